@@ -1,0 +1,229 @@
+"""The printed warm-up sheet: A4, black on white, legible at arm's length."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+from xml.sax.saxutils import escape
+
+import pandas as pd
+from reportlab.lib import colors
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Paragraph, Table, TableStyle
+
+from dashboard import words
+from dashboard.palette import CALLS
+
+ASSETS = Path(__file__).parent / "assets"
+REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
+MARGIN = 15 * mm
+TITLE_HEIGHT = 26 * mm
+CAUTION_HEIGHT = 20 * mm
+COLUMNS_MM = (58, 26, 22, 48, 26)
+GROUPS = {
+    "long": "Long: still getting better at the standard",
+    "either": "Either: near the standard is near the best",
+    "not known": "Not known yet: the coach decides",
+    "short": "Short: past the best by the standard",
+}
+
+
+@dataclass(frozen=True)
+class SheetHeading:
+    """What stands at the top of every page of a sheet.
+
+    Attributes
+    ----------
+    day
+        Day of the session.
+    measure_name
+        Measure in words, such as `Jump height`.
+    volume_unit
+        Unit of every volume on the sheet, such as `efforts`.
+    goal
+        What the warm-up is for, such as `one best effort`.
+    evidence
+        What the curves stand on, such as `34 sessions, 812 efforts`.
+    team
+        Name of the team, empty when it has none.
+    """
+
+    day: date
+    measure_name: str
+    volume_unit: str
+    goal: str
+    evidence: str
+    team: str = ""
+
+
+def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
+    """Return the sheet as a PDF; the same rows and heading give the same bytes.
+
+    Parameters
+    ----------
+    rows
+        One row per athlete: `athlete, name, position, advised_volume, chosen_volume,
+        standard_volume, call, reason`. Volumes in `heading.volume_unit`; `chosen_volume` is
+        missing where the coach has set none, and the advised volume stands instead.
+    heading
+        What stands at the top of every page.
+    """
+    _register_fonts()
+    target = BytesIO()
+    title = f"Warm-up {heading.day:%d %B %Y}"
+    document = BaseDocTemplate(
+        target, pagesize=A4, title=title, author=heading.team or "warmcurve", invariant=1
+    )
+    document.addPageTemplates(_page(heading))
+    document.build([_table(rows, heading.volume_unit)], canvasmaker=_NumberedCanvas)
+    return target.getvalue()
+
+
+@cache
+def _register_fonts() -> None:
+    for name in (REGULAR, BOLD):
+        pdfmetrics.registerFont(TTFont(name, str(ASSETS / f"{name}.ttf")))
+
+
+class _NumberedCanvas(Canvas):
+    """A canvas that writes `page x of y` once all pages are known."""
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self._pages: list[dict[str, object]] = []
+
+    def showPage(self) -> None:
+        """Keep the page until the last one is done."""
+        self._pages.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        """Number the kept pages and write the file."""
+        for number, page in enumerate(self._pages, start=1):
+            self.__dict__.update(page)
+            self.setFont(REGULAR, 10)
+            text = f"page {number} of {len(self._pages)}"
+            self.drawRightString(A4[0] - MARGIN, A4[1] - MARGIN - 4 * mm, text)
+            super().showPage()
+        super().save()
+
+
+def _page(heading: SheetHeading) -> PageTemplate:
+    """Return the page: heading on top, cautions at the foot, the table between."""
+    frame = Frame(
+        MARGIN,
+        MARGIN + CAUTION_HEIGHT,
+        A4[0] - 2 * MARGIN,
+        A4[1] - 2 * MARGIN - TITLE_HEIGHT - CAUTION_HEIGHT,
+        *(0, 0, 0, 0),
+    )
+    return PageTemplate(frames=[frame], onPage=lambda canvas, _: _dress(canvas, heading))
+
+
+def _dress(canvas: Canvas, heading: SheetHeading) -> None:
+    """Draw what every page carries: title, goal, evidence and cautions."""
+    width = A4[0] - 2 * MARGIN
+    top = A4[1] - MARGIN
+    title = " · ".join(part for part in (f"{heading.day:%A %d %B %Y}", heading.team) if part)
+    canvas.setFont(BOLD, 18)
+    canvas.drawString(MARGIN, top - 5 * mm, title)
+    goal = f"{heading.measure_name}: warm up for {heading.goal}. Volumes in {heading.volume_unit}."
+    _place(canvas, goal, 11, MARGIN, top - 8 * mm, width)
+    _place(canvas, f"Curves from {heading.evidence}.", 9, MARGIN, top - 15 * mm, width)
+    cautions = f"<b>{words.CAUTION}</b> {' '.join(words.CAUTIONS[1:])}"
+    _place(canvas, cautions, 8.5, MARGIN, MARGIN + CAUTION_HEIGHT - 4 * mm, width, markup=True)
+
+
+def _place(
+    canvas: Canvas,
+    text: str,
+    size: float,
+    left: float,
+    top: float,
+    width: float,
+    markup: bool = False,
+) -> None:
+    paragraph = _paragraph(text if markup else escape(text), size)
+    _, height = paragraph.wrap(width, A4[1])
+    paragraph.drawOn(canvas, left, top - height)
+
+
+def _paragraph(text: str, size: float, font: str = REGULAR) -> Paragraph:
+    style = ParagraphStyle("text", fontName=font, fontSize=size, leading=size * 1.25)
+    return Paragraph(text, style)
+
+
+def _table(rows: pd.DataFrame, unit: str) -> Table:
+    """Return the athletes from long to short, a titled group for each call."""
+    lines: list[list[object]] = [["athlete", f"do ({unit})", "standard", "why", "done"]]
+    styles: list[tuple[object, ...]] = list(_STYLE)
+    for call, group in _groups(rows):
+        at = len(lines)
+        lines.append([_paragraph(GROUPS[call], 11, BOLD), "", "", "", ""])
+        styles += [
+            ("SPAN", (0, at), (-1, at)),
+            ("TOPPADDING", (0, at), (-1, at), 9),
+            ("LINEBELOW", (0, at), (-1, at), 1, colors.black),
+            ("NOSPLIT", (0, at), (-1, at + 1)),
+        ]
+        for row in group.to_dict("records"):
+            styles.append(("BOX", (4, len(lines)), (4, len(lines)), 1, colors.black))
+            lines.append(_line(row))
+    widths = [column * mm for column in COLUMNS_MM]
+    return Table(lines, widths, repeatRows=1, style=TableStyle(styles))
+
+
+_STYLE = (
+    ("FONT", (0, 0), (-1, 0), REGULAR, 9),
+    ("FONT", (1, 1), (1, -1), BOLD, 18),
+    ("FONT", (2, 1), (2, -1), REGULAR, 12),
+    ("ALIGN", (1, 0), (2, -1), "RIGHT"),
+    ("ALIGN", (4, 0), (4, 0), "CENTER"),
+    ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+    ("LINEBELOW", (0, 0), (-1, 0), 1, colors.black),
+    ("LINEBELOW", (0, 1), (3, -1), 0.3, colors.grey),
+    ("LEFTPADDING", (0, 0), (0, -1), 0),
+    ("RIGHTPADDING", (2, 0), (2, -1), 12),
+    ("TOPPADDING", (0, 1), (-1, -1), 3),
+    ("BOTTOMPADDING", (0, 1), (-1, -1), 5),
+)
+
+
+def _groups(rows: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
+    """Yield each call with its athletes, the longest first, then by name."""
+    to_do = rows["chosen_volume"].fillna(rows["advised_volume"]).astype(float)
+    ordered = rows.assign(to_do=to_do).sort_values(
+        ["to_do", "name"], ascending=[False, True], kind="stable"
+    )
+    for call in CALLS:
+        group = ordered[ordered["call"] == call]
+        if not group.empty:
+            yield call, group
+
+
+def _line(row: words.Row) -> list[object]:
+    """Return one athlete's cells: name with position, volume to do, standard, reason, room."""
+    name = f'{escape(row["name"])}<br/><font size="8.5">{escape(row["position"] or "")}</font>'
+    return [
+        _paragraph(name, 14, BOLD),
+        words.number(row["to_do"]),
+        words.number(row["standard_volume"]),
+        _paragraph(escape(_why(row)), 9.5),
+        "",
+    ]
+
+
+def _why(row: words.Row) -> str:
+    """Return why this volume: as advised, or the coach's reason beside what was advised."""
+    if row["to_do"] == row["advised_volume"]:
+        return row["reason"] or "as advised"
+    return f"{row['reason'] or 'set by the coach'} (advised {words.number(row['advised_volume'])})"

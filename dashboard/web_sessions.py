@@ -1,0 +1,81 @@
+"""Signed-in browsers: a random token in a cookie, of which the store knows the SHA-256."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+import time
+from collections import OrderedDict
+from dataclasses import dataclass
+from datetime import timedelta
+from threading import Lock
+
+from db.people import (
+    Person,
+    close_web_session,
+    open_web_session,
+    person_of_web_session,
+)
+from db.store import Store, default_path
+
+LIFETIME = timedelta(days=7)
+REMEMBER_SECONDS = 60.0
+MOST_REMEMBERED = 2_000
+
+
+@dataclass(frozen=True)
+class _Answer:
+    revision: int
+    given_at: float
+    person: Person | None
+
+
+_answers: OrderedDict[tuple[str, str], _Answer] = OrderedDict()
+_answers_lock = Lock()
+
+
+def running_store() -> Store:
+    """Return the store of the running dashboard."""
+    return Store(default_path())
+
+
+def session_id(token: str) -> str:
+    """Return what the store knows a cookie's token by."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def form_token(sid: str) -> str:
+    """Return the token that a form of a signed-in browser must carry."""
+    return hashlib.sha256(f"form of {sid}".encode()).hexdigest()
+
+
+def open_session(store: Store, person: Person) -> str:
+    """Open a web session that lasts `LIFETIME` and return its token."""
+    token = secrets.token_urlsafe(32)
+    open_web_session(store, person.person, session_id(token), _now() + LIFETIME)
+    return token
+
+
+def close_session(store: Store, sid: str) -> None:
+    """Close a web session; its cookie is worth nothing from the next request on."""
+    close_web_session(store, sid)
+
+
+def person_of(store: Store, sid: str) -> Person | None:
+    """Return the active person of a living web session, or None.
+
+    The store is asked again as soon as anything was written to it, so a sign-out, a changed
+    role or a deactivation acts on the next request; an expiry acts within a minute.
+    """
+    key, revision, now = (str(store.path), sid), store.revision(), time.monotonic()
+    with _answers_lock:
+        answer = _answers.get(key)
+    if answer and answer.revision == revision and now - answer.given_at < REMEMBER_SECONDS:
+        return answer.person
+    person = person_of_web_session(store, sid, _now())
+    with _answers_lock:
+        _answers[key] = _Answer(revision, now, person)
+        _answers.move_to_end(key)
+        while len(_answers) > MOST_REMEMBERED:
+            _answers.popitem(last=False)
+    return person

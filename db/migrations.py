@@ -1,0 +1,105 @@
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import duckdb
+
+from db.errors import StoreDamaged, StoreError
+
+SCHEMA_FOLDER = Path(__file__).parent / "schema"
+
+
+def schema_files() -> list[Path]:
+    """List the numbered schema files in order; they count 1, 2, 3 without gaps."""
+    files = sorted(SCHEMA_FOLDER.glob("*.sql"))
+    if [_number(file) for file in files] != list(range(1, len(files) + 1)):
+        raise StoreError(
+            f"The schema files in {SCHEMA_FOLDER} are not numbered 1, 2, 3 without gaps: "
+            f"{', '.join(file.name for file in files)}. Install the program again."
+        )
+    return files
+
+
+def newest() -> int:
+    """Give the schema version that this program writes."""
+    return len(schema_files())
+
+
+def version(root: duckdb.DuckDBPyConnection, path: Path) -> int:
+    """Give the schema version of an open store, 0 for a file without any table."""
+    tables = [name for (name,) in root.execute("SELECT table_name FROM duckdb_tables()").fetchall()]
+    if not tables:
+        return 0
+    if "schema_version" not in tables:
+        raise StoreDamaged(
+            f"The file {path} is a DuckDB file, but not a store of this program. Nothing was "
+            "changed. Name another file."
+        )
+    row = root.execute("SELECT coalesce(max(version), 0) FROM schema_version").fetchone()
+    return int(row[0]) if row else 0
+
+
+def upgrade(root: duckdb.DuckDBPyConnection, path: Path) -> None:
+    """Bring an open store to the newest schema, one file at a time.
+
+    A store that holds data is copied first, beside itself. Each file is applied in one
+    transaction with its version row, and written out at once: no change of schema waits
+    in the log, where replaying it after a crash is most fragile.
+    """
+    reached = version(root, path)
+    pending = schema_files()[reached:]
+    if reached and pending:
+        copy_store(root, _copy_path(path, reached))
+    for file in pending:
+        _apply(root, file)
+        root.execute("CHECKPOINT")
+
+
+def copy_store(root: duckdb.DuckDBPyConnection, target: Path) -> None:
+    """Write a whole copy of an open store to a new file, readable by its owner only."""
+    row = root.execute("SELECT current_database()").fetchone()
+    source = str(row[0]) if row else ""
+    root.execute(f"ATTACH {_quoted(str(target), chr(39))} AS copy_of_store")
+    try:
+        target.chmod(0o600)
+        root.execute(f"COPY FROM DATABASE {_quoted(source, chr(34))} TO copy_of_store")
+    finally:
+        root.execute("DETACH copy_of_store")
+
+
+def _apply(root: duckdb.DuckDBPyConnection, file: Path) -> None:
+    root.begin()
+    try:
+        root.execute(file.read_text(encoding="utf-8"))
+        root.execute(
+            "INSERT INTO schema_version (version, name) VALUES (?, ?)", [_number(file), file.name]
+        )
+        root.commit()
+    except duckdb.Error as error:
+        _roll_back(root)
+        raise StoreError(
+            f"The store could not be brought to schema {_number(file)}: "
+            f"{str(error).splitlines()[0]} It was left at schema {_number(file) - 1}. "
+            "Keep using the earlier version of the program."
+        ) from error
+
+
+def _roll_back(root: duckdb.DuckDBPyConnection) -> None:
+    try:
+        root.rollback()
+    except duckdb.TransactionException:
+        pass  # a commit that failed has ended the transaction already
+
+
+def _number(file: Path) -> int:
+    return int(file.name.split("_")[0])
+
+
+def _copy_path(path: Path, reached: int) -> Path:
+    moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
+    return path.with_name(f"{path.stem}.schema-{reached}.{moment}{path.suffix}")
+
+
+def _quoted(name: str, quote: str) -> str:
+    return quote + name.replace(quote, quote * 2) + quote

@@ -1,0 +1,127 @@
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import duckdb
+from platformdirs import user_data_path
+
+from db.connection import Wait, current_revision, shared_file
+from db.errors import BadInput, StoreBusy, StoreError
+
+
+def default_path() -> Path:
+    """Give the path of the store when nobody names one."""
+    named = os.environ.get("WARMCURVE_DB")
+    return Path(named) if named else user_data_path("warmcurve") / "warmcurve.duckdb"
+
+
+class Store:
+    """The file that holds everything, opened for one unit of work at a time.
+
+    A DuckDB file that one process has open is closed to every other, so nothing is
+    opened before it is needed and nothing stays open after. Units of work of one
+    process share the open file; writes take turns.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file. It need not exist yet.
+    wait_seconds : float
+        How long to wait for others before `StoreBusy` is raised.
+    """
+
+    def __init__(self, path: Path | str, wait_seconds: float = 15.0) -> None:
+        self.path = Path(path).expanduser().resolve()
+        self.wait_seconds = wait_seconds
+        self._file = shared_file(self.path)
+
+    def exists(self) -> bool:
+        """Say whether the file is there."""
+        return self.path.exists()
+
+    def create(self) -> None:
+        """Make the file with its tables and the built-in measures, unless it is there."""
+        self._file.create(self._wait())
+
+    def revision(self) -> int:
+        """Give the number of the last committed write; cheap while nothing has changed."""
+        return self._file.revision(self._wait())
+
+    @contextmanager
+    def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Yield a cursor that sees one state of the store and cannot write."""
+        with self._file.cursor(self._wait()) as cursor:
+            cursor.execute("BEGIN TRANSACTION READ ONLY")
+            try:
+                yield cursor
+            finally:
+                _roll_back(cursor)
+
+    @contextmanager
+    def writing(
+        self, person: str, action: str, detail: str = ""
+    ) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Yield a cursor whose work is stored as a whole, with one audit row, or not at all.
+
+        Parameters
+        ----------
+        person : str
+            Who writes.
+        action, detail : str
+            What is done, and to what, in a few words.
+        """
+        if not person.strip():
+            raise BadInput("A write needs the name of the person who makes it.")
+        wait = self._wait()
+        with self._write_turn(wait), self._file.cursor(wait) as cursor:
+            cursor.begin()
+            try:
+                revision = current_revision(cursor) + 1
+                cursor.execute(
+                    "INSERT INTO audit (revision, person, action, detail) VALUES (?, ?, ?, ?)",
+                    [revision, person, action, detail],
+                )
+                yield cursor
+                cursor.commit()
+            except BaseException:
+                _roll_back(cursor)
+                raise
+            self._file.written()
+            _confirm(cursor, revision)
+
+    @contextmanager
+    def alone(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Yield the store's connection while no other unit of work runs, to copy it whole."""
+        with self._file.alone(self._wait()) as root:
+            yield root
+
+    def _wait(self) -> Wait:
+        return Wait(self.wait_seconds)
+
+    @contextmanager
+    def _write_turn(self, wait: Wait) -> Iterator[None]:
+        if not self._file.write_turn.acquire(timeout=wait.left):
+            raise StoreBusy(
+                f"Another write to the store {self.path} did not end within "
+                f"{wait.seconds:g} seconds. Nothing of this was stored. Try again in a moment."
+            )
+        try:
+            yield
+        finally:
+            self._file.write_turn.release()
+
+
+def _roll_back(cursor: duckdb.DuckDBPyConnection) -> None:
+    try:
+        cursor.rollback()
+    except duckdb.TransactionException:
+        pass  # a commit that failed has ended the transaction already
+
+
+def _confirm(cursor: duckdb.DuckDBPyConnection, revision: int) -> None:
+    """Guard against DuckDB's commit of an aborted transaction: a silent roll-back."""
+    if current_revision(cursor) != revision:
+        raise StoreError("An error inside this write was passed over, and nothing was stored.")

@@ -1,0 +1,241 @@
+"""Curve families on a grid.
+
+A family is a set of curves that are linear in a few amplitudes once their shape is chosen::
+
+    f(v) = sum_j  amplitude_j(cell) * basis_j(v; shape of the cell)
+
+Everything that is linear integrates out of the model exactly (see `likelihood`), so a family
+only has to say which shapes and amplitudes its grid holds. Cells are laid out as
+(form, coordinates): a form is a choice the squad shares out in unknown proportions, and the
+coordinates are what the squad's athletes are normally distributed in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "CurveFamily",
+    "DataRange",
+    "Grid",
+    "Hyperprior",
+    "RiseAndFall",
+]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+DROP = 0.10
+"""`hold` is the volume from the peak until performance is down by this share."""
+
+LOG_DROP = -np.log1p(-DROP)
+
+
+@dataclass(frozen=True)
+class Hyperprior:
+    """What is thought of the squad before its data: a normal and an inverse Wishart.
+
+    Attributes
+    ----------
+    mean, mean_sd : arrays of shape (n_coordinates,)
+        Where the squad's mean is expected, and how loosely.
+    sd : array of shape (n_coordinates,)
+        The spread across athletes expected before any data.
+    athletes : float
+        How many athletes' worth of evidence `sd` counts for.
+    """
+
+    mean: FloatArray
+    mean_sd: FloatArray
+    sd: FloatArray
+    athletes: float
+
+
+@dataclass(frozen=True)
+class DataRange:
+    """The facts of a data set that a grid must follow.
+
+    Attributes
+    ----------
+    lowest_volume, highest_volume : float
+        Smallest volume above 0 and largest volume tried by anyone.
+    typical_volume : float
+        Geometric mean of the volumes above 0.
+    swing : float
+        Largest robust range of one athlete's transformed values within a session.
+    noise : float
+        First guess at the standard deviation of an effort.
+    """
+
+    lowest_volume: float
+    highest_volume: float
+    typical_volume: float
+    swing: float
+    noise: float
+
+
+@dataclass(frozen=True)
+class Grid:
+    """The cells of a family.
+
+    Attributes
+    ----------
+    axes : tuple of arrays
+        The nodes of each coordinate, evenly spaced.
+    names : tuple of str
+        The coordinates' names.
+    forms : int
+        Number of forms.
+    node : tuple of arrays of shape (n_shapes,)
+        For each basis function, which of its nodes a shape uses; shapes are laid out
+        (form, leading coordinates).
+    amplitude : array of shape (n_groups, n_amplitudes, n_basis)
+        Amplitudes of the trailing coordinates, for each group of shapes.
+    group : array of shape (n_shapes,)
+        The amplitude group of each shape.
+    """
+
+    axes: tuple[FloatArray, ...]
+    names: tuple[str, ...]
+    forms: int
+    node: tuple[IntArray, ...]
+    amplitude: FloatArray
+    group: IntArray
+    coordinates: FloatArray = field(init=False)
+
+    def __post_init__(self) -> None:
+        mesh = np.meshgrid(*self.axes, indexing="ij")
+        object.__setattr__(
+            self, "coordinates", np.stack([axis.ravel() for axis in mesh], axis=1)
+        )
+
+    @property
+    def shapes(self) -> int:
+        """Number of shapes, over all forms."""
+        return len(self.group)
+
+    @property
+    def cells_per_form(self) -> int:
+        """Number of coordinate cells, the same for every form."""
+        return len(self.coordinates)
+
+    @property
+    def amplitudes(self) -> int:
+        """Number of amplitude settings a shape is combined with."""
+        return self.amplitude.shape[1]
+
+
+class CurveFamily(Protocol):
+    """What the engine asks of a family of curves."""
+
+    def grid(self, data: DataRange, around: tuple[FloatArray, FloatArray] | None = None) -> Grid:
+        """Lay out the grid, from the data's range or around (lowest, highest) coordinates."""
+        ...
+
+    def basis(self, grid: Grid, j: int, volume: FloatArray) -> FloatArray:
+        """Evaluate basis function j: array of shape (n_volumes, n_nodes_j)."""
+        ...
+
+    def hyperprior(self, data: DataRange) -> Hyperprior | None:
+        """Say what is thought of the squad before its data, or None for nothing."""
+        ...
+
+
+@dataclass(frozen=True)
+class RiseAndFall:
+    """Rise to a peak, then fall, with separate shapes on either side.
+
+    ``f(v) = -gain * (1 - v / best) ** p`` before the peak and
+    ``f(v) = -log(1 / 0.9) * ((v - best) / hold) ** q`` after it, in log performance, so that
+    f(best) = 0 and f(best + hold) is 10 % down. The coordinates are (log best, log gain,
+    log hold); a form is a pair of exponents. Small exponents make a sharp peak, large ones a
+    plateau, a tiny gain no rise at all, and a huge hold no fall within reach.
+
+    Attributes
+    ----------
+    rise_exponents, fall_exponents : tuples of float
+        The choices of p and q.
+    nodes, coarse_nodes : tuples of int
+        Grid nodes for (best, gain, hold) in the final and in the first, wide pass.
+    """
+
+    rise_exponents: tuple[float, ...] = (1.0, 1.7, 3.0, 5.0)
+    fall_exponents: tuple[float, ...] = (0.6, 1.0, 1.5, 2.2, 3.5)
+    nodes: tuple[int, int, int] = (44, 14, 14)
+    coarse_nodes: tuple[int, int, int] = (32, 12, 11)
+    names: tuple[str, ...] = ("log_best", "log_gain", "log_hold")
+
+    def widest(self, data: DataRange) -> tuple[FloatArray, FloatArray]:
+        """Give the lowest and highest coordinates that the data can bear on."""
+        least_volume = max(0.7 * data.lowest_volume, data.highest_volume / 500)
+        low = np.log([least_volume, 0.1 * data.noise, 0.3 * least_volume])
+        high = np.log(
+            [
+                2.5 * data.highest_volume,
+                max(2.0 * data.swing, 4.0 * data.noise),
+                30.0 * data.highest_volume,
+            ]
+        )
+        return low, high
+
+    def grid(self, data: DataRange, around: tuple[FloatArray, FloatArray] | None = None) -> Grid:
+        """Lay out the grid; see `CurveFamily.grid`."""
+        low, high = self.widest(data)
+        counts = self.coarse_nodes
+        if around is not None:
+            low, high = np.maximum(low, around[0]), np.minimum(high, around[1])
+            counts = self.nodes
+        axes = tuple(
+            np.linspace(lo, hi, count) for lo, hi, count in zip(low, high, counts, strict=True)
+        )
+        best, rises, falls = len(axes[0]), len(self.rise_exponents), len(self.fall_exponents)
+        p, q, b = (
+            index.ravel()
+            for index in np.meshgrid(
+                np.arange(rises), np.arange(falls), np.arange(best), indexing="ij"
+            )
+        )
+        gain, hold = (a.ravel() for a in np.meshgrid(*axes[1:], indexing="ij"))
+        amplitude = np.stack(
+            [
+                np.stack([-np.exp(gain), -LOG_DROP * np.exp(-exponent * hold)], axis=1)
+                for exponent in self.fall_exponents
+            ]
+        )
+        return Grid(
+            axes=axes,
+            names=self.names,
+            forms=rises * falls,
+            node=(p * best + b, q * best + b),
+            amplitude=amplitude,
+            group=q.astype(np.intp),
+        )
+
+    def basis(self, grid: Grid, j: int, volume: FloatArray) -> FloatArray:
+        """Evaluate the rise (j = 0) or the fall (j = 1); see `CurveFamily.basis`."""
+        peak = np.exp(grid.axes[0])[None, :]
+        v = np.asarray(volume, dtype=float)[:, None]
+        if j == 0:
+            way_to_go = np.clip(1.0 - v / peak, 0.0, None)
+            return np.concatenate([way_to_go**p for p in self.rise_exponents], axis=1)
+        past = np.clip(v - peak, 0.0, None)
+        return np.concatenate([past**q for q in self.fall_exponents], axis=1)
+
+    def hyperprior(self, data: DataRange) -> Hyperprior:
+        """Expect the peak and the hold near the volumes tried, and a gain of some per cent.
+
+        Only how strongly is a judgement (common practice, no source): the spreads allow a
+        factor of about 2 between athletes, with the weight of three athletes, and the means
+        may be off by a factor of 4 or more.
+        """
+        volume = np.log(data.typical_volume)
+        return Hyperprior(
+            mean=np.array([volume, np.log(0.06), volume + np.log(2.0)]),
+            mean_sd=np.array([1.5, 1.2, 1.5]),
+            sd=np.array([0.7, 0.5, 0.6]),
+            athletes=3.0,
+        )

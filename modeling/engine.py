@@ -1,0 +1,631 @@
+"""The hierarchical engine: every athlete's whole posterior on a grid, the squad learned by EM.
+
+For athlete a, session s, effort i, with y the transformed value::
+
+    y = level(a) + drift(a, t) + day(a, s) + context(s) + f_a(volume) + e
+
+Given the cell of f_a the rest is linear and normal and integrates out exactly (`likelihood`).
+A round of the fit computes every cell's likelihood, learns the squad's distribution from them
+(`pooling`), draws an evenly spaced sample of each athlete's plausible curves, and learns noise,
+weights, levels and context effects from the residuals of that sample (`noise`). The first
+rounds use a wide, coarse grid; the others a finer one laid around what the first found.
+
+This is empirical Bayes: sizes and squad distribution are point estimates (with a correction for
+the uncertain squad mean), everything about an athlete is a weighted sum over cells. Its weak
+point is a squad of very few athletes, where the spread across athletes comes mostly from the
+family's hyperprior.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve import CurveFamily, DataRange, Grid, Hyperprior
+from modeling.likelihood import (
+    NoiseSizes,
+    SessionModel,
+    cell_log_likelihood,
+    curves_of_cells,
+    features,
+)
+from modeling.noise import ResidualSums, learn_sizes, tail_df, tail_weights
+from modeling.observations import REFERENCE_CONTEXT, AthleteRows
+from modeling.pooling import Moments, NormalAcross, log_weights_on, update_normal
+
+__all__ = ["EngineSettings", "Posterior", "SquadFit", "fit_squad"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+Progress = Callable[[float], None]
+
+CONTEXT_SD = 0.03
+"""Spread expected of context effects on the log scale: games and tests differ by some per cent."""
+
+FORM_SMOOTHING = 0.25
+"""Athletes' worth of evidence that each form starts with."""
+
+NEGLIGIBLE = 1e-5
+"""Posterior weight that may be dropped with the least likely cells."""
+
+
+@dataclass(frozen=True)
+class EngineSettings:
+    """What the engine may assume.
+
+    Attributes
+    ----------
+    family : CurveFamily
+        The curves.
+    pooled : bool
+        Whether athletes inform each other; False gives flat priors on the grid.
+    level : {"pooled", "none"}
+        Whether athletes have a level of their own or the curve is all there is.
+    level_follows_curve : bool
+        Whether the level may be correlated with the coordinates.
+    day_effects, drift, contexts, heavy_tails : bool
+        Which of the other terms are in the model.
+    level_prior : Hyperprior or None
+        What is thought of the levels beforehand (one coordinate).
+    rounds : int
+        Most rounds on the final grid.
+    tolerance : float
+        The fit stops when no size or squad quantity moves by more than this share.
+    curves : int
+        Sampled curves per athlete.
+    """
+
+    family: CurveFamily
+    pooled: bool = True
+    level: str = "pooled"
+    level_follows_curve: bool = False
+    day_effects: bool = True
+    drift: bool = True
+    contexts: bool = True
+    heavy_tails: bool = True
+    level_prior: Hyperprior | None = None
+    rounds: int = 12
+    tolerance: float = 0.01
+    curves: int = 48
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """One athlete's posterior over cells.
+
+    Attributes
+    ----------
+    rows : AthleteRows or None
+        The efforts behind it; None for an athlete without data.
+    cells : array of shape (n_kept,)
+        Flat indices into (n_forms, n_cells_per_form); all but a negligible part.
+    weight : array of shape (n_kept,)
+        Their probabilities.
+    log_evidence : float
+        Log marginal likelihood of the efforts.
+    """
+
+    rows: AthleteRows | None
+    cells: IntArray
+    weight: FloatArray
+    log_evidence: float
+
+    def sample(self, count: int) -> IntArray:
+        """Take `count` cells at even steps of cumulative probability: the same every time."""
+        steps = (np.arange(count) + 0.5) / count
+        place = np.searchsorted(np.cumsum(self.weight), steps * self.weight.sum())
+        return self.cells[np.minimum(place, len(self.cells) - 1)]
+
+
+@dataclass(frozen=True)
+class _Weights:
+    """Weights that heavy tails give one athlete's efforts and days."""
+
+    effort: FloatArray
+    day: FloatArray
+
+
+@dataclass(frozen=True)
+class SquadFit:
+    """Everything learned: the squad's distribution, the noise, each athlete's posterior.
+
+    Attributes
+    ----------
+    settings : EngineSettings
+    data : DataRange
+    grid : Grid
+    across : NormalAcross
+        Distribution of the coordinates across athletes.
+    form_weight : array of shape (n_forms,)
+        Proportions of the forms.
+    level : NormalAcross
+        Distribution of the level (and, if it follows the curve, of the coordinates with it).
+    noise : NoiseSizes
+    context : dict
+        Effect of each context against the reference one.
+    posteriors : tuple of Posterior
+        In the order of the rows given.
+    session_effects : tuple of arrays of shape (n_sessions,)
+        Expected level, drift and day of each athlete's sessions together, context included.
+    rounds : int
+        Rounds used.
+    """
+
+    settings: EngineSettings
+    data: DataRange
+    grid: Grid
+    across: NormalAcross
+    form_weight: FloatArray
+    level: NormalAcross
+    noise: NoiseSizes
+    context: dict[str, float]
+    posteriors: tuple[Posterior, ...]
+    session_effects: tuple[FloatArray, ...]
+    rounds: int
+
+    @property
+    def log_evidence(self) -> float:
+        """Log marginal likelihood of all efforts."""
+        return sum(p.log_evidence for p in self.posteriors)
+
+    def prior_posterior(self) -> Posterior:
+        """Give the posterior of an athlete without data: the squad's own distribution.
+
+        The squad's mean is itself uncertain, so that uncertainty is added to the spread.
+        """
+        wide = replace(
+            self.across, covariance=self.across.covariance + self.across.mean_covariance
+        )
+        cell = np.exp(log_weights_on(self.grid.coordinates, wide))
+        weight = (self.form_weight[:, None] * cell).ravel()
+        cells, kept = _keep(weight)
+        return Posterior(None, cells, kept, 0.0)
+
+    def coordinates(self, cells: IntArray) -> FloatArray:
+        """Coordinates of flat cells: (n_cells, n_coordinates)."""
+        return self.grid.coordinates[cells % self.grid.cells_per_form]
+
+    def curves(self, cells: IntArray, volume: FloatArray) -> FloatArray:
+        """Curves of flat cells at some volumes: (n_volumes, n_cells), 0 at the peak."""
+        return curves_of_cells(self.settings.family, self.grid, cells, volume)
+
+    def fold(self, rows: AthleteRows) -> Posterior:
+        """Give one athlete's posterior with all that the squad taught held fixed."""
+        state = _State.resume(self, [rows])
+        state.weigh_cells()
+        for _ in range(3 if self.settings.heavy_tails else 0):
+            state.reweigh(learn_tails=False)
+            state.weigh_cells()
+        return state.posterior(0)
+
+
+def fit_squad(
+    rows: list[AthleteRows], settings: EngineSettings, progress: Progress | None = None
+) -> SquadFit:
+    """Fit the model to all athletes.
+
+    Parameters
+    ----------
+    rows : list of AthleteRows
+        From `observations.arrange`.
+    settings : EngineSettings
+    progress : callable, optional
+        Called with the share done, 0 to 1.
+    """
+    report = progress or (lambda share: None)
+    state = _State.begin(rows, settings)
+    for done in range(3):
+        state.round()
+        report(0.05 * (done + 1))
+    state.lay_fine_grid()
+    used = 0
+    for used in range(1, settings.rounds + 1):
+        moved = state.round()
+        report(0.15 + 0.85 * used / settings.rounds)
+        if used >= 3 and moved < settings.tolerance:
+            break
+    state.weigh_cells()
+    state.learn_squad()
+    report(1.0)
+    return state.result(used)
+
+
+@dataclass
+class _State:
+    """The fit under way; every method is a step of a round."""
+
+    rows: list[AthleteRows]
+    settings: EngineSettings
+    data: DataRange
+    grid: Grid
+    noise: NoiseSizes
+    across: NormalAcross
+    form_weight: FloatArray
+    level: NormalAcross
+    context: dict[str, float]
+    weights: list[_Weights]
+    session_models: list[SessionModel] = field(default_factory=list)
+    basis: list[tuple[FloatArray, ...]] = field(default_factory=list)
+    relative: NDArray[np.float32] = field(default_factory=lambda: np.empty(0, np.float32))
+    highest: FloatArray = field(default_factory=lambda: np.empty(0))
+
+    @classmethod
+    def begin(cls, rows: list[AthleteRows], settings: EngineSettings) -> _State:
+        data = data_range(rows)
+        grid = settings.family.grid(data)
+        before = settings.family.hyperprior(data)
+        if before is None:
+            low, high = (np.array([axis[end] for axis in grid.axes]) for end in (0, -1))
+            across = _independent((low + high) / 2, (high - low) / 4)
+        else:
+            across = _independent(before.mean, before.sd)
+        centres = np.array([np.median(r.value) for r in rows])
+        spread = float(np.std(centres)) if len(rows) > 1 else 0.15
+        names = {str(c) for r in rows for c in r.context} - {REFERENCE_CONTEXT}
+        pooled_level = settings.level == "pooled"
+        state = cls(
+            rows=rows,
+            settings=settings,
+            data=data,
+            grid=grid,
+            noise=NoiseSizes(
+                effort=data.noise,
+                day=0.7 * data.noise if settings.day_effects else 0.0,
+                drift=0.5 * data.noise if settings.drift and settings.day_effects else 0.0,
+            ),
+            across=across,
+            form_weight=np.full(grid.forms, 1.0 / grid.forms),
+            level=_independent(
+                np.array([centres.mean() if pooled_level else 0.0]),
+                np.array([max(spread, data.noise) if pooled_level else 0.0]),
+            ),
+            context=dict.fromkeys(sorted(names), 0.0) if settings.contexts else {},
+            weights=[
+                _Weights(np.ones(r.efforts), np.ones(len(r.sessions))) for r in rows
+            ],
+        )
+        if settings.level_follows_curve:
+            state.level = _stack_normals(state.level, across)
+        state._lay(grid)
+        return state
+
+    @classmethod
+    def resume(cls, fit: SquadFit, rows: list[AthleteRows]) -> _State:
+        state = cls(
+            rows=rows,
+            settings=fit.settings,
+            data=fit.data,
+            grid=fit.grid,
+            noise=fit.noise,
+            across=fit.across,
+            form_weight=fit.form_weight,
+            level=fit.level,
+            context=fit.context,
+            weights=[_Weights(np.ones(r.efforts), np.ones(len(r.sessions))) for r in rows],
+        )
+        state._lay(fit.grid)
+        return state
+
+    def _lay(self, grid: Grid) -> None:
+        self.grid = grid
+        self.basis = [
+            tuple(self.settings.family.basis(grid, j, r.volume) for j in range(len(grid.node)))
+            for r in self.rows
+        ]
+
+    @property
+    def level_mean(self) -> float:
+        return float(self.level.mean[0])
+
+    @property
+    def level_sd(self) -> float:
+        """Spread of the level given the coordinates."""
+        covariance = self.level.covariance
+        variance = covariance[0, 0]
+        if len(covariance) > 1:
+            variance -= covariance[0, 1:] @ np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
+        return float(np.sqrt(max(variance, 0.0)))
+
+    def _level_shift(self) -> FloatArray | None:
+        """How the level's mean moves with the coordinates of a cell."""
+        if not self.settings.level_follows_curve:
+            return None
+        covariance = self.level.covariance
+        slope = np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
+        return (self.grid.coordinates - self.across.mean) @ slope
+
+    def _centred(self, rows: AthleteRows) -> FloatArray:
+        return rows.value - self.level_mean - self._context_of(rows)[rows.session_index]
+
+    def _context_of(self, rows: AthleteRows) -> FloatArray:
+        return np.array([self.context.get(str(c), 0.0) for c in rows.context])
+
+    def round(self) -> float:
+        """Do one round; return the largest relative move of any learned size."""
+        before = self._sizes()
+        self.weigh_cells()
+        self.learn_squad()
+        if self.settings.heavy_tails:
+            self.reweigh(learn_tails=True)
+        self.learn_noise()
+        after = self._sizes()
+        scale = np.maximum(np.abs(before), 0.2 * self.noise.effort)
+        return float(np.max(np.abs(after - before) / scale))
+
+    def _sizes(self) -> FloatArray:
+        return np.concatenate(
+            [
+                [self.noise.effort, self.noise.day, self.noise.drift],
+                self.level.sd,
+                self.across.mean if self.settings.pooled else [],
+                self.across.sd if self.settings.pooled else [],
+            ]
+        )
+
+    def weigh_cells(self) -> None:
+        """Compute every cell's likelihood for every athlete."""
+        shift = self._level_shift()
+        self.session_models = [
+            SessionModel.of(r, self.noise, self.level_sd, w.effort, w.day)
+            for r, w in zip(self.rows, self.weights, strict=True)
+        ]
+        shape = (len(self.rows), self.grid.forms, self.grid.cells_per_form)
+        self.relative = np.empty(shape, dtype=np.float32)
+        self.highest = np.empty(len(self.rows))
+        for a, model in enumerate(self.session_models):
+            found = features(model, self._centred(self.rows[a]), self.basis[a], self.grid)
+            log_likelihood = cell_log_likelihood(found, self.grid, shift)
+            self.highest[a] = log_likelihood.max()
+            np.exp(log_likelihood - self.highest[a], out=self.relative[a], casting="same_kind")
+
+    def _cell_prior(self) -> FloatArray:
+        if not self.settings.pooled:
+            count = self.grid.cells_per_form
+            return np.full(count, 1.0 / count)
+        return np.exp(log_weights_on(self.grid.coordinates, self.across))
+
+    def _over_forms(self) -> FloatArray:
+        """Likelihoods with the forms averaged out: (n_athletes, n_cells_per_form)."""
+        share = self.form_weight.astype(np.float32)
+        return np.stack([share @ each for each in self.relative]).astype(float)
+
+    def learn_squad(self, steps: int = 8) -> None:
+        """EM over the squad's distribution and the forms, with the likelihoods held."""
+        if not self.settings.pooled:
+            return
+        points = self.grid.coordinates
+        before = self.settings.family.hyperprior(self.data)
+        for _ in range(1 if self.settings.level_follows_curve else steps):
+            if not self.settings.level_follows_curve:
+                over_forms = self._over_forms()
+                for _ in range(3):
+                    self.across = update_normal(
+                        _grid_moments(over_forms * self._cell_prior(), points), self.across, before
+                    )
+            if self.grid.forms > 1:
+                prior = self._cell_prior().astype(np.float32)
+                share = np.stack([each @ prior for each in self.relative]) * self.form_weight
+                share /= share.sum(axis=1, keepdims=True)
+                total = share.sum(axis=0) + FORM_SMOOTHING
+                self.form_weight = total / total.sum()
+
+    def posterior(self, a: int) -> Posterior:
+        """Give athlete a's posterior over cells."""
+        prior = self._cell_prior()
+        weight = (self.form_weight[:, None] * prior * self.relative[a]).ravel()
+        total = float(weight.sum())
+        cells, kept = _keep(weight / total)
+        return Posterior(self.rows[a], cells, kept, float(self.highest[a] + np.log(total)))
+
+    def _residuals(self, a: int) -> tuple[FloatArray, IntArray]:
+        """Centred values less each sampled curve: (n_efforts, n_curves), and the cells."""
+        cells = self.posterior(a).sample(self.settings.curves)
+        shape, setting = np.divmod(cells, self.grid.amplitudes)
+        curve = sum(
+            (
+                basis[:, node[shape]] * self.grid.amplitude[self.grid.group[shape], setting, j]
+                for j, (basis, node) in enumerate(zip(self.basis[a], self.grid.node, strict=True))
+            ),
+            start=np.zeros((self.rows[a].efforts, len(cells))),
+        )
+        residual = self._centred(self.rows[a])[:, None] - curve
+        shift = self._level_shift()
+        if shift is not None:
+            residual = residual - shift[cells % self.grid.cells_per_form]
+        return residual, cells
+
+    def reweigh(self, *, learn_tails: bool) -> None:
+        """Give each effort and each day the weight its residual deserves."""
+        squared_effort, squared_day = [], []
+        for a, model in enumerate(self.session_models):
+            residual, _ = self._residuals(a)
+            means = model.session_means(residual)
+            own = residual - means[model.rows.session_index]
+            spread = np.diag(model.shrink)[model.rows.session_index]
+            squared_effort.append(
+                ((own**2).mean(axis=1) + spread) * model.rows.weight / self.noise.effort**2
+            )
+            pull = model.rows.session_sums(model.precision_times(residual))
+            day = model.day_variance[:, None] * pull
+            left = model.day_variance * (
+                1.0 - model.day_variance * (model.per_session - model.per_session**2
+                                            * np.diag(model.shrink))
+            )
+            squared_day.append(
+                ((day**2).mean(axis=1) + left) / max(self.noise.day, 1e-12) ** 2
+            )
+        if learn_tails:
+            self.noise = replace(
+                self.noise,
+                effort_df=tail_df(np.concatenate(squared_effort)),
+                day_df=max(tail_df(np.concatenate(squared_day)), 4.0),
+            )
+        self.weights = [
+            _Weights(
+                tail_weights(effort, self.noise.effort_df), tail_weights(day, self.noise.day_df)
+            )
+            for effort, day in zip(squared_effort, squared_day, strict=True)
+        ]
+
+    def learn_noise(self) -> None:
+        """Learn context effects, levels and noise sizes from the sampled residuals."""
+        sampled = [self._residuals(a) for a in range(len(self.rows))]
+        if self.context:
+            self._learn_contexts([residual for residual, _ in sampled])
+        if self.settings.level == "pooled":
+            self._learn_levels(sampled)
+        self.noise = learn_sizes(
+            [
+                ResidualSums.of(r, residual, w.effort, w.day)
+                for r, (residual, _), w in zip(self.rows, sampled, self.weights, strict=True)
+            ],
+            self.noise,
+            self.level_sd,
+            day_effects=self.settings.day_effects,
+            drift=self.settings.drift,
+        )
+
+    def _learn_contexts(self, residuals: list[FloatArray]) -> None:
+        """Generalised least squares with a weak prior; residuals hold the current effects."""
+        names = list(self.context)
+        current = np.array([self.context[name] for name in names])
+        information = np.eye(len(names)) / CONTEXT_SD**2
+        score = np.zeros(len(names))
+        for model, residual in zip(self.session_models, residuals, strict=True):
+            rows = model.rows
+            marks = (rows.context[:, None] == np.array(names, dtype=object)).astype(float)
+            marks = marks[rows.session_index]
+            weighted = model.precision_times(marks)
+            information += marks.T @ weighted
+            score += weighted.T @ (residual.mean(axis=1) + marks @ current)
+        effects = np.linalg.solve(information, score)
+        self.context = dict(zip(names, effects.tolist(), strict=True))
+
+    def _learn_levels(self, sampled: list[tuple[FloatArray, IntArray]]) -> None:
+        """EM for the level across athletes, jointly with the coordinates if it follows them."""
+        variance = self.level_sd**2
+        follows = self.settings.level_follows_curve
+        shift = self._level_shift()
+        means, covariances = [], []
+        for model, (residual, cells) in zip(self.session_models, sampled, strict=True):
+            pull = model.precision_times(residual).sum(axis=0)
+            certain = float(model.precision_times(np.ones(model.rows.efforts)).sum())
+            drawn = (self.level_mean + variance * pull)[:, None]
+            if follows and shift is not None:
+                here = cells % self.grid.cells_per_form
+                drawn = np.concatenate(
+                    [drawn + shift[here][:, None], self.grid.coordinates[here]], axis=1
+                )
+            covariance = np.atleast_2d(np.cov(drawn.T, bias=True))
+            covariance[0, 0] += variance - variance**2 * certain
+            means.append(drawn.mean(axis=0))
+            covariances.append(covariance)
+        before = None if follows else self.settings.level_prior
+        self.level = update_normal(
+            Moments(np.stack(means), np.stack(covariances)), self.level, before
+        )
+        if follows:
+            self.across = NormalAcross(
+                self.level.mean[1:],
+                self.level.covariance[1:, 1:],
+                self.level.mean_covariance[1:, 1:],
+            )
+
+    def lay_fine_grid(self) -> None:
+        """Lay a finer grid over what any athlete, or the squad, makes plausible."""
+        posts = self._over_forms() * self._cell_prior()
+        low, high = [], []
+        for d, axis in enumerate(self.grid.axes):
+            step = axis[1] - axis[0]
+            place = np.searchsorted(axis, self.grid.coordinates[:, d] - 0.5 * step)
+            mass = np.stack([np.bincount(place, post, len(axis)) for post in posts])
+            share = np.cumsum(mass, axis=1) / mass.sum(axis=1, keepdims=True)
+            first, last = (share > 1e-4).argmax(axis=1), (share > 1 - 1e-4).argmax(axis=1)
+            reach = 2.5 * self.across.sd[d]
+            low.append(min(axis[first.min()] - step, self.across.mean[d] - reach))
+            high.append(max(axis[last.max()] + step, self.across.mean[d] + reach))
+        around = (np.array(low), np.array(high))
+        self._lay(self.settings.family.grid(self.data, around))
+
+    def result(self, rounds: int) -> SquadFit:
+        posteriors, effects = [], []
+        for a, model in enumerate(self.session_models):
+            residual, _ = self._residuals(a)
+            means = model.session_means(residual).mean(axis=1)
+            posteriors.append(self.posterior(a))
+            effects.append(self.level_mean + self._context_of(model.rows) + means)
+        return SquadFit(
+            settings=self.settings,
+            data=self.data,
+            grid=self.grid,
+            across=self.across,
+            form_weight=self.form_weight,
+            level=self.level,
+            noise=self.noise,
+            context=self.context,
+            posteriors=tuple(posteriors),
+            session_effects=tuple(effects),
+            rounds=rounds,
+        )
+
+
+def data_range(rows: list[AthleteRows]) -> DataRange:
+    """Read off the facts that a grid must follow."""
+    volume = np.concatenate([r.volume for r in rows])
+    positive = volume[volume > 0]
+    if len(positive) == 0:
+        positive = np.array([1.0])
+    differences, swings = [], []
+    for r in rows:
+        same = np.diff(r.session_index) == 0
+        differences.append(np.diff(r.value)[same])
+        low, high = np.quantile(r.value - np.median(r.value), [0.05, 0.95])
+        swings.append(high - low)
+    jumps = np.abs(np.concatenate(differences))
+    scale = max(float(np.median(np.abs(np.concatenate([r.value for r in rows])))), 1e-3)
+    # The median of |difference| of two normal values is 0.954 of their standard deviation.
+    noise = float(np.median(jumps)) / 0.954 if len(jumps) else 0.0
+    if noise <= 0.0:
+        noise = max(float(np.median(swings)) / 3.3, 1e-3 * scale)
+    return DataRange(
+        lowest_volume=float(positive.min()),
+        highest_volume=float(positive.max()),
+        typical_volume=float(np.exp(np.log(positive).mean())),
+        swing=float(np.max(swings)),
+        noise=noise,
+    )
+
+
+def _independent(mean: FloatArray, sd: FloatArray) -> NormalAcross:
+    return NormalAcross(np.asarray(mean, float), np.diag(np.asarray(sd, float) ** 2),
+                        np.zeros((len(sd), len(sd))))
+
+
+def _stack_normals(first: NormalAcross, second: NormalAcross) -> NormalAcross:
+    mean = np.concatenate([first.mean, second.mean])
+    covariance = np.zeros((len(mean), len(mean)))
+    size = len(first.mean)
+    covariance[:size, :size], covariance[size:, size:] = first.covariance, second.covariance
+    return NormalAcross(mean, covariance, np.zeros_like(covariance))
+
+
+def _grid_moments(weight: FloatArray, points: FloatArray) -> Moments:
+    """Means and covariances of points (n, d) under each row of weights (n_athletes, n)."""
+    share = weight / weight.sum(axis=1, keepdims=True)
+    mean = share @ points
+    size = points.shape[1]
+    products = (points[:, :, None] * points[:, None, :]).reshape(len(points), -1)
+    second = (share @ products).reshape(-1, size, size)
+    return Moments(mean, second - mean[:, :, None] * mean[:, None, :])
+
+
+def _keep(weight: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Drop the least likely cells that together weigh next to nothing."""
+    order = np.sort(weight)
+    cut = order[np.searchsorted(np.cumsum(order), NEGLIGIBLE * weight.sum())]
+    cells = np.flatnonzero(weight >= cut)
+    kept = weight[cells]
+    return cells, kept / kept.sum()

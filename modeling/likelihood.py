@@ -1,0 +1,276 @@
+"""What one athlete's efforts say about every cell of the grid.
+
+With y the transformed values, b the curve of a cell, and the level, the drift and the day
+effects jointly normal, an athlete's efforts are normal given the cell::
+
+    y ~ N(level_mean + context + b,  V),    V = effort^2 W^-1 + Z K Z'
+
+Z says which session an effort belongs to, W holds the weights of the efforts, and K is the
+covariance of the session means: level (shared by all sessions), drift (shared by sessions
+near in time) and day (a session's own). Integrating level, drift and day out is therefore
+exact (Rao-Blackwellised), and because a cell's curve is linear in its amplitudes, the
+likelihood of every cell follows from a few inner products in the metric V^-1.
+
+References
+----------
+Searle, Casella & McCulloch (1992), Variance Components, section 7.4 (Woodbury form of V^-1).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve import CurveFamily, Grid
+from modeling.observations import AthleteRows
+
+__all__ = ["Features", "NoiseSizes", "SessionModel", "cell_log_likelihood", "features"]
+
+FloatArray = NDArray[np.float64]
+
+DRIFT_DAYS = 60.0
+"""Sessions this far apart share 1/e of the drift (a slow change of form; common practice)."""
+
+
+@dataclass(frozen=True)
+class NoiseSizes:
+    """Standard deviations on the transformed scale.
+
+    Attributes
+    ----------
+    effort : float
+        From one effort to the next.
+    day : float
+        From one session to the next.
+    drift : float
+        Of the slow change over weeks and months.
+    effort_df, day_df : float
+        Degrees of freedom of the t distributions of efforts and days (large is normal).
+    """
+
+    effort: float
+    day: float
+    drift: float
+    effort_df: float = 8.0
+    day_df: float = 8.0
+
+    def resized(self, effort: float, day: float, drift: float) -> NoiseSizes:
+        """Return a copy with other sizes and the same tails."""
+        return replace(self, effort=effort, day=day, drift=drift)
+
+
+@dataclass(frozen=True)
+class SessionModel:
+    """One athlete's inverse covariance, in the small space of sessions.
+
+    Attributes
+    ----------
+    rows : AthleteRows
+        The efforts.
+    weight : array of shape (n_efforts,)
+        Inverse variance of each effort, weight / effort^2.
+    per_session : array of shape (n_sessions,)
+        Sum of `weight` in each session.
+    shrink : array of shape (n_sessions, n_sessions)
+        (K^-1 + diag(per_session))^-1, the posterior covariance of the session means.
+    day_variance : array of shape (n_sessions,)
+        Variance of each session's own day effect.
+    log_determinant : float
+        log det V.
+    """
+
+    rows: AthleteRows
+    weight: FloatArray
+    per_session: FloatArray
+    shrink: FloatArray
+    day_variance: FloatArray
+    log_determinant: float
+
+    @classmethod
+    def of(
+        cls,
+        rows: AthleteRows,
+        noise: NoiseSizes,
+        level_sd: float,
+        effort_weight: FloatArray,
+        day_weight: FloatArray,
+    ) -> SessionModel:
+        """Build it from the noise sizes and the weights that heavy tails give."""
+        weight = rows.weight * effort_weight / noise.effort**2
+        per_session = rows.session_sums(weight)
+        day_variance = noise.day**2 / day_weight
+        covariance = session_covariance(rows.day, noise.drift, level_sd)
+        covariance[np.diag_indices_from(covariance)] += day_variance
+        shrink, log_det = shrinkage(covariance, per_session)
+        return cls(
+            rows, weight, per_session, shrink, day_variance, log_det - float(np.log(weight).sum())
+        )
+
+    def session_means(self, residual: FloatArray) -> FloatArray:
+        """Posterior means of the session effects given residuals (n_efforts, ...)."""
+        sums = self.rows.session_sums(_column(self.weight, residual) * residual)
+        return np.tensordot(self.shrink, sums, axes=1)
+
+    def precision_times(self, column: FloatArray) -> FloatArray:
+        """V^-1 applied to an (n_efforts, ...) array."""
+        means = self.session_means(column)
+        return _column(self.weight, column) * (column - means[self.rows.session_index])
+
+
+def session_covariance(day: FloatArray, drift: float, level_sd: float) -> FloatArray:
+    """Covariance of the session means but for their own day effects.
+
+    `day` has shape (..., n_sessions), the answer (..., n_sessions, n_sessions).
+    """
+    apart = np.abs(day[..., :, None] - day[..., None, :])
+    return level_sd**2 + drift**2 * np.exp(-apart / DRIFT_DAYS)
+
+
+def shrinkage(covariance: FloatArray, per_session: FloatArray) -> tuple[FloatArray, float]:
+    """Return (K^-1 + D)^-1 and log det(I + K D) without inverting K, which may be singular.
+
+    Both arguments may carry leading axes: (..., n_sessions, n_sessions), (..., n_sessions).
+    """
+    root = np.sqrt(per_session)
+    scaled = root[..., :, None] * covariance * root[..., None, :]
+    inner = scaled + np.eye(scaled.shape[-1])
+    lower = np.linalg.cholesky(inner)
+    log_det = 2.0 * np.log(np.diagonal(lower, axis1=-2, axis2=-1)).sum(axis=-1)
+    half = np.linalg.solve(lower, root[..., :, None] * covariance)
+    return covariance - np.swapaxes(half, -1, -2) @ half, log_det
+
+
+@dataclass(frozen=True)
+class Features:
+    """Inner products in the metric V^-1, one set per shape of the grid.
+
+    Attributes
+    ----------
+    linear : array of shape (n_shapes, n_basis)
+        b_j' V^-1 y.
+    quadratic : array of shape (n_shapes, n_basis, n_basis)
+        b_j' V^-1 b_k.
+    of_level : array of shape (n_shapes, n_basis)
+        b_j' V^-1 1, what a level that follows the curve needs.
+    level_linear, level_quadratic : float
+        1' V^-1 y and 1' V^-1 1.
+    constant : float
+        Log density of the efforts for a flat curve.
+    """
+
+    linear: FloatArray
+    quadratic: FloatArray
+    of_level: FloatArray
+    level_linear: float
+    level_quadratic: float
+    constant: float
+
+
+def features(
+    model: SessionModel, centred: FloatArray, basis: tuple[FloatArray, ...], grid: Grid
+) -> Features:
+    """Compute the inner products of one athlete's centred values and basis functions.
+
+    Parameters
+    ----------
+    model : SessionModel
+        The athlete's inverse covariance.
+    centred : array of shape (n_efforts,)
+        Values less the level's mean and the context's effect.
+    basis : tuple of arrays of shape (n_efforts, n_nodes_j)
+        Each basis function at the athlete's volumes.
+    grid : Grid
+        Which nodes a shape uses.
+    """
+    count = len(basis)
+    weighted = [model.precision_times(b) for b in basis]
+    precise_y = model.precision_times(centred)
+    ones = np.ones_like(centred)
+    precise_one = model.precision_times(ones)
+    quadratic = np.empty((grid.shapes, count, count))
+    for j in range(count):
+        diagonal = np.einsum("in,in->n", basis[j], weighted[j])
+        quadratic[:, j, j] = diagonal[grid.node[j]]
+        for k in range(j):
+            cross = basis[j].T @ weighted[k]
+            quadratic[:, j, k] = quadratic[:, k, j] = cross[grid.node[j], grid.node[k]]
+    return Features(
+        linear=np.stack([(precise_y @ b)[grid.node[j]] for j, b in enumerate(basis)], axis=1),
+        quadratic=quadratic,
+        of_level=np.stack([(precise_one @ b)[grid.node[j]] for j, b in enumerate(basis)], axis=1),
+        level_linear=float(precise_y.sum()),
+        level_quadratic=float(precise_one.sum()),
+        constant=-0.5
+        * (
+            float(centred @ precise_y)
+            + model.log_determinant
+            + len(centred) * float(np.log(2.0 * np.pi))
+        ),
+    )
+
+
+def cell_log_likelihood(
+    found: Features, grid: Grid, level_shift: FloatArray | None = None
+) -> FloatArray:
+    """Log density of one athlete's efforts in every cell.
+
+    Parameters
+    ----------
+    found : Features
+        The athlete's inner products.
+    grid : Grid
+        The cells.
+    level_shift : array of shape (n_cells_per_form,), optional
+        How far the level's mean moves with the coordinates.
+
+    Returns
+    -------
+    array of shape (n_forms, n_cells_per_form)
+    """
+    count = found.linear.shape[1]
+    left, right = np.tril_indices(count)
+    # -1/2 a'Ha as a dot product: off-diagonal terms stand twice.
+    doubled = np.where(left == right, -0.5, -1.0)
+    terms = np.concatenate([found.linear, found.quadratic[:, left, right] * doubled], axis=1)
+    log_likelihood = np.empty((grid.shapes, grid.amplitudes))
+    for group, amplitude in enumerate(grid.amplitude):
+        shapes = np.flatnonzero(grid.group == group)
+        factors = np.concatenate([amplitude, amplitude[:, left] * amplitude[:, right]], axis=1)
+        log_likelihood[shapes] = terms[shapes] @ factors.T
+    log_likelihood = log_likelihood.reshape(grid.forms, grid.cells_per_form) + found.constant
+    if level_shift is not None:
+        pull = along_curve(found.of_level, grid)
+        log_likelihood += level_shift * (
+            found.level_linear - pull - 0.5 * found.level_quadratic * level_shift
+        )
+    return log_likelihood
+
+
+def along_curve(per_basis: FloatArray, grid: Grid) -> FloatArray:
+    """Sum amplitude times a per-shape, per-basis quantity: (n_forms, n_cells_per_form)."""
+    total = np.empty((grid.shapes, grid.amplitudes))
+    for group, amplitude in enumerate(grid.amplitude):
+        shapes = np.flatnonzero(grid.group == group)
+        total[shapes] = per_basis[shapes] @ amplitude.T
+    return total.reshape(grid.forms, grid.cells_per_form)
+
+
+def curves_of_cells(
+    family: CurveFamily, grid: Grid, cells: NDArray[np.intp], volume: FloatArray
+) -> FloatArray:
+    """Evaluate the curves of some cells: array of shape (n_volumes, n_cells).
+
+    `cells` are flat indices into (n_forms, n_cells_per_form).
+    """
+    shape, setting = np.divmod(cells, grid.amplitudes)
+    total = np.zeros((len(volume), len(cells)))
+    for j, node in enumerate(grid.node):
+        basis = family.basis(grid, j, volume)
+        total += basis[:, node[shape]] * grid.amplitude[grid.group[shape], setting, j]
+    return total
+
+
+def _column(weight: FloatArray, like: FloatArray) -> FloatArray:
+    return weight.reshape(weight.shape + (1,) * (like.ndim - 1))

@@ -1,0 +1,113 @@
+"""The squad's distribution, learned from all athletes at once (empirical Bayes).
+
+Athletes' coordinates are normal across the squad, forms are shared out in unknown proportions.
+The proportions' update is that of a nonparametric mixture (Kiefer & Wolfowitz 1956; Laird
+1978); the normal's is the EM step with the correction that turns maximum likelihood into
+restricted maximum likelihood: the squad's mean is itself uncertain, and ignoring that makes
+the athletes look too alike.
+
+References
+----------
+Laird (1978), Nonparametric maximum likelihood estimation of a mixing distribution, JASA 73.
+Laird & Ware (1982), Random-effects models for longitudinal data, Biometrics 38, 963-974.
+Louis (1982), Finding the observed information matrix when using the EM algorithm, JRSS B 44.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve import Hyperprior
+
+__all__ = ["Moments", "NormalAcross", "log_weights_on", "update_normal"]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class NormalAcross:
+    """A normal distribution across athletes.
+
+    Attributes
+    ----------
+    mean : array of shape (d,)
+    covariance : array of shape (d, d)
+    mean_covariance : array of shape (d, d)
+        How uncertain `mean` itself is.
+    """
+
+    mean: FloatArray
+    covariance: FloatArray
+    mean_covariance: FloatArray
+
+    @property
+    def sd(self) -> FloatArray:
+        """Standard deviations, shape (d,)."""
+        return np.sqrt(np.diag(self.covariance))
+
+
+@dataclass(frozen=True)
+class Moments:
+    """Posterior means (n_athletes, d) and covariances (n_athletes, d, d) of the athletes."""
+
+    mean: FloatArray
+    covariance: FloatArray
+
+
+def log_weights_on(points: FloatArray, across: NormalAcross) -> FloatArray:
+    """Log probabilities of a normal on a grid of points (n_points, d), summing to 1."""
+    root = np.linalg.cholesky(across.covariance)
+    scaled = np.linalg.solve(root, (points - across.mean).T)
+    log_weight = -0.5 * np.einsum("dn,dn->n", scaled, scaled)
+    log_weight -= log_weight.max()
+    return log_weight - np.log(np.exp(log_weight).sum())
+
+
+def update_normal(
+    moments: Moments, current: NormalAcross, before: Hyperprior | None = None
+) -> NormalAcross:
+    """One EM step for the normal across athletes, restricted-likelihood style.
+
+    Parameters
+    ----------
+    moments : Moments
+        The athletes' posteriors under `current`.
+    current : NormalAcross
+        The distribution of the last step.
+    before : Hyperprior, optional
+        What was thought beforehand; None leaves all to the data.
+    """
+    athletes, size = moments.mean.shape
+    precision = np.linalg.inv(current.covariance)
+    # How much of each athlete's posterior comes from their own data: 1 all, 0 none.
+    own = np.eye(size) - moments.covariance @ precision
+    information = _positive(np.tensordot(np.ones(athletes), precision @ own, axes=1))
+    pooled = athletes * precision
+    target = precision @ moments.mean.sum(axis=0)
+    if before is not None:
+        prior_precision = np.diag(before.mean_sd**-2.0)
+        information = information + prior_precision
+        pooled = pooled + prior_precision
+        target = target + prior_precision @ before.mean
+    mean = np.linalg.solve(pooled, target)
+    mean_covariance = np.linalg.pinv(information, hermitian=True)
+    apart = moments.mean - mean
+    scatter = (
+        moments.covariance.sum(axis=0)
+        + apart.T @ apart
+        + np.einsum("aij,jk,alk->il", own, mean_covariance, own)
+    )
+    if before is None:
+        return NormalAcross(mean, scatter / athletes, mean_covariance)
+    expected = before.athletes * np.diag(before.sd**2)
+    covariance = (scatter + expected) / (athletes + before.athletes)
+    return NormalAcross(mean, covariance, mean_covariance)
+
+
+def _positive(matrix: FloatArray) -> FloatArray:
+    """Nearest symmetric matrix without negative eigenvalues."""
+    values, vectors = np.linalg.eigh((matrix + matrix.T) / 2.0)
+    return (vectors * np.clip(values, 0.0, None)) @ vectors.T
