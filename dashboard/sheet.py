@@ -11,6 +11,7 @@ from pathlib import Path
 from xml.sax.saxutils import escape
 
 import pandas as pd
+from reportlab.graphics.shapes import Drawing, Rect
 from reportlab.lib import colors
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
@@ -28,7 +29,7 @@ REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 MARGIN = 15 * mm
 TITLE_HEIGHT = 26 * mm
 CAUTION_HEIGHT = 20 * mm
-COLUMNS_MM = (58, 26, 22, 48, 26)
+COLUMNS_MM = (62, 27, 21, 44, 26)
 GROUPS = {
     "long": "Long: still getting better at the standard",
     "either": "Either: near the standard is near the best",
@@ -79,9 +80,8 @@ def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
     """
     _register_fonts()
     target = BytesIO()
-    title = f"Warm-up {heading.day:%d %B %Y}"
     document = BaseDocTemplate(
-        target, pagesize=A4, title=title, author=heading.team or "warmcurve", invariant=1
+        target, pagesize=A4, title=f"Warm-up, {_long_date(heading.day)}", invariant=1
     )
     document.addPageTemplates(_page(heading))
     document.build([_table(rows, heading.volume_unit)], canvasmaker=_NumberedCanvas)
@@ -92,6 +92,7 @@ def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
 def _register_fonts() -> None:
     for name in (REGULAR, BOLD):
         pdfmetrics.registerFont(TTFont(name, str(ASSETS / f"{name}.ttf")))
+    pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD)
 
 
 class _NumberedCanvas(Canvas):
@@ -133,14 +134,18 @@ def _dress(canvas: Canvas, heading: SheetHeading) -> None:
     """Draw what every page carries: title, goal, evidence and cautions."""
     width = A4[0] - 2 * MARGIN
     top = A4[1] - MARGIN
-    title = " · ".join(part for part in (f"{heading.day:%A %d %B %Y}", heading.team) if part)
     canvas.setFont(BOLD, 18)
-    canvas.drawString(MARGIN, top - 5 * mm, title)
+    canvas.drawString(MARGIN, top - 5 * mm, f"Warm-up, {_long_date(heading.day)}")
     goal = f"{heading.measure_name}: warm up for {heading.goal}. Volumes in {heading.volume_unit}."
-    _place(canvas, goal, 11, MARGIN, top - 8 * mm, width)
-    _place(canvas, f"Curves from {heading.evidence}.", 9, MARGIN, top - 15 * mm, width)
+    team = f"{heading.team}. " if heading.team else ""
+    _place(canvas, team + goal, 11, MARGIN, top - 8 * mm, width)
+    _place(canvas, f"Curves from {heading.evidence}.", 9, MARGIN, top - 18 * mm, width)
     cautions = f"<b>{words.CAUTION}</b> {' '.join(words.CAUTIONS[1:])}"
     _place(canvas, cautions, 8.5, MARGIN, MARGIN + CAUTION_HEIGHT - 4 * mm, width, markup=True)
+
+
+def _long_date(day: date) -> str:
+    return f"{day:%A} {day.day} {day:%B %Y}"
 
 
 def _place(
@@ -175,9 +180,7 @@ def _table(rows: pd.DataFrame, unit: str) -> Table:
             ("LINEBELOW", (0, at), (-1, at), 1, colors.black),
             ("NOSPLIT", (0, at), (-1, at + 1)),
         ]
-        for row in group.to_dict("records"):
-            styles.append(("BOX", (4, len(lines)), (4, len(lines)), 1, colors.black))
-            lines.append(_line(row))
+        lines += [_line(row) for row in group.to_dict("records")]
     widths = [column * mm for column in COLUMNS_MM]
     return Table(lines, widths, repeatRows=1, style=TableStyle(styles))
 
@@ -187,10 +190,10 @@ _STYLE = (
     ("FONT", (1, 1), (1, -1), BOLD, 18),
     ("FONT", (2, 1), (2, -1), REGULAR, 12),
     ("ALIGN", (1, 0), (2, -1), "RIGHT"),
-    ("ALIGN", (4, 0), (4, 0), "CENTER"),
+    ("ALIGN", (4, 0), (4, -1), "CENTER"),
     ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
     ("LINEBELOW", (0, 0), (-1, 0), 1, colors.black),
-    ("LINEBELOW", (0, 1), (3, -1), 0.3, colors.grey),
+    ("LINEBELOW", (0, 1), (-1, -1), 0.3, colors.grey),
     ("LEFTPADDING", (0, 0), (0, -1), 0),
     ("RIGHTPADDING", (2, 0), (2, -1), 12),
     ("TOPPADDING", (0, 1), (-1, -1), 3),
@@ -201,9 +204,8 @@ _STYLE = (
 def _groups(rows: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
     """Yield each call with its athletes, the longest first, then by name."""
     to_do = rows["chosen_volume"].fillna(rows["advised_volume"]).astype(float)
-    ordered = rows.assign(to_do=to_do).sort_values(
-        ["to_do", "name"], ascending=[False, True], kind="stable"
-    )
+    told = rows.fillna({"position": "", "reason": ""}).assign(to_do=to_do)
+    ordered = told.sort_values(["to_do", "name"], ascending=[False, True], kind="stable")
     for call in CALLS:
         group = ordered[ordered["call"] == call]
         if not group.empty:
@@ -212,14 +214,20 @@ def _groups(rows: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
 
 def _line(row: words.Row) -> list[object]:
     """Return one athlete's cells: name with position, volume to do, standard, reason, room."""
-    name = f'{escape(row["name"])}<br/><font size="8.5">{escape(row["position"] or "")}</font>'
+    position = f'<font name="{REGULAR}" size="9">{escape(row["position"])}</font>'
     return [
-        _paragraph(name, 14, BOLD),
+        _paragraph(f"{escape(row['name'])} {position}", 14, BOLD),
         words.number(row["to_do"]),
         words.number(row["standard_volume"]),
         _paragraph(escape(_why(row)), 9.5),
-        "",
+        _box(),
     ]
+
+
+def _box() -> Drawing:
+    """Return room to write or tick what was done."""
+    width, height = (COLUMNS_MM[-1] - 4) * mm, 8 * mm
+    return Drawing(width, height, Rect(0, 0, width, height, fillColor=None, strokeWidth=1))
 
 
 def _why(row: words.Row) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 import duckdb
 
 from db.errors import StoreDamaged, StoreError
+from db.transactions import transaction
 
 SCHEMA_FOLDER = Path(__file__).parent / "schema"
 
@@ -69,27 +70,19 @@ def copy_store(root: duckdb.DuckDBPyConnection, target: Path) -> None:
 
 
 def _apply(root: duckdb.DuckDBPyConnection, file: Path) -> None:
-    root.begin()
     try:
-        root.execute(file.read_text(encoding="utf-8"))
-        root.execute(
-            "INSERT INTO schema_version (version, name) VALUES (?, ?)", [_number(file), file.name]
-        )
-        root.commit()
+        with transaction(root):
+            root.execute(file.read_text(encoding="utf-8"))
+            root.execute(
+                "INSERT INTO schema_version (version, name) VALUES (?, ?)",
+                [_number(file), file.name],
+            )
     except duckdb.Error as error:
-        _roll_back(root)
         raise StoreError(
             f"The store could not be brought to schema {_number(file)}: "
             f"{str(error).splitlines()[0]} It was left at schema {_number(file) - 1}. "
             "Keep using the earlier version of the program."
         ) from error
-
-
-def _roll_back(root: duckdb.DuckDBPyConnection) -> None:
-    try:
-        root.rollback()
-    except duckdb.TransactionException:
-        pass  # a commit that failed has ended the transaction already
 
 
 def _number(file: Path) -> int:

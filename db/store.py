@@ -10,6 +10,7 @@ from platformdirs import user_data_path
 
 from db.connection import Wait, current_revision, shared_file
 from db.errors import BadInput, StoreBusy, StoreError
+from db.transactions import roll_back, transaction
 
 
 def default_path() -> Path:
@@ -58,7 +59,7 @@ class Store:
             try:
                 yield cursor
             finally:
-                _roll_back(cursor)
+                roll_back(cursor)
 
     @contextmanager
     def writing(
@@ -77,18 +78,13 @@ class Store:
             raise BadInput("A write needs the name of the person who makes it.")
         wait = self._wait()
         with self._write_turn(wait), self._file.cursor(wait) as cursor:
-            cursor.begin()
-            try:
+            with transaction(cursor):
                 revision = current_revision(cursor) + 1
                 cursor.execute(
                     "INSERT INTO audit (revision, person, action, detail) VALUES (?, ?, ?, ?)",
                     [revision, person, action, detail],
                 )
                 yield cursor
-                cursor.commit()
-            except BaseException:
-                _roll_back(cursor)
-                raise
             self._file.written()
             _confirm(cursor, revision)
 
@@ -112,13 +108,6 @@ class Store:
             yield
         finally:
             self._file.write_turn.release()
-
-
-def _roll_back(cursor: duckdb.DuckDBPyConnection) -> None:
-    try:
-        cursor.rollback()
-    except duckdb.TransactionException:
-        pass  # a commit that failed has ended the transaction already
 
 
 def _confirm(cursor: duckdb.DuckDBPyConnection, revision: int) -> None:

@@ -114,6 +114,11 @@ class Grid:
         )
 
     @property
+    def cell_volume(self) -> float:
+        """Volume of one cell in coordinates."""
+        return float(np.prod([axis[1] - axis[0] for axis in self.axes]))
+
+    @property
     def shapes(self) -> int:
         """Number of shapes, over all forms."""
         return len(self.group)
@@ -165,8 +170,8 @@ class RiseAndFall:
 
     rise_exponents: tuple[float, ...] = (1.0, 1.7, 3.0, 5.0)
     fall_exponents: tuple[float, ...] = (0.6, 1.0, 1.5, 2.2, 3.5)
-    nodes: tuple[int, int, int] = (44, 14, 14)
-    coarse_nodes: tuple[int, int, int] = (32, 12, 11)
+    nodes: tuple[int, int, int] = (24, 10, 12)
+    coarse_nodes: tuple[int, int, int] = (30, 10, 10)
     names: tuple[str, ...] = ("log_best", "log_gain", "log_hold")
 
     def widest(self, data: DataRange) -> tuple[FloatArray, FloatArray]:

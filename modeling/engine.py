@@ -34,12 +34,15 @@ from modeling.likelihood import (
 )
 from modeling.noise import ResidualSums, learn_sizes, tail_df, tail_weights
 from modeling.observations import REFERENCE_CONTEXT, AthleteRows
-from modeling.pooling import Moments, NormalAcross, log_weights_on, update_normal
+from modeling.pooling import Moments, NormalAcross, log_density, update_normal
 
 __all__ = ["EngineSettings", "Posterior", "SquadFit", "fit_squad"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
+OUTSIDE = 2e-4
+"""Share of an athlete's posterior that may lie beyond either end of their fine grid."""
+
 Progress = Callable[[float], None]
 
 CONTEXT_SD = 0.03
@@ -100,6 +103,8 @@ class Posterior:
     ----------
     rows : AthleteRows or None
         The efforts behind it; None for an athlete without data.
+    grid : Grid
+        The athlete's own grid, laid where their posterior lives.
     cells : array of shape (n_kept,)
         Flat indices into (n_forms, n_cells_per_form); all but a negligible part.
     weight : array of shape (n_kept,)
@@ -109,9 +114,25 @@ class Posterior:
     """
 
     rows: AthleteRows | None
+    grid: Grid
     cells: IntArray
     weight: FloatArray
     log_evidence: float
+
+    def coordinates(self, cells: IntArray) -> FloatArray:
+        """Coordinates of flat cells: (n_cells, n_coordinates)."""
+        return self.grid.coordinates[cells % self.grid.cells_per_form]
+
+    def quantiles(self, coordinate: int, shares: FloatArray) -> FloatArray:
+        """Quantiles of one coordinate, with each cell's weight spread evenly over the cell."""
+        axis = self.grid.axes[coordinate]
+        step = axis[1] - axis[0]
+        place = np.rint((self.coordinates(self.cells)[:, coordinate] - axis[0]) / step)
+        mass = np.bincount(place.astype(int), self.weight, len(axis))
+        edges = np.concatenate([[axis[0] - step / 2], axis + step / 2])
+        below = np.concatenate([[0.0], np.cumsum(mass) / mass.sum()])
+        rising = np.concatenate([[True], np.diff(below) > 0])
+        return np.interp(shares, below[rising], edges[rising])
 
     def sample(self, count: int) -> IntArray:
         """Take `count` cells at even steps of cumulative probability: the same every time."""
@@ -136,7 +157,6 @@ class SquadFit:
     ----------
     settings : EngineSettings
     data : DataRange
-    grid : Grid
     across : NormalAcross
         Distribution of the coordinates across athletes.
     form_weight : array of shape (n_forms,)
@@ -156,7 +176,6 @@ class SquadFit:
 
     settings: EngineSettings
     data: DataRange
-    grid: Grid
     across: NormalAcross
     form_weight: FloatArray
     level: NormalAcross
@@ -176,25 +195,24 @@ class SquadFit:
 
         The squad's mean is itself uncertain, so that uncertainty is added to the spread.
         """
-        wide = replace(
-            self.across, covariance=self.across.covariance + self.across.mean_covariance
-        )
-        cell = np.exp(log_weights_on(self.grid.coordinates, wide))
+        covariance = self.across.covariance + self.across.mean_covariance
+        wide = replace(self.across, covariance=covariance)
+        reach = 3.5 * wide.sd
+        grid = self.settings.family.grid(self.data, (wide.mean - reach, wide.mean + reach))
+        cell = np.exp(log_density(grid.coordinates, wide))
         weight = (self.form_weight[:, None] * cell).ravel()
-        cells, kept = _keep(weight)
-        return Posterior(None, cells, kept, 0.0)
+        cells, kept = _keep(weight / weight.sum())
+        return Posterior(None, grid, cells, kept, 0.0)
 
-    def coordinates(self, cells: IntArray) -> FloatArray:
-        """Coordinates of flat cells: (n_cells, n_coordinates)."""
-        return self.grid.coordinates[cells % self.grid.cells_per_form]
-
-    def curves(self, cells: IntArray, volume: FloatArray) -> FloatArray:
+    def curves(self, posterior: Posterior, cells: IntArray, volume: FloatArray) -> FloatArray:
         """Curves of flat cells at some volumes: (n_volumes, n_cells), 0 at the peak."""
-        return curves_of_cells(self.settings.family, self.grid, cells, volume)
+        return curves_of_cells(self.settings.family, posterior.grid, cells, volume)
 
     def fold(self, rows: AthleteRows) -> Posterior:
         """Give one athlete's posterior with all that the squad taught held fixed."""
         state = _State.resume(self, [rows])
+        state.weigh_cells()
+        state.lay_fine_grids()
         state.weigh_cells()
         for _ in range(3 if self.settings.heavy_tails else 0):
             state.reweigh(learn_tails=False)
@@ -220,12 +238,13 @@ def fit_squad(
     for done in range(3):
         state.round()
         report(0.05 * (done + 1))
-    state.lay_fine_grid()
     used = 0
     for used in range(1, settings.rounds + 1):
+        if used in (1, 3, 6):
+            state.lay_fine_grids()
         moved = state.round()
         report(0.15 + 0.85 * used / settings.rounds)
-        if used >= 3 and moved < settings.tolerance:
+        if used >= 4 and moved < settings.tolerance:
             break
     state.weigh_cells()
     state.learn_squad()
@@ -240,13 +259,14 @@ class _State:
     rows: list[AthleteRows]
     settings: EngineSettings
     data: DataRange
-    grid: Grid
     noise: NoiseSizes
     across: NormalAcross
     form_weight: FloatArray
     level: NormalAcross
     context: dict[str, float]
     weights: list[_Weights]
+    grids: list[Grid] = field(default_factory=list)
+    points: FloatArray = field(default_factory=lambda: np.empty(0))
     session_models: list[SessionModel] = field(default_factory=list)
     basis: list[tuple[FloatArray, ...]] = field(default_factory=list)
     relative: NDArray[np.float32] = field(default_factory=lambda: np.empty(0, np.float32))
@@ -270,7 +290,6 @@ class _State:
             rows=rows,
             settings=settings,
             data=data,
-            grid=grid,
             noise=NoiseSizes(
                 effort=data.noise,
                 day=0.7 * data.noise if settings.day_effects else 0.0,
@@ -289,7 +308,7 @@ class _State:
         )
         if settings.level_follows_curve:
             state.level = _stack_normals(state.level, across)
-        state._lay(grid)
+        state._lay([grid] * len(rows))
         return state
 
     @classmethod
@@ -298,7 +317,6 @@ class _State:
             rows=rows,
             settings=fit.settings,
             data=fit.data,
-            grid=fit.grid,
             noise=fit.noise,
             across=fit.across,
             form_weight=fit.form_weight,
@@ -306,14 +324,15 @@ class _State:
             context=fit.context,
             weights=[_Weights(np.ones(r.efforts), np.ones(len(r.sessions))) for r in rows],
         )
-        state._lay(fit.grid)
+        state._lay([fit.settings.family.grid(fit.data)] * len(rows))
         return state
 
-    def _lay(self, grid: Grid) -> None:
-        self.grid = grid
+    def _lay(self, grids: list[Grid]) -> None:
+        self.grids = grids
+        self.points = np.stack([grid.coordinates for grid in grids])
         self.basis = [
             tuple(self.settings.family.basis(grid, j, r.volume) for j in range(len(grid.node)))
-            for r in self.rows
+            for grid, r in zip(grids, self.rows, strict=True)
         ]
 
     @property
@@ -329,13 +348,13 @@ class _State:
             variance -= covariance[0, 1:] @ np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
         return float(np.sqrt(max(variance, 0.0)))
 
-    def _level_shift(self) -> FloatArray | None:
-        """How the level's mean moves with the coordinates of a cell."""
+    def _level_shift(self, a: int) -> FloatArray | None:
+        """How the level's mean moves with the coordinates of athlete a's cells."""
         if not self.settings.level_follows_curve:
             return None
         covariance = self.level.covariance
         slope = np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
-        return (self.grid.coordinates - self.across.mean) @ slope
+        return (self.points[a] - self.across.mean) @ slope
 
     def _centred(self, rows: AthleteRows) -> FloatArray:
         return rows.value - self.level_mean - self._context_of(rows)[rows.session_index]
@@ -367,25 +386,26 @@ class _State:
 
     def weigh_cells(self) -> None:
         """Compute every cell's likelihood for every athlete."""
-        shift = self._level_shift()
         self.session_models = [
             SessionModel.of(r, self.noise, self.level_sd, w.effort, w.day)
             for r, w in zip(self.rows, self.weights, strict=True)
         ]
-        shape = (len(self.rows), self.grid.forms, self.grid.cells_per_form)
+        shape = (len(self.rows), self.grids[0].forms, self.grids[0].cells_per_form)
         self.relative = np.empty(shape, dtype=np.float32)
         self.highest = np.empty(len(self.rows))
         for a, model in enumerate(self.session_models):
-            found = features(model, self._centred(self.rows[a]), self.basis[a], self.grid)
-            log_likelihood = cell_log_likelihood(found, self.grid, shift)
+            grid = self.grids[a]
+            found = features(model, self._centred(self.rows[a]), self.basis[a], grid)
+            log_likelihood = cell_log_likelihood(found, grid, self._level_shift(a))
             self.highest[a] = log_likelihood.max()
             np.exp(log_likelihood - self.highest[a], out=self.relative[a], casting="same_kind")
 
     def _cell_prior(self) -> FloatArray:
+        """Probability of each cell's coordinates: (n_athletes, n_cells_per_form)."""
         if not self.settings.pooled:
-            count = self.grid.cells_per_form
-            return np.full(count, 1.0 / count)
-        return np.exp(log_weights_on(self.grid.coordinates, self.across))
+            return np.full(self.points.shape[:2], 1.0 / self.points.shape[1])
+        volume = np.array([[grid.cell_volume] for grid in self.grids])
+        return np.exp(log_density(self.points, self.across)) * volume
 
     def _over_forms(self) -> FloatArray:
         """Likelihoods with the forms averaged out: (n_athletes, n_cells_per_form)."""
@@ -396,45 +416,43 @@ class _State:
         """EM over the squad's distribution and the forms, with the likelihoods held."""
         if not self.settings.pooled:
             return
-        points = self.grid.coordinates
         before = self.settings.family.hyperprior(self.data)
         for _ in range(1 if self.settings.level_follows_curve else steps):
             if not self.settings.level_follows_curve:
                 over_forms = self._over_forms()
                 for _ in range(3):
                     self.across = update_normal(
-                        _grid_moments(over_forms * self._cell_prior(), points), self.across, before
+                        _grid_moments(over_forms * self._cell_prior(), self.points), self.across, before
                     )
-            if self.grid.forms > 1:
+            if len(self.form_weight) > 1:
                 prior = self._cell_prior().astype(np.float32)
-                share = np.stack([each @ prior for each in self.relative]) * self.form_weight
+                share = np.einsum("aft,at->af", self.relative, prior) * self.form_weight
                 share /= share.sum(axis=1, keepdims=True)
                 total = share.sum(axis=0) + FORM_SMOOTHING
                 self.form_weight = total / total.sum()
 
     def posterior(self, a: int) -> Posterior:
         """Give athlete a's posterior over cells."""
-        prior = self._cell_prior()
+        prior = self._cell_prior()[a]
         weight = (self.form_weight[:, None] * prior * self.relative[a]).ravel()
         total = float(weight.sum())
         cells, kept = _keep(weight / total)
-        return Posterior(self.rows[a], cells, kept, float(self.highest[a] + np.log(total)))
+        return Posterior(
+            self.rows[a], self.grids[a], cells, kept, float(self.highest[a] + np.log(total))
+        )
 
     def _residuals(self, a: int) -> tuple[FloatArray, IntArray]:
         """Centred values less each sampled curve: (n_efforts, n_curves), and the cells."""
         cells = self.posterior(a).sample(self.settings.curves)
-        shape, setting = np.divmod(cells, self.grid.amplitudes)
-        curve = sum(
-            (
-                basis[:, node[shape]] * self.grid.amplitude[self.grid.group[shape], setting, j]
-                for j, (basis, node) in enumerate(zip(self.basis[a], self.grid.node, strict=True))
-            ),
-            start=np.zeros((self.rows[a].efforts, len(cells))),
-        )
+        grid = self.grids[a]
+        shape, setting = np.divmod(cells, grid.amplitudes)
+        curve = np.zeros((self.rows[a].efforts, len(cells)))
+        for j, (basis, node) in enumerate(zip(self.basis[a], grid.node, strict=True)):
+            curve += basis[:, node[shape]] * grid.amplitude[grid.group[shape], setting, j]
         residual = self._centred(self.rows[a])[:, None] - curve
-        shift = self._level_shift()
+        shift = self._level_shift(a)
         if shift is not None:
-            residual = residual - shift[cells % self.grid.cells_per_form]
+            residual = residual - shift[cells % grid.cells_per_form]
         return residual, cells
 
     def reweigh(self, *, learn_tails: bool) -> None:
@@ -508,16 +526,18 @@ class _State:
         """EM for the level across athletes, jointly with the coordinates if it follows them."""
         variance = self.level_sd**2
         follows = self.settings.level_follows_curve
-        shift = self._level_shift()
         means, covariances = [], []
-        for model, (residual, cells) in zip(self.session_models, sampled, strict=True):
+        for a, (model, (residual, cells)) in enumerate(
+            zip(self.session_models, sampled, strict=True)
+        ):
             pull = model.precision_times(residual).sum(axis=0)
             certain = float(model.precision_times(np.ones(model.rows.efforts)).sum())
             drawn = (self.level_mean + variance * pull)[:, None]
-            if follows and shift is not None:
-                here = cells % self.grid.cells_per_form
+            shift = self._level_shift(a)
+            if shift is not None:
+                here = cells % self.grids[a].cells_per_form
                 drawn = np.concatenate(
-                    [drawn + shift[here][:, None], self.grid.coordinates[here]], axis=1
+                    [drawn + shift[here][:, None], self.points[a][here]], axis=1
                 )
             covariance = np.atleast_2d(np.cov(drawn.T, bias=True))
             covariance[0, 0] += variance - variance**2 * certain
@@ -534,21 +554,16 @@ class _State:
                 self.level.mean_covariance[1:, 1:],
             )
 
-    def lay_fine_grid(self) -> None:
-        """Lay a finer grid over what any athlete, or the squad, makes plausible."""
+    def lay_fine_grids(self) -> None:
+        """Lay each athlete's grid over what their efforts and the squad make plausible."""
         posts = self._over_forms() * self._cell_prior()
-        low, high = [], []
-        for d, axis in enumerate(self.grid.axes):
-            step = axis[1] - axis[0]
-            place = np.searchsorted(axis, self.grid.coordinates[:, d] - 0.5 * step)
-            mass = np.stack([np.bincount(place, post, len(axis)) for post in posts])
-            share = np.cumsum(mass, axis=1) / mass.sum(axis=1, keepdims=True)
-            first, last = (share > 1e-4).argmax(axis=1), (share > 1 - 1e-4).argmax(axis=1)
-            reach = 2.5 * self.across.sd[d]
-            low.append(min(axis[first.min()] - step, self.across.mean[d] - reach))
-            high.append(max(axis[last.max()] + step, self.across.mean[d] + reach))
-        around = (np.array(low), np.array(high))
-        self._lay(self.settings.family.grid(self.data, around))
+        grids = []
+        for grid, post in zip(self.grids, posts, strict=True):
+            box = post.reshape([len(axis) for axis in grid.axes])
+            ends = [_plausible_range(axis, box, d) for d, axis in enumerate(grid.axes)]
+            low, high = np.array(ends).T
+            grids.append(self.settings.family.grid(self.data, (low, high)))
+        self._lay(grids)
 
     def result(self, rounds: int) -> SquadFit:
         posteriors, effects = [], []
@@ -560,7 +575,6 @@ class _State:
         return SquadFit(
             settings=self.settings,
             data=self.data,
-            grid=self.grid,
             across=self.across,
             form_weight=self.form_weight,
             level=self.level,
@@ -612,14 +626,23 @@ def _stack_normals(first: NormalAcross, second: NormalAcross) -> NormalAcross:
     return NormalAcross(mean, covariance, np.zeros_like(covariance))
 
 
+def _plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, float]:
+    """Ends of the part of an axis that holds all but a negligible share, and a node more."""
+    others = tuple(other for other in range(box.ndim) if other != d)
+    share = np.cumsum(box.sum(axis=others))
+    share /= share[-1]
+    step = axis[1] - axis[0]
+    first = int((share > OUTSIDE).argmax())
+    last = int((share > 1.0 - OUTSIDE).argmax())
+    return float(axis[first] - step), float(axis[last] + step)
+
+
 def _grid_moments(weight: FloatArray, points: FloatArray) -> Moments:
-    """Means and covariances of points (n, d) under each row of weights (n_athletes, n)."""
+    """Means and covariances of points (n_athletes, n, d) under weights (n_athletes, n)."""
     share = weight / weight.sum(axis=1, keepdims=True)
-    mean = share @ points
-    size = points.shape[1]
-    products = (points[:, :, None] * points[:, None, :]).reshape(len(points), -1)
-    second = (share @ products).reshape(-1, size, size)
-    return Moments(mean, second - mean[:, :, None] * mean[:, None, :])
+    mean = np.einsum("an,and->ad", share, points)
+    apart = points - mean[:, None, :]
+    return Moments(mean, np.swapaxes(apart * share[..., None], 1, 2) @ apart)
 
 
 def _keep(weight: FloatArray) -> tuple[IntArray, FloatArray]:

@@ -26,8 +26,8 @@ __all__ = ["ResidualSums", "learn_sizes", "tail_df", "tail_weights"]
 
 FloatArray = NDArray[np.float64]
 
-TAILS = (3.0, 4.0, 6.0, 10.0, 20.0, 50.0)
-"""Degrees of freedom tried; 50 is normal for all purposes here."""
+TAILS = (3.0, 4.0, 6.0, 10.0, 20.0, np.inf)
+"""Degrees of freedom tried; infinity is the normal distribution."""
 
 
 @dataclass(frozen=True)
@@ -177,6 +177,8 @@ def _stack(athletes: list[ResidualSums]) -> list[_Stack]:
 
 def tail_weights(squared: FloatArray, df: float) -> FloatArray:
     """Weights of a t distribution for squared standardised residuals: (df + 1) / (df + r^2)."""
+    if np.isinf(df):
+        return np.ones_like(squared)
     return (df + 1.0) / (df + squared)
 
 
@@ -191,13 +193,15 @@ def tail_df(squared: FloatArray) -> float:
         scale = 1.0
         for _ in range(12):
             scale = float(np.mean(squared * tail_weights(squared / scale, df)))
-        log_likelihood = (
-            gammaln((df + 1) / 2)
-            - gammaln(df / 2)
-            - 0.5 * np.log(df * scale)
-            - 0.5 * (df + 1) * np.log1p(squared / (scale * df))
-        ).sum()
+        log_likelihood = float(_t_log_density(squared / scale, df).sum())
+        log_likelihood -= 0.5 * len(squared) * np.log(scale)
         if log_likelihood > best + 1e-9:
-            best, chosen = float(log_likelihood), df
+            best, chosen = log_likelihood, df
     return chosen
 
+
+def _t_log_density(squared: FloatArray, df: float) -> FloatArray:
+    if np.isinf(df):
+        return -0.5 * (np.log(2.0 * np.pi) + squared)
+    constant = gammaln((df + 1) / 2) - gammaln(df / 2) - 0.5 * np.log(df * np.pi)
+    return constant - 0.5 * (df + 1) * np.log1p(squared / df)

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from modeling.curve import Hyperprior
 
-__all__ = ["Moments", "NormalAcross", "log_weights_on", "update_normal"]
+__all__ = ["Moments", "NormalAcross", "log_density", "update_normal"]
 
 FloatArray = NDArray[np.float64]
 
@@ -57,13 +57,12 @@ class Moments:
     covariance: FloatArray
 
 
-def log_weights_on(points: FloatArray, across: NormalAcross) -> FloatArray:
-    """Log probabilities of a normal on a grid of points (n_points, d), summing to 1."""
+def log_density(points: FloatArray, across: NormalAcross) -> FloatArray:
+    """Log density of the normal at points of shape (..., d)."""
     root = np.linalg.cholesky(across.covariance)
-    scaled = np.linalg.solve(root, (points - across.mean).T)
-    log_weight = -0.5 * np.einsum("dn,dn->n", scaled, scaled)
-    log_weight -= log_weight.max()
-    return log_weight - np.log(np.exp(log_weight).sum())
+    scaled = np.linalg.inv(root) @ (points - across.mean)[..., None]
+    constant = points.shape[-1] * np.log(2.0 * np.pi) / 2.0 + np.log(np.diag(root)).sum()
+    return -0.5 * (scaled[..., 0] ** 2).sum(axis=-1) - constant
 
 
 def update_normal(
