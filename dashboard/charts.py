@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
@@ -54,14 +56,16 @@ def squad_figure(
     rows = responses.sort_values("best_volume", kind="stable").reset_index(drop=True)
     figure = go.Figure()
     for call in CALLS:
-        _add_call(figure, rows[rows["call"] == call], palette, call)
+        _add_call(figure, rows[rows["call"] == call], palette, call, narrow)
     _add_standard(figure, standard, len(rows), palette)
     _add_columns(figure, rows, palette, narrow)
     _lay_out_squad(figure, rows, standard, unit, palette, narrow)
     return figure
 
 
-def _add_call(figure: go.Figure, rows: pd.DataFrame, palette: Palette, call: str) -> None:
+def _add_call(
+    figure: go.Figure, rows: pd.DataFrame, palette: Palette, call: str, narrow: bool
+) -> None:
     """Draw the rows of one call: 90 % thin, 50 % thick, then the dot."""
     if rows.empty:
         return
@@ -83,7 +87,7 @@ def _add_call(figure: go.Figure, rows: pd.DataFrame, palette: Palette, call: str
         y=rows.index,
         mode="markers",
         marker={
-            "size": 13,
+            "size": 10 if narrow else 13,
             "color": palette.background if call == "not known" else colour,
             "line": {"width": 2, "color": colour},
             "opacity": 1,
@@ -105,7 +109,7 @@ def _strokes(start: np.ndarray, end: np.ndarray) -> np.ndarray:
 def _hover(row: words.Row) -> str:
     return (
         f"<b>{row['name']}</b><br>best after {words.estimated_volume(row)}"
-        f"<br>at the standard −{words.estimated_percent(row, 'loss_at_standard_pct')}"
+        f"<br>{words.estimated_percent(row, 'loss_at_standard_pct')} lost at the standard"
         f"<br>{words.evidence(row)}"
     )
 
@@ -144,7 +148,7 @@ def _add_columns(figure: go.Figure, rows: pd.DataFrame, palette: Palette, narrow
         shown = {
             "call": f"<b>{row['call']}</b>" if firm else row["call"],
             "advised": f"<b>{words.number(row['advised_volume'])}</b>",
-            "at standard": f"−{words.percent(row['loss_at_standard_pct'])}",
+            "at standard": words.percent(-row["loss_at_standard_pct"]),
         }
         colours = {
             "call": palette.call(row["call"]),
@@ -155,9 +159,7 @@ def _add_columns(figure: go.Figure, rows: pd.DataFrame, palette: Palette, narrow
             _write(figure, column, at, shown[column], colours[column], "middle")
 
 
-def _write(
-    figure: go.Figure, column: str, y: float, text: str, colour: str, yanchor: str
-) -> None:
+def _write(figure: go.Figure, column: str, y: float, text: str, colour: str, yanchor: str) -> None:
     figure.add_annotation(
         xref="paper",
         x=1,
@@ -191,6 +193,7 @@ def _lay_out_squad(
             "tickvals": spaced(np.array(ticks)),
             "ticktext": [str(tick) for tick in ticks],
             "title": {"text": f"warm-up volume at which the athlete is best ({unit})"},
+            "showgrid": True,
         },
         yaxis={
             "range": [-0.6, len(rows) - 0.4],
@@ -273,10 +276,10 @@ def athlete_figure(
         hovertemplate=f"after %{{x:.0f}} {unit}: %{{y:.1f}} %<extra></extra>",
         name="curve",
     )
-    lowest = _lowest(curve, points)
-    _add_best(figure, row, lowest, unit, palette)
-    _add_loss(figure, curve, row, standard, palette)
-    _lay_out_athlete(figure, curve, points, lowest, unit, palette)
+    seen = _seen(curve, points)
+    _add_best(figure, row, seen, palette)
+    _add_loss(figure, curve, row, standard, seen, palette)
+    _lay_out_athlete(figure, seen, unit, palette)
     return figure
 
 
@@ -308,21 +311,34 @@ def _add_points(figure: go.Figure, points: pd.DataFrame, unit: str, palette: Pal
     )
 
 
-def _lowest(curve: pd.DataFrame, points: pd.DataFrame) -> float:
-    """Return the height of the best-volume line: under everything else that is drawn."""
-    seen = [100 + float(curve["change_pct_low"].min()), 97.0]
-    if not points.empty:
-        seen.append(float(points["share_pct"].min()))
-    return min(seen) - 0.12 * (100 - min(seen))
+@dataclass(frozen=True)
+class _Seen:
+    """What curve and points reach: volume, and performance in % of the peak."""
+
+    most: float
+    lowest: float
+    highest: float
+
+    def under(self, share: float) -> float:
+        """Return a height below everything drawn, by a share of the drawn height."""
+        return self.lowest - share * (self.highest - self.lowest)
 
 
-def _add_best(
-    figure: go.Figure, row: words.Row, lowest: float, unit: str, palette: Palette
-) -> None:
+def _seen(curve: pd.DataFrame, points: pd.DataFrame) -> _Seen:
+    return _Seen(
+        most=max([float(curve["volume"].max()), *points["volume"]]),
+        lowest=min([100 + float(curve["change_pct_low"].min()), 97.0, *points["share_pct"]]),
+        highest=max([100.5, *points["share_pct"]]),
+    )
+
+
+def _add_best(figure: go.Figure, row: words.Row, seen: _Seen, palette: Palette) -> None:
+    """Draw the best volume with its interval on a strip of its own under the curve."""
     colour = palette.call(row["call"])
+    strip = seen.under(0.16)
     figure.add_scatter(
         x=[row["best_volume_low"], row["best_volume_high"]],
-        y=[lowest, lowest],
+        y=[strip, strip],
         mode="lines",
         line={"color": colour, "width": 4},
         hoverinfo="skip",
@@ -330,7 +346,7 @@ def _add_best(
     )
     figure.add_scatter(
         x=[row["best_volume"]],
-        y=[lowest],
+        y=[strip],
         mode="markers",
         marker={
             "size": 13,
@@ -342,9 +358,10 @@ def _add_best(
     )
     figure.add_annotation(
         x=row["best_volume"],
-        y=lowest,
+        y=strip,
         yshift=12,
         yanchor="bottom",
+        xanchor="left" if row["best_volume"] < 0.15 * seen.most else "center",
         text=f"best after {words.estimated_volume(row)}",
         font={"color": colour, "size": 13},
         showarrow=False,
@@ -352,16 +369,20 @@ def _add_best(
 
 
 def _add_loss(
-    figure: go.Figure, curve: pd.DataFrame, row: words.Row, standard: float, palette: Palette
+    figure: go.Figure,
+    curve: pd.DataFrame,
+    row: words.Row,
+    standard: float,
+    seen: _Seen,
+    palette: Palette,
 ) -> None:
     """Mark the standard, and the loss there as an arrow from the peak down to the curve."""
     figure.add_shape(
         type="line",
         x0=standard,
         x1=standard,
-        y0=0,
-        y1=1,
-        yref="paper",
+        y0=seen.lowest,
+        y1=seen.highest,
         line={"color": palette.quiet, "width": 2, "dash": "dash"},
         layer="below",
     )
@@ -381,36 +402,33 @@ def _add_loss(
             arrowwidth=1.5,
             text="",
         )
+    on_left = standard < 0.5 * seen.most
     figure.add_annotation(
         x=standard,
         y=1,
         yref="paper",
         yanchor="bottom",
-        text=f"standard {words.number(standard)}:"
-        f" −{words.estimated_percent(row, 'loss_at_standard_pct')}",
+        text=f"standard {words.number(standard)}"
+        f"<br>{words.estimated_percent(row, 'loss_at_standard_pct')} below the peak",
         font={"color": palette.text, "size": 13},
-        xanchor="left" if standard < 0.5 * float(curve["volume"].max()) else "right",
+        xanchor="left" if on_left else "right",
+        align="left" if on_left else "right",
         showarrow=False,
     )
 
 
-def _lay_out_athlete(
-    figure: go.Figure,
-    curve: pd.DataFrame,
-    points: pd.DataFrame,
-    lowest: float,
-    unit: str,
-    palette: Palette,
-) -> None:
-    highest = max([100.0, *points["share_pct"]])
-    most = max([float(curve["volume"].max()), *points["volume"]])
+def _lay_out_athlete(figure: go.Figure, seen: _Seen, unit: str, palette: Palette) -> None:
     figure.update_layout(
         **_calm(palette),
-        height=420,
-        margin={"l": 8, "r": 12, "t": 26, "b": FOOT_PX},
-        xaxis={"range": [-0.01 * most, 1.02 * most], "title": {"text": f"{unit} done before"}},
+        height=430,
+        margin={"l": 8, "r": 12, "t": 46, "b": FOOT_PX},
+        xaxis={
+            "range": [-0.01 * seen.most, 1.02 * seen.most],
+            "title": {"text": f"{unit} done before"},
+            "showgrid": False,
+        },
         yaxis={
-            "range": [lowest - 0.06 * (highest - lowest), highest + 0.05 * (highest - lowest)],
+            "range": [seen.under(0.22), seen.highest],
             "title": {"text": "performance, % of own peak"},
             "tickfont": {"color": palette.quiet, "size": 13},
             "automargin": True,

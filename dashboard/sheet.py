@@ -8,6 +8,7 @@ from datetime import date
 from functools import cache
 from io import BytesIO
 from pathlib import Path
+from textwrap import shorten
 from xml.sax.saxutils import escape
 
 import pandas as pd
@@ -30,6 +31,8 @@ MARGIN = 15 * mm
 TITLE_HEIGHT = 26 * mm
 CAUTION_HEIGHT = 20 * mm
 COLUMNS_MM = (62, 27, 21, 44, 26)
+LONGEST_REASON = 160
+LONGEST_NAME = 80
 GROUPS = {
     "long": "Long: still getting better at the standard",
     "either": "Either: near the standard is near the best",
@@ -108,7 +111,7 @@ class _NumberedCanvas(Canvas):
         self._startPage()
 
     def save(self) -> None:
-        """Number the kept pages and write the file."""
+        """Write the file, each kept page with its number."""
         for number, page in enumerate(self._pages, start=1):
             self.__dict__.update(page)
             self.setFont(REGULAR, 10)
@@ -214,9 +217,10 @@ def _groups(rows: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
 
 def _line(row: words.Row) -> list[object]:
     """Return one athlete's cells: name with position, volume to do, standard, reason, room."""
+    name = shorten(row["name"], LONGEST_NAME, placeholder=" …")
     position = f'<font name="{REGULAR}" size="9">{escape(row["position"])}</font>'
     return [
-        _paragraph(f"{escape(row['name'])} {position}", 14, BOLD),
+        _paragraph(f"{escape(name)} {position}", 14, BOLD),
         words.number(row["to_do"]),
         words.number(row["standard_volume"]),
         _paragraph(escape(_why(row)), 9.5),
@@ -232,6 +236,7 @@ def _box() -> Drawing:
 
 def _why(row: words.Row) -> str:
     """Return why this volume: as advised, or the coach's reason beside what was advised."""
+    reason = shorten(row["reason"], LONGEST_REASON, placeholder=" …")
     if row["to_do"] == row["advised_volume"]:
-        return row["reason"] or "as advised"
-    return f"{row['reason'] or 'set by the coach'} (advised {words.number(row['advised_volume'])})"
+        return reason or "as advised"
+    return f"{reason or 'set by the coach'} (advised {words.number(row['advised_volume'])})"

@@ -7,15 +7,10 @@ import secrets
 import time
 from collections import OrderedDict
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from threading import Lock
 
-from db.people import (
-    Person,
-    close_web_session,
-    open_web_session,
-    person_of_web_session,
-)
+from db.people import Person, open_web_session, person_of_web_session
 from db.store import Store, default_path
 
 LIFETIME = timedelta(days=7)
@@ -56,11 +51,6 @@ def open_session(store: Store, person: Person) -> str:
     return token
 
 
-def close_session(store: Store, sid: str) -> None:
-    """Close a web session; its cookie is worth nothing from the next request on."""
-    close_web_session(store, sid)
-
-
 def person_of(store: Store, sid: str) -> Person | None:
     """Return the active person of a living web session, or None.
 
@@ -79,3 +69,7 @@ def person_of(store: Store, sid: str) -> Person | None:
         while len(_answers) > MOST_REMEMBERED:
             _answers.popitem(last=False)
     return person
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)

@@ -35,7 +35,12 @@ def number(value: float) -> str:
 
 def percent(value: float, digits: int = 1) -> str:
     """Return a percentage with a space that never breaks and a true minus sign."""
-    return f"{value:.{digits}f}\u00a0%".replace("-", "\u2212")
+    return f"{_rounded(value, digits)}\u00a0%"
+
+
+def _rounded(value: float, digits: int) -> str:
+    """Return a rounded value with a true minus sign and no minus before zero."""
+    return f"{value:z.{digits}f}".replace("-", "\u2212")
 
 
 def counted(count: int, noun: str) -> str:
@@ -51,7 +56,7 @@ def volume(value: float, unit: str) -> str:
 
 def between(low: float, high: float, digits: int = 0) -> str:
     """Return the ends of an interval: `61 to 100`."""
-    return f"{low:.{digits}f} to {high:.{digits}f}".replace("-", "\u2212")
+    return f"{_rounded(low, digits)} to {_rounded(high, digits)}"
 
 
 def estimated_volume(row: Row, name: str = "best_volume") -> str:
@@ -171,7 +176,7 @@ def how_to_read_squad(measure_name: str, fit: KeptFit) -> str:
 
 def how_to_read_curve(row: Row) -> str:
     """Return the line under the title of one athlete's curve."""
-    return f"{evidence(row)} · points: every effort, each day set to its own level · band: 90\u00a0%"
+    return f"{evidence(row)} · points: every effort, each day at its own level · band: 90\u00a0%"
 
 
 def squad_in_words(responses: pd.DataFrame, standard: float, unit: str) -> str:

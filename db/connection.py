@@ -199,7 +199,10 @@ def translated(path: Path) -> Iterator[None]:
 
 
 def _connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyConnection:
-    settings = {**SETTINGS, "enable_external_access": str(external_access).lower()}
+    settings: dict[str, str | bool | int | float | list[str]] = {
+        **SETTINGS,
+        "enable_external_access": str(external_access).lower(),
+    }
     while True:
         try:
             root = duckdb.connect(path, config=settings)

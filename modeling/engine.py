@@ -136,9 +136,7 @@ class Posterior:
 
     def sample(self, count: int) -> IntArray:
         """Take `count` cells at even steps of cumulative probability: the same every time."""
-        steps = (np.arange(count) + 0.5) / count
-        place = np.searchsorted(np.cumsum(self.weight), steps * self.weight.sum())
-        return self.cells[np.minimum(place, len(self.cells) - 1)]
+        return self.cells[_even_sample(self.weight, count)]
 
 
 @dataclass(frozen=True)
@@ -208,8 +206,8 @@ class SquadFit:
         """Curves of flat cells at some volumes: (n_volumes, n_cells), 0 at the peak."""
         return curves_of_cells(self.settings.family, posterior.grid, cells, volume)
 
-    def fold(self, rows: AthleteRows) -> Posterior:
-        """Give one athlete's posterior with all that the squad taught held fixed."""
+    def fold(self, rows: AthleteRows) -> tuple[Posterior, FloatArray]:
+        """Give one athlete's posterior and session effects, all the squad taught held fixed."""
         state = _State.resume(self, [rows])
         state.weigh_cells()
         state.lay_fine_grids()
@@ -217,7 +215,7 @@ class SquadFit:
         for _ in range(3 if self.settings.heavy_tails else 0):
             state.reweigh(learn_tails=False)
             state.weigh_cells()
-        return state.posterior(0)
+        return state.posterior(0), state.session_effects(0)
 
 
 def fit_squad(
@@ -400,12 +398,18 @@ class _State:
             self.highest[a] = log_likelihood.max()
             np.exp(log_likelihood - self.highest[a], out=self.relative[a], casting="same_kind")
 
-    def _cell_prior(self) -> FloatArray:
+    def _cell_prior(self, some: slice = slice(None)) -> FloatArray:
         """Probability of each cell's coordinates: (n_athletes, n_cells_per_form)."""
+        points = self.points[some]
         if not self.settings.pooled:
-            return np.full(self.points.shape[:2], 1.0 / self.points.shape[1])
-        volume = np.array([[grid.cell_volume] for grid in self.grids])
-        return np.exp(log_density(self.points, self.across)) * volume
+            return np.full(points.shape[:2], 1.0 / points.shape[1])
+        volume = np.array([[grid.cell_volume] for grid in self.grids[some]])
+        return np.exp(log_density(points, self.across)) * volume
+
+    def _cell_weights(self, a: int) -> FloatArray:
+        """Give athlete a's unnormalised posterior over flat cells."""
+        prior = self._cell_prior(slice(a, a + 1))[0]
+        return (self.form_weight[:, None] * prior * self.relative[a]).ravel()
 
     def _over_forms(self) -> FloatArray:
         """Likelihoods with the forms averaged out: (n_athletes, n_cells_per_form)."""
@@ -433,8 +437,7 @@ class _State:
 
     def posterior(self, a: int) -> Posterior:
         """Give athlete a's posterior over cells."""
-        prior = self._cell_prior()[a]
-        weight = (self.form_weight[:, None] * prior * self.relative[a]).ravel()
+        weight = self._cell_weights(a)
         total = float(weight.sum())
         cells, kept = _keep(weight / total)
         return Posterior(
@@ -443,7 +446,7 @@ class _State:
 
     def _residuals(self, a: int) -> tuple[FloatArray, IntArray]:
         """Centred values less each sampled curve: (n_efforts, n_curves), and the cells."""
-        cells = self.posterior(a).sample(self.settings.curves)
+        cells = _even_sample(self._cell_weights(a), self.settings.curves)
         grid = self.grids[a]
         shape, setting = np.divmod(cells, grid.amplitudes)
         curve = np.zeros((self.rows[a].efforts, len(cells)))
@@ -565,13 +568,15 @@ class _State:
             grids.append(self.settings.family.grid(self.data, (low, high)))
         self._lay(grids)
 
+    def session_effects(self, a: int) -> FloatArray:
+        """Expected level, drift, day and context of athlete a's sessions together."""
+        model = self.session_models[a]
+        residual, _ = self._residuals(a)
+        means = model.session_means(residual).mean(axis=1)
+        return self.level_mean + self._context_of(model.rows) + means
+
     def result(self, rounds: int) -> SquadFit:
-        posteriors, effects = [], []
-        for a, model in enumerate(self.session_models):
-            residual, _ = self._residuals(a)
-            means = model.session_means(residual).mean(axis=1)
-            posteriors.append(self.posterior(a))
-            effects.append(self.level_mean + self._context_of(model.rows) + means)
+        """Give what was learned."""
         return SquadFit(
             settings=self.settings,
             data=self.data,
@@ -580,8 +585,8 @@ class _State:
             level=self.level,
             noise=self.noise,
             context=self.context,
-            posteriors=tuple(posteriors),
-            session_effects=tuple(effects),
+            posteriors=tuple(self.posterior(a) for a in range(len(self.rows))),
+            session_effects=tuple(self.session_effects(a) for a in range(len(self.rows))),
             rounds=rounds,
         )
 
@@ -643,6 +648,13 @@ def _grid_moments(weight: FloatArray, points: FloatArray) -> Moments:
     mean = np.einsum("an,and->ad", share, points)
     apart = points - mean[:, None, :]
     return Moments(mean, np.swapaxes(apart * share[..., None], 1, 2) @ apart)
+
+
+def _even_sample(weight: FloatArray, count: int) -> IntArray:
+    """Places of `count` draws at even steps of cumulative weight."""
+    cumulative = np.cumsum(weight)
+    steps = (np.arange(count) + 0.5) / count * cumulative[-1]
+    return np.searchsorted(cumulative, steps)
 
 
 def _keep(weight: FloatArray) -> tuple[IntArray, FloatArray]:

@@ -124,8 +124,10 @@ def arrange(
     )
     lowest = 0.0 if scale == "log" else -np.inf
     _demand(np.isfinite(value) & (value > lowest), "value", "a finite number above 0", frame)
-    _demand(frame["volume"].to_numpy() >= 0, "volume", "0 or more", frame)
-    _demand(frame["weight"].to_numpy() > 0, "weight", "above 0", frame)
+    volume, weight = frame["volume"].to_numpy(), frame["weight"].to_numpy()
+    _demand(np.isfinite(volume) & (volume >= 0), "volume", "a finite number, 0 or more", frame)
+    _demand(np.isfinite(weight) & (weight > 0), "weight", "a finite number above 0", frame)
+    _demand(np.isfinite(frame["day"].to_numpy()), "day", "a finite number", frame)
     transformed = np.log(value) if scale == "log" else value
     frame["value"] = transformed if higher_is_better else -transformed
     # Value is the last key so that ties in volume come out alike in any order of rows.

@@ -60,9 +60,9 @@ class Moments:
 def log_density(points: FloatArray, across: NormalAcross) -> FloatArray:
     """Log density of the normal at points of shape (..., d)."""
     root = np.linalg.cholesky(across.covariance)
-    scaled = np.linalg.inv(root) @ (points - across.mean)[..., None]
+    scaled = (points - across.mean) @ np.linalg.inv(root).T
     constant = points.shape[-1] * np.log(2.0 * np.pi) / 2.0 + np.log(np.diag(root)).sum()
-    return -0.5 * (scaled[..., 0] ** 2).sum(axis=-1) - constant
+    return -0.5 * np.einsum("...d,...d->...", scaled, scaled) - constant
 
 
 def update_normal(

@@ -142,10 +142,14 @@ def truth(shape: str, best: float, gain: float, hold: float, level: float = 40.0
     """Make a true curve from its shape, best volume, log gain, hold and level."""
     change = SHAPES[shape](best, gain, hold)
     if shape == "no effect":
-        gain = 0.0
-    else:
-        gain = float(-change(np.array([0.0]))[0])
-    return Truth(shape, best, gain, hold, level, change)
+        return Truth(shape, best, 0.0, np.inf, level, change)
+
+    def above_drop(v: float) -> float:
+        return float(change(np.array([v]))[0]) + LOG_DROP
+
+    # Not every family can meet the wanted hold exactly, so read off the one it has.
+    end = brentq(above_drop, best, best + 50.0 * hold)
+    return Truth(shape, best, float(-change(np.array([0.0]))[0]), end - best, level, change)
 
 
 def simulated_truths(

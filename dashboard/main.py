@@ -1,0 +1,37 @@
+"""The application: Streamlit's pages behind our gate, with our own routes beside them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import streamlit as st
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse
+from starlette.routing import Route
+
+from dashboard import downloads, sign_in
+from dashboard.gate import Gate, host_check
+from db.errors import StoreError
+
+
+async def healthz(_request: Request) -> PlainTextResponse:
+    """Tell a watcher that the server answers."""
+    return PlainTextResponse("ok")
+
+
+def show_script_error(error: Exception) -> bool:
+    """Show what a page could not do; tell whether it was one of our own sentences."""
+    if not isinstance(error, StoreError):
+        return False
+    st.error(f"**{error.title}.** {error.message}")
+    return True
+
+
+app = st.App(
+    Path(__file__).with_name("router.py"),
+    routes=[Route("/healthz", healthz), *sign_in.routes, *downloads.routes()],
+    middleware=[Middleware(host_check), Middleware(Gate)],
+    exception_handlers={StoreError: sign_in.show_store_error},
+    on_script_error=show_script_error,
+)

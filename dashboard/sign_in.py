@@ -1,0 +1,252 @@
+"""The pages for signing in and out: plain HTML, no script, nothing from elsewhere."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping
+from functools import cache, partial
+from math import ceil
+from urllib.parse import quote
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from dashboard.accounts import SHORTEST_PASSWORD, person_with_password
+from dashboard.attempts import Attempts, Subject
+from dashboard.gate import SESSION_COOKIE, SID_HEADER
+from dashboard.set_up import add_first_director
+from dashboard.web_sessions import (
+    LIFETIME,
+    form_token,
+    open_session,
+    person_of,
+    running_store,
+    session_id,
+)
+from db.errors import BadInput, StoreError
+from db.people import Person, close_web_session, get_person, list_people
+from db.settings import get_setting
+from db.store import Store
+
+FORM_COOKIE = "warmcurve_form"
+SEES = {
+    "director": "The whole squad, imports, exports and accounts",
+    "coach": "The squad, the plan of the day and its sheet",
+    "athlete": "Their own curve and length, nobody else's",
+}
+FREE_ATTEMPTS_OF_PERSON = 5
+FREE_ATTEMPTS_OF_ADDRESS = 20
+
+attempts = Attempts()
+
+Fields = Mapping[str, str]
+
+
+class Refused(Exception):
+    """Nobody was let in; the sentence says why and what to do."""
+
+    def __init__(self, sentence: str, status: int, wait_seconds: int = 0) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.status = status
+        self.wait_seconds = wait_seconds
+
+
+async def sign_in(request: Request) -> Response:
+    """Show the sign-in page, or let in whoever has shown who they are."""
+    if request.method == "GET":
+        return await run_in_threadpool(_show, request)
+    return await run_in_threadpool(_enter, request, await _fields(request))
+
+
+async def sign_out(request: Request) -> Response:
+    """Ask whether to sign out, or end the web session of this browser."""
+    if request.method == "GET":
+        return await run_in_threadpool(_ask_to_leave, request)
+    return await run_in_threadpool(_leave, request, await _fields(request))
+
+
+routes = [
+    Route("/signin", sign_in, methods=["GET", "POST"]),
+    Route("/signout", sign_out, methods=["GET", "POST"]),
+]
+
+
+async def show_store_error(request: Request, error: StoreError) -> Response:
+    """Answer a request that the store could not serve with its sentence."""
+    status = 400 if isinstance(error, BadInput) else 503
+    return page("trouble.html", status, heading=error.title, sentence=error.message)
+
+
+def page(template: str, status: int = 200, **facts: object) -> HTMLResponse:
+    """Return one of our own pages; it is never kept by the browser."""
+    told = {"message": "", "club": "", **facts}
+    html = _templates().get_template(template).render(told)
+    return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
+
+
+@cache
+def _templates() -> Environment:
+    loader = PackageLoader("dashboard", "assets")
+    return Environment(
+        loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True
+    )
+
+
+async def _fields(request: Request) -> Fields:
+    async with request.form(max_files=0, max_fields=10, max_part_size=2_000) as form:
+        return {name: str(value) for name, value in form.items()}
+
+
+def _show(request: Request) -> Response:
+    token = request.cookies.get(SESSION_COOKIE)
+    if token and person_of(running_store(), session_id(token)):
+        return RedirectResponse(_own_path(request.query_params.get("next", "")), 303)
+    return _sign_in_page(request, request.query_params, "", 200)
+
+
+def _enter(request: Request, fields: Fields) -> Response:
+    """Open a new web session, closing the one this browser had, and go on to the pages."""
+    store = running_store()
+    try:
+        _check_form(fields, request.cookies.get(FORM_COOKIE, ""))
+        person = _who(store, request, fields)
+    except Refused as refusal:
+        response = _sign_in_page(request, fields, refusal.sentence, refusal.status)
+        if refusal.wait_seconds:
+            response.headers["Retry-After"] = str(refusal.wait_seconds)
+        return response
+    except BadInput as error:
+        return _sign_in_page(request, fields, error.message, 400)
+    if old_token := request.cookies.get(SESSION_COOKIE):
+        close_web_session(store, session_id(old_token))
+    response = RedirectResponse(_own_path(fields.get("next", "")), 303)
+    _set_cookie(request, response, SESSION_COOKIE, open_session(store, person))
+    return response
+
+
+def _check_form(fields: Fields, expected: str) -> None:
+    """Refuse a form that did not come from a page this browser was given."""
+    given = fields.get("form_token", "")
+    if not expected or not secrets.compare_digest(given.encode(), expected.encode()):
+        raise Refused("This page had grown old. Please try once more.", 403)
+
+
+def _who(store: Store, request: Request, fields: Fields) -> Person:
+    """Return who signs in: the first director, a sample account, or a name with its password."""
+    if "sample" in fields:
+        return _sample_person(store, fields["sample"])
+    name = fields.get("name", "").strip().lower()
+    subject = Subject(f"person {name}", FREE_ATTEMPTS_OF_PERSON)
+    _take_attempt(request, subject)
+    if "code" in fields:
+        names = (fields.get(part, "") for part in ("code", "name", "display_name", "password"))
+        return add_first_director(store, *names)
+    person = person_with_password(store, name, fields.get("password", ""))
+    if person is None:
+        raise Refused("That name and password do not go together. Check both and try again.", 401)
+    attempts.succeeded(subject)
+    return person
+
+
+def _take_attempt(request: Request, subject: Subject) -> None:
+    host = request.client.host if request.client else "unknown"
+    address = Subject(f"address {host}", FREE_ATTEMPTS_OF_ADDRESS)
+    wait_seconds = ceil(attempts.take(subject, address))
+    if wait_seconds:
+        raise Refused(
+            f"Too many attempts. Wait {_duration(wait_seconds)}, then try again.",
+            429,
+            wait_seconds,
+        )
+
+
+def _duration(seconds: int) -> str:
+    if seconds < 90:
+        return f"{seconds} second{'' if seconds == 1 else 's'}"
+    return f"{ceil(seconds / 60)} minutes"
+
+
+def _sample_names(store: Store) -> list[str]:
+    """Return the sign-in names of the sample accounts, none but in a demo store."""
+    if get_setting(store, "demo") != "yes":
+        return []
+    from demo_team.club import ACCOUNTS
+
+    return [account[0] for account in ACCOUNTS]
+
+
+def _sample_person(store: Store, name: str) -> Person:
+    person = get_person(store, name) if name in _sample_names(store) else None
+    if person is None or not person.active:
+        raise Refused("That sample account does not exist. Sign in with a name instead.", 403)
+    return person
+
+
+def _sign_in_page(request: Request, fields: Fields, message: str, status: int) -> Response:
+    """Return the page that fits the store: first account, sample accounts, or just a name."""
+    store = running_store()
+    token = request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(32)
+    show = partial(
+        page,
+        status=status,
+        message=message,
+        club=get_setting(store, "club_name", ""),
+        form_token=token,
+        name=fields.get("name", ""),
+    )
+    people = {person.person: person for person in list_people(store) if person.active}
+    if people:
+        response = show(
+            "sign_in.html",
+            samples=[people[name] for name in _sample_names(store) if name in people],
+            sees=SEES,
+            next=_own_path(fields.get("next", "")),
+        )
+    else:
+        response = show(
+            "first_director.html",
+            display_name=fields.get("display_name", ""),
+            shortest_password=SHORTEST_PASSWORD,
+        )
+    _set_cookie(request, response, FORM_COOKIE, token)
+    return response
+
+
+def _ask_to_leave(request: Request) -> Response:
+    sid = request.headers[SID_HEADER]
+    person = person_of(running_store(), sid)
+    return page("sign_out.html", person=person, form_token=form_token(sid))
+
+
+def _leave(request: Request, fields: Fields) -> Response:
+    sid = request.headers[SID_HEADER]
+    try:
+        _check_form(fields, form_token(sid))
+    except Refused as refusal:
+        return page("trouble.html", 403, heading="Not signed out", sentence=refusal.sentence)
+    close_web_session(running_store(), sid)
+    response = RedirectResponse("/signin", 303)
+    response.delete_cookie(SESSION_COOKIE)
+    return response
+
+
+def _set_cookie(request: Request, response: Response, name: str, value: str) -> None:
+    """Set a cookie that no script can read and no other site's form can send."""
+    response.set_cookie(
+        name,
+        value,
+        max_age=int(LIFETIME.total_seconds()),
+        httponly=True,
+        samesite="lax",
+        secure=request.url.scheme == "https",
+    )
+
+
+def _own_path(text: str) -> str:
+    """Return a path of the dashboard to go to, the start page for anything else."""
+    inside = text.startswith("/") and not text.startswith(("//", "/\\", "/sign"))
+    return quote(text, safe="/?=&%-_.~+") if inside else "/"

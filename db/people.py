@@ -1,0 +1,207 @@
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import duckdb
+
+from db.errors import BadInput
+from db.frames import fetch_number
+from db.store import Store
+
+ROLES = ("director", "coach", "athlete")
+_COLUMNS = "person, display_name, role, athlete, active"
+
+
+@dataclass(frozen=True)
+class Person:
+    """An account.
+
+    Attributes
+    ----------
+    person : str
+        Sign-in name.
+    display_name : str
+        Name as shown.
+    role : str
+        director, coach or athlete.
+    athlete : str or None
+        Code of the athlete whose own page this account sees; needed for the role athlete.
+    active : bool
+        Whether the account may sign in.
+    """
+
+    person: str
+    display_name: str
+    role: str
+    athlete: str | None = None
+    active: bool = True
+
+
+def any_people(store: Store) -> bool:
+    """Say whether there is any account."""
+    with store.reading() as cursor:
+        return fetch_number(cursor, "SELECT count(*) FROM person") > 0
+
+
+def list_people(store: Store) -> list[Person]:
+    """List the accounts by sign-in name."""
+    with store.reading() as cursor:
+        return _people(cursor, "ORDER BY person")
+
+
+def get_person(store: Store, name: str) -> Person | None:
+    """Give the account with a sign-in name, or None."""
+    with store.reading() as cursor:
+        return next(iter(_people(cursor, "WHERE person = ?", [name])), None)
+
+
+def add_person(store: Store, person: Person, password_hash: str, by: str) -> None:
+    """Add an account.
+
+    Raises
+    ------
+    BadInput
+        If the name is taken or empty, the role is none, or the athlete is unknown.
+    """
+    if not person.person or person.person != person.person.strip().lower():
+        raise BadInput(
+            f"The sign-in name '{person.person}' is empty, or has capitals or spaces. Write it "
+            "in small letters without spaces."
+        )
+    if not person.display_name.strip():
+        raise BadInput("The account needs a name to show.")
+    with store.writing(by, "add person", f"{person.person} as {person.role}") as cursor:
+        _check_role(cursor, person.role, person.athlete)
+        if _people(cursor, "WHERE person = ?", [person.person]):
+            raise BadInput(f"The sign-in name '{person.person}' is taken. Choose another one.")
+        cursor.execute(
+            "INSERT INTO person (person, display_name, role, athlete, active, password_hash) "
+            "VALUES (?, ?, ?, ?, ?, ?)",
+            [
+                person.person,
+                person.display_name.strip(),
+                person.role,
+                person.athlete,
+                person.active,
+                password_hash,
+            ],
+        )
+
+
+def password_hash(store: Store, name: str) -> str | None:
+    """Give the hash of an account's password, or None where there is no such account."""
+    with store.reading() as cursor:
+        row = cursor.execute("SELECT password_hash FROM person WHERE person = ?", [name]).fetchone()
+    return str(row[0]) if row else None
+
+
+def set_password_hash(store: Store, name: str, password_hash: str, by: str) -> None:
+    """Change the hash of a password and close the person's web sessions."""
+    with store.writing(by, "change password", name) as cursor:
+        _change(cursor, name, "password_hash = ?", [password_hash])
+
+
+def set_active(store: Store, name: str, active: bool, by: str) -> None:
+    """Let an account sign in, or not, and close the person's web sessions."""
+    with store.writing(by, "activate person" if active else "deactivate person", name) as cursor:
+        if not active:
+            _check_other_director(cursor, name)
+        _change(cursor, name, "active = ?", [active])
+
+
+def set_role(store: Store, name: str, role: str, by: str, athlete: str | None = None) -> None:
+    """Change the role, and the athlete that goes with it, and close the web sessions."""
+    with store.writing(by, "change role", f"{name} to {role}") as cursor:
+        _check_role(cursor, role, athlete)
+        if role != "director":
+            _check_other_director(cursor, name)
+        _change(cursor, name, "role = ?, athlete = ?", [role, athlete])
+
+
+def open_web_session(store: Store, person: str, token_sha256: str, expires_at: datetime) -> None:
+    """Remember that a person signed in until a moment (with time zone)."""
+    with store.writing(person, "sign in") as cursor:
+        cursor.execute(
+            "INSERT INTO web_session (token_sha256, person, expires_at) VALUES (?, ?, ?)",
+            [token_sha256, person, expires_at],
+        )
+
+
+def person_of_web_session(store: Store, token_sha256: str, now: datetime) -> Person | None:
+    """Give the active person of a web session that is neither closed nor expired, or None."""
+    with store.reading() as cursor:
+        people = _people(
+            cursor,
+            "WHERE active AND person IN (SELECT person FROM web_session "
+            "WHERE token_sha256 = ? AND closed_at IS NULL AND expires_at > ?)",
+            [token_sha256, now],
+        )
+    return next(iter(people), None)
+
+
+def close_web_session(store: Store, token_sha256: str) -> None:
+    """Close one web session; nothing happens when it is closed or unknown."""
+    with store.reading() as cursor:
+        row = cursor.execute(
+            "SELECT person FROM web_session WHERE token_sha256 = ? AND closed_at IS NULL",
+            [token_sha256],
+        ).fetchone()
+    if row:
+        with store.writing(row[0], "sign out") as cursor:
+            cursor.execute(
+                "UPDATE web_session SET closed_at = now() "
+                "WHERE token_sha256 = ? AND closed_at IS NULL",
+                [token_sha256],
+            )
+
+
+def close_all_web_sessions(store: Store, person: str) -> None:
+    """Close every web session of a person."""
+    with store.writing(person, "sign out everywhere") as cursor:
+        _close_all(cursor, person)
+
+
+def _people(
+    cursor: duckdb.DuckDBPyConnection, clause: str, values: Sequence[Any] = ()
+) -> list[Person]:
+    rows = cursor.execute(f"SELECT {_COLUMNS} FROM person {clause}", list(values)).fetchall()
+    return [Person(*row) for row in rows]
+
+
+def _change(
+    cursor: duckdb.DuckDBPyConnection, name: str, assignments: str, values: Sequence[Any]
+) -> None:
+    changed = fetch_number(
+        cursor, f"UPDATE person SET {assignments} WHERE person = ?", [*values, name]
+    )
+    if not changed:
+        raise BadInput(f"There is no account '{name}'. Check the sign-in name.")
+    _close_all(cursor, name)
+
+
+def _close_all(cursor: duckdb.DuckDBPyConnection, person: str) -> None:
+    cursor.execute(
+        "UPDATE web_session SET closed_at = now() WHERE person = ? AND closed_at IS NULL", [person]
+    )
+
+
+def _check_role(cursor: duckdb.DuckDBPyConnection, role: str, athlete: str | None) -> None:
+    if role not in ROLES:
+        raise BadInput(f"There is no role '{role}'. The roles are {', '.join(ROLES)}.")
+    if role == "athlete" and not athlete:
+        raise BadInput("An account with the role athlete needs the code of its athlete.")
+    known = fetch_number(cursor, "SELECT count(*) FROM athlete WHERE athlete = ?", [athlete])
+    if athlete is not None and not known:
+        raise BadInput(f"There is no athlete with the code '{athlete}'. Add the athlete first.")
+
+
+def _check_other_director(cursor: duckdb.DuckDBPyConnection, name: str) -> None:
+    directors = [who.person for who in _people(cursor, "WHERE active AND role = 'director'")]
+    if directors == [name]:
+        raise BadInput(
+            f"'{name}' is the last active director, and somebody must keep the keys. Add another "
+            "director first."
+        )

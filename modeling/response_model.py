@@ -1,0 +1,240 @@
+"""The public estimator: a table of efforts in, every athlete's warm-up response out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Self
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+from sklearn.base import BaseEstimator
+from sklearn.utils.validation import check_is_fitted
+
+from modeling.curve import CurveFamily, Hyperprior, RiseAndFall
+from modeling.engine import EngineSettings, fit_squad
+from modeling.errors import ModelError
+from modeling.observations import arrange
+from modeling.response import Response, curve_volumes, respond, squad_numbers
+
+__all__ = ["ResponseModel"]
+
+LEVEL_PRIOR = Hyperprior(np.zeros(1), np.full(1, 20.0), np.full(1, 0.15), 1.0)
+"""Athletes' levels differ by some 15 % (weight of one athlete); their mean may be anything."""
+
+
+class ResponseModel(BaseEstimator):  # type: ignore[misc]
+    """Individual warm-up response curves, learned from a squad's repeated efforts.
+
+    Parameters
+    ----------
+    standard_volume : float, optional
+        What the team does today; calls are made against it. None takes the best single
+        volume of the squad.
+    worthwhile_pct : float
+        Smallest worthwhile change in %.
+    higher_is_better : bool
+        False for times.
+    firm_chance : float
+        A call needs at least this chance.
+    family : CurveFamily, optional
+        The curves; None is `RiseAndFall()`.
+    rounds : int
+        Most rounds of the fit.
+    tolerance : float
+        The fit stops when no learned size moves by more than this share.
+
+    Attributes
+    ----------
+    responses_ : dict
+        `Response` of every athlete with data, by code.
+    squad_ : Squad
+        What the fit says about the squad.
+    fit_ : SquadFit
+        The engine's result, with every posterior.
+
+    Notes
+    -----
+    Values enter as logs, so all effects are in %, and neither the unit of performance nor
+    that of volume matters. See `engine` for the model and its weak points.
+
+    Examples
+    --------
+    >>> import numpy as np, pandas as pd
+    >>> from modeling import ResponseModel
+    >>> from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
+    >>> rng = np.random.default_rng(1)
+    >>> squad = simulate_squad(simulated_truths("Ricker", 6, rng), Protocol(), Noise(), rng)
+    >>> model = ResponseModel(standard_volume=15).fit(squad, squad["value"])
+    >>> sorted(model.responses_) == sorted(squad["athlete"].unique())
+    True
+    """
+
+    def __init__(
+        self,
+        *,
+        standard_volume: float | None = None,
+        worthwhile_pct: float = 1.0,
+        higher_is_better: bool = True,
+        firm_chance: float = 0.8,
+        family: CurveFamily | None = None,
+        rounds: int = 12,
+        tolerance: float = 0.01,
+    ) -> None:
+        self.standard_volume = standard_volume
+        self.worthwhile_pct = worthwhile_pct
+        self.higher_is_better = higher_is_better
+        self.firm_chance = firm_chance
+        self.family = family
+        self.rounds = rounds
+        self.tolerance = tolerance
+
+    def fit(
+        self,
+        X: pd.DataFrame,  # noqa: N803 - scikit-learn's name
+        y: ArrayLike,
+        progress: Callable[[float], None] | None = None,
+    ) -> Self:
+        """Learn every athlete's response.
+
+        Parameters
+        ----------
+        X : DataFrame of shape (n_efforts, ...)
+            Columns athlete, session, volume and, if known, day and context; other columns
+            are ignored.
+        y : array-like of shape (n_efforts,)
+            Values above 0. Missing values are refused: leave such rows out.
+        progress : callable, optional
+            Called with the share done.
+
+        Raises
+        ------
+        ModelError
+            The rows or the parameters are not usable; the message says which and why.
+        """
+        self._check_parameters()
+        rows = arrange(X, y, higher_is_better=self.higher_is_better)
+        settings = EngineSettings(
+            family=self.family or RiseAndFall(),
+            level_prior=LEVEL_PRIOR,
+            rounds=self.rounds,
+            tolerance=self.tolerance,
+        )
+        self.fit_ = fit_squad(rows, settings, progress)
+        self.volume_ = curve_volumes(self.fit_, self.standard_volume)
+        self.levels_ = {
+            posterior.rows.athlete: float(effects.mean())
+            for posterior, effects in zip(
+                self.fit_.posteriors, self.fit_.session_effects, strict=True
+            )
+            if posterior.rows is not None
+        }
+        self.standard_volume_ = self.standard_volume
+        listed = self._respond_all(self.standard_volume or 0.0)
+        self.squad_ = squad_numbers(
+            self.fit_, listed, volume=self.volume_, standard_volume=self.standard_volume
+        )
+        self.standard_volume_ = self.squad_.standard_volume
+        if self.standard_volume is None:
+            listed = self._respond_all(self.standard_volume_)
+        self.responses_ = {response.athlete: response for response in listed}
+        return self
+
+    def _check_parameters(self) -> None:
+        if self.standard_volume is not None and not self.standard_volume >= 0:
+            raise ModelError(
+                f"standard_volume must be 0 or more, or None. Got {self.standard_volume}."
+            )
+        if not self.worthwhile_pct > 0:
+            raise ModelError(f"worthwhile_pct must be above 0. Got {self.worthwhile_pct}.")
+        if not 0.5 < self.firm_chance < 1:
+            raise ModelError(f"firm_chance must be between 0.5 and 1. Got {self.firm_chance}.")
+
+    def _values(self, logs: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.exp(logs if self.higher_is_better else -logs)
+
+    def _respond_all(self, standard_volume: float) -> list[Response]:
+        listed = []
+        for posterior, effects in zip(
+            self.fit_.posteriors, self.fit_.session_effects, strict=True
+        ):
+            rows = posterior.rows
+            if rows is None:
+                continue
+            peaks = dict(zip(rows.sessions, self._values(effects).tolist(), strict=True))
+            listed.append(
+                respond(
+                    self.fit_,
+                    posterior,
+                    athlete=rows.athlete,
+                    volume=self.volume_,
+                    standard_volume=standard_volume,
+                    worthwhile_pct=self.worthwhile_pct,
+                    firm_chance=self.firm_chance,
+                    session_peaks=peaks,
+                )
+            )
+        return listed
+
+    def response(self, athlete: object) -> Response:
+        """Give one athlete's response; without data, the squad's curve with its full spread."""
+        check_is_fitted(self, "responses_")
+        if athlete in self.responses_:
+            return self.responses_[athlete]
+        return respond(
+            self.fit_,
+            self.fit_.prior_posterior(),
+            athlete=athlete,
+            volume=self.volume_,
+            standard_volume=self.standard_volume_,
+            worthwhile_pct=self.worthwhile_pct,
+            firm_chance=self.firm_chance,
+            session_peaks={},
+        )
+
+    def fold(self, X: pd.DataFrame, y: ArrayLike) -> Response:  # noqa: N803
+        """Give the response of one athlete from all their efforts, the squad held fixed.
+
+        For a new session between two fits; `X` and `y` as in `fit`, one athlete only.
+
+        Raises
+        ------
+        ModelError
+            Rows of more than one athlete, or unusable rows.
+        """
+        check_is_fitted(self, "responses_")
+        rows = arrange(X, y, higher_is_better=self.higher_is_better)
+        if len(rows) != 1:
+            raise ModelError(f"Give the rows of one athlete. Got {len(rows)} athletes.")
+        posterior, effects = self.fit_.fold(rows[0])
+        return respond(
+            self.fit_,
+            posterior,
+            athlete=rows[0].athlete,
+            volume=self.volume_,
+            standard_volume=self.standard_volume_,
+            worthwhile_pct=self.worthwhile_pct,
+            firm_chance=self.firm_chance,
+            session_peaks=dict(
+                zip(rows[0].sessions, self._values(effects).tolist(), strict=True)
+            ),
+        )
+
+    def predict(self, X: pd.DataFrame) -> NDArray[np.float64]:  # noqa: N803
+        """Expected value on an average day for rows with athlete and volume.
+
+        An athlete without data gets the squad's mean level and curve. Returns an array of
+        shape (n_rows,), in the unit of the values fitted.
+        """
+        check_is_fitted(self, "responses_")
+        expected = np.empty(len(X))
+        volume = X["volume"].to_numpy(dtype=float)
+        codes = X["athlete"].to_numpy()
+        for code in pd.unique(codes):
+            here = codes == code
+            curve = self.response(code).curve
+            level = self.levels_.get(code, float(self.fit_.level.mean[0]))
+            change = np.log1p(np.interp(volume[here], curve.volume, curve.change_pct) / 100.0)
+            expected[here] = self._values(level + change)
+        return expected
+
