@@ -19,6 +19,8 @@ HEAD_PX = 34
 FOOT_PX = 46
 VOLUME_TICKS = (0, 2, 5, 10, 20, 40, 80, 160, 320, 640)
 SMALL_CURVE_POINTS = 24
+DEEPEST_PCT = 75.0
+"""A band that falls further is cut there: nobody plans a warm-up around it."""
 
 
 def spaced(volume: pd.Series | np.ndarray | float) -> np.ndarray:
@@ -264,7 +266,7 @@ def athlete_figure(
     palette
         Colours of the screen.
     """
-    curve = curve.sort_values("volume")
+    curve = _worth_drawing(curve, points, row, standard)
     figure = go.Figure()
     _add_band(figure, curve, palette)
     _add_points(figure, points, unit, palette)
@@ -281,6 +283,14 @@ def athlete_figure(
     _add_loss(figure, curve, row, standard, seen, palette)
     _lay_out_athlete(figure, seen, unit, palette)
     return figure
+
+
+def _worth_drawing(
+    curve: pd.DataFrame, points: pd.DataFrame, row: words.Row, standard: float
+) -> pd.DataFrame:
+    """Return the curve as far as this athlete's tests, interval and standard reach."""
+    most = max([1.15 * row["best_volume_high"], 1.3 * standard, *(1.1 * points["volume"])])
+    return curve[curve["volume"] <= most].sort_values("volume")
 
 
 def _add_band(figure: go.Figure, curve: pd.DataFrame, palette: Palette) -> None:
@@ -327,7 +337,9 @@ class _Seen:
 def _seen(curve: pd.DataFrame, points: pd.DataFrame) -> _Seen:
     return _Seen(
         most=max([float(curve["volume"].max()), *points["volume"]]),
-        lowest=min([100 + float(curve["change_pct_low"].min()), 97.0, *points["share_pct"]]),
+        lowest=min(
+            [max(100 + curve["change_pct_low"].min(), DEEPEST_PCT), 97, *points["share_pct"]]
+        ),
         highest=max([100.5, *points["share_pct"]]),
     )
 

@@ -176,7 +176,7 @@ def _sample_names(store: Store) -> list[str]:
         return []
     from demo_team.club import ACCOUNTS
 
-    return [account[0] for account in ACCOUNTS]
+    return [account.name for account in ACCOUNTS]
 
 
 def _sample_person(store: Store, name: str) -> Person:
@@ -198,11 +198,12 @@ def _sign_in_page(request: Request, fields: Fields, message: str, status: int) -
         form_token=token,
         name=fields.get("name", ""),
     )
-    people = {person.person: person for person in list_people(store) if person.active}
+    people = list_people(store)
     if people:
+        active = {person.person: person for person in people if person.active}
         response = show(
             "sign_in.html",
-            samples=[people[name] for name in _sample_names(store) if name in people],
+            samples=[active[name] for name in _sample_names(store) if name in active],
             sees=SEES,
             next=_own_path(fields.get("next", "")),
         )

@@ -8,6 +8,10 @@ from typing import Any
 import pandas as pd
 
 from dashboard.palette import CALLS
+from db.athletes import AthletesSaved
+from db.efforts import SessionEntry
+from db.imports import ImportCheck, ImportReport
+from db.measures import Measure
 from db.results import KeptFit
 
 Row = Mapping[str, Any]
@@ -63,6 +67,11 @@ def estimated_volume(row: Row, name: str = "best_volume") -> str:
     """Return an estimated volume with its 90 % interval: `81 (61 to 100)`."""
     digits = 0 if row[name] >= 3 else 1
     return f"{row[name]:.{digits}f} ({between(row[f'{name}_low'], row[f'{name}_high'], digits)})"
+
+
+def estimate_ends(row: Row, name: str = "best_volume") -> str:
+    """Return the 90 % interval of an estimated volume, `61 and 100`."""
+    return estimated_volume(row, name).partition("(")[2].rstrip(")").replace(" to ", " and ")
 
 
 def estimated_percent(row: Row, name: str) -> str:
@@ -143,13 +152,46 @@ def chances_sentence(row: Row, standard: float) -> str:
     )
 
 
+def own_length_sentence(row: Row, unit: str) -> str:
+    """Return how far an athlete's own length can be trusted."""
+    return (
+        f"Your best lies somewhere between {estimate_ends(row)} {unit}"
+        f" (90\u00a0% sure), from {evidence(row)}."
+    )
+
+
+def own_sentences(row: Row, standard: float, unit: str) -> list[str]:
+    """Return what an athlete's own curve means, in plain words for the athlete."""
+    told = [
+        f"With the standard {number(standard)} you give away"
+        f" {estimated_percent(row, 'loss_at_standard_pct')} of your best.",
+        f"Warming up is worth {estimated_percent(row, 'gain_pct')} to you, from cold to your best.",
+        f"After your best you are down 10\u00a0% after another"
+        f" {estimated_volume(row, 'hold_volume')} {unit}.",
+        chances_sentence(row, standard),
+        reach_sentence(row, unit),
+    ]
+    if not row["sessions"]:
+        told = [
+            f"The squad as a whole is best after {estimated_volume(row)} {unit}; nothing of"
+            " yours has been measured, so it may be quite different for you.",
+            f"To find your own length, ask your coach for {FADE_TEST}.",
+        ]
+    return [sentence for sentence in told if sentence]
+
+
+def history_sentence(fits: Sequence[Row], unit: str) -> str:
+    """Return how an athlete's best volume moved from the oldest fit to the newest."""
+    steps = [f"{row['fitted_at']:%d %b %Y}: {estimated_volume(row)}, {row['call']}" for row in fits]
+    return f"Best volume in {unit} with its 90\u00a0% interval, and the call. {'; '.join(steps)}."
+
+
 def reach_sentence(row: Row, unit: str) -> str:
     """Return a caution when the peak lies outside what was tried, else nothing."""
     return {
-        "inside": "",
         "below": f"The peak lies below the fewest {unit} tried: measure after fewer.",
         "beyond": f"The peak lies beyond the most {unit} tried: a longer test would show it.",
-    }[row["reach"]]
+    }.get(row["reach"], "")
 
 
 def squad_headline(responses: pd.DataFrame) -> str:
@@ -240,23 +282,15 @@ def newer_sentence(newer: int) -> str:
     return f"{counted(newer, 'effort')} {verb} newer than these curves."
 
 
-def next_data(summary: Row, response: Row | None) -> str:
-    """Return what to collect next for one athlete.
-
-    Parameters
-    ----------
-    summary
-        `sessions` and `fade_tests` stored for the athlete.
-    response
-        The athlete's result, or None before the first fit with the athlete's data.
-    """
-    if not summary["sessions"]:
+def next_data(row: Row) -> str:
+    """Return what to collect next for one athlete of `dashboard.reads.evidence_gaps`."""
+    if not row["sessions"]:
         return f"Start with {FADE_TEST}."
-    if not summary["fade_tests"]:
+    if not row["fade_tests"]:
         return "One fade test would show where the fall begins."
-    if response is not None and response["reach"] == "beyond":
+    if row["reach"] == "beyond":
         return "A longer fade test: still improving at the most that was tried."
-    if response is not None and response["reach"] == "below":
+    if row["reach"] == "below":
         return "A few efforts after a very short warm-up: past the best at the least tried."
     return "Routine sessions on both sides of the standard: one shorter, one longer."
 
@@ -264,3 +298,99 @@ def next_data(summary: Row, response: Row | None) -> str:
 def listed(names: Sequence[str]) -> str:
     """Return names as a sentence lists them: `A, B and C`."""
     return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+
+
+def goal(efforts_to_follow: int) -> str:
+    """Return what a warm-up is for: one best effort, or the average over those to follow."""
+    if efforts_to_follow == 1:
+        return "one best effort"
+    return f"the best average over the {efforts_to_follow} efforts to follow"
+
+
+def plan_caption(rows: pd.DataFrame, fit: KeptFit, unit: str, efforts_to_follow: int) -> str:
+    """Return the line over the plan of a day: what is advised for what, and on what evidence."""
+    kept = int(rows["chosen_volume"].notna().sum())
+    return (
+        f"In {unit}. Advised for {goal(efforts_to_follow)}, from"
+        f" {counted(fit.sessions, 'session')} and {counted(fit.efforts, 'effort')}."
+        f" Set: {kept} of {len(rows)}."
+    )
+
+
+def choice_sentence(row: Row, standard: float, unit: str) -> str:
+    """Return advice and standard side by side for the coach who decides."""
+    if pd.isna(row["advised_volume"]):
+        return f"No curve yet: nothing is advised. The standard is {volume(standard, unit)}."
+    return (
+        f"Advised: {volume(row['advised_volume'], unit)}; best volume {estimated_volume(row)},"
+        f" call: {row['call']}. The standard is {volume(standard, unit)}."
+    )
+
+
+def first_known(*values: float) -> float:
+    """Return the first of several volumes that is not missing."""
+    return next(float(value) for value in values if not pd.isna(value))
+
+
+FILE_COLUMNS = {
+    "efforts": (
+        "One row per effort: `athlete`, `started_at`, `measure`, `effort`, `value`, and"
+        " `volume_before` unless `kind` is `fade`. Every row is either stored or set aside with"
+        " its reason; the same file twice stores nothing twice."
+    ),
+    "athletes": (
+        "One row per athlete: `athlete` (code), `name`, `position`, `born`, `active`. A known"
+        " code is updated, an empty cell changes nothing."
+    ),
+}
+
+
+def import_preview(name: str, check: ImportCheck) -> str:
+    """Return what storing a file would do: the counts add up to the rows read."""
+    told = [
+        f"{name}: {counted(check.rows_read, 'row')} read. {len(check.new):,} to store,"
+        f" {check.known:,} known already, {len(check.set_aside):,} to set aside."
+    ]
+    if check.new_athletes:
+        told.append(f"New athletes: {listed(check.new_athletes)}.")
+    if check.ignored_columns:
+        told.append(f"Columns that are not read: {listed(check.ignored_columns)}.")
+    return " ".join(told)
+
+
+def import_done(report: ImportReport) -> str:
+    """Return what storing a file has done."""
+    return (
+        f"{report.file}: {counted(report.rows_read, 'row')} read. {report.stored:,} stored,"
+        f" {report.known:,} known already, {report.set_aside:,} set aside, in"
+        f" {counted(report.sessions, 'session')}."
+    )
+
+
+def athletes_stored(saved: AthletesSaved) -> str:
+    """Return what storing athletes has done."""
+    return (
+        f"{counted(saved.added, 'athlete')} added, {saved.updated} updated,"
+        f" {saved.unchanged} unchanged."
+    )
+
+
+def how_to_enter(measure: Measure, kind: str) -> str:
+    """Return how a session of a measure is typed in."""
+    if kind == "fade":
+        return (
+            f"Maximal efforts, one after another, in {measure.unit}: stop when three in a row are"
+            " below 90\u00a0% of the best so far, at any sign of pain, or when the athlete says so."
+        )
+    return (
+        f"Efforts in {measure.unit} after a warm-up. Say how many {measure.volume_unit} were done"
+        " before the first one."
+    )
+
+
+def session_stored(entry: SessionEntry, name: str, measure: Measure) -> str:
+    """Return what was stored of a session that was typed in."""
+    return (
+        f"Stored for {name}: {counted(len(entry.efforts), 'effort')} of {measure.name.lower()},"
+        f" {entry.started_at:%d %B %Y at %H:%M}."
+    )

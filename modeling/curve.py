@@ -109,9 +109,7 @@ class Grid:
 
     def __post_init__(self) -> None:
         mesh = np.meshgrid(*self.axes, indexing="ij")
-        object.__setattr__(
-            self, "coordinates", np.stack([axis.ravel() for axis in mesh], axis=1)
-        )
+        object.__setattr__(self, "coordinates", np.stack([axis.ravel() for axis in mesh], axis=1))
 
     @property
     def cell_volume(self) -> float:

@@ -300,9 +300,7 @@ class _State:
                 np.array([max(spread, data.noise) if pooled_level else 0.0]),
             ),
             context=dict.fromkeys(sorted(names), 0.0) if settings.contexts else {},
-            weights=[
-                _Weights(np.ones(r.efforts), np.ones(len(r.sessions))) for r in rows
-            ],
+            weights=[_Weights(np.ones(r.efforts), np.ones(len(r.sessions))) for r in rows],
         )
         if settings.level_follows_curve:
             state.level = _stack_normals(state.level, across)
@@ -426,7 +424,9 @@ class _State:
                 over_forms = self._over_forms()
                 for _ in range(3):
                     self.across = update_normal(
-                        _grid_moments(over_forms * self._cell_prior(), self.points), self.across, before
+                        _grid_moments(over_forms * self._cell_prior(), self.points),
+                        self.across,
+                        before,
                     )
             if len(self.form_weight) > 1:
                 prior = self._cell_prior().astype(np.float32)
@@ -472,12 +472,11 @@ class _State:
             pull = model.rows.session_sums(model.precision_times(residual))
             day = model.day_variance[:, None] * pull
             left = model.day_variance * (
-                1.0 - model.day_variance * (model.per_session - model.per_session**2
-                                            * np.diag(model.shrink))
+                1.0
+                - model.day_variance
+                * (model.per_session - model.per_session**2 * np.diag(model.shrink))
             )
-            squared_day.append(
-                ((day**2).mean(axis=1) + left) / max(self.noise.day, 1e-12) ** 2
-            )
+            squared_day.append(((day**2).mean(axis=1) + left) / max(self.noise.day, 1e-12) ** 2)
         if learn_tails:
             self.noise = replace(
                 self.noise,
@@ -539,9 +538,7 @@ class _State:
             shift = self._level_shift(a)
             if shift is not None:
                 here = cells % self.grids[a].cells_per_form
-                drawn = np.concatenate(
-                    [drawn + shift[here][:, None], self.points[a][here]], axis=1
-                )
+                drawn = np.concatenate([drawn + shift[here][:, None], self.points[a][here]], axis=1)
             covariance = np.atleast_2d(np.cov(drawn.T, bias=True))
             covariance[0, 0] += variance - variance**2 * certain
             means.append(drawn.mean(axis=0))
@@ -569,7 +566,7 @@ class _State:
         self._lay(grids)
 
     def session_effects(self, a: int) -> FloatArray:
-        """Expected level, drift, day and context of athlete a's sessions together."""
+        """Give the expected level, drift, day and context of athlete a's sessions together."""
         model = self.session_models[a]
         residual, _ = self._residuals(a)
         means = model.session_means(residual).mean(axis=1)
@@ -619,8 +616,9 @@ def data_range(rows: list[AthleteRows]) -> DataRange:
 
 
 def _independent(mean: FloatArray, sd: FloatArray) -> NormalAcross:
-    return NormalAcross(np.asarray(mean, float), np.diag(np.asarray(sd, float) ** 2),
-                        np.zeros((len(sd), len(sd))))
+    return NormalAcross(
+        np.asarray(mean, float), np.diag(np.asarray(sd, float) ** 2), np.zeros((len(sd), len(sd)))
+    )
 
 
 def _stack_normals(first: NormalAcross, second: NormalAcross) -> NormalAcross:
@@ -632,7 +630,7 @@ def _stack_normals(first: NormalAcross, second: NormalAcross) -> NormalAcross:
 
 
 def _plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, float]:
-    """Ends of the part of an axis that holds all but a negligible share, and a node more."""
+    """Find the ends of the part of an axis that holds all but a negligible share, and a node more."""
     others = tuple(other for other in range(box.ndim) if other != d)
     share = np.cumsum(box.sum(axis=others))
     share /= share[-1]

@@ -150,10 +150,7 @@ class _Stack:
         return float(
             -0.5
             * (
-                self.squares / effort**2
-                - explained
-                + log_det
-                + 2.0 * self.efforts * np.log(effort)
+                self.squares / effort**2 - explained + log_det + 2.0 * self.efforts * np.log(effort)
             ).sum()
         )
 

@@ -92,7 +92,7 @@ def update_normal(
         pooled = pooled + prior_precision
         target = target + prior_precision @ before.mean
     mean = np.linalg.solve(pooled, target)
-    mean_covariance = np.linalg.pinv(information, hermitian=True)
+    mean_covariance = np.asarray(np.linalg.pinv(information, hermitian=True), dtype=float)
     apart = moments.mean - mean
     scatter = (
         moments.covariance.sum(axis=0)

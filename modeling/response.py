@@ -151,7 +151,7 @@ def percent(change: FloatArray) -> FloatArray:
 
 
 def curve_of(fit: SquadFit, posterior: Posterior, volume: FloatArray) -> Curve:
-    """Expected curve and band of one posterior."""
+    """Give the expected curve and band of one posterior."""
     drawn = percent(fit.curves(posterior, posterior.sample(SAMPLED_CURVES), volume))
     low, high = np.quantile(drawn, BAND, axis=1)
     return Curve(volume, drawn.mean(axis=1), low, high)

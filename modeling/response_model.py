@@ -129,12 +129,11 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             )
             if posterior.rows is not None
         }
-        self.standard_volume_ = self.standard_volume
         listed = self._respond_all(self.standard_volume or 0.0)
         self.squad_ = squad_numbers(
             self.fit_, listed, volume=self.volume_, standard_volume=self.standard_volume
         )
-        self.standard_volume_ = self.squad_.standard_volume
+        self.standard_volume_: float = self.squad_.standard_volume
         if self.standard_volume is None:
             listed = self._respond_all(self.standard_volume_)
         self.responses_ = {response.athlete: response for response in listed}
@@ -155,9 +154,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
 
     def _respond_all(self, standard_volume: float) -> list[Response]:
         listed = []
-        for posterior, effects in zip(
-            self.fit_.posteriors, self.fit_.session_effects, strict=True
-        ):
+        for posterior, effects in zip(self.fit_.posteriors, self.fit_.session_effects, strict=True):
             rows = posterior.rows
             if rows is None:
                 continue
@@ -215,13 +212,11 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             standard_volume=self.standard_volume_,
             worthwhile_pct=self.worthwhile_pct,
             firm_chance=self.firm_chance,
-            session_peaks=dict(
-                zip(rows[0].sessions, self._values(effects).tolist(), strict=True)
-            ),
+            session_peaks=dict(zip(rows[0].sessions, self._values(effects).tolist(), strict=True)),
         )
 
     def predict(self, X: pd.DataFrame) -> NDArray[np.float64]:  # noqa: N803
-        """Expected value on an average day for rows with athlete and volume.
+        """Predict the value on an average day for rows with athlete and volume.
 
         An athlete without data gets the squad's mean level and curve. Returns an array of
         shape (n_rows,), in the unit of the values fitted.
@@ -237,4 +232,3 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             change = np.log1p(np.interp(volume[here], curve.volume, curve.change_pct) / 100.0)
             expected[here] = self._values(level + change)
         return expected
-

@@ -58,7 +58,7 @@ class Truth:
     change: Callable[[FloatArray], FloatArray]
 
     def loss_pct(self, volume: float) -> float:
-        """Performance given away at a volume, in % of the peak."""
+        """Give the performance given away at a volume, in % of the peak."""
         return float(-100.0 * np.expm1(self.change(np.array([volume]))[0]))
 
 
@@ -204,9 +204,7 @@ def fade_test(
     """Run a fade test to its stop rule: volumes before each effort, and values."""
     volume = np.arange(most, dtype=float)
     day = noise.day * rng.standard_normal()
-    value = athlete.level * np.exp(
-        athlete.change(volume) + day + noise.of_efforts(most, rng)
-    )
+    value = athlete.level * np.exp(athlete.change(volume) + day + noise.of_efforts(most, rng))
     for done in range(1, most + 1):
         if fade_is_over(value[:done].tolist()):
             return volume[:done], value[:done]
@@ -218,9 +216,7 @@ def routine_session(
 ) -> FloatArray:
     """Measure efforts after the given volumes on one day: their values."""
     day = noise.day * rng.standard_normal()
-    return athlete.level * np.exp(
-        athlete.change(volume) + day + noise.of_efforts(len(volume), rng)
-    )
+    return athlete.level * np.exp(athlete.change(volume) + day + noise.of_efforts(len(volume), rng))
 
 
 @dataclass(frozen=True)

@@ -509,12 +509,12 @@ LEFT JOIN effort_detail d ON d.measure = l.measure AND d.revision > l.data_revis
 GROUP BY l.measure, l.fit_id;
 COMMENT ON VIEW changed_since_fit IS 'Efforts stored or changed since the newest fit of each measure.';
 
-CREATE VIEW set_aside AS
+CREATE VIEW set_aside_detail AS
 SELECT r.batch_id, b.file, r.line, r.athlete, r.started_at, r.measure, r.effort, r.value,
-       r."column", r.reason, r.row_text, b.imported_at AS "at"
-FROM set_aside_row r JOIN import_batch b ON b.batch_id = r.batch_id
-WHERE r.batch_id IN (SELECT max(batch_id) FROM import_batch GROUP BY sha256);
-COMMENT ON VIEW set_aside IS 'Rows set aside by the last import of each file; an earlier import of the same file is superseded.';
+       r."column", r.reason, r.row_text, b.imported_at AS "at",
+       r.batch_id IN (SELECT max(batch_id) FROM import_batch GROUP BY sha256) AS in_force
+FROM set_aside_row r JOIN import_batch b ON b.batch_id = r.batch_id;
+COMMENT ON VIEW set_aside_detail IS 'Rows set aside; in force are those of the last import of each file.';
 
 CREATE VIEW plan_in_force AS
 SELECT p.*, a.name

@@ -53,7 +53,7 @@ class OneCompartment:
     log_ke: float
     log_ka: tuple[float, float] = (-2.0, 3.0)
     log_cl: tuple[float, float] = (-4.2, -2.4)
-    nodes: tuple[int, int] = (120, 120)
+    nodes: tuple[int, int] = (200, 100)
 
     def grid(self, data: DataRange, around: tuple[FloatArray, FloatArray] | None = None) -> Grid:
         """Lay out the grid; see `CurveFamily.grid`."""

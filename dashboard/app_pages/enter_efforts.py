@@ -1,0 +1,117 @@
+"""Quick entry of one athlete's session by hand."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+
+import streamlit as st
+
+from dashboard import page_parts, words
+from dashboard.access import require
+from dashboard.reads import ask
+from dashboard.typed_efforts import typed_efforts
+from dashboard.web_sessions import running_store
+from db.efforts import SessionEntry, add_session, sessions
+from db.errors import StoreError
+from db.measures import list_measures
+
+KINDS = {"routine": "Routine session", "fade": "Fade test"}
+CONTEXTS = ("training", "game", "test", "lifting")
+
+person = require("director", "coach")
+st.title("Enter efforts")
+names = page_parts.athlete_labels()
+if not names:
+    st.info("There are no athletes yet. Import a file of efforts and add its athletes.")
+    st.page_link(page_parts.IMPORT_PAGE, label="Import a file")
+    st.stop()
+measures = {each.code: each for each in ask(list_measures)}
+with st.container(horizontal=True):
+    code = st.selectbox(
+        "Measure",
+        list(measures),
+        format_func=lambda code: measures[code].name,
+        key="entry_measure",
+        persist_state="session",
+    )
+    kind = st.selectbox("Kind", list(KINDS), format_func=lambda kind: KINDS[kind], key="entry_kind")
+measure = measures[code]
+st.write(words.how_to_enter(measure, kind))
+
+form = f"entry_{st.session_state.setdefault('entries_stored', 0)}"
+with st.form(form):
+    athlete = st.selectbox(
+        "Athlete",
+        list(names),
+        index=None,
+        format_func=lambda code: names[code],
+        placeholder="Choose an athlete",
+        key=f"{form}_athlete",
+    )
+    with st.container(horizontal=True):
+        day = st.date_input("Day", date.today(), key=f"{form}_day")
+        clock = st.time_input("Started at", time(9, 0), step=300, key=f"{form}_clock")
+        context = st.selectbox("Context", CONTEXTS, key=f"{form}_context")
+    values = st.text_area(
+        f"Values in {measure.unit}, in order", key=f"{form}_values", placeholder="38.4 39.1 39.0"
+    )
+    volumes = st.text_input(
+        f"{measure.volume_unit.capitalize()} done before the first, or before each",
+        key=f"{form}_volumes",
+        placeholder="empty for a fade test from cold" if kind == "fade" else "15",
+    )
+    with st.expander("How the athlete felt, and a note"):
+        with st.container(horizontal=True):
+            scales = {
+                scale: st.number_input(
+                    f"{scale.capitalize()}, 0 to 10", 0, 10, None, key=f"{form}_{scale}"
+                )
+                for scale in ("freshness", "joints", "mobility")
+            }
+        pain = st.selectbox("Pain", ("yes", "no"), index=None, key=f"{form}_pain")
+        note = st.text_input("Note", key=f"{form}_note", max_chars=500)
+    st.caption(words.CAUTION)
+    submitted = st.form_submit_button("Store this session", type="primary")
+
+if submitted:
+    try:
+        if athlete is None:
+            st.error("Choose the athlete first. What was typed is still there.")
+            st.stop()
+        entry = SessionEntry(
+            athlete=athlete,
+            measure=measure.code,
+            started_at=datetime.combine(day, clock),
+            kind=kind,
+            context=context,
+            facts={
+                **{scale: value for scale, value in scales.items() if value is not None},
+                **({"pain": pain == "yes"} if pain else {}),
+                **({"note": note.strip()} if note.strip() else {}),
+            },
+            efforts=typed_efforts(values, volumes, kind == "fade", measure.volume_unit),
+        )
+        add_session(running_store(), entry, person.person)
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message} What was typed is still there.")
+        st.stop()
+    st.session_state["entries_stored"] += 1
+    st.session_state["entry_said"] = words.session_stored(entry, names[athlete], measure)
+    st.rerun()
+if said := st.session_state.pop("entry_said", None):
+    st.success(said)
+
+recent = ask(sessions, measure=measure.code, limit=10)
+if not recent.empty:
+    st.subheader("Latest sessions")
+    st.dataframe(
+        recent[["started_at", "name", "kind", "efforts", "lowest_value", "highest_value"]],
+        hide_index=True,
+        column_config={
+            "started_at": st.column_config.DatetimeColumn("started", format="D MMM YYYY, HH:mm"),
+            "name": "athlete",
+            "lowest_value": f"lowest, {measure.unit}",
+            "highest_value": f"highest, {measure.unit}",
+        },
+        alt=f"The ten latest sessions of {measure.name.lower()}",
+    )

@@ -1,0 +1,112 @@
+"""Import of files: what would be stored is shown first, then stored as a whole."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import tables, words
+from dashboard.access import require
+from dashboard.reads import ask
+from dashboard.web_sessions import running_store
+from db.athletes import read_athletes_file, save_athletes
+from db.effort_files import read_table
+from db.errors import StoreError
+from db.imports import check_rows, import_batches, import_efforts, set_aside_rows
+
+FILES = {"efforts": "Efforts", "athletes": "Athletes"}
+ENDINGS = ["csv", "parquet", "xlsx"]
+SHOWN_ROWS = 200
+
+person = require("director", "coach")
+st.title("Import")
+store = running_store()
+if said := st.session_state.pop("import_said", None):
+    st.success(said)
+kind = st.segmented_control(
+    "What is in the file",
+    list(FILES),
+    default="efforts",
+    required=True,
+    format_func=lambda kind: FILES[kind],
+    key="import_kind",
+)
+st.write(words.FILE_COLUMNS[kind])
+round_number = st.session_state.setdefault("import_round", 0)
+upload = st.file_uploader(
+    "CSV, Excel or Parquet", type=ENDINGS, key=f"import_file_{kind}_{round_number}"
+)
+
+
+def finish(said: str) -> None:
+    """Show what an import did over an empty uploader."""
+    st.session_state["import_said"] = said
+    st.session_state["import_round"] += 1
+    st.rerun()
+
+
+try:
+    if upload and kind == "athletes":
+        people = read_athletes_file(upload.getvalue(), upload.name)
+        st.write(f"{words.counted(len(people), 'athlete')} in {upload.name}.")
+        st.dataframe(people.head(SHOWN_ROWS), hide_index=True, alt="Athletes in the file")
+        if st.button("Store these athletes", type="primary", key="store_athletes"):
+            finish(words.athletes_stored(save_athletes(store, people, person.person)))
+    elif upload:
+        add_athletes = st.checkbox(
+            "Add athletes that are not known yet, with their code as name", key="import_add"
+        )
+        table = read_table(upload.getvalue(), upload.name)
+        check = check_rows(store, table, add_athletes)
+        st.write(words.import_preview(upload.name, check))
+        if not check.set_aside.empty:
+            st.dataframe(
+                tables.set_aside(check.set_aside.head(SHOWN_ROWS)),
+                hide_index=True,
+                alt="Rows that would be set aside, with reasons",
+            )
+        if not check.new.empty:
+            st.caption("The first rows to store:")
+            st.dataframe(
+                tables.to_store(check.new.head(10)), hide_index=True, alt="The first rows to store"
+            )
+        if st.button("Store this file", type="primary", key="store_efforts"):
+            bar = st.progress(0.0, text="Starting")
+            report = import_efforts(
+                store,
+                table,
+                person.person,
+                add_athletes,
+                lambda share, text: bar.progress(share, text=text),
+            )
+            finish(words.import_done(report))
+except StoreError as error:
+    st.error(f"{error.title}. {error.message}")
+
+batches = ask(import_batches)
+st.subheader("Earlier imports")
+if batches.empty:
+    st.write("None yet. The first file that you store is listed here, with every row set aside.")
+    st.stop()
+st.dataframe(
+    batches.drop(columns="batch_id"),
+    hide_index=True,
+    column_config={
+        "imported_at": st.column_config.DatetimeColumn("imported", format="D MMM YYYY, HH:mm"),
+        "rows_read": "rows read",
+        "set_aside": "set aside",
+    },
+    alt="Earlier imports with their counts of rows",
+)
+aside = ask(set_aside_rows)
+st.subheader("Rows set aside")
+if aside.empty:
+    st.write("No row of the files imported so far is set aside.")
+else:
+    files = sorted(aside["file"].unique())
+    chosen = st.multiselect("File", files, key="import_files", placeholder="All files")
+    shown = aside[aside["file"].isin(chosen or files)]
+    st.write(
+        f"{words.counted(len(shown), 'row')}. Put them right in the file and import it again:"
+        " rows already stored count as known."
+    )
+    st.dataframe(tables.set_aside(shown), hide_index=True, alt="Rows set aside, with reasons")

@@ -1,0 +1,33 @@
+"""The athlete's own page: their curve, their length, what it means and how sure it is."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import page_parts, words
+from dashboard.access import require, require_athlete
+from dashboard.reads import ask
+from db.results import latest_fit, responses
+
+person = require("athlete")
+require_athlete(person, person.athlete)
+athlete = person.athlete or ""
+st.title("My warm-up")
+measure = page_parts.choose_measure()
+fit = ask(latest_fit, measure.code)
+row = page_parts.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
+if fit is None or row is None:
+    st.info(
+        f"There is no curve of your {measure.name.lower()} yet. Ask your coach for {words.FADE_TEST}."
+    )
+    st.stop()
+
+unit, standard = measure.volume_unit, fit.standard_volume
+if row["sessions"]:
+    st.metric("Your length", words.volume(row["advised_volume"], unit))
+    st.write(words.own_length_sentence(row, unit))
+page_parts.show_curve(row, measure, fit, to_athlete=True)
+for sentence in words.own_sentences(row, standard, unit):
+    st.write(sentence)
+st.caption(words.CAUTION)
+st.link_button("Take my curve with me (CSV)", f"/download/my-curve.csv?measure={measure.code}")

@@ -1,0 +1,130 @@
+"""The director's page: who needs a short and who a long warm-up, and how sure that is."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import charts, page_parts, tables, words
+from dashboard.access import require
+from dashboard.palette import CALLS
+from dashboard.reads import ask, evidence_gaps, squad
+from db.results import latest_fit
+
+person = require("director")
+st.title("Squad")
+measure = page_parts.choose_measure()
+fit = ask(latest_fit, measure.code)
+if fit is None:
+    page_parts.no_curves_yet(person, measure)
+    st.stop()
+page_parts.newer_data_notice(person, measure, fit)
+
+everyone = ask(squad, measure.code)
+with st.container(horizontal=True):
+    positions = st.multiselect(
+        "Position", sorted(everyone["position"].dropna().unique()), key="squad_positions"
+    )
+    calls = st.multiselect("Call", CALLS, key="squad_calls")
+rows = everyone[
+    (everyone["position"].isin(positions) | (not positions))
+    & (everyone["call"].isin(calls) | (not calls))
+].reset_index(drop=True)
+if rows.empty:
+    st.info("No active athlete fits this choice. Take a position or a call out of it.")
+    st.stop()
+
+
+def open_athlete(code: str) -> None:
+    """Go to the page of one athlete."""
+    st.session_state["athlete"] = code
+    st.switch_page(page_parts.ATHLETE_PAGE)
+
+
+st.subheader(words.squad_headline(rows))
+st.caption(words.how_to_read_squad(measure.name, fit))
+clicked = st.plotly_chart(
+    charts.squad_figure(
+        rows,
+        fit.standard_volume,
+        measure.volume_unit,
+        page_parts.screen_palette(),
+        narrow=page_parts.on_phone(),
+    ),
+    key="squad_picture",
+    on_select="rerun",
+    selection_mode="points",
+    config=charts.CONFIG,
+    alt=words.squad_in_words(rows, fit.standard_volume, measure.volume_unit),
+)
+if clicked["selection"]["points"]:
+    open_athlete(clicked["selection"]["points"][0]["customdata"])
+
+names = dict(zip(rows["athlete"], rows["name"], strict=True))
+chosen = st.selectbox(
+    "Open an athlete's curve",
+    list(names),
+    index=None,
+    format_func=lambda code: names[code],
+    placeholder="Choose an athlete, or click a dot above or a row below",
+    key="squad_open",
+)
+if chosen:
+    open_athlete(chosen)
+
+st.subheader("What individual lengths are worth")
+st.write(words.worth_sentence(fit, measure.volume_unit))
+st.write(words.differ_sentence(fit))
+for warning in fit.warnings.splitlines():
+    st.caption(warning)
+
+st.subheader("Everyone in numbers")
+picked = st.dataframe(
+    tables.ranking(rows),
+    key="squad_ranking",
+    hide_index=True,
+    on_select="rerun",
+    selection_mode="single-row",
+    height="content",
+    column_config={
+        "athlete": st.column_config.TextColumn(pinned=True),
+        "curve": st.column_config.LineChartColumn(
+            help="From cold to the most that was tried, spaced as in the picture above"
+        ),
+        "advised": st.column_config.NumberColumn(format="%g"),
+        "best": st.column_config.NumberColumn(format="%.0f"),
+        "lost at standard, %": st.column_config.NumberColumn(format="%.1f"),
+        "gain, %": st.column_config.NumberColumn(format="%.1f"),
+        "last test": st.column_config.DateColumn(format="D MMM YYYY"),
+    },
+    alt=f"Ranking of {len(rows)} athletes by best warm-up volume",
+)
+if picked["selection"]["rows"]:
+    open_athlete(rows["athlete"][picked["selection"]["rows"][0]])
+
+gaps = ask(evidence_gaps, measure.code)
+st.subheader("Who needs which test next")
+if gaps.empty:
+    st.write("Every active athlete has a firm call.")
+else:
+    st.write(
+        f"{len(gaps)} of {words.counted(len(everyone), 'athlete')} without a firm call,"
+        " those with least data first."
+    )
+    st.dataframe(
+        tables.gaps(gaps),
+        hide_index=True,
+        column_config={"last test": st.column_config.DateColumn(format="D MMM YYYY")},
+        alt="Athletes without a firm call and what to collect next",
+    )
+
+st.subheader("Take the numbers with you")
+with st.container(horizontal=True):
+    for what, label in (
+        ("responses", "Responses"),
+        ("curves", "Curves"),
+        ("efforts", "Efforts"),
+        ("set-aside", "Rows set aside"),
+    ):
+        st.link_button(
+            f"{label} (CSV)", f"/download/export/{what}.csv?measure={measure.code}", key=what
+        )

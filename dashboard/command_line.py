@@ -1,0 +1,218 @@
+"""The command `warmcurve`. What a command needs is loaded when it runs, so help is quick."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from dashboard import measure_command, person_commands
+from dashboard.terminal import PlainGroup, StoreFile, progress_bar, say, store_at, user
+
+if TYPE_CHECKING:
+    from dashboard.fitting import FitOutcome
+
+SOME_SET_ASIDE = 3
+
+application = typer.Typer(
+    cls=PlainGroup,
+    name="warmcurve",
+    help="How long each athlete should warm up: a store of efforts, models and a dashboard.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+application.add_typer(person_commands.application, name="person")
+application.command("measure")(measure_command.measure)
+
+Port = Annotated[
+    int | None,
+    typer.Option("--port", min=1, max=65535, help="By default the first free one from 8501."),
+]
+NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Do not open a browser.")]
+
+
+def main() -> None:
+    """Run the command that the words name."""
+    application()
+
+
+@application.command()
+def demo(
+    port: Port = None,
+    no_browser: NoBrowser = False,
+    folder: Annotated[
+        Path | None, typer.Option(help="Where to keep it; by default in your data folder.")
+    ] = None,
+    db: StoreFile = None,
+) -> None:
+    """Build the demo squad's store if absent, and serve it."""
+    from dashboard.demo import demo_store, default_folder
+    from dashboard.serve import serve
+
+    path = db or (folder or default_folder()) / "warmcurve.duckdb"
+    with progress_bar() as progress:
+        store = demo_store(path, say, progress)
+    say("Sign in as the director, the coach or the athlete with one click on the first page.")
+    serve(store, port, not no_browser, say=say)
+
+
+@application.command()
+def serve(
+    port: Port = None,
+    no_browser: NoBrowser = False,
+    allow_host: Annotated[
+        list[str] | None,
+        typer.Option(help="A host name under which a proxy passes requests on; may be repeated."),
+    ] = None,
+    db: StoreFile = None,
+) -> None:
+    """Serve the store to browsers on this machine."""
+    from dashboard.serve import serve as serve_store
+
+    store = store_at(db)
+    say(f"Serving the store {store.path}.")
+    serve_store(store, port, not no_browser, allow_host or (), say)
+
+
+@application.command("import")
+def import_files(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV, Parquet or Excel.")],
+    add_athletes: Annotated[bool, typer.Option(help="Add unknown athletes by their code.")] = False,
+    dry_run: Annotated[bool, typer.Option(help="Only say what would be stored.")] = False,
+    db: StoreFile = None,
+) -> None:
+    """Store efforts from files.
+
+    Makes the store if there is none. Exit status 3: some rows were set aside.
+    """
+    from dashboard.import_report import check_file, import_file
+    from db.effort_files import read_table
+
+    with TemporaryDirectory() as empty:
+        store = store_at(db)
+        if dry_run and not store.exists():
+            store = store_at(Path(empty) / "empty.duckdb")
+        store.create()
+        take = check_file if dry_run else import_file
+        set_aside = sum(take(store, read_table(file), add_athletes) for file in files)
+    if set_aside:
+        raise typer.Exit(SOME_SET_ASIDE)
+
+
+@application.command()
+def athletes(
+    file: Annotated[Path, typer.Argument(help="CSV: athlete, name, position, born, active.")],
+    db: StoreFile = None,
+) -> None:
+    """Add or update athletes from a CSV file.
+
+    Makes the store if there is none.
+    """
+    from db.athletes import read_athletes_file, save_athletes
+
+    store = store_at(db)
+    frame = read_athletes_file(file)
+    store.create()
+    saved = save_athletes(store, frame, user())
+    print(f"{file}: {saved.added} added, {saved.updated} updated, {saved.unchanged} unchanged.")
+
+
+@application.command()
+def fit(
+    measure: Annotated[str | None, typer.Option(metavar="CODE", help="By default all.")] = None,
+    db: StoreFile = None,
+) -> None:
+    """Fit the response curves and keep the results.
+
+    Prints a line per measure.
+    """
+    from dashboard.fitting import FitOutcome, fit_all, fit_measure
+    from db.measures import get_measure
+
+    store = store_at(db)
+    with progress_bar() as progress:
+        if measure is None:
+            outcomes = fit_all(store, user(), progress)
+        else:
+            kept = fit_measure(store, measure, user(), progress)
+            outcomes = [FitOutcome(get_measure(store, measure), kept)]
+    for outcome in outcomes:
+        _print_outcome(outcome)
+    if not any(outcome.fit for outcome in outcomes):
+        raise typer.Exit(1)
+
+
+def _print_outcome(outcome: FitOutcome) -> None:
+    kept = outcome.fit
+    if kept is None:
+        say(f"{outcome.measure.code}: {outcome.problem}")
+        return
+    print(
+        f"{outcome.measure.code}: {kept.athletes} athletes, {kept.efforts} efforts, "
+        f"{kept.seconds:.1f} s"
+    )
+    for warning in kept.warnings.splitlines():
+        say(f"{outcome.measure.code}: {warning}")
+
+
+@application.command()
+def export(
+    what: Literal["responses", "curves", "efforts", "set-aside"],
+    file: Annotated[Path, typer.Argument(help="CSV or Parquet by its ending.")],
+    measure: Annotated[str | None, typer.Option(metavar="CODE", help="By default all.")] = None,
+    db: StoreFile = None,
+) -> None:
+    """Write results or rows to a file."""
+    from db.measures import get_measure
+    from db.results import export_frame, write_export
+
+    store = store_at(db)
+    if measure is not None:
+        get_measure(store, measure)
+    frame = export_frame(store, what, measure)
+    write_export(frame, file)
+    print(f"{file}: {len(frame)} rows of {what}.")
+
+
+@application.command()
+def backup(
+    folder: Annotated[Path, typer.Argument(help="The copy goes into a dated folder in here.")],
+    db: StoreFile = None,
+) -> None:
+    """Copy the store while it may be in use, and check the copy."""
+    from db.backup import backup as copy_store
+
+    print(copy_store(store_at(db), folder).folder)
+
+
+@application.command()
+def restore(
+    folder: Annotated[Path, typer.Argument(help="The dated folder that backup printed.")],
+    db: StoreFile = None,
+) -> None:
+    """Make a store from a copy; never overwrites one."""
+    from db.backup import restore as restore_store
+
+    path = store_at(db).path
+    restore_store(folder, path)
+    print(path)
+
+
+@application.command()
+def check(db: StoreFile = None) -> None:
+    """Look for faults in the store.
+
+    Exit status 0: there is none; 1: there is some.
+    """
+    from db.checks import check as problems_of
+
+    problems = problems_of(store_at(db))
+    for problem in problems:
+        print(problem)
+    if problems:
+        raise typer.Exit(1)
+    say("No faults found.")

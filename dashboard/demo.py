@@ -1,0 +1,95 @@
+"""The demo squad's store: made-up athletes and accounts, imported and fitted like real ones."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from importlib.resources import as_file, files
+from pathlib import Path
+
+from platformdirs import user_data_path
+
+from dashboard.accounts import hash_password
+from dashboard.fitting import fit_measure
+from db.athletes import read_athletes_file, save_athletes
+from db.effort_files import read_table
+from db.errors import StoreError
+from db.imports import import_efforts
+from db.measures import get_measure, save_measure
+from db.people import Person, add_person
+from db.settings import get_setting, set_setting
+from db.store import Store
+from demo_team.club import ACCOUNTS, CLUB_NAME, MEASURES
+
+BY = "demo"
+
+Progress = Callable[[float, str], None]
+
+
+class NotADemo(StoreError):
+    """The file is somebody's own store."""
+
+    title = "This is not the demo"
+
+
+def default_folder() -> Path:
+    """Return where the demo lives when nobody says."""
+    return user_data_path("warmcurve-demo")
+
+
+def demo_store(path: Path, say: Callable[[str], None], progress: Progress) -> Store:
+    """Return the demo's store at the path, built if it is not there.
+
+    It is built under another name and renamed when it is whole, so that a run that was
+    stopped leaves nothing half made.
+
+    Raises
+    ------
+    NotADemo
+        If there is a store at the path that is not the demo's; it is left alone.
+    """
+    store = Store(path)
+    if store.exists():
+        if get_setting(store, "demo") != "yes":
+            raise NotADemo(
+                f"{store.path} is a store of your own, not the demo's, and was left as it is. "
+                "Name another folder with --folder."
+            )
+        say(f"The demo's store is {store.path}. Delete its folder to begin afresh.")
+        return store
+    say(f"Building the demo squad's store at {store.path}: made-up athletes, a season of efforts.")
+    unfinished = Store(store.path.with_name(f"unfinished-{store.path.name}"))
+    _delete(unfinished)
+    _build(unfinished, progress)
+    unfinished.path.rename(store.path)
+    return store
+
+
+def _delete(store: Store) -> None:
+    """Delete what a run that was stopped has left: made-up data only."""
+    for path in (store.path, Path(f"{store.path}.wal")):
+        path.unlink(missing_ok=True)
+
+
+def _build(store: Store, progress: Progress) -> None:
+    store.create()
+    progress(0.0, "Storing the squad")
+    with as_file(files("demo_team")) as folder:
+        save_athletes(store, read_athletes_file(folder / "athletes.csv"), BY)
+        for code, facts in MEASURES.items():
+            measure = get_measure(store, code)
+            save_measure(store, replace(measure, standard_volume=facts.standard_volume), BY)
+            import_efforts(store, read_table(folder / f"{code}.csv"), BY)
+    for number, code in enumerate(MEASURES):
+        fit_measure(store, code, BY, _share_of_fit(progress, number))
+    for account in ACCOUNTS:
+        person = Person(account.name, account.display_name, account.role, account.athlete)
+        add_person(store, person, hash_password(account.password), BY)
+    set_setting(store, "club_name", CLUB_NAME, BY)
+    set_setting(store, "demo", "yes", BY)
+
+
+def _share_of_fit(progress: Progress, number: int) -> Progress:
+    """Return the progress of one of the fits, which share the bar's last four fifths."""
+    part = 0.8 / len(MEASURES)
+    return lambda share, what: progress(0.2 + part * (number + share), what)

@@ -1,0 +1,139 @@
+"""Files to take away. Each route asks the store who asks, and gives a role its own files only.
+
+Streamlit's own download addresses answer anybody who is signed in, so nothing that is not for
+everybody goes through them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from urllib.parse import quote
+
+import pandas as pd
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from dashboard.gate import SID_HEADER
+from dashboard.web_sessions import person_of, running_store
+from db.errors import BadInput
+from db.measures import get_measure
+from db.people import Person
+from db.results import export_frame, write_export
+from db.store import Store
+
+MEDIA_TYPES = {
+    "csv": "text/csv; charset=utf-8",
+    "parquet": "application/vnd.apache.parquet",
+    "pdf": "application/pdf",
+}
+EXPORTS = {
+    "responses": ("director", "coach"),
+    "curves": ("director", "coach"),
+    "efforts": ("director",),
+    "set-aside": ("director",),
+}
+
+
+@dataclass(frozen=True)
+class File:
+    """A file to take away: its name, whose ending says what it is, and its bytes."""
+
+    name: str
+    content: bytes
+
+
+@dataclass(frozen=True)
+class Download:
+    """One address: who may ask, and what makes the file for them."""
+
+    path: str
+    roles: tuple[str, ...]
+    make: Callable[[Store, Person, Request], File]
+
+
+def export(store: Store, person: Person, request: Request) -> File:
+    """Return an export as CSV or Parquet, of one measure or of all.
+
+    A coach gets `responses` and `curves`, which plans are made from. `efforts` carry answers
+    about pain and joints and free notes, and `set-aside` whatever a file held by mistake, so
+    both are the director's.
+    """
+    what, ending = request.path_params["what"], request.path_params["ending"]
+    if what not in EXPORTS or ending not in {"csv", "parquet"}:
+        raise HTTPException(404, f"There is no export {what}.{ending}.")
+    if person.role not in EXPORTS[what]:
+        raise HTTPException(403, f"The export of {what} is not for this account.")
+    measure = request.query_params.get("measure")
+    if measure is not None:
+        get_measure(store, measure)
+    name = "-".join(part for part in (what, measure) if part)
+    return _table_file(export_frame(store, what, measure), f"{name}.{ending}")
+
+
+def sheet(store: Store, _person: Person, request: Request) -> File:
+    """Return the warm-up sheet of a day and measure."""
+    from dashboard.plan_sheet import plan_sheet
+
+    day = _day(request.query_params.get("day", ""))
+    measure = request.query_params.get("measure", "")
+    return File(f"warm-up-{day}-{measure}.pdf", plan_sheet(store, day, measure))
+
+
+def own_curve(store: Store, person: Person, request: Request) -> File:
+    """Return an athlete's own curves; asking for anybody else's is refused."""
+    if request.query_params.get("athlete", person.athlete) != person.athlete:
+        raise HTTPException(403, "You may take your own curve only.")
+    curves = export_frame(store, "curves", request.query_params.get("measure"))
+    return _table_file(curves[curves["athlete"] == person.athlete], "my-curve.csv")
+
+
+OFFERED = [
+    Download("/download/export/{what}.{ending}", ("director", "coach"), export),
+    Download("/download/sheet.pdf", ("director", "coach"), sheet),
+    Download("/download/my-curve.csv", ("athlete",), own_curve),
+]
+
+
+def routes() -> list[Route]:
+    """Return a guarded route for everything in `OFFERED`."""
+    return [_route(download) for download in OFFERED]
+
+
+def _route(download: Download) -> Route:
+    def answer(request: Request) -> Response:
+        store = running_store()
+        person = person_of(store, request.headers.get(SID_HEADER, ""))
+        if person is None or person.role not in download.roles:
+            raise HTTPException(403, "This file is not for this account.")
+        return _attachment(download.make(store, person, request))
+
+    return Route(download.path, answer, methods=["GET"])
+
+
+def _attachment(file: File) -> Response:
+    ending = file.name.rpartition(".")[2]
+    headers = {
+        "Content-Disposition": f"attachment; filename*=UTF-8''{quote(file.name)}",
+        "Cache-Control": "no-store",
+    }
+    return Response(file.content, media_type=MEDIA_TYPES[ending], headers=headers)
+
+
+def _table_file(frame: pd.DataFrame, name: str) -> File:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / name
+        write_export(frame, path)
+        return File(name, path.read_bytes())
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise BadInput(f"The day '{text}' is not a date such as 2026-03-14.") from error

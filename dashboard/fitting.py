@@ -1,0 +1,237 @@
+"""From rows to kept results: the one place where stored efforts meet the response model."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from importlib.metadata import version
+
+import pandas as pd
+
+from db.athletes import list_athletes
+from db.efforts import data_summary, observations
+from db.errors import StoreError
+from db.measures import Measure, get_measure, list_measures, routine_median_volume
+from db.results import FitFacts, KeptFit, keep_fit, latest_fit
+from db.store import Store
+from modeling import Curve, Estimate, ModelError, Response, ResponseModel, Squad
+
+Progress = Callable[[float, str], None]
+SECONDS_PER_DAY = 86_400.0
+
+
+class CannotFit(StoreError):
+    """A measure cannot be fitted; the message says what is missing."""
+
+    title = "This cannot be fitted yet"
+
+
+@dataclass(frozen=True)
+class FitOutcome:
+    """What came of fitting one measure: a kept fit, or the sentence that says why not."""
+
+    measure: Measure
+    fit: KeptFit | None
+    problem: str = ""
+
+
+def fit_all(store: Store, person: str, progress: Progress | None = None) -> list[FitOutcome]:
+    """Fit every measure that has usable efforts; one that cannot be fitted stops no other.
+
+    Raises
+    ------
+    CannotFit
+        If no measure has any usable effort.
+    """
+    measured = set(data_summary(store)["measure"])
+    measures = [measure for measure in list_measures(store) if measure.code in measured]
+    if not measures:
+        raise CannotFit("There are no efforts yet. Import a file of efforts, or enter a session.")
+    return [
+        _outcome(store, measure, person, _part_of(progress, number, len(measures)))
+        for number, measure in enumerate(measures)
+    ]
+
+
+def fit_measure(
+    store: Store, code: str, person: str, progress: Progress | None = None
+) -> KeptFit:
+    """Fit the response curves of one measure and keep them.
+
+    Every active athlete gets a response: one without efforts the squad's curve. The standard
+    volume is the measure's own, else the median volume of routine sessions, else the best
+    single volume for the squad.
+
+    Raises
+    ------
+    CannotFit
+        If there are too few usable efforts.
+    """
+    tell = progress or (lambda share, what: None)
+    measure, revision = get_measure(store, code), store.revision()
+    tell(0.0, f"Reading the efforts of {measure.name.lower()}")
+    rows = observations(store, code)
+    if rows.empty:
+        raise CannotFit(
+            f"There are no usable efforts of '{code}' yet. Import a file of efforts, enter a "
+            "session, or take back an exclusion."
+        )
+    fitting = f"Fitting {measure.name.lower()}: {len(rows):,} efforts"
+    tell(0.1, fitting)
+    started = time.perf_counter()
+    model = _fitted(
+        measure,
+        _standard_volume(store, measure),
+        rows,
+        lambda share: tell(0.1 + 0.8 * share, fitting),
+    )
+    responses = [model.response(athlete) for athlete in _athletes(store, rows)]
+    seconds = time.perf_counter() - started
+    tell(0.9, f"Keeping the results of {measure.name.lower()}")
+    keep_fit(
+        store,
+        person,
+        code,
+        _facts(measure, model, revision, seconds),
+        _response_frame(responses, rows),
+        _curve_frame(responses, model.squad_),
+        _session_peak_frame(responses),
+    )
+    tell(1.0, f"{measure.name} is fitted")
+    kept = latest_fit(store, code)
+    assert kept is not None  # it was kept a moment ago, and fits are never deleted
+    return kept
+
+
+def _outcome(
+    store: Store, measure: Measure, person: str, progress: Progress | None
+) -> FitOutcome:
+    try:
+        return FitOutcome(measure, fit_measure(store, measure.code, person, progress))
+    except CannotFit as error:
+        return FitOutcome(measure, None, error.message)
+
+
+def _part_of(progress: Progress | None, number: int, parts: int) -> Progress | None:
+    """Return a progress whose 0 to 1 is one of several equal parts of the whole."""
+    if progress is None:
+        return None
+    return lambda share, what: progress((number + share) / parts, what)
+
+
+def _standard_volume(store: Store, measure: Measure) -> float | None:
+    """Return what the team does today, or None to let the model take its best single volume."""
+    if measure.standard_volume is not None:
+        return measure.standard_volume
+    return routine_median_volume(store, measure.code)
+
+
+def _fitted(
+    measure: Measure,
+    standard_volume: float | None,
+    rows: pd.DataFrame,
+    tell: Callable[[float], None],
+) -> ResponseModel:
+    model = ResponseModel(
+        standard_volume=standard_volume,
+        worthwhile_pct=measure.worthwhile_pct,
+        higher_is_better=measure.better == "higher",
+    )
+    started_at = pd.to_datetime(rows["started_at"])
+    frame = pd.DataFrame(
+        {
+            "athlete": rows["athlete"],
+            "session": rows["session_id"],
+            "volume": rows["volume"].astype(float),
+            "day": (started_at - started_at.min()).dt.total_seconds() / SECONDS_PER_DAY,
+            "context": rows["context"],
+        }
+    )
+    try:
+        return model.fit(frame, rows["value"].astype(float), progress=tell)
+    except ModelError as error:
+        raise CannotFit(f"{measure.name} cannot be fitted: {error}") from error
+
+
+def _athletes(store: Store, rows: pd.DataFrame) -> list[str]:
+    """Return everybody with efforts, and every active athlete."""
+    active = list_athletes(store, active_only=True)["athlete"]
+    return sorted({*rows["athlete"], *active})
+
+
+def _facts(measure: Measure, model: ResponseModel, revision: int, seconds: float) -> FitFacts:
+    squad = model.squad_
+    return FitFacts(
+        data_revision=revision,
+        settings_json=json.dumps(model.get_params(), default=str, sort_keys=True),
+        version=version("warmcurve"),
+        seconds=seconds,
+        athletes=squad.athletes,
+        sessions=squad.sessions,
+        efforts=squad.efforts,
+        standard_volume=squad.standard_volume,
+        worthwhile_pct=measure.worthwhile_pct,
+        best_single_volume=squad.best_single_volume,
+        **_interval("worth_of_individual_pct", squad.worth_of_individual_pct),
+        **_interval("spread_log_sd", squad.spread_log_sd),
+        chance_athletes_differ=squad.chance_athletes_differ,
+        day_noise_pct=squad.day_noise_pct.median,
+        effort_noise_pct=squad.effort_noise_pct.median,
+        warnings="\n".join(squad.warnings),
+    )
+
+
+def _response_frame(responses: Iterable[Response], rows: pd.DataFrame) -> pd.DataFrame:
+    last_session = rows.groupby("athlete")["started_at"].max()
+    records = [
+        _record(response) | {"last_session": last_session.get(response.athlete)}
+        for response in responses
+    ]
+    frame = pd.DataFrame.from_records(records)
+    return frame.assign(last_session=pd.to_datetime(frame["last_session"]))
+
+
+def _record(response: Response) -> dict[str, object]:
+    """Return one athlete's response under the names of the store's columns."""
+    q25, q75 = response.best_volume_half
+    plain = ("athlete", "sessions", "efforts", "advised_volume", "call")
+    chances = ("chance_short", "chance_long", "chance_either")
+    return {
+        **{name: getattr(response, name) for name in (*plain, *chances)},
+        **_interval("best_volume", response.best_volume),
+        "best_volume_q25": q25,
+        "best_volume_q75": q75,
+        # Without efforts of their own it is the squad's curve, within what the squad tried.
+        "reach": response.reach or "inside",
+        **_interval("gain_pct", response.gain_pct),
+        **_interval("hold_volume", response.hold_volume),
+        **_interval("loss_at_standard_pct", response.loss_at_standard_pct),
+    }
+
+
+def _interval(name: str, estimate: Estimate) -> dict[str, float]:
+    return {name: estimate.median, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
+
+
+def _curve_frame(responses: Iterable[Response], squad: Squad) -> pd.DataFrame:
+    curves = [(None, squad.curve), *((each.athlete, each.curve) for each in responses)]
+    return pd.concat([_curve_rows(athlete, curve) for athlete, curve in curves], ignore_index=True)
+
+
+def _curve_rows(athlete: str | None, curve: Curve) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "athlete": pd.Series([athlete] * len(curve.volume), dtype=object),
+            "volume": curve.volume,
+            "change_pct": curve.change_pct,
+            "change_pct_low": curve.change_pct_low,
+            "change_pct_high": curve.change_pct_high,
+        }
+    )
+
+
+def _session_peak_frame(responses: Iterable[Response]) -> pd.DataFrame:
+    peaks = [peak for response in responses for peak in response.session_peaks.items()]
+    return pd.DataFrame(peaks, columns=["session_id", "peak_value"])

@@ -1,0 +1,58 @@
+"""What `warmcurve import` prints of each file: counts that add up, and what was set aside."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from dashboard.terminal import progress_bar, say, user
+from db.effort_files import RawTable
+from db.imports import check_rows, import_efforts, set_aside_rows
+from db.store import Store
+
+SHOWN_SET_ASIDE = 10
+
+
+def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
+    """Import a file, print what came of it, and return how many rows were set aside."""
+    with progress_bar() as progress:
+        report = import_efforts(store, table, user(), add_athletes, progress)
+    counts = report.stored, report.known, report.set_aside
+    print(_counts(report.file, report.rows_read, "stored", *counts))
+    _tell_more(report.new_athletes, report.ignored_columns)
+    if report.set_aside:
+        _tell_set_aside(set_aside_rows(store, report.batch_id))
+    return report.set_aside
+
+
+def check_file(store: Store, table: RawTable, add_athletes: bool) -> int:
+    """Print what an import of a file would do, and return how many rows it would set aside."""
+    check = check_rows(store, table, add_athletes)
+    counts = len(check.new), check.known, len(check.set_aside)
+    print(_counts(table.name, check.rows_read, "to store", *counts))
+    _tell_more(check.new_athletes, check.ignored_columns)
+    _tell_set_aside(check.set_aside)
+    return len(check.set_aside)
+
+
+def _counts(file: str, read: int, verb: str, new: int, known: int, set_aside: int) -> str:
+    return f"{file}: {read} rows read = {new} {verb} + {known} known + {set_aside} set aside"
+
+
+def _tell_more(new_athletes: Sequence[str], ignored_columns: Sequence[str]) -> None:
+    if new_athletes:
+        say(f"New athletes: {', '.join(new_athletes)}.")
+    if ignored_columns:
+        say(f"Columns that were not read: {', '.join(ignored_columns)}.")
+
+
+def _tell_set_aside(rows: pd.DataFrame) -> None:
+    """Say line and reason of the first rows that were set aside."""
+    for row in rows.head(SHOWN_SET_ASIDE).to_dict("records"):
+        say(f"Line {row['line']} set aside: {row['reason']}")
+    if len(rows) > SHOWN_SET_ASIDE:
+        say(
+            f"... and {len(rows) - SHOWN_SET_ASIDE} more. "
+            "`warmcurve export set-aside FILE` writes them all with their reasons."
+        )

@@ -1,0 +1,108 @@
+"""The command `warmcurve measure`: lists what is tested, adds to it, changes it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from dashboard.terminal import StoreFile, store_at, user
+
+if TYPE_CHECKING:
+    from db.measures import Measure
+    from db.store import Store
+
+NOT_SET = "none"
+
+
+def measure(
+    code: Annotated[str | None, typer.Argument(help="Code used in files.")] = None,
+    name: Annotated[str | None, typer.Option(help="Name as shown.")] = None,
+    unit: Annotated[str | None, typer.Option(help="Unit of a value, such as cm.")] = None,
+    better: Literal["higher", "lower"] | None = None,
+    volume_unit: Annotated[str | None, typer.Option(help="Such as efforts.")] = None,
+    standard_volume: Annotated[
+        str | None,
+        typer.Option(metavar="X", help="What the team does today; 'none' takes it back."),
+    ] = None,
+    worthwhile: Annotated[
+        float | None, typer.Option(metavar="PCT", help="Smallest worthwhile change in %.")
+    ] = None,
+    lowest: Annotated[float | None, typer.Option(help="Smallest plausible value.")] = None,
+    highest: Annotated[float | None, typer.Option(help="Largest plausible value.")] = None,
+    db: StoreFile = None,
+) -> None:
+    """List measures, or add or change one.
+
+    A new one needs --unit and --better. Makes the store if there is none.
+    """
+    store = store_at(db)
+    store.create()
+    given = {
+        "name": name,
+        "unit": unit,
+        "better": better,
+        "volume_unit": volume_unit,
+        "worthwhile_pct": worthwhile,
+        "lowest": lowest,
+        "highest": highest,
+    }
+    changes: dict[str, object] = {key: value for key, value in given.items() if value is not None}
+    if standard_volume is not None:
+        changes["standard_volume"] = _volume_or_none(standard_volume)
+    if changes and code is None:
+        raise typer.BadParameter("Name the measure to change by its code.", param_hint="CODE")
+    if code is not None and changes:
+        _save(store, code, changes)
+    _print_measures(store, code)
+
+
+def _volume_or_none(text: str) -> float | None:
+    if text.strip().lower() == NOT_SET:
+        return None
+    try:
+        return float(text)
+    except ValueError as error:
+        raise typer.BadParameter(
+            f"'{text}' is neither a number nor '{NOT_SET}'.", param_hint="--standard-volume"
+        ) from error
+
+
+def _save(store: Store, code: str, changes: dict[str, object]) -> None:
+    """Change the measure that has the code, or add it."""
+    from db.measures import Measure, list_measures, save_measure
+
+    known = {measure.code: measure for measure in list_measures(store)}
+    if code in known:
+        save_measure(store, replace(known[code], **changes), user())
+        return
+    missing = [f"--{key}" for key in ("unit", "better") if key not in changes]
+    if missing:
+        raise typer.BadParameter(
+            f"There is no measure '{code}' yet; a new one needs {' and '.join(missing)}.",
+            param_hint="CODE",
+        )
+    named = {"name": code.replace("_", " ").capitalize(), **changes}
+    save_measure(store, Measure(code, **named), user())
+
+
+def _print_measures(store: Store, code: str | None) -> None:
+    from db.measures import get_measure, list_measures
+
+    for each in list_measures(store) if code is None else [get_measure(store, code)]:
+        print(_line(each))
+
+
+def _line(measure: Measure) -> str:
+    standard = "not set" if measure.standard_volume is None else f"{measure.standard_volume:g}"
+    limits = f"{_limit(measure.lowest)} to {_limit(measure.highest)}"
+    return (
+        f"{measure.code}: {measure.name} in {measure.unit}, {measure.better} is better, "
+        f"volume in {measure.volume_unit}, standard volume {standard}, "
+        f"worthwhile from {measure.worthwhile_pct:g} %, values {limits}"
+    )
+
+
+def _limit(value: float | None) -> str:
+    return "any" if value is None else f"{value:g}"

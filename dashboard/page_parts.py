@@ -1,0 +1,134 @@
+"""Parts that several pages share: choosing a measure or an athlete, notices, curves."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import charts, words
+from dashboard.fitting import fit_measure
+from dashboard.palette import Palette, palette_of
+from dashboard.reads import ask, placed_efforts
+from dashboard.web_sessions import running_store
+from db.athletes import list_athletes
+from db.efforts import data_summary
+from db.errors import StoreError
+from db.measures import Measure, list_measures
+from db.people import Person
+from db.results import KeptFit, curves, newer_data
+
+SQUAD_PAGE = "app_pages/squad.py"
+ATHLETE_PAGE = "app_pages/athlete.py"
+ENTER_PAGE = "app_pages/enter_efforts.py"
+IMPORT_PAGE = "app_pages/import_efforts.py"
+
+
+def screen_palette() -> Palette:
+    """Return the colours for the screen that looks at the page."""
+    return palette_of(st.context.theme.type)
+
+
+def on_phone() -> bool:
+    """Tell whether the browser says that it runs on a phone."""
+    return "Mobi" in st.context.headers.get("User-Agent", "")
+
+
+def choose_measure() -> Measure:
+    """Let the reader choose among the measures that have data, or all when none has."""
+    measures = ask(list_measures)
+    measured = set(ask(data_summary)["measure"])
+    offered = {each.code: each for each in measures if each.code in measured or not measured}
+    code = st.selectbox(
+        "Measure",
+        list(offered),
+        format_func=lambda code: offered[code].name,
+        key="measure",
+        bind="query-params",
+    )
+    return offered[code]
+
+
+def athlete_labels(active_only: bool = True) -> dict[str, str]:
+    """Return the name of every athlete by code; a name that two share carries the code."""
+    people = ask(list_athletes, active_only=active_only).sort_values("name")
+    doubled = people["name"].duplicated(keep=False)
+    labels = people["name"].where(~doubled, people["name"] + " (" + people["athlete"] + ")")
+    return dict(zip(people["athlete"], labels, strict=True))
+
+
+def no_curves_yet(person: Person, measure: Measure) -> None:
+    """Say what to do while there is no fit: collect data, or work the curves out."""
+    summary = ask(data_summary)
+    if not (summary["measure"] == measure.code).any():
+        st.info(
+            f"There are no efforts of {measure.name.lower()} yet. Import a file of efforts, or"
+            " enter a session: three athletes with a fade test each are a good start."
+        )
+        with st.container(horizontal=True):
+            st.page_link(IMPORT_PAGE, label="Import a file")
+            st.page_link(ENTER_PAGE, label="Enter a session")
+        return
+    mine = summary[summary["measure"] == measure.code]
+    st.info(
+        f"{words.counted(int(mine['efforts'].sum()), 'effort')} of"
+        f" {words.counted(len(mine), 'athlete')} are stored. The curves have not been worked"
+        " out yet."
+    )
+    _update_button(person, measure, "Work out the curves")
+
+
+def newer_data_notice(person: Person, measure: Measure, fit: KeptFit) -> None:
+    """Say calmly that the curves are older than the data or the settings, with a button."""
+    newer = ask(newer_data, measure.code)
+    reasons = [words.newer_sentence(newer)] if newer else []
+    if measure.standard_volume not in (None, fit.standard_volume):
+        reasons.append("The standard volume was changed since.")
+    if measure.worthwhile_pct != fit.worthwhile_pct:
+        reasons.append("The smallest change worth having was changed since.")
+    if reasons:
+        st.info(" ".join(reasons))
+        _update_button(person, measure, "Update the curves")
+
+
+def _update_button(person: Person, measure: Measure, label: str) -> None:
+    if not st.button(label, key="update_curves"):
+        return
+    bar = st.progress(0.0, text="Starting")
+    try:
+        fit_measure(
+            running_store(),
+            measure.code,
+            person.person,
+            lambda share, text: bar.progress(share, text=text),
+        )
+    except StoreError as error:
+        bar.empty()
+        st.error(f"{error.title}. {error.message}")
+        return
+    st.rerun()
+
+
+def show_curve(row: words.Row, measure: Measure, fit: KeptFit, to_athlete: bool = False) -> None:
+    """Show one athlete's curve: message, how to read it, picture, and the same in words."""
+    unit, standard = measure.volume_unit, fit.standard_volume
+    st.subheader(words.headline(row, standard, to_athlete))
+    st.caption(words.how_to_read_curve(row))
+    st.plotly_chart(
+        charts.athlete_figure(
+            ask(curves, measure.code, row["athlete"]),
+            ask(placed_efforts, measure, row["athlete"]),
+            row,
+            standard,
+            unit,
+            screen_palette(),
+        ),
+        key=f"curve_{measure.code}_{row['athlete']}",
+        config=charts.CONFIG,
+        alt=words.curve_in_words(row, standard, unit),
+    )
+
+
+def row_of(rows: pd.DataFrame, athlete: str) -> words.Row | None:
+    """Return one athlete's row as a mapping, or None if there is none."""
+    mine = rows[rows["athlete"] == athlete].to_dict("records")
+    return {str(name): value for name, value in mine[0].items()} if mine else None

@@ -1,0 +1,132 @@
+"""The commands `warmcurve person ...`: who may sign in, and as what."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated, Literal
+
+import typer
+
+from dashboard.terminal import StoreFile, say, store_at, user
+
+application = typer.Typer(
+    help="Accounts: who may sign in, and as what.", no_args_is_help=True, rich_markup_mode=None
+)
+
+Role = Literal["director", "coach", "athlete"]
+Name = Annotated[str, typer.Argument(help="Sign-in name.")]
+Athlete = Annotated[
+    str | None, typer.Option(help="Code of the athlete whose own page the account sees.")
+]
+Generate = Annotated[
+    bool, typer.Option("--generate", help="Make a password and print it, instead of asking.")
+]
+
+
+@application.command()
+def add(
+    name: Name,
+    role: Annotated[Role, typer.Option(help="What the account may see and do.")],
+    display_name: Annotated[str | None, typer.Option(help="Name as shown.")] = None,
+    athlete: Athlete = None,
+    generate: Generate = False,
+    db: StoreFile = None,
+) -> None:
+    """Add an account.
+
+    Asks for its password, or reads it from a pipe. Makes the store if there is none.
+    """
+    from dashboard.accounts import hash_password, sign_in_name
+    from db.people import Person, add_person
+
+    store = store_at(db)
+    store.create()
+    person = Person(sign_in_name(name), display_name or name, role, athlete)
+    password = _new_password(generate)
+    add_person(store, person, hash_password(password), user())
+    _hand_over(password, generate)
+    say(f"{person.person} can sign in as {role}.")
+
+
+@application.command("list")
+def list_accounts(db: StoreFile = None) -> None:
+    """List the accounts."""
+    from db.people import list_people
+
+    for person in list_people(store_at(db)):
+        facts = [person.role, f"athlete {person.athlete}" if person.athlete else ""]
+        facts.append("" if person.active else "not active")
+        print(f"{person.person}: {person.display_name}, " + ", ".join(filter(None, facts)))
+
+
+@application.command()
+def password(name: Name, generate: Generate = False, db: StoreFile = None) -> None:
+    """Change a password.
+
+    Asks for the new one, or reads it from a pipe, and signs the person out everywhere.
+    """
+    from dashboard.accounts import hash_password
+    from db.people import set_password_hash
+
+    new_password = _new_password(generate)
+    set_password_hash(store_at(db), name, hash_password(new_password), user())
+    _hand_over(new_password, generate)
+    say(f"The password of {name} is changed.")
+
+
+@application.command()
+def role(
+    name: Name,
+    role: Annotated[Role, typer.Argument(help="What the account may see and do.")],
+    athlete: Athlete = None,
+    db: StoreFile = None,
+) -> None:
+    """Change the role of an account.
+
+    Signs the person out everywhere.
+    """
+    from db.people import set_role
+
+    set_role(store_at(db), name, role, user(), athlete)
+    say(f"{name} is {role} from now on.")
+
+
+@application.command()
+def deactivate(name: Name, db: StoreFile = None) -> None:
+    """Keep somebody from signing in.
+
+    Signs them out everywhere; nothing is deleted.
+    """
+    _set_active(name, False, db)
+    say(f"{name} can no longer sign in.")
+
+
+@application.command()
+def activate(name: Name, db: StoreFile = None) -> None:
+    """Let somebody sign in again."""
+    _set_active(name, True, db)
+    say(f"{name} can sign in again.")
+
+
+def _set_active(name: str, active: bool, db: StoreFile) -> None:
+    from db.people import set_active
+
+    set_active(store_at(db), name, active, user())
+
+
+def _new_password(generate: bool) -> str:
+    """Return a new password: made, typed twice, or the first line of a pipe."""
+    from dashboard.accounts import generate_password
+
+    if generate:
+        return generate_password()
+    if not sys.stdin.isatty():
+        return sys.stdin.readline().rstrip("\n")
+    return str(typer.prompt("Password", hide_input=True, confirmation_prompt=True, err=True))
+
+
+def _hand_over(password: str, generated: bool) -> None:
+    """Print a password that was made here, the only time that it is shown."""
+    if generated:
+        say("The password, shown this once:")
+        print(password)

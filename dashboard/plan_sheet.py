@@ -1,0 +1,94 @@
+"""The plan of one day: what is advised, what the coach has set, and its printed sheet."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+
+from dashboard import words
+from dashboard.sheet import SheetHeading, warm_up_sheet
+from db.athletes import list_athletes
+from db.errors import BadInput
+from db.measures import get_measure
+from db.plans import plans
+from db.results import curves, latest_fit, responses
+from db.settings import get_setting
+from db.store import Store
+from modeling.advice import advised_volume
+
+
+def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> pd.DataFrame:
+    """Return every active athlete with what is advised and what has been set for a day.
+
+    Parameters
+    ----------
+    store
+        The store.
+    measure
+        Code of a measure with a fit.
+    day
+        Day of the game or session.
+    efforts_to_follow
+        How many efforts the advice is for; 1 is one best effort.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The columns of `db.results.responses` with `advised_volume` for this many efforts, and
+        `chosen_volume` (missing where nothing has been set) and `reason`. An athlete newer than
+        the fit has no numbers.
+    """
+    active = list_athletes(store, active_only=True)[["athlete", "name", "position"]]
+    known = responses(store, measure).drop(columns=["name", "position"])
+    rows = active.merge(known, on="athlete", how="left")
+    if efforts_to_follow > 1:
+        rows["advised_volume"] = rows["athlete"].map(_advice(store, measure, efforts_to_follow))
+    kept = plans(store, day, measure)[["athlete", "chosen_volume", "reason"]]
+    return rows.merge(kept, on="athlete", how="left").fillna({"call": "not known", "reason": ""})
+
+
+def _advice(store: Store, measure: str, efforts_to_follow: int) -> dict[str, float]:
+    drawn = curves(store, measure).sort_values("volume").groupby("athlete")
+    return {
+        str(athlete): advised_volume(curve["volume"], curve["change_pct"], efforts_to_follow)
+        for athlete, curve in drawn
+    }
+
+
+def plan_sheet(store: Store, day: date, measure: str) -> bytes:
+    """Return the printed sheet of everything that has been set for a day, as a PDF.
+
+    Raises
+    ------
+    BadInput
+        If nothing has been set for that day and measure, or there is no such measure.
+    """
+    facts = get_measure(store, measure)
+    kept = plans(store, day, measure)
+    if kept.empty:
+        raise BadInput(
+            f"No lengths have been set for {facts.name.lower()} on {day:%d %B %Y}. Keep them on"
+            " the page 'Before the session' first; the sheet prints what is kept."
+        )
+    people = list_athletes(store)[["athlete", "position"]]
+    calls = responses(store, measure)[["athlete", "call"]]
+    rows = kept.merge(people, on="athlete").merge(calls, on="athlete", how="left")
+    return warm_up_sheet(
+        rows.fillna({"call": "not known"}),
+        SheetHeading(
+            day=day,
+            measure_name=facts.name,
+            volume_unit=facts.volume_unit,
+            goal=" or ".join(words.goal(each) for each in sorted(set(kept["efforts_to_follow"]))),
+            evidence=_evidence(store, measure),
+            team=get_setting(store, "club_name") or "",
+        ),
+    )
+
+
+def _evidence(store: Store, measure: str) -> str:
+    fit = latest_fit(store, measure)
+    if fit is None:
+        return "no data yet"
+    return f"{words.counted(fit.sessions, 'session')}, {words.counted(fit.efforts, 'effort')}"

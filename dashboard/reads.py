@@ -1,0 +1,83 @@
+"""What pages ask of the store, answered from memory until the store changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, Concatenate, ParamSpec, TypeVar
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import charts
+from dashboard.web_sessions import running_store
+from db.athletes import list_athletes
+from db.efforts import data_summary, efforts
+from db.measures import Measure
+from db.results import curves, responses, session_peaks
+from db.store import Store
+
+Args = ParamSpec("Args")
+Answer = TypeVar("Answer")
+
+
+def ask(
+    question: Callable[Concatenate[Store, Args], Answer], *args: Args.args, **kwargs: Args.kwargs
+) -> Answer:
+    """Return `question(store, ...)`, remembered until something is written to the store."""
+    store = running_store()
+    name = f"{question.__module__}.{question.__qualname__}"
+    answer: Answer = _answer(str(store.path), store.revision(), name, args, kwargs, question)
+    return answer
+
+
+@st.cache_data(max_entries=300, show_spinner=False)
+def _answer(
+    path: str,
+    revision: int,
+    name: str,
+    args: tuple[Any, ...],
+    kwargs: Mapping[str, Any],
+    _question: Callable[..., Any],
+) -> Any:
+    return _question(Store(path), *args, **kwargs)
+
+
+def squad(store: Store, measure: str) -> pd.DataFrame:
+    """Return the active athletes' responses, longest first, each with its `small_curve`."""
+    rows = responses(store, measure)
+    rows = rows[rows["active"]].sort_values("best_volume", ascending=False)
+    small = charts.small_curves(curves(store, measure))
+    return rows.assign(small_curve=rows["athlete"].map(small)).reset_index(drop=True)
+
+
+def placed_efforts(store: Store, measure: Measure, athlete: str) -> pd.DataFrame:
+    """Return an athlete's usable efforts as `share_pct` of that day's peak.
+
+    Efforts of a session newer than the fit have no peak to stand against and are left out.
+    Columns: `volume, share_pct, value, started_at`.
+    """
+    rows = efforts(store, measure.code, athlete)
+    rows = rows[rows["excluded"].isna()].merge(
+        session_peaks(store, measure.code, athlete), on="session_id"
+    )
+    ratio = rows["value"] / rows["peak_value"]
+    rows["share_pct"] = 100 * (ratio if measure.better == "higher" else 1 / ratio)
+    return rows[["volume", "share_pct", "value", "started_at"]]
+
+
+def evidence_gaps(store: Store, measure: str) -> pd.DataFrame:
+    """Return the active athletes without a firm call, those with least data first.
+
+    Columns: `athlete, name, sessions, fade_tests, efforts, last_session, reach`; counts are of
+    the stored data, `reach` is missing before the first fit.
+    """
+    people = list_athletes(store, active_only=True)[["athlete", "name"]]
+    summary = data_summary(store)
+    counts = summary[summary["measure"] == measure]
+    counts = counts[["athlete", "sessions", "fade_tests", "efforts", "last_session"]]
+    calls = responses(store, measure)[["athlete", "call", "reach"]]
+    rows = people.merge(counts, on="athlete", how="left").merge(calls, on="athlete", how="left")
+    numbers = ["sessions", "fade_tests", "efforts"]
+    rows[numbers] = rows[numbers].fillna(0).astype(int)
+    unknown = rows[~rows["call"].isin(["short", "long", "either"])]
+    return unknown.sort_values(["sessions", "efforts", "name"]).reset_index(drop=True)

@@ -1,0 +1,102 @@
+"""Rows as people read them: plain column names, every estimate beside its interval."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from dashboard import words
+from db.people import Person
+
+
+def ranking(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the ranking of `dashboard.reads.squad` rows, one line per athlete.
+
+    Estimates are numbers, so that a column sorts by size; the column after each holds its
+    90 % interval.
+    """
+    return pd.DataFrame(
+        {
+            "athlete": rows["name"],
+            "call": rows["call"],
+            "advised": rows["advised_volume"],
+            "curve": rows["small_curve"],
+            "best": rows["best_volume"].round(1),
+            "best, 90 %": _intervals(rows, "best_volume", 0),
+            "lost at standard, %": rows["loss_at_standard_pct"].round(1),
+            "lost, 90 %": _intervals(rows, "loss_at_standard_pct", 1),
+            "gain, %": rows["gain_pct"].round(1),
+            "gain, 90 %": _intervals(rows, "gain_pct", 1),
+            "chance short, %": (100 * rows["chance_short"]).round(),
+            "chance either, %": (100 * rows["chance_either"]).round(),
+            "chance long, %": (100 * rows["chance_long"]).round(),
+            "sessions": rows["sessions"],
+            "efforts": rows["efforts"],
+            "last test": rows["last_session"],
+        }
+    )
+
+
+def gaps(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return who has too little data, and what to collect, from `dashboard.reads.evidence_gaps`."""
+    return pd.DataFrame(
+        {
+            "athlete": rows["name"],
+            "collect next": [words.next_data(row) for row in rows.to_dict("records")],
+            "sessions": rows["sessions"],
+            "fade tests": rows["fade_tests"],
+            "efforts": rows["efforts"],
+            "last test": rows["last_session"],
+        }
+    )
+
+
+def day_plan(rows: pd.DataFrame, standard: float) -> pd.DataFrame:
+    """Return the plan of a day from `dashboard.plan_sheet.plan_rows`."""
+    return pd.DataFrame(
+        {
+            "athlete": rows["name"],
+            "set": rows["chosen_volume"],
+            "advised": rows["advised_volume"],
+            "standard": standard,
+            "call": rows["call"],
+            "best, 90 %": _intervals(rows, "best_volume", 0),
+            "lost at standard, %": rows["loss_at_standard_pct"].round(1),
+            "lost, 90 %": _intervals(rows, "loss_at_standard_pct", 1),
+            "reason": rows["reason"],
+        }
+    )
+
+
+def _intervals(rows: pd.DataFrame, name: str, digits: int) -> list[str]:
+    ends = zip(rows[f"{name}_low"], rows[f"{name}_high"], strict=True)
+    return ["" if pd.isna(low) else words.between(low, high, digits) for low, high in ends]
+
+
+def set_aside(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return rows set aside: where, why, and what stood there."""
+    columns = {"file": "file", "line": "line", "reason": "why", "column": "column"}
+    as_written = ("athlete", "started_at", "measure", "effort", "value")
+    columns |= {name: name.replace("_at", "") for name in as_written}
+    return rows[[name for name in columns if name in rows]].rename(columns=columns)
+
+
+def to_store(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return rows of `db.imports.check_rows` that would be stored."""
+    columns = ["athlete", "started_at", "measure", "kind", "effort", "value", "volume"]
+    return rows[columns].rename(columns={"started_at": "started", "volume": "volume before"})
+
+
+def people(accounts: list[Person], athletes: dict[str, str]) -> pd.DataFrame:
+    """Return everybody with an account; `athletes` gives names by code."""
+    return pd.DataFrame(
+        [
+            {
+                "name": each.display_name,
+                "role": each.role,
+                "athlete": athletes.get(each.athlete or "", each.athlete or ""),
+                "may sign in": "yes" if each.active else "no",
+                "signs in as": each.person,
+            }
+            for each in accounts
+        ]
+    )

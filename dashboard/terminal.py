@@ -1,0 +1,96 @@
+"""How commands speak: sentences on standard error, results on standard output."""
+
+from __future__ import annotations
+
+import getpass
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+from typer.exceptions import TyperException
+
+if TYPE_CHECKING:
+    from db.store import Store
+
+Progress = Callable[[float, str], None]
+StoreFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--db",
+        metavar="FILE",
+        help="The store; by default WARMCURVE_DB, else a file in your data folder.",
+    ),
+]
+
+
+class PlainGroup(TyperGroup):
+    """A group of commands whose failures are one sentence and exit status 1."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command that was named."""
+        try:
+            return super().invoke(ctx)
+        except (TyperException, typer.Exit, typer.Abort, EOFError, BrokenPipeError):
+            raise
+        except KeyboardInterrupt as stop:
+            say("Stopped. What was stored before is stored, the rest can be run again.")
+            raise typer.Exit(1) from stop
+        except Exception as error:
+            if os.environ.get("WARMCURVE_DEBUG"):
+                raise
+            say(_sentence(error))
+            raise typer.Exit(1) from error
+
+
+def _sentence(error: Exception) -> str:
+    """Return what to say about a failure; the store is loaded only now, if it was not yet."""
+    from db.errors import StoreError
+
+    if isinstance(error, StoreError):
+        return error.message
+    if isinstance(error, OSError) and error.filename:
+        return f"{error.filename}: {error.strerror}. Check the name and who may read and write it."
+    return (
+        f"This failed in a way it should not ({type(error).__name__}: {error}). Set "
+        "WARMCURVE_DEBUG=1 and run it again to see where."
+    )
+
+
+def say(sentence: str) -> None:
+    """Say a sentence to the person at the terminal."""
+    print(sentence, file=sys.stderr, flush=True)
+
+
+def user() -> str:
+    """Return who runs the command, for the store's record of who did what."""
+    try:
+        return f"{getpass.getuser()} (command line)"
+    except (KeyError, OSError):
+        return "command line"
+
+
+def store_at(path: Path | None) -> Store:
+    """Return the store that was named, else the usual one."""
+    from db.store import Store, default_path
+
+    return Store(path or default_path())
+
+
+@contextmanager
+def progress_bar() -> Iterator[Progress]:
+    """Yield a callback for the share done and what is being done; drawn on a terminal only."""
+    if not sys.stderr.isatty():
+        yield lambda share, what: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn()
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=1.0)
+        yield lambda share, what: bar.update(task, completed=share, description=what)

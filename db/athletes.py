@@ -1,0 +1,178 @@
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+
+from db.cells import Parser, athlete_code, text_up_to, yes_or_no
+from db.errors import BadInput
+from db.frames import fetch
+from db.store import Store
+from db.text_tables import read_text_table
+
+EARLIEST_BIRTH = date(1900, 1, 1)
+SHOWN_FAULTS = 5
+Row = dict[str, object]
+
+
+@dataclass(frozen=True)
+class AthletesSaved:
+    """How many athletes were added, updated, and left as they were."""
+
+    added: int
+    updated: int
+    unchanged: int
+
+
+def list_athletes(store: Store, active_only: bool = False) -> pd.DataFrame:
+    """List the athletes by name.
+
+    Returns
+    -------
+    DataFrame
+        `athlete`, `name`, `position`, `born`, `active`.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            f"SELECT {', '.join(PARSERS)} FROM athlete WHERE active OR NOT ? "
+            "ORDER BY name, athlete",
+            [active_only],
+        )
+
+
+def read_athletes_file(source: Path | bytes, name: str = "") -> pd.DataFrame:
+    """Read a file of athletes (CSV, Parquet or Excel) as text, indexed by line.
+
+    Raises
+    ------
+    BadInput
+        If it cannot be read, lacks the column `athlete`, or has a row that breaks off.
+    """
+    table = read_text_table(source, name)
+    if table.broken:
+        line, broken = next(iter(table.broken.items()))
+        raise BadInput(
+            f"On line {line} of the file {table.name} {broken.reason}. Complete the row and try "
+            "again; nothing was stored."
+        )
+    return table.frame
+
+
+def save_athletes(store: Store, frame: pd.DataFrame, person: str) -> AthletesSaved:
+    """Add the athletes of a frame and update those that are known; all of them or none.
+
+    Parameters
+    ----------
+    store : Store
+        Where to.
+    frame : DataFrame
+        A row per athlete: `athlete` (code), and any of `name`, `position`, `born` and
+        `active`. An empty cell, or a column that is not there, leaves what is stored; a new
+        athlete's name is then the code, and the athlete is active.
+    person : str
+        Who saves.
+
+    Raises
+    ------
+    BadInput
+        If a column or a cell is not allowed, or a code stands there twice.
+    """
+    rows = _parsed(frame)
+    with store.reading() as cursor:
+        saved, _ = _compared(cursor, rows)
+    if saved.added or saved.updated:
+        with store.writing(person, "save athletes", f"{len(rows)} rows") as cursor:
+            saved, changed = _compared(cursor, rows)
+            for row in changed:
+                _save(cursor, row)
+    return saved
+
+
+def _born(text: str) -> date:
+    try:
+        born = date.fromisoformat(text[: len("2001-05-31")])
+    except ValueError:
+        raise ValueError(f"'{text}' is not a date; write it as 2001-05-31") from None
+    if not EARLIEST_BIRTH <= born <= date.today():
+        raise ValueError(f"{born} is no date of birth; check the year")
+    return born
+
+
+PARSERS: dict[str, Parser] = {
+    "athlete": athlete_code,
+    "name": text_up_to(100),
+    "position": text_up_to(100),
+    "born": _born,
+    "active": yes_or_no,
+}
+
+
+def _parsed(frame: pd.DataFrame) -> list[Row]:
+    if "athlete" not in frame:
+        raise BadInput(
+            f"The column athlete is missing. The columns may be {', '.join(PARSERS)}; athlete is "
+            "needed."
+        )
+    faults: list[str] = []
+    rows: list[Row] = []
+    for line, cells in zip(frame.index, frame.to_dict("records"), strict=True):
+        row: Row = {}
+        for column, parser in PARSERS.items():
+            text = _text(cells.get(column))
+            try:
+                row[column] = parser(text) if text or column == "athlete" else None
+            except ValueError as error:
+                faults.append(f"row {line}, {column}: {error}")
+        rows.append(row)
+    if not faults:
+        faults = _doubled(row["athlete"] for row in rows)
+    if faults:
+        more = f" and {len(faults) - SHOWN_FAULTS} more" if len(faults) > SHOWN_FAULTS else ""
+        raise BadInput(
+            f"The athletes cannot be saved: {'; '.join(faults[:SHOWN_FAULTS])}{more}. Nothing was "
+            "stored."
+        )
+    return rows
+
+
+def _text(cell: object) -> str:
+    return (
+        "" if cell is None or cell is pd.NA or cell is pd.NaT or cell != cell else str(cell).strip()
+    )
+
+
+def _doubled(codes: Iterable[object]) -> list[str]:
+    counts = pd.Series(list(codes), dtype=object).value_counts()
+    return [f"the athlete '{code}' stands there {n} times" for code, n in counts.items() if n > 1]
+
+
+def _compared(
+    cursor: duckdb.DuckDBPyConnection, rows: list[Row]
+) -> tuple[AthletesSaved, list[Row]]:
+    """Count what saving would do, and give the rows to write."""
+    fetched = cursor.execute(f"SELECT {', '.join(PARSERS)} FROM athlete").fetchall()
+    stored = {values[0]: dict(zip(PARSERS, values, strict=True)) for values in fetched}
+    added, changed = 0, []
+    for row in rows:
+        before = stored.get(row["athlete"])
+        blank = before or {"name": row["athlete"], "position": None, "born": None, "active": True}
+        after = blank | {column: value for column, value in row.items() if value is not None}
+        if after != before:
+            changed.append(after)
+            added += before is None
+    return AthletesSaved(added, len(changed) - added, len(rows) - len(changed)), changed
+
+
+def _save(cursor: duckdb.DuckDBPyConnection, row: Row) -> None:
+    cursor.execute(
+        "INSERT INTO athlete (athlete, name, position, born, active) "
+        "VALUES ($athlete, $name, $position, $born, $active) "
+        "ON CONFLICT (athlete) DO UPDATE SET name = excluded.name, "
+        "position = excluded.position, born = excluded.born, active = excluded.active",
+        row,
+    )

@@ -1,0 +1,163 @@
+"""What a cell of an efforts file may say; a parser raises ValueError with the reason if not."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import TypeVar
+
+Parsed = TypeVar("Parsed")
+Parser = Callable[[str], object]
+
+ATHLETE_CODE = re.compile(r"\w[\w .-]{0,39}")
+NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
+EARLIEST = datetime(1950, 1, 1)
+LONGEST_DATE = len("2026-03-01")
+# Spreadsheets run a cell that begins so; exports put a ' before it, which is taken off again.
+FORMULA = re.compile(r"'(?=[=+\-@\t\r])")
+
+
+def athlete_code(text: str) -> str:
+    """Give an athlete code: up to 40 letters, digits, spaces and . _ - after a letter or digit."""
+    if not ATHLETE_CODE.fullmatch(text):
+        raise ValueError(
+            f"'{text}' cannot be an athlete code; take up to 40 letters, digits, '.', '_' and '-'"
+        )
+    return text
+
+
+def wall_time(text: str) -> tuple[datetime, int | None]:
+    """Give the start of a session as written on the wall, and its offset from UTC in minutes."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"'{text}' is not a time; write it as 2026-03-01T09:30") from None
+    if len(text) <= LONGEST_DATE:
+        raise ValueError(f"'{text}' has no time of day; write it as 2026-03-01T09:30")
+    offset = moment.utcoffset()
+    wall = moment.replace(tzinfo=None)
+    if wall < EARLIEST:
+        raise ValueError(f"'{text}' is before {EARLIEST:%Y}; check the year")
+    if wall > datetime.now() + timedelta(days=1):
+        raise ValueError(f"'{text}' is in the future; efforts are stored after they were made")
+    return wall, None if offset is None else round(offset.total_seconds() / 60)
+
+
+def number(text: str) -> float:
+    """Give a finite number."""
+    if not NUMBER.fullmatch(text):
+        raise ValueError(f"'{text}' is not a number; write one such as 41.5")
+    value = float(text)
+    if value in (float("inf"), float("-inf")):
+        raise ValueError(f"'{text}' is too large for a number")
+    return value
+
+
+def number_between(lowest: float, highest: float) -> Callable[[str], float]:
+    """Make a parser of numbers within limits."""
+
+    def parse(text: str) -> float:
+        value = number(text)
+        if not lowest <= value <= highest:
+            raise ValueError(f"{text} is outside {lowest:g} to {highest:g}")
+        return value
+
+    return parse
+
+
+def positive(text: str) -> float:
+    """Give a number above zero."""
+    value = number(text)
+    if value <= 0:
+        raise ValueError(f"{text} is not above 0")
+    return value
+
+
+def whole_number_between(lowest: int, highest: int) -> Callable[[str], float]:
+    """Make a parser of whole numbers within limits."""
+    within = number_between(lowest, highest)
+
+    def parse(text: str) -> float:
+        value = within(text)
+        if value != int(value):
+            raise ValueError(f"{text} is not a whole number; write 1, 2, 3 ...")
+        return value
+
+    return parse
+
+
+def word_of(*words: str) -> Callable[[str], str]:
+    """Make a parser of a few allowed words."""
+
+    def parse(text: str) -> str:
+        if text.lower() not in words:
+            raise ValueError(f"'{text}' is not allowed; the words are {', '.join(words)}")
+        return text.lower()
+
+    return parse
+
+
+def yes_or_no(text: str) -> bool:
+    """Give a yes or a no."""
+    if text.lower() in ("yes", "true", "1"):
+        return True
+    if text.lower() in ("no", "false", "0"):
+        return False
+    raise ValueError(f"'{text}' is not allowed; write yes or no")
+
+
+def text_up_to(longest: int) -> Callable[[str], str]:
+    """Make a parser of free text."""
+
+    def parse(text: str) -> str:
+        if len(text) > longest:
+            raise ValueError(f"the text has {len(text)} characters; {longest} are allowed")
+        return FORMULA.sub("", text, count=1) if FORMULA.match(text) else text
+
+    return parse
+
+
+MAX_VOLUME = 10_000.0
+KINDS = ("routine", "fade")
+CONTEXTS = ("training", "game", "test", "lifting")
+
+NEEDED = ("athlete", "started_at", "measure", "effort", "value")
+SESSION_FACTS = (
+    "kind",
+    "context",
+    "general_minutes",
+    "rest_minutes",
+    "ambient_c",
+    "days_since_game",
+    "load_kg",
+    "planned_volume",
+    "freshness",
+    "joints",
+    "mobility",
+    "pain",
+    "note",
+)
+
+PARSERS: dict[str, Parser] = {
+    "athlete": str,
+    "started_at": wall_time,
+    "measure": str,
+    "effort": whole_number_between(1, 10_000),
+    "value": positive,
+    "volume_before": number_between(0, MAX_VOLUME),
+    "kind": word_of(*KINDS),
+    "context": word_of(*CONTEXTS),
+    "general_minutes": number_between(0, 240),
+    "rest_minutes": number_between(0, 1440),
+    "ambient_c": number_between(-50, 60),
+    "days_since_game": number_between(0, 3650),
+    "load_kg": number_between(0, 1000),
+    "planned_volume": number_between(0, MAX_VOLUME),
+    "freshness": number_between(0, 10),
+    "joints": number_between(0, 10),
+    "mobility": number_between(0, 10),
+    "pain": yes_or_no,
+    "note": text_up_to(2000),
+    "excluded": text_up_to(500),
+}

@@ -1,0 +1,36 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+from db.cells import NEEDED, PARSERS
+from db.errors import BadInput
+from db.text_tables import RawTable, read_text_table
+
+__all__ = ["COLUMNS", "NEEDED", "RawTable", "read_table"]
+
+COLUMNS = tuple(PARSERS)
+
+
+def read_table(source: Path | bytes, name: str = "") -> RawTable:
+    """Read an efforts file as text: CSV, Parquet or Excel, one row per effort.
+
+    Parameters
+    ----------
+    source : Path or bytes
+        The file, or what is in it.
+    name : str
+        Its name, whose ending says the kind; needed with bytes.
+
+    Raises
+    ------
+    BadInput
+        If the file cannot be read, is empty, or lacks a needed column.
+    """
+    table = read_text_table(source, name)
+    missing = [column for column in NEEDED if column not in table.frame]
+    if missing:
+        raise BadInput(
+            f"The file {table.name} lacks the column {', '.join(missing)}. It has "
+            f"{', '.join(table.frame.columns)}; needed are {', '.join(NEEDED)}."
+        )
+    return table

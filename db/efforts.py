@@ -1,0 +1,327 @@
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from types import MappingProxyType
+
+import duckdb
+import pandas as pd
+
+from db.cells import SESSION_FACTS
+from db.connection import current_revision
+from db.errors import BadInput
+from db.frames import fetch, fetch_number
+from db.imports import store_rows
+from db.measures import Measure, measures_of
+from db.parsed_rows import parse_rows
+from db.row_checks import sort_rows
+from db.store import Store
+from db.text_tables import RawTable
+
+STATED_APART = ("kind", "context")
+FACTS = tuple(fact for fact in SESSION_FACTS if fact not in STATED_APART)
+
+
+@dataclass(frozen=True)
+class EffortEntry:
+    """One attempt as typed: number in the session, value, and volume before it.
+
+    The volume may be None in a fade test: it is then the number of efforts before.
+    """
+
+    effort: int
+    value: float
+    volume_before: float | None = None
+
+
+@dataclass(frozen=True)
+class SessionEntry:
+    """A session as typed.
+
+    Attributes
+    ----------
+    athlete, measure : str
+        Codes.
+    started_at : datetime
+        Local wall time; an offset is kept beside it.
+    efforts : tuple of EffortEntry
+        At least one.
+    kind : str
+        routine or fade.
+    context : str or None
+        training, game, test or lifting.
+    facts : mapping
+        Any of `FACTS`; None and empty text state nothing.
+    """
+
+    athlete: str
+    measure: str
+    started_at: datetime
+    efforts: tuple[EffortEntry, ...]
+    kind: str = "routine"
+    context: str | None = None
+    facts: Mapping[str, object] = field(default_factory=lambda: MappingProxyType({}))
+
+
+def efforts(store: Store, measure: str, athlete: str | None = None) -> pd.DataFrame:
+    """List efforts of a measure, used or not, in order of time.
+
+    Returns
+    -------
+    DataFrame
+        `athlete`, `effort_id`, `session_id`, `started_at`, `kind`, `context`, `effort`,
+        `value`, `volume`, `excluded` (the reason, or missing), `note` and the other facts.
+    """
+    facts = ", ".join(fact for fact in FACTS if fact != "note")
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT athlete, effort_id, session_id, started_at, kind, context, effort, value, "
+            f"volume, excluded, note, {facts} FROM effort_detail "
+            "WHERE measure = $1 AND ($2 IS NULL OR athlete = $2) "
+            "ORDER BY started_at, athlete, effort",
+            [measure, athlete],
+        )
+
+
+def observations(store: Store, measure: str) -> pd.DataFrame:
+    """List the usable efforts of a measure: what a model is fitted to.
+
+    Returns
+    -------
+    DataFrame
+        `athlete`, `session_id`, `started_at`, `context`, `kind`, `effort`, `volume`, `value`.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT athlete, session_id, started_at, context, kind, effort, volume, value "
+            "FROM observation WHERE measure = ? ORDER BY athlete, started_at, effort",
+            [measure],
+        )
+
+
+def data_summary(store: Store) -> pd.DataFrame:
+    """Count the usable data of each athlete and measure.
+
+    Returns
+    -------
+    DataFrame
+        `athlete`, `measure`, `sessions`, `fade_tests`, `efforts`, `first_session`,
+        `last_session`, `largest_volume`.
+    """
+    with store.reading() as cursor:
+        return fetch(cursor, "SELECT * FROM data_summary ORDER BY athlete, measure")
+
+
+def sessions(
+    store: Store, athlete: str | None = None, measure: str | None = None, limit: int | None = None
+) -> pd.DataFrame:
+    """List sessions, newest first.
+
+    Returns
+    -------
+    DataFrame
+        `session_id`, `athlete`, `name`, `measure`, `started_at`, `kind`, `context`,
+        `efforts`, `excluded_efforts`, `largest_volume`, `lowest_value`, `highest_value` (of
+        the usable efforts), and the facts.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT * FROM session_overview "
+            "WHERE ($1 IS NULL OR athlete = $1) AND ($2 IS NULL OR measure = $2) "
+            "ORDER BY started_at DESC, session_id DESC LIMIT $3",
+            [athlete, measure, limit],
+        )
+
+
+def effort_changes(store: Store, effort_id: int) -> pd.DataFrame:
+    """List what was changed on an effort, oldest first.
+
+    Returns
+    -------
+    DataFrame
+        `changed_at`, `person`, `reason`, `old_value`, `new_value`, `old_excluded`,
+        `new_excluded`.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT changed_at, person, reason, old_value, new_value, old_excluded, new_excluded "
+            "FROM effort_change WHERE effort_id = ? ORDER BY change_id",
+            [effort_id],
+        )
+
+
+def add_session(store: Store, entry: SessionEntry, person: str) -> int:
+    """Store a session as typed, by the rules of the import, and give its number.
+
+    Efforts that are stored already with the same value stay as they are, so that a tester
+    may save again after every effort.
+
+    Raises
+    ------
+    BadInput
+        If anything in it cannot be stored; then nothing of it is.
+    """
+    parsed = parse_rows(_as_table(entry))
+    detail = f"{entry.athlete} {entry.measure} {entry.started_at.isoformat(timespec='minutes')}"
+    with store.writing(person, "add session", detail) as cursor:
+        check = sort_rows(cursor, parsed, add_athletes=False)
+        if not check.set_aside.empty:
+            raise BadInput(_complaint(check.set_aside))
+        store_rows(cursor, check, batch_id=None)
+        return _session_id(cursor, entry)
+
+
+def correct_effort(store: Store, effort_id: int, value: float, reason: str, person: str) -> None:
+    """Write another value for an effort; the old one is kept with who, when and why.
+
+    Raises
+    ------
+    BadInput
+        If there is no such effort, the value is not allowed or the same, or the reason is
+        empty.
+    """
+    with store.writing(person, "correct effort", str(effort_id)) as cursor:
+        effort = _stored(cursor, effort_id)
+        _check_value(effort, value)
+        _change(cursor, effort, reason, person, value, effort.excluded)
+
+
+def exclude_effort(store: Store, effort_id: int, reason: str, person: str) -> None:
+    """Keep an effort and use it no longer.
+
+    Raises
+    ------
+    BadInput
+        If there is no such effort, it is excluded already, or the reason is empty.
+    """
+    with store.writing(person, "exclude effort", str(effort_id)) as cursor:
+        effort = _stored(cursor, effort_id)
+        if effort.excluded is not None:
+            raise BadInput(f"Effort {effort_id} is excluded already: {effort.excluded}.")
+        _change(cursor, effort, reason, person, effort.value, reason.strip())
+
+
+def include_effort(store: Store, effort_id: int, reason: str, person: str) -> None:
+    """Use an effort again that was excluded.
+
+    Raises
+    ------
+    BadInput
+        If there is no such effort, it is not excluded, or the reason is empty.
+    """
+    with store.writing(person, "include effort", str(effort_id)) as cursor:
+        effort = _stored(cursor, effort_id)
+        if effort.excluded is None:
+            raise BadInput(f"Effort {effort_id} is not excluded.")
+        _change(cursor, effort, reason, person, effort.value, None)
+
+
+@dataclass(frozen=True)
+class _StoredEffort:
+    effort_id: int
+    measure: Measure
+    value: float
+    excluded: str | None
+
+
+def _as_table(entry: SessionEntry) -> RawTable:
+    unknown = sorted(set(entry.facts) - set(FACTS))
+    if unknown:
+        raise BadInput(
+            f"There is no session fact {', '.join(unknown)}. The facts are {', '.join(FACTS)}."
+        )
+    if not entry.efforts:
+        raise BadInput("The session has no efforts. Enter at least one.")
+    session = {
+        "athlete": entry.athlete,
+        "started_at": entry.started_at.isoformat(),
+        "measure": entry.measure,
+        "kind": entry.kind,
+        "context": entry.context,
+        **entry.facts,
+    }
+    rows = [
+        {**session, "effort": one.effort, "value": one.value, "volume_before": one.volume_before}
+        for one in entry.efforts
+    ]
+    texts = [
+        {name: "" if cell is None else str(cell) for name, cell in row.items()} for row in rows
+    ]
+    frame = pd.DataFrame(texts, dtype="str")
+    frame.index = pd.Index(range(1, len(rows) + 1), name="line")
+    return RawTable(frame, name="typed in", sha256="")
+
+
+def _complaint(set_aside: pd.DataFrame) -> str:
+    # A fault of the session stands on each of its rows; it is said once.
+    faults = set_aside.drop_duplicates(["column", "reason"])
+    shown = "; ".join(
+        f"{column} of effort {effort}: {reason}"
+        for effort, column, reason in faults[["effort", "column", "reason"]].values.tolist()
+    )
+    return f"The session cannot be stored. {shown}. Nothing of it was stored."
+
+
+def _session_id(cursor: duckdb.DuckDBPyConnection, entry: SessionEntry) -> int:
+    return fetch_number(
+        cursor,
+        "SELECT session_id FROM session WHERE athlete = ? AND measure = ? AND started_at = ?",
+        [entry.athlete.strip(), entry.measure.strip(), entry.started_at.replace(tzinfo=None)],
+    )
+
+
+def _stored(cursor: duckdb.DuckDBPyConnection, effort_id: int) -> _StoredEffort:
+    row = cursor.execute(
+        "SELECT measure, value, excluded FROM effort_detail WHERE effort_id = ?", [effort_id]
+    ).fetchone()
+    if row is None:
+        raise BadInput(f"There is no effort {effort_id}.")
+    measure = next(one for one in measures_of(cursor) if one.code == row[0])
+    return _StoredEffort(effort_id, measure, row[1], row[2])
+
+
+def _check_value(effort: _StoredEffort, value: float) -> None:
+    lowest, highest = effort.measure.lowest or 0.0, effort.measure.highest or math.inf
+    if not (math.isfinite(value) and value > 0 and lowest <= value <= highest):
+        raise BadInput(
+            f"{value:g} cannot be a value of {effort.measure.code}; it must be above 0"
+            f"{f' and from {lowest:g} to {highest:g}' if lowest or highest < math.inf else ''} "
+            f"{effort.measure.unit}."
+        )
+    if value == effort.value:
+        raise BadInput(f"Effort {effort.effort_id} has the value {value:g} already.")
+
+
+def _change(
+    cursor: duckdb.DuckDBPyConnection,
+    effort: _StoredEffort,
+    reason: str,
+    person: str,
+    value: float,
+    excluded: str | None,
+) -> None:
+    if not reason.strip():
+        raise BadInput("A change of an effort needs a reason. Say in a few words why.")
+    cursor.execute(
+        "INSERT INTO effort_change (effort_id, person, reason, old_value, new_value, "
+        "old_excluded, new_excluded) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        [
+            effort.effort_id,
+            person,
+            reason.strip(),
+            effort.value,
+            value,
+            effort.excluded,
+            excluded,
+        ],
+    )
+    cursor.execute(
+        "UPDATE effort SET value = ?, excluded = ?, revision = ? WHERE effort_id = ?",
+        [value, excluded, current_revision(cursor), effort.effort_id],
+    )

@@ -1,0 +1,232 @@
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import duckdb
+import pandas as pd
+
+from db.connection import current_revision
+from db.effort_files import RawTable
+from db.frames import fetch, insert, registered
+from db.parsed_rows import ParsedRows, Progress, parse_rows
+from db.row_checks import ImportCheck, sort_rows
+from db.session_facts import FACTS, KEY
+from db.store import Store
+
+__all__ = [
+    "ImportCheck",
+    "ImportReport",
+    "check_rows",
+    "import_batches",
+    "import_efforts",
+    "set_aside_rows",
+    "store_rows",
+]
+
+_SHARE_READ, _SHARE_SORTED = 0.4, 0.7
+
+
+@dataclass(frozen=True)
+class ImportReport:
+    """What an import did; stored + known + set aside = rows read.
+
+    Attributes
+    ----------
+    batch_id : int
+        Number of the import; that of the earlier one when the file brought nothing new.
+    file : str
+        Name of the file.
+    rows_read, stored, known, set_aside : int
+        Counts of rows.
+    new_athletes : tuple of str
+        Codes of athletes that were added.
+    sessions : int
+        Sessions that the stored rows belong to.
+    filled_sessions : int
+        Sessions stored before that gained a fact.
+    ignored_columns : tuple of str
+        Columns of the file that the format does not have.
+    """
+
+    batch_id: int
+    file: str
+    rows_read: int
+    stored: int
+    known: int
+    set_aside: int
+    new_athletes: tuple[str, ...]
+    sessions: int
+    filled_sessions: int
+    ignored_columns: tuple[str, ...]
+
+
+def check_rows(store: Store, table: RawTable, add_athletes: bool = False) -> ImportCheck:
+    """Sort the rows of an efforts file as an import would, and store nothing."""
+    parsed = parse_rows(table)
+    with store.reading() as cursor:
+        return sort_rows(cursor, parsed, add_athletes)
+
+
+def import_efforts(
+    store: Store,
+    table: RawTable,
+    person: str,
+    add_athletes: bool = False,
+    progress: Progress | None = None,
+) -> ImportReport:
+    """Store the new rows of an efforts file and set the faulty ones aside, all or nothing.
+
+    The same file again changes nothing, unless the store has changed so that its rows are
+    sorted otherwise now.
+
+    Parameters
+    ----------
+    store : Store
+        Where to.
+    table : RawTable
+        The file, as from `read_table`.
+    person : str
+        Who imports.
+    add_athletes : bool
+        Whether unknown athletes are added.
+    progress : callable, optional
+        Told the share done, from 0 to 1, and what is being done.
+    """
+    tell = progress or (lambda share, what: None)
+    parsed = parse_rows(table, lambda share, what: tell(share * _SHARE_READ, what))
+    tell(_SHARE_READ, "Comparing with the store")
+    unchanged = _unchanged(store, parsed, add_athletes)
+    if unchanged is None:
+        with store.writing(person, "import efforts", table.name) as cursor:
+            check = sort_rows(cursor, parsed, add_athletes)
+            tell(_SHARE_SORTED, f"Storing {len(check.new)} efforts")
+            report = _report(_keep_batch(cursor, table, person, check), table, check)
+            store_rows(cursor, check, report.batch_id)
+    else:
+        report = unchanged
+    tell(1.0, "Done")
+    return report
+
+
+def import_batches(store: Store) -> pd.DataFrame:
+    """List the imports, newest first.
+
+    Returns
+    -------
+    DataFrame
+        `batch_id`, `file`, `imported_at`, `person`, `rows_read`, `stored`, `known`,
+        `set_aside`.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT batch_id, file, imported_at, person, rows_read, stored, known, set_aside "
+            "FROM import_batch ORDER BY batch_id DESC",
+        )
+
+
+def set_aside_rows(store: Store, batch_id: int | None = None) -> pd.DataFrame:
+    """List rows that were set aside: those of one import, or of the last import of each file.
+
+    Returns
+    -------
+    DataFrame
+        `batch_id`, `file`, `line`, `athlete`, `started_at`, `measure`, `effort`, `value`,
+        `column`, `reason`, `row_text`, `at`; the cells as written.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT * FROM set_aside_detail WHERE CASE WHEN $1 IS NULL THEN in_force "
+            "ELSE batch_id = $1 END ORDER BY batch_id DESC, line",
+            [batch_id],
+        ).drop(columns="in_force")
+
+
+def store_rows(cursor: duckdb.DuckDBPyConnection, check: ImportCheck, batch_id: int | None) -> None:
+    """Store checked rows: new athletes and sessions, efforts, facts that were missing."""
+    athletes = pd.DataFrame({"athlete": check.new_athletes, "name": check.new_athletes}, dtype=str)
+    insert(cursor, "athlete", athletes)
+    sessions = check.new[check.new["session_id"].isna()].drop_duplicates("session")
+    insert(cursor, "session", sessions[[*KEY, *FACTS]])
+    efforts = check.new[[*KEY, "effort", "value", "volume", "excluded"]]
+    with registered(cursor, "new_effort", efforts):
+        cursor.execute(
+            "INSERT INTO effort (session_id, effort, value, volume, excluded, batch_id, revision) "
+            "SELECT s.session_id, n.effort, n.value, n.volume, n.excluded, ?, ? "
+            "FROM new_effort n JOIN session s ON s.athlete = n.athlete "
+            "AND s.measure = n.measure AND s.started_at = n.started_at",
+            [batch_id, current_revision(cursor)],
+        )
+    _fill_facts(cursor, check.filled)
+
+
+def _fill_facts(cursor: duckdb.DuckDBPyConnection, filled: pd.DataFrame) -> None:
+    if filled.empty:
+        return
+    with registered(cursor, "filled_session", filled):
+        facts = ", ".join(f"{fact} = coalesce(session.{fact}, f.{fact})" for fact in FACTS)
+        cursor.execute(
+            f"UPDATE session SET {facts} FROM filled_session f "
+            "WHERE session.session_id = f.session_id"
+        )
+        cursor.execute(
+            "UPDATE effort SET revision = ? FROM filled_session f "
+            "WHERE effort.session_id = f.session_id",
+            [current_revision(cursor)],
+        )
+
+
+def _unchanged(store: Store, parsed: ParsedRows, add_athletes: bool) -> ImportReport | None:
+    """Report on a file that was imported before and would change nothing now."""
+    with store.reading() as cursor:
+        row = cursor.execute(
+            "SELECT max(batch_id) FROM import_batch WHERE sha256 = ?", [parsed.table.sha256]
+        ).fetchone()
+        if row is None or row[0] is None:
+            return None
+        check = sort_rows(cursor, parsed, add_athletes)
+        aside = fetch(
+            cursor,
+            'SELECT line, "column", reason FROM set_aside_row WHERE batch_id = ? ORDER BY line',
+            [row[0]],
+        )
+    same = aside.values.tolist() == check.set_aside[list(aside)].values.tolist()
+    changes = len(check.new) + len(check.filled) > 0 or not same
+    return None if changes else _report(row[0], parsed.table, check)
+
+
+def _keep_batch(
+    cursor: duckdb.DuckDBPyConnection, table: RawTable, person: str, check: ImportCheck
+) -> int:
+    row = cursor.execute(
+        "INSERT INTO import_batch (file, sha256, person, rows_read, stored, known, set_aside) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?) RETURNING batch_id",
+        [
+            table.name,
+            table.sha256,
+            person,
+            check.rows_read,
+            len(check.new),
+            check.known,
+            len(check.set_aside),
+        ],
+    ).fetchone()
+    batch_id = int(row[0]) if row else 0
+    insert(cursor, "set_aside_row", check.set_aside.assign(batch_id=batch_id))
+    return batch_id
+
+
+def _report(batch_id: int, table: RawTable, check: ImportCheck) -> ImportReport:
+    return ImportReport(
+        batch_id=batch_id,
+        file=table.name,
+        rows_read=check.rows_read,
+        stored=len(check.new),
+        known=check.known,
+        set_aside=len(check.set_aside),
+        new_athletes=check.new_athletes,
+        sessions=check.new["session"].nunique(),
+        filled_sessions=len(check.filled),
+        ignored_columns=check.ignored_columns,
+    )

@@ -1,0 +1,67 @@
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pandas as pd
+
+from demo_team.mistakes import USED, with_mistakes
+from demo_team.planted import PLANTED, truth_table
+from demo_team.readme import readme
+from demo_team.roster import athletes_table
+from demo_team.season import efforts_table
+
+FOLDER = Path(__file__).parent
+
+
+def build(folder: Path = FOLDER) -> list[Path]:
+    """Write the files of the demonstration squad, always the same bytes; give their paths."""
+    truth = truth_table()
+    tables = {"athletes": athletes_table(), "truth": truth}
+    listed = []
+    for measure in PLANTED:
+        tables[measure], mistakes = with_mistakes(efforts_table(measure), measure)
+        listed.append(mistakes)
+    tables["mistakes"] = pd.concat(listed)
+    folder.mkdir(parents=True, exist_ok=True)
+    pages = {f"{name}.csv": _csv(table) for name, table in tables.items()}
+    pages["README.md"] = readme(truth, tables["mistakes"])
+    for name, text in pages.items():
+        (folder / name).write_text(text, encoding="utf-8", newline="\n")
+    return [folder / name for name in pages]
+
+
+def _csv(table: pd.DataFrame) -> str:
+    return table.to_csv(index=False, lineterminator="\n")
+
+
+def usable_rows(measure: str, folder: Path = FOLDER) -> pd.DataFrame:
+    """Read a measure's efforts without the rows that are set aside or not used.
+
+    Returns
+    -------
+    DataFrame
+        Columns athlete, session, day (days since 1970), context, kind, volume (efforts), value.
+    """
+    rows = pd.read_csv(folder / f"{measure}.csv", dtype=str, keep_default_na=False)
+    mistakes = pd.read_csv(folder / "mistakes.csv")
+    lost = mistakes[(mistakes["file"] == f"{measure}.csv") & (mistakes["outcome"] != USED)]
+    rows = rows[~rows.index.isin(lost["line"] - 2)]
+    counted = rows["effort"].astype(float) - 1.0
+    started_at = pd.to_datetime(rows["started_at"])
+    return pd.DataFrame(
+        {
+            "athlete": rows["athlete"],
+            "session": rows["athlete"] + " " + rows["started_at"],
+            "day": (started_at - pd.Timestamp(0)) / pd.Timedelta(days=1),
+            "context": rows["context"],
+            "kind": rows["kind"],
+            "volume": pd.to_numeric(rows["volume_before"]).fillna(counted),
+            "value": rows["value"].astype(float),
+        }
+    ).reset_index(drop=True)
+
+
+if __name__ == "__main__":
+    for path in build(Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER):
+        print(path)

@@ -1,0 +1,127 @@
+"""The likelihood of a cell, derived again the long way."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import multivariate_normal, norm
+from scipy.stats import t as student
+
+from modeling.advice import advised_volume
+from modeling.curve import DataRange, RiseAndFall
+from modeling.fade import fade_is_over
+from modeling.likelihood import (
+    NoiseSizes,
+    SessionModel,
+    cell_log_likelihood,
+    curves_of_cells,
+    features,
+    session_covariance,
+)
+from modeling.noise import tail_df, tail_weights
+from modeling.observations import arrange
+from modeling.pooling import Moments, NormalAcross, log_density, update_normal
+
+DATA = DataRange(1.0, 40.0, 8.0, 0.2, 0.03)
+
+
+def test_cells_have_the_density_of_the_full_covariance_matrix() -> None:
+    rng = np.random.default_rng(1)
+    table = pd.DataFrame(
+        {
+            "athlete": "A1",
+            "session": np.repeat([1, 2, 3], [5, 3, 4]),
+            "day": np.repeat([0.0, 7.0, 30.0], [5, 3, 4]),
+            "volume": [0.0, 1, 2, 3, 4, 10, 11, 12, 0, 5, 15, 25],
+        }
+    )
+    rows = arrange(table, 40.0 * np.exp(0.05 * rng.standard_normal(12)))[0]
+    noise = NoiseSizes(effort=0.03, day=0.02, drift=0.015)
+    effort_weight, day_weight = rng.uniform(0.3, 1.2, 12), rng.uniform(0.3, 1.2, 3)
+    family = RiseAndFall(nodes=(5, 3, 3), coarse_nodes=(5, 3, 3))
+    grid = family.grid(DATA)
+    model = SessionModel.of(rows, noise, 0.12, effort_weight, day_weight)
+    centred = rows.value - 3.6
+    basis = tuple(family.basis(grid, j, rows.volume) for j in range(2))
+    found = cell_log_likelihood(features(model, centred, basis, grid), grid)
+
+    between = session_covariance(rows.day, 0.015, 0.12) + np.diag(0.02**2 / day_weight)
+    member = np.eye(3)[rows.session_index]
+    full = member @ between @ member.T + np.diag(0.03**2 / effort_weight)
+    for cell in (0, 17, 400, found.size - 1):
+        curve = curves_of_cells(family, grid, np.array([cell]), rows.volume)[:, 0]
+        expected = multivariate_normal.logpdf(centred, curve, full)
+        assert found.ravel()[cell] == pytest.approx(expected, abs=1e-6)
+
+
+def test_curves_rise_to_zero_at_the_best_volume_and_are_ten_per_cent_down_after_the_hold() -> None:
+    family = RiseAndFall()
+    grid = family.grid(DATA)
+    cells = np.linspace(0, grid.forms * grid.cells_per_form - 1, 60).astype(int)
+    for cell in cells:
+        log_best, log_gain, log_hold = grid.coordinates[cell % grid.cells_per_form]
+        best, hold = np.exp(log_best), np.exp(log_hold)
+        at = curves_of_cells(family, grid, np.array([cell]), np.array([0.0, best, best + hold]))[
+            :, 0
+        ]
+        np.testing.assert_allclose(at, [-np.exp(log_gain), 0.0, np.log(0.9)], atol=1e-9)
+
+
+def test_normal_density_matches_scipy() -> None:
+    covariance = np.array([[1.0, 0.3], [0.3, 0.5]])
+    points = np.random.default_rng(2).standard_normal((7, 2))
+    across = NormalAcross(np.array([0.2, -0.1]), covariance, np.zeros((2, 2)))
+    np.testing.assert_allclose(
+        log_density(points, across), multivariate_normal.logpdf(points, [0.2, -0.1], covariance)
+    )
+
+
+def test_squad_update_settles_on_the_restricted_likelihood_answer() -> None:
+    # Balanced one-way layout: between variance = var(means) - sampling variance (closed form).
+    rng = np.random.default_rng(3)
+    means, sampling = rng.normal(2.0, 1.0, 12), 0.4
+    across = NormalAcross(np.zeros(1), np.eye(1), np.zeros((1, 1)))
+    for _ in range(400):
+        variance = float(across.covariance[0, 0])
+        share = variance / (variance + sampling)
+        posterior = share * means + (1 - share) * across.mean[0]
+        moments = Moments(posterior[:, None], np.full((12, 1, 1), share * sampling))
+        across = update_normal(moments, across)
+    assert across.mean[0] == pytest.approx(means.mean(), abs=1e-6)
+    assert across.covariance[0, 0] == pytest.approx(np.var(means, ddof=1) - sampling, rel=1e-4)
+    assert across.mean_covariance[0, 0] == pytest.approx(np.var(means, ddof=1) / 12, rel=1e-4)
+
+
+@pytest.mark.parametrize(("df", "low", "high"), [(3.0, 3.0, 6.0), (np.inf, 10.0, np.inf)])
+def test_tails_are_recognised(df: float, low: float, high: float) -> None:
+    rng = np.random.default_rng(4)
+    draws = (
+        norm.rvs(size=4000, random_state=rng)
+        if np.isinf(df)
+        else student.rvs(df, size=4000, random_state=rng)
+    )
+    assert low <= tail_df(draws**2) <= high
+
+
+def test_far_efforts_weigh_little() -> None:
+    np.testing.assert_allclose(tail_weights(np.array([0.0, 4.0, 96.0]), 4.0), [1.25, 0.625, 0.05])
+    np.testing.assert_allclose(tail_weights(np.array([0.0, 96.0]), np.inf), 1.0)
+
+
+def test_fade_rule_needs_three_in_a_row_below_ninety_per_cent() -> None:
+    assert not fade_is_over([50.0, 44.0, 44.0])
+    assert fade_is_over([50.0, 44.0, 44.0, 44.9])
+    assert not fade_is_over([50.0, 44.0, 44.0, 45.0])  # 45.0 is 90 %, not below
+    assert not fade_is_over([50.0, 44.0, 46.0, 44.0])
+    assert fade_is_over([50.0, 44.0, 44.0], share=0.9, in_a_row=2)
+
+
+def test_advice_saves_volume_for_the_efforts_to_follow_and_breaks_ties_short() -> None:
+    volume = np.arange(0.0, 31.0)
+    peaked = -np.abs(volume - 12.0)
+    assert advised_volume(volume, peaked) == 12.0
+    assert advised_volume(volume, peaked, efforts_to_follow=9) == 8.0  # 8..16 is centred on 12
+    assert advised_volume(volume, np.zeros_like(volume)) == 0.0
+    with pytest.raises(ValueError, match="must be 1 or more. Got 0"):
+        advised_volume(volume, peaked, efforts_to_follow=0)

@@ -1,0 +1,67 @@
+"""Imports point one way, and every module of ours is typed and described."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+OURS = {"db", "modeling", "dashboard", "demo_team"}
+MAY_IMPORT = {
+    "db": set(),
+    "modeling": set(),
+    "dashboard": {"db", "modeling", "demo_team"},
+    "demo_team": {"modeling"},
+}
+SCREENS = {"streamlit", "plotly"}
+
+
+def imports_of(path: Path) -> set[str]:
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module and node.level == 0:
+            names.add(node.module.split(".")[0])
+    return names
+
+
+@pytest.mark.parametrize("package", sorted(OURS))
+def test_imports_point_one_way(package: str) -> None:
+    files = sorted((ROOT / package).rglob("*.py"))
+    assert files
+    allowed = MAY_IMPORT[package] | {package}
+    for path in files:
+        found = imports_of(path)
+        assert found & OURS <= allowed, f"{path} imports {found & OURS - allowed}"
+        if package in ("db", "modeling"):
+            assert not found & SCREENS, f"{path} imports {found & SCREENS}"
+        if package == "modeling":
+            assert "duckdb" not in found, f"{path} imports duckdb"
+
+
+@pytest.mark.parametrize(
+    ("statement", "kept_out"),
+    [
+        ("import modeling", "duckdb streamlit plotly db dashboard"),
+        ("import db", "streamlit plotly sklearn modeling dashboard"),
+        ("import dashboard.command_line", "streamlit plotly sklearn modeling"),
+    ],
+)
+def test_nothing_heavy_or_foreign_is_loaded(statement: str, kept_out: str) -> None:
+    code = f"{statement}; import sys; print([n for n in {kept_out.split()} if n in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_only_one_module_of_the_dashboard_fits() -> None:
+    fitting = {
+        path.name
+        for path in (ROOT / "dashboard").rglob("*.py")
+        if "ResponseModel" in path.read_text(encoding="utf-8")
+    }
+    assert fitting == {"fitting.py"}
