@@ -10,7 +10,7 @@ from db.people import Person
 SIGN_OUT_FORM = """
 <form method="post" action="/signout">
 <input type="hidden" name="form_token" value="{form_token}">
-<button style="width: 100%; min-height: 2.5rem; font: inherit; color: inherit; cursor: pointer;
+<button style="min-height: 2.5rem; padding: 0 1rem; font: inherit; color: inherit; cursor: pointer;
 background: none; border: 1px solid currentColor; border-radius: 0.5rem">Sign out</button>
 </form>
 """

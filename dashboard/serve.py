@@ -87,9 +87,13 @@ def listen(port: int | None) -> socket.socket:
     ports = range(FIRST_PORT, FIRST_PORT + PORTS_TRIED) if port is None else [port]
     for candidate in ports:
         try:
-            return socket.create_server((ADDRESS, candidate))
+            listener = socket.create_server((ADDRESS, candidate))
         except OSError:
             continue
+        # asyncio sets this only on sockets that name their protocol; without it each small
+        # answer waits 40 ms for the client's acknowledgement.
+        listener.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        return listener
     wanted = f"ports {ports[0]} to {ports[-1]} are" if port is None else f"port {port} is"
     raise CannotServe(
         f"The {wanted} not free on this machine. Stop what runs there, or name another port "

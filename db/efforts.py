@@ -14,7 +14,7 @@ from db.connection import current_revision
 from db.errors import BadInput
 from db.frames import fetch, fetch_number
 from db.imports import store_rows
-from db.measures import Measure, measures_of
+from db.measures import Measure, limits_text, measures_of
 from db.parsed_rows import parse_rows
 from db.row_checks import sort_rows
 from db.store import Store
@@ -287,12 +287,14 @@ def _stored(cursor: duckdb.DuckDBPyConnection, effort_id: int) -> _StoredEffort:
 
 
 def _check_value(effort: _StoredEffort, value: float) -> None:
-    lowest, highest = effort.measure.lowest or 0.0, effort.measure.highest or math.inf
-    if not (math.isfinite(value) and value > 0 and lowest <= value <= highest):
+    measure = effort.measure
+    above = value > 0 and (measure.lowest is None or value >= measure.lowest)
+    if not (
+        math.isfinite(value) and above and (measure.highest is None or value <= measure.highest)
+    ):
         raise BadInput(
-            f"{value:g} cannot be a value of {effort.measure.code}; it must be above 0"
-            f"{f' and from {lowest:g} to {highest:g}' if lowest or highest < math.inf else ''} "
-            f"{effort.measure.unit}."
+            f"{value:g} cannot be a value of {measure.code}. Enter one within "
+            f"{limits_text(measure)}."
         )
     if value == effort.value:
         raise BadInput(f"Effort {effort.effort_id} has the value {value:g} already.")

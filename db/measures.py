@@ -108,6 +108,13 @@ def measures_of(cursor: duckdb.DuckDBPyConnection) -> list[Measure]:
     return [Measure(*row) for row in rows]
 
 
+def limits_text(measure: Measure) -> str:
+    """Say between which limits a value lies."""
+    lowest = "0" if measure.lowest is None else f"{measure.lowest:g}"
+    highest = "any" if measure.highest is None else f"{measure.highest:g}"
+    return f"{lowest} to {highest} {measure.unit}"
+
+
 def _check(measure: Measure) -> None:
     if not CODE.fullmatch(measure.code):
         raise BadInput(

@@ -127,7 +127,7 @@ def _parsed_column(table: RawTable, column: str, parser: Parser, faults: Faults)
     reasons: Objects = np.full(len(texts), None, dtype=object)
     for place, text in enumerate(texts.tolist()):
         values[place], reasons[place] = _parsed_text(text.strip(), column, parser, table)
-    faults.mark(np.not_equal(reasons, None)[codes], column, lambda row: str(reasons[codes[row]]))
+    faults.mark(~_missing(reasons)[codes], column, "{why}", why=reasons[codes])
     return values[codes]
 
 

@@ -10,7 +10,7 @@ import pandas as pd
 
 from db.cells import athlete_code
 from db.frames import fetch, registered
-from db.measures import measures_of
+from db.measures import limits_text, measures_of
 from db.parsed_rows import Faults, Mask, ParsedRows
 from db.session_facts import FACTS, KEY, check_facts, sessions_of, settled
 
@@ -101,8 +101,8 @@ def _check_athletes(
         name: _athlete_fault(name, stored, spellings, add_athletes)
         for name in athletes.dropna().unique()
     }
-    reason = athletes.map(reasons)
-    faults.mark(reason.notna(), "athlete", "{reason}", reason=reason)
+    why = athletes.map(reasons)
+    faults.mark(why.notna(), "athlete", "{why}", why=why)
 
 
 def _athlete_fault(
@@ -136,10 +136,9 @@ def _check_measures(cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, fault
     faults.mark(
         (value < lowest) | (value > highest),
         "value",
-        "{value} is outside {lowest} to {highest}, the limits of {code}",
+        "{value} is outside {limits}, the limits of {code}",
         value=value,
-        lowest=lowest,
-        highest=highest,
+        limits=code.map({name: limits_text(measure) for name, measure in measures.items()}),
         code=code,
     )
 

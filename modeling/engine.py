@@ -630,7 +630,7 @@ def _stack_normals(first: NormalAcross, second: NormalAcross) -> NormalAcross:
 
 
 def _plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, float]:
-    """Find the ends of the part of an axis that holds all but a negligible share, and a node more."""
+    """Find the ends of the part of an axis that holds nearly all, and go a node further."""
     others = tuple(other for other in range(box.ndim) if other != d)
     share = np.cumsum(box.sum(axis=others))
     share /= share[-1]

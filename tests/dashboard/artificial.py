@@ -1,0 +1,107 @@
+"""Small artificial results: five athletes, one for each call and one without data."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+STANDARD = 15.0
+CHANCES = {
+    "long": (0.01, 0.97, 0.02),
+    "short": (0.98, 0.005, 0.015),
+    "either": (0.05, 0.05, 0.9),
+    "not known": (0.5, 0.2, 0.3),
+}
+ATHLETES = {
+    "A1": ("Long One", "wing", "long", 40.0, 5),
+    "A2": ("Short Two", "wing", "short", 4.0, 6),
+    "A3": ("Either Three", "centre", "either", 14.0, 4),
+    "A4": ("Unknown Four", "centre", "not known", 9.0, 2),
+    "A5": ("Untested Five", None, "not known", 10.0, 0),
+}
+VOLUMES = np.arange(0.0, 61.0, 2.0)
+
+
+def change_pct(best: float) -> np.ndarray:
+    """Rise of 6 % to the best volume, then a fall of 10 % over two and a half times as much."""
+    rise = -6.0 * np.clip(1 - VOLUMES / best, 0, None) ** 1.5
+    fall = -10.0 * (np.clip(VOLUMES - best, 0, None) / (2.5 * best)) ** 1.5
+    return rise + fall
+
+
+def responses() -> pd.DataFrame:
+    """Rows as `db.results.responses` gives them, A1 to A5."""
+    rows = []
+    for code, (name, position, call, best, sessions) in ATHLETES.items():
+        loss = -float(np.interp(STANDARD, VOLUMES, change_pct(best)))
+        short, long, either = CHANCES[call]
+        rows.append(
+            {
+                "athlete": code,
+                "name": name,
+                "position": position,
+                "active": True,
+                "sessions": sessions,
+                "efforts": 12 * sessions,
+                "last_session": pd.Timestamp("2026-03-14 10:00") if sessions else pd.NaT,
+                "best_volume": best,
+                "best_volume_low": 0.7 * best,
+                "best_volume_high": 1.4 * best,
+                "best_volume_q25": 0.9 * best,
+                "best_volume_q75": 1.1 * best,
+                "gain_pct": 6.0,
+                "gain_pct_low": 4.1,
+                "gain_pct_high": 8.2,
+                "hold_volume": 2.5 * best,
+                "hold_volume_low": 2.0 * best,
+                "hold_volume_high": 3.0 * best,
+                "advised_volume": best,
+                "loss_at_standard_pct": loss,
+                "loss_at_standard_pct_low": 0.5 * loss,
+                "loss_at_standard_pct_high": 1.5 * loss,
+                "chance_short": short,
+                "chance_long": long,
+                "chance_either": either,
+                "call": call,
+                "reach": "beyond" if code == "A4" else "inside" if sessions else None,
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def curves() -> pd.DataFrame:
+    """Rows as `db.results.curves` gives them."""
+    return pd.concat(
+        [_curve(code, best) for code, (_, _, _, best, _) in ATHLETES.items()], ignore_index=True
+    )
+
+
+def _curve(code: str | None, best: float) -> pd.DataFrame:
+    change = change_pct(best)
+    return pd.DataFrame(
+        {
+            "athlete": code,
+            "volume": VOLUMES,
+            "change_pct": change,
+            "change_pct_low": change - 1.0,
+            "change_pct_high": np.minimum(change + 1.0, 0.0),
+        }
+    )
+
+
+def kept_curves() -> pd.DataFrame:
+    """Rows as `db.results.keep_fit` takes them: the squad's curve and everybody's."""
+    return pd.concat([_curve(None, 12.0), curves()], ignore_index=True)
+
+
+def points(code: str = "A1") -> pd.DataFrame:
+    """Rows as `dashboard.reads.placed_efforts` gives them."""
+    best = ATHLETES[code][3]
+    return pd.DataFrame(
+        {
+            "volume": [0.0, 10.0, 20.0, 30.0],
+            "share_pct": 100 + np.interp([0.0, 10.0, 20.0, 30.0], VOLUMES, change_pct(best)),
+            "value": [38.0, 39.0, 40.0, 40.5],
+            "started_at": pd.Timestamp("2026-03-14 10:00"),
+        }
+    )

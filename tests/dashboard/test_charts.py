@@ -1,0 +1,205 @@
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+import pytest
+
+from dashboard import charts, words
+from dashboard.palette import CALLS, DARK, LIGHT, Palette, palette_of, see_through
+from tests.dashboard import artificial
+
+CONFIG = Path(charts.__file__).parent / ".streamlit" / "config.toml"
+ROWS = artificial.responses()
+
+
+def squad(narrow: bool = False) -> go.Figure:
+    return charts.squad_figure(ROWS, artificial.STANDARD, "efforts", LIGHT, narrow)
+
+
+def traces(figure: go.Figure) -> dict[str, object]:
+    return {trace.name: trace for trace in figure.data}
+
+
+def texts(figure: go.Figure) -> list[str]:
+    return [re.sub(r"<[^>]*>", "", note.text) for note in figure.layout.annotations]
+
+
+def contrast(first: str, second: str) -> float:
+    """WCAG 2.2 contrast ratio of two colours."""
+    light, dark = sorted((luminance(first), luminance(second)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def luminance(colour: str) -> float:
+    parts = np.array([int(colour[at : at + 2], 16) for at in (1, 3, 5)]) / 255
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    return float(linear @ [0.2126, 0.7152, 0.0722])
+
+
+def test_contrast_of_black_on_white_is_the_published_21() -> None:
+    assert contrast("#000000", "#FFFFFF") == pytest.approx(21)
+    assert contrast("#767676", "#FFFFFF") == pytest.approx(4.54, abs=0.01)
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK])
+@pytest.mark.parametrize(
+    "use", ["text", "quiet", "short", "long", "either", "not_known", "volume"]
+)
+def test_every_colour_of_words_reaches_wcag_aa(palette: Palette, use: str) -> None:
+    assert contrast(getattr(palette, use), palette.background) >= 4.5
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK])
+def test_short_and_long_survive_grey_scale_by_shape_alone(palette: Palette) -> None:
+    figure = charts.squad_figure(ROWS, artificial.STANDARD, "efforts", palette)
+    fills = {call: traces(figure)[call].marker.color for call in CALLS}
+    assert fills["not known"] == palette.background
+    assert {fills[call] for call in ("short", "long", "either")} == {
+        palette.short,
+        palette.long,
+        palette.either,
+    }
+
+
+def test_palettes_stand_on_the_backgrounds_of_the_configuration() -> None:
+    colours = re.findall(r'^backgroundColor = "(#\w+)"', CONFIG.read_text("utf-8"), re.MULTILINE)
+    assert colours == [LIGHT.background, DARK.background]
+
+
+def test_palette_follows_the_theme() -> None:
+    assert palette_of("dark") is DARK
+    assert palette_of("light") is palette_of(None) is LIGHT
+    assert see_through("#FF8000", 0.5) == "rgba(255,128,0,0.5)"
+
+
+def test_dots_of_the_squad_stand_where_the_rows_say_longest_on_top() -> None:
+    figure = squad()
+    order = ROWS.sort_values("best_volume")["athlete"].tolist()
+    for call in CALLS:
+        mine = ROWS[ROWS["call"] == call].sort_values("best_volume")
+        dots = traces(figure)[call]
+        assert list(dots.customdata) == mine["athlete"].tolist()
+        assert np.expm1(dots.x) == pytest.approx(mine["best_volume"].to_numpy())
+        assert [order[at] for at in dots.y] == mine["athlete"].tolist()
+    assert list(figure.layout.yaxis.ticktext)[-1] == "Long One"
+
+
+@pytest.mark.parametrize(
+    ("low", "high"),
+    [("best_volume_low", "best_volume_high"), ("best_volume_q25", "best_volume_q75")],
+)
+def test_lines_of_the_squad_run_from_quantile_to_quantile(low: str, high: str) -> None:
+    figure = squad()
+    for call in CALLS:
+        mine = ROWS[ROWS["call"] == call].sort_values("best_volume")
+        strokes = np.expm1(traces(figure)[f"{call} {low} {high}"].x).reshape(-1, 3)
+        assert strokes[:, 0] == pytest.approx(mine[low].to_numpy())
+        assert strokes[:, 1] == pytest.approx(mine[high].to_numpy())
+        assert np.isnan(strokes[:, 2]).all()
+
+
+def test_columns_of_the_squad_show_call_advice_and_loss() -> None:
+    shown = texts(squad())
+    assert "standard 15" in shown
+    assert {"call", "advised", "at standard"} <= set(shown)
+    for row in ROWS.to_dict("records"):
+        assert shown.count(row["call"]) == (ROWS["call"] == row["call"]).sum()
+        assert words.number(row["advised_volume"]) in shown
+        assert words.percent(-row["loss_at_standard_pct"]) in shown
+
+
+def test_standard_is_a_line_at_its_volume() -> None:
+    line = squad().layout.shapes[0]
+    assert line.x0 == line.x1 == pytest.approx(np.log1p(15))
+
+
+def test_a_phone_gets_names_and_calls_only() -> None:
+    figure = squad(narrow=True)
+    assert "L. One" in figure.layout.yaxis.ticktext
+    assert "advised" not in texts(figure)
+    assert texts(figure).count("long") == 1
+
+
+def test_one_athlete_is_a_squad_too() -> None:
+    figure = charts.squad_figure(ROWS.head(1), 15, "efforts", LIGHT)
+    assert [trace.name for trace in figure.data if trace.mode == "markers"] == ["long"]
+
+
+def athlete(code: str = "A1", points: pd.DataFrame | None = None) -> go.Figure:
+    row = ROWS[ROWS["athlete"] == code].iloc[0].to_dict()
+    curve = artificial.curves().query("athlete == @code")
+    given = artificial.points(code) if points is None else points
+    return charts.athlete_figure(curve, given, row, artificial.STANDARD, "efforts", LIGHT)
+
+
+def test_curve_and_band_of_an_athlete_are_those_of_the_rows() -> None:
+    drawn = traces(athlete())
+    curve = artificial.curves().query("athlete == 'A1'")
+    for name, column in (
+        ("curve", "change_pct"),
+        ("change_pct_low", "change_pct_low"),
+        ("change_pct_high", "change_pct_high"),
+    ):
+        assert list(drawn[name].x) == curve["volume"].tolist()
+        assert drawn[name].y == pytest.approx(100 + curve[column].to_numpy())
+
+
+def test_every_effort_of_an_athlete_is_a_point() -> None:
+    points = artificial.points()
+    drawn = traces(athlete())["efforts"]
+    assert list(drawn.x) == points["volume"].tolist()
+    assert drawn.y == pytest.approx(points["share_pct"].to_numpy())
+    assert set(drawn.customdata) == {"14 March 2026"}
+
+
+def test_best_volume_and_loss_are_written_with_their_intervals() -> None:
+    figure = athlete()
+    assert list(traces(figure)["best volume interval"].x) == pytest.approx([28, 56])
+    assert list(traces(figure)["best volume"].x) == [40]
+    shown = texts(figure)
+    assert "best after 40 (28 to 56)" in shown
+    loss = words.estimated_percent(ROWS.iloc[0].to_dict(), "loss_at_standard_pct")
+    assert f"standard 15{loss} below the peak" in shown
+
+
+def test_arrow_of_the_loss_runs_from_the_peak_to_the_curve() -> None:
+    arrow = next(note for note in athlete().layout.annotations if note.text == "")
+    assert (arrow.x, arrow.ay) == (15, 100)
+    loss = float(ROWS.iloc[0]["loss_at_standard_pct"])
+    assert arrow.y == pytest.approx(100 - loss)
+
+
+def test_no_arrow_where_nothing_is_lost() -> None:
+    assert all(note.text for note in athlete("A3").layout.annotations)
+
+
+def test_a_curve_is_drawn_only_as_far_as_it_concerns_the_athlete() -> None:
+    drawn = traces(athlete("A2"))["curve"]
+    assert max(drawn.x) < 60
+    assert max(drawn.x) >= 30
+
+
+def test_an_athlete_without_efforts_has_a_curve_and_no_points() -> None:
+    figure = athlete("A5", artificial.points().head(0))
+    assert "efforts" not in traces(figure)
+    assert "curve" in traces(figure)
+
+
+def test_small_curves_share_their_volumes_and_follow_the_rows() -> None:
+    small = charts.small_curves(artificial.curves())
+    assert set(small.index) == set(artificial.ATHLETES)
+    assert {len(curve) for curve in small} == {charts.SMALL_CURVE_POINTS}
+    assert small["A1"][0] == pytest.approx(-6.0)
+    volumes = np.expm1(np.linspace(0, np.log1p(60), charts.SMALL_CURVE_POINTS))
+    assert volumes[int(np.argmax(small["A2"]))] == pytest.approx(4, abs=1)
+
+
+def test_figures_are_see_through_and_never_drag() -> None:
+    for figure in (squad(), athlete()):
+        assert figure.layout.paper_bgcolor == figure.layout.plot_bgcolor == "rgba(0,0,0,0)"
+        assert figure.layout.dragmode is False
+        assert figure.layout.xaxis.fixedrange and figure.layout.yaxis.fixedrange
