@@ -18,7 +18,10 @@ ROW_PX = 27
 HEAD_PX = 34
 FOOT_PX = 46
 VOLUME_TICKS = (0, 2, 5, 10, 20, 40, 80, 160, 320, 640)
+EXTREME = 0.01
+"""This share of an athlete's efforts at either end does not stretch the axis."""
 SMALL_CURVE_POINTS = 24
+SMALL_CURVE_LOWEST_PCT = -15.0
 DEEPEST_PCT = 75.0
 """A band that falls further is cut there: nobody plans a warm-up around it."""
 
@@ -269,7 +272,8 @@ def athlete_figure(
     curve = _worth_drawing(curve, points, row, standard)
     figure = go.Figure()
     _add_band(figure, curve, palette)
-    _add_points(figure, points, unit, palette)
+    seen = _seen(curve, points)
+    _add_points(figure, points, seen, unit, palette)
     figure.add_scatter(
         x=curve["volume"],
         y=100 + curve["change_pct"],
@@ -278,7 +282,6 @@ def athlete_figure(
         hovertemplate=f"after %{{x:.0f}} {unit}: %{{y:.1f}} %<extra></extra>",
         name="curve",
     )
-    seen = _seen(curve, points)
     _add_best(figure, row, seen, palette)
     _add_loss(figure, curve, row, standard, seen, palette)
     _lay_out_athlete(figure, seen, unit, palette)
@@ -307,23 +310,36 @@ def _add_band(figure: go.Figure, curve: pd.DataFrame, palette: Palette) -> None:
         )
 
 
-def _add_points(figure: go.Figure, points: pd.DataFrame, unit: str, palette: Palette) -> None:
+def _add_points(
+    figure: go.Figure, points: pd.DataFrame, seen: _Seen, unit: str, palette: Palette
+) -> None:
+    """Draw every effort; one far off stands as a triangle at the edge, so that it shows."""
     if points.empty:
         return
+    inside = points["share_pct"].clip(seen.lowest, seen.highest)
     figure.add_scatter(
         x=points["volume"],
-        y=points["share_pct"],
+        y=inside,
         mode="markers",
-        marker={"color": see_through(palette.quiet, 0.6), "size": 6},
+        marker={
+            "color": see_through(palette.quiet, 0.6),
+            "size": np.where(inside == points["share_pct"], 6, 9),
+            "symbol": np.select(
+                [points["share_pct"] < seen.lowest, points["share_pct"] > seen.highest],
+                ["triangle-down", "triangle-up"],
+                "circle",
+            ),
+        },
+        text=points["share_pct"].round(1),
         customdata=points["started_at"].dt.strftime("%d %B %Y"),
-        hovertemplate=f"%{{customdata}}, after %{{x:.0f}} {unit}: %{{y:.1f}} %<extra></extra>",
+        hovertemplate=f"%{{customdata}}, after %{{x:.0f}} {unit}: %{{text}} %<extra></extra>",
         name="efforts",
     )
 
 
 @dataclass(frozen=True)
 class _Seen:
-    """What curve and points reach: volume, and performance in % of the peak."""
+    """What is drawn of curve and points: volume, and performance in % of the peak."""
 
     most: float
     lowest: float
@@ -335,12 +351,13 @@ class _Seen:
 
 
 def _seen(curve: pd.DataFrame, points: pd.DataFrame) -> _Seen:
+    """Return what to draw: the curve with its band, and all but the most extreme efforts."""
+    low, high = points["share_pct"].quantile([EXTREME, 1 - EXTREME]) if len(points) else (97, 100)
+    band = max(100 + float(curve["change_pct_low"].min()), DEEPEST_PCT)
     return _Seen(
         most=max([float(curve["volume"].max()), *points["volume"]]),
-        lowest=min(
-            [max(100 + curve["change_pct_low"].min(), DEEPEST_PCT), 97, *points["share_pct"]]
-        ),
-        highest=max([100.5, *points["share_pct"]]),
+        lowest=min(band, float(low) - 1, 97.0),
+        highest=max(101.0, float(high) + 1),
     )
 
 
@@ -440,7 +457,7 @@ def _lay_out_athlete(figure: go.Figure, seen: _Seen, unit: str, palette: Palette
             "showgrid": False,
         },
         yaxis={
-            "range": [seen.under(0.22), seen.highest],
+            "range": [seen.under(0.22), seen.highest + 0.02 * (seen.highest - seen.lowest)],
             "title": {"text": "performance, % of own peak"},
             "tickfont": {"color": palette.quiet, "size": 13},
             "automargin": True,
@@ -459,7 +476,10 @@ def small_curves(curves: pd.DataFrame) -> pd.Series:
     volumes = np.expm1(np.linspace(0, float(spaced(reach)), SMALL_CURVE_POINTS))
     return pd.Series(
         {
-            athlete: np.interp(volumes, rows["volume"], rows["change_pct"]).round(2).tolist()
+            athlete: np.interp(volumes, rows["volume"], rows["change_pct"])
+            .clip(SMALL_CURVE_LOWEST_PCT)
+            .round(2)
+            .tolist()
             for athlete, rows in curves.sort_values("volume").groupby("athlete")
         },
         dtype=object,

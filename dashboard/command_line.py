@@ -50,12 +50,13 @@ def demo(
     db: StoreFile = None,
 ) -> None:
     """Build the demo squad's store if absent, and serve it."""
-    from dashboard.demo import demo_store, default_folder
+    from dashboard.demo import default_folder, demo_store, fit_demo
     from dashboard.serve import serve
 
     path = db or (folder or default_folder()) / "warmcurve.duckdb"
+    store = demo_store(path, say)
     with progress_bar() as progress:
-        store = demo_store(path, say, progress)
+        fit_demo(store, progress)
     say("Sign in as the director, the coach or the athlete with one click on the first page.")
     serve(store, port, not no_browser, say=say)
 

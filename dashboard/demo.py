@@ -1,11 +1,12 @@
-"""The demo squad's store: made-up athletes and accounts, imported and fitted like real ones."""
+"""The demo squad's store: an invented club, imported and fitted like a real one."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from importlib.resources import as_file, files
 from pathlib import Path
+from threading import Thread
 
 from platformdirs import user_data_path
 
@@ -17,6 +18,7 @@ from db.errors import StoreError
 from db.imports import import_efforts
 from db.measures import get_measure, save_measure
 from db.people import Person, add_person
+from db.results import latest_fit
 from db.settings import get_setting, set_setting
 from db.store import Store
 from demo_team.club import ACCOUNTS, CLUB_NAME, MEASURES
@@ -37,10 +39,10 @@ def default_folder() -> Path:
     return user_data_path("warmcurve-demo")
 
 
-def demo_store(path: Path, say: Callable[[str], None], progress: Progress) -> Store:
-    """Return the demo's store at the path, built if it is not there.
+def demo_store(path: Path, say: Callable[[str], None]) -> Store:
+    """Return the demo's store at the path, made if it is not there; nothing is fitted yet.
 
-    It is built under another name and renamed when it is whole, so that a run that was
+    It is made under another name and renamed when it is whole, so that a run that was
     stopped leaves nothing half made.
 
     Raises
@@ -55,41 +57,49 @@ def demo_store(path: Path, say: Callable[[str], None], progress: Progress) -> St
                 f"{store.path} is a store of your own, not the demo's, and was left as it is. "
                 "Name another folder with --folder."
             )
-        say(f"The demo's store is {store.path}. Delete its folder to begin afresh.")
+        say(f"The demo's store is {store.path}. Delete it to begin afresh.")
         return store
-    say(f"Building the demo squad's store at {store.path}: made-up athletes, a season of efforts.")
+    say(f"Making the demo's store at {store.path}: an invented squad and a season of efforts.")
     unfinished = Store(store.path.with_name(f"unfinished-{store.path.name}"))
     _delete(unfinished)
-    _build(unfinished, progress)
+    _fill(unfinished)
     unfinished.path.rename(store.path)
     return store
 
 
+def fit_demo(store: Store, progress: Progress) -> None:
+    """Fit the first measure now and go on with the others beside what follows.
+
+    A measure that was fitted by an earlier run is left as it is. The first one is what the
+    first page shows, and the others are done before anybody gets to them.
+    """
+    missing = [code for code in MEASURES if latest_fit(store, code) is None]
+    if missing:
+        fit_measure(store, missing[0], BY, progress)
+        Thread(target=_fit_each, args=(store, missing[1:]), daemon=True).start()
+
+
+def _fit_each(store: Store, codes: Sequence[str]) -> None:
+    for code in codes:
+        fit_measure(store, code, BY)
+
+
 def _delete(store: Store) -> None:
-    """Delete what a run that was stopped has left: made-up data only."""
+    """Delete what a run that was stopped has left: invented data only."""
     for path in (store.path, Path(f"{store.path}.wal")):
         path.unlink(missing_ok=True)
 
 
-def _build(store: Store, progress: Progress) -> None:
+def _fill(store: Store) -> None:
     store.create()
-    progress(0.0, "Storing the squad")
     with as_file(files("demo_team")) as folder:
         save_athletes(store, read_athletes_file(folder / "athletes.csv"), BY)
         for code, facts in MEASURES.items():
             measure = get_measure(store, code)
             save_measure(store, replace(measure, standard_volume=facts.standard_volume), BY)
             import_efforts(store, read_table(folder / f"{code}.csv"), BY)
-    for number, code in enumerate(MEASURES):
-        fit_measure(store, code, BY, _share_of_fit(progress, number))
     for account in ACCOUNTS:
         person = Person(account.name, account.display_name, account.role, account.athlete)
         add_person(store, person, hash_password(account.password), BY)
     set_setting(store, "club_name", CLUB_NAME, BY)
     set_setting(store, "demo", "yes", BY)
-
-
-def _share_of_fit(progress: Progress, number: int) -> Progress:
-    """Return the progress of one of the fits, which share the bar's last four fifths."""
-    part = 0.8 / len(MEASURES)
-    return lambda share, what: progress(0.2 + part * (number + share), what)

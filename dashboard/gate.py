@@ -107,7 +107,8 @@ def _let_in(scope: Scope, connection: HTTPConnection) -> bool:
 def _to_sign_in(scope: Scope, connection: HTTPConnection) -> ASGIApp:
     """Send a person's browser to the sign-in page and refuse everything else."""
     if scope["type"] == "http" and "text/html" in connection.headers.get("accept", ""):
-        asked_for = connection.url.path
+        path, query = connection.url.path, connection.url.query
+        asked_for = f"{path}?{query}" if query else path
         return RedirectResponse(f"/signin?next={quote(asked_for)}", status_code=303)
     return _refusal(scope, 401, "Sign in first.")
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pandas as pd
 import streamlit as st
 
@@ -35,9 +37,7 @@ def on_phone() -> bool:
 
 def choose_measure() -> Measure:
     """Let the reader choose among the measures that have data, or all when none has."""
-    measures = ask(list_measures)
-    measured = set(ask(data_summary)["measure"])
-    offered = {each.code: each for each in measures if each.code in measured or not measured}
+    offered = measures_with_data() or measures_by_code()
     code = st.selectbox(
         "Measure",
         list(offered),
@@ -46,6 +46,23 @@ def choose_measure() -> Measure:
         bind="query-params",
     )
     return offered[code]
+
+
+def measures_by_code() -> dict[str, Measure]:
+    """Return every measure, those that have data first."""
+    others = {each.code: each for each in ask(list_measures)}
+    return measures_with_data() | others
+
+
+def measures_with_data() -> dict[str, Measure]:
+    """Return the measures that have usable efforts."""
+    measured = set(ask(data_summary)["measure"])
+    return {each.code: each for each in ask(list_measures) if each.code in measured}
+
+
+def bullets(sentences: Iterable[str]) -> None:
+    """Show sentences as a list, one under the other; empty ones are left out."""
+    st.markdown("\n".join(f"- {sentence}" for sentence in sentences if sentence))
 
 
 def athlete_labels(active_only: bool = True) -> dict[str, str]:

@@ -58,7 +58,8 @@ def placed_efforts(store: Store, measure: Measure, athlete: str) -> pd.DataFrame
     """
     rows = efforts(store, measure.code, athlete)
     rows = rows[rows["excluded"].isna()].merge(
-        session_peaks(store, measure.code, athlete), on="session_id"
+        session_peaks(store, measure.code, athlete)[["session_id", "peak_value"]],
+        on="session_id",
     )
     ratio = rows["value"] / rows["peak_value"]
     rows["share_pct"] = 100 * (ratio if measure.better == "higher" else 1 / ratio)

@@ -45,7 +45,7 @@ page = st.navigation(
 )
 body = st.container()
 with st.container(horizontal=True, vertical_alignment="center", key="footer"):
-    st.caption(f"Signed in as {person.display_name}, {person.role}.")
+    st.caption(f"Signed in as {person.display_name}, {person.role}.", width="content")
     sign_out_form()
 with body:
     page.run()

@@ -107,9 +107,9 @@ def _server(port: int, allowed_hosts: Sequence[str]) -> uvicorn.Server:
     The application comes first: it points Streamlit at the configuration beside it.
     """
     import uvicorn
+    from streamlit import config
 
     from dashboard.main import app
-    from streamlit import config
 
     hosts = [*config.get_option("server.allowedHosts"), *allowed_hosts]
     config.set_option("server.allowedHosts", hosts)

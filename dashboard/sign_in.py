@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache, partial
 from math import ceil
 from urllib.parse import quote
@@ -58,15 +58,15 @@ class Refused(Exception):
 async def sign_in(request: Request) -> Response:
     """Show the sign-in page, or let in whoever has shown who they are."""
     if request.method == "GET":
-        return await run_in_threadpool(_show, request)
-    return await run_in_threadpool(_enter, request, await _fields(request))
+        return await _answered(_show, request)
+    return await _answered(_enter, request, await _fields(request))
 
 
 async def sign_out(request: Request) -> Response:
     """Ask whether to sign out, or end the web session of this browser."""
     if request.method == "GET":
-        return await run_in_threadpool(_ask_to_leave, request)
-    return await run_in_threadpool(_leave, request, await _fields(request))
+        return await _answered(_ask_to_leave, request)
+    return await _answered(_leave, request, await _fields(request))
 
 
 routes = [
@@ -94,6 +94,16 @@ def _templates() -> Environment:
     return Environment(
         loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
+
+
+async def _answered(answer: Callable[..., Response], *args: object) -> Response:
+    """Answer in a thread, with the store's file open throughout: opening it costs 20 ms."""
+
+    def answer_with_open_store() -> Response:
+        with running_store().reading():
+            return answer(*args)
+
+    return await run_in_threadpool(answer_with_open_store)
 
 
 async def _fields(request: Request) -> Fields:

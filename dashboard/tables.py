@@ -12,7 +12,7 @@ def ranking(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the ranking of `dashboard.reads.squad` rows, one line per athlete.
 
     Estimates are numbers, so that a column sorts by size; the column after each holds its
-    90 % interval.
+    90 % interval. `lost` is at the standard volume.
     """
     return pd.DataFrame(
         {
@@ -21,14 +21,15 @@ def ranking(rows: pd.DataFrame) -> pd.DataFrame:
             "advised": rows["advised_volume"],
             "curve": rows["small_curve"],
             "best": rows["best_volume"].round(1),
-            "best, 90 %": _intervals(rows, "best_volume", 0),
-            "lost at standard, %": rows["loss_at_standard_pct"].round(1),
-            "lost, 90 %": _intervals(rows, "loss_at_standard_pct", 1),
-            "gain, %": rows["gain_pct"].round(1),
-            "gain, 90 %": _intervals(rows, "gain_pct", 1),
-            "chance short, %": (100 * rows["chance_short"]).round(),
-            "chance either, %": (100 * rows["chance_either"]).round(),
-            "chance long, %": (100 * rows["chance_long"]).round(),
+            "best 90 %": _intervals(rows, "best_volume", 0),
+            "lost %": rows["loss_at_standard_pct"].round(1),
+            "lost 90 %": _intervals(rows, "loss_at_standard_pct", 1),
+            "gain %": rows["gain_pct"].round(1),
+            "gain 90 %": _intervals(rows, "gain_pct", 1),
+            **{
+                f"{call} %": _chances(rows[f"chance_{call}"])
+                for call in ("short", "either", "long")
+            },
             "sessions": rows["sessions"],
             "efforts": rows["efforts"],
             "last test": rows["last_session"],
@@ -59,12 +60,17 @@ def day_plan(rows: pd.DataFrame, standard: float) -> pd.DataFrame:
             "advised": rows["advised_volume"],
             "standard": standard,
             "call": rows["call"],
-            "best, 90 %": _intervals(rows, "best_volume", 0),
-            "lost at standard, %": rows["loss_at_standard_pct"].round(1),
-            "lost, 90 %": _intervals(rows, "loss_at_standard_pct", 1),
+            "best 90 %": _intervals(rows, "best_volume", 0),
+            "lost %": rows["loss_at_standard_pct"].round(1),
+            "lost 90 %": _intervals(rows, "loss_at_standard_pct", 1),
             "reason": rows["reason"],
         }
     )
+
+
+def _chances(shares: pd.Series) -> pd.Series:
+    """Return chances in whole %, never as certainties."""
+    return (100 * shares).round().clip(1, 99)
 
 
 def _intervals(rows: pd.DataFrame, name: str, digits: int) -> list[str]:

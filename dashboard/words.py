@@ -146,9 +146,9 @@ def hold_sentence(row: Row, unit: str) -> str:
 def chances_sentence(row: Row, standard: float) -> str:
     """Return how sure the call is, as the chances of the three answers."""
     return (
-        f"How sure: better shorter than {number(standard)} {chance(row['chance_short'])},"
-        f" no difference worth having {chance(row['chance_either'])},"
-        f" better longer {chance(row['chance_long'])}."
+        f"How sure: {chance(row['chance_long'])} that longer than {number(standard)} is better,"
+        f" {chance(row['chance_short'])} that shorter is better,"
+        f" {chance(row['chance_either'])} that it makes no difference worth having."
     )
 
 
@@ -252,16 +252,15 @@ def worth_sentence(fit: KeptFit, unit: str) -> str:
     worth = {name: getattr(fit, name) for name in _WORTH}
     enough = percent(fit.worthwhile_pct)
     if fit.worth_of_individual_pct_low > fit.worthwhile_pct:
-        verdict = f"more than the smallest change worth having, {enough}: use them."
+        verdict = f"more than the smallest change worth having, {enough}, so use them."
     elif fit.worth_of_individual_pct_high < fit.worthwhile_pct:
-        verdict = f"less than the smallest change worth having, {enough}: one length will do."
+        verdict = f"less than the smallest change worth having, {enough}, so one length will do."
     else:
         verdict = f"so it is not known yet whether that is above {enough}, the least worth having."
     return (
         f"Individual lengths are worth {estimated_percent(worth, 'worth_of_individual_pct')}"
-        f" against the best single length,"
-        f" {volume(round(fit.best_single_volume), unit)}"
-        f" for {counted(fit.athletes, 'athlete')}; {verdict}"
+        f" more than the best single length ({volume(round(fit.best_single_volume), unit)}),"
+        f" over {counted(fit.athletes, 'athlete')}: {verdict}"
     )
 
 
@@ -285,7 +284,7 @@ def newer_sentence(newer: int) -> str:
 def next_data(row: Row) -> str:
     """Return what to collect next for one athlete of `dashboard.reads.evidence_gaps`."""
     if not row["sessions"]:
-        return f"Start with {FADE_TEST}."
+        return "Start with a fade test."
     if not row["fade_tests"]:
         return "One fade test would show where the fall begins."
     if row["reach"] == "beyond":

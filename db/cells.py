@@ -5,17 +5,48 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
-from typing import TypeVar
 
-Parsed = TypeVar("Parsed")
 Parser = Callable[[str], object]
 
+NEEDED = ("athlete", "started_at", "measure", "effort", "value")
+SESSION_FACTS = (
+    "kind",
+    "context",
+    "general_minutes",
+    "rest_minutes",
+    "ambient_c",
+    "days_since_game",
+    "load_kg",
+    "planned_volume",
+    "freshness",
+    "joints",
+    "mobility",
+    "pain",
+    "note",
+)
+MAX_VOLUME = 10_000.0
+KINDS = ("routine", "fade")
+CONTEXTS = ("training", "game", "test", "lifting")
+# Wide enough for anything real; they catch slips of the keyboard and of the column.
+LIMITS: dict[str, tuple[float, float]] = {
+    "effort": (1, 10_000),
+    "volume_before": (0, MAX_VOLUME),
+    "general_minutes": (0, 240),
+    "rest_minutes": (0, 1440),
+    "ambient_c": (-50, 60),
+    "days_since_game": (0, 3650),
+    "load_kg": (0, 1000),
+    "planned_volume": (0, MAX_VOLUME),
+    "freshness": (0, 10),
+    "joints": (0, 10),
+    "mobility": (0, 10),
+}
 ATHLETE_CODE = re.compile(r"\w[\w .-]{0,39}")
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
 EARLIEST = datetime(1950, 1, 1)
 LONGEST_DATE = len("2026-03-01")
 # Spreadsheets run a cell that begins so; exports put a ' before it, which is taken off again.
-FORMULA = re.compile(r"'(?=[=+\-@\t\r])")
+FORMULA = re.compile(r"'*[=+\-@\t\r]")
 
 
 def athlete_code(text: str) -> str:
@@ -74,7 +105,7 @@ def positive(text: str) -> float:
     return value
 
 
-def whole_number_between(lowest: int, highest: int) -> Callable[[str], float]:
+def whole_number_between(lowest: float, highest: float) -> Callable[[str], float]:
     """Make a parser of whole numbers within limits."""
     within = number_between(lowest, highest)
 
@@ -113,51 +144,23 @@ def text_up_to(longest: int) -> Callable[[str], str]:
     def parse(text: str) -> str:
         if len(text) > longest:
             raise ValueError(f"the text has {len(text)} characters; {longest} are allowed")
-        return FORMULA.sub("", text, count=1) if FORMULA.match(text) else text
+        return text[1:] if text.startswith("'") and FORMULA.match(text) else text
 
     return parse
 
-
-MAX_VOLUME = 10_000.0
-KINDS = ("routine", "fade")
-CONTEXTS = ("training", "game", "test", "lifting")
-
-NEEDED = ("athlete", "started_at", "measure", "effort", "value")
-SESSION_FACTS = (
-    "kind",
-    "context",
-    "general_minutes",
-    "rest_minutes",
-    "ambient_c",
-    "days_since_game",
-    "load_kg",
-    "planned_volume",
-    "freshness",
-    "joints",
-    "mobility",
-    "pain",
-    "note",
-)
 
 PARSERS: dict[str, Parser] = {
     "athlete": str,
     "started_at": wall_time,
     "measure": str,
-    "effort": whole_number_between(1, 10_000),
+    "effort": whole_number_between(*LIMITS["effort"]),
     "value": positive,
-    "volume_before": number_between(0, MAX_VOLUME),
+    "volume_before": number_between(*LIMITS["volume_before"]),
     "kind": word_of(*KINDS),
     "context": word_of(*CONTEXTS),
-    "general_minutes": number_between(0, 240),
-    "rest_minutes": number_between(0, 1440),
-    "ambient_c": number_between(-50, 60),
-    "days_since_game": number_between(0, 3650),
-    "load_kg": number_between(0, 1000),
-    "planned_volume": number_between(0, MAX_VOLUME),
-    "freshness": number_between(0, 10),
-    "joints": number_between(0, 10),
-    "mobility": number_between(0, 10),
+    **{fact: number_between(*LIMITS[fact]) for fact in SESSION_FACTS if fact in LIMITS},
     "pain": yes_or_no,
     "note": text_up_to(2000),
     "excluded": text_up_to(500),
 }
+NUMBERS = ("value", *LIMITS)

@@ -73,7 +73,8 @@ class SharedFile:
             root = _connect(self.path, wait, external_access=True)
             try:
                 self.path.chmod(0o600)
-                migrations.upgrade(root, self.path)
+                with translated(self.path):
+                    migrations.upgrade(root, self.path)
             finally:
                 root.close()
 
@@ -130,7 +131,8 @@ class SharedFile:
             )
         root = _connect(self.path, wait, external_access)
         try:
-            version = migrations.version(root, self.path)
+            with translated(self.path):
+                version = migrations.version(root, self.path)
             if version > migrations.newest():
                 raise StoreTooNew(
                     f"The store {self.path} has schema {version} and this program knows schemas "
@@ -148,7 +150,8 @@ class SharedFile:
     def _upgrade(self, wait: Wait) -> None:
         root = _connect(self.path, wait, external_access=True)
         try:
-            migrations.upgrade(root, self.path)
+            with translated(self.path):
+                migrations.upgrade(root, self.path)
         finally:
             root.close()
 

@@ -27,10 +27,15 @@ def read_table(source: Path | bytes, name: str = "") -> RawTable:
         If the file cannot be read, is empty, or lacks a needed column.
     """
     table = read_text_table(source, name)
+    check_columns(table)
+    return table
+
+
+def check_columns(table: RawTable) -> None:
+    """Raise `BadInput` if a table lacks a column that an efforts file needs."""
     missing = [column for column in NEEDED if column not in table.frame]
     if missing:
         raise BadInput(
             f"The file {table.name} lacks the column {', '.join(missing)}. It has "
             f"{', '.join(table.frame.columns)}; needed are {', '.join(NEEDED)}."
         )
-    return table

@@ -149,13 +149,13 @@ def store_rows(cursor: duckdb.DuckDBPyConnection, check: ImportCheck, batch_id: 
     insert(cursor, "athlete", athletes)
     sessions = check.new[check.new["session_id"].isna()].drop_duplicates("session")
     insert(cursor, "session", sessions[[*KEY, *FACTS]])
-    efforts = check.new[[*KEY, "effort", "value", "volume", "excluded"]]
+    efforts = check.new[[*KEY, "line", "effort", "value", "volume", "excluded"]]
     with registered(cursor, "new_effort", efforts):
         cursor.execute(
             "INSERT INTO effort (session_id, effort, value, volume, excluded, batch_id, revision) "
             "SELECT s.session_id, n.effort, n.value, n.volume, n.excluded, ?, ? "
             "FROM new_effort n JOIN session s ON s.athlete = n.athlete "
-            "AND s.measure = n.measure AND s.started_at = n.started_at",
+            "AND s.measure = n.measure AND s.started_at = n.started_at ORDER BY n.line",
             [batch_id, current_revision(cursor)],
         )
     _fill_facts(cursor, check.filled)

@@ -110,9 +110,10 @@ def measures_of(cursor: duckdb.DuckDBPyConnection) -> list[Measure]:
 
 def limits_text(measure: Measure) -> str:
     """Say between which limits a value lies."""
-    lowest = "0" if measure.lowest is None else f"{measure.lowest:g}"
-    highest = "any" if measure.highest is None else f"{measure.highest:g}"
-    return f"{lowest} to {highest} {measure.unit}"
+    lowest, highest = measure.lowest, measure.highest
+    if highest is None:
+        return f"above 0 {measure.unit}" if lowest is None else f"{lowest:g} {measure.unit} and up"
+    return f"{lowest or 0:g} to {highest:g} {measure.unit}"
 
 
 def _check(measure: Measure) -> None:

@@ -50,11 +50,17 @@ def upgrade(root: duckdb.DuckDBPyConnection, path: Path) -> None:
     """
     reached = version(root, path)
     pending = schema_files()[reached:]
+    copy = _copy_path(path, reached)
     if reached and pending:
-        copy_store(root, _copy_path(path, reached))
-    for file in pending:
-        _apply(root, file)
-        root.execute("CHECKPOINT")
+        copy_store(root, copy)
+    try:
+        for file in pending:
+            _apply(root, file)
+            root.execute("CHECKPOINT")
+    except StoreError:
+        if version(root, path) == reached:
+            copy.unlink(missing_ok=True)  # nothing was changed, and the next try copies again
+        raise
 
 
 def copy_store(root: duckdb.DuckDBPyConnection, target: Path) -> None:
@@ -90,7 +96,7 @@ def _number(file: Path) -> int:
 
 
 def _copy_path(path: Path, reached: int) -> Path:
-    moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
+    moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%S.%fZ")
     return path.with_name(f"{path.stem}.schema-{reached}.{moment}{path.suffix}")
 
 

@@ -8,18 +8,14 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from db.cells import NEEDED, PARSERS, Parser
+from db.cells import NEEDED, NUMBERS, PARSERS, Parser
+from db.effort_files import check_columns
 from db.text_tables import RawTable
 
 Mask = npt.NDArray[np.bool_]
 Objects = npt.NDArray[np.object_]
 Cells = Objects | pd.Series
 Progress = Callable[[float, str], None]
-
-NUMBERS = (
-    "effort value volume_before general_minutes rest_minutes ambient_c days_since_game load_kg "
-    "planned_volume freshness joints mobility"
-).split()
 
 
 class Faults:
@@ -99,7 +95,13 @@ def parse_rows(table: RawTable, progress: Progress | None = None) -> ParsedRows:
         An efforts file.
     progress : callable, optional
         Told the share done, from 0 to 1, and what is being done.
+
+    Raises
+    ------
+    BadInput
+        If the table lacks a needed column.
     """
+    check_columns(table)
     rows = len(table.frame)
     faults = Faults(rows)
     for place, line in enumerate(table.frame.index):

@@ -60,7 +60,7 @@ def _point_too_early(value: str) -> str:
     return f"{float(value) / 10.0:.2f}"
 
 
-def _letter_for_zero(value: str) -> str:
+def _letter_for_last_digit(value: str) -> str:
     return value[:-1] + "o"
 
 
@@ -80,7 +80,7 @@ MISTAKES = (
             "decimal point forgotten, beyond the limits"),
     Mistake(JUMP, "H08", "fade", 1, 9, "value", _point_too_early, SET_ASIDE,
             "decimal point in the wrong place, beyond the limits"),
-    Mistake(JUMP, "H17", "routine", 5, 1, "value", _letter_for_zero, SET_ASIDE,
+    Mistake(JUMP, "H17", "routine", 5, 1, "value", _letter_for_last_digit, SET_ASIDE,
             "a letter in a number"),
     Mistake(JUMP, "H16", "routine", 2, 2, "athlete", _instead("H61"), SET_ASIDE,
             "unknown athlete code"),
@@ -92,7 +92,7 @@ MISTAKES = (
             "the row twice, the second time with another value", doubled=True),
     Mistake(THROW, "H10", "routine", 1, 2, "value", _without_point, SET_ASIDE,
             "decimal point forgotten, beyond the limits"),
-    Mistake(THROW, "H16", "fade", 1, 3, "value", _letter_for_zero, SET_ASIDE,
+    Mistake(THROW, "H16", "fade", 1, 3, "value", _letter_for_last_digit, SET_ASIDE,
             "a letter in a number"),
     Mistake(JUMP, "H19", "routine", 2, 1, "excluded", _instead("stumbled over a ball"), NOT_USED,
             "effort excluded with a reason"),
@@ -109,41 +109,37 @@ def with_mistakes(clean: pd.DataFrame, measure: str) -> tuple[pd.DataFrame, pd.D
     list_of_mistakes : DataFrame
         Columns file, line (the header is line 1), athlete, column, meant, written, outcome, what.
     """
-    table = clean.assign(mistake=None)
-    for number, mistake in enumerate(MISTAKES):
-        if mistake.measure == measure:
-            table = _with_mistake(table, clean, number, mistake)
-    table = table.sort_index(kind="stable")
-    listed = [
-        _line(measure, line, clean.loc[row.Index], MISTAKES[int(row.mistake)], row)
-        for line, row in enumerate(table.itertuples(), start=2)
-        if pd.notna(row.mistake)
-    ]
-    return table.drop(columns="mistake"), pd.DataFrame(listed)
+    wrong = {_place(clean, mistake): mistake for mistake in MISTAKES if mistake.measure == measure}
+    rows: list[dict[str, str]] = []
+    listed: list[dict[str, object]] = []
+    for place, cells in enumerate(clean.to_dict("records")):
+        meant = {str(column): str(cell) for column, cell in cells.items()}
+        mistake = wrong.get(place)
+        if mistake is None or mistake.doubled:
+            rows.append(meant)
+        if mistake is not None:
+            rows.append(meant | {mistake.column: mistake.written(meant[mistake.column])})
+            listed.append(_listed(mistake, len(rows) + 1, meant, rows[-1]))
+    return pd.DataFrame(rows), pd.DataFrame(listed)
 
 
-def _with_mistake(
-    table: pd.DataFrame, clean: pd.DataFrame, number: int, mistake: Mistake
-) -> pd.DataFrame:
+def _place(clean: pd.DataFrame, mistake: Mistake) -> int:
     own = clean[(clean["athlete"] == mistake.athlete) & (clean["kind"] == mistake.kind)]
     started_at = own["started_at"].unique()[mistake.session - 1]
-    place = own.index[(own["started_at"] == started_at) & (own["effort"] == str(mistake.effort))][0]
-    wrong = table.loc[[place]].assign(mistake=number)
-    wrong[mistake.column] = mistake.written(str(clean.at[place, mistake.column]))
-    rest = table if mistake.doubled else table.drop(index=place)
-    return pd.concat([rest, wrong])
+    here = (own["started_at"] == started_at) & (own["effort"] == str(mistake.effort))
+    return int(own.index[here][0])
 
 
-def _line(
-    measure: str, line: int, meant: pd.Series, mistake: Mistake, row: object
+def _listed(
+    mistake: Mistake, line: int, meant: dict[str, str], written: dict[str, str]
 ) -> dict[str, object]:
     return {
-        "file": f"{measure}.csv",
+        "file": f"{mistake.measure}.csv",
         "line": line,
         "athlete": mistake.athlete,
         "column": mistake.column,
         "meant": meant[mistake.column],
-        "written": getattr(row, mistake.column),
+        "written": written[mistake.column],
         "outcome": mistake.outcome,
         "what": mistake.what,
     }

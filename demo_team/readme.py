@@ -19,9 +19,10 @@ jump height ({jump_standard:.0f} efforts are the team's standard warm-up) and th
 ({throw_standard:.0f} throws; the goalkeepers and some others are not measured). Routine sessions
 on training days (Tuesday, Thursday) and before games (Saturday from 5 September) hold 2 to 4
 efforts around the standard. Fade tests run until three efforts in a row are below 90 % of the
-best so far. The true curves come from three families with one clear peak, of which the model contains none exactly.
-Noise on an effort and on a day: 2.5 % and 2 % for jumps, 2 % and 1.5 % for throws. The facts of
-a session (rest, temperature, freshness and so on) have no effect on the values.
+best so far. The true curves come from three families with one clear peak, of which the model
+contains none exactly. Noise on an effort and on a day: 2.5 % and 2 % for jumps, 2 % and 1.5 %
+for throws. The facts of a session (rest, temperature, freshness and so on) have no effect on
+the values.
 
 | file | holds |
 |---|---|

@@ -97,6 +97,10 @@ class Grid:
         Amplitudes of the trailing coordinates, for each group of shapes.
     group : array of shape (n_shapes,)
         The amplitude group of each shape.
+    coordinates : array of shape (n_cells_per_form, n_coordinates)
+        Derived: the coordinates of every cell of a form.
+    factors : array of shape (n_groups, n_terms, n_amplitudes)
+        Derived: what a shape's inner products are multiplied by to give log likelihoods.
     """
 
     axes: tuple[FloatArray, ...]
@@ -106,10 +110,17 @@ class Grid:
     amplitude: FloatArray
     group: IntArray
     coordinates: FloatArray = field(init=False)
+    factors: FloatArray = field(init=False)
 
     def __post_init__(self) -> None:
         mesh = np.meshgrid(*self.axes, indexing="ij")
         object.__setattr__(self, "coordinates", np.stack([axis.ravel() for axis in mesh], axis=1))
+        # -1/2 a'Ha as a dot product: off-diagonal terms stand twice.
+        left, right = np.tril_indices(self.amplitude.shape[2])
+        doubled = np.where(left == right, -0.5, -1.0)
+        squares = self.amplitude[..., left] * self.amplitude[..., right] * doubled
+        factors = np.concatenate([self.amplitude, squares], axis=2)
+        object.__setattr__(self, "factors", np.ascontiguousarray(np.swapaxes(factors, 1, 2)))
 
     @property
     def cell_volume(self) -> float:
@@ -153,21 +164,27 @@ class RiseAndFall:
     """Rise to a peak, then fall, with separate shapes on either side.
 
     ``f(v) = -gain * (1 - v / best) ** p`` before the peak and
-    ``f(v) = -log(1 / 0.9) * ((v - best) / hold) ** q`` after it, in log performance, so that
-    f(best) = 0 and f(best + hold) is 10 % down. The coordinates are (log best, log gain,
-    log hold); a form is a pair of exponents. Small exponents make a sharp peak, large ones a
-    plateau, a tiny gain no rise at all, and a huge hold no fall within reach.
+    ``f(v) = -log(1 / 0.9) * d(v - best) / d(hold)`` after it, in log performance, so that
+    f(best) = 0 and f(best + hold) is 10 % down. The fall d(z) is a power ``z ** q`` or a bend
+    ``sqrt(1 + (z / (k best)) ** 2) - 1``, which leaves the peak like a parabola and goes on
+    like a straight line; a power alone cannot do both and would put the peak too late. The
+    coordinates are (log best, log gain, log hold); a form is a pair of shapes. Small
+    exponents make a sharp peak, large ones a plateau, a tiny gain no rise at all, and a huge
+    hold no fall within reach.
 
     Attributes
     ----------
     rise_exponents, fall_exponents : tuples of float
         The choices of p and q.
+    fall_bends : tuple of float
+        The choices of k.
     nodes, coarse_nodes : tuples of int
         Grid nodes for (best, gain, hold) in the final and in the first, wide pass.
     """
 
     rise_exponents: tuple[float, ...] = (1.0, 1.7, 3.0, 5.0)
-    fall_exponents: tuple[float, ...] = (0.6, 1.0, 1.5, 2.2, 3.5)
+    fall_exponents: tuple[float, ...] = (0.4, 1.0, 1.8, 3.2)
+    fall_bends: tuple[float, ...] = (0.25, 1.0)
     nodes: tuple[int, int, int] = (24, 10, 12)
     coarse_nodes: tuple[int, int, int] = (30, 10, 10)
     names: tuple[str, ...] = ("log_best", "log_gain", "log_hold")
@@ -195,7 +212,8 @@ class RiseAndFall:
         axes = tuple(
             np.linspace(lo, hi, count) for lo, hi, count in zip(low, high, counts, strict=True)
         )
-        best, rises, falls = len(axes[0]), len(self.rise_exponents), len(self.fall_exponents)
+        best, rises = len(axes[0]), len(self.rise_exponents)
+        falls = len(self.fall_exponents) + len(self.fall_bends)
         p, q, b = (
             index.ravel()
             for index in np.meshgrid(
@@ -203,20 +221,23 @@ class RiseAndFall:
             )
         )
         gain, hold = (a.ravel() for a in np.meshgrid(*axes[1:], indexing="ij"))
-        amplitude = np.stack(
-            [
-                np.stack([-np.exp(gain), -LOG_DROP * np.exp(-exponent * hold)], axis=1)
-                for exponent in self.fall_exponents
-            ]
-        )
+        # At hold, each node of the fall must be 10 % down: (n_falls * n_best, n_amplitudes).
+        at_hold = self._falls(np.exp(hold)[:, None], np.exp(axes[0])).T
+        rise = np.broadcast_to(-np.exp(gain), at_hold.shape)
         return Grid(
             axes=axes,
             names=self.names,
             forms=rises * falls,
             node=(p * best + b, q * best + b),
-            amplitude=amplitude,
-            group=q.astype(np.intp),
+            amplitude=np.stack([rise, -LOG_DROP / at_hold], axis=2),
+            group=q * best + b,
         )
+
+    def _falls(self, past: FloatArray, peak: FloatArray) -> FloatArray:
+        """Evaluate every fall at volumes past the peak: (n_volumes, n_falls * n_best)."""
+        powers = [np.broadcast_to(past**q, (len(past), len(peak))) for q in self.fall_exponents]
+        bends = [np.hypot(1.0, past / (k * peak)) - 1.0 for k in self.fall_bends]
+        return np.concatenate(powers + bends, axis=1)
 
     def basis(self, grid: Grid, j: int, volume: FloatArray) -> FloatArray:
         """Evaluate the rise (j = 0) or the fall (j = 1); see `CurveFamily.basis`."""
@@ -225,8 +246,7 @@ class RiseAndFall:
         if j == 0:
             way_to_go = np.clip(1.0 - v / peak, 0.0, None)
             return np.concatenate([way_to_go**p for p in self.rise_exponents], axis=1)
-        past = np.clip(v - peak, 0.0, None)
-        return np.concatenate([past**q for q in self.fall_exponents], axis=1)
+        return self._falls(np.clip(v - peak, 0.0, None), peak[0])
 
     def hyperprior(self, data: DataRange) -> Hyperprior:
         """Expect the peak and the hold near the volumes tried, and a gain of some per cent.

@@ -229,16 +229,9 @@ def cell_log_likelihood(
     -------
     array of shape (n_forms, n_cells_per_form)
     """
-    count = found.linear.shape[1]
-    left, right = np.tril_indices(count)
-    # -1/2 a'Ha as a dot product: off-diagonal terms stand twice.
-    doubled = np.where(left == right, -0.5, -1.0)
-    terms = np.concatenate([found.linear, found.quadratic[:, left, right] * doubled], axis=1)
-    log_likelihood = np.empty((grid.shapes, grid.amplitudes))
-    for group, amplitude in enumerate(grid.amplitude):
-        shapes = np.flatnonzero(grid.group == group)
-        factors = np.concatenate([amplitude, amplitude[:, left] * amplitude[:, right]], axis=1)
-        log_likelihood[shapes] = terms[shapes] @ factors.T
+    left, right = np.tril_indices(found.linear.shape[1])
+    terms = np.concatenate([found.linear, found.quadratic[:, left, right]], axis=1)
+    log_likelihood = (terms[:, None, :] @ grid.factors[grid.group])[:, 0, :]
     log_likelihood = log_likelihood.reshape(grid.forms, grid.cells_per_form) + found.constant
     if level_shift is not None:
         pull = along_curve(found.of_level, grid)
@@ -250,10 +243,7 @@ def cell_log_likelihood(
 
 def along_curve(per_basis: FloatArray, grid: Grid) -> FloatArray:
     """Sum amplitude times a per-shape, per-basis quantity: (n_forms, n_cells_per_form)."""
-    total = np.empty((grid.shapes, grid.amplitudes))
-    for group, amplitude in enumerate(grid.amplitude):
-        shapes = np.flatnonzero(grid.group == group)
-        total[shapes] = per_basis[shapes] @ amplitude.T
+    total = np.einsum("sj,saj->sa", per_basis, grid.amplitude[grid.group])
     return total.reshape(grid.forms, grid.cells_per_form)
 
 

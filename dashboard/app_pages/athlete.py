@@ -42,17 +42,17 @@ if row is None:
 
 page_parts.show_curve(row, measure, fit)
 unit, standard = measure.volume_unit, fit.standard_volume
-for sentence in (
-    words.advised_sentence(row, unit),
-    words.best_sentence(row, unit),
-    words.loss_sentence(row, standard),
-    words.gain_sentence(row),
-    words.hold_sentence(row, unit),
-    words.chances_sentence(row, standard),
-    words.reach_sentence(row, unit),
-):
-    if sentence:
-        st.write(sentence)
+page_parts.bullets(
+    [
+        words.advised_sentence(row, unit),
+        words.best_sentence(row, unit),
+        words.loss_sentence(row, standard),
+        words.gain_sentence(row),
+        words.hold_sentence(row, unit),
+        words.chances_sentence(row, standard),
+        words.reach_sentence(row, unit),
+    ]
+)
 st.caption(words.CAUTION)
 
 history = ask(response_history, measure.code, athlete)
@@ -80,6 +80,7 @@ else:
             ]
         ],
         hide_index=True,
+        placeholder="",
         column_config={
             "started_at": st.column_config.DatetimeColumn("started", format="D MMM YYYY, HH:mm"),
             "excluded_efforts": "not used",

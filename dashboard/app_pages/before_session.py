@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+import pandas as pd
 import streamlit as st
 
 from dashboard import page_parts, tables, words
@@ -22,22 +23,36 @@ person = require("director", "coach")
 st.title("Before the session")
 with st.container(horizontal=True):
     measure = page_parts.choose_measure()
-    day = st.date_input("Day", date.today(), key="plan_day", persist_state="session")
+    day = st.date_input(
+        "Day", date.today(), key="plan_day", format="YYYY-MM-DD", persist_state="session"
+    )
+    goal = st.selectbox(
+        "Goal",
+        list(GOALS),
+        format_func=lambda code: GOALS[code],
+        key="plan_goal",
+        persist_state="session",
+    )
+    to_follow = 1
+    if goal == "sustained":
+        to_follow = int(
+            st.number_input(
+                "Efforts to follow",
+                1,
+                MOST_EFFORTS_TO_FOLLOW,
+                10,
+                key="plan_efforts",
+                persist_state="session",
+            )
+        )
 fit = ask(latest_fit, measure.code)
 if fit is None:
     page_parts.no_curves_yet(person, measure)
     st.stop()
 page_parts.newer_data_notice(person, measure, fit)
 
-with st.container(horizontal=True):
-    goal = st.selectbox("Goal", list(GOALS), format_func=lambda code: GOALS[code], key="plan_goal")
-    to_follow = 1
-    if goal == "sustained":
-        to_follow = st.number_input(
-            "Efforts to follow", 1, MOST_EFFORTS_TO_FOLLOW, 10, key="plan_efforts"
-        )
 unit, standard = measure.volume_unit, fit.standard_volume
-everyone = ask(plan_rows, measure.code, day, int(to_follow))
+everyone = ask(plan_rows, measure.code, day, to_follow)
 names = page_parts.athlete_labels()
 away = st.multiselect(
     "Not here today",
@@ -52,33 +67,16 @@ if rows.empty:
     st.info("Nobody is left for this session. Take somebody out of 'Not here today'.")
     st.stop()
 
-st.caption(words.plan_caption(rows, fit, unit, int(to_follow)))
-st.dataframe(
-    tables.day_plan(rows, standard),
-    hide_index=True,
-    height="content",
-    column_config={
-        "athlete": st.column_config.TextColumn(pinned=True),
-        "set": st.column_config.NumberColumn(f"set, {unit}", format="%g"),
-        "advised": st.column_config.NumberColumn(format="%g"),
-        "standard": st.column_config.NumberColumn(format="%g"),
-        "lost at standard, %": st.column_config.NumberColumn(format="%.1f"),
-    },
-    alt=f"What is advised and what is set for {len(rows)} athletes",
-)
-st.caption(words.CAUTION)
-
 
 def entry(row: words.Row, volume: float, reason: str) -> PlanEntry:
     """Return the choice of one athlete's length as it is kept."""
-    advised = row["advised_volume"]
     return PlanEntry(
         day=day,
         athlete=row["athlete"],
         measure=measure.code,
         goal=goal,
-        efforts_to_follow=int(to_follow),
-        advised_volume=advised if advised == advised else None,
+        efforts_to_follow=to_follow,
+        advised_volume=None if pd.isna(row["advised_volume"]) else row["advised_volume"],
         standard_volume=standard,
         chosen_volume=volume,
         reason=reason,
@@ -96,32 +94,68 @@ def keep(choices: list[PlanEntry]) -> None:
     st.rerun()
 
 
+def choose_row() -> None:
+    """Put the athlete of the row that was clicked into the form."""
+    picked = st.session_state["plan_table"]["selection"]["rows"]
+    if picked:
+        st.session_state["plan_athlete"] = rows["athlete"][picked[0]]
+
+
 st.subheader("Your choice")
 athlete = st.selectbox(
-    "For", list(rows["athlete"]), format_func=lambda code: names[code], key="plan_athlete"
+    "For, or click a row below",
+    list(rows["athlete"]),
+    format_func=lambda code: names[code],
+    key="plan_athlete",
 )
-row = page_parts.row_of(rows, athlete) or {}
-with st.form(f"choice_{measure.code}_{day}_{athlete}"):
+row = rows[rows["athlete"] == athlete].to_dict("records")[0]
+with st.form(f"choice_{measure.code}_{day}_{to_follow}_{athlete}"):
     st.write(words.choice_sentence(row, standard, unit))
-    volume = st.number_input(
-        f"Length in {unit}",
-        min_value=0.0,
-        max_value=10_000.0,
-        value=words.first_known(row["chosen_volume"], row["advised_volume"], standard),
-        step=1.0,
-        format="%g",
-    )
-    reason = st.text_input(
-        "Reason, needed when it is not the advised length", value=row["reason"], max_chars=160
-    )
-    if st.form_submit_button("Keep this length", type="primary"):
-        if volume != row["advised_volume"] and not reason.strip():
-            st.error(
-                "Say in a few words why it is not the advised length, so that it can be looked"
-                " at afterwards. Nothing has been kept yet."
-            )
-        else:
-            keep([entry(row, float(volume), reason.strip())])
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        volume = st.number_input(
+            f"Length in {unit}",
+            min_value=0.0,
+            max_value=10_000.0,
+            value=words.first_known(row["chosen_volume"], row["advised_volume"], standard),
+            step=1.0,
+            format="%g",
+            key=f"plan_volume_{measure.code}_{day}_{to_follow}_{athlete}",
+        )
+        reason = st.text_input(
+            "Reason, needed when it is not the advised length",
+            value=row["reason"],
+            max_chars=160,
+            key=f"plan_reason_{measure.code}_{day}_{to_follow}_{athlete}",
+        )
+        submitted = st.form_submit_button("Keep this length", type="primary")
+if submitted:
+    if volume == row["advised_volume"] or reason.strip():
+        keep([entry(row, float(volume), reason.strip())])
+    else:
+        st.error(
+            "Say in a few words why it is not the advised length, so that it can be looked at"
+            " afterwards. Nothing has been kept yet; what was typed is still there."
+        )
+
+st.caption(words.plan_caption(rows, fit, unit, to_follow))
+st.dataframe(
+    tables.day_plan(rows, standard),
+    key="plan_table",
+    hide_index=True,
+    height="content",
+    on_select=choose_row,
+    selection_mode="single-row",
+    placeholder="",
+    column_config={
+        "athlete": st.column_config.TextColumn(pinned=True),
+        "set": st.column_config.NumberColumn(f"set, {unit}", format="%g"),
+        "advised": st.column_config.NumberColumn(format="%g"),
+        "standard": st.column_config.NumberColumn(format="%g"),
+        "lost %": st.column_config.NumberColumn(format="%.1f", help="At the standard"),
+    },
+    alt=f"What is advised and what is set for {len(rows)} athletes",
+)
+st.caption(words.CAUTION)
 
 unset = rows[rows["chosen_volume"].isna() & rows["advised_volume"].notna()].to_dict("records")
 with st.container(horizontal=True, vertical_alignment="center"):
@@ -129,10 +163,12 @@ with st.container(horizontal=True, vertical_alignment="center"):
         f"Keep the advised length for {words.counted(len(unset), 'athlete')} not set yet",
         key="keep_advised",
     ):
-        keep([entry(row, row["advised_volume"], "") for row in unset])
+        keep([entry(each, each["advised_volume"], "") for each in unset])
     if rows["chosen_volume"].notna().any():
         st.link_button(
-            "Sheet to print (PDF)", f"/download/sheet.pdf?day={day}&measure={measure.code}"
+            "Sheet to print (PDF)",
+            f"/download/sheet.pdf?day={day}&measure={measure.code}",
+            key="plan_sheet",
         )
     else:
-        st.caption("The sheet prints what is kept: keep the lengths first.")
+        st.caption("The sheet prints what is kept: keep the lengths first.", width="content")

@@ -13,7 +13,6 @@ from dashboard.typed_efforts import typed_efforts
 from dashboard.web_sessions import running_store
 from db.efforts import SessionEntry, add_session, sessions
 from db.errors import StoreError
-from db.measures import list_measures
 
 KINDS = {"routine": "Routine session", "fade": "Fade test"}
 CONTEXTS = ("training", "game", "test", "lifting")
@@ -25,7 +24,7 @@ if not names:
     st.info("There are no athletes yet. Import a file of efforts and add its athletes.")
     st.page_link(page_parts.IMPORT_PAGE, label="Import a file")
     st.stop()
-measures = {each.code: each for each in ask(list_measures)}
+measures = page_parts.measures_by_code()
 with st.container(horizontal=True):
     code = st.selectbox(
         "Measure",
@@ -49,11 +48,13 @@ with st.form(form):
         key=f"{form}_athlete",
     )
     with st.container(horizontal=True):
-        day = st.date_input("Day", date.today(), key=f"{form}_day")
+        day = st.date_input("Day", date.today(), key=f"{form}_day", format="YYYY-MM-DD")
         clock = st.time_input("Started at", time(9, 0), step=300, key=f"{form}_clock")
         context = st.selectbox("Context", CONTEXTS, key=f"{form}_context")
     values = st.text_area(
-        f"Values in {measure.unit}, in order", key=f"{form}_values", placeholder="38.4 39.1 39.0"
+        f"Values in {measure.unit}, in order",
+        key=f"{form}_values",
+        placeholder="one after another, with spaces between",
     )
     volumes = st.text_input(
         f"{measure.volume_unit.capitalize()} done before the first, or before each",

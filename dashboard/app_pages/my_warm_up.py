@@ -18,7 +18,8 @@ fit = ask(latest_fit, measure.code)
 row = page_parts.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
 if fit is None or row is None:
     st.info(
-        f"There is no curve of your {measure.name.lower()} yet. Ask your coach for {words.FADE_TEST}."
+        f"There is no curve of your {measure.name.lower()} yet."
+        f" Ask your coach for {words.FADE_TEST}."
     )
     st.stop()
 
@@ -27,7 +28,6 @@ if row["sessions"]:
     st.metric("Your length", words.volume(row["advised_volume"], unit))
     st.write(words.own_length_sentence(row, unit))
 page_parts.show_curve(row, measure, fit, to_athlete=True)
-for sentence in words.own_sentences(row, standard, unit):
-    st.write(sentence)
+page_parts.bullets(words.own_sentences(row, standard, unit))
 st.caption(words.CAUTION)
 st.link_button("Take my curve with me (CSV)", f"/download/my-curve.csv?measure={measure.code}")

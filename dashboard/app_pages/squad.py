@@ -12,19 +12,20 @@ from db.results import latest_fit
 
 person = require("director")
 st.title("Squad")
-measure = page_parts.choose_measure()
+filters = st.container(horizontal=True)
+with filters:
+    measure = page_parts.choose_measure()
 fit = ask(latest_fit, measure.code)
 if fit is None:
     page_parts.no_curves_yet(person, measure)
     st.stop()
-page_parts.newer_data_notice(person, measure, fit)
-
 everyone = ask(squad, measure.code)
-with st.container(horizontal=True):
+with filters:
     positions = st.multiselect(
         "Position", sorted(everyone["position"].dropna().unique()), key="squad_positions"
     )
     calls = st.multiselect("Call", CALLS, key="squad_calls")
+page_parts.newer_data_notice(person, measure, fit)
 rows = everyone[
     (everyone["position"].isin(positions) | (not positions))
     & (everyone["call"].isin(calls) | (not calls))
@@ -85,15 +86,29 @@ picked = st.dataframe(
     on_select="rerun",
     selection_mode="single-row",
     height="content",
+    row_height=34,
+    placeholder="",
     column_config={
         "athlete": st.column_config.TextColumn(pinned=True),
+        "call": st.column_config.TextColumn(width=80),
+        "advised": st.column_config.NumberColumn(format="%g", width=70),
         "curve": st.column_config.LineChartColumn(
-            help="From cold to the most that was tried, spaced as in the picture above"
+            width=110,
+            y_min=charts.SMALL_CURVE_LOWEST_PCT,
+            y_max=0,
+            help="From cold to past the most that was tried, spaced as in the picture above",
         ),
-        "advised": st.column_config.NumberColumn(format="%g"),
-        "best": st.column_config.NumberColumn(format="%.0f"),
-        "lost at standard, %": st.column_config.NumberColumn(format="%.1f"),
-        "gain, %": st.column_config.NumberColumn(format="%.1f"),
+        "best": st.column_config.NumberColumn(format="%.0f", width=50),
+        "lost %": st.column_config.NumberColumn(format="%.1f", width=60, help="At the standard"),
+        "gain %": st.column_config.NumberColumn(format="%.1f", width=60, help="Cold to peak"),
+        **{
+            f"{call} %": st.column_config.NumberColumn(
+                format="%d", width=65, help=f"Chance of {call}; 1 is 1 or less, 99 is 99 or more"
+            )
+            for call in ("short", "either", "long")
+        },
+        "sessions": st.column_config.NumberColumn(width=70),
+        "efforts": st.column_config.NumberColumn(width=60),
         "last test": st.column_config.DateColumn(format="D MMM YYYY"),
     },
     alt=f"Ranking of {len(rows)} athletes by best warm-up volume",
@@ -107,13 +122,14 @@ if gaps.empty:
     st.write("Every active athlete has a firm call.")
 else:
     st.write(
-        f"{len(gaps)} of {words.counted(len(everyone), 'athlete')} without a firm call,"
-        " those with least data first."
+        f"{len(gaps)} of {words.counted(len(everyone), 'athlete')} without a firm call, those with"
+        f" least data first. What is called a fade test here is {words.FADE_TEST}."
     )
     st.dataframe(
         tables.gaps(gaps),
         hide_index=True,
         column_config={"last test": st.column_config.DateColumn(format="D MMM YYYY")},
+        placeholder="none",
         alt="Athletes without a firm call and what to collect next",
     )
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from db.results import FitFacts
+
 STANDARD = 15.0
 CHANCES = {
     "long": (0.01, 0.97, 0.02),
@@ -63,7 +65,7 @@ def responses() -> pd.DataFrame:
                 "chance_long": long,
                 "chance_either": either,
                 "call": call,
-                "reach": "beyond" if code == "A4" else "inside" if sessions else None,
+                "reach": "beyond" if code == "A4" else "inside",
             }
         )
     return pd.DataFrame(rows)
@@ -104,4 +106,55 @@ def points(code: str = "A1") -> pd.DataFrame:
             "value": [38.0, 39.0, 40.0, 40.5],
             "started_at": pd.Timestamp("2026-03-14 10:00"),
         }
+    )
+
+
+def efforts_csv(codes: list[str] | None = None) -> bytes:
+    """An efforts file of fade tests of 12 jumps, as many sessions as `ATHLETES` says."""
+    lines = ["athlete,started_at,measure,effort,value,volume_before,kind"]
+    for code in codes or list(ATHLETES):
+        best, sessions = ATHLETES[code][3:]
+        for session in range(sessions):
+            for effort in range(12):
+                change = float(np.interp(effort, VOLUMES, change_pct(best)))
+                value = 40 * (1 + change / 100) + 0.3 * (-1) ** (effort + session)
+                lines.append(
+                    f"{code},2026-03-{session + 9:02d}T10:00,jump_height,{effort + 1},"
+                    f"{value:.2f},{effort},fade"
+                )
+    return "\n".join(lines).encode()
+
+
+def athletes() -> pd.DataFrame:
+    """Rows as `db.athletes.save_athletes` takes them."""
+    return pd.DataFrame(
+        [
+            {"athlete": code, "name": name, "position": position}
+            for code, (name, position, *_) in ATHLETES.items()
+        ]
+    )
+
+
+def fit_facts(data_revision: int) -> FitFacts:
+    return FitFacts(
+        data_revision=data_revision,
+        settings_json="{}",
+        version="0",
+        seconds=0.5,
+        athletes=4,
+        sessions=17,
+        efforts=204,
+        standard_volume=STANDARD,
+        worthwhile_pct=1.5,
+        best_single_volume=11.0,
+        worth_of_individual_pct=2.2,
+        worth_of_individual_pct_low=1.7,
+        worth_of_individual_pct_high=2.9,
+        spread_log_sd=0.8,
+        spread_log_sd_low=0.5,
+        spread_log_sd_high=1.2,
+        chance_athletes_differ=0.97,
+        day_noise_pct=2.0,
+        effort_noise_pct=3.0,
+        warnings="Few sessions: four athletes.",
     )

@@ -46,9 +46,7 @@ def test_contrast_of_black_on_white_is_the_published_21() -> None:
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK])
-@pytest.mark.parametrize(
-    "use", ["text", "quiet", "short", "long", "either", "not_known", "volume"]
-)
+@pytest.mark.parametrize("use", ["text", "quiet", "short", "long", "either", "not_known", "volume"])
 def test_every_colour_of_words_reaches_wcag_aa(palette: Palette, use: str) -> None:
     assert contrast(getattr(palette, use), palette.background) >= 4.5
 

@@ -1,0 +1,147 @@
+"""What must hold in a store beyond what its tables enforce themselves."""
+
+from __future__ import annotations
+
+import duckdb
+
+from db.frames import fetch, fetch_number
+from db.store import Store
+
+# Child table and column, parent table and column. Most are foreign keys too; a damaged file
+# can break even those.
+PARENTS = (
+    ("session", "athlete", "athlete", "athlete"),
+    ("session", "measure", "measure", "measure"),
+    ("effort", "session_id", "session", "session_id"),
+    ("effort", "batch_id", "import_batch", "batch_id"),
+    ("effort_change", "effort_id", "effort", "effort_id"),
+    ("set_aside_row", "batch_id", "import_batch", "batch_id"),
+    ("fit", "measure", "measure", "measure"),
+    ("response", "fit_id", "fit", "fit_id"),
+    ("response", "athlete", "athlete", "athlete"),
+    ("curve_point", "fit_id", "fit", "fit_id"),
+    ("curve_point", "athlete", "athlete", "athlete"),
+    ("squad_curve_point", "fit_id", "fit", "fit_id"),
+    ("session_peak", "fit_id", "fit", "fit_id"),
+    ("session_peak", "session_id", "session", "session_id"),
+    ("plan", "athlete", "athlete", "athlete"),
+    ("plan", "measure", "measure", "measure"),
+    ("person", "athlete", "athlete", "athlete"),
+    ("web_session", "person", "person", "person"),
+)
+# A sentence with the count in it, and a query that counts what breaks it.
+RULES = (
+    (
+        "{} efforts have a value outside the limits of their measure",
+        "SELECT count(*) FROM effort_detail d JOIN measure m ON m.measure = d.measure "
+        "WHERE NOT isfinite(d.value) OR d.value <= 0 OR d.value < m.lowest OR d.value > m.highest",
+    ),
+    (
+        "{} efforts have a volume that is negative or not finite",
+        "SELECT count(*) FROM effort WHERE NOT isfinite(volume) OR volume < 0",
+    ),
+    (
+        "{} efforts stand more than once in their session",
+        "SELECT count(*) FROM (SELECT 1 FROM effort GROUP BY session_id, effort "
+        "HAVING count(*) > 1)",
+    ),
+    (
+        "{} sessions of an athlete stand there more than once with the same measure and start",
+        "SELECT count(*) FROM (SELECT 1 FROM session GROUP BY athlete, measure, started_at "
+        "HAVING count(*) > 1)",
+    ),
+    (
+        "{} sessions have no efforts",
+        "SELECT count(*) FROM session ANTI JOIN effort USING (session_id)",
+    ),
+    (
+        "{} imports do not account for all of their rows",
+        "SELECT count(*) FROM import_batch WHERE stored + known + set_aside <> rows_read",
+    ),
+    (
+        "{} imports name another number of stored efforts than there are",
+        "SELECT count(*) FROM import_batch b WHERE stored <> "
+        "(SELECT count(*) FROM effort e WHERE e.batch_id = b.batch_id)",
+    ),
+    (
+        "{} imports name another number of rows set aside than there are",
+        "SELECT count(*) FROM import_batch b WHERE set_aside <> "
+        "(SELECT count(*) FROM set_aside_row r WHERE r.batch_id = b.batch_id)",
+    ),
+    (
+        "{} changed efforts do not have the value or the exclusion of their last change",
+        "SELECT count(*) FROM effort e JOIN (SELECT effort_id, arg_max(new_value, change_id) "
+        "AS value, arg_max_null(new_excluded, change_id) AS excluded FROM effort_change "
+        "GROUP BY effort_id) c ON c.effort_id = e.effort_id "
+        "WHERE e.value <> c.value OR e.excluded IS DISTINCT FROM c.excluded",
+    ),
+    (
+        "{} fits have no responses",
+        "SELECT count(*) FROM fit ANTI JOIN response USING (fit_id) WHERE athletes > 0",
+    ),
+    (
+        "{} fits have no curve of the squad",
+        "SELECT count(*) FROM fit ANTI JOIN squad_curve_point USING (fit_id)",
+    ),
+    (
+        "{} responses have no curve",
+        "SELECT count(*) FROM response ANTI JOIN curve_point USING (fit_id, athlete)",
+    ),
+    (
+        "{} responses have a median outside their interval",
+        "SELECT count(*) FROM response WHERE "
+        "best_volume NOT BETWEEN best_volume_low AND best_volume_high OR "
+        "gain_pct NOT BETWEEN gain_pct_low AND gain_pct_high OR "
+        "hold_volume NOT BETWEEN hold_volume_low AND hold_volume_high OR "
+        "loss_at_standard_pct NOT BETWEEN loss_at_standard_pct_low AND loss_at_standard_pct_high",
+    ),
+    (
+        "{} rows bear a later revision than the store",
+        "SELECT count(*) FROM (SELECT revision FROM effort UNION ALL "
+        "SELECT data_revision FROM fit) WHERE revision > (SELECT max(revision) FROM audit)",
+    ),
+    (
+        "{} writes are missing from the audit",
+        "SELECT coalesce(max(revision), 0) - count(*) FROM audit",
+    ),
+)
+
+
+def check(store: Store) -> list[str]:
+    """Look for what must not be in a store; an empty list means that it is sound.
+
+    Raises
+    ------
+    StoreDamaged
+        If part of the file cannot be read.
+    """
+    with store.reading() as cursor:
+        _read_everything(cursor)
+        orphans = [_orphans(cursor, *parent) for parent in PARENTS]
+        broken = [_broken(cursor, sentence, query) for sentence, query in RULES]
+        return [problem for problem in [*orphans, *broken] if problem]
+
+
+def _read_everything(cursor: duckdb.DuckDBPyConnection) -> None:
+    """Read every block of every table, as DuckDB compares checksums only of what it reads."""
+    for table in fetch(cursor, "SELECT table_name FROM duckdb_tables()")["table_name"]:
+        cursor.execute(f'SELECT bit_xor(hash(t)) FROM "{table}" t').fetchone()
+
+
+def _orphans(
+    cursor: duckdb.DuckDBPyConnection, table: str, column: str, parent: str, key: str
+) -> str | None:
+    missing = fetch(
+        cursor,
+        f"SELECT DISTINCT {column} AS key FROM {table} c WHERE {column} IS NOT NULL "
+        f"AND {column} NOT IN (SELECT {key} FROM {parent}) ORDER BY key",
+    )["key"].tolist()
+    if not missing:
+        return None
+    shown = ", ".join(map(str, missing[:5])) + (" ..." if len(missing) > 5 else "")
+    return f"{table} names {len(missing)} rows of {parent} that are not there: {shown}."
+
+
+def _broken(cursor: duckdb.DuckDBPyConnection, sentence: str, query: str) -> str | None:
+    count = fetch_number(cursor, query)
+    return f"{sentence.format(count)}." if count else None

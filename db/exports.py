@@ -1,0 +1,106 @@
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pandas as pd
+
+from db.cells import FORMULA
+from db.errors import BadInput
+from db.frames import fetch
+from db.store import Store
+
+# The wall time of a session with its offset where one was written, to read back in.
+_STARTED_AT = (
+    "replace(started_at::VARCHAR, ' ', 'T') || CASE WHEN utc_offset_minutes IS NULL THEN '' "
+    "ELSE printf('%s%02d:%02d', CASE WHEN utc_offset_minutes < 0 THEN '-' ELSE '+' END, "
+    "abs(utc_offset_minutes) // 60, abs(utc_offset_minutes) % 60) END"
+)
+_QUERIES = {
+    "responses": (
+        "SELECT athlete, measure, volume_unit, sessions, efforts, last_session, best_volume, "
+        "best_volume_low, best_volume_high, gain_pct, gain_pct_low, gain_pct_high, hold_volume, "
+        "hold_volume_low, hold_volume_high, advised_volume, loss_at_standard_pct, "
+        "loss_at_standard_pct_low, loss_at_standard_pct_high, chance_short, chance_long, "
+        "chance_either, call, reach FROM latest_response JOIN (SELECT measure, volume_unit "
+        "FROM measure) USING (measure)",
+        "ORDER BY measure, athlete",
+    ),
+    "curves": (
+        "SELECT athlete, measure, volume, change_pct, change_pct_low, change_pct_high "
+        "FROM latest_curve",
+        "ORDER BY measure, athlete, volume",
+    ),
+    "efforts": (
+        f"SELECT athlete, {_STARTED_AT} AS started_at, measure, effort, value, "
+        "volume AS volume_before, kind, context, general_minutes, rest_minutes, ambient_c, "
+        "days_since_game, load_kg, planned_volume, freshness, joints, mobility, "
+        "CASE WHEN pain THEN 'yes' WHEN NOT pain THEN 'no' END AS pain, note, excluded "
+        "FROM effort_detail",
+        "ORDER BY measure, athlete, effort_detail.started_at, effort",
+    ),
+    "set-aside": (
+        "SELECT batch_id, file, line, athlete, started_at, measure, effort, value, "
+        '"column", reason, row_text, "at" FROM set_aside_detail',
+        "ORDER BY batch_id, line",
+    ),
+}
+EXPORTS = tuple(_QUERIES)
+
+
+def export_frame(store: Store, what: str, measure: str | None = None) -> pd.DataFrame:
+    """Give the rows of an export, of one measure or of all.
+
+    Raises
+    ------
+    BadInput
+        If there is no export of that name, or no such measure.
+    """
+    if what not in _QUERIES:
+        raise BadInput(f"There is no export '{what}'. The exports are {', '.join(_QUERIES)}.")
+    query, order = _QUERIES[what]
+    where = "in_force AND" if what == "set-aside" else ""
+    with store.reading() as cursor:
+        return fetch(
+            cursor, f"{query} WHERE {where} ($1 IS NULL OR measure = $1) {order}", [measure]
+        )
+
+
+def write_export(frame: pd.DataFrame, path: Path | str) -> None:
+    """Write an export as CSV or Parquet, by the ending of the file's name.
+
+    In CSV a text that a spreadsheet would run as a formula gets a ' before it; reading the
+    file back in takes it off again. The file is replaced as a whole or not at all.
+
+    Raises
+    ------
+    BadInput
+        If the ending is another one or the file cannot be written.
+    """
+    path = Path(path)
+    ending = path.suffix.lower()
+    if ending not in (".csv", ".parquet"):
+        raise BadInput(f"An export is written as .csv or .parquet, and {path.name} is neither.")
+    part = path.with_name(f".{path.name}.part")
+    try:
+        if ending == ".csv":
+            part.write_text(csv_text(frame), encoding="utf-8")
+        else:
+            frame.to_parquet(part, index=False)
+        os.replace(part, path)
+    except OSError as error:
+        raise BadInput(
+            f"The file {path} cannot be written: {error.strerror}. Check the folder."
+        ) from error
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def csv_text(frame: pd.DataFrame) -> str:
+    """Give a frame as CSV whose texts no spreadsheet runs as formulas."""
+    safe = frame.map(_without_formula)
+    return safe.to_csv(index=False, date_format="%Y-%m-%dT%H:%M:%S", lineterminator="\n")
+
+
+def _without_formula(cell: object) -> object:
+    return f"'{cell}" if isinstance(cell, str) and FORMULA.match(cell) else cell

@@ -1,0 +1,132 @@
+"""Stores, signed-in applications and a real server for the tests of the dashboard."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+import dashboard
+from dashboard.accounts import hash_password
+from db.athletes import save_athletes
+from db.effort_files import read_table
+from db.efforts import observations
+from db.imports import import_efforts
+from db.measures import get_measure, save_measure
+from db.people import Person, add_person, open_web_session
+from db.results import keep_fit
+from db.settings import set_setting
+from db.store import Store
+from tests.dashboard import artificial
+
+ROUTER = Path(dashboard.__file__).parent / "router.py"
+PASSWORD = "plain words for a test"
+PEOPLE = (
+    Person("dora", "Dora Director", "director"),
+    Person("carl", "Carl Coach", "coach"),
+)
+ATHLETE_PEOPLE = (
+    Person("long.one", "Long One", "athlete", "A1"),
+    Person("untested", "Untested Five", "athlete", "A5"),
+)
+
+SignIn = Callable[..., AppTest]
+
+
+@pytest.fixture(autouse=True)
+def _own_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("WARMCURVE_DB", str(tmp_path / "store.duckdb"))
+    st.cache_data.clear()
+
+
+@pytest.fixture
+def empty_store(tmp_path: Path) -> Store:
+    """A store with accounts for a director and a coach, and nothing else."""
+    return new_store(tmp_path / "store.duckdb")
+
+
+@pytest.fixture
+def filled_store(empty_store: Store) -> Store:
+    """The five artificial athletes with their efforts, accounts and a kept fit."""
+    fill(empty_store)
+    return empty_store
+
+
+@pytest.fixture
+def unfitted_store(empty_store: Store) -> Store:
+    """The five artificial athletes with their efforts, before the first fit."""
+    fill(empty_store, fitted=False)
+    return empty_store
+
+
+def new_store(path: Path) -> Store:
+    store = Store(path)
+    store.create()
+    for person in PEOPLE:
+        add_person(store, person, HASH, by="test")
+    return store
+
+
+HASH = hash_password(PASSWORD)
+
+
+def fill(store: Store, fitted: bool = True) -> None:
+    save_athletes(store, artificial.athletes(), "test")
+    measure = get_measure(store, "jump_height")
+    save_measure(store, replace(measure, standard_volume=artificial.STANDARD), "test")
+    import_efforts(store, read_table(artificial.efforts_csv(), "efforts.csv"), "test")
+    for person in ATHLETE_PEOPLE:
+        add_person(store, person, HASH, by="test")
+    set_setting(store, "club_name", "Test Club", "test")
+    if fitted:
+        keep_artificial_fit(store)
+
+
+def keep_artificial_fit(store: Store) -> int:
+    tested = observations(store, "jump_height")
+    peaks = tested.groupby("session_id", as_index=False)["value"].max()
+    return keep_fit(
+        store,
+        "test",
+        "jump_height",
+        artificial.fit_facts(store.revision()),
+        artificial.responses(),
+        artificial.kept_curves(),
+        peaks.rename(columns={"value": "peak_value"}),
+    )
+
+
+@pytest.fixture
+def sign_in() -> SignIn:
+    """Open the application as a person: `sign_in(store, "dora")`, on a page if named."""
+    return signed_in_application
+
+
+def signed_in_application(store: Store, name: str, page: str | None = None) -> AppTest:
+    application = AppTest.from_file(ROUTER, default_timeout=20)
+    application.user = {"person": name, "sid": open_session(store, name)}
+    application.run()
+    if page is not None:
+        application.switch_page(f"app_pages/{page}.py").run()
+    assert not application.exception
+    return application
+
+
+def open_session(store: Store, name: str) -> str:
+    sid = secrets.token_hex(32)
+    open_web_session(store, name, sid, datetime.now(UTC) + timedelta(hours=1))
+    return sid
+
+
+def told(application: AppTest) -> str:
+    """Everything that the page says, as one text."""
+    kinds = ("title", "subheader", "markdown", "caption", "info", "success", "error", "html")
+    return "\n".join(
+        str(element.value) for kind in kinds for element in application.get(kind)
+    ).replace("\u00a0", " ")

@@ -1,0 +1,142 @@
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from db import migrations
+from db.checks import check
+from db.errors import StoreError
+from db.settings import get_setting, set_setting
+from db.store import Store
+from tests.db.conftest import dump
+
+
+@pytest.fixture
+def store(closed_store):
+    return closed_store
+
+
+@pytest.fixture
+def later_schema(tmp_path, monkeypatch) -> Path:
+    """A folder of schema files with a second one, as the next version of the program has."""
+    folder = tmp_path / "schema"
+    shutil.copytree(migrations.SCHEMA_FOLDER, folder)
+    (folder / "0002_nickname.sql").write_text(
+        "ALTER TABLE athlete ADD COLUMN nickname VARCHAR;"
+        "COMMENT ON COLUMN athlete.nickname IS 'What friends say.';"
+        "CREATE TABLE badge (badge INTEGER PRIMARY KEY);"
+        "COMMENT ON TABLE badge IS 'Badges.';"
+    )
+    monkeypatch.setattr(migrations, "SCHEMA_FOLDER", folder)
+    return folder
+
+
+def schema_of(store: Store) -> list[tuple[object, ...]]:
+    with store.reading() as cursor:
+        return cursor.execute(
+            "SELECT table_name, column_name, data_type, is_nullable, column_default, comment "
+            "FROM duckdb_columns() WHERE NOT internal "
+            "UNION ALL SELECT table_name, constraint_text, NULL, NULL, NULL, NULL "
+            "FROM duckdb_constraints() "
+            "UNION ALL SELECT view_name, NULL, NULL, NULL, NULL, comment FROM duckdb_views() "
+            "WHERE NOT internal "
+            "UNION ALL SELECT table_name, NULL, NULL, NULL, NULL, comment FROM duckdb_tables() "
+            "ORDER BY ALL"
+        ).fetchall()
+
+
+def versions_of(store: Store) -> list[int]:
+    with store.reading() as cursor:
+        found = cursor.execute("SELECT version FROM schema_version ORDER BY 1").fetchall()
+    return [version for (version,) in found]
+
+
+def test_every_schema_file_is_numbered_and_applied(store):
+    files = migrations.schema_files()
+    assert versions_of(store) == list(range(1, len(files) + 1))
+    assert migrations.newest() == len(files)
+
+
+def test_an_older_store_is_brought_up_when_it_is_opened(store, later_schema):
+    rows = _rows_without_versions(store.path)
+    assert versions_of(store) == [1, 2]
+    after = dump(store)
+    assert after.pop("badge") == []
+    after.pop("schema_version")
+    assert {name: [row[:5] for row in table] for name, table in after.items()} == rows
+    assert check(store) == []
+
+
+def _rows_without_versions(path: Path) -> dict[str, list[tuple[object, ...]]]:
+    with duckdb.connect(path) as older:
+        older.execute("SET TimeZone = 'UTC'")
+        names = older.execute("SELECT table_name FROM duckdb_tables()").fetchall()
+        return {
+            name: [row[:5] for row in older.execute(f'FROM "{name}" ORDER BY ALL').fetchall()]
+            for (name,) in names
+            if name != "schema_version"
+        }
+
+
+def test_a_fresh_and_a_migrated_store_have_the_same_schema(store, later_schema, tmp_path):
+    fresh = Store(tmp_path / "fresh.duckdb")
+    fresh.create()
+    assert ("badge", None, None, None, None, "Badges.") in schema_of(fresh)
+    assert schema_of(store) == schema_of(fresh)
+
+
+def test_the_store_is_copied_before_it_is_brought_up(store, later_schema):
+    set_setting(store, "club_name", "Ours", "coach")
+    assert versions_of(store) == [1, 2]
+    (copy,) = store.path.parent.glob("store.schema-1.*.duckdb")
+    assert copy.stat().st_mode & 0o777 == 0o600
+    with duckdb.connect(copy, read_only=True) as older:
+        assert older.execute("SELECT max(version) FROM schema_version").fetchone() == (1,)
+    shutil.copyfile(copy, store.path)
+    assert get_setting(store, "club_name") == "Ours"
+
+
+def test_a_new_store_leaves_no_copy(later_schema, tmp_path):
+    Store(tmp_path / "new" / "store.duckdb").create()
+    assert [file.name for file in (tmp_path / "new").iterdir()] == ["store.duckdb"]
+
+
+def test_a_schema_file_that_fails_leaves_the_store_as_it_was(store, later_schema):
+    before = dump_at_first_schema(store, later_schema)
+    (later_schema / "0003_wrong.sql").write_text(
+        "CREATE TABLE half (x INTEGER); ALTER TABLE no_such_table ADD COLUMN x INTEGER;"
+    )
+    with pytest.raises(StoreError, match="to schema 3: .*no_such_table.* left at schema 2"):
+        store.revision()
+    assert [file.name for file in store.path.parent.glob("*.schema-2.*")] == []
+    (later_schema / "0003_wrong.sql").unlink()
+    assert versions_of(store) == [1, 2]
+    after = dump(store)
+    assert "half" not in after
+    assert {name: after[name] for name in ("audit", "measure")} == before
+
+
+def dump_at_first_schema(store: Store, folder: Path) -> dict[str, list[tuple[object, ...]]]:
+    later = folder / "0002_nickname.sql"
+    text = later.read_text()
+    later.unlink()
+    rows = dump(store)
+    later.write_text(text)
+    return {name: rows[name] for name in ("audit", "measure")}
+
+
+def test_schema_files_with_a_gap_are_refused(store, later_schema):
+    (later_schema / "0002_nickname.sql").rename(later_schema / "0003_nickname.sql")
+    with pytest.raises(StoreError, match="not numbered 1, 2, 3 without gaps"):
+        store.revision()
+
+
+def test_a_store_whose_making_was_cut_off_is_finished(tmp_path):
+    path = tmp_path / "store.duckdb"
+    duckdb.connect(path).close()
+    store = Store(path)
+    assert store.revision() == 0
+    assert versions_of(store) == [1]

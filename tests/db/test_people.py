@@ -1,0 +1,161 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from db.errors import BadInput
+from db.people import (
+    Person,
+    add_person,
+    any_people,
+    close_all_web_sessions,
+    close_web_session,
+    get_person,
+    list_people,
+    open_web_session,
+    password_hash,
+    person_of_web_session,
+    set_active,
+    set_password_hash,
+    set_role,
+)
+from tests.db.conftest import dump
+
+DIRECTOR = Person("dora", "Dora D", "director")
+COACH = Person("carl", "Carl C", "coach")
+ATHLETE = Person("anna", "Anna A", "athlete", "A1")
+NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
+LATER = NOW + timedelta(days=7)
+TOKENS = ["a" * 64, "b" * 64, "c" * 64]
+
+
+@pytest.fixture
+def people(store):
+    for person in (DIRECTOR, COACH, ATHLETE):
+        add_person(store, person, f"hash of {person.person}", "dora")
+    return store
+
+
+def test_people_come_back_as_they_were_added(store):
+    assert not any_people(store)
+    add_person(store, DIRECTOR, "a hash", "command line")
+    add_person(store, ATHLETE, "another hash", "dora")
+    assert any_people(store)
+    assert list_people(store) == [ATHLETE, DIRECTOR]
+    assert get_person(store, "anna") == ATHLETE
+    assert get_person(store, "nobody") is None
+    assert password_hash(store, "anna") == "another hash"
+    assert password_hash(store, "nobody") is None
+
+
+@pytest.mark.parametrize(
+    ("person", "sentence"),
+    [
+        (replace(COACH, person="dora"), "'dora' is taken"),
+        (replace(COACH, person=""), "is empty"),
+        (replace(COACH, person="Carl"), "capitals or spaces"),
+        (replace(COACH, display_name=" "), "name to show"),
+        (replace(COACH, role="boss"), "no role 'boss'. The roles are director, coach, athlete"),
+        (replace(ATHLETE, athlete=None), "needs the code of its athlete"),
+        (replace(ATHLETE, athlete="A9"), "no athlete with the code 'A9'"),
+    ],
+)
+def test_people_who_cannot_be_added(store, person, sentence):
+    add_person(store, DIRECTOR, "a hash", "command line")
+    before = dump(store)
+    with pytest.raises(BadInput, match=sentence):
+        add_person(store, person, "a hash", "dora")
+    assert dump(store) == before
+
+
+def test_a_web_session_holds_until_it_expires(people):
+    open_web_session(people, "carl", TOKENS[0], LATER)
+    assert person_of_web_session(people, TOKENS[0], NOW) == COACH
+    assert person_of_web_session(people, TOKENS[1], NOW) is None
+    assert person_of_web_session(people, TOKENS[0], LATER - timedelta(seconds=1)) == COACH
+    assert person_of_web_session(people, TOKENS[0], LATER) is None
+
+
+def test_expiry_is_compared_across_time_zones(people):
+    from zoneinfo import ZoneInfo
+
+    open_web_session(people, "carl", TOKENS[0], LATER.astimezone(ZoneInfo("Asia/Tokyo")))
+    assert person_of_web_session(people, TOKENS[0], LATER - timedelta(seconds=1)) == COACH
+    assert person_of_web_session(people, TOKENS[0], LATER + timedelta(seconds=1)) is None
+
+
+def test_closing_one_web_session_leaves_the_others(people):
+    for token in TOKENS[:2]:
+        open_web_session(people, "carl", token, LATER)
+    close_web_session(people, TOKENS[0])
+    close_web_session(people, TOKENS[0])
+    close_web_session(people, "unknown")
+    assert person_of_web_session(people, TOKENS[0], NOW) is None
+    assert person_of_web_session(people, TOKENS[1], NOW) == COACH
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda store: set_password_hash(store, "carl", "new hash", "dora"),
+        lambda store: set_role(store, "carl", "director", "dora"),
+        lambda store: close_all_web_sessions(store, "carl"),
+        lambda store: set_active(store, "carl", False, "dora"),
+    ],
+    ids=["password", "role", "everywhere", "deactivate"],
+)
+def test_changes_that_close_all_web_sessions_of_the_person(people, change):
+    for token, name in zip(TOKENS, ("carl", "carl", "anna"), strict=True):
+        open_web_session(people, name, token, LATER)
+    change(people)
+    assert [person_of_web_session(people, token, NOW) for token in TOKENS] == [None, None, ATHLETE]
+
+
+def test_an_inactive_person_is_nobody_until_active_again(people):
+    set_active(people, "carl", False, "dora")
+    open_web_session(people, "carl", TOKENS[0], LATER)
+    assert person_of_web_session(people, TOKENS[0], NOW) is None
+    assert get_person(people, "carl") == replace(COACH, active=False)
+    set_active(people, "carl", True, "dora")
+    assert get_person(people, "carl") == COACH
+
+
+def test_password_and_role_are_changed(people):
+    set_password_hash(people, "carl", "new hash", "dora")
+    assert password_hash(people, "carl") == "new hash"
+    set_role(people, "carl", "athlete", "dora", athlete="A2")
+    assert get_person(people, "carl") == Person("carl", "Carl C", "athlete", "A2")
+    set_role(people, "carl", "coach", "dora")
+    assert get_person(people, "carl") == COACH
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda store: set_active(store, "dora", False, "dora"),
+        lambda store: set_role(store, "dora", "coach", "dora"),
+    ],
+)
+def test_the_last_active_director_stays(people, change):
+    before = dump(people)
+    with pytest.raises(BadInput, match="'dora' is the last active director"):
+        change(people)
+    assert dump(people) == before
+    add_person(people, Person("dirk", "Dirk D", "director"), "a hash", "dora")
+    change(people)
+    assert [p.person for p in list_people(people) if p.role == "director" and p.active] == ["dirk"]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda store: set_password_hash(store, "nobody", "hash", "dora"),
+        lambda store: set_active(store, "nobody", False, "dora"),
+        lambda store: set_role(store, "nobody", "coach", "dora"),
+    ],
+)
+def test_changing_nobody_is_refused(people, change):
+    with pytest.raises(BadInput, match="no account 'nobody'"):
+        change(people)

@@ -1,0 +1,93 @@
+from __future__ import annotations
+
+import duckdb
+import pytest
+
+from db import cells
+from db.effort_files import COLUMNS
+from db.measures import list_measures
+
+
+def test_every_table_and_column_and_view_has_a_comment(store):
+    with store.reading() as cursor:
+        tables = cursor.execute("SELECT table_name, comment FROM duckdb_tables()").fetchall()
+        columns = cursor.execute(
+            "SELECT table_name || '.' || column_name, c.comment FROM duckdb_columns() c "
+            "JOIN duckdb_tables() USING (table_name)"
+        ).fetchall()
+        views = cursor.execute(
+            "SELECT view_name, comment FROM duckdb_views() WHERE NOT internal"
+        ).fetchall()
+    assert len(tables) == 18 and len(views) > 10 and len(columns) > 100
+    assert [name for name, comment in tables + columns + views if not comment] == []
+
+
+def test_every_table_has_a_primary_key_but_efforts_are_unique_too(store):
+    with store.reading() as cursor:
+        keyless = cursor.execute(
+            "SELECT table_name FROM duckdb_tables() WHERE NOT has_primary_key"
+        ).fetchall()
+        unique = cursor.execute(
+            "SELECT table_name, constraint_text FROM duckdb_constraints() "
+            "WHERE constraint_type = 'UNIQUE' ORDER BY 1"
+        ).fetchall()
+    assert keyless == []
+    assert unique == [
+        ("effort", "UNIQUE(session_id, effort)"),
+        ("session", "UNIQUE(athlete, measure, started_at)"),
+    ]
+
+
+def test_the_built_in_measures(store):
+    found = {measure.code: measure for measure in list_measures(store)}
+    assert sorted(found) == ["bar_speed", "jump_height", "sprint_10m", "throw_speed"]
+    sprint, throw = found["sprint_10m"], found["throw_speed"]
+    assert (sprint.better, sprint.unit, sprint.worthwhile_pct) == ("lower", "s", 0.5)
+    assert (throw.volume_unit, throw.lowest, throw.highest) == ("throws", 3.0, 60.0)
+    assert all(measure.standard_volume is None for measure in found.values())
+
+
+# A column, and what it must not hold.
+REFUSED = [
+    ("effort", "value", "'nan'::DOUBLE"),
+    ("effort", "value", "'infinity'::DOUBLE"),
+    ("effort", "value", "0"),
+    ("effort", "volume", "'nan'::DOUBLE"),
+    ("effort", "volume", "-1"),
+    ("effort", "effort", "0"),
+    ("effort", "excluded", "''"),
+    ("session", "kind", "'hard'"),
+    ("session", "context", "'home'"),
+    ("session", "freshness", "11"),
+    ("session", "joints", "'nan'::DOUBLE"),
+    ("session", "ambient_c", "'-infinity'::DOUBLE"),
+    ("session", "rest_minutes", "-1"),
+    ("measure", "lowest", "'nan'::DOUBLE"),
+    ("measure", "standard_volume", "'infinity'::DOUBLE"),
+    ("measure", "better", "'bigger'"),
+    ("measure", "highest", "lowest"),
+    ("measure", "worthwhile_pct", "'nan'::DOUBLE"),
+]
+
+
+@pytest.mark.parametrize(("table", "column", "value"), REFUSED)
+def test_tables_refuse_what_must_not_be_there(store, bring, table, column, value):
+    bring("A1,2026-03-01T09:00,jump_height,1,40,0")
+    with pytest.raises(duckdb.ConstraintException, match=f'CHECK.*table "{table}"'):
+        with store.writing("tester", "break") as cursor:
+            cursor.execute(f"UPDATE {table} SET {column} = {value}")
+
+
+@pytest.mark.parametrize("column", [c for c in COLUMNS if c in cells.LIMITS])
+def test_tables_and_files_have_the_same_limits(store, column):
+    table = "effort" if column in ("effort", "volume_before") else "session"
+    stored_as = {"volume_before": "volume"}.get(column, column)
+    lowest, highest = cells.LIMITS[column]
+    with store.reading() as cursor:
+        texts = cursor.execute(
+            "SELECT constraint_text FROM duckdb_constraints() WHERE table_name = ? "
+            "AND constraint_type = 'CHECK'",
+            [table],
+        ).fetchall()
+    (limits,) = [text for (text,) in texts if f"({stored_as} BETWEEN" in text.replace('"', "")]
+    assert f"BETWEEN {lowest:g} AND {highest:g}" in limits.replace("(-50)", "-50")

@@ -1,0 +1,362 @@
+from __future__ import annotations
+
+import os
+import stat
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from db import migrations
+from db.errors import (
+    BadInput,
+    StoreBusy,
+    StoreDamaged,
+    StoreError,
+    StoreMissing,
+    StoreTooNew,
+)
+from db.settings import get_setting, set_setting
+from db.store import Store, default_path
+from tests.db.conftest import dump
+
+
+@pytest.fixture
+def store(closed_store):
+    return closed_store
+
+
+@contextmanager
+def held_elsewhere(path: Path, seconds: float = 60) -> Iterator[int]:
+    """Another process holds the file; yields its number."""
+    script = (
+        "import duckdb, sys, time; held = duckdb.connect(sys.argv[1]); "
+        "print('held', flush=True); time.sleep(float(sys.argv[2])); held.close()"
+    )
+    command = [sys.executable, "-c", script, str(path), str(seconds)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None and process.stdout.readline() == "held\n"
+        try:
+            yield process.pid
+        finally:
+            process.kill()
+
+
+def test_default_path_is_the_named_file_or_one_in_the_user_data_folder(monkeypatch):
+    monkeypatch.setenv("WARMCURVE_DB", "some/where.duckdb")
+    assert default_path() == Path("some/where.duckdb")
+    monkeypatch.delenv("WARMCURVE_DB")
+    assert default_path().name == "warmcurve.duckdb"
+    assert default_path().is_absolute()
+
+
+def test_a_new_store_is_readable_by_its_owner_only(tmp_path):
+    store = Store(tmp_path / "folder" / "store.duckdb")
+    assert not store.exists()
+    store.create()
+    assert store.exists()
+    assert stat.S_IMODE(store.path.stat().st_mode) == 0o600
+    assert stat.S_IMODE(store.path.parent.stat().st_mode) == 0o700
+    assert os.listdir(store.path.parent) == ["store.duckdb"]
+
+
+def test_creating_again_changes_nothing(store):
+    set_setting(store, "club_name", "Ours", "tester")
+    before = store.path.read_bytes()
+    store.create()
+    assert store.path.read_bytes() == before
+    assert get_setting(store, "club_name") == "Ours"
+
+
+def test_a_store_that_is_not_there_is_not_made_by_reading(tmp_path):
+    store = Store(tmp_path / "none.duckdb")
+    for work in (store.revision, lambda: get_setting(store, "club_name")):
+        with pytest.raises(StoreMissing, match=r"no store at .*none\.duckdb"):
+            work()
+    assert not store.exists()
+
+
+def test_a_write_is_one_audit_row_and_one_revision(store):
+    before = store.revision()
+    with store.writing("coach", "do something", "to A1") as cursor:
+        cursor.execute("INSERT INTO setting VALUES ('a', '1'), ('b', '2')")
+    assert store.revision() == before + 1
+    with store.reading() as cursor:
+        rows = cursor.execute(
+            "SELECT person, action, detail FROM audit WHERE revision = ?", [before + 1]
+        ).fetchall()
+    assert rows == [("coach", "do something", "to A1")]
+
+
+def test_a_write_needs_a_person(store):
+    with pytest.raises(BadInput, match="name of the person"), store.writing(" ", "do") as _:
+        pass
+
+
+@pytest.mark.parametrize("error", [ValueError("ours"), KeyboardInterrupt()])
+def test_an_error_inside_a_write_leaves_nothing(store, error):
+    before, revision = dump(store), store.revision()
+    with pytest.raises(type(error)), store.writing("coach", "fail") as cursor:
+        cursor.execute("INSERT INTO setting VALUES ('a', '1')")
+        raise error
+    assert dump(store) == before
+    assert store.revision() == revision
+    set_setting(store, "a", "2", "coach")
+    assert get_setting(store, "a") == "2"
+
+
+def test_a_constraint_that_fails_leaves_nothing(store):
+    before = dump(store)
+    with pytest.raises(duckdb.ConstraintException, match="CHECK"):
+        with store.writing("coach", "fail") as cursor:
+            cursor.execute("INSERT INTO setting VALUES ('a', '1')")
+            cursor.execute("INSERT INTO setting VALUES ('', '1')")
+    assert dump(store) == before
+
+
+def test_an_error_passed_over_inside_a_write_is_not_taken_for_success(store):
+    before = dump(store)
+    with pytest.raises(StoreError, match="nothing was stored"):
+        with store.writing("coach", "pass over") as cursor:
+            cursor.execute("INSERT INTO setting VALUES ('a', '1')")
+            with suppress(duckdb.Error):
+                cursor.execute("INSERT INTO no_such_table VALUES (1)")
+    assert dump(store) == before
+
+
+def test_reading_cannot_write(store):
+    with pytest.raises(duckdb.Error, match="read-only"), store.reading() as cursor:
+        cursor.execute("INSERT INTO setting VALUES ('a', '1')")
+
+
+def test_reading_sees_one_state_while_another_thread_writes(store):
+    with store.reading() as cursor:
+        count = "SELECT count(*) FROM setting"
+        before = cursor.execute(count).fetchone()
+        with ThreadPoolExecutor(1) as pool:
+            pool.submit(set_setting, store, "a", "1", "coach").result()
+        assert cursor.execute(count).fetchone() == before
+    assert get_setting(store, "a") == "1"
+
+
+def test_a_unit_of_work_touches_no_other_file_and_no_settings(store):
+    with store.reading() as cursor, pytest.raises(duckdb.PermissionException, match="disabled"):
+        cursor.execute("SELECT * FROM read_csv('/etc/hosts')")
+    with store.reading() as cursor, pytest.raises(duckdb.Error, match="locked"):
+        cursor.execute("SET enable_external_access = true")
+
+
+def test_the_file_is_free_after_each_unit_of_work(store):
+    for _ in range(2):
+        set_setting(store, "a", "1", "coach")
+        with store.reading() as cursor, store.reading() as inner:
+            assert cursor.execute("SELECT 1").fetchone() == inner.execute("SELECT 1").fetchone()
+        with held_elsewhere(store.path):
+            pass
+
+
+def test_a_file_held_by_another_process_is_waited_for(store):
+    with held_elsewhere(store.path, seconds=0.5):
+        began = time.monotonic()
+        assert get_setting(store, "a", "none") == "none"
+        assert 0.2 < time.monotonic() - began < 5
+
+
+@pytest.mark.parametrize("work", ["read", "write", "revision"])
+def test_after_the_wait_the_sentence_names_the_process(store, work):
+    hurried = Store(store.path, wait_seconds=0.3)
+    do = {
+        "read": lambda: get_setting(hurried, "a"),
+        "write": lambda: set_setting(hurried, "a", "1", "coach"),
+        "revision": hurried.revision,
+    }[work]
+    with held_elsewhere(store.path) as pid:
+        began = time.monotonic()
+        with pytest.raises(StoreBusy, match=f"process {pid}, .* within 0.3 seconds"):
+            do()
+        assert time.monotonic() - began < 2
+    assert get_setting(store, "a") is None
+
+
+def test_two_writes_of_one_process_take_turns(store):
+    hurried = Store(store.path, wait_seconds=0.2)
+    with store.writing("coach", "slow"):
+        with ThreadPoolExecutor(1) as pool:
+            with pytest.raises(StoreBusy, match="Another write"):
+                pool.submit(set_setting, hurried, "a", "1", "coach").result()
+        assert get_setting(hurried, "a") is None
+
+
+def test_writers_and_readers_in_threads_lose_nothing(store):
+    before = store.revision()
+
+    def write(number: int) -> None:
+        own = Store(store.path, wait_seconds=60)
+        with own.writing(f"writer {number}", "add") as cursor:
+            cursor.execute("INSERT INTO setting VALUES (?, 'x')", [f"key {number}"])
+        with own.reading() as cursor:
+            found = cursor.execute("SELECT value FROM setting WHERE key = ?", [f"key {number}"])
+            assert found.fetchone() == ("x",)
+        assert own.revision() > before
+
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(write, range(16)))
+    assert store.revision() == before + 16
+    with store.reading() as cursor:
+        assert cursor.execute("SELECT count(*) FROM setting").fetchone() == (16,)
+
+
+def test_processes_and_threads_write_at_once(store):
+    script = (
+        "import sys; from db.settings import set_setting; from db.store import Store\n"
+        "for number in range(4):\n"
+        "    set_setting(Store(sys.argv[1], 60), f'{sys.argv[2]} {number}', 'x', 'coach')"
+    )
+    before = store.revision()
+    others = [
+        subprocess.Popen([sys.executable, "-c", script, str(store.path), str(number)])
+        for number in range(2)
+    ]
+    patient = Store(store.path, wait_seconds=60)
+    with ThreadPoolExecutor(3) as pool:
+        list(pool.map(lambda n: set_setting(patient, f"own {n}", "x", "coach"), range(8)))
+    assert [other.wait(timeout=60) for other in others] == [0, 0]
+    assert store.revision() == before + 16
+
+
+def test_revision_is_remembered_until_the_file_changes(store, monkeypatch):
+    first = store.revision()
+    with monkeypatch.context() as patched:
+        patched.setattr(duckdb, "connect", None)
+        assert [store.revision() for _ in range(3)] == [first] * 3
+        assert Store(store.path).revision() == first
+    set_setting(store, "a", "1", "coach")
+    assert store.revision() == first + 1
+
+
+def test_revision_sees_what_another_process_wrote(store):
+    first = store.revision()
+    script = "import sys; from db.settings import *; from db.store import *\n"
+    script += "set_setting(Store(sys.argv[1]), 'a', '1', 'other')"
+    subprocess.run([sys.executable, "-c", script, str(store.path)], check=True)
+    assert store.revision() == first + 1
+
+
+def test_revision_is_never_remembered_from_before_a_commit(store):
+    stop = threading.Event()
+    seen: list[int] = []
+
+    def look() -> None:
+        while not stop.is_set():
+            seen.append(store.revision())
+
+    with ThreadPoolExecutor(2) as pool:
+        looks = [pool.submit(look) for _ in range(2)]
+        for number in range(8):
+            set_setting(store, "a", str(number), "coach")
+            written = _revision_in_the_file(store)
+            assert store.revision() == written
+        stop.set()
+        for looked in looks:
+            looked.result()
+    assert max(seen) == _revision_in_the_file(store)
+
+
+def _revision_in_the_file(store: Store) -> int:
+    with store.reading() as cursor:
+        row = cursor.execute("SELECT max(revision) FROM audit").fetchone()
+    assert row is not None
+    return int(row[0])
+
+
+def test_committed_writes_survive_a_kill(store):
+    script = (
+        "import os, signal, sys; from db.store import Store\n"
+        "with Store(sys.argv[1]).reading():\n"
+        "    with Store(sys.argv[1]).writing('other', 'one') as cursor:\n"
+        "        cursor.execute(\"INSERT INTO setting VALUES ('kept', '1')\")\n"
+        "    with Store(sys.argv[1]).writing('other', 'two') as cursor:\n"
+        "        cursor.execute(\"INSERT INTO setting VALUES ('lost', '1')\")\n"
+        "        os.kill(os.getpid(), signal.SIGKILL)\n"
+    )
+    before = store.revision()
+    ended = subprocess.run([sys.executable, "-c", script, str(store.path)])
+    assert ended.returncode == -9
+    assert Path(f"{store.path}.wal").exists()
+    assert store.revision() == before + 1
+    assert get_setting(store, "kept") == "1"
+    assert get_setting(store, "lost") is None
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"a text", b"not a database" * 5000], ids=["empty", "short", "long"]
+)
+def test_a_file_that_is_no_database_is_refused_and_left(tmp_path, content):
+    path = tmp_path / "store.duckdb"
+    path.write_bytes(content)
+    with pytest.raises(StoreDamaged, match=r"store\.duckdb cannot be read.*last backup"):
+        Store(path).revision()
+    assert path.read_bytes() == content
+
+
+@pytest.mark.parametrize("place", [12, 4100, 12_288 + 500])
+def test_a_damaged_file_is_refused_and_left(store, place):
+    content = bytearray(store.path.read_bytes())
+    content[place] ^= 0xFF
+    store.path.write_bytes(content)
+    with pytest.raises(StoreDamaged, match=r"cannot be read as a store: .*[Cc]hecksum"):
+        dump(store)
+    assert store.path.read_bytes() == content
+
+
+def test_a_file_cut_short_is_refused(store):
+    content = store.path.read_bytes()
+    store.path.write_bytes(content[: len(content) // 2])
+    with pytest.raises(StoreDamaged, match="restore the last backup"):
+        dump(store)
+
+
+def test_a_damaged_log_is_refused_and_kept(store):
+    script = (
+        "import os, signal, sys; from db.settings import *; from db.store import *\n"
+        "with Store(sys.argv[1]).reading():\n"
+        "    set_setting(Store(sys.argv[1]), 'a', '1' * 5000, 'other')\n"
+        "    os.kill(os.getpid(), signal.SIGKILL)\n"
+    )
+    subprocess.run([sys.executable, "-c", script, str(store.path)])
+    log = Path(f"{store.path}.wal")
+    content = bytearray(log.read_bytes())
+    content[len(content) // 2] ^= 0xFF
+    log.write_bytes(content)
+    with pytest.raises(StoreDamaged, match=r"store\.duckdb\.wal beside it as they are"):
+        store.revision()
+    assert log.read_bytes() == content
+
+
+def test_another_programs_database_is_refused(tmp_path):
+    path = tmp_path / "other.duckdb"
+    with duckdb.connect(path) as other:
+        other.execute("CREATE TABLE thing (x INTEGER)")
+    content = path.read_bytes()
+    with pytest.raises(StoreDamaged, match="not a store of this program"):
+        Store(path).revision()
+    assert path.read_bytes() == content
+
+
+def test_a_store_of_a_newer_program_is_refused(store):
+    with duckdb.connect(store.path) as newer:
+        newer.execute("INSERT INTO schema_version VALUES (99, '0099_later.sql', now())")
+    with pytest.raises(StoreTooNew, match=f"schema 99 .* up to {migrations.newest()}"):
+        store.revision()
+
+
+def test_a_folder_in_place_of_the_file_is_said_so(tmp_path):
+    with pytest.raises(StoreError, match="cannot be opened: .*Is a directory"):
+        Store(tmp_path).revision()
