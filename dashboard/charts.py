@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from dashboard import words
+from dashboard import numbers
 from dashboard.palette import CALLS, Palette, see_through
 
 CONFIG = {"displayModeBar": False, "scrollZoom": False, "doubleClick": False}
@@ -18,12 +16,8 @@ ROW_PX = 27
 HEAD_PX = 34
 FOOT_PX = 46
 VOLUME_TICKS = (0, 2, 5, 10, 20, 40, 80, 160, 320, 640)
-EXTREME = 0.01
-"""This share of an athlete's efforts at either end does not stretch the axis."""
 SMALL_CURVE_POINTS = 24
 SMALL_CURVE_LOWEST_PCT = -15.0
-DEEPEST_PCT = 75.0
-"""A band that falls further is cut there: nobody plans a warm-up around it."""
 
 
 def spaced(volume: pd.Series | np.ndarray | float) -> np.ndarray:
@@ -111,11 +105,11 @@ def _strokes(start: np.ndarray, end: np.ndarray) -> np.ndarray:
     return np.column_stack([start, end, np.full(len(start), np.nan)]).ravel()
 
 
-def _hover(row: words.Row) -> str:
+def _hover(row: numbers.Row) -> str:
     return (
-        f"<b>{row['name']}</b><br>best after {words.estimated_volume(row)}"
-        f"<br>{words.estimated_percent(row, 'loss_at_standard_pct')} lost at the standard"
-        f"<br>{words.evidence(row)}"
+        f"<b>{row['name']}</b><br>best after {numbers.estimated_volume(row)}"
+        f"<br>{numbers.estimated_percent(row, 'loss_at_standard_pct')} lost at the standard"
+        f"<br>{numbers.evidence(row)}"
     )
 
 
@@ -132,7 +126,7 @@ def _add_standard(figure: go.Figure, standard: float, rows: int, palette: Palett
     figure.add_annotation(
         x=float(spaced(standard)),
         y=rows - 0.4,
-        text=f"standard {words.number(standard)}",
+        text=f"standard {numbers.number(standard)}",
         font={"color": palette.volume, "size": 13},
         showarrow=False,
         yanchor="bottom",
@@ -152,8 +146,8 @@ def _add_columns(figure: go.Figure, rows: pd.DataFrame, palette: Palette, narrow
         firm = row["call"] in ("short", "long")
         shown = {
             "call": f"<b>{row['call']}</b>" if firm else row["call"],
-            "advised": f"<b>{words.number(row['advised_volume'])}</b>",
-            "at standard": words.percent(-row["loss_at_standard_pct"]),
+            "advised": f"<b>{numbers.number(row['advised_volume'])}</b>",
+            "at standard": numbers.percent(-row["loss_at_standard_pct"]),
         }
         colours = {
             "call": palette.call(row["call"]),
@@ -190,7 +184,7 @@ def _lay_out_squad(
     ticks = [tick for tick in VOLUME_TICKS if tick <= most * 1.3] if most > 2 else [0, 1, 2]
     names = [_short_name(name) if narrow else name for name in rows["name"]]
     figure.update_layout(
-        **_calm(palette),
+        **calm(palette),
         height=ROW_PX * len(rows) + HEAD_PX + FOOT_PX,
         margin={"l": 8, "r": 82 if narrow else 206, "t": HEAD_PX, "b": FOOT_PX},
         xaxis={
@@ -209,7 +203,7 @@ def _lay_out_squad(
             "automargin": True,
         },
     )
-    _quiet_axes(figure, palette)
+    quiet_axes(figure, palette)
 
 
 def _short_name(name: str) -> str:
@@ -218,7 +212,7 @@ def _short_name(name: str) -> str:
     return f"{first[0]}. {rest}" if rest else name
 
 
-def _calm(palette: Palette) -> dict[str, object]:
+def calm(palette: Palette) -> dict[str, object]:
     """Return what every figure shares: see-through, no legend, nothing drags or zooms."""
     return {
         "paper_bgcolor": "rgba(0,0,0,0)",
@@ -230,7 +224,8 @@ def _calm(palette: Palette) -> dict[str, object]:
     }
 
 
-def _quiet_axes(figure: go.Figure, palette: Palette) -> None:
+def quiet_axes(figure: go.Figure, palette: Palette) -> None:
+    """Keep both axes still and in the background."""
     quiet = {"color": palette.quiet, "size": 13}
     figure.update_xaxes(
         fixedrange=True,
@@ -242,228 +237,6 @@ def _quiet_axes(figure: go.Figure, palette: Palette) -> None:
     figure.update_yaxes(
         fixedrange=True, zeroline=False, gridcolor=palette.grid, title={"font": quiet}
     )
-
-
-def athlete_figure(
-    curve: pd.DataFrame,
-    points: pd.DataFrame,
-    row: words.Row,
-    standard: float,
-    unit: str,
-    palette: Palette,
-) -> go.Figure:
-    """Draw one athlete's curve with its band, every effort, the best volume and the loss.
-
-    Parameters
-    ----------
-    curve
-        `volume`, `change_pct`, `change_pct_low`, `change_pct_high`; % of the peak, 0 or below.
-    points
-        `volume`, `share_pct` (value as % of that day's peak) and `started_at`; may be empty.
-    row
-        The athlete's result, by the column names of `db.results.responses`.
-    standard
-        The volume that the team does today, in `unit`.
-    unit
-        Volume unit in words, such as `efforts`.
-    palette
-        Colours of the screen.
-    """
-    curve = _worth_drawing(curve, points, row, standard)
-    figure = go.Figure()
-    _add_band(figure, curve, palette)
-    seen = _seen(curve, points)
-    _add_points(figure, points, seen, unit, palette)
-    figure.add_scatter(
-        x=curve["volume"],
-        y=100 + curve["change_pct"],
-        mode="lines",
-        line={"color": palette.volume, "width": 3},
-        hovertemplate=f"after %{{x:.0f}} {unit}: %{{y:.1f}} %<extra></extra>",
-        name="curve",
-    )
-    _add_best(figure, row, seen, palette)
-    _add_loss(figure, curve, row, standard, seen, palette)
-    _lay_out_athlete(figure, seen, unit, palette)
-    return figure
-
-
-def _worth_drawing(
-    curve: pd.DataFrame, points: pd.DataFrame, row: words.Row, standard: float
-) -> pd.DataFrame:
-    """Return the curve as far as this athlete's tests, interval and standard reach."""
-    most = max([1.15 * row["best_volume_high"], 1.3 * standard, *(1.1 * points["volume"])])
-    return curve[curve["volume"] <= most].sort_values("volume")
-
-
-def _add_band(figure: go.Figure, curve: pd.DataFrame, palette: Palette) -> None:
-    for side, fill in (("change_pct_low", None), ("change_pct_high", "tonexty")):
-        figure.add_scatter(
-            x=curve["volume"],
-            y=100 + curve[side],
-            mode="lines",
-            line={"width": 0},
-            fill=fill,
-            fillcolor=see_through(palette.volume, 0.17),
-            hoverinfo="skip",
-            name=side,
-        )
-
-
-def _add_points(
-    figure: go.Figure, points: pd.DataFrame, seen: _Seen, unit: str, palette: Palette
-) -> None:
-    """Draw every effort; one far off stands as a triangle at the edge, so that it shows."""
-    if points.empty:
-        return
-    inside = points["share_pct"].clip(seen.lowest, seen.highest)
-    figure.add_scatter(
-        x=points["volume"],
-        y=inside,
-        mode="markers",
-        marker={
-            "color": see_through(palette.quiet, 0.6),
-            "size": np.where(inside == points["share_pct"], 6, 9),
-            "symbol": np.select(
-                [points["share_pct"] < seen.lowest, points["share_pct"] > seen.highest],
-                ["triangle-down", "triangle-up"],
-                "circle",
-            ),
-        },
-        text=points["share_pct"].round(1),
-        customdata=points["started_at"].dt.strftime("%d %B %Y"),
-        hovertemplate=f"%{{customdata}}, after %{{x:.0f}} {unit}: %{{text}} %<extra></extra>",
-        name="efforts",
-    )
-
-
-@dataclass(frozen=True)
-class _Seen:
-    """What is drawn of curve and points: volume, and performance in % of the peak."""
-
-    most: float
-    lowest: float
-    highest: float
-
-    def under(self, share: float) -> float:
-        """Return a height below everything drawn, by a share of the drawn height."""
-        return self.lowest - share * (self.highest - self.lowest)
-
-
-def _seen(curve: pd.DataFrame, points: pd.DataFrame) -> _Seen:
-    """Return what to draw: the curve with its band, and all but the most extreme efforts."""
-    low, high = points["share_pct"].quantile([EXTREME, 1 - EXTREME]) if len(points) else (97, 100)
-    band = max(100 + float(curve["change_pct_low"].min()), DEEPEST_PCT)
-    return _Seen(
-        most=max([float(curve["volume"].max()), *points["volume"]]),
-        lowest=min(band, float(low) - 1, 97.0),
-        highest=max(101.0, float(high) + 1),
-    )
-
-
-def _add_best(figure: go.Figure, row: words.Row, seen: _Seen, palette: Palette) -> None:
-    """Draw the best volume with its interval on a strip of its own under the curve."""
-    colour = palette.call(row["call"])
-    strip = seen.under(0.16)
-    figure.add_scatter(
-        x=[row["best_volume_low"], row["best_volume_high"]],
-        y=[strip, strip],
-        mode="lines",
-        line={"color": colour, "width": 4},
-        hoverinfo="skip",
-        name="best volume interval",
-    )
-    figure.add_scatter(
-        x=[row["best_volume"]],
-        y=[strip],
-        mode="markers",
-        marker={
-            "size": 13,
-            "color": palette.background if row["call"] == "not known" else colour,
-            "line": {"width": 2, "color": colour},
-        },
-        hoverinfo="skip",
-        name="best volume",
-    )
-    figure.add_annotation(
-        x=row["best_volume"],
-        y=strip,
-        yshift=12,
-        yanchor="bottom",
-        xanchor="left" if row["best_volume"] < 0.15 * seen.most else "center",
-        text=f"best after {words.estimated_volume(row)}",
-        font={"color": colour, "size": 13},
-        showarrow=False,
-    )
-
-
-def _add_loss(
-    figure: go.Figure,
-    curve: pd.DataFrame,
-    row: words.Row,
-    standard: float,
-    seen: _Seen,
-    palette: Palette,
-) -> None:
-    """Mark the standard, and the loss there as an arrow from the peak down to the curve."""
-    figure.add_shape(
-        type="line",
-        x0=standard,
-        x1=standard,
-        y0=seen.lowest,
-        y1=seen.highest,
-        line={"color": palette.quiet, "width": 2, "dash": "dash"},
-        layer="below",
-    )
-    at_standard = 100 + float(np.interp(standard, curve["volume"], curve["change_pct"]))
-    if at_standard < 99.5:
-        figure.add_annotation(
-            x=standard,
-            y=at_standard,
-            ax=standard,
-            ay=100,
-            axref="x",
-            ayref="y",
-            arrowcolor=palette.text,
-            arrowside="end+start",
-            arrowhead=2,
-            startarrowhead=2,
-            arrowwidth=1.5,
-            text="",
-        )
-    on_left = standard < 0.5 * seen.most
-    figure.add_annotation(
-        x=standard,
-        y=1,
-        yref="paper",
-        yanchor="bottom",
-        text=f"standard {words.number(standard)}"
-        f"<br>{words.estimated_percent(row, 'loss_at_standard_pct')} below the peak",
-        font={"color": palette.text, "size": 13},
-        xanchor="left" if on_left else "right",
-        align="left" if on_left else "right",
-        showarrow=False,
-    )
-
-
-def _lay_out_athlete(figure: go.Figure, seen: _Seen, unit: str, palette: Palette) -> None:
-    figure.update_layout(
-        **_calm(palette),
-        height=430,
-        margin={"l": 8, "r": 12, "t": 46, "b": FOOT_PX},
-        xaxis={
-            "range": [-0.01 * seen.most, 1.02 * seen.most],
-            "title": {"text": f"{unit} done before"},
-            "showgrid": False,
-        },
-        yaxis={
-            "range": [seen.under(0.22), seen.highest + 0.02 * (seen.highest - seen.lowest)],
-            "title": {"text": "performance, % of own peak"},
-            "tickfont": {"color": palette.quiet, "size": 13},
-            "automargin": True,
-        },
-    )
-    _quiet_axes(figure, palette)
 
 
 def small_curves(curves: pd.DataFrame) -> pd.Series:

@@ -10,6 +10,7 @@ from importlib.metadata import version
 
 import pandas as pd
 
+from dashboard.words import counted
 from db.athletes import list_athletes
 from db.efforts import data_summary, observations
 from db.errors import StoreError
@@ -20,6 +21,8 @@ from modeling import Curve, Estimate, ModelError, Response, ResponseModel, Squad
 
 Progress = Callable[[float, str], None]
 SECONDS_PER_DAY = 86_400.0
+FEWEST_EFFORTS = 10
+FEWEST_VOLUMES = 3
 
 
 class CannotFit(StoreError):
@@ -73,11 +76,7 @@ def fit_measure(
     measure, revision = get_measure(store, code), store.revision()
     tell(0.0, f"Reading the efforts of {measure.name.lower()}")
     rows = observations(store, code)
-    if rows.empty:
-        raise CannotFit(
-            f"There are no usable efforts of '{code}' yet. Import a file of efforts, enter a "
-            "session, or take back an exclusion."
-        )
+    _check_enough(measure, rows)
     fitting = f"Fitting {measure.name.lower()}: {len(rows):,} efforts"
     tell(0.1, fitting)
     started = time.perf_counter()
@@ -103,6 +102,17 @@ def fit_measure(
     kept = latest_fit(store, code)
     assert kept is not None  # it was kept a moment ago, and fits are never deleted
     return kept
+
+
+def _check_enough(measure: Measure, rows: pd.DataFrame) -> None:
+    """Refuse rows that could not show a rise and a fall beside the noise of single efforts."""
+    efforts, volumes = len(rows), rows["volume"].nunique()
+    if efforts < FEWEST_EFFORTS or volumes < FEWEST_VOLUMES:
+        raise CannotFit(
+            f"{measure.name} has {counted(efforts, 'usable effort')} at "
+            f"{counted(volumes, 'volume')}. A fit needs at least {FEWEST_EFFORTS} efforts at "
+            f"{FEWEST_VOLUMES} volumes: import a file or enter a fade test."
+        )
 
 
 def _outcome(

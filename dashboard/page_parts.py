@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, words
+from dashboard import charts, numbers, words
+from dashboard.athlete_chart import athlete_figure
 from dashboard.fitting import fit_measure
+from dashboard.numbers import Row
 from dashboard.palette import Palette, palette_of
 from dashboard.reads import ask, placed_efforts
 from dashboard.web_sessions import running_store
@@ -87,8 +89,8 @@ def no_curves_yet(person: Person, measure: Measure) -> None:
         return
     mine = summary[summary["measure"] == measure.code]
     st.info(
-        f"{words.counted(int(mine['efforts'].sum()), 'effort')} of"
-        f" {words.counted(len(mine), 'athlete')} are stored. The curves have not been worked"
+        f"{numbers.counted(int(mine['efforts'].sum()), 'effort')} of"
+        f" {numbers.counted(len(mine), 'athlete')} are stored. The curves have not been worked"
         " out yet."
     )
     _update_button(person, measure, "Work out the curves")
@@ -110,28 +112,31 @@ def newer_data_notice(person: Person, measure: Measure, fit: KeptFit) -> None:
 def _update_button(person: Person, measure: Measure, label: str) -> None:
     if not st.button(label, key="update_curves"):
         return
-    bar = st.progress(0.0, text="Starting")
     try:
-        fit_measure(
-            running_store(),
-            measure.code,
-            person.person,
-            lambda share, text: bar.progress(share, text=text),
-        )
+        fit_measure(running_store(), measure.code, person.person, progress_bar())
     except StoreError as error:
-        bar.empty()
         st.error(f"{error.title}. {error.message}")
         return
     st.rerun()
 
 
-def show_curve(row: words.Row, measure: Measure, fit: KeptFit, to_athlete: bool = False) -> None:
+def progress_bar() -> Callable[[float, str], None]:
+    """Show a bar and return what moves it: the share done, and what is being done."""
+    bar = st.progress(0.0, text="Starting")
+
+    def move(share: float, text: str) -> None:
+        bar.progress(share, text=text)
+
+    return move
+
+
+def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = False) -> None:
     """Show one athlete's curve: message, how to read it, picture, and the same in words."""
     unit, standard = measure.volume_unit, fit.standard_volume
     st.subheader(words.headline(row, standard, to_athlete))
     st.caption(words.how_to_read_curve(row))
     st.plotly_chart(
-        charts.athlete_figure(
+        athlete_figure(
             ask(curves, measure.code, row["athlete"]),
             ask(placed_efforts, measure, row["athlete"]),
             row,
@@ -145,7 +150,7 @@ def show_curve(row: words.Row, measure: Measure, fit: KeptFit, to_athlete: bool 
     )
 
 
-def row_of(rows: pd.DataFrame, athlete: str) -> words.Row | None:
+def row_of(rows: pd.DataFrame, athlete: str) -> Row | None:
     """Return one athlete's row as a mapping, or None if there is none."""
-    mine = rows[rows["athlete"] == athlete].to_dict("records")
-    return {str(name): value for name, value in mine[0].items()} if mine else None
+    mine: list[Row] = list(rows[rows["athlete"] == athlete].to_dict("records"))
+    return mine[0] if mine else None

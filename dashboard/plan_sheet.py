@@ -6,7 +6,7 @@ from datetime import date
 
 import pandas as pd
 
-from dashboard import words
+from dashboard import day_words, numbers
 from dashboard.sheet import SheetHeading, warm_up_sheet
 from db.athletes import list_athletes
 from db.errors import BadInput
@@ -80,7 +80,9 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
             day=day,
             measure_name=facts.name,
             volume_unit=facts.volume_unit,
-            goal=" or ".join(words.goal(each) for each in sorted(set(kept["efforts_to_follow"]))),
+            goal=" or ".join(
+                day_words.goal(each) for each in sorted(set(kept["efforts_to_follow"]))
+            ),
             evidence=_evidence(store, measure),
             team=get_setting(store, "club_name") or "",
         ),
@@ -91,4 +93,4 @@ def _evidence(store: Store, measure: str) -> str:
     fit = latest_fit(store, measure)
     if fit is None:
         return "no data yet"
-    return f"{words.counted(fit.sessions, 'session')}, {words.counted(fit.efforts, 'effort')}"
+    return f"{numbers.counted(fit.sessions, 'session')}, {numbers.counted(fit.efforts, 'effort')}"

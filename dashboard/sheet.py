@@ -22,7 +22,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Paragraph, Table, TableStyle
 
-from dashboard import words
+from dashboard import numbers, words
 from dashboard.palette import CALLS
 
 ASSETS = Path(__file__).parent / "assets"
@@ -82,13 +82,19 @@ def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
         What stands at the top of every page.
     """
     _register_fonts()
+    _, pages = _drawn(rows, heading, pages=0)
+    content, _ = _drawn(rows, heading, pages)
+    return content
+
+
+def _drawn(rows: pd.DataFrame, heading: SheetHeading, pages: int) -> tuple[bytes, int]:
+    """Return the PDF, whose pages say how many there are, and how many there turned out to be."""
     target = BytesIO()
-    document = BaseDocTemplate(
-        target, pagesize=A4, title=f"Warm-up, {_long_date(heading.day)}", invariant=1
-    )
-    document.addPageTemplates(_page(heading))
-    document.build([_table(rows, heading.volume_unit)], canvasmaker=_NumberedCanvas)
-    return target.getvalue()
+    title = f"Warm-up, {_long_date(heading.day)}"
+    document = BaseDocTemplate(target, pagesize=A4, title=title, invariant=1)
+    document.addPageTemplates(_page(heading, pages))
+    document.build([_table(rows, heading.volume_unit)])
+    return target.getvalue(), document.page
 
 
 @cache
@@ -98,30 +104,7 @@ def _register_fonts() -> None:
     pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD)
 
 
-class _NumberedCanvas(Canvas):
-    """A canvas that writes `page x of y` once all pages are known."""
-
-    def __init__(self, *args: object, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)
-        self._pages: list[dict[str, object]] = []
-
-    def showPage(self) -> None:
-        """Keep the page until the last one is done."""
-        self._pages.append(dict(self.__dict__))
-        self._startPage()
-
-    def save(self) -> None:
-        """Write the file, each kept page with its number."""
-        for number, page in enumerate(self._pages, start=1):
-            self.__dict__.update(page)
-            self.setFont(REGULAR, 10)
-            text = f"page {number} of {len(self._pages)}"
-            self.drawRightString(A4[0] - MARGIN, A4[1] - MARGIN - 4 * mm, text)
-            super().showPage()
-        super().save()
-
-
-def _page(heading: SheetHeading) -> PageTemplate:
+def _page(heading: SheetHeading, pages: int) -> PageTemplate:
     """Return the page: heading on top, cautions at the foot, the table between."""
     frame = Frame(
         MARGIN,
@@ -130,15 +113,18 @@ def _page(heading: SheetHeading) -> PageTemplate:
         A4[1] - 2 * MARGIN - TITLE_HEIGHT - CAUTION_HEIGHT,
         *(0, 0, 0, 0),
     )
-    return PageTemplate(frames=[frame], onPage=lambda canvas, _: _dress(canvas, heading))
+    return PageTemplate(frames=[frame], onPage=lambda canvas, _: _dress(canvas, heading, pages))
 
 
-def _dress(canvas: Canvas, heading: SheetHeading) -> None:
+def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
     """Draw what every page carries: title, goal, evidence and cautions."""
     width = A4[0] - 2 * MARGIN
     top = A4[1] - MARGIN
     canvas.setFont(BOLD, 18)
     canvas.drawString(MARGIN, top - 5 * mm, f"Warm-up, {_long_date(heading.day)}")
+    canvas.setFont(REGULAR, 10)
+    number = f"page {canvas.getPageNumber()} of {pages}"
+    canvas.drawRightString(A4[0] - MARGIN, top - 4 * mm, number)
     goal = f"{heading.measure_name}: warm up for {heading.goal}. Volumes in {heading.volume_unit}."
     team = f"{heading.team}. " if heading.team else ""
     _place(canvas, team + goal, 11, MARGIN, top - 8 * mm, width)
@@ -215,14 +201,14 @@ def _groups(rows: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
             yield call, group
 
 
-def _line(row: words.Row) -> list[object]:
+def _line(row: numbers.Row) -> list[object]:
     """Return one athlete's cells: name with position, volume to do, standard, reason, room."""
     name = shorten(row["name"], LONGEST_NAME, placeholder=" …")
     position = f'<font name="{REGULAR}" size="9">{escape(row["position"])}</font>'
     return [
         _paragraph(f"{escape(name)} {position}", 14, BOLD),
-        words.number(row["to_do"]),
-        words.number(row["standard_volume"]),
+        numbers.number(row["to_do"]),
+        numbers.number(row["standard_volume"]),
         _paragraph(escape(_why(row)), 9.5),
         _box(),
     ]
@@ -234,9 +220,9 @@ def _box() -> Drawing:
     return Drawing(width, height, Rect(0, 0, width, height, fillColor=None, strokeWidth=1))
 
 
-def _why(row: words.Row) -> str:
+def _why(row: numbers.Row) -> str:
     """Return why this volume: as advised, or the coach's reason beside what was advised."""
     reason = shorten(row["reason"], LONGEST_REASON, placeholder=" …")
     if row["to_do"] == row["advised_volume"]:
         return reason or "as advised"
-    return f"{reason or 'set by the coach'} (advised {words.number(row['advised_volume'])})"
+    return f"{reason or 'set by the coach'} (advised {numbers.number(row['advised_volume'])})"

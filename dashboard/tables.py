@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from dashboard import words
+from dashboard import numbers, words
 from db.people import Person
 
 
@@ -75,7 +75,7 @@ def _chances(shares: pd.Series) -> pd.Series:
 
 def _intervals(rows: pd.DataFrame, name: str, digits: int) -> list[str]:
     ends = zip(rows[f"{name}_low"], rows[f"{name}_high"], strict=True)
-    return ["" if pd.isna(low) else words.between(low, high, digits) for low, high in ends]
+    return ["" if pd.isna(low) else numbers.between(low, high, digits) for low, high in ends]
 
 
 def set_aside(rows: pd.DataFrame) -> pd.DataFrame:

@@ -1,21 +1,26 @@
-"""Plain sentences for results: no number without its interval or its count."""
+"""Plain sentences about curves and the squad: no number without its interval or its count."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import pandas as pd
 
+from dashboard.numbers import (
+    Row,
+    between,
+    chance,
+    counted,
+    estimate_ends,
+    estimated_percent,
+    estimated_volume,
+    evidence,
+    number,
+    percent,
+    volume,
+)
 from dashboard.palette import CALLS
-from db.athletes import AthletesSaved
-from db.efforts import SessionEntry
-from db.imports import ImportCheck, ImportReport
-from db.measures import Measure
 from db.results import KeptFit
-
-Row = Mapping[str, Any]
-"""One athlete's result, by the column names of `db.results.responses`."""
 
 CAUTION = "Pain, dizziness or loss of landing control: stop, whatever the screen says."
 CAUTIONS = (
@@ -26,69 +31,11 @@ CAUTIONS = (
     "Minors, heat and pregnancy: follow your medical staff and local rules.",
     "The tool supports a decision; it gives no medical advice.",
 )
-FADE_TEST = (
-    "a fade test: maximal efforts, one after another, until three in a row are below 90\u00a0%"
-    " of the best so far"
+FADE_TEST_IS = (
+    "maximal efforts, one after another, until three in a row are below 90\u00a0% of the best so"
+    " far"
 )
-
-
-def number(value: float) -> str:
-    """Return a set volume as people write it: `15`, `7.5`."""
-    return f"{value:.1f}".removesuffix(".0")
-
-
-def percent(value: float, digits: int = 1) -> str:
-    """Return a percentage with a space that never breaks and a true minus sign."""
-    return f"{_rounded(value, digits)}\u00a0%"
-
-
-def _rounded(value: float, digits: int) -> str:
-    """Return a rounded value with a true minus sign and no minus before zero."""
-    return f"{value:z.{digits}f}".replace("-", "\u2212")
-
-
-def counted(count: int, noun: str) -> str:
-    """Return a count with its noun: `1 session`, `5 sessions`, `1,240 efforts`."""
-    singular = noun.removesuffix("s")
-    return f"{count:,} {singular if count == 1 else singular + 's'}"
-
-
-def volume(value: float, unit: str) -> str:
-    """Return a set volume with its unit: `15 efforts`."""
-    return f"{number(value)} {unit.removesuffix('s') if number(value) == '1' else unit}"
-
-
-def between(low: float, high: float, digits: int = 0) -> str:
-    """Return the ends of an interval: `61 to 100`."""
-    return f"{_rounded(low, digits)} to {_rounded(high, digits)}"
-
-
-def estimated_volume(row: Row, name: str = "best_volume") -> str:
-    """Return an estimated volume with its 90 % interval: `81 (61 to 100)`."""
-    digits = 0 if row[name] >= 3 else 1
-    return f"{row[name]:.{digits}f} ({between(row[f'{name}_low'], row[f'{name}_high'], digits)})"
-
-
-def estimate_ends(row: Row, name: str = "best_volume") -> str:
-    """Return the 90 % interval of an estimated volume, `61 and 100`."""
-    return estimated_volume(row, name).partition("(")[2].rstrip(")").replace(" to ", " and ")
-
-
-def estimated_percent(row: Row, name: str) -> str:
-    """Return an estimated percentage with its 90 % interval: `2.7 % (1.5 to 4.1)`."""
-    return f"{percent(row[name])} ({between(row[f'{name}_low'], row[f'{name}_high'], 1)})"
-
-
-def chance(share: float) -> str:
-    """Return a chance (0 to 1) in whole per cent, never rounded to certainty."""
-    if share < 0.01:
-        return "under 1\u00a0%"
-    return "over 99\u00a0%" if share > 0.99 else percent(100 * share, 0)
-
-
-def evidence(row: Row) -> str:
-    """Return what stands behind a result: `5 sessions, 145 efforts`."""
-    return f"{counted(int(row['sessions']), 'session')}, {counted(int(row['efforts']), 'effort')}"
+FADE_TEST = f"a fade test: {FADE_TEST_IS}"
 
 
 def headline(row: Row, standard: float, to_athlete: bool = False) -> str:
@@ -249,7 +196,7 @@ def curve_in_words(row: Row, standard: float, unit: str) -> str:
 
 def worth_sentence(fit: KeptFit, unit: str) -> str:
     """Return what individual lengths are worth for the squad, and whether that matters."""
-    worth = {name: getattr(fit, name) for name in _WORTH}
+    worth: Row = {name: getattr(fit, name) for name in _WORTH}
     enough = percent(fit.worthwhile_pct)
     if fit.worth_of_individual_pct_low > fit.worthwhile_pct:
         verdict = f"more than the smallest change worth having, {enough}, so use them."
@@ -292,104 +239,3 @@ def next_data(row: Row) -> str:
     if row["reach"] == "below":
         return "A few efforts after a very short warm-up: past the best at the least tried."
     return "Routine sessions on both sides of the standard: one shorter, one longer."
-
-
-def listed(names: Sequence[str]) -> str:
-    """Return names as a sentence lists them: `A, B and C`."""
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
-
-
-def goal(efforts_to_follow: int) -> str:
-    """Return what a warm-up is for: one best effort, or the average over those to follow."""
-    if efforts_to_follow == 1:
-        return "one best effort"
-    return f"the best average over the {efforts_to_follow} efforts to follow"
-
-
-def plan_caption(rows: pd.DataFrame, fit: KeptFit, unit: str, efforts_to_follow: int) -> str:
-    """Return the line over the plan of a day: what is advised for what, and on what evidence."""
-    kept = int(rows["chosen_volume"].notna().sum())
-    return (
-        f"In {unit}. Advised for {goal(efforts_to_follow)}, from"
-        f" {counted(fit.sessions, 'session')} and {counted(fit.efforts, 'effort')}."
-        f" Set: {kept} of {len(rows)}."
-    )
-
-
-def choice_sentence(row: Row, standard: float, unit: str) -> str:
-    """Return advice and standard side by side for the coach who decides."""
-    if pd.isna(row["advised_volume"]):
-        return f"No curve yet: nothing is advised. The standard is {volume(standard, unit)}."
-    return (
-        f"Advised: {volume(row['advised_volume'], unit)}; best volume {estimated_volume(row)},"
-        f" call: {row['call']}. The standard is {volume(standard, unit)}."
-    )
-
-
-def first_known(*values: float) -> float:
-    """Return the first of several volumes that is not missing."""
-    return next(float(value) for value in values if not pd.isna(value))
-
-
-FILE_COLUMNS = {
-    "efforts": (
-        "One row per effort: `athlete`, `started_at`, `measure`, `effort`, `value`, and"
-        " `volume_before` unless `kind` is `fade`. Every row is either stored or set aside with"
-        " its reason; the same file twice stores nothing twice."
-    ),
-    "athletes": (
-        "One row per athlete: `athlete` (code), `name`, `position`, `born`, `active`. A known"
-        " code is updated, an empty cell changes nothing."
-    ),
-}
-
-
-def import_preview(name: str, check: ImportCheck) -> str:
-    """Return what storing a file would do: the counts add up to the rows read."""
-    told = [
-        f"{name}: {counted(check.rows_read, 'row')} read. {len(check.new):,} to store,"
-        f" {check.known:,} known already, {len(check.set_aside):,} to set aside."
-    ]
-    if check.new_athletes:
-        told.append(f"New athletes: {listed(check.new_athletes)}.")
-    if check.ignored_columns:
-        told.append(f"Columns that are not read: {listed(check.ignored_columns)}.")
-    return " ".join(told)
-
-
-def import_done(report: ImportReport) -> str:
-    """Return what storing a file has done."""
-    return (
-        f"{report.file}: {counted(report.rows_read, 'row')} read. {report.stored:,} stored,"
-        f" {report.known:,} known already, {report.set_aside:,} set aside, in"
-        f" {counted(report.sessions, 'session')}."
-    )
-
-
-def athletes_stored(saved: AthletesSaved) -> str:
-    """Return what storing athletes has done."""
-    return (
-        f"{counted(saved.added, 'athlete')} added, {saved.updated} updated,"
-        f" {saved.unchanged} unchanged."
-    )
-
-
-def how_to_enter(measure: Measure, kind: str) -> str:
-    """Return how a session of a measure is typed in."""
-    if kind == "fade":
-        return (
-            f"Maximal efforts, one after another, in {measure.unit}: stop when three in a row are"
-            " below 90\u00a0% of the best so far, at any sign of pain, or when the athlete says so."
-        )
-    return (
-        f"Efforts in {measure.unit} after a warm-up. Say how many {measure.volume_unit} were done"
-        " before the first one."
-    )
-
-
-def session_stored(entry: SessionEntry, name: str, measure: Measure) -> str:
-    """Return what was stored of a session that was typed in."""
-    return (
-        f"Stored for {name}: {counted(len(entry.efforts), 'effort')} of {measure.name.lower()},"
-        f" {entry.started_at:%d %B %Y at %H:%M}."
-    )

@@ -23,6 +23,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
 from modeling.curve import CurveFamily, DataRange, Grid, Hyperprior
 from modeling.likelihood import (
@@ -44,6 +45,9 @@ OUTSIDE = 2e-4
 """Share of an athlete's posterior that may lie beyond either end of their fine grid."""
 
 Progress = Callable[[float], None]
+Sampled = tuple[FloatArray, IntArray]
+"""Residuals (n_efforts, n_curves) from an athlete's sampled curves, and the curves' cells."""
+
 
 CONTEXT_SD = 0.03
 """Spread expected of context effects on the log scale: games and tests differ by some per cent."""
@@ -213,7 +217,7 @@ class SquadFit:
         state.lay_fine_grids()
         state.weigh_cells()
         for _ in range(3 if self.settings.heavy_tails else 0):
-            state.reweigh(learn_tails=False)
+            state.reweigh([state._residuals(0)], learn_tails=False)
             state.weigh_cells()
         return state.posterior(0), state.session_effects(0)
 
@@ -231,7 +235,12 @@ def fit_squad(
     progress : callable, optional
         Called with the share done, 0 to 1.
     """
-    report = progress or (lambda share: None)
+    # The matrices are small: threads of the linear algebra would only wait for each other.
+    with threadpool_limits(1):
+        return _rounds(rows, settings, progress or (lambda share: None))
+
+
+def _rounds(rows: list[AthleteRows], settings: EngineSettings, report: Progress) -> SquadFit:
     state = _State.begin(rows, settings)
     for done in range(3):
         state.round()
@@ -363,9 +372,10 @@ class _State:
         before = self._sizes()
         self.weigh_cells()
         self.learn_squad()
+        sampled = [self._residuals(a) for a in range(len(self.rows))]
         if self.settings.heavy_tails:
-            self.reweigh(learn_tails=True)
-        self.learn_noise()
+            self.reweigh(sampled, learn_tails=True)
+        self.learn_noise(sampled)
         after = self._sizes()
         scale = np.maximum(np.abs(before), 0.2 * self.noise.effort)
         return float(np.max(np.abs(after - before) / scale))
@@ -444,7 +454,7 @@ class _State:
             self.rows[a], self.grids[a], cells, kept, float(self.highest[a] + np.log(total))
         )
 
-    def _residuals(self, a: int) -> tuple[FloatArray, IntArray]:
+    def _residuals(self, a: int) -> Sampled:
         """Centred values less each sampled curve: (n_efforts, n_curves), and the cells."""
         cells = _even_sample(self._cell_weights(a), self.settings.curves)
         grid = self.grids[a]
@@ -458,11 +468,10 @@ class _State:
             residual = residual - shift[cells % grid.cells_per_form]
         return residual, cells
 
-    def reweigh(self, *, learn_tails: bool) -> None:
+    def reweigh(self, sampled: list[Sampled], *, learn_tails: bool) -> None:
         """Give each effort and each day the weight its residual deserves."""
         squared_effort, squared_day = [], []
-        for a, model in enumerate(self.session_models):
-            residual, _ = self._residuals(a)
+        for model, (residual, _) in zip(self.session_models, sampled, strict=True):
             means = model.session_means(residual)
             own = residual - means[model.rows.session_index]
             spread = np.diag(model.shrink)[model.rows.session_index]
@@ -490,9 +499,8 @@ class _State:
             for effort, day in zip(squared_effort, squared_day, strict=True)
         ]
 
-    def learn_noise(self) -> None:
+    def learn_noise(self, sampled: list[Sampled]) -> None:
         """Learn context effects, levels and noise sizes from the sampled residuals."""
-        sampled = [self._residuals(a) for a in range(len(self.rows))]
         if self.context:
             self._learn_contexts([residual for residual, _ in sampled])
         if self.settings.level == "pooled":
@@ -524,7 +532,7 @@ class _State:
         effects = np.linalg.solve(information, score)
         self.context = dict(zip(names, effects.tolist(), strict=True))
 
-    def _learn_levels(self, sampled: list[tuple[FloatArray, IntArray]]) -> None:
+    def _learn_levels(self, sampled: list[Sampled]) -> None:
         """EM for the level across athletes, jointly with the coordinates if it follows them."""
         variance = self.level_sd**2
         follows = self.settings.level_follows_curve
@@ -643,9 +651,9 @@ def _plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, 
 def _grid_moments(weight: FloatArray, points: FloatArray) -> Moments:
     """Means and covariances of points (n_athletes, n, d) under weights (n_athletes, n)."""
     share = weight / weight.sum(axis=1, keepdims=True)
-    mean = np.einsum("an,and->ad", share, points)
-    apart = points - mean[:, None, :]
-    return Moments(mean, np.swapaxes(apart * share[..., None], 1, 2) @ apart)
+    mean = (share[:, None, :] @ points)[:, 0, :]
+    second = np.swapaxes(points, 1, 2) @ (points * share[..., None])
+    return Moments(mean, second - mean[:, :, None] * mean[:, None, :])
 
 
 def _even_sample(weight: FloatArray, count: int) -> IntArray:

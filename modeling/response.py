@@ -18,6 +18,7 @@ FloatArray = NDArray[np.float64]
 
 QUANTILES = np.array([0.05, 0.25, 0.5, 0.75, 0.95])
 BAND = np.array([0.05, 0.95])
+MIDDLE = np.array([0.5])
 BEST, GAIN, HOLD = 0, 1, 2
 SAMPLED_CURVES = 400
 
@@ -223,46 +224,36 @@ def weighted_quantiles(value: FloatArray, weight: FloatArray, shares: FloatArray
     return np.interp(shares, middle, value[order])
 
 
-def squad_numbers(
-    fit: SquadFit,
-    responses: list[Response],
-    *,
-    volume: FloatArray,
-    standard_volume: float | None,
-) -> Squad:
+def squad_numbers(fit: SquadFit, *, volume: FloatArray, standard_volume: float | None) -> Squad:
     """Work out what the fit says about the squad as a whole."""
-    drawn = []
+    rows = [p.rows for p in fit.posteriors if p.rows is not None]
+    drawn, own = [], []
     for number, posterior in enumerate(fit.posteriors):
         curves = percent(fit.curves(posterior, posterior.sample(SAMPLED_CURVES), volume))
         # Athletes are independent given the squad: pair their draws at random.
-        drawn.append(np.random.default_rng(number).permutation(curves, axis=1))
+        curves = np.random.default_rng(number).permutation(curves, axis=1)
+        advised = advised_volume(volume, curves.mean(axis=1))
+        drawn.append(curves)
+        own.append(curves[np.searchsorted(volume, advised)])
     together = np.mean(drawn, axis=0)
     single = advised_volume(volume, together.mean(axis=1))
-    own = np.mean(
-        [
-            curves[np.searchsorted(volume, response.advised_volume)]
-            for curves, response in zip(drawn, responses, strict=True)
-        ],
-        axis=0,
-    )
-    worth = np.quantile(own - together[np.searchsorted(volume, single)], QUANTILES)
+    worth = np.mean(own, axis=0) - together[np.searchsorted(volume, single)]
     spread, differ = spread_of_best(fit)
-    sessions = sum(r.sessions for r in responses)
-    efforts = sum(r.efforts for r in responses)
-    effort, day = noise_estimates(fit, len(responses), sessions, efforts)
+    sessions, efforts = sum(len(r.sessions) for r in rows), sum(r.efforts for r in rows)
+    effort, day = noise_estimates(fit, len(rows), sessions, efforts)
     return Squad(
-        athletes=len(responses),
+        athletes=len(rows),
         sessions=sessions,
         efforts=efforts,
         standard_volume=single if standard_volume is None else standard_volume,
         best_single_volume=single,
-        worth_of_individual_pct=_estimate(worth),
+        worth_of_individual_pct=_estimate(np.quantile(worth, QUANTILES)),
         spread_log_sd=spread,
         chance_athletes_differ=differ,
         curve=curve_of(fit, fit.prior_posterior(), volume),
         effort_noise_pct=effort,
         day_noise_pct=day,
-        warnings=_cautions(fit, responses),
+        warnings=_cautions(fit),
     )
 
 
@@ -319,23 +310,26 @@ def _sized(sd: float, relative_error: float) -> Estimate:
     return Estimate(100.0 * sd, 100.0 * sd / factor, 100.0 * sd * factor)
 
 
-def _cautions(fit: SquadFit, responses: list[Response]) -> tuple[str, ...]:
+def _cautions(fit: SquadFit) -> tuple[str, ...]:
+    tried = [p.rows.volume for p in fit.posteriors if p.rows is not None]
     cautions = []
-    if len(responses) < 5:
+    if len(tried) < 5:
         cautions.append(
-            f"Only {len(responses)} of the squad have data, so athletes can hardly learn from "
+            f"Only {len(tried)} of the squad have data, so athletes can hardly learn from "
             "each other; intervals rest on what is common elsewhere."
         )
-    tried = np.concatenate([p.rows.volume for p in fit.posteriors if p.rows is not None])
-    if np.ptp(tried) == 0:
+    if np.ptp(np.concatenate(tried)) == 0:
         cautions.append(
             "All efforts were made at one volume, so nothing is known of any curve. "
             "Run a fade test or vary the volume."
         )
-    beyond = sum(r.reach == "beyond" for r in responses)
-    if beyond > len(responses) / 2:
+    beyond = sum(
+        bool(np.exp(posterior.quantiles(BEST, MIDDLE)[0]) > volume.max())
+        for posterior, volume in zip(fit.posteriors, tried, strict=True)
+    )
+    if beyond > len(tried) / 2:
         cautions.append(
-            f"{beyond} of {len(responses)} seem to peak beyond the volumes tried. "
+            f"{beyond} of {len(tried)} seem to peak beyond the volumes tried. "
             "Longer tests would show where."
         )
     return tuple(cautions)

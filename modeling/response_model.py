@@ -129,13 +129,11 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             )
             if posterior.rows is not None
         }
-        listed = self._respond_all(self.standard_volume or 0.0)
         self.squad_ = squad_numbers(
-            self.fit_, listed, volume=self.volume_, standard_volume=self.standard_volume
+            self.fit_, volume=self.volume_, standard_volume=self.standard_volume
         )
         self.standard_volume_: float = self.squad_.standard_volume
-        if self.standard_volume is None:
-            listed = self._respond_all(self.standard_volume_)
+        listed = self._respond_all(self.standard_volume_)
         self.responses_ = {response.athlete: response for response in listed}
         return self
 

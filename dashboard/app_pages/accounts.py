@@ -96,11 +96,10 @@ try:
         with st.container(horizontal=True):
             new_role = st.selectbox("Role", ROLES, index=ROLES.index(chosen.role))
             codes = list(athletes)
-            known = chosen.athlete in athletes
             new_athlete = st.selectbox(
                 "Athlete, for the role athlete",
                 codes,
-                index=codes.index(chosen.athlete) if known else None,
+                index=codes.index(chosen.athlete) if chosen.athlete in codes else None,
                 format_func=lambda code: athletes[code],
                 placeholder="Whose own page it is",
             )

@@ -58,7 +58,7 @@ st.caption(words.CAUTION)
 history = ask(response_history, measure.code, athlete)
 if len(history) > 1:
     st.subheader("How the answer has changed")
-    st.write(words.history_sentence(history.to_dict("records"), unit))
+    st.write(words.history_sentence(list(history.to_dict("records")), unit))
 
 tests = ask(sessions, athlete=athlete, measure=measure.code)
 st.subheader("Sessions")

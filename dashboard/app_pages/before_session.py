@@ -7,7 +7,7 @@ from datetime import date
 import pandas as pd
 import streamlit as st
 
-from dashboard import page_parts, tables, words
+from dashboard import day_words, numbers, page_parts, tables, words
 from dashboard.access import require
 from dashboard.plan_sheet import plan_rows
 from dashboard.reads import ask
@@ -68,7 +68,7 @@ if rows.empty:
     st.stop()
 
 
-def entry(row: words.Row, volume: float, reason: str) -> PlanEntry:
+def entry(row: numbers.Row, volume: float, reason: str) -> PlanEntry:
     """Return the choice of one athlete's length as it is kept."""
     return PlanEntry(
         day=day,
@@ -110,13 +110,13 @@ athlete = st.selectbox(
 )
 row = rows[rows["athlete"] == athlete].to_dict("records")[0]
 with st.form(f"choice_{measure.code}_{day}_{to_follow}_{athlete}"):
-    st.write(words.choice_sentence(row, standard, unit))
+    st.write(day_words.choice_sentence(row, standard, unit))
     with st.container(horizontal=True, vertical_alignment="bottom"):
         volume = st.number_input(
             f"Length in {unit}",
             min_value=0.0,
             max_value=10_000.0,
-            value=words.first_known(row["chosen_volume"], row["advised_volume"], standard),
+            value=numbers.first_known(row["chosen_volume"], row["advised_volume"], standard),
             step=1.0,
             format="%g",
             key=f"plan_volume_{measure.code}_{day}_{to_follow}_{athlete}",
@@ -137,7 +137,7 @@ if submitted:
             " afterwards. Nothing has been kept yet; what was typed is still there."
         )
 
-st.caption(words.plan_caption(rows, fit, unit, to_follow))
+st.caption(day_words.plan_caption(rows, fit, unit, to_follow))
 st.dataframe(
     tables.day_plan(rows, standard),
     key="plan_table",
@@ -160,7 +160,7 @@ st.caption(words.CAUTION)
 unset = rows[rows["chosen_volume"].isna() & rows["advised_volume"].notna()].to_dict("records")
 with st.container(horizontal=True, vertical_alignment="center"):
     if unset and st.button(
-        f"Keep the advised length for {words.counted(len(unset), 'athlete')} not set yet",
+        f"Keep the advised length for {numbers.counted(len(unset), 'athlete')} not set yet",
         key="keep_advised",
     ):
         keep([entry(each, each["advised_volume"], "") for each in unset])

@@ -6,7 +6,7 @@ from datetime import date, datetime, time
 
 import streamlit as st
 
-from dashboard import page_parts, words
+from dashboard import day_words, page_parts, words
 from dashboard.access import require
 from dashboard.reads import ask
 from dashboard.typed_efforts import typed_efforts
@@ -35,7 +35,7 @@ with st.container(horizontal=True):
     )
     kind = st.selectbox("Kind", list(KINDS), format_func=lambda kind: KINDS[kind], key="entry_kind")
 measure = measures[code]
-st.write(words.how_to_enter(measure, kind))
+st.write(day_words.how_to_enter(measure, kind))
 
 form = f"entry_{st.session_state.setdefault('entries_stored', 0)}"
 with st.form(form):
@@ -97,7 +97,7 @@ if submitted:
         st.error(f"{error.title}. {error.message} What was typed is still there.")
         st.stop()
     st.session_state["entries_stored"] += 1
-    st.session_state["entry_said"] = words.session_stored(entry, names[athlete], measure)
+    st.session_state["entry_said"] = day_words.session_stored(entry, names[athlete], measure)
     st.rerun()
 if said := st.session_state.pop("entry_said", None):
     st.success(said)

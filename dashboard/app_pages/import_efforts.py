@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import tables, words
+from dashboard import day_words, numbers, page_parts, tables
 from dashboard.access import require
 from dashboard.reads import ask
 from dashboard.web_sessions import running_store
@@ -30,7 +30,7 @@ kind = st.segmented_control(
     format_func=lambda kind: FILES[kind],
     key="import_kind",
 )
-st.write(words.FILE_COLUMNS[kind])
+st.write(day_words.FILE_COLUMNS[kind])
 round_number = st.session_state.setdefault("import_round", 0)
 upload = st.file_uploader(
     "CSV, Excel or Parquet", type=ENDINGS, key=f"import_file_{kind}_{round_number}"
@@ -47,17 +47,17 @@ def finish(said: str) -> None:
 try:
     if upload and kind == "athletes":
         people = read_athletes_file(upload.getvalue(), upload.name)
-        st.write(f"{words.counted(len(people), 'athlete')} in {upload.name}.")
+        st.write(f"{numbers.counted(len(people), 'athlete')} in {upload.name}.")
         st.dataframe(people.head(SHOWN_ROWS), hide_index=True, alt="Athletes in the file")
         if st.button("Store these athletes", type="primary", key="store_athletes"):
-            finish(words.athletes_stored(save_athletes(store, people, person.person)))
+            finish(day_words.athletes_stored(save_athletes(store, people, person.person)))
     elif upload:
         add_athletes = st.checkbox(
             "Add athletes that are not known yet, with their code as name", key="import_add"
         )
         table = read_table(upload.getvalue(), upload.name)
         check = check_rows(store, table, add_athletes)
-        st.write(words.import_preview(upload.name, check))
+        st.write(day_words.import_preview(upload.name, check))
         if not check.set_aside.empty:
             st.dataframe(
                 tables.set_aside(check.set_aside.head(SHOWN_ROWS)),
@@ -70,15 +70,14 @@ try:
                 tables.to_store(check.new.head(10)), hide_index=True, alt="The first rows to store"
             )
         if st.button("Store this file", type="primary", key="store_efforts"):
-            bar = st.progress(0.0, text="Starting")
             report = import_efforts(
                 store,
                 table,
                 person.person,
                 add_athletes,
-                lambda share, text: bar.progress(share, text=text),
+                page_parts.progress_bar(),
             )
-            finish(words.import_done(report))
+            finish(day_words.import_done(report))
 except StoreError as error:
     st.error(f"{error.title}. {error.message}")
 
@@ -106,7 +105,7 @@ else:
     chosen = st.multiselect("File", files, key="import_files", placeholder="All files")
     shown = aside[aside["file"].isin(chosen or files)]
     st.write(
-        f"{words.counted(len(shown), 'row')}. Put them right in the file and import it again:"
+        f"{numbers.counted(len(shown), 'row')}. Put them right in the file and import it again:"
         " rows already stored count as known."
     )
     st.dataframe(tables.set_aside(shown), hide_index=True, alt="Rows set aside, with reasons")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, words
+from dashboard import numbers, page_parts, words
 from dashboard.access import require, require_athlete
 from dashboard.reads import ask
 from db.results import latest_fit, responses
@@ -25,7 +25,7 @@ if fit is None or row is None:
 
 unit, standard = measure.volume_unit, fit.standard_volume
 if row["sessions"]:
-    st.metric("Your length", words.volume(row["advised_volume"], unit))
+    st.metric("Your length", numbers.volume(row["advised_volume"], unit))
     st.write(words.own_length_sentence(row, unit))
 page_parts.show_curve(row, measure, fit, to_athlete=True)
 page_parts.bullets(words.own_sentences(row, standard, unit))

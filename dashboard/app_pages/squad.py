@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import charts, page_parts, tables, words
+from dashboard import charts, numbers, page_parts, tables, words
 from dashboard.access import require
 from dashboard.palette import CALLS
 from dashboard.reads import ask, evidence_gaps, squad
@@ -122,8 +122,8 @@ if gaps.empty:
     st.write("Every active athlete has a firm call.")
 else:
     st.write(
-        f"{len(gaps)} of {words.counted(len(everyone), 'athlete')} without a firm call, those with"
-        f" least data first. What is called a fade test here is {words.FADE_TEST}."
+        f"{len(gaps)} of {numbers.counted(len(everyone), 'athlete')} without a firm call, those"
+        f" with least data first. A fade test is {words.FADE_TEST_IS}."
     )
     st.dataframe(
         tables.gaps(gaps),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import pandas as pd
 
@@ -21,6 +23,9 @@ ATHLETES = {
     "A4": ("Unknown Four", "centre", "not known", 9.0, 2),
     "A5": ("Untested Five", None, "not known", 10.0, 0),
 }
+Athletes = Mapping[str, tuple[str, str | None, str, float, int]]
+"""Code: name, position, call, best volume, sessions."""
+
 VOLUMES = np.arange(0.0, 61.0, 2.0)
 
 
@@ -31,10 +36,20 @@ def change_pct(best: float) -> np.ndarray:
     return rise + fall
 
 
-def responses() -> pd.DataFrame:
-    """Rows as `db.results.responses` gives them, A1 to A5."""
+def many(count: int) -> Athletes:
+    """The five athletes and as many more as make a whole squad."""
+    athletes: dict[str, tuple[str, str | None, str, float, int]] = dict(ATHLETES)
+    for number in range(len(ATHLETES) + 1, count + 1):
+        best = round(3.0 + 1.3 ** (number / 2), 1)
+        call = "short" if best < 9 else "either" if best < 22 else "long"
+        athletes[f"A{number}"] = (f"Athlete Number{number}", "wing", call, best, 3)
+    return athletes
+
+
+def responses(athletes: Athletes = ATHLETES) -> pd.DataFrame:
+    """Rows as `db.results.responses` gives them."""
     rows = []
-    for code, (name, position, call, best, sessions) in ATHLETES.items():
+    for code, (name, position, call, best, sessions) in athletes.items():
         loss = -float(np.interp(STANDARD, VOLUMES, change_pct(best)))
         short, long, either = CHANCES[call]
         rows.append(
@@ -71,10 +86,10 @@ def responses() -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def curves() -> pd.DataFrame:
+def curves(athletes: Athletes = ATHLETES) -> pd.DataFrame:
     """Rows as `db.results.curves` gives them."""
     return pd.concat(
-        [_curve(code, best) for code, (_, _, _, best, _) in ATHLETES.items()], ignore_index=True
+        [_curve(code, best) for code, (_, _, _, best, _) in athletes.items()], ignore_index=True
     )
 
 
@@ -91,9 +106,9 @@ def _curve(code: str | None, best: float) -> pd.DataFrame:
     )
 
 
-def kept_curves() -> pd.DataFrame:
+def kept_curves(athletes: Athletes = ATHLETES) -> pd.DataFrame:
     """Rows as `db.results.keep_fit` takes them: the squad's curve and everybody's."""
-    return pd.concat([_curve(None, 12.0), curves()], ignore_index=True)
+    return pd.concat([_curve(None, 12.0), curves(athletes)], ignore_index=True)
 
 
 def points(code: str = "A1") -> pd.DataFrame:
@@ -109,11 +124,10 @@ def points(code: str = "A1") -> pd.DataFrame:
     )
 
 
-def efforts_csv(codes: list[str] | None = None) -> bytes:
-    """An efforts file of fade tests of 12 jumps, as many sessions as `ATHLETES` says."""
+def efforts_csv(athletes: Athletes = ATHLETES) -> bytes:
+    """An efforts file of fade tests of 12 jumps, as many sessions as the athletes have."""
     lines = ["athlete,started_at,measure,effort,value,volume_before,kind"]
-    for code in codes or list(ATHLETES):
-        best, sessions = ATHLETES[code][3:]
+    for code, (*_, best, sessions) in athletes.items():
         for session in range(sessions):
             for effort in range(12):
                 change = float(np.interp(effort, VOLUMES, change_pct(best)))
@@ -125,12 +139,12 @@ def efforts_csv(codes: list[str] | None = None) -> bytes:
     return "\n".join(lines).encode()
 
 
-def athletes() -> pd.DataFrame:
+def athlete_rows(athletes: Athletes = ATHLETES) -> pd.DataFrame:
     """Rows as `db.athletes.save_athletes` takes them."""
     return pd.DataFrame(
         [
             {"athlete": code, "name": name, "position": position}
-            for code, (name, position, *_) in ATHLETES.items()
+            for code, (name, position, *_) in athletes.items()
         ]
     )
 

@@ -24,6 +24,7 @@ from db.results import keep_fit
 from db.settings import set_setting
 from db.store import Store
 from tests.dashboard import artificial
+from tests.dashboard.artificial import Athletes
 
 ROUTER = Path(dashboard.__file__).parent / "router.py"
 PASSWORD = "plain words for a test"
@@ -76,19 +77,19 @@ def new_store(path: Path) -> Store:
 HASH = hash_password(PASSWORD)
 
 
-def fill(store: Store, fitted: bool = True) -> None:
-    save_athletes(store, artificial.athletes(), "test")
+def fill(store: Store, fitted: bool = True, athletes: Athletes = artificial.ATHLETES) -> None:
+    save_athletes(store, artificial.athlete_rows(athletes), "test")
     measure = get_measure(store, "jump_height")
     save_measure(store, replace(measure, standard_volume=artificial.STANDARD), "test")
-    import_efforts(store, read_table(artificial.efforts_csv(), "efforts.csv"), "test")
+    import_efforts(store, read_table(artificial.efforts_csv(athletes), "efforts.csv"), "test")
     for person in ATHLETE_PEOPLE:
         add_person(store, person, HASH, by="test")
     set_setting(store, "club_name", "Test Club", "test")
     if fitted:
-        keep_artificial_fit(store)
+        keep_artificial_fit(store, athletes)
 
 
-def keep_artificial_fit(store: Store) -> int:
+def keep_artificial_fit(store: Store, athletes: Athletes = artificial.ATHLETES) -> int:
     tested = observations(store, "jump_height")
     peaks = tested.groupby("session_id", as_index=False)["value"].max()
     return keep_fit(
@@ -96,8 +97,8 @@ def keep_artificial_fit(store: Store) -> int:
         "test",
         "jump_height",
         artificial.fit_facts(store.revision()),
-        artificial.responses(),
-        artificial.kept_curves(),
+        artificial.responses(athletes),
+        artificial.kept_curves(athletes),
         peaks.rename(columns={"value": "peak_value"}),
     )
 

@@ -8,7 +8,8 @@ import pandas as pd
 import plotly.graph_objects as go
 import pytest
 
-from dashboard import charts, words
+from dashboard import charts, numbers
+from dashboard.athlete_chart import athlete_figure
 from dashboard.palette import CALLS, DARK, LIGHT, Palette, palette_of, see_through
 from tests.dashboard import artificial
 
@@ -106,8 +107,8 @@ def test_columns_of_the_squad_show_call_advice_and_loss() -> None:
     assert {"call", "advised", "at standard"} <= set(shown)
     for row in ROWS.to_dict("records"):
         assert shown.count(row["call"]) == (ROWS["call"] == row["call"]).sum()
-        assert words.number(row["advised_volume"]) in shown
-        assert words.percent(-row["loss_at_standard_pct"]) in shown
+        assert numbers.number(row["advised_volume"]) in shown
+        assert numbers.percent(-row["loss_at_standard_pct"]) in shown
 
 
 def test_standard_is_a_line_at_its_volume() -> None:
@@ -131,7 +132,7 @@ def athlete(code: str = "A1", points: pd.DataFrame | None = None) -> go.Figure:
     row = ROWS[ROWS["athlete"] == code].iloc[0].to_dict()
     curve = artificial.curves().query("athlete == @code")
     given = artificial.points(code) if points is None else points
-    return charts.athlete_figure(curve, given, row, artificial.STANDARD, "efforts", LIGHT)
+    return athlete_figure(curve, given, row, artificial.STANDARD, "efforts", LIGHT)
 
 
 def test_curve_and_band_of_an_athlete_are_those_of_the_rows() -> None:
@@ -160,7 +161,7 @@ def test_best_volume_and_loss_are_written_with_their_intervals() -> None:
     assert list(traces(figure)["best volume"].x) == [40]
     shown = texts(figure)
     assert "best after 40 (28 to 56)" in shown
-    loss = words.estimated_percent(ROWS.iloc[0].to_dict(), "loss_at_standard_pct")
+    loss = numbers.estimated_percent(ROWS.iloc[0].to_dict(), "loss_at_standard_pct")
     assert f"standard 15{loss} below the peak" in shown
 
 

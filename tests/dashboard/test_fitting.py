@@ -1,63 +1,178 @@
 from __future__ import annotations
 
+import json
 from dataclasses import replace
+from importlib.metadata import version
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from dashboard import fitting
 from dashboard.fitting import CannotFit, fit_all, fit_measure
 from db.athletes import save_athletes
+from db.checks import check
 from db.effort_files import read_table
+from db.efforts import observations
 from db.imports import import_efforts
-from db.measures import get_measure, routine_median_volume, save_measure
-from db.results import curves, latest_fit, newer_data, responses, session_peaks, squad_curve
+from db.measures import get_measure, save_measure
+from db.results import KeptFit, curves, latest_fit, newer_data, responses, squad_curve
 from db.store import Store
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from modeling import ModelError
+from tests.dashboard import artificial
+from tests.dashboard.conftest import fill, new_store
 
-CODES = ["A1", "A2", "A3", "A4"]
+ROUTINE = b"""athlete,started_at,measure,effort,value,volume_before,kind
+A1,2026-04-01T10:00,jump_height,1,38.2,8,routine
+A1,2026-04-01T10:00,jump_height,2,38.4,12,routine
+A2,2026-04-01T11:00,jump_height,1,41.2,19,routine
+A2,2026-04-01T11:00,jump_height,2,41.0,21,routine
+"""
 
 
 @pytest.fixture(scope="module")
-def fitted_store(tmp_path_factory: pytest.TempPathFactory) -> Store:
-    """Four simulated athletes with efforts, one without and one who has left, fitted once."""
-    store = Store(tmp_path_factory.mktemp("fitting") / "club.duckdb")
-    store.create()
-    save_athletes(
-        store,
-        pd.DataFrame(
-            {
-                "athlete": [*CODES, "A5", "A6"],
-                "name": [f"Athlete {number}" for number in range(1, 7)],
-                "active": ["yes"] * 5 + ["no"],
-            }
-        ),
-        "test",
-    )
-    import_efforts(store, read_table(efforts_file(), "efforts.csv"), "test")
-    told.clear()
-    fit_measure(store, "jump_height", "test", lambda share, what: told.append((share, what)))
-    return store
+def fitted(tmp_path_factory: pytest.TempPathFactory) -> tuple[Store, KeptFit, list[float]]:
+    """The five artificial athletes, one of them untested and one more who has left."""
+    store = new_store(tmp_path_factory.mktemp("fitting") / "club.duckdb")
+    fill(store, fitted=False)
+    left = artificial.athletes().tail(1).assign(athlete="A6", name="Gone Six", active="no")
+    save_athletes(store, left, "test")
+    told: list[float] = []
+    kept = fit_measure(store, "jump_height", "test", lambda share, what: told.append(share))
+    return store, kept, told
 
 
-told: list[tuple[float, str]] = []
+def test_fit_says_what_it_stands_on(fitted: tuple[Store, KeptFit, list[float]]) -> None:
+    store, kept, _ = fitted
+    rows = observations(store, "jump_height")
+    assert (kept.athletes, kept.sessions, kept.efforts) == (4, 17, len(rows))
+    assert kept == latest_fit(store, "jump_height")
+    assert kept.version == version("warmcurve")
+    assert kept.standard_volume == artificial.STANDARD
+    assert json.loads(kept.settings_json)["worthwhile_pct"] == kept.worthwhile_pct == 1.5
+    assert kept.seconds > 0
+    assert newer_data(store, "jump_height") == 0
 
 
-def efforts_file() -> bytes:
-    rng = np.random.default_rng(7)
-    squad = simulate_squad(simulated_truths("Ricker", len(CODES), rng), Protocol(), Noise(), rng)
-    names = dict(zip(sorted(squad["athlete"].unique()), CODES, strict=True))
-    started_at = pd.Timestamp("2026-03-01T10:00") + pd.to_timedelta(squad["session"].map(
-        {session: number for number, session in enumerate(sorted(squad["session"].unique()))}
-    ), unit="D")
-    rows = pd.DataFrame(
-        {
-            "athlete": squad["athlete"].map(names),
-            "started_at": started_at.dt.strftime("%Y-%m-%dT%H:%M"),
-            "measure": "jump_height",
-            "effort": squad.groupby("session").cumcount() + 1,
-            "value": squad["value"].round(2),
-            "volume_before": squad["volume"],
-        }
-    )
-    return rows.to_csv(index=False).encode()
+def test_every_active_athlete_has_a_response(
+    fitted: tuple[Store, KeptFit, list[float]],
+) -> None:
+    rows = responses(fitted[0], "jump_height").set_index("athlete")
+    assert sorted(rows.index) == ["A1", "A2", "A3", "A4", "A5"]
+    assert rows["sessions"].to_dict() == {"A1": 5, "A2": 6, "A3": 4, "A4": 2, "A5": 0}
+    ordered = rows[["best_volume_low", "best_volume_q25", "best_volume"]]
+    assert (np.diff(ordered.to_numpy()) >= 0).all()
+    chances = rows[["chance_short", "chance_long", "chance_either"]].sum(axis=1)
+    assert np.allclose(chances, 1.0)
+    assert rows.loc["A1", "best_volume"] > rows.loc["A2", "best_volume"]
+
+
+def test_untested_athlete_gets_the_squads_curve_and_no_call(
+    fitted: tuple[Store, KeptFit, list[float]],
+) -> None:
+    store = fitted[0]
+    untested = responses(store, "jump_height", "A5").iloc[0]
+    assert untested["call"] == "not known"
+    assert pd.isna(untested["last_session"])
+    own, squad = curves(store, "jump_height", "A5"), squad_curve(store, "jump_height")
+    np.testing.assert_allclose(own["change_pct"], squad["change_pct"], atol=0.5)
+
+
+def test_every_session_has_a_peak_in_the_unit_of_the_values(
+    fitted: tuple[Store, KeptFit, list[float]],
+) -> None:
+    store = fitted[0]
+    with store.reading() as cursor:
+        peaks = cursor.execute("SELECT session_id, peak_value FROM latest_session_peak").df()
+    rows = observations(store, "jump_height")
+    best = rows.groupby("session_id")["value"].max()
+    assert sorted(peaks["session_id"]) == sorted(best.index)
+    assert peaks["peak_value"].between(35, 45).all()
+
+
+def test_progress_runs_from_start_to_end(fitted: tuple[Store, KeptFit, list[float]]) -> None:
+    told = fitted[2]
+    assert (told[0], told[-1]) == (0.0, 1.0)
+    assert told == sorted(told)
+    assert len(told) > 4
+
+
+def test_store_stays_sound(fitted: tuple[Store, KeptFit, list[float]]) -> None:
+    assert check(fitted[0]) == []
+
+
+class Refusing:
+    """A model that notes its settings and finds the rows too few."""
+
+    settings: dict[str, object] = {}
+
+    def __init__(self, **settings: object) -> None:
+        Refusing.settings = settings
+
+    def fit(self, *rows: object, **how: object) -> None:
+        raise ModelError("two athletes at least.")
+
+
+@pytest.fixture
+def refusing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(fitting, "ResponseModel", Refusing)
+
+
+def refused_settings(store: Store) -> dict[str, object]:
+    with pytest.raises(CannotFit, match="Jump height cannot be fitted: two athletes at least"):
+        fit_measure(store, "jump_height", "test")
+    return Refusing.settings
+
+
+@pytest.mark.usefixtures("refusing")
+def test_standard_volume_is_set_else_routine_else_the_models(unfitted_store: Store) -> None:
+    assert refused_settings(unfitted_store)["standard_volume"] == artificial.STANDARD
+    measure = get_measure(unfitted_store, "jump_height")
+    save_measure(unfitted_store, replace(measure, standard_volume=None), "test")
+    assert refused_settings(unfitted_store)["standard_volume"] is None
+    import_efforts(unfitted_store, read_table(ROUTINE, "routine.csv"), "test")
+    assert refused_settings(unfitted_store)["standard_volume"] == 15.0
+
+
+@pytest.mark.usefixtures("refusing")
+def test_direction_and_worthwhile_change_reach_the_model(unfitted_store: Store) -> None:
+    measure = replace(get_measure(unfitted_store, "jump_height"), better="lower", worthwhile_pct=2)
+    save_measure(unfitted_store, measure, "test")
+    settings = refused_settings(unfitted_store)
+    assert (settings["higher_is_better"], settings["worthwhile_pct"]) == (False, 2)
+
+
+@pytest.mark.usefixtures("refusing")
+def test_one_measure_that_cannot_be_fitted_stops_no_other(unfitted_store: Store) -> None:
+    outcomes = fit_all(unfitted_store, "test")
+    assert [(each.measure.code, each.fit) for each in outcomes] == [("jump_height", None)]
+    assert "two athletes at least" in outcomes[0].problem
+
+
+@pytest.mark.parametrize(
+    ("usable", "sentence"),
+    [(0, "0 usable efforts at 0 volumes"), (9, "9 usable efforts at 9 volumes")],
+)
+def test_too_few_efforts_are_said_with_what_is_needed(
+    empty_store: Store, usable: int, sentence: str
+) -> None:
+    save_athletes(empty_store, artificial.athletes(), "test")
+    lines = artificial.efforts_csv(["A4"]).splitlines()[: 1 + usable]
+    if usable:
+        import_efforts(empty_store, read_table(b"\n".join(lines), "a.csv"), "test")
+    with pytest.raises(CannotFit, match=f"{sentence}.*at least 10 efforts at 3 volumes"):
+        fit_measure(empty_store, "jump_height", "test")
+
+
+def test_efforts_at_one_volume_are_not_enough(empty_store: Store) -> None:
+    save_athletes(empty_store, artificial.athletes(), "test")
+    lines = [ROUTINE.splitlines()[0]]
+    lines += [b"A1,2026-04-01T10:00,jump_height,%d,38.2,8,routine" % n for n in range(1, 13)]
+    import_efforts(empty_store, read_table(b"\n".join(lines), "a.csv"), "test")
+    with pytest.raises(CannotFit, match="12 usable efforts at 1 volume"):
+        fit_measure(empty_store, "jump_height", "test")
+
+
+def test_store_without_efforts_is_said(empty_store: Store) -> None:
+    with pytest.raises(CannotFit, match="no efforts yet. Import a file of efforts"):
+        fit_all(empty_store, "test")

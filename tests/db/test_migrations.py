@@ -7,9 +7,9 @@ import duckdb
 import pytest
 
 from db import migrations
+from db.athletes import list_athletes
 from db.checks import check
 from db.errors import StoreError
-from db.settings import get_setting, set_setting
 from db.store import Store
 from tests.db.conftest import dump
 
@@ -89,14 +89,15 @@ def test_a_fresh_and_a_migrated_store_have_the_same_schema(store, later_schema, 
 
 
 def test_the_store_is_copied_before_it_is_brought_up(store, later_schema):
-    set_setting(store, "club_name", "Ours", "coach")
     assert versions_of(store) == [1, 2]
     (copy,) = store.path.parent.glob("store.schema-1.*.duckdb")
     assert copy.stat().st_mode & 0o777 == 0o600
     with duckdb.connect(copy, read_only=True) as older:
         assert older.execute("SELECT max(version) FROM schema_version").fetchone() == (1,)
     shutil.copyfile(copy, store.path)
-    assert get_setting(store, "club_name") == "Ours"
+    assert versions_of(store) == [1, 2]
+    assert list(list_athletes(store)["athlete"]) == ["A1", "A2"]
+    assert len(list(store.path.parent.glob("store.schema-1.*.duckdb"))) == 2
 
 
 def test_a_new_store_leaves_no_copy(later_schema, tmp_path):

@@ -1,0 +1,104 @@
+"""How the tests sit at a screen: sizes, signing in, waiting, measuring, taking a picture."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from playwright.sync_api import Browser, Page
+
+PICTURES = Path(__file__).parents[2] / "screenshots"
+PHONE_AGENT = (
+    "Mozilla/5.0 (Linux; Android 15) AppleWebKit/537.36 (KHTML, like Gecko)"
+    " Chrome/130 Mobile Safari/537.36"
+)
+SIZES = {"desktop": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
+TALLEST = 4000
+RUN_IS_OVER = (
+    "() => document.querySelector('[data-testid=stApp]')"
+    "?.getAttribute('data-test-script-state') === 'notRunning'"
+)
+
+
+@dataclass
+class Screen:
+    """A signed-in browser window that remembers every request it made."""
+
+    page: Page
+    address: str
+    size: str
+    hosts: set[str] = field(default_factory=set)
+    errors: list[str] = field(default_factory=list)
+
+    def open(self, path: str) -> float:
+        """Open a page by its address and return the seconds until its script had run."""
+        started = time.perf_counter()
+        self.page.goto(f"{self.address}/{path}")
+        self.wait()
+        return time.perf_counter() - started
+
+    def turn_to(self, title: str, heading: str) -> float:
+        """Choose a page in the menu and return the seconds until its heading shows, all done."""
+        started = time.perf_counter()
+        self.page.get_by_role("link", name=title, exact=True).click()
+        self.page.locator("h1", has_text=heading).wait_for()
+        self.wait()
+        return time.perf_counter() - started
+
+    def wait(self) -> None:
+        self.page.wait_for_function(RUN_IS_OVER)
+
+    def text(self) -> str:
+        return self.page.locator("[data-testid=stMain]").inner_text().replace("\u00a0", " ")
+
+    def sideways(self) -> int:
+        """Pixels by which the page is wider than the window, inner scrollers left out."""
+        return int(
+            self.page.evaluate(
+                "() => Math.max(document.documentElement.scrollWidth,"
+                " document.querySelector('[data-testid=stMain]').scrollWidth) - innerWidth"
+            )
+        )
+
+    def take(self, name: str) -> None:
+        """Take a picture of the whole page."""
+        width, height = SIZES[self.size]
+        whole = self.page.evaluate(
+            "() => document.querySelector('[data-testid=stMain]').scrollHeight"
+        )
+        self.page.set_viewport_size({"width": width, "height": min(max(height, whole), TALLEST)})
+        self.page.wait_for_timeout(600)
+        self.page.screenshot(path=PICTURES / f"{name}-{self.size}.png")
+        self.page.set_viewport_size({"width": width, "height": height})
+
+
+@contextmanager
+def screen(
+    browser: Browser, address: str, name: str, password: str, size: str, scheme: str = "light"
+) -> Iterator[Screen]:
+    """Sign in as a person on a screen of one of `SIZES`."""
+    width, height = SIZES[size]
+    phone = size == "phone"
+    context = browser.new_context(
+        viewport={"width": width, "height": height},
+        color_scheme="dark" if scheme == "dark" else "light",
+        user_agent=PHONE_AGENT if phone else None,
+        is_mobile=phone,
+        has_touch=phone,
+    )
+    page = context.new_page()
+    seen = Screen(page, address, size)
+    page.on("request", lambda request: seen.hosts.add(urlsplit(request.url).hostname or "local"))
+    page.on("websocket", lambda socket: seen.hosts.add(urlsplit(socket.url).hostname or "local"))
+    page.on("pageerror", lambda error: seen.errors.append(str(error)))
+    page.goto(f"{address}/signin")
+    page.get_by_role("textbox", name="Sign-in name").fill(name)
+    page.get_by_role("textbox", name="Password").fill(password)
+    page.get_by_role("button", name="Sign in").click()
+    seen.wait()
+    yield seen
+    context.close()

@@ -1,0 +1,176 @@
+"""The real server in a real browser: every role walks its pages on every screen."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, expect, sync_playwright
+
+from tests.dashboard import artificial
+from tests.dashboard.conftest import PASSWORD, fill, new_store
+from tests.dashboard.live_server import LiveServer, serving
+from tests.dashboard.screens import SIZES, Screen, screen
+
+PAGES = {
+    "dora": {
+        "": "Squad",
+        "before-session": "Before the session",
+        "athlete": "Athlete",
+        "enter-efforts": "Enter efforts",
+        "import-efforts": "Import",
+        "accounts": "Accounts",
+    },
+    "carl": {
+        "": "Before the session",
+        "athlete": "Athlete",
+        "enter-efforts": "Enter efforts",
+        "import-efforts": "Import",
+    },
+    "long.one": {"": "My warm-up"},
+    "untested": {"": "My warm-up"},
+}
+PAGE_CHANGE_SECONDS = 0.5
+BROWSER_WORDS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="module")
+def live_squad(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveServer]:
+    """A running server with a squad of 26 athletes."""
+    store = new_store(tmp_path_factory.mktemp("live") / "squad.duckdb")
+    fill(store, athletes=artificial.many(26))
+    with serving(store.path) as server:
+        yield server
+
+
+@pytest.fixture(scope="module")
+def live_empty(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveServer]:
+    """A running server with nothing but accounts."""
+    with serving(new_store(tmp_path_factory.mktemp("empty") / "empty.duckdb").path) as server:
+        yield server
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Chromium: the system's if there is one, else the one that playwright installs."""
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=BROWSER_WORDS
+        )
+        yield chromium
+        chromium.close()
+
+
+def check(seen: Screen, heading: str) -> None:
+    expect(seen.page.locator("h1")).to_have_text(heading)
+    assert seen.sideways() <= 0
+    assert seen.errors == []
+    assert seen.hosts <= {"127.0.0.1", "local"}
+    for trouble in ("stException", "stAlertContentError"):
+        assert seen.page.locator(f"[data-testid={trouble}]").count() == 0
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("name", PAGES)
+def test_every_role_walks_its_pages(
+    live_squad: LiveServer, browser: Browser, name: str, size: str, scheme: str
+) -> None:
+    with screen(browser, live_squad.address, name, PASSWORD, size, scheme) as seen:
+        for path, heading in PAGES[name].items():
+            seen.open(path)
+            check(seen, heading)
+            seen.take(f"{name}-{path or 'home'}-{scheme}")
+
+
+@pytest.mark.parametrize("name", ["dora", "carl"])
+def test_every_page_of_an_empty_store_says_what_to_do_next(
+    live_empty: LiveServer, browser: Browser, name: str
+) -> None:
+    with screen(browser, live_empty.address, name, PASSWORD, "phone") as seen:
+        for path, heading in PAGES[name].items():
+            seen.open(path)
+            check(seen, heading)
+            seen.take(f"{name}-{path or 'home'}-empty")
+
+
+def test_turning_pages_is_quick_with_26_athletes(live_squad: LiveServer, browser: Browser) -> None:
+    with screen(browser, live_squad.address, "dora", PASSWORD, "desktop") as seen:
+        seen.open("")
+        seen.page.locator(".scatterlayer .point").first.wait_for()
+        turns = list(PAGES["dora"].values())
+        for title in turns:
+            seen.turn_to(title, title)
+        seconds = {title: seen.turn_to(title, title) for title in turns}
+    assert max(seconds.values()) < PAGE_CHANGE_SECONDS, seconds
+
+
+def test_a_click_on_a_dot_opens_the_athlete(live_squad: LiveServer, browser: Browser) -> None:
+    with screen(browser, live_squad.address, "dora", PASSWORD, "desktop") as seen:
+        dot = seen.page.locator(".scatterlayer .point").first
+        dot.wait_for()
+        box = dot.bounding_box()
+        assert box is not None
+        seen.page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        expect(seen.page.locator("h1")).to_have_text("Athlete")
+        seen.wait()
+        assert "Warm up longer: still getting better at 15" in seen.text()
+        seen.turn_to("Squad", "Squad")
+        expect(seen.page.locator("h1")).to_have_text("Squad")
+
+
+def test_a_click_on_a_row_opens_the_athlete(live_squad: LiveServer, browser: Browser) -> None:
+    with screen(browser, live_squad.address, "dora", PASSWORD, "desktop") as seen:
+        table = seen.page.locator("[data-testid=stDataFrame]").first
+        table.scroll_into_view_if_needed()
+        seen.page.wait_for_timeout(300)
+        box = table.bounding_box()
+        assert box is not None
+        seen.page.mouse.click(box["x"] + 15, box["y"] + 35 + 17)
+        expect(seen.page.locator("h1")).to_have_text("Athlete")
+        seen.wait()
+        assert "Warm up longer" in seen.text()
+
+
+def test_a_link_to_an_athlete_opens_that_athlete(live_squad: LiveServer, browser: Browser) -> None:
+    with screen(browser, live_squad.address, "carl", PASSWORD, "tablet") as seen:
+        seen.open("athlete?athlete=A2")
+        assert "Stop sooner: past the best by 15" in seen.text()
+
+
+def test_a_coach_plans_and_prints_without_leaving_the_page(
+    live_squad: LiveServer, browser: Browser
+) -> None:
+    with screen(browser, live_squad.address, "carl", PASSWORD, "tablet") as seen:
+        seen.page.get_by_role("button", name="Keep the advised length").click()
+        link = seen.page.get_by_role("link", name="Sheet to print (PDF)")
+        link.wait_for()
+        sheet = seen.page.request.get(f"{seen.address}{link.get_attribute('href')}")
+    assert sheet.status == 200
+    assert sheet.body().startswith(b"%PDF-")
+
+
+def test_a_coach_who_asks_for_the_accounts_page_is_not_given_it(
+    live_squad: LiveServer, browser: Browser
+) -> None:
+    with screen(browser, live_squad.address, "carl", PASSWORD, "desktop") as seen:
+        seen.open("accounts")
+        assert "dora" not in seen.text()
+        assert "Add an account" not in seen.text()
+
+
+def test_signing_out_ends_the_session(live_squad: LiveServer, browser: Browser) -> None:
+    with screen(browser, live_squad.address, "long.one", PASSWORD, "phone") as seen:
+        seen.page.get_by_role("button", name="Sign out").click()
+        expect(seen.page.get_by_role("textbox", name="Sign-in name")).to_be_visible()
+        seen.page.goto(seen.address)
+        expect(seen.page.get_by_role("textbox", name="Sign-in name")).to_be_visible()

@@ -1,0 +1,337 @@
+from __future__ import annotations
+
+import re
+import subprocess
+import time
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from typer.testing import CliRunner, Result
+
+from dashboard import person_commands, serve
+from dashboard.accounts import person_with_password
+from dashboard.command_line import application
+from dashboard.demo import NotADemo, demo_store
+from dashboard.serve import CannotServe, listen
+from db.efforts import data_summary
+from db.measures import get_measure
+from db.people import get_person
+from db.results import latest_fit
+from db.settings import get_setting
+from db.store import Store
+from tests.dashboard import artificial
+from tests.dashboard.conftest import PASSWORD
+from tests.dashboard.live_server import WARMCURVE, post_form, quiet_environment, serving
+
+COMMANDS = "demo serve import athletes measure fit export person backup restore check".split()
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "club" / "warmcurve.duckdb"
+
+
+def run(*words: str | Path, typed: str | None = None) -> Result:
+    return CliRunner().invoke(application, [str(word) for word in words], input=typed)
+
+
+def process(*words: str | Path, **more: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [*WARMCURVE, *map(str, words)],
+        capture_output=True,
+        text=True,
+        env=quiet_environment() | more,
+        timeout=60,
+        check=False,
+    )
+
+
+def athletes_file(folder: Path) -> Path:
+    file = folder / "athletes.csv"
+    artificial.athletes().to_csv(file, index=False)
+    return file
+
+
+def efforts_file(folder: Path, codes: list[str] | None = None) -> Path:
+    file = folder / "season.csv"
+    file.write_bytes(artificial.efforts_csv(codes))
+    return file
+
+
+def test_help_names_every_command_and_loads_nothing_heavy() -> None:
+    started = time.perf_counter()
+    shown = process("--help", PYTHONPROFILEIMPORTTIME="1")
+    assert time.perf_counter() - started < 5
+    assert shown.returncode == 0
+    assert all(f"\n  {command} " in shown.stdout for command in COMMANDS)
+    loaded = {line.rpartition("|")[2].strip() for line in shown.stderr.splitlines()}
+    assert "typer" in loaded
+    assert not loaded & {"pandas", "duckdb", "sklearn", "scipy", "streamlit", "plotly"}
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_takes_the_store(command: str) -> None:
+    words = [command, "list"] if command == "person" else [command]
+    shown = run(*words, "--help")
+    assert shown.exit_code == 0
+    assert "--db" in shown.stdout
+
+
+def test_words_that_are_off_exit_with_2(path: Path) -> None:
+    assert run("export", "people", "x.csv", "--db", path).exit_code == 2
+    assert run("warm-up").exit_code == 2
+    assert run("measure", "javelin", "--unit", "m", "--db", path).exit_code == 2
+    assert run("measure", "--unit", "m", "--db", path).exit_code == 2
+    assert run("measure", "jump_height", "--standard-volume", "many", "--db", path).exit_code == 2
+
+
+def test_failure_is_one_sentence_and_exit_1(path: Path) -> None:
+    shown = process("fit", "--db", path)
+    assert shown.returncode == 1
+    assert shown.stdout == ""
+    assert shown.stderr.startswith("There is no store at")
+    assert shown.stderr.count("\n") == 1
+
+
+def test_unexpected_failure_shows_no_traceback(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> None:
+        raise KeyError("lost")
+
+    monkeypatch.setattr("db.checks.check", broken)
+    shown = run("check", "--db", path)
+    assert shown.exit_code == 1
+    assert "KeyError: 'lost'" in shown.stderr
+    assert "WARMCURVE_DEBUG=1" in shown.stderr
+    assert "Traceback" not in shown.stderr
+    monkeypatch.setenv("WARMCURVE_DEBUG", "1")
+    assert isinstance(run("check", "--db", path).exception, KeyError)
+
+
+def test_interruption_is_said_and_exits_with_1(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("db.checks.check", interrupted)
+    shown = run("check", "--db", path)
+    assert shown.exit_code == 1
+    assert shown.stderr.startswith("Stopped.")
+
+
+def test_import_adds_up_and_says_what_was_set_aside(path: Path, tmp_path: Path) -> None:
+    assert run("athletes", athletes_file(tmp_path), "--db", path).stdout.endswith(
+        "athletes.csv: 5 added, 0 updated, 0 unchanged.\n"
+    )
+    file = efforts_file(tmp_path, ["A4"])
+    shown = run("import", file, "--db", path)
+    assert shown.exit_code == 0
+    assert shown.stdout == "season.csv: 24 rows read = 24 stored + 0 known + 0 set aside\n"
+    file.write_bytes(file.read_bytes() + b"\nA9,2026-03-14T10:00,jump_height,1,40,0,fade")
+    shown = run("import", file, "--db", path)
+    assert shown.exit_code == 3
+    assert shown.stdout == "season.csv: 25 rows read = 0 stored + 24 known + 1 set aside\n"
+    assert "Line 26 set aside: " in shown.stderr
+    shown = run("import", file, "--add-athletes", "--db", path)
+    assert shown.exit_code == 0
+    assert "1 stored + 24 known" in shown.stdout
+    assert "New athletes: A9." in shown.stderr
+
+
+def test_dry_run_stores_nothing(path: Path, tmp_path: Path) -> None:
+    shown = run("import", efforts_file(tmp_path), "--dry-run", "--add-athletes", "--db", path)
+    assert shown.exit_code == 0
+    assert "204 to store + 0 known + 0 set aside" in shown.stdout
+    assert not path.exists()
+    run("import", efforts_file(tmp_path, ["A4"]), "--add-athletes", "--db", path)
+    shown = run("import", efforts_file(tmp_path), "--dry-run", "--add-athletes", "--db", path)
+    assert "180 to store + 24 known" in shown.stdout
+    assert data_summary(Store(path))["efforts"].sum() == 24
+
+
+@pytest.mark.parametrize("name", ["missing.csv", "notes.docx"])
+def test_file_that_cannot_be_read_is_said(path: Path, tmp_path: Path, name: str) -> None:
+    (tmp_path / "notes.docx").write_text("hello")
+    shown = run("import", tmp_path / name, "--db", path)
+    assert shown.exit_code == 1
+    assert name in shown.stderr
+    assert shown.stderr.count("\n") == 1
+
+
+def test_measures_are_listed_added_and_changed(path: Path) -> None:
+    listed = run("measure", "--db", path)
+    assert listed.exit_code == 0
+    assert "jump_height: Jump height in cm, higher is better" in listed.stdout
+    run("measure", "hop_30s", "--unit", "hops", "--better", "higher", "--db", path)
+    run("measure", "hop_30s", "--standard-volume", "12", "--worthwhile", "2", "--db", path)
+    hop = get_measure(Store(path), "hop_30s")
+    assert (hop.name, hop.standard_volume, hop.worthwhile_pct) == ("Hop 30s", 12.0, 2.0)
+    shown = run("measure", "hop_30s", "--standard-volume", "none", "--db", path)
+    assert "standard volume not set" in shown.stdout
+    assert get_measure(Store(path), "hop_30s").standard_volume is None
+    shown = run("measure", "hop_30s", "--worthwhile", "90", "--db", path)
+    assert shown.exit_code == 1
+    assert "must be above 0" in shown.stderr
+
+
+def test_fit_prints_a_line_per_measure_and_export_writes_it(path: Path, tmp_path: Path) -> None:
+    run("import", efforts_file(tmp_path), "--add-athletes", "--db", path)
+    shown = run("fit", "--db", path)
+    assert shown.exit_code == 0
+    assert re.fullmatch(r"jump_height: 4 athletes, 204 efforts, \d+\.\d s\n", shown.stdout)
+    for what, ending in (("responses", "csv"), ("curves", "parquet"), ("efforts", "csv")):
+        file = tmp_path / f"{what}.{ending}"
+        shown = run("export", what, file, "--measure", "jump_height", "--db", path)
+        assert shown.exit_code == 0
+        read = pd.read_csv if ending == "csv" else pd.read_parquet
+        assert f"{file}: {len(read(file))} rows of {what}." in shown.stdout
+    assert run("fit", "--measure", "javelin", "--db", path).exit_code == 1
+    shown = run("fit", "--measure", "throw_speed", "--db", path)
+    assert shown.exit_code == 1
+    assert "A fit needs at least" in shown.stderr
+
+
+def test_people_are_added_listed_and_changed(path: Path, tmp_path: Path) -> None:
+    shown = run("person", "add", "Dana", "--role", "director", "--db", path, typed=PASSWORD + "\n")
+    assert shown.exit_code == 0
+    assert PASSWORD not in shown.output
+    store = Store(path)
+    assert person_with_password(store, "dana", PASSWORD) is not None
+    run("athletes", athletes_file(tmp_path), "--db", path)
+    words = ["--role", "athlete", "--athlete", "A1", "--display-name", "Long One", "--generate"]
+    shown = run("person", "add", "long.one", *words, "--db", path)
+    assert person_with_password(store, "long.one", shown.stdout.strip()) is not None
+    listed = run("person", "list", "--db", path).stdout.splitlines()
+    assert listed == ["dana: Dana, director", "long.one: Long One, athlete, athlete A1"]
+    run("person", "role", "long.one", "coach", "--db", path)
+    run("person", "deactivate", "long.one", "--db", path)
+    person = get_person(store, "long.one")
+    assert person is not None
+    assert (person.role, person.active) == ("coach", False)
+    run("person", "activate", "long.one", "--db", path)
+    run("person", "password", "long.one", "--db", path, typed="another-good-one\n")
+    assert person_with_password(store, "long.one", "another-good-one") is not None
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["add", "eve", "--role", "athlete", "--generate"], "needs the code of its athlete"),
+        (["password", "nobody", "--generate"], "no account 'nobody'"),
+        (["role", "nobody", "coach"], "no account 'nobody'"),
+    ],
+)
+def test_people_that_cannot_be_changed_are_said(
+    path: Path, words: list[str], sentence: str
+) -> None:
+    Store(path).create()
+    shown = run("person", *words, "--db", path)
+    assert shown.exit_code == 1
+    assert sentence in shown.stderr
+
+
+def test_short_password_is_refused(path: Path) -> None:
+    shown = run("person", "add", "dana", "--role", "director", "--db", path, typed="short\n")
+    assert shown.exit_code == 1
+    assert "needs at least 10" in shown.stderr
+
+
+def test_password_is_asked_twice_on_a_terminal(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def prompt(text: str, **how: bool) -> str:
+        asked.append((text, how))
+        return PASSWORD
+
+    monkeypatch.setattr(person_commands.sys, "stdin", type("T", (), {"isatty": lambda _: True})())
+    monkeypatch.setattr(person_commands.typer, "prompt", prompt)
+    person_commands.add("dana", "director", db=path)
+    expected = {"hide_input": True, "confirmation_prompt": True, "err": True}
+    assert asked == [("Password", expected)]
+
+
+def test_backup_restore_and_check(path: Path, tmp_path: Path) -> None:
+    run("import", efforts_file(tmp_path, ["A4"]), "--add-athletes", "--db", path)
+    folder = run("backup", tmp_path / "copies", "--db", path).stdout.strip()
+    restored = tmp_path / "restored.duckdb"
+    assert run("restore", folder, "--db", restored).stdout.strip() == str(restored)
+    assert data_summary(Store(restored))["efforts"].sum() == 24
+    assert run("restore", folder, "--db", restored).exit_code == 1
+    shown = run("check", "--db", restored)
+    assert (shown.exit_code, shown.stdout) == (0, "")
+
+
+def test_check_prints_what_it_finds_and_exits_with_1(path: Path) -> None:
+    store = Store(path)
+    store.create()
+    with store.writing("test", "break on purpose") as cursor:
+        cursor.execute(
+            "INSERT INTO import_batch (file, sha256, person, rows_read, stored, known, set_aside) "
+            "VALUES ('lost.csv', repeat('0', 64), 'test', 10, 10, 0, 0)"
+        )
+    shown = run("check", "--db", path)
+    assert shown.exit_code == 1
+    assert "lost.csv" in shown.stdout
+
+
+def test_store_is_found_by_option_then_environment(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("WARMCURVE_DB", str(tmp_path / "other.duckdb"))
+    run("measure", "--db", path)
+    assert path.exists()
+    assert not (tmp_path / "other.duckdb").exists()
+    run("measure")
+    assert (tmp_path / "other.duckdb").exists()
+
+
+def test_piped_output_is_plain(path: Path, tmp_path: Path) -> None:
+    shown = process("import", efforts_file(tmp_path), "--add-athletes", "--db", path)
+    assert "\x1b" not in shown.stdout + shown.stderr
+
+
+def test_taken_port_is_said() -> None:
+    with listen(None) as listener:
+        port = listener.getsockname()[1]
+        assert port >= serve.FIRST_PORT
+        with pytest.raises(CannotServe, match=f"port {port} is not free.*--port"):
+            listen(port)
+        with listen(None) as other:
+            assert other.getsockname()[1] > port
+
+
+def test_serve_on_a_taken_port_exits_with_1(path: Path) -> None:
+    with listen(None) as listener:
+        shown = run("serve", "--port", listener.getsockname()[1], "--db", path)
+    assert shown.exit_code == 1
+    assert "is not free" in shown.stderr
+
+
+def test_demo_leaves_a_club_of_ones_own_alone(path: Path) -> None:
+    Store(path).create()
+    with pytest.raises(NotADemo, match="not the demo's, and was left as it is"):
+        demo_store(path, lambda sentence: None)
+
+
+def test_live_demo_is_built_fitted_served_and_stopped(path: Path) -> None:
+    path.parent.mkdir()
+    (path.parent / f"unfinished-{path.name}").write_text("left by a run that was killed")
+    with serving(path, command="demo") as server, server.client() as client:
+        assert "invented squad" in client.get("/signin").text
+        assert post_form(client, {"sample": "director"}).status_code == 303
+        exported = client.get("/download/export/responses.csv?measure=jump_height")
+        assert exported.text.count("\n") > 20
+    said = server.log.read_text()
+    assert f"The dashboard is at {server.address}" in said
+    assert said.endswith("Stopped.\n")
+    assert "Traceback" not in said
+    assert server.process.returncode == 0
+    store = Store(path)
+    assert latest_fit(store, "jump_height") is not None
+    assert get_setting(store, "demo") == "yes"
+    assert sorted(file.suffix for file in path.parent.iterdir()) == [".duckdb", ".log"]

@@ -1,0 +1,57 @@
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from db.checks import check
+from db.effort_files import read_table
+from db.imports import import_efforts, set_aside_rows
+from db.store import Store
+from tests.db.conftest import dump
+
+HEADER = "athlete,started_at,measure,effort,value,volume_before,kind,rest_minutes,excluded"
+CELLS = [
+    st.sampled_from(["A1", "A2", "A9", "", "=x"]),
+    st.sampled_from(["2026-03-01T09:00", "2026-03-01T09:00+01:00", "2026-03-02 10:00", "soon"]),
+    st.sampled_from(["jump_height", "sprint_10m", "jump"]),
+    st.sampled_from(["1", "2", "2.0", "3", "0", "x"]),
+    st.sampled_from(["40", "40.0", "41", "4", "nan", ""]),
+    st.sampled_from(["0", "1", "", "-1"]),
+    st.sampled_from(["", "fade", "routine", "hard"]),
+    st.sampled_from(["", "5", "7"]),
+    st.sampled_from(["", "slipped"]),
+]
+GOOD = [st.just("A1"), st.just("2026-03-01T09:00"), st.just("jump_height"), *CELLS[3:]]
+ROWS = st.lists(st.one_of(st.tuples(*CELLS), st.tuples(*GOOD)).map(",".join), min_size=1)
+
+
+@settings(
+    max_examples=25,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+@given(first=ROWS, second=ROWS, add_athletes=st.booleans())
+def test_every_row_is_stored_known_or_set_aside(
+    made_once: Path, tmp_path: Path, first: list[str], second: list[str], add_athletes: bool
+) -> None:
+    path = tmp_path / "store.duckdb"
+    shutil.copyfile(made_once, path)
+    store = Store(path)
+    with store.reading():
+        for rows in (first, second):
+            table = read_table("\n".join([HEADER, *rows]).encode(), "rows.csv")
+            report = import_efforts(store, table, "tester", add_athletes)
+            assert report.rows_read == len(rows)
+            assert report.stored + report.known + report.set_aside == len(rows)
+            aside = set_aside_rows(store, report.batch_id)
+            assert len(aside) == report.set_aside
+            assert aside["row_text"].tolist() == [rows[line - 2] for line in aside["line"]]
+            before = dump(store)
+            again = import_efforts(store, table, "tester", add_athletes)
+            assert dump(store) == before
+            assert (again.stored, again.set_aside) == (0, report.set_aside)
+            assert again.known == report.stored + report.known
+        assert check(store) == []

@@ -1,0 +1,151 @@
+from __future__ import annotations
+
+import hashlib
+import io
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+import openpyxl
+import pandas as pd
+import pytest
+
+from db.effort_files import NEEDED, read_table
+from db.errors import BadInput
+from db.parsed_rows import parse_rows
+
+HEADER = ",".join(NEEDED)
+ROW = "A1,2026-03-01T09:00,jump_height,1,41.5"
+
+
+def cells_of(content: bytes, name: str = "efforts.csv") -> list[list[str]]:
+    return read_table(content, name).frame.values.tolist()
+
+
+def excel(*rows: list[object]) -> bytes:
+    book = openpyxl.Workbook()
+    for row in rows:
+        book.active.append(row)
+    content = io.BytesIO()
+    book.save(content)
+    return content.getvalue()
+
+
+def parquet(frame: pd.DataFrame) -> bytes:
+    content = io.BytesIO()
+    frame.to_parquet(content)
+    return content.getvalue()
+
+
+def test_a_csv_file_is_read_as_text_with_its_lines_and_its_hash(tmp_path):
+    content = f'{HEADER},note\n\n{ROW},"two\nlines"\n{ROW},\' x\n'.encode()
+    path = tmp_path / "efforts.csv"
+    path.write_bytes(content)
+    table = read_table(path)
+    assert (table.name, table.sha256) == ("efforts.csv", hashlib.sha256(content).hexdigest())
+    assert table.frame.index.tolist() == [3, 5]
+    assert table.frame["note"].tolist() == ["two\nlines", "' x"]
+    assert table.row_texts([5]) == [f"{ROW},' x"]
+    assert table.row_texts([5, 3]) == [f"{ROW},' x", f'{ROW},"two\nlines"']
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        f"\ufeff{HEADER}\r\n{ROW}\r\n".encode(),
+        f"{HEADER}\n{ROW}".encode(),
+        f"{HEADER},,\n{ROW},,\n,,,,,,\n\n".encode(),
+        f" {HEADER.upper().replace(',', ' , ')}\n{ROW}\n".encode(),
+        f"{HEADER}\n{ROW}\n".replace(",", ";").encode(),
+        f'{HEADER}\n"A1","2026-03-01T09:00","jump_height","1","41.5"\n'.encode(),
+    ],
+    ids=["bom", "no last newline", "empty cells", "spaced capitals", "semicolons", "quoted"],
+)
+def test_ways_of_writing_the_same_csv(content):
+    assert cells_of(content) == [ROW.split(",")]
+
+
+def test_a_decimal_comma_is_a_comma_only_between_semicolons():
+    semicolons = f"{HEADER};volume_before\nA1;2026-03-01T09:00;jump_height;1;41,5;2.5\n"
+    parsed = parse_rows(read_table(semicolons.replace(",", ";", 4).encode(), "x.csv"))
+    assert parsed.faults.clear.all()
+    assert parsed.frame[["value", "volume_before"]].values.tolist() == [[41.5, 2.5]]
+    quoted = f'{HEADER}\nA1,2026-03-01T09:00,jump_height,1,"1,5"\n'
+    parsed = parse_rows(read_table(quoted.encode(), "x.csv"))
+    assert parsed.faults.reason.tolist() == ["'1,5' is not a number; write one such as 41.5"]
+
+
+def test_rows_that_do_not_fit_under_the_header_are_kept_apart():
+    table = read_table(f"{HEADER}\n{ROW},more\nA1,2026-03-01T09:00\n{ROW}\n".encode(), "x.csv")
+    assert table.frame.index.tolist() == [2, 3, 4]
+    assert {line: broken.reason for line, broken in table.broken.items()} == {
+        2: "the row has 6 cells and the header 5",
+        3: "the row has 2 cells and the header 5",
+    }
+    assert table.row_texts([2, 3, 4]) == [f"{ROW},more", "A1,2026-03-01T09:00", ROW]
+
+
+def test_an_excel_sheet_is_read_as_the_same_text():
+    content = excel(
+        [*NEEDED, "pain", "note", None],
+        ["A1", datetime(2026, 3, 1, 9), "jump_height", 1, 41.5, True, None],
+        [None, None],
+        ["A1", "2026-03-01T09:00", "jump_height", 2.0, "41,5", False, "x"],
+        ["A1", "2026-03-01T09:00", "jump_height", 3, 40, None, None, "over the edge"],
+    )
+    table = read_table(content, "efforts.XLSX")
+    assert table.frame.index.tolist() == [2, 4, 5]
+    assert table.frame.values.tolist()[:2] == [
+        ["A1", "2026-03-01T09:00:00", "jump_height", "1", "41.5", "yes", ""],
+        ["A1", "2026-03-01T09:00", "jump_height", "2", "41,5", "no", "x"],
+    ]
+    assert list(table.broken) == [5]
+
+
+def test_a_parquet_file_is_read_as_the_same_text():
+    frame = pd.DataFrame(
+        {
+            "athlete": pd.Categorical(["A1", "A1"]),
+            "started_at": pd.to_datetime(["2026-03-01T09:00", None]),
+            "measure": ["jump_height", None],
+            "effort": [1, 2],
+            "value": pd.array([41.5, None], dtype="Float32"),
+            "volume_before": [0.1, float("nan")],
+            "pain": [True, False],
+        }
+    )
+    assert cells_of(parquet(frame), "x.parquet") == [
+        ["A1", "2026-03-01T09:00:00", "jump_height", "1", "41.5", "0.1", "true"],
+        ["A1", "", "", "2", "", "", "false"],
+    ]
+    frame["started_at"] = pd.Timestamp("2026-03-01T09:00", tz=ZoneInfo("Europe/Paris"))
+    assert cells_of(parquet(frame), "x.parquet")[0][1] == "2026-03-01T09:00:00+01:00"
+
+
+@pytest.mark.parametrize(
+    ("content", "name", "sentence"),
+    [
+        (b"", "x.csv", "The file x.csv is empty"),
+        (b"\n \n", "x.csv", "The file x.csv is empty"),
+        (b"\xef\xbb\xbf", "x.csv", "x.csv is empty|x.csv has no rows"),
+        (HEADER.encode(), "x.csv", "x.csv has no rows below its header"),
+        (b"a,b", "x.txt", r"cannot be read. Save it as CSV \(.csv\), Parquet"),
+        (b"a,b", "x", "of a kind that cannot be read"),
+        (b"athlete,value\nA1,4\n", "x.csv", "lacks the column started_at, measure, effort. It has"),
+        (f"{HEADER},Value\n{ROW},4\n".encode(), "x.csv", "has the column value more than once"),
+        (f"{HEADER},,note\n{ROW},,x\n".encode(), "x.csv", "Column 6 .* has no name"),
+        (f"{HEADER}\n{ROW}\n".encode("utf-16"), "x.csv", "not in UTF-8: line 1"),
+        (f"{HEADER},note\n{ROW},\xe9\n".encode("latin-1"), "x.csv", "not in UTF-8: line 2"),
+        (f'{HEADER}\n{ROW}\n"A1,2026\n{ROW}\n'.encode(), "x.csv", "row that begins on line 3"),
+        (b"PK not a zip", "x.xlsx", "cannot be read as Excel"),
+        (b"PAR1 not parquet", "x.parquet", "cannot be read as Parquet"),
+        (excel(), "x.xlsx", "has no rows below its header"),
+    ],
+)
+def test_files_that_cannot_be_read(content, name, sentence):
+    with pytest.raises(BadInput, match=sentence):
+        read_table(content, name)
+
+
+def test_a_file_that_is_not_there(tmp_path):
+    with pytest.raises(BadInput, match=r"none\.csv cannot be read: No such file"):
+        read_table(tmp_path / "none.csv")
