@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from importlib.resources import as_file, files
 from pathlib import Path
-from threading import Thread
+from threading import Timer
 
 from platformdirs import user_data_path
 
@@ -24,6 +24,7 @@ from db.store import Store
 from demo_team.club import ACCOUNTS, CLUB_NAME, MEASURES
 
 BY = "demo"
+FIRST_PAGE_SECONDS = 8.0
 
 Progress = Callable[[float, str], None]
 
@@ -68,15 +69,16 @@ def demo_store(path: Path, say: Callable[[str], None]) -> Store:
 
 
 def fit_demo(store: Store, progress: Progress) -> None:
-    """Fit the first measure now and go on with the others beside what follows.
+    """Fit the first measure, which the first page shows, and the others while that is read.
 
-    A measure that was fitted by an earlier run is left as it is. The first one is what the
-    first page shows, and the others are done before anybody gets to them.
+    A measure that was fitted by an earlier run is left as it is.
     """
     missing = [code for code in MEASURES if latest_fit(store, code) is None]
     if missing:
         fit_measure(store, missing[0], BY, progress)
-        Thread(target=_fit_each, args=(store, missing[1:]), daemon=True).start()
+        rest = Timer(FIRST_PAGE_SECONDS, _fit_each, args=(store, missing[1:]))
+        rest.daemon = True
+        rest.start()
 
 
 def _fit_each(store: Store, codes: Sequence[str]) -> None:

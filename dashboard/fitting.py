@@ -7,17 +7,20 @@ import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from importlib.metadata import version
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.words import counted
+from dashboard.numbers import counted
 from db.athletes import list_athletes
 from db.efforts import data_summary, observations
 from db.errors import StoreError
 from db.measures import Measure, get_measure, list_measures, routine_median_volume
 from db.results import FitFacts, KeptFit, keep_fit, latest_fit
 from db.store import Store
-from modeling import Curve, Estimate, ModelError, Response, ResponseModel, Squad
+
+if TYPE_CHECKING:
+    from modeling import Curve, Estimate, Response, ResponseModel, Squad
 
 Progress = Callable[[float, str], None]
 SECONDS_PER_DAY = 86_400.0
@@ -58,9 +61,7 @@ def fit_all(store: Store, person: str, progress: Progress | None = None) -> list
     ]
 
 
-def fit_measure(
-    store: Store, code: str, person: str, progress: Progress | None = None
-) -> KeptFit:
+def fit_measure(store: Store, code: str, person: str, progress: Progress | None = None) -> KeptFit:
     """Fit the response curves of one measure and keep them.
 
     Every active athlete gets a response: one without efforts the squad's curve. The standard
@@ -115,9 +116,7 @@ def _check_enough(measure: Measure, rows: pd.DataFrame) -> None:
         )
 
 
-def _outcome(
-    store: Store, measure: Measure, person: str, progress: Progress | None
-) -> FitOutcome:
+def _outcome(store: Store, measure: Measure, person: str, progress: Progress | None) -> FitOutcome:
     try:
         return FitOutcome(measure, fit_measure(store, measure.code, person, progress))
     except CannotFit as error:
@@ -144,6 +143,9 @@ def _fitted(
     rows: pd.DataFrame,
     tell: Callable[[float], None],
 ) -> ResponseModel:
+    # scikit-learn takes a second to load, and pages import this module long before they fit.
+    from modeling import ModelError, ResponseModel
+
     model = ResponseModel(
         standard_volume=standard_volume,
         worthwhile_pct=measure.worthwhile_pct,
@@ -226,11 +228,11 @@ def _interval(name: str, estimate: Estimate) -> dict[str, float]:
 
 
 def _curve_frame(responses: Iterable[Response], squad: Squad) -> pd.DataFrame:
-    curves = [(None, squad.curve), *((each.athlete, each.curve) for each in responses)]
-    return pd.concat([_curve_rows(athlete, curve) for athlete, curve in curves], ignore_index=True)
+    own = (_curve_rows(each.athlete, each.curve) for each in responses)
+    return pd.concat([_curve_rows(None, squad.curve), *own], ignore_index=True)
 
 
-def _curve_rows(athlete: str | None, curve: Curve) -> pd.DataFrame:
+def _curve_rows(athlete: object, curve: Curve) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "athlete": pd.Series([athlete] * len(curve.volume), dtype=object),

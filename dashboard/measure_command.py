@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -48,7 +48,7 @@ def measure(
         "lowest": lowest,
         "highest": highest,
     }
-    changes: dict[str, object] = {key: value for key, value in given.items() if value is not None}
+    changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
     if standard_volume is not None:
         changes["standard_volume"] = _volume_or_none(standard_volume)
     if changes and code is None:
@@ -69,7 +69,7 @@ def _volume_or_none(text: str) -> float | None:
         ) from error
 
 
-def _save(store: Store, code: str, changes: dict[str, object]) -> None:
+def _save(store: Store, code: str, changes: dict[str, Any]) -> None:
     """Change the measure that has the code, or add it."""
     from db.measures import Measure, list_measures, save_measure
 

@@ -91,9 +91,7 @@ def page(template: str, status: int = 200, **facts: object) -> HTMLResponse:
 @cache
 def _templates() -> Environment:
     loader = PackageLoader("dashboard", "assets")
-    return Environment(
-        loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
+    return Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
 
 
 async def _answered(answer: Callable[..., Response], *args: object) -> Response:

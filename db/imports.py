@@ -187,11 +187,10 @@ def _unchanged(store: Store, parsed: ParsedRows, add_athletes: bool) -> ImportRe
             return None
         check = sort_rows(cursor, parsed, add_athletes)
         aside = fetch(
-            cursor,
-            'SELECT line, "column", reason FROM set_aside_row WHERE batch_id = ? ORDER BY line',
-            [row[0]],
+            cursor, "SELECT line FROM set_aside_row WHERE batch_id = ? ORDER BY line", [row[0]]
         )
-    same = aside.values.tolist() == check.set_aside[list(aside)].values.tolist()
+    # Lines and not reasons: a row in conflict with another line is now so with the store.
+    same = aside["line"].tolist() == check.set_aside["line"].tolist()
     changes = len(check.new) + len(check.filled) > 0 or not same
     return None if changes else _report(row[0], parsed.table, check)
 

@@ -192,7 +192,7 @@ def _check_stored(cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, faults:
         stored=stored["volume"],
     )
     faults.mark(
-        there & rows["excluded"].notna() & ~stored["excluded"].eq(True),
+        there & rows["excluded"].notna() & ~stored["excluded"].astype(object).eq(True),
         "excluded",
         "the effort is stored and used; exclude it where efforts are corrected",
     )
@@ -207,15 +207,23 @@ def _check_doubled(rows: pd.DataFrame, candidates: Mask, faults: Faults) -> Mask
     first = first.reindex(rows.index, fill_value=-1)
     doubled = ((first >= 0) & (first != rows.index)).to_numpy()
     earlier = rows.loc[np.where(doubled, first, rows.index)].reset_index(drop=True)
-    for column in ("value", "volume", "excluded"):
+    given = {"value": rows["value"], "volume_before": rows["volume_before"]}
+    before = {"value": earlier["value"], "volume_before": earlier["volume"]}
+    for column, cells in given.items():
         faults.mark(
-            doubled & rows[column].notna() & rows[column].ne(earlier[column]),
-            "volume_before" if column == "volume" else column,
-            "{given} differs from {earlier} on line {line}, which has the same effort",
-            given=rows[column],
-            earlier=earlier[column],
+            doubled & cells.notna() & ~_same(cells, before[column]),
+            column,
+            "{given} differs from {before} on line {line}, which has the same effort",
+            given=cells,
+            before=before[column],
             line=earlier["line"],
         )
+    faults.mark(
+        doubled & rows["excluded"].notna() & earlier["excluded"].isna(),
+        "excluded",
+        "line {line} has the same effort and does not exclude it",
+        line=earlier["line"],
+    )
     return doubled
 
 

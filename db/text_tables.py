@@ -106,7 +106,7 @@ def _content(source: Path | bytes, name: str) -> tuple[bytes, str]:
 
 def _read_csv(content: bytes, name: str, sha256: str) -> RawTable:
     text = _decoded(content, name)
-    header = next(line for line in text.splitlines() if line.strip())
+    header = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = ";" if header.count(";") > header.count(",") else ","
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     lines, rows, last_line = [], [], 0
@@ -239,5 +239,5 @@ def _trimmed(cells: Sequence[str]) -> list[str]:
 
 def _row_text(cells: Iterable[str]) -> str:
     text = io.StringIO()
-    csv.writer(text, lineterminator="").writerow(cells)
-    return text.getvalue()
+    csv.writer(text, lineterminator="\n").writerow(cells)
+    return text.getvalue().removesuffix("\n")

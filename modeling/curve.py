@@ -165,10 +165,11 @@ class RiseAndFall:
 
     ``f(v) = -gain * (1 - v / best) ** p`` before the peak and
     ``f(v) = -log(1 / 0.9) * d(v - best) / d(hold)`` after it, in log performance, so that
-    f(best) = 0 and f(best + hold) is 10 % down. The fall d(z) is a power ``z ** q`` or a bend
-    ``sqrt(1 + (z / (k best)) ** 2) - 1``, which leaves the peak like a parabola and goes on
-    like a straight line; a power alone cannot do both and would put the peak too late. The
-    coordinates are (log best, log gain, log hold); a form is a pair of shapes. Small
+    f(best) = 0 and f(best + hold) is 10 % down. The fall d(z) is a power ``z ** q``; or a bend
+    ``sqrt(1 + x ** 2) - 1`` with x = z / (k best), which leaves the peak like a parabola and
+    goes on like a straight line; or a step down ``x ** 2 / (1 + x ** 2)``, which leaves it
+    alike and then levels off. A power alone cannot do both and would put the peak too late.
+    The coordinates are (log best, log gain, log hold); a form is a pair of shapes. Small
     exponents make a sharp peak, large ones a plateau, a tiny gain no rise at all, and a huge
     hold no fall within reach.
 
@@ -176,15 +177,16 @@ class RiseAndFall:
     ----------
     rise_exponents, fall_exponents : tuples of float
         The choices of p and q.
-    fall_bends : tuple of float
+    fall_bends, fall_steps : tuples of float
         The choices of k.
     nodes, coarse_nodes : tuples of int
         Grid nodes for (best, gain, hold) in the final and in the first, wide pass.
     """
 
     rise_exponents: tuple[float, ...] = (1.0, 1.7, 3.0, 5.0)
-    fall_exponents: tuple[float, ...] = (0.4, 1.0, 1.8, 3.2)
-    fall_bends: tuple[float, ...] = (0.25, 1.0)
+    fall_exponents: tuple[float, ...] = (0.5, 1.0, 1.8, 3.2)
+    fall_bends: tuple[float, ...] = (0.3,)
+    fall_steps: tuple[float, ...] = (0.4, 1.2)
     nodes: tuple[int, int, int] = (24, 10, 12)
     coarse_nodes: tuple[int, int, int] = (30, 10, 10)
     names: tuple[str, ...] = ("log_best", "log_gain", "log_hold")
@@ -213,7 +215,7 @@ class RiseAndFall:
             np.linspace(lo, hi, count) for lo, hi, count in zip(low, high, counts, strict=True)
         )
         best, rises = len(axes[0]), len(self.rise_exponents)
-        falls = len(self.fall_exponents) + len(self.fall_bends)
+        falls = len(self.fall_exponents) + len(self.fall_bends) + len(self.fall_steps)
         p, q, b = (
             index.ravel()
             for index in np.meshgrid(
@@ -236,8 +238,9 @@ class RiseAndFall:
     def _falls(self, past: FloatArray, peak: FloatArray) -> FloatArray:
         """Evaluate every fall at volumes past the peak: (n_volumes, n_falls * n_best)."""
         powers = [np.broadcast_to(past**q, (len(past), len(peak))) for q in self.fall_exponents]
-        bends = [np.hypot(1.0, past / (k * peak)) - 1.0 for k in self.fall_bends]
-        return np.concatenate(powers + bends, axis=1)
+        bends = [_bend(past / (k * peak)) for k in self.fall_bends]
+        steps = [_step(past / (k * peak)) for k in self.fall_steps]
+        return np.concatenate(powers + bends + steps, axis=1)
 
     def basis(self, grid: Grid, j: int, volume: FloatArray) -> FloatArray:
         """Evaluate the rise (j = 0) or the fall (j = 1); see `CurveFamily.basis`."""
@@ -262,3 +265,13 @@ class RiseAndFall:
             sd=np.array([0.7, 0.5, 0.6]),
             athletes=3.0,
         )
+
+
+def _bend(z: FloatArray) -> FloatArray:
+    """sqrt(1 + z^2) - 1, written so that small z keep their digits."""
+    return z * (z / (np.hypot(1.0, z) + 1.0))
+
+
+def _step(z: FloatArray) -> FloatArray:
+    """z^2 / (1 + z^2), written so that large z do not overflow."""
+    return (z / np.hypot(1.0, z)) ** 2

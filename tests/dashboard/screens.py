@@ -6,10 +6,14 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from urllib.parse import urlsplit
 
 from playwright.sync_api import Browser, Page
+
+from dashboard.gate import SESSION_COOKIE
+from tests.dashboard.live_server import LiveServer
 
 PICTURES = Path(__file__).parents[2] / "screenshots"
 PHONE_AGENT = (
@@ -26,7 +30,7 @@ RUN_IS_OVER = (
 
 @dataclass
 class Screen:
-    """A signed-in browser window that remembers every request it made."""
+    """A browser window that remembers every request it made."""
 
     page: Page
     address: str
@@ -78,9 +82,29 @@ class Screen:
 
 @contextmanager
 def screen(
-    browser: Browser, address: str, name: str, password: str, size: str, scheme: str = "light"
+    browser: Browser, server: LiveServer, name: str, size: str, scheme: str = "light"
 ) -> Iterator[Screen]:
-    """Sign in as a person on a screen of one of `SIZES`."""
+    """Look at the start page as a person on a screen of one of `SIZES`."""
+    with window(browser, server, size, scheme) as seen:
+        seen.page.context.add_cookies(
+            [{"name": SESSION_COOKIE, "value": session_cookie(server, name), "url": server.address}]
+        )
+        seen.open("")
+        yield seen
+
+
+@cache
+def session_cookie(server: LiveServer, name: str) -> str:
+    """Sign in once; the server lets nobody try again and again."""
+    with server.signed_in(name) as client:
+        return client.cookies[SESSION_COOKIE]
+
+
+@contextmanager
+def window(
+    browser: Browser, server: LiveServer, size: str, scheme: str = "light"
+) -> Iterator[Screen]:
+    """Open a browser window that nobody has signed in to."""
     width, height = SIZES[size]
     phone = size == "phone"
     context = browser.new_context(
@@ -91,14 +115,9 @@ def screen(
         has_touch=phone,
     )
     page = context.new_page()
-    seen = Screen(page, address, size)
+    seen = Screen(page, server.address, size)
     page.on("request", lambda request: seen.hosts.add(urlsplit(request.url).hostname or "local"))
     page.on("websocket", lambda socket: seen.hosts.add(urlsplit(socket.url).hostname or "local"))
     page.on("pageerror", lambda error: seen.errors.append(str(error)))
-    page.goto(f"{address}/signin")
-    page.get_by_role("textbox", name="Sign-in name").fill(name)
-    page.get_by_role("textbox", name="Password").fill(password)
-    page.get_by_role("button", name="Sign in").click()
-    seen.wait()
     yield seen
     context.close()

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, expect, sync_playwright
 from tests.dashboard import artificial
 from tests.dashboard.conftest import PASSWORD, fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
-from tests.dashboard.screens import SIZES, Screen, screen
+from tests.dashboard.screens import SIZES, Screen, screen, window
 
 PAGES = {
     "dora": {
@@ -79,13 +79,18 @@ def check(seen: Screen, heading: str) -> None:
         assert seen.page.locator(f"[data-testid={trouble}]").count() == 0
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize(
+    ("name", "size", "scheme"),
+    [
+        *((name, size, "light") for name in PAGES for size in SIZES),
+        ("dora", "desktop", "dark"),
+        ("long.one", "phone", "dark"),
+    ],
+)
 def test_every_role_walks_its_pages(
     live_squad: LiveServer, browser: Browser, name: str, size: str, scheme: str
 ) -> None:
-    with screen(browser, live_squad.address, name, PASSWORD, size, scheme) as seen:
+    with screen(browser, live_squad, name, size, scheme) as seen:
         for path, heading in PAGES[name].items():
             seen.open(path)
             check(seen, heading)
@@ -96,7 +101,7 @@ def test_every_role_walks_its_pages(
 def test_every_page_of_an_empty_store_says_what_to_do_next(
     live_empty: LiveServer, browser: Browser, name: str
 ) -> None:
-    with screen(browser, live_empty.address, name, PASSWORD, "phone") as seen:
+    with screen(browser, live_empty, name, "phone") as seen:
         for path, heading in PAGES[name].items():
             seen.open(path)
             check(seen, heading)
@@ -104,7 +109,7 @@ def test_every_page_of_an_empty_store_says_what_to_do_next(
 
 
 def test_turning_pages_is_quick_with_26_athletes(live_squad: LiveServer, browser: Browser) -> None:
-    with screen(browser, live_squad.address, "dora", PASSWORD, "desktop") as seen:
+    with screen(browser, live_squad, "dora", "desktop") as seen:
         seen.open("")
         seen.page.locator(".scatterlayer .point").first.wait_for()
         turns = list(PAGES["dora"].values())
@@ -115,7 +120,7 @@ def test_turning_pages_is_quick_with_26_athletes(live_squad: LiveServer, browser
 
 
 def test_a_click_on_a_dot_opens_the_athlete(live_squad: LiveServer, browser: Browser) -> None:
-    with screen(browser, live_squad.address, "dora", PASSWORD, "desktop") as seen:
+    with screen(browser, live_squad, "dora", "desktop") as seen:
         dot = seen.page.locator(".scatterlayer .point").first
         dot.wait_for()
         box = dot.bounding_box()
@@ -129,7 +134,7 @@ def test_a_click_on_a_dot_opens_the_athlete(live_squad: LiveServer, browser: Bro
 
 
 def test_a_click_on_a_row_opens_the_athlete(live_squad: LiveServer, browser: Browser) -> None:
-    with screen(browser, live_squad.address, "dora", PASSWORD, "desktop") as seen:
+    with screen(browser, live_squad, "dora", "desktop") as seen:
         table = seen.page.locator("[data-testid=stDataFrame]").first
         table.scroll_into_view_if_needed()
         seen.page.wait_for_timeout(300)
@@ -142,7 +147,7 @@ def test_a_click_on_a_row_opens_the_athlete(live_squad: LiveServer, browser: Bro
 
 
 def test_a_link_to_an_athlete_opens_that_athlete(live_squad: LiveServer, browser: Browser) -> None:
-    with screen(browser, live_squad.address, "carl", PASSWORD, "tablet") as seen:
+    with screen(browser, live_squad, "carl", "tablet") as seen:
         seen.open("athlete?athlete=A2")
         assert "Stop sooner: past the best by 15" in seen.text()
 
@@ -150,7 +155,7 @@ def test_a_link_to_an_athlete_opens_that_athlete(live_squad: LiveServer, browser
 def test_a_coach_plans_and_prints_without_leaving_the_page(
     live_squad: LiveServer, browser: Browser
 ) -> None:
-    with screen(browser, live_squad.address, "carl", PASSWORD, "tablet") as seen:
+    with screen(browser, live_squad, "carl", "tablet") as seen:
         seen.page.get_by_role("button", name="Keep the advised length").click()
         link = seen.page.get_by_role("link", name="Sheet to print (PDF)")
         link.wait_for()
@@ -162,15 +167,22 @@ def test_a_coach_plans_and_prints_without_leaving_the_page(
 def test_a_coach_who_asks_for_the_accounts_page_is_not_given_it(
     live_squad: LiveServer, browser: Browser
 ) -> None:
-    with screen(browser, live_squad.address, "carl", PASSWORD, "desktop") as seen:
+    with screen(browser, live_squad, "carl", "desktop") as seen:
         seen.open("accounts")
         assert "dora" not in seen.text()
         assert "Add an account" not in seen.text()
 
 
-def test_signing_out_ends_the_session(live_squad: LiveServer, browser: Browser) -> None:
-    with screen(browser, live_squad.address, "long.one", PASSWORD, "phone") as seen:
+def test_signing_in_and_out_by_hand(live_squad: LiveServer, browser: Browser) -> None:
+    with window(browser, live_squad, "phone") as seen:
+        name = seen.page.get_by_role("textbox", name="Sign-in name")
+        seen.page.goto(live_squad.address)
+        name.fill("long.one")
+        seen.page.get_by_role("textbox", name="Password").fill(PASSWORD)
+        seen.page.get_by_role("button", name="Sign in").click()
+        seen.wait()
+        check(seen, "My warm-up")
         seen.page.get_by_role("button", name="Sign out").click()
-        expect(seen.page.get_by_role("textbox", name="Sign-in name")).to_be_visible()
-        seen.page.goto(seen.address)
-        expect(seen.page.get_by_role("textbox", name="Sign-in name")).to_be_visible()
+        expect(name).to_be_visible()
+        seen.page.goto(live_squad.address)
+        expect(name).to_be_visible()

@@ -4,6 +4,7 @@ import re
 import subprocess
 import time
 from pathlib import Path
+from threading import Event
 
 import pandas as pd
 import pytest
@@ -12,12 +13,15 @@ from typer.testing import CliRunner, Result
 from dashboard import person_commands, serve
 from dashboard.accounts import person_with_password
 from dashboard.command_line import application
-from dashboard.demo import NotADemo, demo_store
+from dashboard.demo import NotADemo, demo_store, fit_demo
 from dashboard.serve import CannotServe, listen
+from dashboard.terminal import progress_bar
+from db.athletes import list_athletes
+from db.checks import check
 from db.efforts import data_summary
 from db.measures import get_measure
-from db.people import get_person
-from db.results import latest_fit
+from db.people import get_person, list_people
+from db.results import keep_fit
 from db.settings import get_setting
 from db.store import Store
 from tests.dashboard import artificial
@@ -49,13 +53,15 @@ def process(*words: str | Path, **more: str) -> subprocess.CompletedProcess[str]
 
 def athletes_file(folder: Path) -> Path:
     file = folder / "athletes.csv"
-    artificial.athletes().to_csv(file, index=False)
+    artificial.athlete_rows().to_csv(file, index=False)
     return file
 
 
-def efforts_file(folder: Path, codes: list[str] | None = None) -> Path:
+def efforts_file(folder: Path, *codes: str) -> Path:
+    """Write the efforts of the artificial athletes, or of those named."""
     file = folder / "season.csv"
-    file.write_bytes(artificial.efforts_csv(codes))
+    kept = {code: artificial.ATHLETES[code] for code in codes or artificial.ATHLETES}
+    file.write_bytes(artificial.efforts_csv(kept))
     return file
 
 
@@ -87,16 +93,14 @@ def test_words_that_are_off_exit_with_2(path: Path) -> None:
 
 
 def test_failure_is_one_sentence_and_exit_1(path: Path) -> None:
-    shown = process("fit", "--db", path)
+    shown = process("check", "--db", path)
     assert shown.returncode == 1
     assert shown.stdout == ""
     assert shown.stderr.startswith("There is no store at")
     assert shown.stderr.count("\n") == 1
 
 
-def test_unexpected_failure_shows_no_traceback(
-    path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_unexpected_failure_shows_no_traceback(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def broken(*_: object) -> None:
         raise KeyError("lost")
 
@@ -110,9 +114,7 @@ def test_unexpected_failure_shows_no_traceback(
     assert isinstance(run("check", "--db", path).exception, KeyError)
 
 
-def test_interruption_is_said_and_exits_with_1(
-    path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_interruption_is_said_and_exits_with_1(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupted(*_: object) -> None:
         raise KeyboardInterrupt
 
@@ -126,7 +128,7 @@ def test_import_adds_up_and_says_what_was_set_aside(path: Path, tmp_path: Path) 
     assert run("athletes", athletes_file(tmp_path), "--db", path).stdout.endswith(
         "athletes.csv: 5 added, 0 updated, 0 unchanged.\n"
     )
-    file = efforts_file(tmp_path, ["A4"])
+    file = efforts_file(tmp_path, "A4")
     shown = run("import", file, "--db", path)
     assert shown.exit_code == 0
     assert shown.stdout == "season.csv: 24 rows read = 24 stored + 0 known + 0 set aside\n"
@@ -146,7 +148,7 @@ def test_dry_run_stores_nothing(path: Path, tmp_path: Path) -> None:
     assert shown.exit_code == 0
     assert "204 to store + 0 known + 0 set aside" in shown.stdout
     assert not path.exists()
-    run("import", efforts_file(tmp_path, ["A4"]), "--add-athletes", "--db", path)
+    run("import", efforts_file(tmp_path, "A4"), "--add-athletes", "--db", path)
     shown = run("import", efforts_file(tmp_path), "--dry-run", "--add-athletes", "--db", path)
     assert "180 to store + 24 known" in shown.stdout
     assert data_summary(Store(path))["efforts"].sum() == 24
@@ -239,9 +241,7 @@ def test_short_password_is_refused(path: Path) -> None:
     assert "needs at least 10" in shown.stderr
 
 
-def test_password_is_asked_twice_on_a_terminal(
-    path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_password_is_asked_twice_on_a_terminal(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked = []
 
     def prompt(text: str, **how: bool) -> str:
@@ -256,7 +256,7 @@ def test_password_is_asked_twice_on_a_terminal(
 
 
 def test_backup_restore_and_check(path: Path, tmp_path: Path) -> None:
-    run("import", efforts_file(tmp_path, ["A4"]), "--add-athletes", "--db", path)
+    run("import", efforts_file(tmp_path, "A4"), "--add-athletes", "--db", path)
     folder = run("backup", tmp_path / "copies", "--db", path).stdout.strip()
     restored = tmp_path / "restored.duckdb"
     assert run("restore", folder, "--db", restored).stdout.strip() == str(restored)
@@ -276,7 +276,7 @@ def test_check_prints_what_it_finds_and_exits_with_1(path: Path) -> None:
         )
     shown = run("check", "--db", path)
     assert shown.exit_code == 1
-    assert "lost.csv" in shown.stdout
+    assert "stored efforts" in shown.stdout
 
 
 def test_store_is_found_by_option_then_environment(
@@ -290,9 +290,16 @@ def test_store_is_found_by_option_then_environment(
     assert (tmp_path / "other.duckdb").exists()
 
 
-def test_piped_output_is_plain(path: Path, tmp_path: Path) -> None:
-    shown = process("import", efforts_file(tmp_path), "--add-athletes", "--db", path)
-    assert "\x1b" not in shown.stdout + shown.stderr
+def test_progress_is_drawn_on_a_terminal_only(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with progress_bar() as progress:
+        progress(0.5, "Half way")
+    assert capsys.readouterr().err == ""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    with progress_bar() as progress:
+        progress(0.5, "Half way")
+    assert "Half way" in capsys.readouterr().err
 
 
 def test_taken_port_is_said() -> None:
@@ -318,20 +325,58 @@ def test_demo_leaves_a_club_of_ones_own_alone(path: Path) -> None:
         demo_store(path, lambda sentence: None)
 
 
-def test_live_demo_is_built_fitted_served_and_stopped(path: Path) -> None:
-    path.parent.mkdir()
-    (path.parent / f"unfinished-{path.name}").write_text("left by a run that was killed")
-    with serving(path, command="demo") as server, server.client() as client:
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Store:
+    folder = tmp_path_factory.mktemp("demo")
+    (folder / "unfinished-demo.duckdb").write_text("left by a run that was killed")
+    return demo_store(folder / "demo.duckdb", lambda sentence: None)
+
+
+def test_demo_store_is_whole_and_alone_in_its_folder(demo: Store) -> None:
+    assert [file.name for file in demo.path.parent.iterdir()] == ["demo.duckdb"]
+    assert get_setting(demo, "demo") == "yes"
+    assert set(data_summary(demo)["measure"]) == {"jump_height", "throw_speed"}
+    assert check(demo) == []
+    assert [person.role for person in list_people(demo)] == ["athlete", "coach", "director"]
+
+
+def test_demo_fits_what_is_missing_the_first_measure_first(
+    demo: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fitted = []
+    done = Event()
+
+    def note(store: Store, code: str, *_: object) -> None:
+        fitted.append(code)
+        if code == "throw_speed":
+            done.set()
+
+    monkeypatch.setattr("dashboard.demo.fit_measure", note)
+    monkeypatch.setattr("dashboard.demo.FIRST_PAGE_SECONDS", 0.01)
+    fit_demo(demo, lambda share, what: None)
+    assert done.wait(5)
+    assert fitted == ["jump_height", "throw_speed"]
+
+
+def test_live_demo_of_an_earlier_run_is_served_and_stopped(demo: Store) -> None:
+    codes = dict(zip(artificial.ATHLETES, list_athletes(demo)["athlete"], strict=False))
+    for measure in ("jump_height", "throw_speed"):
+        keep_fit(
+            demo,
+            "test",
+            measure,
+            artificial.fit_facts(demo.revision()),
+            artificial.responses().replace({"athlete": codes}),
+            artificial.kept_curves().replace({"athlete": codes}),
+            pd.DataFrame({"session_id": [], "peak_value": []}),
+        )
+    with serving(demo.path, command="demo") as server, server.client() as client:
         assert "invented squad" in client.get("/signin").text
         assert post_form(client, {"sample": "director"}).status_code == 303
         exported = client.get("/download/export/responses.csv?measure=jump_height")
-        assert exported.text.count("\n") > 20
+        assert exported.text.count("\n") == 1 + len(codes)
     said = server.log.read_text()
     assert f"The dashboard is at {server.address}" in said
     assert said.endswith("Stopped.\n")
     assert "Traceback" not in said
     assert server.process.returncode == 0
-    store = Store(path)
-    assert latest_fit(store, "jump_height") is not None
-    assert get_setting(store, "demo") == "yes"
-    assert sorted(file.suffix for file in path.parent.iterdir()) == [".duckdb", ".log"]

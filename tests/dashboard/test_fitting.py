@@ -8,7 +8,6 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from dashboard import fitting
 from dashboard.fitting import CannotFit, fit_all, fit_measure
 from db.athletes import save_athletes
 from db.checks import check
@@ -35,7 +34,7 @@ def fitted(tmp_path_factory: pytest.TempPathFactory) -> tuple[Store, KeptFit, li
     """The five artificial athletes, one of them untested and one more who has left."""
     store = new_store(tmp_path_factory.mktemp("fitting") / "club.duckdb")
     fill(store, fitted=False)
-    left = artificial.athletes().tail(1).assign(athlete="A6", name="Gone Six", active="no")
+    left = artificial.athlete_rows().tail(1).assign(athlete="A6", name="Gone Six", active="no")
     save_athletes(store, left, "test")
     told: list[float] = []
     kept = fit_measure(store, "jump_height", "test", lambda share, what: told.append(share))
@@ -115,7 +114,7 @@ class Refusing:
 
 @pytest.fixture
 def refusing(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fitting, "ResponseModel", Refusing)
+    monkeypatch.setattr("modeling.ResponseModel", Refusing)
 
 
 def refused_settings(store: Store) -> dict[str, object]:
@@ -156,8 +155,8 @@ def test_one_measure_that_cannot_be_fitted_stops_no_other(unfitted_store: Store)
 def test_too_few_efforts_are_said_with_what_is_needed(
     empty_store: Store, usable: int, sentence: str
 ) -> None:
-    save_athletes(empty_store, artificial.athletes(), "test")
-    lines = artificial.efforts_csv(["A4"]).splitlines()[: 1 + usable]
+    save_athletes(empty_store, artificial.athlete_rows(), "test")
+    lines = artificial.efforts_csv().splitlines()[: 1 + usable]
     if usable:
         import_efforts(empty_store, read_table(b"\n".join(lines), "a.csv"), "test")
     with pytest.raises(CannotFit, match=f"{sentence}.*at least 10 efforts at 3 volumes"):
@@ -165,7 +164,7 @@ def test_too_few_efforts_are_said_with_what_is_needed(
 
 
 def test_efforts_at_one_volume_are_not_enough(empty_store: Store) -> None:
-    save_athletes(empty_store, artificial.athletes(), "test")
+    save_athletes(empty_store, artificial.athlete_rows(), "test")
     lines = [ROUTINE.splitlines()[0]]
     lines += [b"A1,2026-04-01T10:00,jump_height,%d,38.2,8,routine" % n for n in range(1, 13)]
     import_efforts(empty_store, read_table(b"\n".join(lines), "a.csv"), "test")

@@ -22,7 +22,7 @@ CELLS = [
     st.sampled_from(["0", "1", "", "-1"]),
     st.sampled_from(["", "fade", "routine", "hard"]),
     st.sampled_from(["", "5", "7"]),
-    st.sampled_from(["", "slipped"]),
+    st.sampled_from(["", "slipped", "wind"]),
 ]
 GOOD = [st.just("A1"), st.just("2026-03-01T09:00"), st.just("jump_height"), *CELLS[3:]]
 ROWS = st.lists(st.one_of(st.tuples(*CELLS), st.tuples(*GOOD)).map(",".join), min_size=1)
