@@ -70,6 +70,8 @@ def check_facts(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> N
 
 def settled(fact: str, rows: pd.DataFrame, sessions: pd.DataFrame, counted: Mask) -> pd.Series:
     """Give a fact for each session: as stored, else from the first counted row that states it."""
-    first = rows[counted].groupby("session")[fact].first().reindex(sessions.index)
     stored = sessions[fact].astype(object)
+    if rows[fact].isna().all():
+        return stored
+    first = rows[counted].groupby("session")[fact].first().reindex(sessions.index)
     return stored.where(stored.notna(), first.astype(object))

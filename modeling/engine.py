@@ -512,6 +512,7 @@ class _State:
             ],
             self.noise,
             self.level_sd,
+            floor=1e-3 * self.data.noise,
             day_effects=self.settings.day_effects,
             drift=self.settings.drift,
         )
@@ -643,9 +644,10 @@ def _plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, 
     share = np.cumsum(box.sum(axis=others))
     share /= share[-1]
     step = axis[1] - axis[0]
-    first = int((share > OUTSIDE).argmax())
-    last = int((share > 1.0 - OUTSIDE).argmax())
-    return float(axis[first] - step), float(axis[last] + step)
+    # Between nodes, so that a hair's breadth in the data moves the grid by a hair's breadth.
+    rising = np.concatenate([[True], np.diff(share) > 0])
+    low, high = np.interp([OUTSIDE, 1.0 - OUTSIDE], share[rising], axis[rising])
+    return float(low - step), float(high + step)
 
 
 def _grid_moments(weight: FloatArray, points: FloatArray) -> Moments:

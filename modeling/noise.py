@@ -83,18 +83,19 @@ def learn_sizes(
     current: NoiseSizes,
     level_sd: float,
     *,
+    floor: float,
     day_effects: bool,
     drift: bool,
 ) -> NoiseSizes:
     """Find the effort, day and drift sizes that make the residuals most likely.
 
-    Sizes are searched on the log scale from `current`; a size that is switched off stays 0.
+    Sizes are searched on the log scale from `current`, none below `floor` (values that do not
+    vary at all would have none); a size that is switched off stays 0.
     Athletes are stacked by number of sessions, so that the linear algebra is done in bulk.
     """
     if not day_effects:
-        return _effort_size_alone(athletes, current, level_sd)
+        return _effort_size_alone(athletes, current, level_sd, floor)
     stacks = _stack(athletes)
-    floor = 1e-3 * current.effort
     start = [current.effort, max(current.day, 10 * floor)]
     if drift:
         start.append(max(current.drift, 10 * floor))
@@ -117,7 +118,7 @@ def learn_sizes(
 
 
 def _effort_size_alone(
-    athletes: list[ResidualSums], current: NoiseSizes, level_sd: float
+    athletes: list[ResidualSums], current: NoiseSizes, level_sd: float, floor: float
 ) -> NoiseSizes:
     stacks = _stack(athletes)
 
@@ -125,7 +126,9 @@ def _effort_size_alone(
         effort = float(np.exp(logs[0]))
         return -sum(stack.log_likelihood(effort, 0.0, 0.0, level_sd) for stack in stacks)
 
-    found = minimize(cost, [np.log(current.effort)], method="L-BFGS-B")
+    found = minimize(
+        cost, [np.log(current.effort)], method="L-BFGS-B", bounds=[(np.log(floor), None)]
+    )
     return current.resized(float(np.exp(found.x[0])), 0.0, 0.0)
 
 

@@ -46,69 +46,75 @@ def test_rows_come_back_as_they_were_written(store, bring):
     assert observations(store, "jump_height")["value"].tolist() == [40.5]
 
 
-@pytest.mark.parametrize(
-    ("row", "column", "reason"),
-    [
-        ("A9,2026-03-01T09:00,jump_height,1,40,0", "athlete", "there is no athlete 'A9'; add"),
-        ("a1,2026-03-01T09:00,jump_height,1,40,0", "athlete", "no athlete 'a1', but there is 'A1'"),
-        (",2026-03-01T09:00,jump_height,1,40,0", "athlete", "the cell is empty and is needed"),
-        ("A1,,jump_height,1,40,0", "started_at", "the cell is empty"),
-        ("A1,01.03.2026 09:00,jump_height,1,40,0", "started_at", "is not a time; write it as"),
-        ("A1,2026-02-30T09:00,jump_height,1,40,0", "started_at", "is not a time"),
-        ("A1,2026-03-01,jump_height,1,40,0", "started_at", "has no time of day"),
-        ("A1,1926-03-01T09:00,jump_height,1,40,0", "started_at", "is before 1950"),
-        ("A1,2226-03-01T09:00,jump_height,1,40,0", "started_at", "is in the future"),
-        ("A1,2026-03-01T09:00,jump,1,40,0", "measure", "no measure 'jump'; the measures are "),
-        ("A1,2026-03-01T09:00,,1,40,0", "measure", "the cell is empty"),
-        (f"{SESSION},,40,0", "effort", "the cell is empty"),
-        (f"{SESSION},0,40,0", "effort", "0 is outside 1 to 10000"),
-        (f"{SESSION},1.5,40,0", "effort", "1.5 is not a whole number"),
-        (f"{SESSION},first,40,0", "effort", "'first' is not a number"),
-        (f"{SESSION},1,,0", "value", "the cell is empty"),
-        (f"{SESSION},1,forty,0", "value", "'forty' is not a number"),
-        (f"{SESSION},1,nan,0", "value", "'nan' is not a number"),
-        (f"{SESSION},1,inf,0", "value", "'inf' is not a number"),
-        (f"{SESSION},1,1e999,0", "value", "too large for a number"),
-        (f"{SESSION},1,1_0,0", "value", "'1_0' is not a number"),
-        (f"{SESSION},1,-40,0", "value", "-40 is not above 0"),
-        (f"{SESSION},1,4.9,0", "value", "4.9 is outside 5 to 150 cm, the limits of jump_height"),
-        (f"{SESSION},1,151,0", "value", "151 is outside 5 to 150 cm"),
-        (f"{SESSION},1,40,", "volume_before", "a routine session needs the volume"),
-        (f"{SESSION},1,40,-1", "volume_before", "-1 is outside 0 to 10000"),
-        (f"{SESSION},1,40,nan", "volume_before", "'nan' is not a number"),
-        (f"{SESSION},1", "row", "the row has 4 cells and the header 6"),
-        (f"{SESSION},1,40,0,9", "row", "the row has 7 cells and the header 6"),
-    ],
-)
-def test_rows_that_are_set_aside(store, bring, row, column, reason):
-    report = bring(f"{SESSION},7,40,0", row)
-    assert (report.rows_read, report.stored, report.set_aside) == (2, 1, 1)
-    ((line, found_column, found_reason),) = faults(store)
-    assert (line, found_column) == (3, column)
-    assert reason in found_reason
-    assert set_aside_rows(store)["row_text"].tolist() == [row]
+FAULTY_ROWS = [
+    ("A9,2026-03-01T09:00,jump_height,1,40,0", "athlete", "there is no athlete 'A9'; add"),
+    ("a1,2026-03-01T09:00,jump_height,1,40,0", "athlete", "no athlete 'a1', but there is 'A1'"),
+    (",2026-03-01T09:00,jump_height,1,40,0", "athlete", "the cell is empty and is needed"),
+    ("A1,,jump_height,1,40,0", "started_at", "the cell is empty"),
+    ("A1,01.03.2026 09:00,jump_height,1,40,0", "started_at", "is not a time; write it as"),
+    ("A1,2026-02-30T09:00,jump_height,1,40,0", "started_at", "is not a time"),
+    ("A1,2026-03-01,jump_height,1,40,0", "started_at", "has no time of day"),
+    ("A1,1926-03-01T09:00,jump_height,1,40,0", "started_at", "is before 1950"),
+    ("A1,2226-03-01T09:00,jump_height,1,40,0", "started_at", "is in the future"),
+    ("A1,2026-03-01T09:00,jump,1,40,0", "measure", "no measure 'jump'; the measures are "),
+    ("A1,2026-03-01T09:00,,1,40,0", "measure", "the cell is empty"),
+    (f"{SESSION},,40,0", "effort", "the cell is empty"),
+    (f"{SESSION},0,40,0", "effort", "0 is outside 1 to 10000"),
+    (f"{SESSION},1.5,40,0", "effort", "1.5 is not a whole number"),
+    (f"{SESSION},first,40,0", "effort", "'first' is not a number"),
+    (f"{SESSION},1,,0", "value", "the cell is empty"),
+    (f"{SESSION},1,forty,0", "value", "'forty' is not a number"),
+    (f"{SESSION},1,nan,0", "value", "'nan' is not a number"),
+    (f"{SESSION},1,inf,0", "value", "'inf' is not a number"),
+    (f"{SESSION},1,1e999,0", "value", "too large for a number"),
+    (f"{SESSION},1,1_0,0", "value", "'1_0' is not a number"),
+    (f"{SESSION},1,-40,0", "value", "-40 is not above 0"),
+    (f"{SESSION},1,4.9,0", "value", "4.9 is outside 5 to 150 cm, the limits of jump_height"),
+    (f"{SESSION},1,151,0", "value", "151 is outside 5 to 150 cm"),
+    (f"{SESSION},1,40,", "volume_before", "a routine session needs the volume"),
+    (f"{SESSION},1,40,-1", "volume_before", "-1 is outside 0 to 10000"),
+    (f"{SESSION},1,40,nan", "volume_before", "'nan' is not a number"),
+    (f"{SESSION},1", "row", "the row has 4 cells and the header 6"),
+    (f"{SESSION},1,40,0,9", "row", "the row has 7 cells and the header 6"),
+]
+FAULTY_FACTS = [
+    ("kind", "hard", "'hard' is not allowed; the words are routine, fade"),
+    ("context", "home", "the words are training, game, test, lifting"),
+    ("freshness", "11", "11 is outside 0 to 10"),
+    ("joints", "-1", "-1 is outside 0 to 10"),
+    ("mobility", "good", "'good' is not a number"),
+    ("pain", "some", "'some' is not allowed; write yes or no"),
+    ("ambient_c", "99", "99 is outside -50 to 60"),
+    ("rest_minutes", "-2", "-2 is outside 0 to 1440"),
+    ("note", "x" * 2001, "the text has 2001 characters; 2000 are allowed"),
+]
+
+
+def test_rows_that_are_set_aside(store, bring):
+    rows = [row for row, _, _ in FAULTY_ROWS]
+    report = bring(f"{SESSION},7,40,0", *rows)
+    assert (report.stored, report.set_aside) == (1, len(rows))
+    assert set_aside_rows(store)["row_text"].tolist() == rows
+    for line, (found, (row, column, reason)) in enumerate(
+        zip(faults(store), FAULTY_ROWS, strict=True), start=3
+    ):
+        assert found[:2] == (line, column), row
+        assert reason in found[2], row
     assert check(store) == []
 
 
-@pytest.mark.parametrize(
-    ("column", "cell", "reason"),
-    [
-        ("kind", "hard", "'hard' is not allowed; the words are routine, fade"),
-        ("context", "home", "the words are training, game, test, lifting"),
-        ("freshness", "11", "11 is outside 0 to 10"),
-        ("joints", "-1", "-1 is outside 0 to 10"),
-        ("mobility", "good", "'good' is not a number"),
-        ("pain", "some", "'some' is not allowed; write yes or no"),
-        ("ambient_c", "99", "99 is outside -50 to 60"),
-        ("rest_minutes", "-2", "-2 is outside 0 to 1440"),
-        ("note", "x" * 2001, "the text has 2001 characters; 2000 are allowed"),
-    ],
-)
-def test_facts_that_are_set_aside(store, bring, column, cell, reason):
-    bring(f"{SESSION},1,40,0,{cell}", header=f"{HEADER},{column}")
-    ((line, found_column, found_reason),) = faults(store)
-    assert (line, found_column) == (2, column)
-    assert reason in found_reason
+def test_facts_that_are_set_aside(store, bring):
+    columns = FACTS.split(",")
+    rows = [
+        ",".join(
+            [f"{SESSION},{effort},40,0", *(cell if name == column else "" for name in columns)]
+        )
+        for effort, (column, cell, _) in enumerate(FAULTY_FACTS, start=1)
+    ]
+    bring(*rows, header=f"{HEADER},{FACTS}")
+    for found, (column, cell, reason) in zip(faults(store), FAULTY_FACTS, strict=True):
+        assert found[1] == column, cell
+        assert reason in found[2], cell
 
 
 def test_a_start_a_little_ahead_of_the_clock_is_stored(store, bring):

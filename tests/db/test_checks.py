@@ -1,0 +1,119 @@
+"""Plants faults in a store whose constraints were taken away, as a damaged file could hold."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import duckdb
+import pytest
+
+from db.checks import PARENTS, RULES, check
+from db.efforts import correct_effort, efforts
+from db.errors import StoreDamaged
+from db.people import Person, add_person, open_web_session
+from db.plans import save_choice
+from db.store import Store
+from tests.db.conftest import dump
+from tests.db.test_plans import PLAN
+from tests.db.test_results import keep
+
+
+@pytest.fixture
+def sound(store, bring):
+    """A store with rows in every table."""
+    bring(
+        "A1,2026-03-01T09:00,jump_height,1,40,0",
+        "A1,2026-03-01T09:00,jump_height,2,40,1",
+        "A1,2026-03-01T09:00,jump_height,2,400,1",
+    )
+    correct_effort(store, int(efforts(store, "jump_height")["effort_id"].iloc[0]), 41.0, "x", "c")
+    keep(store)
+    save_choice(store, PLAN, "coach")
+    add_person(store, Person("anna", "Anna", "athlete", "A1"), "a hash", "coach")
+    open_web_session(store, "anna", "a" * 64, datetime(2026, 3, 1, tzinfo=UTC))
+    return store
+
+
+@pytest.fixture
+def unguarded(sound, tmp_path) -> Store:
+    """The same rows in a store without keys and checks."""
+    path = tmp_path / "unguarded.duckdb"
+    with sound.reading() as cursor, duckdb.connect(path) as copy:
+        views = cursor.execute(
+            "SELECT sql FROM duckdb_views() WHERE NOT internal ORDER BY view_oid"
+        ).fetchall()
+        tables = cursor.execute("SELECT table_name FROM duckdb_tables()").fetchall()
+        for (table,) in tables:
+            copy.register("rows_of_table", cursor.execute(f'FROM "{table}"').to_arrow_table())
+            copy.execute(f'CREATE TABLE "{table}" AS FROM rows_of_table')
+            copy.unregister("rows_of_table")
+        for (view,) in views:
+            copy.execute(view)
+    return Store(path)
+
+
+def broken_by(store: Store, statement: str) -> list[str]:
+    with store.reading() as _:
+        with store.writing("tester", "break") as cursor:
+            cursor.execute(statement)
+        return check(store)
+
+
+def test_a_sound_store_has_no_problems_and_rows_to_have_them_with(sound, unguarded):
+    assert [name for name, rows in dump(sound).items() if not rows] == ["setting"]
+    assert check(sound) == []
+    assert check(unguarded) == []
+
+
+def test_rows_without_parents_are_found(unguarded):
+    for table, column, parent, key in PARENTS:
+        with unguarded.writing("tester", "break") as cursor:
+            (kind,) = cursor.execute(
+                "SELECT data_type FROM duckdb_columns() WHERE table_name = ? AND column_name = ?",
+                [table, column],
+            ).fetchone()
+            cursor.execute(f"CREATE OR REPLACE TABLE kept AS FROM {table}")
+            lost = "'lost'" if kind == "VARCHAR" else "987"
+            cursor.execute(f"UPDATE {table} SET {column} = {lost}")
+        problems = check(unguarded)
+        lost = lost.strip("'")
+        assert f"{table} names 1 rows of {parent} that are not there: {lost}." in problems, key
+        with unguarded.writing("tester", "mend") as cursor:
+            cursor.execute(f"DELETE FROM {table}; INSERT INTO {table} FROM kept; DROP TABLE kept")
+    assert check(unguarded) == []
+
+
+# What breaks a rule, in the order of the rules.
+BREAKS = [
+    "UPDATE effort SET value = 'nan'::DOUBLE WHERE effort = 2",
+    "UPDATE effort SET volume = -1",
+    "UPDATE effort SET effort = 1",
+    "INSERT INTO session FROM session",
+    "INSERT INTO session SELECT * REPLACE (77 AS session_id, 'sprint_10m' AS measure) FROM session",
+    "UPDATE import_batch SET rows_read = 9",
+    "UPDATE effort SET batch_id = NULL WHERE effort = 2",
+    "DELETE FROM set_aside_row",
+    "UPDATE effort SET excluded = 'wind' WHERE effort = 1",
+    "DELETE FROM response",
+    "DELETE FROM squad_curve_point",
+    "DELETE FROM curve_point WHERE athlete = 'A2'",
+    "UPDATE response SET gain_pct_high = gain_pct - 1 WHERE athlete = 'A1'",
+    "UPDATE effort SET revision = 999",
+    "DELETE FROM audit WHERE revision = 2",
+]
+
+
+@pytest.mark.parametrize(("rule", "statement"), list(zip(RULES, BREAKS, strict=True)))
+def test_what_breaks_a_rule_is_found(unguarded, rule, statement):
+    words = rule[0].removeprefix("{} ")
+    (problem,) = [found for found in broken_by(unguarded, statement) if words in found]
+    assert problem[0] in "123456789"
+
+
+def test_a_damaged_block_is_found(sound, unguarded):
+    content = bytearray(unguarded.path.read_bytes())
+    place = content.index(b"a hash")
+    content[place] ^= 0xFF
+    unguarded.path.write_bytes(content)
+    with pytest.raises(StoreDamaged, match="cannot be read as a store"):
+        check(unguarded)
