@@ -7,6 +7,7 @@ import streamlit as st
 from dashboard.web_sessions import form_token, person_of, running_store
 from db.people import Person
 
+PLURALS = {"director": "directors", "coach": "coaches", "athlete": "athletes"}
 SIGN_OUT_FORM = """
 <form method="post" action="/signout">
 <input type="hidden" name="form_token" value="{form_token}">
@@ -32,7 +33,7 @@ def require(*roles: str) -> Person:
     """Return who looks at this page; anybody of another role is told so, and it stops."""
     person = signed_in()
     if person.role not in roles:
-        _refuse("This page is for " + " and ".join(f"{role}s" for role in roles) + ".")
+        _refuse(f"This page is for {' and '.join(PLURALS[role] for role in roles)}.")
     return person
 
 

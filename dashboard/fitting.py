@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.metadata import version
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import pandas as pd
 
+from dashboard.fit_frames import curve_frame, interval, response_frame, session_peak_frame
 from dashboard.numbers import counted
 from db.athletes import list_athletes
 from db.efforts import data_summary, observations
@@ -20,7 +21,7 @@ from db.results import FitFacts, KeptFit, keep_fit, latest_fit
 from db.store import Store
 
 if TYPE_CHECKING:
-    from modeling import Curve, Estimate, Response, ResponseModel, Squad
+    from modeling import ResponseModel
 
 Progress = Callable[[float, str], None]
 SECONDS_PER_DAY = 86_400.0
@@ -95,14 +96,13 @@ def fit_measure(store: Store, code: str, person: str, progress: Progress | None 
         person,
         code,
         _facts(measure, model, revision, seconds),
-        _response_frame(responses, rows),
-        _curve_frame(responses, model.squad_),
-        _session_peak_frame(responses),
+        response_frame(responses, rows),
+        curve_frame(responses, model.squad_),
+        session_peak_frame(responses),
     )
     tell(1.0, f"{measure.name} is fitted")
-    kept = latest_fit(store, code)
-    assert kept is not None  # it was kept a moment ago, and fits are never deleted
-    return kept
+    # It was kept a moment ago, and fits are never deleted.
+    return cast(KeptFit, latest_fit(store, code))
 
 
 def _check_enough(measure: Measure, rows: pd.DataFrame) -> None:
@@ -186,64 +186,10 @@ def _facts(measure: Measure, model: ResponseModel, revision: int, seconds: float
         standard_volume=squad.standard_volume,
         worthwhile_pct=measure.worthwhile_pct,
         best_single_volume=squad.best_single_volume,
-        **_interval("worth_of_individual_pct", squad.worth_of_individual_pct),
-        **_interval("spread_log_sd", squad.spread_log_sd),
+        **interval("worth_of_individual_pct", squad.worth_of_individual_pct),
+        **interval("spread_log_sd", squad.spread_log_sd),
         chance_athletes_differ=squad.chance_athletes_differ,
         day_noise_pct=squad.day_noise_pct.median,
         effort_noise_pct=squad.effort_noise_pct.median,
         warnings="\n".join(squad.warnings),
     )
-
-
-def _response_frame(responses: Iterable[Response], rows: pd.DataFrame) -> pd.DataFrame:
-    last_session = rows.groupby("athlete")["started_at"].max()
-    records = [
-        _record(response) | {"last_session": last_session.get(response.athlete)}
-        for response in responses
-    ]
-    frame = pd.DataFrame.from_records(records)
-    return frame.assign(last_session=pd.to_datetime(frame["last_session"]))
-
-
-def _record(response: Response) -> dict[str, object]:
-    """Return one athlete's response under the names of the store's columns."""
-    q25, q75 = response.best_volume_half
-    plain = ("athlete", "sessions", "efforts", "advised_volume", "call")
-    chances = ("chance_short", "chance_long", "chance_either")
-    return {
-        **{name: getattr(response, name) for name in (*plain, *chances)},
-        **_interval("best_volume", response.best_volume),
-        "best_volume_q25": q25,
-        "best_volume_q75": q75,
-        # Without efforts of their own it is the squad's curve, within what the squad tried.
-        "reach": response.reach or "inside",
-        **_interval("gain_pct", response.gain_pct),
-        **_interval("hold_volume", response.hold_volume),
-        **_interval("loss_at_standard_pct", response.loss_at_standard_pct),
-    }
-
-
-def _interval(name: str, estimate: Estimate) -> dict[str, float]:
-    return {name: estimate.median, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
-
-
-def _curve_frame(responses: Iterable[Response], squad: Squad) -> pd.DataFrame:
-    own = (_curve_rows(each.athlete, each.curve) for each in responses)
-    return pd.concat([_curve_rows(None, squad.curve), *own], ignore_index=True)
-
-
-def _curve_rows(athlete: object, curve: Curve) -> pd.DataFrame:
-    return pd.DataFrame(
-        {
-            "athlete": pd.Series([athlete] * len(curve.volume), dtype=object),
-            "volume": curve.volume,
-            "change_pct": curve.change_pct,
-            "change_pct_low": curve.change_pct_low,
-            "change_pct_high": curve.change_pct_high,
-        }
-    )
-
-
-def _session_peak_frame(responses: Iterable[Response]) -> pd.DataFrame:
-    peaks = [peak for response in responses for peak in response.session_peaks.items()]
-    return pd.DataFrame(peaks, columns=["session_id", "peak_value"])

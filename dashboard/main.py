@@ -12,6 +12,7 @@ from starlette.routing import Route
 
 from dashboard import downloads, sign_in
 from dashboard.gate import Gate, host_check
+from dashboard.own_pages import show_store_error
 from db.errors import StoreError
 
 
@@ -32,6 +33,6 @@ app = st.App(
     Path(__file__).with_name("router.py"),
     routes=[Route("/healthz", healthz), *sign_in.routes, *downloads.routes()],
     middleware=[Middleware(host_check), Middleware(Gate)],
-    exception_handlers={StoreError: sign_in.show_store_error},
+    exception_handlers={StoreError: show_store_error},
     on_script_error=show_script_error,
 )

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Mapping
-from functools import cache, partial
+from functools import partial
 from math import ceil
 from urllib.parse import quote
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from dashboard.accounts import SHORTEST_PASSWORD, person_with_password
 from dashboard.attempts import Attempts, Subject
 from dashboard.gate import SESSION_COOKIE, SID_HEADER
+from dashboard.own_pages import page
 from dashboard.set_up import add_first_director
 from dashboard.web_sessions import (
     LIFETIME,
@@ -26,7 +26,7 @@ from dashboard.web_sessions import (
     running_store,
     session_id,
 )
-from db.errors import BadInput, StoreError
+from db.errors import BadInput
 from db.people import Person, close_web_session, get_person, list_people
 from db.settings import get_setting
 from db.store import Store
@@ -37,6 +37,7 @@ SEES = {
     "coach": "The squad, the plan of the day and its sheet",
     "athlete": "Their own curve and length, nobody else's",
 }
+LONGEST_NAME = 64
 FREE_ATTEMPTS_OF_PERSON = 5
 FREE_ATTEMPTS_OF_ADDRESS = 20
 
@@ -57,41 +58,22 @@ class Refused(Exception):
 
 async def sign_in(request: Request) -> Response:
     """Show the sign-in page, or let in whoever has shown who they are."""
-    if request.method == "GET":
-        return await _answered(_show, request)
-    return await _answered(_enter, request, await _fields(request))
+    if request.method == "POST":
+        return await _answered(_enter, request, await _fields(request))
+    return await _answered(_show, request)
 
 
 async def sign_out(request: Request) -> Response:
     """Ask whether to sign out, or end the web session of this browser."""
-    if request.method == "GET":
-        return await _answered(_ask_to_leave, request)
-    return await _answered(_leave, request, await _fields(request))
+    if request.method == "POST":
+        return await _answered(_leave, request, await _fields(request))
+    return await _answered(_ask_to_leave, request)
 
 
 routes = [
     Route("/signin", sign_in, methods=["GET", "POST"]),
     Route("/signout", sign_out, methods=["GET", "POST"]),
 ]
-
-
-async def show_store_error(request: Request, error: StoreError) -> Response:
-    """Answer a request that the store could not serve with its sentence."""
-    status = 400 if isinstance(error, BadInput) else 503
-    return page("trouble.html", status, heading=error.title, sentence=error.message)
-
-
-def page(template: str, status: int = 200, **facts: object) -> HTMLResponse:
-    """Return one of our own pages; it is never kept by the browser."""
-    told = {"message": "", "club": "", **facts}
-    html = _templates().get_template(template).render(told)
-    return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
-
-
-@cache
-def _templates() -> Environment:
-    loader = PackageLoader("dashboard", "assets")
-    return Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
 
 
 async def _answered(answer: Callable[..., Response], *args: object) -> Response:
@@ -148,7 +130,7 @@ def _who(store: Store, request: Request, fields: Fields) -> Person:
     if "sample" in fields:
         return _sample_person(store, fields["sample"])
     name = fields.get("name", "").strip().lower()
-    subject = Subject(f"person {name}", FREE_ATTEMPTS_OF_PERSON)
+    subject = Subject(f"person {name[:LONGEST_NAME]}", FREE_ATTEMPTS_OF_PERSON)
     _take_attempt(request, subject)
     if "code" in fields:
         names = (fields.get(part, "") for part in ("code", "name", "display_name", "password"))

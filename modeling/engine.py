@@ -83,6 +83,8 @@ class EngineSettings:
         The fit stops when no size or squad quantity moves by more than this share.
     curves : int
         Sampled curves per athlete.
+    least_noise : float
+        Smallest effort and day noise worth telling from none.
     """
 
     family: CurveFamily
@@ -97,6 +99,7 @@ class EngineSettings:
     rounds: int = 12
     tolerance: float = 0.01
     curves: int = 48
+    least_noise: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -512,7 +515,7 @@ class _State:
             ],
             self.noise,
             self.level_sd,
-            floor=1e-3 * self.data.noise,
+            floor=max(0.01 * self.data.noise, self.settings.least_noise),
             day_effects=self.settings.day_effects,
             drift=self.settings.drift,
         )
@@ -549,7 +552,7 @@ class _State:
                 here = cells % self.grids[a].cells_per_form
                 drawn = np.concatenate([drawn + shift[here][:, None], self.points[a][here]], axis=1)
             covariance = np.atleast_2d(np.cov(drawn.T, bias=True))
-            covariance[0, 0] += variance - variance**2 * certain
+            covariance[0, 0] += max(variance - variance**2 * certain, 0.0)
             means.append(drawn.mean(axis=0))
             covariances.append(covariance)
         before = None if follows else self.settings.level_prior

@@ -22,6 +22,9 @@ __all__ = ["ResponseModel"]
 LEVEL_PRIOR = Hyperprior(np.zeros(1), np.full(1, 20.0), np.full(1, 0.15), 1.0)
 """Athletes' levels differ by some 15 % (weight of one athlete); their mean may be anything."""
 
+LEAST_NOISE = 5e-4
+"""0.05 % of the value: finer than any test here is read (1 ms in a 2 s sprint)."""
+
 
 class ResponseModel(BaseEstimator):  # type: ignore[misc]
     """Individual warm-up response curves, learned from a squad's repeated efforts.
@@ -117,6 +120,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         settings = EngineSettings(
             family=self.family or RiseAndFall(),
             level_prior=LEVEL_PRIOR,
+            least_noise=LEAST_NOISE,
             rounds=self.rounds,
             tolerance=self.tolerance,
         )

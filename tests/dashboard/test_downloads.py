@@ -10,8 +10,9 @@ from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.testclient import TestClient
 
-from dashboard import downloads, sign_in
+from dashboard import downloads
 from dashboard.gate import SESSION_COOKIE, Gate
+from dashboard.own_pages import show_store_error
 from dashboard.web_sessions import open_session
 from db.errors import StoreError
 from db.people import get_person, set_role
@@ -46,7 +47,7 @@ def client(store: Store) -> Iterator[TestClient]:
     application = Starlette(
         routes=downloads.routes(),
         middleware=[Middleware(Gate)],
-        exception_handlers={StoreError: sign_in.show_store_error},
+        exception_handlers={StoreError: show_store_error},
     )
     with TestClient(application, headers={"Accept": "*/*"}) as client:
         yield client

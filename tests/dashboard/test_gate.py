@@ -153,7 +153,7 @@ def test_policy_names_no_other_host_and_no_eval() -> None:
 
 @pytest.fixture(scope="module")
 def server(made_store: Store) -> Iterator[LiveServer]:
-    with serving(made_store.path) as server:
+    with serving(made_store.path, "--allow-host", "club.example") as server:
         yield server
 
 
@@ -213,6 +213,14 @@ def test_live_foreign_host_is_refused(server: LiveServer, coach: httpx.Client) -
     for path in ("/", "/signin", "/healthz"):
         response = coach.get(path, headers={"Host": "evil.example"})
         assert response.status_code == 400
+
+
+def test_live_host_of_a_proxy_is_let_in_when_named(server: LiveServer) -> None:
+    proxied = {"Host": "club.example", "X-Forwarded-Proto": "https"}
+    with server.client() as client:
+        page = client.get("/signin", headers=proxied)
+        assert page.status_code == 200
+        assert "secure" in page.headers["set-cookie"].lower()
 
 
 def test_live_cookie_is_worth_nothing_after_sign_out(server: LiveServer) -> None:

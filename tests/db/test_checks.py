@@ -19,18 +19,25 @@ from tests.db.test_results import keep
 
 
 @pytest.fixture
+def store(closed_store):
+    return closed_store
+
+
+@pytest.fixture
 def sound(store, bring):
-    """A store with rows in every table."""
-    bring(
-        "A1,2026-03-01T09:00,jump_height,1,40,0",
-        "A1,2026-03-01T09:00,jump_height,2,40,1",
-        "A1,2026-03-01T09:00,jump_height,2,400,1",
-    )
-    correct_effort(store, int(efforts(store, "jump_height")["effort_id"].iloc[0]), 41.0, "x", "c")
-    keep(store)
-    save_choice(store, PLAN, "coach")
-    add_person(store, Person("anna", "Anna", "athlete", "A1"), "a hash", "coach")
-    open_web_session(store, "anna", "a" * 64, datetime(2026, 3, 1, tzinfo=UTC))
+    """A store with rows in every table but one."""
+    with store.reading():
+        bring(
+            "A1,2026-03-01T09:00,jump_height,1,40,0",
+            "A1,2026-03-01T09:00,jump_height,2,40,1",
+            "A1,2026-03-01T09:00,jump_height,2,400,1",
+        )
+        number = int(efforts(store, "jump_height")["effort_id"].iloc[0])
+        correct_effort(store, number, 41.0, "typed wrongly", "coach")
+        keep(store)
+        save_choice(store, PLAN, "coach")
+        add_person(store, Person("anna", "Anna", "athlete", "A1"), "a hash", "coach")
+        open_web_session(store, "anna", "a" * 64, datetime(2026, 3, 1, tzinfo=UTC))
     return store
 
 
@@ -38,15 +45,16 @@ def sound(store, bring):
 def unguarded(sound, tmp_path) -> Store:
     """The same rows in a store without keys and checks."""
     path = tmp_path / "unguarded.duckdb"
-    with sound.reading() as cursor, duckdb.connect(path) as copy:
+    with sound.reading() as cursor:
+        tables = cursor.execute("SELECT table_name FROM duckdb_tables()").fetchall()
         views = cursor.execute(
             "SELECT sql FROM duckdb_views() WHERE NOT internal ORDER BY view_oid"
         ).fetchall()
-        tables = cursor.execute("SELECT table_name FROM duckdb_tables()").fetchall()
+    with duckdb.connect(path) as copy:
+        copy.execute(f"ATTACH '{sound.path}' AS guarded (READ_ONLY)")
         for (table,) in tables:
-            copy.register("rows_of_table", cursor.execute(f'FROM "{table}"').to_arrow_table())
-            copy.execute(f'CREATE TABLE "{table}" AS FROM rows_of_table')
-            copy.unregister("rows_of_table")
+            copy.execute(f'CREATE TABLE "{table}" AS FROM guarded."{table}"')
+        copy.execute("DETACH guarded")
         for (view,) in views:
             copy.execute(view)
     return Store(path)

@@ -6,6 +6,7 @@ import pytest
 from db import cells
 from db.effort_files import COLUMNS
 from db.measures import list_measures
+from tests.db.conftest import dump
 
 
 def test_every_table_and_column_and_view_has_a_comment(store):

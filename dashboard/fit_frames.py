@@ -1,0 +1,69 @@
+"""The model's results as the frames that the store keeps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+if TYPE_CHECKING:
+    from modeling import Curve, Estimate, Response, Squad
+
+
+def response_frame(responses: Iterable[Response], rows: pd.DataFrame) -> pd.DataFrame:
+    """Return a row per athlete: `db.results.RESPONSE_COLUMNS`; `rows` are what was fitted."""
+    last_session = rows.groupby("athlete")["started_at"].max()
+    records = [
+        _record(response) | {"last_session": last_session.get(response.athlete)}
+        for response in responses
+    ]
+    frame = pd.DataFrame.from_records(records)
+    return frame.assign(last_session=pd.to_datetime(frame["last_session"]))
+
+
+def _record(response: Response) -> dict[str, object]:
+    """Return one athlete's response under the names of the store's columns."""
+    q25, q75 = response.best_volume_half
+    plain = ("athlete", "sessions", "efforts", "advised_volume", "call")
+    chances = ("chance_short", "chance_long", "chance_either")
+    return {
+        **{name: getattr(response, name) for name in (*plain, *chances)},
+        **interval("best_volume", response.best_volume),
+        "best_volume_q25": q25,
+        "best_volume_q75": q75,
+        # Without efforts of their own it is the squad's curve, within what the squad tried.
+        "reach": response.reach or "inside",
+        **interval("gain_pct", response.gain_pct),
+        **interval("hold_volume", response.hold_volume),
+        **interval("loss_at_standard_pct", response.loss_at_standard_pct),
+    }
+
+
+def interval(name: str, estimate: Estimate) -> dict[str, float]:
+    """Return an estimate as three columns: its median, and its 5 % and 95 % quantiles."""
+    return {name: estimate.median, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
+
+
+def curve_frame(responses: Iterable[Response], squad: Squad) -> pd.DataFrame:
+    """Return a row per curve and volume: `db.results.CURVE_COLUMNS`, no athlete: the squad."""
+    own = (_curve_rows(each.athlete, each.curve) for each in responses)
+    return pd.concat([_curve_rows(None, squad.curve), *own], ignore_index=True)
+
+
+def _curve_rows(athlete: object, curve: Curve) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "athlete": pd.Series([athlete] * len(curve.volume), dtype=object),
+            "volume": curve.volume,
+            "change_pct": curve.change_pct,
+            "change_pct_low": curve.change_pct_low,
+            "change_pct_high": curve.change_pct_high,
+        }
+    )
+
+
+def session_peak_frame(responses: Iterable[Response]) -> pd.DataFrame:
+    """Return a row per session: `db.results.PEAK_COLUMNS`, in the unit of the values."""
+    peaks = [peak for response in responses for peak in response.session_peaks.items()]
+    return pd.DataFrame(peaks, columns=["session_id", "peak_value"])
