@@ -1,7 +1,8 @@
 """Warm-up response models: numbers only, no database and no screen."""
 
-from modeling.errors import ModelError, ModelWarning
-from modeling.response import Curve, Estimate, Response, Squad
+from modeling.errors import ModelError
+from modeling.response import Curve, Estimate, Response
 from modeling.response_model import ResponseModel
+from modeling.squad import Squad
 
-__all__ = ["Curve", "Estimate", "ModelError", "ModelWarning", "Response", "ResponseModel", "Squad"]
+__all__ = ["Curve", "Estimate", "ModelError", "Response", "ResponseModel", "Squad"]

@@ -12,10 +12,12 @@ from sklearn.base import BaseEstimator
 from sklearn.utils.validation import check_is_fitted
 
 from modeling.curve import CurveFamily, Hyperprior, RiseAndFall
-from modeling.engine import EngineSettings, fit_squad
+from modeling.engine import fit_squad, fold_athlete
 from modeling.errors import ModelError
 from modeling.observations import arrange
-from modeling.response import Response, curve_volumes, respond, squad_numbers
+from modeling.response import Response, curve_volumes, respond
+from modeling.squad import squad_numbers
+from modeling.squad_fit import EngineSettings
 
 __all__ = ["ResponseModel"]
 
@@ -205,7 +207,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         rows = arrange(X, y, higher_is_better=self.higher_is_better)
         if len(rows) != 1:
             raise ModelError(f"Give the rows of one athlete. Got {len(rows)} athletes.")
-        posterior, effects = self.fit_.fold(rows[0])
+        posterior, effects = fold_athlete(self.fit_, rows[0])
         return respond(
             self.fit_,
             posterior,

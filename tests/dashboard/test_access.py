@@ -40,8 +40,8 @@ def title(page: AppTest) -> str:
     return str(page.title[0].value)
 
 
-def test_page_greets_who_is_signed_in_whatever_name_comes_along(filled_store: Store) -> None:
-    assert title(seen_by(open_session(filled_store, "carl"))) == "Hello Carl Coach"
+def test_page_greets_who_is_signed_in_whatever_name_comes_along(empty_store: Store) -> None:
+    assert title(seen_by(open_session(empty_store, "carl"))) == "Hello Carl Coach"
 
 
 def test_other_role_sees_nothing(filled_store: Store) -> None:
@@ -50,16 +50,16 @@ def test_other_role_sees_nothing(filled_store: Store) -> None:
     assert "This page is for directors and coaches." in page.markdown[0].value
 
 
-def test_nobody_and_strangers_are_signed_out(filled_store: Store) -> None:
+def test_nobody_and_strangers_are_signed_out(empty_store: Store) -> None:
     for sid in (None, "", "0" * 64):
         assert title(seen_by(sid)) == "You are signed out"
 
 
-def test_sign_out_and_deactivation_act_on_the_next_run(filled_store: Store) -> None:
-    carl, dora = open_session(filled_store, "carl"), open_session(filled_store, "dora")
+def test_sign_out_and_deactivation_act_on_the_next_run(empty_store: Store) -> None:
+    carl, dora = open_session(empty_store, "carl"), open_session(empty_store, "dora")
     pages = [seen_by(carl), seen_by(dora)]
-    close_web_session(filled_store, dora)
-    set_active(filled_store, "carl", False, "test")
+    close_web_session(empty_store, dora)
+    set_active(empty_store, "carl", False, "test")
     assert [title(page.run()) for page in pages] == ["You are signed out"] * 2
 
 

@@ -136,7 +136,7 @@ def test_a_click_on_a_dot_opens_the_athlete(live_squad: LiveServer, browser: Bro
 def test_a_click_on_a_row_opens_the_athlete(live_squad: LiveServer, browser: Browser) -> None:
     with screen(browser, live_squad, "dora", "desktop") as seen:
         table = seen.page.locator("[data-testid=stDataFrame]").first
-        table.scroll_into_view_if_needed()
+        table.evaluate("table => table.scrollIntoView({block: 'center'})")
         seen.page.wait_for_timeout(300)
         box = table.bounding_box()
         assert box is not None
@@ -160,8 +160,8 @@ def test_a_coach_plans_and_prints_without_leaving_the_page(
         link = seen.page.get_by_role("link", name="Sheet to print (PDF)")
         link.wait_for()
         sheet = seen.page.request.get(f"{seen.address}{link.get_attribute('href')}")
-    assert sheet.status == 200
-    assert sheet.body().startswith(b"%PDF-")
+        assert sheet.status == 200
+        assert sheet.body().startswith(b"%PDF-")
 
 
 def test_a_coach_who_asks_for_the_accounts_page_is_not_given_it(

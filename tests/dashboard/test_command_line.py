@@ -8,9 +8,10 @@ from threading import Event
 
 import pandas as pd
 import pytest
+from argon2 import PasswordHasher
 from typer.testing import CliRunner, Result
 
-from dashboard import person_commands, serve
+from dashboard import accounts, person_commands, serve
 from dashboard.accounts import person_with_password
 from dashboard.command_line import application
 from dashboard.demo import NotADemo, demo_store, fit_demo
@@ -29,6 +30,12 @@ from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import WARMCURVE, post_form, quiet_environment, serving
 
 COMMANDS = "demo serve import athletes measure fit export person backup restore check".split()
+
+
+@pytest.fixture(autouse=True)
+def quick_hashes(monkeypatch: pytest.MonkeyPatch) -> None:
+    quick = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+    monkeypatch.setattr(accounts, "HASHER", quick)
 
 
 @pytest.fixture

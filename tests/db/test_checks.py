@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import UTC, datetime
+from pathlib import Path
 
 import duckdb
 import pytest
@@ -10,28 +12,28 @@ import pytest
 from db.checks import PARENTS, RULES, check
 from db.efforts import correct_effort, efforts
 from db.errors import StoreDamaged
+from db.imports import import_efforts
 from db.people import Person, add_person, open_web_session
 from db.plans import save_choice
 from db.store import Store
-from tests.db.conftest import dump
+from tests.db.conftest import dump, table_of
 from tests.db.test_plans import PLAN
 from tests.db.test_results import keep
 
 
-@pytest.fixture
-def store(closed_store):
-    return closed_store
-
-
-@pytest.fixture
-def sound(store, bring):
+@pytest.fixture(scope="module")
+def sound(made_once, tmp_path_factory) -> Store:
     """A store with rows in every table but one."""
+    path = tmp_path_factory.mktemp("sound") / "store.duckdb"
+    shutil.copyfile(made_once, path)
+    store = Store(path)
+    rows = [
+        "A1,2026-03-01T09:00,jump_height,1,40,0",
+        "A1,2026-03-01T09:00,jump_height,2,40,1",
+        "A1,2026-03-01T09:00,jump_height,2,400,1",
+    ]
     with store.reading():
-        bring(
-            "A1,2026-03-01T09:00,jump_height,1,40,0",
-            "A1,2026-03-01T09:00,jump_height,2,40,1",
-            "A1,2026-03-01T09:00,jump_height,2,400,1",
-        )
+        import_efforts(store, table_of(rows), "tester")
         number = int(efforts(store, "jump_height")["effort_id"].iloc[0])
         correct_effort(store, number, 41.0, "typed wrongly", "coach")
         keep(store)
@@ -41,22 +43,28 @@ def sound(store, bring):
     return store
 
 
-@pytest.fixture
-def unguarded(sound, tmp_path) -> Store:
-    """The same rows in a store without keys and checks."""
-    path = tmp_path / "unguarded.duckdb"
+@pytest.fixture(scope="module")
+def unguarded_once(sound, tmp_path_factory) -> Path:
+    path = tmp_path_factory.mktemp("unguarded") / "store.duckdb"
     with sound.reading() as cursor:
         tables = cursor.execute("SELECT table_name FROM duckdb_tables()").fetchall()
-        views = cursor.execute(
-            "SELECT sql FROM duckdb_views() WHERE NOT internal ORDER BY view_oid"
-        ).fetchall()
+        (view,) = cursor.execute(
+            "SELECT sql FROM duckdb_views() WHERE view_name = 'effort_detail'"
+        ).fetchone()
     with duckdb.connect(path) as copy:
         copy.execute(f"ATTACH '{sound.path}' AS guarded (READ_ONLY)")
         for (table,) in tables:
             copy.execute(f'CREATE TABLE "{table}" AS FROM guarded."{table}"')
         copy.execute("DETACH guarded")
-        for (view,) in views:
-            copy.execute(view)
+        copy.execute(view)
+    return path
+
+
+@pytest.fixture
+def unguarded(unguarded_once, tmp_path) -> Store:
+    """The same rows in a store without keys and checks."""
+    path = tmp_path / "store.duckdb"
+    shutil.copyfile(unguarded_once, path)
     return Store(path)
 
 
@@ -74,6 +82,11 @@ def test_a_sound_store_has_no_problems_and_rows_to_have_them_with(sound, unguard
 
 
 def test_rows_without_parents_are_found(unguarded):
+    with unguarded.reading():
+        _plant_orphans(unguarded)
+
+
+def _plant_orphans(unguarded: Store) -> None:
     for table, column, parent, key in PARENTS:
         with unguarded.writing("tester", "break") as cursor:
             (kind,) = cursor.execute(

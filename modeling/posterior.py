@@ -1,0 +1,103 @@
+"""One athlete's posterior: cells with weights, and what is read off them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve import Grid
+from modeling.observations import AthleteRows
+from modeling.pooling import Moments
+
+__all__ = ["Posterior", "even_sample", "grid_moments", "likely_cells", "plausible_range"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+OUTSIDE = 2e-4
+"""Share of an athlete's posterior that may lie beyond either end of their fine grid."""
+
+NEGLIGIBLE = 1e-5
+"""Posterior weight that may be dropped with the least likely cells."""
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """One athlete's posterior over cells.
+
+    Attributes
+    ----------
+    rows : AthleteRows or None
+        The efforts behind it; None for an athlete without data.
+    grid : Grid
+        The athlete's own grid, laid where their posterior lives.
+    cells : array of shape (n_kept,)
+        Flat indices into (n_forms, n_cells_per_form); all but a negligible part.
+    weight : array of shape (n_kept,)
+        Their probabilities.
+    log_evidence : float
+        Log marginal likelihood of the efforts.
+    """
+
+    rows: AthleteRows | None
+    grid: Grid
+    cells: IntArray
+    weight: FloatArray
+    log_evidence: float
+
+    def coordinates(self, cells: IntArray) -> FloatArray:
+        """Coordinates of flat cells: (n_cells, n_coordinates)."""
+        return self.grid.coordinates[cells % self.grid.cells_per_form]
+
+    def quantiles(self, coordinate: int, shares: FloatArray) -> FloatArray:
+        """Quantiles of one coordinate, with each cell's weight spread evenly over the cell."""
+        axis = self.grid.axes[coordinate]
+        step = axis[1] - axis[0]
+        place = np.rint((self.coordinates(self.cells)[:, coordinate] - axis[0]) / step)
+        mass = np.bincount(place.astype(int), self.weight, len(axis))
+        edges = np.concatenate([[axis[0] - step / 2], axis + step / 2])
+        below = np.concatenate([[0.0], np.cumsum(mass) / mass.sum()])
+        rising = np.concatenate([[True], np.diff(below) > 0])
+        return np.interp(shares, below[rising], edges[rising])
+
+    def sample(self, count: int) -> IntArray:
+        """Take `count` cells at even steps of cumulative probability: the same every time."""
+        return self.cells[even_sample(self.weight, count)]
+
+
+def plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, float]:
+    """Find the ends of the part of an axis that holds nearly all, and go a node further."""
+    others = tuple(other for other in range(box.ndim) if other != d)
+    share = np.cumsum(box.sum(axis=others))
+    share /= share[-1]
+    step = axis[1] - axis[0]
+    # Between nodes, so that a hair's breadth in the data moves the grid by a hair's breadth.
+    rising = np.concatenate([[True], np.diff(share) > 0])
+    low, high = np.interp([OUTSIDE, 1.0 - OUTSIDE], share[rising], axis[rising])
+    return float(low - step), float(high + step)
+
+
+def grid_moments(weight: FloatArray, points: FloatArray) -> Moments:
+    """Means and covariances of points (n_athletes, n, d) under weights (n_athletes, n)."""
+    share = weight / weight.sum(axis=1, keepdims=True)
+    mean = (share[:, None, :] @ points)[:, 0, :]
+    second = np.swapaxes(points, 1, 2) @ (points * share[..., None])
+    return Moments(mean, second - mean[:, :, None] * mean[:, None, :])
+
+
+def even_sample(weight: FloatArray, count: int) -> IntArray:
+    """Places of `count` draws at even steps of cumulative weight."""
+    cumulative = np.cumsum(weight)
+    steps = (np.arange(count) + 0.5) / count * cumulative[-1]
+    return np.searchsorted(cumulative, steps)
+
+
+def likely_cells(weight: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Drop the least likely cells that together weigh next to nothing."""
+    order = np.sort(weight)
+    cut = order[np.searchsorted(np.cumsum(order), NEGLIGIBLE * weight.sum())]
+    cells = np.flatnonzero(weight >= cut)
+    kept = weight[cells]
+    return cells, kept / kept.sum()

@@ -1,0 +1,121 @@
+"""What the engine may assume, and what it learns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve import CurveFamily, DataRange, Hyperprior
+from modeling.likelihood import NoiseSizes, curves_of_cells
+from modeling.pooling import NormalAcross, log_density
+from modeling.posterior import Posterior, likely_cells
+
+__all__ = ["EngineSettings", "SquadFit"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class EngineSettings:
+    """What the engine may assume.
+
+    Attributes
+    ----------
+    family : CurveFamily
+        The curves.
+    pooled : bool
+        Whether athletes inform each other; False gives flat priors on the grid.
+    level : {"pooled", "none"}
+        Whether athletes have a level of their own or the curve is all there is.
+    level_follows_curve : bool
+        Whether the level may be correlated with the coordinates.
+    day_effects, drift, contexts, heavy_tails : bool
+        Which of the other terms are in the model.
+    level_prior : Hyperprior or None
+        What is thought of the levels beforehand (one coordinate).
+    rounds : int
+        Most rounds on the final grid.
+    tolerance : float
+        The fit stops when no size or squad quantity moves by more than this share.
+    curves : int
+        Sampled curves per athlete.
+    least_noise : float
+        Smallest effort and day noise worth telling from none.
+    """
+
+    family: CurveFamily
+    pooled: bool = True
+    level: str = "pooled"
+    level_follows_curve: bool = False
+    day_effects: bool = True
+    drift: bool = True
+    contexts: bool = True
+    heavy_tails: bool = True
+    level_prior: Hyperprior | None = None
+    rounds: int = 12
+    tolerance: float = 0.01
+    curves: int = 48
+    least_noise: float = 0.0
+
+
+@dataclass(frozen=True)
+class SquadFit:
+    """Everything learned: the squad's distribution, the noise, each athlete's posterior.
+
+    Attributes
+    ----------
+    settings : EngineSettings
+    data : DataRange
+    across : NormalAcross
+        Distribution of the coordinates across athletes.
+    form_weight : array of shape (n_forms,)
+        Proportions of the forms.
+    level : NormalAcross
+        Distribution of the level (and, if it follows the curve, of the coordinates with it).
+    noise : NoiseSizes
+    context : dict
+        Effect of each context against the reference one.
+    posteriors : tuple of Posterior
+        In the order of the rows given.
+    session_effects : tuple of arrays of shape (n_sessions,)
+        Expected level, drift and day of each athlete's sessions together, context included.
+    rounds : int
+        Rounds used.
+    """
+
+    settings: EngineSettings
+    data: DataRange
+    across: NormalAcross
+    form_weight: FloatArray
+    level: NormalAcross
+    noise: NoiseSizes
+    context: dict[str, float]
+    posteriors: tuple[Posterior, ...]
+    session_effects: tuple[FloatArray, ...]
+    rounds: int
+
+    @property
+    def log_evidence(self) -> float:
+        """Log marginal likelihood of all efforts."""
+        return sum(p.log_evidence for p in self.posteriors)
+
+    def prior_posterior(self) -> Posterior:
+        """Give the posterior of an athlete without data: the squad's own distribution.
+
+        The squad's mean is itself uncertain, so that uncertainty is added to the spread.
+        """
+        covariance = self.across.covariance + self.across.mean_covariance
+        wide = replace(self.across, covariance=covariance)
+        reach = 3.5 * wide.sd
+        grid = self.settings.family.grid(self.data, (wide.mean - reach, wide.mean + reach))
+        cell = np.exp(log_density(grid.coordinates, wide))
+        weight = (self.form_weight[:, None] * cell).ravel()
+        cells, kept = likely_cells(weight / weight.sum())
+        return Posterior(None, grid, cells, kept, 0.0)
+
+    def curves(self, posterior: Posterior, cells: IntArray, volume: FloatArray) -> FloatArray:
+        """Curves of flat cells at some volumes: (n_volumes, n_cells), 0 at the peak."""
+        return curves_of_cells(self.settings.family, posterior.grid, cells, volume)
