@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from html import escape
+
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
@@ -15,6 +18,9 @@ CONFIG = {"displayModeBar": False, "scrollZoom": False, "doubleClick": False}
 ROW_PX = 27
 HEAD_PX = 34
 FOOT_PX = 46
+Parts = dict[str, object]
+"""Part of a figure, by Plotly's names."""
+
 VOLUME_TICKS = (0, 2, 5, 10, 20, 40, 80, 160, 320, 640)
 SMALL_CURVE_POINTS = 24
 SMALL_CURVE_LOWEST_PCT = -15.0
@@ -56,8 +62,14 @@ def squad_figure(
     figure = go.Figure()
     for call in CALLS:
         _add_call(figure, rows[rows["call"] == call], palette, call, narrow)
-    _add_standard(figure, standard, len(rows), palette)
-    _add_columns(figure, rows, palette, narrow)
+    # One assignment of all annotations: plotly checks all of them again at every single one added.
+    figure.update_layout(
+        shapes=[_standard_line(standard, len(rows), palette)],
+        annotations=[
+            _standard_label(standard, len(rows), palette),
+            *_columns(rows, palette, narrow),
+        ],
+    )
     _lay_out_squad(figure, rows, standard, unit, palette, narrow)
     return figure
 
@@ -107,69 +119,69 @@ def _strokes(start: np.ndarray, end: np.ndarray) -> np.ndarray:
 
 def _hover(row: numbers.Row) -> str:
     return (
-        f"<b>{row['name']}</b><br>best after {numbers.estimated_volume(row)}"
+        f"<b>{escape(row['name'])}</b><br>best after {numbers.estimated_volume(row)}"
         f"<br>{numbers.estimated_percent(row, 'loss_at_standard_pct')} lost at the standard"
         f"<br>{numbers.evidence(row)}"
     )
 
 
-def _add_standard(figure: go.Figure, standard: float, rows: int, palette: Palette) -> None:
-    figure.add_shape(
-        type="line",
-        x0=float(spaced(standard)),
-        x1=float(spaced(standard)),
-        y0=-0.6,
-        y1=rows - 0.4,
-        line={"color": palette.volume, "width": 2, "dash": "dash"},
-        layer="below",
-    )
-    figure.add_annotation(
-        x=float(spaced(standard)),
-        y=rows - 0.4,
-        text=f"standard {numbers.number(standard)}",
-        font={"color": palette.volume, "size": 13},
-        showarrow=False,
-        yanchor="bottom",
-    )
+def _standard_line(standard: float, rows: int, palette: Palette) -> Parts:
+    """Return the standard volume as a line through all rows."""
+    at = float(spaced(standard))
+    return {
+        "type": "line",
+        "x0": at,
+        "x1": at,
+        "y0": -0.6,
+        "y1": rows - 0.4,
+        "line": {"color": palette.volume, "width": 2, "dash": "dash"},
+        "layer": "below",
+    }
+
+
+def _standard_label(standard: float, rows: int, palette: Palette) -> Parts:
+    return {
+        "x": float(spaced(standard)),
+        "y": rows - 0.4,
+        "yanchor": "bottom",
+        "text": f"standard {numbers.number(standard)}",
+        "font": {"color": palette.volume, "size": 13},
+        "showarrow": False,
+    }
 
 
 COLUMN_PX = {"call": 16, "advised": 128, "at standard": 200}
 """Distance of each column from the right edge of the axis: call is set left, the others right."""
 
 
-def _add_columns(figure: go.Figure, rows: pd.DataFrame, palette: Palette, narrow: bool) -> None:
-    """Write call, advised volume and loss at the standard beside each row."""
+def _columns(rows: pd.DataFrame, palette: Palette, narrow: bool) -> Iterator[Parts]:
+    """Yield the words beside each row: call, advised volume and loss at the standard."""
     columns = ["call"] if narrow else list(COLUMN_PX)
     for column in columns:
-        _write(figure, column, len(rows) - 0.4, column, palette.quiet, "bottom")
+        yield _beside(column, len(rows) - 0.4, column, palette.quiet) | {"yanchor": "bottom"}
     for at, row in enumerate(rows.to_dict("records")):
         firm = row["call"] in ("short", "long")
         shown = {
-            "call": f"<b>{row['call']}</b>" if firm else row["call"],
-            "advised": f"<b>{numbers.number(row['advised_volume'])}</b>",
-            "at standard": numbers.percent(-row["loss_at_standard_pct"]),
-        }
-        colours = {
-            "call": palette.call(row["call"]),
-            "advised": palette.text,
-            "at standard": palette.quiet,
+            "call": (f"<b>{row['call']}</b>" if firm else row["call"], palette.call(row["call"])),
+            "advised": (f"<b>{numbers.number(row['advised_volume'])}</b>", palette.text),
+            "at standard": (numbers.percent(-row["loss_at_standard_pct"]), palette.quiet),
         }
         for column in columns:
-            _write(figure, column, at, shown[column], colours[column], "middle")
+            yield _beside(column, at, *shown[column])
 
 
-def _write(figure: go.Figure, column: str, y: float, text: str, colour: str, yanchor: str) -> None:
-    figure.add_annotation(
-        xref="paper",
-        x=1,
-        xshift=COLUMN_PX[column],
-        xanchor="left" if column == "call" else "right",
-        y=y,
-        yanchor=yanchor,
-        text=text,
-        font={"color": colour, "size": 13},
-        showarrow=False,
-    )
+def _beside(column: str, y: float, text: str, colour: str) -> Parts:
+    return {
+        "xref": "paper",
+        "x": 1,
+        "xshift": COLUMN_PX[column],
+        "xanchor": "left" if column == "call" else "right",
+        "y": y,
+        "yanchor": "middle",
+        "text": text,
+        "font": {"color": colour, "size": 13},
+        "showarrow": False,
+    }
 
 
 def _lay_out_squad(
@@ -182,7 +194,7 @@ def _lay_out_squad(
 ) -> None:
     most = max(float(rows["best_volume_high"].max()), standard)
     ticks = [tick for tick in VOLUME_TICKS if tick <= most * 1.3] if most > 2 else [0, 1, 2]
-    names = [_short_name(name) if narrow else name for name in rows["name"]]
+    names = [escape(_short_name(name) if narrow else name) for name in rows["name"]]
     figure.update_layout(
         **calm(palette),
         height=ROW_PX * len(rows) + HEAD_PX + FOOT_PX,
@@ -212,7 +224,7 @@ def _short_name(name: str) -> str:
     return f"{first[0]}. {rest}" if rest else name
 
 
-def calm(palette: Palette) -> dict[str, object]:
+def calm(palette: Palette) -> Parts:
     """Return what every figure shares: see-through, no legend, nothing drags or zooms."""
     return {
         "paper_bgcolor": "rgba(0,0,0,0)",

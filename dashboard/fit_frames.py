@@ -28,7 +28,9 @@ def _record(response: Response) -> dict[str, object]:
     plain = ("athlete", "sessions", "efforts", "advised_volume", "call")
     chances = ("chance_short", "chance_long", "chance_either")
     return {
-        **{name: getattr(response, name) for name in (*plain, *chances)},
+        **{name: getattr(response, name) for name in plain},
+        # A chance is a sum of weights, which rounding can take a hair past 1.
+        **{name: min(getattr(response, name), 1.0) for name in chances},
         **interval("best_volume", response.best_volume),
         "best_volume_q25": q25,
         "best_volume_q75": q75,

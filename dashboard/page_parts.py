@@ -62,6 +62,11 @@ def measures_with_data() -> dict[str, Measure]:
     return {each.code: each for each in ask(list_measures) if each.code in measured}
 
 
+def quiet(text: str) -> None:
+    """Show text that stands back but stays legible: Streamlit's captions are too pale for that."""
+    st.markdown(f":small[:gray[{text}]]", width="content")
+
+
 def bullets(sentences: Iterable[str]) -> None:
     """Show sentences as a list, one under the other; empty ones are left out."""
     st.markdown("\n".join(f"- {sentence}" for sentence in sentences if sentence))
@@ -73,6 +78,15 @@ def athlete_labels(active_only: bool = True) -> dict[str, str]:
     doubled = people["name"].duplicated(keep=False)
     labels = people["name"].where(~doubled, people["name"] + " (" + people["athlete"] + ")")
     return dict(zip(people["athlete"], labels, strict=True))
+
+
+def no_athletes_yet() -> None:
+    """Say how athletes come into the store."""
+    st.info(
+        "There are no athletes yet. Import a file of athletes, or a file of efforts and let the"
+        " import add the athletes in it."
+    )
+    st.page_link(IMPORT_PAGE, label="Import a file")
 
 
 def no_curves_yet(person: Person, measure: Measure) -> None:
@@ -134,7 +148,7 @@ def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = Fals
     """Show one athlete's curve: message, how to read it, picture, and the same in words."""
     unit, standard = measure.volume_unit, fit.standard_volume
     st.subheader(words.headline(row, standard, to_athlete))
-    st.caption(words.how_to_read_curve(row))
+    quiet(words.how_to_read_curve(row))
     st.plotly_chart(
         athlete_figure(
             ask(curves, measure.code, row["athlete"]),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import streamlit as st
 
 from dashboard.access import sign_out_form, signed_in
+from dashboard.page_parts import quiet
 from dashboard.sheet import ASSETS
 
 
@@ -45,7 +46,7 @@ page = st.navigation(
 )
 body = st.container()
 with st.container(horizontal=True, vertical_alignment="center", key="footer"):
-    st.caption(f"Signed in as {person.display_name}, {person.role}.", width="content")
+    quiet(f"Signed in as {person.display_name}, {person.role}.")
     sign_out_form()
 with body:
     page.run()

@@ -165,6 +165,8 @@ def how_to_read_squad(measure_name: str, fit: KeptFit) -> str:
 
 def how_to_read_curve(row: Row) -> str:
     """Return the line under the title of one athlete's curve."""
+    if not row["sessions"]:
+        return "the squad's curve with its full spread · band: 90\u00a0%"
     return f"{evidence(row)} · points: every effort, each day at its own level · band: 90\u00a0%"
 
 

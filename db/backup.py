@@ -11,9 +11,10 @@ from pathlib import Path
 import duckdb
 
 from db import migrations
-from db.connection import current_revision, translated
+from db.connection import current_revision
 from db.errors import BadInput, StoreDamaged, StoreError, StoreTooNew
 from db.frames import fetch_number
+from db.opening import translated
 from db.store import Store
 
 COPY_NAME = "warmcurve.duckdb"

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import random
-import re
 import threading
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,14 +10,9 @@ from pathlib import Path
 import duckdb
 
 from db import migrations
-from db.errors import StoreBusy, StoreDamaged, StoreError, StoreMissing, StoreTooNew
+from db.errors import StoreMissing, StoreTooNew
+from db.opening import Wait, busy_here, connect, translated
 
-# Trying to load an extension that is not there costs seconds, and none is needed.
-SETTINGS = {
-    "autoinstall_known_extensions": "false",
-    "autoload_known_extensions": "false",
-    "memory_limit": "2GB",
-}
 Stamp = tuple[tuple[int, int, int] | None, tuple[int, int, int] | None]
 
 
@@ -56,7 +48,7 @@ class SharedFile:
         with self._taking_turn(wait):
             while self._users:
                 if not self._turn.wait(wait.left):
-                    raise _busy_here(self.path, wait)
+                    raise busy_here(self.path, wait)
             root = self._open(wait, external_access=True)
             try:
                 with translated(self.path):
@@ -70,7 +62,7 @@ class SharedFile:
             if self._users or self.path.exists():
                 return
             self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            root = _connect(self.path, wait, external_access=True)
+            root = connect(self.path, wait, external_access=True)
             try:
                 self.path.chmod(0o600)
                 with translated(self.path):
@@ -117,7 +109,7 @@ class SharedFile:
     @contextmanager
     def _taking_turn(self, wait: Wait) -> Iterator[None]:
         if not self._turn.acquire(timeout=wait.left):
-            raise _busy_here(self.path, wait)
+            raise busy_here(self.path, wait)
         try:
             yield
         finally:
@@ -129,7 +121,7 @@ class SharedFile:
                 f"There is no store at {self.path}. Import efforts or add a person to make one, "
                 "or name another file."
             )
-        root = _connect(self.path, wait, external_access)
+        root = connect(self.path, wait, external_access)
         try:
             with translated(self.path):
                 version = migrations.version(root, self.path)
@@ -148,25 +140,12 @@ class SharedFile:
         return self._open(wait, external_access)
 
     def _upgrade(self, wait: Wait) -> None:
-        root = _connect(self.path, wait, external_access=True)
+        root = connect(self.path, wait, external_access=True)
         try:
             with translated(self.path):
                 migrations.upgrade(root, self.path)
         finally:
             root.close()
-
-
-class Wait:
-    """A bounded wait that begins when it is made."""
-
-    def __init__(self, seconds: float) -> None:
-        self.seconds = seconds
-        self._until = time.monotonic() + seconds
-
-    @property
-    def left(self) -> float:
-        """Seconds that are left, zero when the time is up."""
-        return max(0.0, self._until - time.monotonic())
 
 
 _files: dict[Path, SharedFile] = {}
@@ -185,92 +164,9 @@ def current_revision(cursor: duckdb.DuckDBPyConnection) -> int:
     return int(row[0]) if row else 0
 
 
-@contextmanager
-def translated(path: Path) -> Iterator[None]:
-    """Turn DuckDB's complaints about the file itself into sentences."""
-    try:
-        yield
-    except duckdb.Error as error:
-        if _says(error, "checksum", "Corrupt", "Could not read enough bytes", "INTERNAL Error"):
-            raise _damaged(path, error) from error
-        if _says(error, "No space left", "Could not write", "Could not fsync"):
-            raise StoreError(
-                f"The store {path} could not be written: {_first_line(error)} Nothing of this "
-                "was stored. Make room on the disk and try again."
-            ) from error
-        raise
-
-
-def _connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyConnection:
-    settings: dict[str, str | bool | int | float | list[str]] = {
-        **SETTINGS,
-        "enable_external_access": str(external_access).lower(),
-    }
-    while True:
-        try:
-            root = duckdb.connect(path, config=settings)
-        except duckdb.Error as error:
-            # The second wording is Windows's (from memory).
-            if not _says(error, "Could not set lock", "used by another process"):
-                raise _unreadable(path, error) from error
-            if not wait.left:
-                raise _busy_elsewhere(path, wait, error) from error
-            time.sleep(random.uniform(0.005, 0.05))
-        else:
-            root.execute("SET GLOBAL TimeZone = 'UTC'")
-            root.execute("SET GLOBAL lock_configuration = true")
-            return root
-
-
 def _stamp_of(path: Path) -> tuple[int, int, int] | None:
     try:
         status = path.stat()
     except FileNotFoundError:
         return None
     return status.st_ino, status.st_mtime_ns, status.st_size
-
-
-def _says(error: duckdb.Error, *words: str) -> bool:
-    return any(word in str(error) for word in words)
-
-
-def _first_line(error: duckdb.Error) -> str:
-    return str(error).splitlines()[0].rstrip(".") + "."
-
-
-def _busy_elsewhere(path: Path, wait: Wait, error: duckdb.Error) -> StoreBusy:
-    holder = re.search(r"PID (\d+)", str(error))
-    who = f"process {holder[1]}" if holder else "another process"
-    return StoreBusy(
-        f"The store {path} is held by {who}, and did not come free within {wait.seconds:g} "
-        "seconds. Nothing was changed. Wait until that work is done, or end it, and try again."
-    )
-
-
-def _busy_here(path: Path, wait: Wait) -> StoreBusy:
-    return StoreBusy(
-        f"Other work of this program on the store {path} did not end within {wait.seconds:g} "
-        "seconds. Nothing was changed. Wait a moment and try again."
-    )
-
-
-def _unreadable(path: Path, error: duckdb.Error) -> StoreError:
-    if _says(error, "Trying to read a database file with version"):
-        return StoreTooNew(
-            f"The file {path} was written by another version of DuckDB than this program has. "
-            "Nothing was changed. Update the program."
-        )
-    if _says(error, "Permission denied", "No such file", "Is a directory", "Read-only file"):
-        return StoreError(
-            f"The store {path} cannot be opened: {_first_line(error)} Check the path and who "
-            "may read and write it."
-        )
-    return _damaged(path, error)
-
-
-def _damaged(path: Path, error: duckdb.Error) -> StoreDamaged:
-    return StoreDamaged(
-        f"The file {path} cannot be read as a store: {_first_line(error)} Nothing was changed. "
-        f"Keep it and {path.name}.wal beside it as they are, and restore the last backup "
-        "to a new file."
-    )

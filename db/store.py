@@ -8,8 +8,9 @@ from pathlib import Path
 import duckdb
 from platformdirs import user_data_path
 
-from db.connection import Wait, current_revision, shared_file
+from db.connection import current_revision, shared_file
 from db.errors import BadInput, StoreBusy, StoreError
+from db.opening import Wait
 from db.transactions import roll_back, transaction
 
 

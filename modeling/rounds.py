@@ -176,7 +176,8 @@ class Rounds:
     def _sizes(self) -> FloatArray:
         return np.concatenate(
             [
-                [self.noise.effort, self.noise.day, self.noise.drift],
+                # Day and drift can stand in for each other; their sum is what matters.
+                [self.noise.effort, np.hypot(self.noise.day, self.noise.drift)],
                 self.level.sd,
                 self.across.mean if self.settings.pooled else [],
                 self.across.sd if self.settings.pooled else [],

@@ -81,7 +81,7 @@ chosen = by_name[
         key="accounts_chosen",
     )
 ]
-st.caption("Every change signs the person out everywhere.")
+page_parts.quiet("Every change signs the person out everywhere.")
 try:
     with st.container(horizontal=True):
         if st.button("New password", key="new_password"):

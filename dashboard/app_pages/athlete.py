@@ -14,8 +14,7 @@ person = require("director", "coach")
 st.title("Athlete")
 names = page_parts.athlete_labels(active_only=False)
 if not names:
-    st.info("There are no athletes yet. Import a file of efforts and add its athletes.")
-    st.page_link(page_parts.IMPORT_PAGE, label="Import a file")
+    page_parts.no_athletes_yet()
     st.stop()
 with st.container(horizontal=True):
     athlete = st.selectbox(
@@ -53,7 +52,7 @@ page_parts.bullets(
         words.reach_sentence(row, unit),
     ]
 )
-st.caption(words.CAUTION)
+st.write(words.CAUTION)
 
 history = ask(response_history, measure.code, athlete)
 if len(history) > 1:

@@ -137,7 +137,7 @@ if submitted:
             " afterwards. Nothing has been kept yet; what was typed is still there."
         )
 
-st.caption(day_words.plan_caption(rows, fit, unit, to_follow))
+page_parts.quiet(day_words.plan_caption(rows, fit, unit, to_follow))
 st.dataframe(
     tables.day_plan(rows, standard),
     key="plan_table",
@@ -147,7 +147,6 @@ st.dataframe(
     selection_mode="single-row",
     placeholder="",
     column_config={
-        "athlete": st.column_config.TextColumn(pinned=True),
         "set": st.column_config.NumberColumn(f"set, {unit}", format="%g"),
         "advised": st.column_config.NumberColumn(format="%g"),
         "standard": st.column_config.NumberColumn(format="%g"),
@@ -155,7 +154,7 @@ st.dataframe(
     },
     alt=f"What is advised and what is set for {len(rows)} athletes",
 )
-st.caption(words.CAUTION)
+st.write(words.CAUTION)
 
 unset = rows[rows["chosen_volume"].isna() & rows["advised_volume"].notna()].to_dict("records")
 with st.container(horizontal=True, vertical_alignment="center"):
@@ -171,4 +170,4 @@ with st.container(horizontal=True, vertical_alignment="center"):
             key="plan_sheet",
         )
     else:
-        st.caption("The sheet prints what is kept: keep the lengths first.", width="content")
+        page_parts.quiet("The sheet prints what is kept: keep the lengths first.")

@@ -21,8 +21,7 @@ person = require("director", "coach")
 st.title("Enter efforts")
 names = page_parts.athlete_labels()
 if not names:
-    st.info("There are no athletes yet. Import a file of efforts and add its athletes.")
-    st.page_link(page_parts.IMPORT_PAGE, label="Import a file")
+    page_parts.no_athletes_yet()
     st.stop()
 measures = page_parts.measures_by_code()
 with st.container(horizontal=True):
@@ -71,7 +70,7 @@ with st.form(form):
             }
         pain = st.selectbox("Pain", ("yes", "no"), index=None, key=f"{form}_pain")
         note = st.text_input("Note", key=f"{form}_note", max_chars=500)
-    st.caption(words.CAUTION)
+    st.write(words.CAUTION)
     submitted = st.form_submit_button("Store this session", type="primary")
 
 if submitted:

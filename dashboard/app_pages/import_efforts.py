@@ -65,7 +65,7 @@ try:
                 alt="Rows that would be set aside, with reasons",
             )
         if not check.new.empty:
-            st.caption("The first rows to store:")
+            page_parts.quiet("The first rows to store:")
             st.dataframe(
                 tables.to_store(check.new.head(10)), hide_index=True, alt="The first rows to store"
             )

@@ -29,5 +29,5 @@ if row["sessions"]:
     st.write(words.own_length_sentence(row, unit))
 page_parts.show_curve(row, measure, fit, to_athlete=True)
 page_parts.bullets(words.own_sentences(row, standard, unit))
-st.caption(words.CAUTION)
+st.write(words.CAUTION)
 st.link_button("Take my curve with me (CSV)", f"/download/my-curve.csv?measure={measure.code}")

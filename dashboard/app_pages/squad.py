@@ -22,9 +22,12 @@ if fit is None:
 everyone = ask(squad, measure.code)
 with filters:
     positions = st.multiselect(
-        "Position", sorted(everyone["position"].dropna().unique()), key="squad_positions"
+        "Position",
+        sorted(everyone["position"].dropna().unique()),
+        key="squad_positions",
+        placeholder="All",
     )
-    calls = st.multiselect("Call", CALLS, key="squad_calls")
+    calls = st.multiselect("Call", CALLS, key="squad_calls", placeholder="All")
 page_parts.newer_data_notice(person, measure, fit)
 rows = everyone[
     (everyone["position"].isin(positions) | (not positions))
@@ -42,7 +45,7 @@ def open_athlete(code: str) -> None:
 
 
 st.subheader(words.squad_headline(rows))
-st.caption(words.how_to_read_squad(measure.name, fit))
+page_parts.quiet(words.how_to_read_squad(measure.name, fit))
 clicked = st.plotly_chart(
     charts.squad_figure(
         rows,
@@ -76,7 +79,7 @@ st.subheader("What individual lengths are worth")
 st.write(words.worth_sentence(fit, measure.volume_unit))
 st.write(words.differ_sentence(fit))
 for warning in fit.warnings.splitlines():
-    st.caption(warning)
+    page_parts.quiet(warning)
 
 st.subheader("Everyone in numbers")
 picked = st.dataframe(
@@ -89,11 +92,10 @@ picked = st.dataframe(
     row_height=34,
     placeholder="",
     column_config={
-        "athlete": st.column_config.TextColumn(pinned=True),
-        "call": st.column_config.TextColumn(width=80),
-        "advised": st.column_config.NumberColumn(format="%g", width=70),
+        "call": st.column_config.TextColumn(width=76),
+        "advised": st.column_config.NumberColumn(format="%g", width=62),
         "curve": st.column_config.LineChartColumn(
-            width=110,
+            width=90,
             y_min=charts.SMALL_CURVE_LOWEST_PCT,
             y_max=0,
             help="From cold to past the most that was tried, spaced as in the picture above",
@@ -103,12 +105,12 @@ picked = st.dataframe(
         "gain %": st.column_config.NumberColumn(format="%.1f", width=60, help="Cold to peak"),
         **{
             f"{call} %": st.column_config.NumberColumn(
-                format="%d", width=65, help=f"Chance of {call}; 1 is 1 or less, 99 is 99 or more"
+                format="%d", width=56, help=f"Chance of {call}; 1 is 1 or less, 99 is 99 or more"
             )
             for call in ("short", "either", "long")
         },
-        "sessions": st.column_config.NumberColumn(width=70),
-        "efforts": st.column_config.NumberColumn(width=60),
+        "sessions": st.column_config.NumberColumn(width=62),
+        "efforts": st.column_config.NumberColumn(width=54),
         "last test": st.column_config.DateColumn(format="D MMM YYYY"),
     },
     alt=f"Ranking of {len(rows)} athletes by best warm-up volume",

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from dashboard.fit_frames import response_frame
 from dashboard.fitting import CannotFit, fit_all, fit_measure
 from db.athletes import save_athletes
 from db.checks import check
@@ -17,7 +18,7 @@ from db.imports import import_efforts
 from db.measures import get_measure, save_measure
 from db.results import KeptFit, curves, latest_fit, newer_data, responses, squad_curve
 from db.store import Store
-from modeling import ModelError
+from modeling import Curve, Estimate, ModelError, Response
 from tests.dashboard import artificial
 from tests.dashboard.conftest import fill, new_store
 
@@ -98,6 +99,19 @@ def test_progress_runs_from_start_to_end(fitted: tuple[Store, KeptFit, list[floa
 
 def test_store_stays_sound(fitted: tuple[Store, KeptFit, list[float]]) -> None:
     assert check(fitted[0]) == []
+
+
+def test_chances_past_1_by_rounding_are_kept_as_1(
+    fitted: tuple[Store, KeptFit, list[float]],
+) -> None:
+    rows = observations(fitted[0], "jump_height")
+    curve = Curve(*(np.zeros(2) for _ in range(4)))
+    half = Estimate(1.0, 1.0, 1.0)
+    response = Response(
+        *("A1", 1, 1, half, (1.0, 1.0), half, half, 1.0, half),
+        *(1.0000000000000002, 0.0, 0.0, "short", "inside", curve, {}),
+    )
+    assert response_frame([response], rows)["chance_short"].tolist() == [1.0]
 
 
 class Refusing:

@@ -1,0 +1,129 @@
+"""Opens a store's DuckDB file, and puts into words why it would not open."""
+
+from __future__ import annotations
+
+import random
+import re
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import duckdb
+
+from db.errors import StoreBusy, StoreDamaged, StoreError, StoreTooNew
+
+# Trying to load an extension that is not there costs seconds, and none is needed.
+SETTINGS = {
+    "autoinstall_known_extensions": "false",
+    "autoload_known_extensions": "false",
+    "memory_limit": "2GB",
+}
+
+
+class Wait:
+    """A bounded wait that begins when it is made."""
+
+    def __init__(self, seconds: float) -> None:
+        self.seconds = seconds
+        self._until = time.monotonic() + seconds
+
+    @property
+    def left(self) -> float:
+        """Seconds that are left, zero when the time is up."""
+        return max(0.0, self._until - time.monotonic())
+
+
+def connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyConnection:
+    """Open a file for this process alone, waiting a bounded time for another process.
+
+    Parameters
+    ----------
+    path : Path
+        The file; DuckDB makes it if it is not there.
+    wait : Wait
+        How long.
+    external_access : bool
+        Whether statements may touch other files.
+    """
+    settings: dict[str, str | bool | int | float | list[str]] = {
+        **SETTINGS,
+        "enable_external_access": str(external_access).lower(),
+    }
+    while True:
+        try:
+            root = duckdb.connect(path, config=settings)
+        except duckdb.Error as error:
+            # The second wording is Windows's (from memory).
+            if not _says(error, "Could not set lock", "used by another process"):
+                raise _unreadable(path, error) from error
+            if not wait.left:
+                raise _busy_elsewhere(path, wait, error) from error
+            time.sleep(random.uniform(0.005, 0.05))
+        else:
+            root.execute("SET GLOBAL TimeZone = 'UTC'")
+            root.execute("SET GLOBAL lock_configuration = true")
+            return root
+
+
+@contextmanager
+def translated(path: Path) -> Iterator[None]:
+    """Turn DuckDB's complaints about the file itself into sentences."""
+    try:
+        yield
+    except duckdb.Error as error:
+        if _says(error, "checksum", "Corrupt", "Could not read enough bytes", "INTERNAL Error"):
+            raise _damaged(path, error) from error
+        if _says(error, "No space left", "Could not write", "Could not fsync"):
+            raise StoreError(
+                f"The store {path} could not be written: {_first_line(error)} Nothing of this "
+                "was stored. Make room on the disk and try again."
+            ) from error
+        raise
+
+
+def _says(error: duckdb.Error, *words: str) -> bool:
+    return any(word in str(error) for word in words)
+
+
+def _first_line(error: duckdb.Error) -> str:
+    return str(error).splitlines()[0].rstrip(".") + "."
+
+
+def _busy_elsewhere(path: Path, wait: Wait, error: duckdb.Error) -> StoreBusy:
+    holder = re.search(r"PID (\d+)", str(error))
+    who = f"process {holder[1]}" if holder else "another process"
+    return StoreBusy(
+        f"The store {path} is held by {who}, and did not come free within {wait.seconds:g} "
+        "seconds. Nothing was changed. Wait until that work is done, or end it, and try again."
+    )
+
+
+def busy_here(path: Path, wait: Wait) -> StoreBusy:
+    """Say that this process itself did not let go of the store in time."""
+    return StoreBusy(
+        f"Other work of this program on the store {path} did not end within {wait.seconds:g} "
+        "seconds. Nothing was changed. Wait a moment and try again."
+    )
+
+
+def _unreadable(path: Path, error: duckdb.Error) -> StoreError:
+    if _says(error, "Trying to read a database file with version"):
+        return StoreTooNew(
+            f"The file {path} was written by another version of DuckDB than this program has. "
+            "Nothing was changed. Update the program."
+        )
+    if _says(error, "Permission denied", "No such file", "Is a directory", "Read-only file"):
+        return StoreError(
+            f"The store {path} cannot be opened: {_first_line(error)} Check the path and who "
+            "may read and write it."
+        )
+    return _damaged(path, error)
+
+
+def _damaged(path: Path, error: duckdb.Error) -> StoreDamaged:
+    return StoreDamaged(
+        f"The file {path} cannot be read as a store: {_first_line(error)} Nothing was changed. "
+        f"Keep it and {path.name}.wal beside it as they are, and restore the last backup "
+        "to a new file."
+    )

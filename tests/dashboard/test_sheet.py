@@ -1,0 +1,181 @@
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+import pypdfium2
+import pytest
+
+from dashboard import words
+from dashboard.plan_sheet import plan_rows, plan_sheet
+from dashboard.sheet import GROUPS, SheetHeading, warm_up_sheet
+from db.athletes import save_athletes
+from db.errors import BadInput
+from db.plans import PlanEntry, save_choice
+from db.store import Store
+from tests.dashboard import artificial
+
+HEADING = SheetHeading(
+    day=date(2026, 3, 7),
+    measure_name="Jump height",
+    volume_unit="efforts",
+    goal="one best effort",
+    evidence="17 sessions, 204 efforts",
+    team="Test Club",
+)
+
+
+def sheet_rows(count: int = 5) -> pd.DataFrame:
+    rows = artificial.responses(artificial.many(count))
+    return rows[["athlete", "name", "position", "advised_volume", "call"]].assign(
+        chosen_volume=float("nan"), standard_volume=15.0, reason=""
+    )
+
+
+def pages(content: bytes) -> list[str]:
+    document = pypdfium2.PdfDocument(content)
+    texts = [page.get_textpage().get_text_range().replace("\r\n", "\n") for page in document]
+    document.close()
+    return [text.replace("\u00a0", " ") for text in texts]
+
+
+def test_a_sheet_tells_everybody_what_to_do() -> None:
+    [text] = pages(warm_up_sheet(sheet_rows(), HEADING))
+    for name, *_ in artificial.ATHLETES.values():
+        assert name in text
+    assert "Warm-up, Saturday 7 March 2026" in text
+    assert "Test Club. Jump height: warm up for one best effort. Volumes in efforts." in text
+    assert "Curves from 17 sessions, 204 efforts." in text
+    assert "page 1 of 1" in text
+
+
+def test_athletes_are_grouped_from_long_to_short() -> None:
+    [text] = pages(warm_up_sheet(sheet_rows(), HEADING))
+    at = [text.index(GROUPS[call]) for call in ("long", "either", "not known", "short")]
+    assert at == sorted(at)
+    assert at[0] < text.index("Long One") < at[1] < text.index("Either Three") < at[2]
+
+
+def test_the_cautions_stand_on_every_page() -> None:
+    for text in pages(warm_up_sheet(sheet_rows(40), HEADING)):
+        joined = " ".join(text.split())
+        for caution in words.CAUTIONS:
+            assert caution in joined
+
+
+def test_a_long_sheet_repeats_its_head_and_numbers_its_pages() -> None:
+    texts = pages(warm_up_sheet(sheet_rows(40), HEADING))
+    assert len(texts) > 1
+    for number, text in enumerate(texts, start=1):
+        assert f"page {number} of {len(texts)}" in text
+        assert "do (efforts)" in text
+        assert "Saturday 7 March 2026" in text
+
+
+def test_no_group_begins_at_the_foot_of_a_page() -> None:
+    for count in range(10, 30):
+        for text in pages(warm_up_sheet(sheet_rows(count), HEADING)):
+            body = text.split("Pain, dizziness")[0].strip().splitlines()
+            assert body[-1].strip() not in GROUPS.values()
+
+
+def test_the_coach_s_choice_stands_with_its_reason_and_the_advice() -> None:
+    rows = sheet_rows()
+    rows.loc[rows["athlete"] == "A2", ["chosen_volume", "reason"]] = [8.0, "sore calf"]
+    [text] = pages(warm_up_sheet(rows, HEADING))
+    assert "sore calf (advised 4)" in " ".join(text.split())
+
+
+def test_the_same_input_gives_the_same_bytes() -> None:
+    assert warm_up_sheet(sheet_rows(30), HEADING) == warm_up_sheet(sheet_rows(30), HEADING)
+    assert warm_up_sheet(sheet_rows(30), HEADING) != warm_up_sheet(sheet_rows(29), HEADING)
+
+
+@pytest.mark.parametrize("name", ["Łukasz Åström", "Σωκράτης Ω", "Nguyễn Đức", "A <b>&</b> Co"])
+def test_names_of_any_letters_are_printed(name: str) -> None:
+    rows = sheet_rows().assign(name=lambda frame: [name, *frame["name"][1:]])
+    [text] = pages(warm_up_sheet(rows, HEADING))
+    assert name in text
+
+
+def test_a_very_long_reason_does_not_burst_the_page() -> None:
+    rows = sheet_rows().assign(chosen_volume=8.0, reason="word " * 2000)
+    assert len(pages(warm_up_sheet(rows, HEADING))) <= 2
+
+
+def test_the_sheet_is_black_on_white() -> None:
+    document = pypdfium2.PdfDocument(warm_up_sheet(sheet_rows(), HEADING))
+    image = document[0].render(scale=1).to_pil().convert("RGB")
+    document.close()
+    reds, greens, blues = (set(channel.getdata()) for channel in image.split())
+    assert all(r == g == b for r, g, b in set(image.getdata()))
+    assert {0, 255} <= reds & greens & blues
+
+
+DAY = date(2026, 3, 20)
+
+
+def choose(store: Store, athlete: str, volume: float, **facts: object) -> None:
+    entry = {"goal": "best", "efforts_to_follow": 1, "advised_volume": 40.0, **facts}
+    save_choice(
+        store,
+        PlanEntry(
+            day=DAY,
+            athlete=athlete,
+            measure="jump_height",
+            standard_volume=15.0,
+            chosen_volume=volume,
+            **entry,  # type: ignore[arg-type]
+        ),
+        "carl",
+    )
+
+
+def test_the_sheet_of_a_day_prints_what_is_kept(filled_store: Store) -> None:
+    choose(filled_store, "A1", 40.0)
+    choose(filled_store, "A2", 9.0, advised_volume=4.0, reason="back from a break")
+    [text] = pages(plan_sheet(filled_store, DAY, "jump_height"))
+    joined = " ".join(text.split())
+    assert "Test Club. Jump height: warm up for one best effort." in joined
+    assert "Curves from 17 sessions, 204 efforts." in joined
+    assert "back from a break (advised 4)" in joined
+    assert "Either Three" not in joined
+
+
+def test_the_sheet_of_a_day_names_every_goal_kept(filled_store: Store) -> None:
+    choose(filled_store, "A1", 40.0)
+    choose(filled_store, "A2", 4.0, goal="sustained", efforts_to_follow=20)
+    [text] = pages(plan_sheet(filled_store, DAY, "jump_height"))
+    assert "one best effort or the best average over the 20 efforts to follow" in " ".join(
+        text.split()
+    )
+
+
+def test_a_day_without_choices_has_no_sheet(filled_store: Store) -> None:
+    with pytest.raises(BadInput, match="No lengths have been set for jump height on 20 March"):
+        plan_sheet(filled_store, DAY, "jump_height")
+
+
+def test_a_plan_can_be_printed_before_the_first_fit(unfitted_store: Store) -> None:
+    choose(unfitted_store, "A1", 15.0, advised_volume=None)
+    [text] = pages(plan_sheet(unfitted_store, DAY, "jump_height"))
+    assert "Curves from no data yet." in text
+    assert GROUPS["not known"] in text
+
+
+def test_plan_rows_hold_advice_for_the_goal_and_what_is_kept(filled_store: Store) -> None:
+    choose(filled_store, "A1", 33.0, reason="tired")
+    rows = plan_rows(filled_store, "jump_height", DAY, 1).set_index("athlete")
+    assert rows.loc["A1", "chosen_volume"] == 33.0
+    assert rows.loc["A1", "reason"] == "tired"
+    assert rows.loc["A2", "advised_volume"] == 4.0
+    assert pd.isna(rows.loc["A2", "chosen_volume"])
+    later = plan_rows(filled_store, "jump_height", DAY, 20).set_index("athlete")
+    assert later.loc["A1", "advised_volume"] < rows.loc["A1", "advised_volume"]
+
+
+def test_an_athlete_newer_than_the_fit_is_in_the_plan_without_numbers(filled_store: Store) -> None:
+    save_athletes(filled_store, pd.DataFrame([{"athlete": "A9", "name": "New Nine"}]), "test")
+    row = plan_rows(filled_store, "jump_height", DAY, 1).set_index("athlete").loc["A9"]
+    assert row["call"] == "not known"
+    assert pd.isna(row["advised_volume"])

@@ -1,0 +1,257 @@
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import datetime
+
+import pandas as pd
+import pytest
+
+from dashboard import day_words, numbers, words
+from dashboard.numbers import Row
+from dashboard.palette import CALLS
+from db.measures import Measure
+from db.results import KeptFit
+from tests.dashboard import artificial
+
+ROWS = artificial.responses()
+FIT = KeptFit(
+    **artificial.fit_facts(7).__dict__,
+    fit_id=1,
+    measure="jump_height",
+    fitted_at=datetime(2026, 3, 15, 9),
+)
+JUMP = Measure("jump_height", "Jump height", "cm", "higher")
+
+
+def row(code: str) -> Row:
+    return ROWS[ROWS["athlete"] == code].to_dict("records")[0]
+
+
+def plain(text: str) -> str:
+    return text.replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"), [(15.0, "15"), (7.5, "7.5"), (0.0, "0"), (100.0, "100"), (14.96, "15")]
+)
+def test_set_volumes_are_written_as_people_write_them(value: float, shown: str) -> None:
+    assert numbers.number(value) == shown
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [(2.7, "2.7\u00a0%"), (-2.7, "\u22122.7\u00a0%"), (-0.04, "0.0\u00a0%"), (0.04, "0.0\u00a0%")],
+)
+def test_percentages_have_a_fixed_space_a_true_minus_and_no_minus_zero(
+    value: float, shown: str
+) -> None:
+    assert numbers.percent(value) == shown
+
+
+def test_counts_agree_with_their_nouns() -> None:
+    assert numbers.counted(1, "sessions") == numbers.counted(1, "session") == "1 session"
+    assert numbers.counted(1240, "effort") == "1,240 efforts"
+    assert numbers.volume(1.0, "efforts") == "1 effort"
+    assert numbers.volume(15.0, "throws") == "15 throws"
+
+
+def test_estimates_never_stand_without_their_interval() -> None:
+    assert numbers.estimated_volume(row("A1")) == "40 (28 to 56)"
+    small = {"best_volume": 2.4, "best_volume_low": 1.1, "best_volume_high": 4.6}
+    assert numbers.estimated_volume(small) == "2.4 (1.1 to 4.6)"
+    assert plain(numbers.estimated_percent(row("A1"), "gain_pct")) == "6.0 % (4.1 to 8.2)"
+    assert numbers.estimate_ends(row("A1")) == "28 and 56"
+
+
+@pytest.mark.parametrize(
+    ("share", "shown"),
+    [(1.0, "over 99 %"), (0.97, "97 %"), (0.5, "50 %"), (0.004, "under 1 %"), (0.0, "under 1 %")],
+)
+def test_chances_are_never_certain(share: float, shown: str) -> None:
+    assert plain(numbers.chance(share)) == shown
+
+
+@pytest.mark.parametrize(
+    ("names", "shown"), [([], ""), (["A1"], "A1"), (["A1", "A2", "A3"], "A1, A2 and A3")]
+)
+def test_names_are_listed_as_in_a_sentence(names: list[str], shown: str) -> None:
+    assert numbers.listed(names) == shown
+
+
+def test_the_first_known_volume_is_taken() -> None:
+    assert numbers.first_known(float("nan"), 12.0, 15.0) == 12.0
+
+
+@pytest.mark.parametrize(
+    ("code", "to_coach", "to_athlete"),
+    [
+        (
+            "A1",
+            "Warm up longer: still getting better at 15",
+            "Warm up longer: you are still getting better at 15",
+        ),
+        (
+            "A2",
+            "Stop sooner: past the best by 15",
+            "Stop sooner: you are past your best by 15",
+        ),
+        ("A3", "Keep the standard 15: another length would make no difference worth having", None),
+        ("A4", "Not known yet: 2 sessions, 24 efforts do not tell shorter from longer", None),
+        ("A5", "Not tested yet: this is what the squad as a whole suggests", None),
+    ],
+)
+def test_the_headline_says_what_to_do(code: str, to_coach: str, to_athlete: str | None) -> None:
+    assert words.headline(row(code), 15) == to_coach
+    assert words.headline(row(code), 15, to_athlete=True) == (to_athlete or to_coach)
+
+
+def test_one_athlete_in_words() -> None:
+    told = plain(words.curve_in_words(row("A1"), 15, "efforts"))
+    assert "Best after 40 (28 to 56) efforts" in told
+    assert "from 5 sessions, 60 efforts" in told
+    assert re.search(r"At the standard 15, \d\.\d % \(\d\.\d to \d\.\d\) of the peak", told)
+    assert "From cold to peak: 6.0 % (4.1 to 8.2)." in told
+    assert "down 10 % after another 100 (80 to 120) efforts" in told
+    assert plain(words.advised_sentence(row("A1"), "efforts")) == (
+        "Advised for one best effort: 40 efforts (best volume 28 to 56)."
+    )
+
+
+def test_the_chances_are_told_in_words() -> None:
+    assert plain(words.chances_sentence(row("A1"), 15)) == (
+        "How sure: 97 % that longer than 15 is better, 1 % that shorter is better,"
+        " 2 % that it makes no difference worth having."
+    )
+
+
+@pytest.mark.parametrize(
+    ("reach", "told"), [("beyond", "a longer test"), ("below", "measure after fewer")]
+)
+def test_a_peak_outside_what_was_tried_is_said(reach: str, told: str) -> None:
+    assert told in words.reach_sentence({"reach": reach}, "efforts")
+    assert words.reach_sentence({"reach": "inside"}, "efforts") == ""
+
+
+def test_an_athlete_without_data_is_told_about_the_squad_and_the_test_that_helps() -> None:
+    told = plain(" ".join(words.own_sentences(row("A5"), 15, "efforts")))
+    assert "The squad as a whole is best after 10 (7 to 14) efforts" in told
+    assert "ask your coach for a fade test" in told
+    assert "you give away" not in told
+    assert "points" not in words.how_to_read_curve(row("A5"))
+
+
+def test_an_athlete_with_data_is_told_what_the_standard_costs() -> None:
+    told = plain(" ".join(words.own_sentences(row("A1"), 15, "efforts")))
+    assert "With the standard 15 you give away" in told
+    assert "Warming up is worth 6.0 % (4.1 to 8.2) to you" in told
+    assert plain(words.own_length_sentence(row("A1"), "efforts")) == (
+        "Your best lies somewhere between 28 and 56 efforts (90 % sure), from 5 sessions,"
+        " 60 efforts."
+    )
+
+
+@pytest.mark.parametrize(
+    ("calls", "told"),
+    [
+        (["long", "short", "either", "not known"], "2 of 4 are better off away"),
+        (["long", "either"], "1 of 2 is better off away"),
+        (["either", "either", "not known"], "suits all 2 of 3 who are known"),
+        (["not known", "not known"], "Not known yet for any of 2 athletes"),
+        (["not known"], "Not known yet for any of 1 athlete"),
+    ],
+)
+def test_the_squad_s_headline_counts_the_firm_calls(calls: list[str], told: str) -> None:
+    assert told in words.squad_headline(pd.DataFrame({"call": calls}))
+
+
+def test_the_squad_in_words_names_everybody_with_an_interval() -> None:
+    told = words.squad_in_words(ROWS, 15, "efforts")
+    for each in ROWS.to_dict("records"):
+        assert f"{each['name']} {numbers.estimated_volume(each)}" in told
+    assert [call for call in CALLS if f"{call.capitalize()}:" in told] == list(CALLS)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [
+        (1.7, 2.9, "more than the smallest change worth having, 1.5 %, so use them"),
+        (0.1, 1.2, "less than the smallest change worth having, 1.5 %, so one length will do"),
+        (0.5, 2.9, "not known yet whether that is above 1.5 %"),
+    ],
+)
+def test_what_individual_lengths_are_worth_is_weighed(low: float, high: float, told: str) -> None:
+    fit = replace(FIT, worth_of_individual_pct_low=low, worth_of_individual_pct_high=high)
+    sentence = plain(words.worth_sentence(fit, "efforts"))
+    assert f"2.2 % ({low} to {high}) more than the best single length (11 efforts)" in sentence
+    assert "over 4 athletes" in sentence
+    assert told in sentence
+
+
+def test_the_evidence_that_athletes_differ_is_told_with_its_count() -> None:
+    assert plain(words.differ_sentence(FIT)).endswith("97 %, from 17 sessions.")
+
+
+def test_newer_data_are_counted() -> None:
+    assert words.newer_sentence(1) == "1 effort is newer than these curves."
+    assert words.newer_sentence(12) == "12 efforts are newer than these curves."
+
+
+@pytest.mark.parametrize(
+    ("sessions", "fade_tests", "reach", "told"),
+    [
+        (0, 0, None, "Start with a fade test"),
+        (3, 0, "inside", "One fade test"),
+        (3, 1, "beyond", "A longer fade test"),
+        (3, 1, "below", "very short warm-up"),
+        (3, 1, "inside", "one shorter, one longer"),
+        (3, 1, float("nan"), "one shorter, one longer"),
+    ],
+)
+def test_what_to_collect_next_follows_from_what_there_is(
+    sessions: int, fade_tests: int, reach: object, told: str
+) -> None:
+    gap = {"sessions": sessions, "fade_tests": fade_tests, "reach": reach}
+    assert told in words.next_data(gap)
+
+
+def test_history_tells_each_fit_with_its_interval() -> None:
+    fits = [dict(row("A1")) | {"fitted_at": datetime(2026, month, 1)} for month in (3, 4)]
+    told = words.history_sentence(fits, "efforts")
+    assert "01 Mar 2026: 40 (28 to 56), long; 01 Apr 2026: 40 (28 to 56), long." in told
+
+
+def test_advice_and_standard_stand_side_by_side() -> None:
+    assert day_words.choice_sentence(row("A1"), 15, "efforts") == (
+        "Advised: 40 efforts; best volume 40 (28 to 56), call: long. The standard is 15 efforts."
+    )
+    unknown = {"advised_volume": float("nan")}
+    assert "nothing is advised" in day_words.choice_sentence(unknown, 15, "efforts")
+
+
+def test_the_plan_says_what_for_and_on_what_evidence() -> None:
+    rows = pd.DataFrame({"chosen_volume": [12.0, None]})
+    assert day_words.plan_caption(rows, FIT, "efforts", 5) == (
+        "In efforts. Advised for the best average over the 5 efforts to follow, from 17 sessions"
+        " and 204 efforts. Set: 1 of 2."
+    )
+    assert day_words.goal(1) == "one best effort"
+
+
+def test_a_fade_test_is_entered_with_its_stop_rule() -> None:
+    told = plain(day_words.how_to_enter(JUMP, "fade"))
+    assert "three in a row are below 90 % of the best so far" in told
+    assert "pain" in told
+    assert "how many efforts" in day_words.how_to_enter(JUMP, "routine")
+
+
+def test_no_sentence_about_an_estimate_has_a_bare_number() -> None:
+    """Every estimate is followed by its interval: no `%` or unit without brackets near it."""
+    for code in artificial.ATHLETES:
+        for sentence in (
+            words.best_sentence(row(code), "efforts"),
+            words.loss_sentence(row(code), 15),
+            words.gain_sentence(row(code)),
+            words.hold_sentence(row(code), "efforts"),
+        ):
+            assert re.search(r"\d \(\d+(\.\d)? to \d+(\.\d)?\)|%\s\(\d", plain(sentence)), sentence
