@@ -92,5 +92,5 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
 def _evidence(store: Store, measure: str) -> str:
     fit = latest_fit(store, measure)
     if fit is None:
-        return "no data yet"
+        return ""
     return f"{numbers.counted(fit.sessions, 'session')}, {numbers.counted(fit.efforts, 'effort')}"

@@ -2,33 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import streamlit as st
 
 from dashboard.access import sign_out_form, signed_in
 from dashboard.page_parts import quiet
+from dashboard.places import PLACES
 from dashboard.sheet import ASSETS
-
-
-@dataclass(frozen=True)
-class Place:
-    """A page: its script in `app_pages`, its title and who may open it."""
-
-    script: str
-    title: str
-    roles: tuple[str, ...]
-
-
-PLACES = (
-    Place("squad", "Squad", ("director",)),
-    Place("before_session", "Before the session", ("director", "coach")),
-    Place("athlete", "Athlete", ("director", "coach")),
-    Place("enter_efforts", "Enter efforts", ("director", "coach")),
-    Place("import_efforts", "Import", ("director", "coach")),
-    Place("accounts", "Accounts", ("director",)),
-    Place("my_warm_up", "My warm-up", ("athlete",)),
-)
 
 st.set_page_config(page_title="warmcurve", page_icon=str(ASSETS / "icon.png"), layout="wide")
 person = signed_in()

@@ -31,6 +31,7 @@ MARGIN = 15 * mm
 TITLE_HEIGHT = 26 * mm
 CAUTION_HEIGHT = 20 * mm
 COLUMNS_MM = (62, 27, 21, 44, 26)
+NO_CURVES = "No curves yet: lengths set by the coach alone."
 LONGEST_REASON = 160
 LONGEST_NAME = 80
 GROUPS = {
@@ -56,7 +57,7 @@ class SheetHeading:
     goal
         What the warm-up is for, such as `one best effort`.
     evidence
-        What the curves stand on, such as `34 sessions, 812 efforts`.
+        What the curves stand on, such as `34 sessions, 812 efforts`; empty without any.
     team
         Name of the team, empty when it has none.
     """
@@ -128,7 +129,8 @@ def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
     goal = f"{heading.measure_name}: warm up for {heading.goal}. Volumes in {heading.volume_unit}."
     team = f"{heading.team}. " if heading.team else ""
     _place(canvas, team + goal, 11, MARGIN, top - 8 * mm, width)
-    _place(canvas, f"Curves from {heading.evidence}.", 9, MARGIN, top - 18 * mm, width)
+    evidence = f"Curves from {heading.evidence}." if heading.evidence else NO_CURVES
+    _place(canvas, evidence, 9, MARGIN, top - 18 * mm, width)
     cautions = f"<b>{words.CAUTION}</b> {' '.join(words.CAUTIONS[1:])}"
     _place(canvas, cautions, 8.5, MARGIN, MARGIN + CAUTION_HEIGHT - 4 * mm, width, markup=True)
 

@@ -10,8 +10,8 @@ from modeling.observations import AthleteRows
 __all__ = ["data_range"]
 
 
-def data_range(rows: list[AthleteRows]) -> DataRange:
-    """Read off the facts that a grid must follow."""
+def data_range(rows: list[AthleteRows], farthest_volume: float = 0.0) -> DataRange:
+    """Read off the facts that a grid must follow, up to a volume that matters anyway."""
     volume = np.concatenate([r.volume for r in rows])
     positive = volume[volume > 0]
     if len(positive) == 0:
@@ -30,7 +30,7 @@ def data_range(rows: list[AthleteRows]) -> DataRange:
         noise = max(float(np.median(swings)) / 3.3, 1e-3 * scale)
     return DataRange(
         lowest_volume=float(positive.min()),
-        highest_volume=float(positive.max()),
+        highest_volume=max(float(positive.max()), farthest_volume),
         typical_volume=float(np.exp(np.log(positive).mean())),
         swing=float(np.max(swings)),
         noise=noise,

@@ -20,6 +20,7 @@ QUANTILES = np.array([0.05, 0.25, 0.5, 0.75, 0.95])
 BAND = np.array([0.05, 0.95])
 BEST, GAIN, HOLD = 0, 1, 2
 SAMPLED_CURVES = 400
+FEWEST_VOLUMES = 3
 
 
 @dataclass(frozen=True)
@@ -133,13 +134,19 @@ def respond(
     best = np.exp(posterior.coordinates(cells)[:, BEST])
     loss = -percent(fit.curves(posterior, cells, np.array([standard_volume]))[0])
     matters = loss > worthwhile_pct
-    short = float(weight[matters & (best < standard_volume)].sum())
-    long = float(weight[matters & (best >= standard_volume)].sum())
+    short = min(1.0, float(weight[matters & (best < standard_volume)].sum()))
+    long = min(1.0 - short, float(weight[matters & (best >= standard_volume)].sum()))
     chances = {"short": short, "long": long, "either": max(0.0, 1.0 - short - long)}
     likeliest = max(chances, key=lambda name: chances[name])
     rows = posterior.rows
-    firm = rows is not None and chances[likeliest] >= firm_chance
     peak = np.exp(posterior.quantiles(BEST, QUANTILES))
+    # Efforts at fewer than three volumes cannot show a rise and a fall: no call on the
+    # squad's word alone.
+    own_evidence = rows is not None and len(np.unique(rows.volume)) >= FEWEST_VOLUMES
+    reach = None if rows is None else _reach(float(peak[2]), rows.volume)
+    # One who was still rising when the efforts ended has shown no fall, and the reverse.
+    unseen = (likeliest, reach) in {("short", "beyond"), ("long", "below")}
+    firm = own_evidence and not unseen and chances[likeliest] >= firm_chance
     gain = percent(np.exp(posterior.quantiles(GAIN, QUANTILES)))
     hold = np.exp(posterior.quantiles(HOLD, QUANTILES))
     curve = curve_of(fit, posterior, volume)
@@ -157,7 +164,7 @@ def respond(
         chance_long=chances["long"],
         chance_either=chances["either"],
         call=likeliest if firm else "not known",
-        reach=None if rows is None else _reach(float(peak[2]), rows.volume),
+        reach=reach,
         curve=curve,
         session_peaks=session_peaks,
     )

@@ -123,6 +123,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             family=self.family or RiseAndFall(),
             level_prior=LEVEL_PRIOR,
             least_noise=LEAST_NOISE,
+            farthest_volume=self.standard_volume or 0.0,
             rounds=self.rounds,
             tolerance=self.tolerance,
         )

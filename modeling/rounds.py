@@ -72,7 +72,7 @@ class Rounds:
     @classmethod
     def begin(cls, rows: list[AthleteRows], settings: EngineSettings) -> Rounds:
         """Start from the data's range and the family's hyperprior, on the wide grid."""
-        data = data_range(rows)
+        data = data_range(rows, settings.farthest_volume)
         grid = settings.family.grid(data)
         before = settings.family.hyperprior(data)
         if before is None:

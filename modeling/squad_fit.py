@@ -44,6 +44,8 @@ class EngineSettings:
         Sampled curves per athlete.
     least_noise : float
         Smallest effort and day noise worth telling from none.
+    farthest_volume : float
+        Volumes up to this matter even where nobody tried them.
     """
 
     family: CurveFamily
@@ -59,6 +61,7 @@ class EngineSettings:
     tolerance: float = 0.01
     curves: int = 48
     least_noise: float = 0.0
+    farthest_volume: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -267,6 +267,17 @@ def test_all_at_one_volume_is_said() -> None:
     assert any("one volume" in caution for caution in model.squad_.warnings)
 
 
+@pytest.mark.parametrize("volumes", [[5.0], [0.0, 1.0], [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]])
+def test_a_few_efforts_of_one_athlete_far_from_the_standard_make_no_call(
+    volumes: list[float],
+) -> None:
+    rising = pd.DataFrame({"athlete": "A1", "session": 1, "volume": volumes})
+    model = ResponseModel(standard_volume=15.0).fit(rising, 40.0 + np.array(volumes))
+    response = model.response("A1")
+    assert response.call == "not known"
+    assert response.best_volume.high > response.best_volume.low > 0
+
+
 def test_bad_rows_are_named() -> None:
     squad = pd.DataFrame(
         {"athlete": ["A1"] * 3, "session": 1, "volume": [0.0, -1.0, 2.0], "value": [40.0, 41, 42]}

@@ -1,0 +1,128 @@
+"""Every page on the demo squad, as every role: right numbers, and nothing for the wrong role."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pandas as pd
+import pytest
+import streamlit as st
+
+from dashboard.demo import demo_store
+from dashboard.fitting import fit_all
+from dashboard.places import PLACES, Place
+from db.efforts import observations
+from db.results import latest_fit, responses
+from db.store import Store
+from tests.dashboard.conftest import SignIn, new_store, told
+
+PAGES = Path(__file__).parents[2] / "dashboard" / "app_pages"
+ROLES = {"director": "director", "coach": "coach", "athlete": "athlete"}
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    store = demo_store(tmp_path_factory.mktemp("demo") / "demo.duckdb", lambda sentence: None)
+    assert all(outcome.fit is not None for outcome in fit_all(store, "demo"))
+    yield store
+
+
+@pytest.fixture(autouse=True)
+def _demo_is_served(
+    _own_store: None, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest
+) -> None:
+    if "demo" in request.fixturenames:
+        monkeypatch.setenv("WARMCURVE_DB", str(request.getfixturevalue("demo").path))
+        st.cache_data.clear()
+
+
+def test_every_script_has_its_place_in_the_menu() -> None:
+    scripts = {path.stem for path in PAGES.glob("*.py")} - {"__init__"}
+    assert scripts == {place.script for place in PLACES}
+
+
+@pytest.mark.parametrize(
+    ("role", "script"), [(role, place.script) for place in PLACES for role in place.roles]
+)
+def test_each_role_opens_its_pages(demo: Store, sign_in: SignIn, role: str, script: str) -> None:
+    text = told(sign_in(demo, role, script))
+    assert len(text) > 80
+    if script in ("squad", "before_session"):
+        assert re.search(r"[\d,]+ efforts", text)
+
+
+@pytest.mark.parametrize(
+    ("role", "script"),
+    [(role, place.script) for place in PLACES for role in ROLES if role not in place.roles],
+)
+def test_no_role_opens_a_page_of_another(
+    demo: Store, sign_in: SignIn, role: str, script: str
+) -> None:
+    application = sign_in(demo, role)
+    with pytest.raises(ValueError, match="Could not find a navigation page"):
+        application.switch_page(f"app_pages/{script}.py").run()
+
+
+@pytest.mark.parametrize("place", PLACES, ids=lambda place: place.script)
+def test_every_page_checks_the_role_itself(place: Place) -> None:
+    # A page that is reached in any other way than the menu must still refuse.
+    source = (PAGES / f"{place.script}.py").read_text(encoding="utf-8")
+    wanted = ", ".join(f'"{role}"' for role in place.roles)
+    assert f"require({wanted})" in source
+
+
+def test_the_squad_page_shows_the_kept_numbers(demo: Store, sign_in: SignIn) -> None:
+    application = sign_in(demo, "director", "squad")
+    text = told(application)
+    fit = latest_fit(demo, "jump_height")
+    assert fit is not None
+    assert f"{fit.worth_of_individual_pct:.1f} %" in text
+    kept = responses(demo, "jump_height")
+    off = kept[kept["active"] & kept["call"].isin(["short", "long"])]
+    assert f"{len(off)} of " in text
+    assert f"{fit.efforts:,} efforts" in text
+    shown = application.dataframe[0].value
+    assert isinstance(shown, pd.DataFrame)
+    assert len(shown) == kept["active"].sum()
+
+
+def test_an_athlete_sees_their_own_numbers_and_no_other_name(demo: Store, sign_in: SignIn) -> None:
+    application = sign_in(demo, "athlete", "my_warm_up")
+    text = told(application) + " ".join(str(metric.value) for metric in application.metric)
+    kept = responses(demo, "jump_height").set_index("athlete")
+    own = kept.loc["H12"]
+    assert f"{own['advised_volume']:.0f} efforts" in text
+    own_efforts = (observations(demo, "jump_height")["athlete"] == "H12").sum()
+    assert f"{own_efforts} efforts" in text
+    for name in kept["name"].drop("H12"):
+        assert name not in text
+
+
+def test_another_code_in_the_address_or_the_state_changes_nothing(
+    demo: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(demo, "athlete", "my_warm_up")
+    before = told(application)
+    application.query_params["athlete"] = "H07"
+    application.session_state["athlete"] = "H07"
+    application.run()
+    assert not application.exception
+    assert told(application) == before
+
+
+@pytest.mark.parametrize(
+    ("person", "script"),
+    [
+        (person, place.script)
+        for place in PLACES
+        for person, role in (("dora", "director"), ("carl", "coach"))
+        if role in place.roles
+    ],
+)
+def test_an_empty_store_says_what_to_do_next(
+    tmp_path: Path, sign_in: SignIn, person: str, script: str
+) -> None:
+    text = told(sign_in(new_store(tmp_path / "store.duckdb"), person, script))
+    assert re.search(r"\b([Ii]mport|[Ee]nter|[Aa]dd|[Cc]hoose|account)", text), text
