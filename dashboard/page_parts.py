@@ -21,7 +21,8 @@ from db.measures import Measure, list_measures
 from db.people import Person
 from db.results import KeptFit, curves, newer_data
 
-SQUAD_PAGE = "app_pages/squad.py"
+Progress = Callable[[float, str], None]
+
 ATHLETE_PAGE = "app_pages/athlete.py"
 ENTER_PAGE = "app_pages/enter_efforts.py"
 IMPORT_PAGE = "app_pages/import_efforts.py"
@@ -134,7 +135,7 @@ def _update_button(person: Person, measure: Measure, label: str) -> None:
     st.rerun()
 
 
-def progress_bar() -> Callable[[float, str], None]:
+def progress_bar() -> Progress:
     """Show a bar and return what moves it: the share done, and what is being done."""
     bar = st.progress(0.0, text="Starting")
 

@@ -165,7 +165,7 @@ def _fill_facts(cursor: duckdb.DuckDBPyConnection, filled: pd.DataFrame) -> None
     if filled.empty:
         return
     with registered(cursor, "filled_session", filled):
-        facts = ", ".join(f"{fact} = coalesce(session.{fact}, f.{fact})" for fact in FACTS)
+        facts = ", ".join(f"{fact} = f.{fact}" for fact in FACTS)
         cursor.execute(
             f"UPDATE session SET {facts} FROM filled_session f "
             "WHERE session.session_id = f.session_id"
@@ -190,9 +190,9 @@ def _unchanged(store: Store, parsed: ParsedRows, add_athletes: bool) -> ImportRe
             cursor, "SELECT line FROM set_aside_row WHERE batch_id = ? ORDER BY line", [row[0]]
         )
     # Lines and not reasons: a row in conflict with another line is now so with the store.
+    # While they are the same, nothing is new: only a line set aside can have become storable.
     same = aside["line"].tolist() == check.set_aside["line"].tolist()
-    changes = len(check.new) + len(check.filled) > 0 or not same
-    return None if changes else _report(row[0], parsed.table, check)
+    return _report(row[0], parsed.table, check) if same else None
 
 
 def _keep_batch(

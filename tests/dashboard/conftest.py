@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -46,24 +47,41 @@ def _own_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     st.cache_data.clear()
 
 
+@pytest.fixture(scope="session")
+def made_stores(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Stores made once, of which every test gets a copy."""
+    folder = tmp_path_factory.mktemp("made")
+    paths = {name: folder / f"{name}.duckdb" for name in ("empty", "unfitted", "filled")}
+    for name, path in paths.items():
+        store = new_store(path)
+        if name != "empty":
+            fill(store, fitted=name == "filled")
+    return paths
+
+
 @pytest.fixture
-def empty_store(tmp_path: Path) -> Store:
+def empty_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
     """A store with accounts for a director and a coach, and nothing else."""
-    return new_store(tmp_path / "store.duckdb")
+    return _copy(made_stores["empty"], tmp_path)
 
 
 @pytest.fixture
-def filled_store(empty_store: Store) -> Store:
+def filled_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
     """The five artificial athletes with their efforts, accounts and a kept fit."""
-    fill(empty_store)
-    return empty_store
+    return _copy(made_stores["filled"], tmp_path)
 
 
 @pytest.fixture
-def unfitted_store(empty_store: Store) -> Store:
+def unfitted_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
     """The five artificial athletes with their efforts, before the first fit."""
-    fill(empty_store, fitted=False)
-    return empty_store
+    return _copy(made_stores["unfitted"], tmp_path)
+
+
+def _copy(made: Path, folder: Path) -> Store:
+    """Copy a store that nobody has open, with the log of what is not in the file yet."""
+    for path in made.parent.glob(f"{made.name}*"):
+        shutil.copy(path, folder / path.name.replace(made.stem, "store"))
+    return Store(folder / "store.duckdb")
 
 
 def new_store(path: Path) -> Store:

@@ -31,7 +31,9 @@ PAGES = {
     "long.one": {"": "My warm-up"},
     "untested": {"": "My warm-up"},
 }
-PAGE_CHANGE_SECONDS = 0.5
+# The bar is 0.5 s on a quiet machine (DEVELOPERS.md keeps the figures); a machine that is busy
+# with other tests gets twice that, so that a failure here means a slow page.
+PAGE_CHANGE_SECONDS = 1.0
 BROWSER_WORDS = [
     "--no-sandbox",
     "--disable-gpu",

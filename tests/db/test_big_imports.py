@@ -65,7 +65,7 @@ def big_file(tmp_path_factory: pytest.TempPathFactory):
     frame.loc[frame.index % 1000 == 9, :] = frame.loc[frame.index % 1000 == 8].to_numpy()
     path = tmp_path_factory.mktemp("big") / "big.csv"
     frame.to_csv(path, index=False)
-    frame[: ROWS // 10].to_csv(path.with_name("tenth.csv"), index=False)
+    frame[: ROWS // 50].to_csv(path.with_name("part.csv"), index=False)
     return path
 
 
@@ -83,11 +83,11 @@ def test_a_big_file_is_imported_within_the_bar(closed_store, big_file, record_pr
 @pytest.mark.parametrize("where", ["sorted", "efforts in"])
 def test_an_import_that_is_killed_leaves_the_store_as_it_was(closed_store, big_file, where):
     before = dump(closed_store)
-    file = big_file.with_name("tenth.csv")
+    file = big_file.with_name("part.csv")
     command = [sys.executable, "-c", CUT_OFF, str(closed_store.path), str(file), where]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None and process.stdout.readline() == "stopped\n"
         os.kill(process.pid, signal.SIGKILL)
     assert dump(closed_store) == before
     report = import_efforts(closed_store, read_table(file), "tester", add_athletes=True)
-    assert report.stored == (ROWS - 200) // 10
+    assert report.stored == (ROWS - 200) // 50

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 from datetime import UTC, datetime
 from pathlib import Path
 
 import duckdb
+import pandas as pd
 import pytest
 
 from db.checks import PARENTS, RULES, check
 from db.efforts import correct_effort, efforts
 from db.errors import StoreDamaged
+from db.frames import insert
 from db.imports import import_efforts
 from db.people import Person, add_person, open_web_session
 from db.plans import save_choice
@@ -132,9 +135,13 @@ def test_what_breaks_a_rule_is_found(unguarded, rule, statement):
 
 
 def test_a_damaged_block_is_found(sound, unguarded):
+    # Text that no rule reads, enough to fill blocks of its own.
+    size = unguarded.path.stat().st_size
+    keys = [hashlib.sha512(str(number).encode()).hexdigest() for number in range(5000)]
+    with unguarded.writing("tester", "fill") as cursor:
+        insert(cursor, "setting", pd.DataFrame({"key": keys, "value": keys}))
     content = bytearray(unguarded.path.read_bytes())
-    place = content.index(b"a hash")
-    content[place] ^= 0xFF
+    content[(size + len(content)) // 2] ^= 0xFF
     unguarded.path.write_bytes(content)
     with pytest.raises(StoreDamaged, match="cannot be read as a store"):
         check(unguarded)

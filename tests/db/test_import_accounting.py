@@ -29,7 +29,7 @@ ROWS = st.lists(st.one_of(st.tuples(*CELLS), st.tuples(*GOOD)).map(",".join), mi
 
 
 @settings(
-    max_examples=12,
+    max_examples=10,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

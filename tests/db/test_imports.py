@@ -302,6 +302,17 @@ def test_the_same_file_again_stores_what_has_become_possible(store):
     assert check(store) == []
 
 
+def test_a_row_that_has_become_known_is_no_longer_listed_as_set_aside(store, bring):
+    bring(f"{SESSION},1,40,0")
+    table = table_of([f"{SESSION},1,44,0", f"{SESSION},2,41,1"], name="later.csv")
+    assert import_efforts(store, table, "tester").set_aside == 1
+    number = int(efforts(store, "jump_height")["effort_id"].iloc[0])
+    correct_effort(store, number, 44.0, "typed wrongly", "coach")
+    again = import_efforts(store, table, "tester")
+    assert (again.stored, again.known, again.set_aside) == (0, 2, 0)
+    assert set_aside_rows(store).empty
+
+
 def test_a_corrected_effort_is_known_by_its_first_value_and_by_its_new_one(store):
     table = table_of([f"{SESSION},1,40,0", f"{SESSION},2,41,1"])
     import_efforts(store, table, "tester")

@@ -14,7 +14,7 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from db import migrations
+from db import connection, migrations
 from db.errors import (
     BadInput,
     StoreBusy,
@@ -249,7 +249,30 @@ def test_revision_sees_what_another_process_wrote(store):
     assert store.revision() == first + 1
 
 
-def test_revision_is_never_remembered_from_before_a_commit(store):
+def test_a_write_ends_the_memory_even_if_the_file_looks_the_same(store, monkeypatch):
+    monkeypatch.setattr(connection.SharedFile, "_stamp", lambda self: (None, None))
+    first = store.revision()
+    set_setting(store, "a", "1", "coach")
+    assert store.revision() == first + 1
+
+
+def test_a_revision_read_before_a_write_is_not_remembered_after_it(store, monkeypatch):
+    monkeypatch.setattr(connection.SharedFile, "_stamp", lambda self: (None, None))
+    read = connection.current_revision
+
+    def read_and_let_another_write(cursor: duckdb.DuckDBPyConnection) -> int:
+        revision = read(cursor)
+        monkeypatch.setattr(connection, "current_revision", read)
+        with ThreadPoolExecutor(1) as pool:
+            pool.submit(set_setting, store, "a", "1", "coach").result()
+        return revision
+
+    monkeypatch.setattr(connection, "current_revision", read_and_let_another_write)
+    first = store.revision()
+    assert store.revision() == first + 1
+
+
+def test_revision_in_threads_is_that_of_the_file(store):
     stop = threading.Event()
     seen: list[int] = []
 

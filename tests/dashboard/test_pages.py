@@ -1,0 +1,626 @@
+"""Every page, by role, on an empty store and on a filled one."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import app_pages, page_parts, words
+from dashboard.accounts import person_with_password
+from dashboard.fitting import CannotFit
+from db.athletes import list_athletes
+from db.efforts import SessionEntry, add_session, sessions
+from db.measures import get_measure, save_measure
+from db.people import get_person
+from db.plans import plans
+from db.results import latest_fit
+from db.store import Store
+from tests.dashboard.conftest import SignIn, open_session, told
+
+PAGE_FOLDER = Path(app_pages.__file__).parent
+TITLES = {
+    "squad": "Squad",
+    "before_session": "Before the session",
+    "athlete": "Athlete",
+    "enter_efforts": "Enter efforts",
+    "import_efforts": "Import",
+    "accounts": "Accounts",
+    "my_warm_up": "My warm-up",
+}
+STAFF_PAGES = ("before_session", "athlete", "enter_efforts", "import_efforts")
+MAY_OPEN = {
+    "dora": ("squad", "accounts", *STAFF_PAGES),
+    "carl": STAFF_PAGES,
+    "long.one": ("my_warm_up",),
+}
+EVERY_PAIR = [(name, page) for name in MAY_OPEN for page in TITLES]
+
+
+def test_every_page_of_the_folder_is_tested() -> None:
+    scripts = {path.stem for path in PAGE_FOLDER.glob("*.py")} - {"__init__"}
+    assert scripts == set(TITLES)
+    assert scripts == {page for pages in MAY_OPEN.values() for page in pages}
+
+
+@pytest.mark.parametrize(("name", "page"), EVERY_PAIR)
+def test_a_page_opens_for_its_roles_and_for_nobody_else(
+    filled_store: Store, sign_in: SignIn, name: str, page: str
+) -> None:
+    if page in MAY_OPEN[name]:
+        assert sign_in(filled_store, name, page).title[0].value == TITLES[page]
+    else:
+        with pytest.raises(ValueError, match="Could not find a navigation page"):
+            sign_in(filled_store, name, page)
+
+
+@pytest.mark.parametrize(("name", "page"), EVERY_PAIR)
+def test_a_page_asks_for_the_role_itself(filled_store: Store, name: str, page: str) -> None:
+    """The menu is no lock: a page run without it must refuse as well."""
+    script = AppTest.from_file(PAGE_FOLDER / f"{page}.py", default_timeout=20)
+    script.user = {"person": name, "sid": open_session(filled_store, name)}
+    script.run()
+    if page not in MAY_OPEN[name]:
+        assert script.title[0].value == "Not for this account"
+        assert "Choose a page from the menu" in told(script)
+        assert len(script.dataframe) == len(script.get("plotly_chart")) == 0
+
+
+@pytest.mark.parametrize("user", [{}, {"person": "dora"}, {"person": "dora", "sid": "0" * 64}])
+def test_nobody_sees_a_page_without_a_living_session(
+    filled_store: Store, user: dict[str, str]
+) -> None:
+    from tests.dashboard.conftest import ROUTER
+
+    application = AppTest.from_file(ROUTER, default_timeout=20)
+    application.user = user
+    application.run()
+    assert application.title[0].value == "You are signed out"
+    assert not application.dataframe
+
+
+@pytest.mark.parametrize(
+    ("name", "page", "next_step"),
+    [
+        ("dora", "squad", "There are no efforts of 10 m sprint yet. Import a file of efforts"),
+        ("dora", "before_session", "Import a file of efforts, or enter a session"),
+        ("dora", "athlete", "Import a file of athletes, or a file of efforts"),
+        ("carl", "enter_efforts", "Import a file of athletes, or a file of efforts"),
+        ("carl", "import_efforts", "The first file that you store is listed here"),
+        ("dora", "accounts", "Add an account"),
+    ],
+)
+def test_an_empty_store_says_what_to_do_next(
+    empty_store: Store, sign_in: SignIn, name: str, page: str, next_step: str
+) -> None:
+    assert next_step in told(sign_in(empty_store, name, page))
+
+
+def test_an_athlete_without_any_fit_is_told_what_to_ask_for(
+    unfitted_store: Store, sign_in: SignIn
+) -> None:
+    text = told(sign_in(unfitted_store, "long.one"))
+    assert "There is no curve of your jump height yet. Ask your coach for a fade test" in text
+
+
+# Squad
+
+
+def test_the_squad_page_tells_the_finding_and_what_it_is_worth(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "dora")
+    text = told(application)
+    assert "2 of 5 are better off away from the standard warm-up" in text
+    assert "Jump height, 17 sessions, 204 efforts" in text
+    assert (
+        "Individual lengths are worth 2.2 % (1.7 to 2.9) more than the best single length" in text
+    )
+    assert "Few sessions: four athletes." in text
+    assert "2 of 5 athletes without a firm call" in text
+    assert len(application.get("plotly_chart")) == 1
+
+
+def test_the_ranking_shows_the_kept_numbers(filled_store: Store, sign_in: SignIn) -> None:
+    ranking, gaps = (table.value for table in sign_in(filled_store, "dora").dataframe)
+    first = ranking.iloc[0]
+    assert (first["athlete"], first["call"], first["advised"]) == ("Long One", "long", 40.0)
+    assert (first["best 90 %"], first["gain 90 %"]) == ("28 to 56", "4.1 to 8.2")
+    assert (first["short %"], first["either %"], first["long %"]) == (1, 2, 97)
+    assert (first["sessions"], first["efforts"]) == (5, 60)
+    assert gaps["athlete"].tolist() == ["Untested Five", "Unknown Four"]
+    assert gaps["collect next"][0] == "Start with a fade test."
+
+
+def test_filters_narrow_picture_and_ranking(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "dora")
+    application.multiselect(key="squad_positions").set_value(["wing"]).run()
+    assert application.dataframe[0].value["athlete"].tolist() == ["Long One", "Short Two"]
+    assert "2 of 2 are better off" in told(application)
+    application.multiselect(key="squad_calls").set_value(["either"]).run()
+    assert "No active athlete fits this choice" in told(application)
+    assert not application.exception
+
+
+def test_an_athlete_is_opened_from_the_list(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "dora")
+    application.selectbox(key="squad_open").set_value("A2").run()
+    assert application.title[0].value == "Athlete"
+    assert "Stop sooner: past the best by 15" in told(application)
+
+
+@pytest.mark.parametrize(
+    ("key", "selection"),
+    [
+        ("squad_ranking", {"rows": [0], "columns": [], "cells": []}),
+        ("squad_picture", {"points": [{"customdata": "A1"}], "point_indices": [0]}),
+    ],
+)
+def test_an_athlete_is_opened_by_a_click(
+    filled_store: Store, sign_in: SignIn, key: str, selection: dict[str, object]
+) -> None:
+    application = sign_in(filled_store, "dora")
+    application.session_state[key] = {"selection": selection}
+    application.run()
+    assert application.title[0].value == "Athlete"
+    assert "Warm up longer: still getting better at 15" in told(application)
+
+
+def test_downloads_go_to_the_guarded_routes(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "dora")
+    assert [link.url for link in application.link_button] == [
+        f"/download/export/{what}.csv?measure=jump_height"
+        for what in ("responses", "curves", "efforts", "set-aside")
+    ]
+    assert not application.get("download_button")
+
+
+def test_newer_data_are_announced_with_a_way_to_update(
+    filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add_jumps(filled_store)
+    application = sign_in(filled_store, "dora")
+    assert "2 efforts are newer than these curves." in told(application)
+    updated: list[tuple[str, str]] = []
+
+    def fit_measure(store: Store, code: str, person: str, progress: page_parts.Progress) -> None:
+        progress(0.5, "half")
+        updated.append((code, person))
+
+    monkeypatch.setattr(page_parts, "fit_measure", fit_measure)
+    application.button(key="update_curves").click().run()
+    assert updated == [("jump_height", "dora")]
+
+
+def test_a_fit_that_fails_says_why(
+    filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add_jumps(filled_store)
+
+    def fit_measure(*_: object) -> None:
+        raise CannotFit("Two athletes are not enough.")
+
+    monkeypatch.setattr(page_parts, "fit_measure", fit_measure)
+    application = sign_in(filled_store, "dora")
+    application.button(key="update_curves").click().run()
+    assert "Two athletes are not enough." in told(application)
+    assert not application.exception
+
+
+def test_a_changed_standard_is_announced(filled_store: Store, sign_in: SignIn) -> None:
+    from dataclasses import replace
+
+    measure = get_measure(filled_store, "jump_height")
+    save_measure(filled_store, replace(measure, standard_volume=12, worthwhile_pct=1.0), "test")
+    text = told(sign_in(filled_store, "dora"))
+    assert "The standard volume was changed since." in text
+    assert "The smallest change worth having was changed since." in text
+
+
+def test_the_first_curves_are_worked_out_from_the_page(
+    unfitted_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(unfitted_store, "dora")
+    assert "204 efforts of 4 athletes are stored." in told(application)
+    application.button(key="update_curves").click().run(timeout=120)
+    assert not application.exception
+    fit = latest_fit(unfitted_store, "jump_height")
+    assert fit is not None and fit.efforts == 204
+    assert re.search(r"of 5|any of 5", told(application))
+
+
+def add_jumps(store: Store) -> int:
+    from datetime import datetime
+
+    from dashboard.typed_efforts import typed_efforts
+
+    entry = SessionEntry(
+        athlete="A1",
+        measure="jump_height",
+        started_at=datetime(2026, 4, 1, 9),
+        kind="routine",
+        efforts=typed_efforts("40 41", "15", False, "efforts"),
+    )
+    return add_session(store, entry, "carl")
+
+
+# One athlete
+
+
+def test_the_athlete_page_tells_every_number_with_its_interval(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "carl", "athlete")
+    application.selectbox(key="athlete").set_value("A1").run()
+    text = told(application)
+    assert "Advised for one best effort: 40 efforts (best volume 28 to 56)." in text
+    assert "Best after 40 (28 to 56) efforts" in text
+    assert "How sure: 97 % that longer than 15 is better" in text
+    assert words.CAUTION in text
+    assert len(application.dataframe[0].value) == 5
+    assert len(application.get("plotly_chart")) == 1
+
+
+def test_an_untested_athlete_has_the_squad_s_curve_and_a_next_step(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "carl", "athlete")
+    application.selectbox(key="athlete").set_value("A5").run()
+    text = told(application)
+    assert "Not tested yet: this is what the squad as a whole suggests" in text
+    assert "None of jump height yet. Start with a fade test" in text
+
+
+def test_an_athlete_newer_than_the_fit_is_told_apart(filled_store: Store, sign_in: SignIn) -> None:
+    from db.athletes import save_athletes
+
+    save_athletes(filled_store, pd.DataFrame([{"athlete": "A9", "name": "New Nine"}]), "test")
+    application = sign_in(filled_store, "carl", "athlete")
+    application.selectbox(key="athlete").set_value("A9").run()
+    assert "New Nine was not part of the latest curves" in told(application)
+
+
+def test_how_the_answer_changed_is_told_after_a_second_fit(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    from tests.dashboard.conftest import keep_artificial_fit
+
+    keep_artificial_fit(filled_store)
+    application = sign_in(filled_store, "carl", "athlete")
+    assert "How the answer has changed" in told(application)
+    assert told(application).count("14 (10 to 20), either") == 2
+
+
+def test_names_that_two_share_carry_their_codes(filled_store: Store, sign_in: SignIn) -> None:
+    from db.athletes import save_athletes
+
+    save_athletes(filled_store, pd.DataFrame([{"athlete": "A9", "name": "Long One"}]), "test")
+    options = sign_in(filled_store, "carl", "athlete").selectbox(key="athlete").options
+    assert {"Long One (A1)", "Long One (A9)", "Short Two"} <= set(options)
+
+
+# Before the session
+
+
+def keep_button(application: AppTest) -> object:
+    return next(b for b in application.button if b.label == "Keep this length")
+
+
+def test_advice_and_standard_stand_side_by_side(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "carl")
+    table = application.dataframe[0].value.set_index("athlete")
+    assert table.loc["Long One", ["advised", "standard", "best 90 %"]].tolist() == [
+        40.0,
+        15.0,
+        "28 to 56",
+    ]
+    text = told(application)
+    assert "Advised for one best effort, from 17 sessions and 204 efforts. Set: 0 of 5." in text
+    assert words.CAUTION in text
+    assert "keep the lengths first" in text
+
+
+def test_a_choice_against_the_advice_needs_a_reason(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "carl")
+    application.selectbox(key="plan_athlete").set_value("A1").run()
+    application.number_input(key=find(application, "plan_volume")).set_value(20.0)
+    keep_button(application).click().run()
+    assert "Say in a few words why it is not the advised length" in told(application)
+    assert plans(filled_store, date.today(), "jump_height").empty
+    assert application.number_input(key=find(application, "plan_volume")).value == 20.0
+    application.text_input(key=find(application, "plan_reason")).set_value("sore calf")
+    keep_button(application).click().run()
+    [kept] = plans(filled_store, date.today(), "jump_height").to_dict("records")
+    assert (kept["athlete"], kept["chosen_volume"], kept["reason"]) == ("A1", 20.0, "sore calf")
+    assert (kept["advised_volume"], kept["standard_volume"]) == (40.0, 15.0)
+    assert kept["person"] == "carl"
+    assert application.link_button[0].url == (
+        f"/download/sheet.pdf?day={date.today()}&measure=jump_height"
+    )
+
+
+def find(application: AppTest, beginning: str) -> str:
+    """Return the key of the one input whose key begins so."""
+    inputs = [*application.number_input, *application.text_input, *application.text_area]
+    [key] = {each.key for each in inputs if each.key and each.key.startswith(beginning)}
+    return key
+
+
+def test_the_advised_lengths_are_kept_for_everybody_here(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "carl")
+    application.multiselect(key="plan_away").set_value(["A3"]).run()
+    application.button(key="keep_advised").click().run()
+    kept = plans(filled_store, date.today(), "jump_height").set_index("athlete")
+    assert set(kept.index) == {"A1", "A2", "A4", "A5"}
+    assert kept.loc["A2", "chosen_volume"] == 4.0
+    assert "Set: 4 of 4." in told(application)
+
+
+def test_a_goal_with_efforts_to_follow_changes_the_advice(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "carl")
+    application.selectbox(key="plan_goal").set_value("sustained").run()
+    application.number_input(key="plan_efforts").set_value(20).run()
+    assert "the best average over the 20 efforts to follow" in told(application)
+    table = application.dataframe[0].value.set_index("athlete")
+    assert table.loc["Long One", "advised"] < 40
+    application.button(key="keep_advised").click().run()
+    kept = plans(filled_store, date.today(), "jump_height")
+    assert set(kept["goal"]) == {"sustained"}
+    assert set(kept["efforts_to_follow"]) == {20}
+
+
+def test_nobody_left_is_said(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "carl")
+    application.multiselect(key="plan_away").set_value(["A1", "A2", "A3", "A4", "A5"]).run()
+    assert "Nobody is left for this session" in told(application)
+
+
+# Enter efforts
+
+
+def entry_page(store: Store, sign_in: SignIn, kind: str = "fade") -> AppTest:
+    application = sign_in(store, "carl", "enter_efforts")
+    application.selectbox(key="entry_kind").set_value(kind).run()
+    return application
+
+
+def store_button(application: AppTest) -> object:
+    return next(b for b in application.button if b.label == "Store this session")
+
+
+def test_a_fade_test_is_typed_in_and_stored(filled_store: Store, sign_in: SignIn) -> None:
+    application = entry_page(filled_store, sign_in)
+    assert application.selectbox(key="entry_measure").value == "jump_height"
+    application.selectbox(key="entry_0_athlete").set_value("A5")
+    application.text_area(key="entry_0_values").set_value("38.4 39,1 38.0")
+    application.number_input(key="entry_0_freshness").set_value(7)
+    application.selectbox(key="entry_0_pain").set_value("no")
+    store_button(application).click().run()
+    assert "Stored for Untested Five: 3 efforts of jump height" in told(application)
+    [session] = sessions(filled_store, athlete="A5").to_dict("records")
+    assert (session["kind"], session["efforts"], session["largest_volume"]) == ("fade", 3, 2)
+    assert (session["highest_value"], session["freshness"]) == (39.1, 7)
+    assert application.text_area(key="entry_1_values").value == ""
+
+
+@pytest.mark.parametrize(
+    ("values", "volumes", "said"),
+    [
+        ("38.4 abc", "15", "Number 2 of the values is 'abc'"),
+        ("38.4", "", "how many efforts were done before the first"),
+        ("", "15", "No values were typed"),
+        ("380", "15", "380"),
+    ],
+)
+def test_what_was_typed_stays_when_it_cannot_be_stored(
+    filled_store: Store, sign_in: SignIn, values: str, volumes: str, said: str
+) -> None:
+    application = entry_page(filled_store, sign_in, "routine")
+    application.selectbox(key="entry_0_athlete").set_value("A5")
+    application.text_area(key="entry_0_values").set_value(values)
+    application.text_input(key="entry_0_volumes").set_value(volumes)
+    store_button(application).click().run()
+    assert said in told(application)
+    assert "What was typed is still there." in told(application)
+    assert application.text_area(key="entry_0_values").value == values
+    assert sessions(filled_store, athlete="A5").empty
+    assert not application.exception
+
+
+def test_a_session_without_an_athlete_is_refused(filled_store: Store, sign_in: SignIn) -> None:
+    application = entry_page(filled_store, sign_in)
+    application.text_area(key="entry_0_values").set_value("38.4")
+    store_button(application).click().run()
+    assert "Choose the athlete first" in told(application)
+
+
+def test_the_same_session_is_not_stored_twice(filled_store: Store, sign_in: SignIn) -> None:
+    for attempt in range(2):
+        application = entry_page(filled_store, sign_in)
+        application.selectbox(key="entry_0_athlete").set_value("A5")
+        application.text_area(key="entry_0_values").set_value(f"38.{attempt}")
+        store_button(application).click().run()
+    assert application.error
+    assert len(sessions(filled_store, athlete="A5")) == 1
+
+
+# Import
+
+FILE = b"""athlete,started_at,measure,effort,value,volume_before
+A1,2026-05-01T10:00,jump_height,1,40.5,15
+A1,2026-05-01T10:00,jump_height,2,999,16
+B7,2026-05-01T10:00,jump_height,1,38.0,15
+"""
+
+
+def upload(application: AppTest, content: bytes, name: str = "new.csv") -> AppTest:
+    application.file_uploader[0].upload(name, content)
+    return application.run()
+
+
+def test_a_file_is_shown_before_it_is_stored(filled_store: Store, sign_in: SignIn) -> None:
+    application = upload(sign_in(filled_store, "carl", "import_efforts"), FILE)
+    assert "new.csv: 3 rows read. 1 to store, 0 known already, 2 to set aside." in told(application)
+    reasons = application.dataframe[0].value
+    assert reasons["line"].tolist() == [3, 4]
+    assert "999" in reasons["why"][0]
+    assert len(sessions(filled_store, athlete="A1")) == 5
+
+
+def test_a_file_is_stored_and_every_row_accounted_for(filled_store: Store, sign_in: SignIn) -> None:
+    application = upload(sign_in(filled_store, "carl", "import_efforts"), FILE)
+    application.checkbox(key="import_add").check().run()
+    assert "New athletes: B7." in told(application)
+    application.button(key="store_efforts").click().run()
+    said = "new.csv: 3 rows read. 2 stored, 0 known already, 1 set aside, in 2 sessions."
+    assert said in told(application)
+    assert application.dataframe[0].value.iloc[0]["file"] == "new.csv"
+    assert application.dataframe[1].value["line"].tolist() == [3]
+
+
+@pytest.mark.parametrize(
+    ("content", "said"), [(b"", "empty"), (b"athlete,value\nA1,40\n", "lacks the column")]
+)
+def test_a_file_that_cannot_be_read_says_why(
+    filled_store: Store, sign_in: SignIn, content: bytes, said: str
+) -> None:
+    application = upload(sign_in(filled_store, "carl", "import_efforts"), content)
+    assert said in told(application)
+    assert not application.exception
+
+
+def test_a_file_of_athletes_is_stored(empty_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(empty_store, "dora", "import_efforts")
+    application.segmented_control(key="import_kind").set_value("athletes").run()
+    upload(application, b"athlete,name,position\nC1,First C,wing\n", "athletes.csv")
+    application.button(key="store_athletes").click().run()
+    assert "1 athlete added, 0 updated, 0 unchanged." in told(application)
+    assert list_athletes(empty_store)["name"].tolist() == ["First C"]
+
+
+# Accounts
+
+
+def add_account(application: AppTest, name: str, role: str, athlete: str | None) -> None:
+    inputs = {each.label: each for each in application.text_input}
+    inputs["Sign-in name"].set_value(name)
+    inputs["Name as shown"].set_value("New Person")
+    selects = [each for each in application.selectbox if each.label == "Role"]
+    selects[0].set_value(role)
+    if athlete:
+        next(s for s in application.selectbox if s.label.startswith("Athlete")).set_value(athlete)
+    next(b for b in application.button if b.label == "Add this account").click()
+    application.run()
+
+
+def test_an_account_is_added_and_its_password_shown_once(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "dora", "accounts")
+    assert "carl" in application.dataframe[0].value["signs in as"].tolist()
+    add_account(application, "New.Athlete", "athlete", "A2")
+    password = application.code[0].value
+    person = person_with_password(filled_store, "new.athlete", password)
+    assert person is not None and (person.role, person.athlete) == ("athlete", "A2")
+    assert "New Person can sign in as athlete." in told(application)
+    application.run()
+    assert not application.code
+
+
+@pytest.mark.parametrize(
+    ("name", "role", "said"),
+    [
+        ("carl", "coach", "taken"),
+        ("a b", "coach", "cannot be used"),
+        ("new", "athlete", "needs the code of its athlete"),
+    ],
+)
+def test_an_account_that_cannot_be_added_says_why(
+    filled_store: Store, sign_in: SignIn, name: str, role: str, said: str
+) -> None:
+    application = sign_in(filled_store, "dora", "accounts")
+    add_account(application, name, role, None)
+    assert said in told(application)
+    assert not application.code
+    assert not application.exception
+
+
+def test_a_person_is_deactivated_and_back(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "dora", "accounts")
+    application.selectbox(key="accounts_chosen").set_value("carl").run()
+    application.button(key="switch_active").click().run()
+    assert "Carl Coach cannot sign in any more." in told(application)
+    carl = get_person(filled_store, "carl")
+    assert carl is not None and not carl.active
+    application.button(key="switch_active").click().run()
+    assert "Carl Coach can sign in again." in told(application)
+
+
+def test_a_new_password_replaces_the_old_one(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "dora", "accounts")
+    application.selectbox(key="accounts_chosen").set_value("carl").run()
+    application.button(key="new_password").click().run()
+    assert person_with_password(filled_store, "carl", application.code[0].value) is not None
+
+
+def test_a_role_is_changed(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "dora", "accounts")
+    application.selectbox(key="accounts_chosen").set_value("carl").run()
+    [role] = [s for s in application.selectbox if s.label == "Role"][1:]
+    role.set_value("director")
+    next(b for b in application.button if b.label == "Change the role").click()
+    application.run()
+    assert "Carl Coach is director from now on." in told(application)
+
+
+def test_the_last_director_keeps_the_keys(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "dora", "accounts")
+    application.selectbox(key="accounts_chosen").set_value("dora").run()
+    application.button(key="switch_active").click().run()
+    assert "last active director" in told(application)
+    assert not application.exception
+
+
+# My warm-up
+
+
+def test_an_athlete_sees_the_own_length_and_how_sure_it_is(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "long.one")
+    text = told(application)
+    assert application.metric[0].value == "40 efforts"
+    assert "Warm up longer: you are still getting better at 15" in text
+    assert "between 28 and 56 efforts (90 % sure), from 5 sessions, 60 efforts" in text
+    assert words.CAUTION in text
+    assert application.link_button[0].url == "/download/my-curve.csv?measure=jump_height"
+
+
+def test_an_athlete_never_sees_anybody_else(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "long.one")
+    application.query_params["athlete"] = "A2"
+    application.session_state["athlete"] = "A2"
+    application.run()
+    text = told(application)
+    assert "Warm up longer" in text
+    others = ["Short Two", "Either Three", "Unknown Four", "Untested Five", "A2"]
+    assert not any(other in text for other in others)
+    assert not application.dataframe
+
+
+def test_an_untested_athlete_sees_the_squad_s_curve_and_what_helps(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "untested")
+    text = told(application)
+    assert "Not tested yet: this is what the squad as a whole suggests" in text
+    assert "ask your coach for a fade test" in text
+    assert not application.metric

@@ -1,0 +1,78 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from dashboard.reads import ask, evidence_gaps, placed_efforts, squad
+from db.athletes import list_athletes
+from db.measures import get_measure, save_measure
+from db.settings import get_setting, set_setting
+from db.store import Store
+
+
+def test_an_answer_is_remembered_until_the_store_changes(
+    filled_store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+
+    def question(store: Store, key: str) -> str | None:
+        asked.append(key)
+        return get_setting(store, key)
+
+    assert ask(question, "club_name") == ask(question, "club_name") == "Test Club"
+    assert asked == ["club_name"]
+    set_setting(filled_store, "club_name", "Other Club", "test")
+    assert ask(question, "club_name") == "Other Club"
+
+
+def test_two_stores_do_not_share_answers(
+    filled_store: Store, monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    assert len(ask(list_athletes)) == 5
+    other = Store(tmp_path_factory.mktemp("other") / "other.duckdb")
+    other.create()
+    monkeypatch.setenv("WARMCURVE_DB", str(other.path))
+    assert len(ask(list_athletes)) == 0
+
+
+def test_the_squad_is_sorted_with_a_small_curve_each(filled_store: Store) -> None:
+    rows = squad(filled_store, "jump_height")
+    assert rows["athlete"].tolist() == ["A1", "A3", "A5", "A4", "A2"]
+    assert rows["small_curve"].map(len).nunique() == 1
+
+
+def test_efforts_are_placed_against_their_day_s_peak(filled_store: Store) -> None:
+    measure = get_measure(filled_store, "jump_height")
+    placed = placed_efforts(filled_store, measure, "A1")
+    assert len(placed) == 60
+    assert placed["share_pct"].max() == pytest.approx(100)
+    first = placed.iloc[0]
+    best = placed.loc[placed["started_at"] == first["started_at"], "value"].max()
+    assert first["share_pct"] == pytest.approx(100 * first["value"] / best)
+
+
+def test_shorter_times_stand_higher(filled_store: Store) -> None:
+    measure = replace(get_measure(filled_store, "jump_height"), better="lower")
+    higher = placed_efforts(filled_store, replace(measure, better="higher"), "A1")["share_pct"]
+    assert placed_efforts(filled_store, measure, "A1")["share_pct"].to_numpy() == pytest.approx(
+        10_000 / higher.to_numpy()
+    )
+
+
+def test_gaps_name_who_has_too_little_data_least_first(filled_store: Store) -> None:
+    gaps = evidence_gaps(filled_store, "jump_height")
+    assert gaps["athlete"].tolist() == ["A5", "A4"]
+    assert gaps["sessions"].tolist() == [0, 2]
+
+
+def test_before_the_first_fit_everybody_is_a_gap(unfitted_store: Store) -> None:
+    gaps = evidence_gaps(unfitted_store, "jump_height")
+    assert len(gaps) == 5
+    assert gaps["fade_tests"].sum() == 17
+
+
+def test_a_measure_without_data_has_only_gaps(filled_store: Store) -> None:
+    save_measure(filled_store, get_measure(filled_store, "throw_speed"), "test")
+    gaps = evidence_gaps(filled_store, "throw_speed")
+    assert gaps["sessions"].eq(0).all()
