@@ -6,6 +6,7 @@ from pathlib import Path
 import duckdb
 
 from db.errors import StoreDamaged, StoreError
+from db.frames import fetch_number
 from db.transactions import transaction
 
 SCHEMA_FOLDER = Path(__file__).parent / "schema"
@@ -29,16 +30,15 @@ def newest() -> int:
 
 def version(root: duckdb.DuckDBPyConnection, path: Path) -> int:
     """Give the schema version of an open store, 0 for a file without any table."""
-    tables = [name for (name,) in root.execute("SELECT table_name FROM duckdb_tables()").fetchall()]
-    if not tables:
-        return 0
-    if "schema_version" not in tables:
+    try:
+        return fetch_number(root, "SELECT coalesce(max(version), 0) FROM schema_version")
+    except (duckdb.CatalogException, duckdb.BinderException) as error:
+        if fetch_number(root, "SELECT count(*) FROM duckdb_tables()") == 0:
+            return 0
         raise StoreDamaged(
             f"The file {path} is a DuckDB file, but not a store of this program. Nothing was "
             "changed. Name another file."
-        )
-    row = root.execute("SELECT coalesce(max(version), 0) FROM schema_version").fetchone()
-    return int(row[0]) if row else 0
+        ) from error
 
 
 def upgrade(root: duckdb.DuckDBPyConnection, path: Path) -> None:
