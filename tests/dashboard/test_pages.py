@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from dataclasses import replace
+from datetime import date, datetime
 from pathlib import Path
 
 import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
+from streamlit.testing.v1.element_tree import Button
 
 from dashboard import app_pages, page_parts, words
 from dashboard.accounts import person_with_password
 from dashboard.fitting import CannotFit
-from db.athletes import list_athletes
+from dashboard.typed_efforts import typed_efforts
+from db.athletes import list_athletes, save_athletes
 from db.efforts import SessionEntry, add_session, sessions
 from db.measures import get_measure, save_measure
 from db.people import get_person
 from db.plans import plans
 from db.results import latest_fit
 from db.store import Store
-from tests.dashboard.conftest import SignIn, open_session, told
+from tests.dashboard.conftest import ROUTER, SignIn, keep_artificial_fit, open_session, told
 
 PAGE_FOLDER = Path(app_pages.__file__).parent
 TITLES = {
@@ -74,8 +77,6 @@ def test_a_page_asks_for_the_role_itself(filled_store: Store, name: str, page: s
 def test_nobody_sees_a_page_without_a_living_session(
     filled_store: Store, user: dict[str, str]
 ) -> None:
-    from tests.dashboard.conftest import ROUTER
-
     application = AppTest.from_file(ROUTER, default_timeout=20)
     application.user = user
     application.run()
@@ -212,8 +213,6 @@ def test_a_fit_that_fails_says_why(
 
 
 def test_a_changed_standard_is_announced(filled_store: Store, sign_in: SignIn) -> None:
-    from dataclasses import replace
-
     measure = get_measure(filled_store, "jump_height")
     save_measure(filled_store, replace(measure, standard_volume=12, worthwhile_pct=1.0), "test")
     text = told(sign_in(filled_store, "dora"))
@@ -234,10 +233,6 @@ def test_the_first_curves_are_worked_out_from_the_page(
 
 
 def add_jumps(store: Store) -> int:
-    from datetime import datetime
-
-    from dashboard.typed_efforts import typed_efforts
-
     entry = SessionEntry(
         athlete="A1",
         measure="jump_height",
@@ -276,8 +271,6 @@ def test_an_untested_athlete_has_the_squad_s_curve_and_a_next_step(
 
 
 def test_an_athlete_newer_than_the_fit_is_told_apart(filled_store: Store, sign_in: SignIn) -> None:
-    from db.athletes import save_athletes
-
     save_athletes(filled_store, pd.DataFrame([{"athlete": "A9", "name": "New Nine"}]), "test")
     application = sign_in(filled_store, "carl", "athlete")
     application.selectbox(key="athlete").set_value("A9").run()
@@ -287,8 +280,6 @@ def test_an_athlete_newer_than_the_fit_is_told_apart(filled_store: Store, sign_i
 def test_how_the_answer_changed_is_told_after_a_second_fit(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    from tests.dashboard.conftest import keep_artificial_fit
-
     keep_artificial_fit(filled_store)
     application = sign_in(filled_store, "carl", "athlete")
     assert "How the answer has changed" in told(application)
@@ -296,8 +287,6 @@ def test_how_the_answer_changed_is_told_after_a_second_fit(
 
 
 def test_names_that_two_share_carry_their_codes(filled_store: Store, sign_in: SignIn) -> None:
-    from db.athletes import save_athletes
-
     save_athletes(filled_store, pd.DataFrame([{"athlete": "A9", "name": "Long One"}]), "test")
     options = sign_in(filled_store, "carl", "athlete").selectbox(key="athlete").options
     assert {"Long One (A1)", "Long One (A9)", "Short Two"} <= set(options)
@@ -306,7 +295,7 @@ def test_names_that_two_share_carry_their_codes(filled_store: Store, sign_in: Si
 # Before the session
 
 
-def keep_button(application: AppTest) -> object:
+def keep_button(application: AppTest) -> Button:
     return next(b for b in application.button if b.label == "Keep this length")
 
 
@@ -392,7 +381,7 @@ def entry_page(store: Store, sign_in: SignIn, kind: str = "fade") -> AppTest:
     return application
 
 
-def store_button(application: AppTest) -> object:
+def store_button(application: AppTest) -> Button:
     return next(b for b in application.button if b.label == "Store this session")
 
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -114,25 +115,26 @@ def test_the_sheet_is_black_on_white() -> None:
 DAY = date(2026, 3, 20)
 
 
-def choose(store: Store, athlete: str, volume: float, **facts: object) -> None:
-    entry = {"goal": "best", "efforts_to_follow": 1, "advised_volume": 40.0, **facts}
-    save_choice(
-        store,
-        PlanEntry(
-            day=DAY,
-            athlete=athlete,
-            measure="jump_height",
-            standard_volume=15.0,
-            chosen_volume=volume,
-            **entry,  # type: ignore[arg-type]
-        ),
-        "carl",
-    )
+CHOICE = PlanEntry(
+    day=DAY,
+    athlete="A1",
+    measure="jump_height",
+    goal="best",
+    efforts_to_follow=1,
+    advised_volume=40.0,
+    standard_volume=15.0,
+    chosen_volume=40.0,
+)
+
+
+def choose(store: Store, choice: PlanEntry) -> None:
+    save_choice(store, choice, "carl")
 
 
 def test_the_sheet_of_a_day_prints_what_is_kept(filled_store: Store) -> None:
-    choose(filled_store, "A1", 40.0)
-    choose(filled_store, "A2", 9.0, advised_volume=4.0, reason="back from a break")
+    choose(filled_store, CHOICE)
+    against = replace(CHOICE, athlete="A2", chosen_volume=9.0, advised_volume=4.0)
+    choose(filled_store, replace(against, reason="back from a break"))
     [text] = pages(plan_sheet(filled_store, DAY, "jump_height"))
     joined = " ".join(text.split())
     assert "Test Club. Jump height: warm up for one best effort." in joined
@@ -142,8 +144,8 @@ def test_the_sheet_of_a_day_prints_what_is_kept(filled_store: Store) -> None:
 
 
 def test_the_sheet_of_a_day_names_every_goal_kept(filled_store: Store) -> None:
-    choose(filled_store, "A1", 40.0)
-    choose(filled_store, "A2", 4.0, goal="sustained", efforts_to_follow=20)
+    choose(filled_store, CHOICE)
+    choose(filled_store, replace(CHOICE, athlete="A2", goal="sustained", efforts_to_follow=20))
     [text] = pages(plan_sheet(filled_store, DAY, "jump_height"))
     assert "one best effort or the best average over the 20 efforts to follow" in " ".join(
         text.split()
@@ -156,14 +158,14 @@ def test_a_day_without_choices_has_no_sheet(filled_store: Store) -> None:
 
 
 def test_a_plan_can_be_printed_before_the_first_fit(unfitted_store: Store) -> None:
-    choose(unfitted_store, "A1", 15.0, advised_volume=None)
+    choose(unfitted_store, replace(CHOICE, advised_volume=None))
     [text] = pages(plan_sheet(unfitted_store, DAY, "jump_height"))
     assert NO_CURVES in text
     assert GROUPS["not known"] in text
 
 
 def test_plan_rows_hold_advice_for_the_goal_and_what_is_kept(filled_store: Store) -> None:
-    choose(filled_store, "A1", 33.0, reason="tired")
+    choose(filled_store, replace(CHOICE, chosen_volume=33.0, reason="tired"))
     rows = plan_rows(filled_store, "jump_height", DAY, 1).set_index("athlete")
     assert rows.loc["A1", "chosen_volume"] == 33.0
     assert rows.loc["A1", "reason"] == "tired"
