@@ -30,7 +30,7 @@ REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 MARGIN = 15 * mm
 TITLE_HEIGHT = 26 * mm
 CAUTION_HEIGHT = 20 * mm
-COLUMNS_MM = (62, 27, 21, 44, 26)
+COLUMNS_MM = (72, 24, 20, 38, 26)
 NO_CURVES = "No curves yet: lengths set by the coach alone."
 LONGEST_REASON = 160
 LONGEST_NAME = 80
@@ -206,7 +206,8 @@ def _groups(rows: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
 def _line(row: numbers.Row) -> list[object]:
     """Return one athlete's cells: name with position, volume to do, standard, reason, room."""
     name = shorten(row["name"], LONGEST_NAME, placeholder=" …")
-    position = f'<font name="{REGULAR}" size="9">{escape(row["position"])}</font>'
+    unbroken = escape(row["position"]).replace(" ", "\u00a0")
+    position = f'<font name="{REGULAR}" size="9">{unbroken}</font>'
     return [
         _paragraph(f"{escape(name)} {position}", 14, BOLD),
         numbers.number(row["to_do"]),

@@ -54,7 +54,7 @@ with st.form(f"add_account_{st.session_state.get('accounts_round', 0)}"):
             list(athletes),
             index=None,
             format_func=lambda code: athletes[code],
-            placeholder="Whose own page it is",
+            placeholder="Choose",
         )
     if st.form_submit_button("Add this account", type="primary"):
         password = generate_password()
@@ -101,7 +101,7 @@ try:
                 codes,
                 index=codes.index(chosen.athlete) if chosen.athlete in codes else None,
                 format_func=lambda code: athletes[code],
-                placeholder="Whose own page it is",
+                placeholder="Choose",
             )
         if st.form_submit_button("Change the role"):
             set_role(

@@ -10,6 +10,8 @@ from dashboard.reads import ask
 from db.efforts import sessions
 from db.results import latest_fit, response_history, responses
 
+SHOWN_FITS = 5
+
 person = require("director", "coach")
 st.title("Athlete")
 names = page_parts.athlete_labels(active_only=False)
@@ -54,7 +56,7 @@ page_parts.bullets(
 )
 st.write(words.CAUTION)
 
-history = ask(response_history, measure.code, athlete)
+history = ask(response_history, measure.code, athlete).tail(SHOWN_FITS)
 if len(history) > 1:
     st.subheader("How the answer has changed")
     st.write(words.history_sentence(list(history.to_dict("records")), unit))

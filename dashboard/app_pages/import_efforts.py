@@ -90,7 +90,9 @@ st.dataframe(
     batches.drop(columns="batch_id"),
     hide_index=True,
     column_config={
-        "imported_at": st.column_config.DatetimeColumn("imported", format="D MMM YYYY, HH:mm"),
+        "imported_at": st.column_config.DatetimeColumn(
+            "imported", format="D MMM YYYY, HH:mm", timezone=st.context.timezone
+        ),
         "rows_read": "rows read",
         "set_aside": "set aside",
     },

@@ -15,6 +15,7 @@ from streamlit.testing.v1.element_tree import Button
 from dashboard import app_pages, page_parts, words
 from dashboard.accounts import person_with_password
 from dashboard.fitting import CannotFit
+from dashboard.places import PLACES
 from dashboard.typed_efforts import typed_efforts
 from db.athletes import list_athletes, save_athletes
 from db.efforts import SessionEntry, add_session, sessions
@@ -47,7 +48,9 @@ EVERY_PAIR = [(name, page) for name in MAY_OPEN for page in TITLES]
 def test_every_page_of_the_folder_is_tested() -> None:
     scripts = {path.stem for path in PAGE_FOLDER.glob("*.py")} - {"__init__"}
     assert scripts == set(TITLES)
-    assert scripts == {page for pages in MAY_OPEN.values() for page in pages}
+    assert {place.script: place.title for place in PLACES} == TITLES
+    for name, role in (("dora", "director"), ("carl", "coach"), ("long.one", "athlete")):
+        assert {place.script for place in PLACES if role in place.roles} == set(MAY_OPEN[name])
 
 
 @pytest.mark.parametrize(("name", "page"), EVERY_PAIR)
