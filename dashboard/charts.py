@@ -219,7 +219,7 @@ def _lay_out_squad(
 
 
 def _short_name(name: str) -> str:
-    """Return `A. Linde` for `Ada Linde`, so that a phone keeps room for the axis."""
+    """Shorten a first name to its initial, so that a phone keeps room for the axis."""
     first, _, rest = name.partition(" ")
     return f"{first[0]}. {rest}" if rest else name
 

@@ -45,8 +45,8 @@ def finish(said: str, password: tuple[str, str] | None = None) -> None:
 st.subheader("Add an account")
 with st.form(f"add_account_{st.session_state.get('accounts_round', 0)}"):
     with st.container(horizontal=True):
-        name = st.text_input("Sign-in name", placeholder="ada.linde")
-        shown_name = st.text_input("Name as shown", placeholder="Ada Linde")
+        name = st.text_input("Sign-in name", placeholder="such as first.last")
+        shown_name = st.text_input("Name as shown", placeholder="first and last name")
     with st.container(horizontal=True):
         role = st.selectbox("Role", ROLES, index=ROLES.index("athlete"))
         athlete = st.selectbox(
