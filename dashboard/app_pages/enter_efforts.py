@@ -58,7 +58,9 @@ with st.form(form):
     volumes = st.text_input(
         f"{measure.volume_unit.capitalize()} done before the first, or before each",
         key=f"{form}_volumes",
-        placeholder="empty for a fade test from cold" if kind == "fade" else "such as 12, or 12 13 14",
+        placeholder="empty for a fade test from cold"
+        if kind == "fade"
+        else "such as 12, or 12 13 14",
     )
     with st.expander("How the athlete felt, and a note"):
         with st.container(horizontal=True):
