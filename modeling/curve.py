@@ -19,11 +19,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
+    "Bend",
     "CurveFamily",
     "DataRange",
     "Grid",
     "Hyperprior",
+    "Power",
     "RiseAndFall",
+    "Side",
+    "Step",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -43,15 +47,15 @@ class Hyperprior:
     ----------
     mean, mean_sd : arrays of shape (n_coordinates,)
         Where the squad's mean is expected, and how loosely.
-    sd : array of shape (n_coordinates,)
+    covariance : array of shape (n_coordinates, n_coordinates)
         The spread across athletes expected before any data.
     athletes : float
-        How many athletes' worth of evidence `sd` counts for.
+        How many athletes' worth of evidence `covariance` counts for.
     """
 
     mean: FloatArray
     mean_sd: FloatArray
-    sd: FloatArray
+    covariance: FloatArray
     athletes: float
 
 
@@ -99,6 +103,8 @@ class Grid:
         The amplitude group of each shape.
     coordinates : array of shape (n_cells_per_form, n_coordinates)
         Derived: the coordinates of every cell of a form.
+    cell_volume : float
+        Derived: the volume of one cell in coordinates.
     factors : array of shape (n_groups, n_terms, n_amplitudes)
         Derived: what a shape's inner products are multiplied by to give log likelihoods.
     """
@@ -110,22 +116,20 @@ class Grid:
     amplitude: FloatArray
     group: IntArray
     coordinates: FloatArray = field(init=False)
+    cell_volume: float = field(init=False)
     factors: FloatArray = field(init=False)
 
     def __post_init__(self) -> None:
         mesh = np.meshgrid(*self.axes, indexing="ij")
         object.__setattr__(self, "coordinates", np.stack([axis.ravel() for axis in mesh], axis=1))
+        steps = [axis[1] - axis[0] for axis in self.axes]
+        object.__setattr__(self, "cell_volume", float(np.prod(steps)))
         # -1/2 a'Ha as a dot product: off-diagonal terms stand twice.
         left, right = np.tril_indices(self.amplitude.shape[2])
         doubled = np.where(left == right, -0.5, -1.0)
         squares = self.amplitude[..., left] * self.amplitude[..., right] * doubled
         factors = np.concatenate([self.amplitude, squares], axis=2)
         object.__setattr__(self, "factors", np.ascontiguousarray(np.swapaxes(factors, 1, 2)))
-
-    @property
-    def cell_volume(self) -> float:
-        """Volume of one cell in coordinates."""
-        return float(np.prod([axis[1] - axis[0] for axis in self.axes]))
 
     @property
     def shapes(self) -> int:
@@ -159,36 +163,88 @@ class CurveFamily(Protocol):
         ...
 
 
+class Side(Protocol):
+    """One side of a curve: how far below the peak, at a distance from it.
+
+    Distances are shares of the peak's own volume, so the sides have no unit; the scale of the
+    answer is free.
+    """
+
+    def __call__(self, distance: FloatArray) -> FloatArray:
+        """Evaluate at distances of 0 or more; 0 at 0 and rising."""
+        ...
+
+
+@dataclass(frozen=True)
+class Power:
+    """``x ** exponent``: below 1 steepest at the peak, above 1 flattest there."""
+
+    exponent: float
+
+    def __call__(self, distance: FloatArray) -> FloatArray:
+        """Evaluate; see `Side`."""
+        return distance**self.exponent
+
+
+@dataclass(frozen=True)
+class Bend:
+    """``(1 + (x / width) ** sharpness) ** (1 / sharpness) - 1``: flat, then a straight line.
+
+    Sharpness 2 leaves the peak like a parabola; a larger one makes a plateau as wide as
+    `width` that ends in a break.
+    """
+
+    width: float
+    sharpness: float = 2.0
+
+    def __call__(self, distance: FloatArray) -> FloatArray:
+        """Evaluate, small distances with all their digits; see `Side`."""
+        return np.expm1(np.log1p((distance / self.width) ** self.sharpness) / self.sharpness)
+
+
+@dataclass(frozen=True)
+class Step:
+    """``z ** 2 / (1 + z ** 2)`` with z = x / width: leaves like a parabola, then levels off."""
+
+    width: float
+
+    def __call__(self, distance: FloatArray) -> FloatArray:
+        """Evaluate without overflow at large distances; see `Side`."""
+        ratio = distance / self.width
+        return (ratio / np.hypot(1.0, ratio)) ** 2
+
+
 @dataclass(frozen=True)
 class RiseAndFall:
     """Rise to a peak, then fall, with separate shapes on either side.
 
-    ``f(v) = -gain * (1 - v / best) ** p`` before the peak and
-    ``f(v) = -log(1 / 0.9) * d(v - best) / d(hold)`` after it, in log performance, so that
-    f(best) = 0 and f(best + hold) is 10 % down. The fall d(z) is a power ``z ** q``; or a bend
-    ``sqrt(1 + x ** 2) - 1`` with x = z / (k best), which leaves the peak like a parabola and
-    goes on like a straight line; or a step down ``x ** 2 / (1 + x ** 2)``, which leaves it
-    alike and then levels off. A power alone cannot do both and would put the peak too late.
-    The coordinates are (log best, log gain, log hold); a form is a pair of shapes. Small
-    exponents make a sharp peak, large ones a plateau, a tiny gain no rise at all, and a huge
+    ``f(v) = -gain * rise(1 - v / best) / rise(1)`` before the peak and
+    ``f(v) = -log(1 / 0.9) * fall(v / best - 1) / fall(hold / best)`` after it, in log
+    performance, so that f(best) = 0, f(0) = -gain and f(best + hold) is 10 % down. The
+    coordinates are (log best, log gain, log hold); a form is a pair of sides. Sides steep at
+    the peak make it sharp, flat ones make a plateau, a tiny gain no rise at all, and a huge
     hold no fall within reach.
 
     Attributes
     ----------
-    rise_exponents, fall_exponents : tuples of float
-        The choices of p and q.
-    fall_bends, fall_steps : tuples of float
-        The choices of k.
+    rises, falls : tuples of Side
+        The choices on either side.
     nodes, coarse_nodes : tuples of int
         Grid nodes for (best, gain, hold) in the final and in the first, wide pass.
     """
 
-    rise_exponents: tuple[float, ...] = (1.0, 1.7, 3.0, 5.0)
-    fall_exponents: tuple[float, ...] = (0.5, 1.0, 1.8, 3.2)
-    fall_bends: tuple[float, ...] = (0.3,)
-    fall_steps: tuple[float, ...] = (0.4, 1.2)
-    nodes: tuple[int, int, int] = (24, 10, 12)
-    coarse_nodes: tuple[int, int, int] = (30, 10, 10)
+    rises: tuple[Side, ...] = (Power(1.0), Power(1.4), Power(2.0), Bend(0.4, 4.0))
+    falls: tuple[Side, ...] = (
+        Power(0.7),
+        Power(1.0),
+        Power(1.8),
+        Bend(0.3),
+        Bend(0.4, 4.0),
+        Step(0.4),
+        Step(1.2),
+    )
+    nodes: tuple[int, int, int] = (20, 8, 10)
+    coarse_nodes: tuple[int, int, int] = (24, 8, 8)
     names: tuple[str, ...] = ("log_best", "log_gain", "log_hold")
 
     def widest(self, data: DataRange) -> tuple[FloatArray, FloatArray]:
@@ -214,14 +270,16 @@ class RiseAndFall:
         axes = tuple(
             np.linspace(lo, hi, count) for lo, hi, count in zip(low, high, counts, strict=True)
         )
-        best, rises = len(axes[0]), len(self.rise_exponents)
-        falls = len(self.fall_exponents) + len(self.fall_bends) + len(self.fall_steps)
         p, q, b = (
             index.ravel()
             for index in np.meshgrid(
-                np.arange(rises), np.arange(falls), np.arange(best), indexing="ij"
+                np.arange(len(self.rises)),
+                np.arange(len(self.falls)),
+                np.arange(len(axes[0])),
+                indexing="ij",
             )
         )
+        best = len(axes[0])
         gain, hold = (a.ravel() for a in np.meshgrid(*axes[1:], indexing="ij"))
         # At hold, each node of the fall must be 10 % down: (n_falls * n_best, n_amplitudes).
         at_hold = self._falls(np.exp(hold)[:, None], np.exp(axes[0])).T
@@ -229,7 +287,7 @@ class RiseAndFall:
         return Grid(
             axes=axes,
             names=self.names,
-            forms=rises * falls,
+            forms=len(self.rises) * len(self.falls),
             node=(p * best + b, q * best + b),
             amplitude=np.stack([rise, -LOG_DROP / at_hold], axis=2),
             group=q * best + b,
@@ -237,10 +295,8 @@ class RiseAndFall:
 
     def _falls(self, past: FloatArray, peak: FloatArray) -> FloatArray:
         """Evaluate every fall at volumes past the peak: (n_volumes, n_falls * n_best)."""
-        powers = [np.broadcast_to(past**q, (len(past), len(peak))) for q in self.fall_exponents]
-        bends = [_bend(past / (k * peak)) for k in self.fall_bends]
-        steps = [_step(past / (k * peak)) for k in self.fall_steps]
-        return np.concatenate(powers + bends + steps, axis=1)
+        distance = past / peak
+        return np.concatenate([fall(distance) for fall in self.falls], axis=1)
 
     def basis(self, grid: Grid, j: int, volume: FloatArray) -> FloatArray:
         """Evaluate the rise (j = 0) or the fall (j = 1); see `CurveFamily.basis`."""
@@ -248,30 +304,23 @@ class RiseAndFall:
         v = np.asarray(volume, dtype=float)[:, None]
         if j == 0:
             way_to_go = np.clip(1.0 - v / peak, 0.0, None)
-            return np.concatenate([way_to_go**p for p in self.rise_exponents], axis=1)
-        return self._falls(np.clip(v - peak, 0.0, None), peak[0])
+            cold = np.ones(1)
+            return np.concatenate([rise(way_to_go) / rise(cold) for rise in self.rises], axis=1)
+        return self._falls(np.clip(v - peak, 0.0, None), peak)
 
     def hyperprior(self, data: DataRange) -> Hyperprior:
         """Expect the peak and the hold near the volumes tried, and a gain of some per cent.
 
         Only how strongly is a judgement (common practice, no source): the spreads allow a
-        factor of about 2 between athletes, with the weight of three athletes, and the means
-        may be off by a factor of 4 or more.
+        factor of about 2 between athletes, with the weight of four athletes; who peaks late
+        is expected to last longer as well; and the means may be off by a factor of 4 or more.
         """
         volume = np.log(data.typical_volume)
+        sd = np.array([0.7, 0.5, 0.6])
+        together = np.array([[1.0, 0.0, 0.6], [0.0, 1.0, 0.0], [0.6, 0.0, 1.0]])
         return Hyperprior(
             mean=np.array([volume, np.log(0.06), volume + np.log(2.0)]),
             mean_sd=np.array([1.5, 1.2, 1.5]),
-            sd=np.array([0.7, 0.5, 0.6]),
-            athletes=3.0,
+            covariance=together * np.outer(sd, sd),
+            athletes=4.0,
         )
-
-
-def _bend(z: FloatArray) -> FloatArray:
-    """sqrt(1 + z^2) - 1, written so that small z keep their digits."""
-    return z * (z / (np.hypot(1.0, z) + 1.0))
-
-
-def _step(z: FloatArray) -> FloatArray:
-    """z^2 / (1 + z^2), written so that large z do not overflow."""
-    return (z / np.hypot(1.0, z)) ** 2

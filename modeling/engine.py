@@ -34,9 +34,15 @@ __all__ = ["fit_squad", "fold_athlete"]
 FloatArray = NDArray[np.float64]
 Progress = Callable[[float], None]
 
+COARSE_ROUNDS = 3
+"""Rounds on the wide grid, before each athlete's own is laid."""
+
 
 def fit_squad(
-    rows: list[AthleteRows], settings: EngineSettings, progress: Progress | None = None
+    rows: list[AthleteRows],
+    settings: EngineSettings,
+    progress: Progress | None = None,
+    jobs: int | None = None,
 ) -> SquadFit:
     """Fit the model to all athletes.
 
@@ -47,15 +53,18 @@ def fit_squad(
     settings : EngineSettings
     progress : callable, optional
         Called with the share done, 0 to 1.
+    jobs : int, optional
+        Athletes done side by side, in joblib's sense; any joblib backend serves.
     """
     # The matrices are small: threads of the linear algebra would only wait for each other.
     with threadpool_limits(1):
-        return _rounds(rows, settings, progress or (lambda share: None))
+        return _rounds(
+            Rounds.begin(rows, settings, jobs), settings, progress or (lambda share: None)
+        )
 
 
-def _rounds(rows: list[AthleteRows], settings: EngineSettings, report: Progress) -> SquadFit:
-    state = Rounds.begin(rows, settings)
-    for done in range(3):
+def _rounds(state: Rounds, settings: EngineSettings, report: Progress) -> SquadFit:
+    for done in range(COARSE_ROUNDS):
         state.round()
         report(0.05 * (done + 1))
     used = 0
@@ -66,8 +75,6 @@ def _rounds(rows: list[AthleteRows], settings: EngineSettings, report: Progress)
         report(0.15 + 0.85 * used / settings.rounds)
         if used >= 4 and moved < settings.tolerance:
             break
-    state.weigh_cells()
-    state.learn_squad()
     report(1.0)
     return state.result(used)
 
@@ -82,11 +89,11 @@ def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArra
     array of shape (n_sessions,)
         Expected level, drift, day and context of their sessions together.
     """
-    rounds = Rounds.resume(fit, [rows])
-    rounds.weigh_cells()
-    rounds.lay_fine_grids()
-    rounds.weigh_cells()
+    state = Rounds.resume(fit, [rows])
+    state.expect()
+    state.lay_fine_grids()
+    state.expect()
     for _ in range(3 if fit.settings.heavy_tails else 0):
-        rounds.reweigh([rounds.residuals(0)], learn_tails=False)
-        rounds.weigh_cells()
-    return rounds.posterior(0), rounds.session_effects(0)
+        state.reweigh(learn_tails=False)
+        state.expect()
+    return state.posteriors()[0], state.moments[0].session_effects

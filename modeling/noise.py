@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import gammaln
 
-from modeling.likelihood import NoiseSizes, session_covariance, shrinkage
+from modeling.likelihood import DRIFT_DAYS, NoiseSizes
 from modeling.observations import AthleteRows
 
 __all__ = ["ResidualSums", "learn_sizes", "tail_df", "tail_weights"]
@@ -42,10 +42,10 @@ class ResidualSums:
         Weight of each day effect.
     counts : array of shape (n_sessions,)
         Sum of the efforts' weights.
-    sums : array of shape (n_sessions, n_curves)
-        Weighted sums of the residuals.
-    squares : float
-        Weighted sum of squared residuals, averaged over the curves.
+    products : array of shape (n_sessions, n_sessions)
+        Products of the sessions' mean residuals, averaged over the curves.
+    within : float
+        Weighted sum of squares about the sessions' means, averaged over the curves.
     efforts : int
         Number of efforts.
     """
@@ -53,8 +53,8 @@ class ResidualSums:
     day: FloatArray
     day_weight: FloatArray
     counts: FloatArray
-    sums: FloatArray
-    squares: float
+    products: FloatArray
+    within: float
     efforts: int
 
     @classmethod
@@ -68,14 +68,12 @@ class ResidualSums:
         """Condense residuals of shape (n_efforts, n_curves)."""
         weight = rows.weight * effort_weight
         weighted = weight[:, None] * residual
-        return cls(
-            day=rows.day,
-            day_weight=day_weight,
-            counts=rows.session_sums(weight),
-            sums=rows.session_sums(weighted),
-            squares=float((weighted * residual).sum(axis=0).mean()),
-            efforts=rows.efforts,
-        )
+        counts = rows.session_sums(weight)
+        means = rows.session_sums(weighted) / counts[:, None]
+        products = means @ means.T / means.shape[1]
+        squares = float(np.einsum("ic,ic->", weighted, residual)) / means.shape[1]
+        within = max(squares - float(counts @ np.diagonal(products)), 0.0)
+        return cls(rows.day, day_weight, counts, products, within, rows.efforts)
 
 
 def learn_sizes(
@@ -90,89 +88,128 @@ def learn_sizes(
     """Find the effort, day and drift sizes that make the residuals most likely.
 
     Sizes are searched on the log scale from `current`, none below `floor` (values that do not
-    vary at all would have none); a size that is switched off stays 0.
-    Athletes are stacked by number of sessions, so that the linear algebra is done in bulk.
+    vary at all would have none) nor far above anything seen; a size that is switched off
+    stays 0.
     """
-    if not day_effects:
-        return _effort_size_alone(athletes, current, level_sd, floor)
     stacks = _stack(athletes)
-    start = [current.effort, max(current.day, 10 * floor)]
-    if drift:
-        start.append(max(current.drift, 10 * floor))
+    free = np.array([True, day_effects, day_effects and drift])
+    start = np.maximum(
+        [current.effort, current.day, current.drift], [floor, 10 * floor, 10 * floor]
+    )
+    most = 1e3 * max(start.max(), level_sd)
 
-    def cost(logs: FloatArray) -> float:
-        effort, day, slow = np.exp([logs[0], logs[1], logs[2] if drift else -np.inf])
+    def cost(logs: FloatArray) -> tuple[float, FloatArray]:
+        sizes = np.zeros(3)
+        sizes[free] = np.exp(logs)
+        effort, day, slow = sizes
+        log_likelihood, slopes = np.zeros(()), np.zeros(3)
+        for stack in stacks:
+            value, slope = stack.log_likelihood(effort, day, slow, level_sd)
+            log_likelihood, slopes = log_likelihood + value, slopes + slope
         # A weak pull of the two session sizes towards 0 settles what few sessions leave open.
         pull = 0.5 * (day**2 + slow**2) / (3.0 * effort) ** 2
-        return pull - sum(stack.log_likelihood(effort, day, slow, level_sd) for stack in stacks)
+        slopes -= 2.0 * pull * np.array([-1.0, 0.0, 0.0])
+        slopes -= np.array([0.0, day**2, slow**2]) / (3.0 * effort) ** 2
+        return float(pull - log_likelihood), -slopes[free]
 
     found = minimize(
         cost,
-        np.log(start),
+        np.log(start[free]),
+        jac=True,
         method="L-BFGS-B",
-        bounds=[(np.log(floor), None)] + [(np.log(floor), None)] * (len(start) - 1),
-        options={"maxiter": 30},
+        bounds=[(np.log(floor), np.log(most))] * int(free.sum()),
+        options={"maxiter": 30, "ftol": 1e-7},
     )
-    sizes = np.exp(found.x)
-    return current.resized(sizes[0], sizes[1], sizes[2] if drift else 0.0)
-
-
-def _effort_size_alone(
-    athletes: list[ResidualSums], current: NoiseSizes, level_sd: float, floor: float
-) -> NoiseSizes:
-    stacks = _stack(athletes)
-
-    def cost(logs: FloatArray) -> float:
-        effort = float(np.exp(logs[0]))
-        return -sum(stack.log_likelihood(effort, 0.0, 0.0, level_sd) for stack in stacks)
-
-    found = minimize(
-        cost, [np.log(current.effort)], method="L-BFGS-B", bounds=[(np.log(floor), None)]
-    )
-    return current.resized(float(np.exp(found.x[0])), 0.0, 0.0)
+    sizes = np.zeros(3)
+    sizes[free] = np.exp(found.x)
+    return current.resized(*sizes.tolist())
 
 
 @dataclass(frozen=True)
 class _Stack:
-    """Athletes with the same number of sessions, along a leading axis."""
+    """Athletes side by side, padded to the same number of sessions.
 
-    day: FloatArray
-    day_weight: FloatArray
-    counts: FloatArray
-    sums: FloatArray
-    squares: FloatArray
-    efforts: FloatArray
+    A padded session has no residual, no covariance with others and a variance of 1, so that it
+    adds nothing to the likelihood.
+    """
 
-    def log_likelihood(self, effort: float, day: float, drift: float, level_sd: float) -> float:
-        covariance = session_covariance(self.day, drift, level_sd)
-        index = np.arange(covariance.shape[1])
-        covariance[:, index, index] += day**2 / self.day_weight
-        shrink, log_det = shrinkage(covariance, self.counts / effort**2)
-        explained = np.einsum("ask,ast,atk->a", self.sums, shrink, self.sums, optimize=True)
-        explained /= self.sums.shape[2] * effort**4
-        return float(
-            -0.5
-            * (
-                self.squares / effort**2 - explained + log_det + 2.0 * self.efforts * np.log(effort)
-            ).sum()
+    apart: FloatArray
+    real: FloatArray
+    own_day: FloatArray
+    own_effort: FloatArray
+    products: FloatArray
+    within: float
+    spare_efforts: float
+
+    @classmethod
+    def of(cls, athletes: list[ResidualSums], sessions: int) -> _Stack:
+        """Stack some athletes with at most that many sessions."""
+        shape = (len(athletes), sessions)
+        day, real, own_day, own_effort = (np.zeros(shape) for _ in range(4))
+        products = np.zeros((*shape, sessions))
+        for a, athlete in enumerate(athletes):
+            count = len(athlete.day)
+            day[a, :count] = athlete.day
+            real[a, :count] = 1.0
+            own_day[a, :count] = 1.0 / athlete.day_weight
+            own_effort[a, :count] = 1.0 / athlete.counts
+            products[a, :count, :count] = athlete.products
+        return cls(
+            apart=np.exp(-np.abs(day[:, :, None] - day[:, None, :]) / DRIFT_DAYS),
+            real=real,
+            own_day=own_day,
+            own_effort=own_effort,
+            products=products,
+            within=sum(athlete.within for athlete in athletes),
+            spare_efforts=float(sum(a.efforts - len(a.day) for a in athletes)),
         )
+
+    def log_likelihood(
+        self, effort: float, day: float, drift: float, level_sd: float
+    ) -> tuple[float, FloatArray]:
+        """Give the log likelihood and its slopes in the logs of effort, day and drift.
+
+        The efforts' squares about their session's mean are chi-square; the means are jointly
+        normal, with effort^2 / counts added to their own variance.
+        """
+        both = self.real[:, :, None] * self.real[:, None, :]
+        slow = drift**2 * self.apart * both
+        own = day**2 * self.own_day + effort**2 * self.own_effort + (1.0 - self.real)
+        covariance = level_sd**2 * both + slow
+        index = np.arange(covariance.shape[1])
+        covariance[:, index, index] += own
+        lower = np.linalg.cholesky(covariance)
+        log_det = 2.0 * np.log(lower[:, index, index]).sum()
+        inverse = np.linalg.inv(covariance)
+        explained = inverse @ self.products
+        # d/dC of -(log det C + tr(C^-1 M)) / 2
+        pull = 0.5 * (explained @ inverse - inverse)
+        own_pull = pull[:, index, index]
+        value = -0.5 * (
+            self.within / effort**2
+            + 2.0 * self.spare_efforts * np.log(effort)
+            + log_det
+            + explained[:, index, index].sum()
+        )
+        slopes = np.array(
+            [
+                self.within / effort**2
+                - self.spare_efforts
+                + 2.0 * effort**2 * (own_pull * self.own_effort).sum(),
+                2.0 * day**2 * (own_pull * self.own_day).sum(),
+                2.0 * (pull * slow).sum(),
+            ]
+        )
+        return float(value), slopes
 
 
 def _stack(athletes: list[ResidualSums]) -> list[_Stack]:
-    by_sessions: dict[int, list[ResidualSums]] = {}
+    """Stack athletes whose numbers of sessions round up to the same step of a ladder."""
+    steps: dict[int, list[ResidualSums]] = {}
     for athlete in athletes:
-        by_sessions.setdefault(len(athlete.day), []).append(athlete)
-    return [
-        _Stack(
-            day=np.stack([a.day for a in alike]),
-            day_weight=np.stack([a.day_weight for a in alike]),
-            counts=np.stack([a.counts for a in alike]),
-            sums=np.stack([a.sums for a in alike]),
-            squares=np.array([a.squares for a in alike]),
-            efforts=np.array([a.efforts for a in alike], dtype=float),
-        )
-        for _, alike in sorted(by_sessions.items())
-    ]
+        step = int(np.ceil(1.3 ** np.ceil(np.log(len(athlete.day)) / np.log(1.3) - 1e-9)))
+        steps.setdefault(step, []).append(athlete)
+    return [_Stack.of(alike, sessions) for sessions, alike in sorted(steps.items())]
 
 
 def tail_weights(squared: FloatArray, df: float) -> FloatArray:

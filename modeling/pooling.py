@@ -15,6 +15,7 @@ Louis (1982), Finding the observed information matrix when using the EM algorith
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +23,7 @@ from numpy.typing import NDArray
 
 from modeling.curve import Hyperprior
 
-__all__ = ["Moments", "NormalAcross", "log_density", "update_normal"]
+__all__ = ["Moments", "NormalAcross", "grid_log_density", "log_density", "update_normal"]
 
 FloatArray = NDArray[np.float64]
 
@@ -65,6 +66,35 @@ def log_density(points: FloatArray, across: NormalAcross) -> FloatArray:
     return -0.5 * np.einsum("...d,...d->...", scaled, scaled) - constant
 
 
+def grid_log_density(axes: Sequence[FloatArray], across: NormalAcross) -> FloatArray:
+    """Log density on many grids at once, without laying out their points.
+
+    Parameters
+    ----------
+    axes : sequence of d arrays of shape (n_grids, n_nodes_i)
+        The nodes of each coordinate.
+    across : NormalAcross
+
+    Returns
+    -------
+    array of shape (n_grids, n_nodes_1 * ... * n_nodes_d)
+        In the order of `numpy.meshgrid` with matrix indexing.
+    """
+    precision = np.linalg.inv(across.covariance)
+    size = len(precision)
+    constant = 0.5 * (size * np.log(2.0 * np.pi) - np.linalg.slogdet(precision)[1])
+    total = np.full(len(axes[0]), -constant)
+    # With x the coordinates so far and z the next: add -z (P_zx x + P_zz z / 2).
+    pulls = [np.zeros(len(axes[0])) for _ in axes]
+    for i, axis in enumerate(axes):
+        shape = (len(axis),) + (1,) * (total.ndim - 1) + (axis.shape[1],)
+        z = (axis - across.mean[i]).reshape(shape)
+        total = total[..., None] - z * (pulls[i][..., None] + 0.5 * precision[i, i] * z)
+        for later in range(i + 1, size):
+            pulls[later] = pulls[later][..., None] + precision[later, i] * z
+    return total.reshape(len(total), -1)
+
+
 def update_normal(
     moments: Moments, current: NormalAcross, before: Hyperprior | None = None
 ) -> NormalAcross:
@@ -101,7 +131,7 @@ def update_normal(
     )
     if before is None:
         return NormalAcross(mean, scatter / athletes, mean_covariance)
-    expected = before.athletes * np.diag(before.sd**2)
+    expected = before.athletes * before.covariance
     covariance = (scatter + expected) / (athletes + before.athletes)
     return NormalAcross(mean, covariance, mean_covariance)
 

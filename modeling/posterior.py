@@ -51,16 +51,18 @@ class Posterior:
         """Coordinates of flat cells: (n_cells, n_coordinates)."""
         return self.grid.coordinates[cells % self.grid.cells_per_form]
 
-    def quantiles(self, coordinate: int, shares: FloatArray) -> FloatArray:
-        """Quantiles of one coordinate, with each cell's weight spread evenly over the cell."""
+    def mass(self, coordinate: int) -> tuple[FloatArray, FloatArray]:
+        """Nodes of one coordinate and the probability of each."""
         axis = self.grid.axes[coordinate]
         step = axis[1] - axis[0]
         place = np.rint((self.coordinates(self.cells)[:, coordinate] - axis[0]) / step)
         mass = np.bincount(place.astype(int), self.weight, len(axis))
-        edges = np.concatenate([[axis[0] - step / 2], axis + step / 2])
-        below = np.concatenate([[0.0], np.cumsum(mass) / mass.sum()])
-        rising = np.concatenate([[True], np.diff(below) > 0])
-        return np.interp(shares, below[rising], edges[rising])
+        return axis, np.asarray(mass, dtype=float)
+
+    def quantiles(self, coordinate: int, shares: FloatArray) -> FloatArray:
+        """Quantiles of one coordinate, with each cell's weight spread evenly over the cell."""
+        axis, mass = self.mass(coordinate)
+        return _quantiles(axis, mass, shares)
 
     def sample(self, count: int) -> IntArray:
         """Take `count` cells at even steps of cumulative probability: the same every time."""
@@ -70,13 +72,20 @@ class Posterior:
 def plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, float]:
     """Find the ends of the part of an axis that holds nearly all, and go a node further."""
     others = tuple(other for other in range(box.ndim) if other != d)
-    share = np.cumsum(box.sum(axis=others))
-    share /= share[-1]
-    step = axis[1] - axis[0]
     # Between nodes, so that a hair's breadth in the data moves the grid by a hair's breadth.
-    rising = np.concatenate([[True], np.diff(share) > 0])
-    low, high = np.interp([OUTSIDE, 1.0 - OUTSIDE], share[rising], axis[rising])
-    return float(low - step), float(high + step)
+    ends = _quantiles(axis, box.sum(axis=others), np.array([OUTSIDE, 1.0 - OUTSIDE]))
+    step = axis[1] - axis[0]
+    return float(ends[0] - step), float(ends[1] + step)
+
+
+def _quantiles(axis: FloatArray, mass: FloatArray, shares: FloatArray) -> FloatArray:
+    """Quantiles (shares strictly between 0 and 1) of mass spread evenly around its nodes."""
+    step = axis[1] - axis[0]
+    below = np.concatenate([[0.0], np.cumsum(mass) / mass.sum()])
+    below[-1] = 1.0
+    node = np.searchsorted(below, shares, side="left") - 1
+    within = (shares - below[node]) / (below[node + 1] - below[node])
+    return axis[node] + (within - 0.5) * step
 
 
 def grid_moments(weight: FloatArray, points: FloatArray) -> Moments:
@@ -95,9 +104,7 @@ def even_sample(weight: FloatArray, count: int) -> IntArray:
 
 
 def likely_cells(weight: FloatArray) -> tuple[IntArray, FloatArray]:
-    """Drop the least likely cells that together weigh next to nothing."""
-    order = np.sort(weight)
-    cut = order[np.searchsorted(np.cumsum(order), NEGLIGIBLE * weight.sum())]
-    cells = np.flatnonzero(weight >= cut)
+    """Drop the least likely cells; all that go weigh less than `NEGLIGIBLE` together."""
+    cells = np.flatnonzero(weight >= NEGLIGIBLE * weight.sum() / len(weight))
     kept = weight[cells]
     return cells, kept / kept.sum()

@@ -177,9 +177,10 @@ def estimate(quantiles: FloatArray) -> Estimate:
 def _reach(best_volume: float, tried: FloatArray) -> str:
     if best_volume > tried.max():
         return "beyond"
-    # A peak before the first positive volume cannot be told from no rise at all.
-    positive = tried[tried > 0]
-    return "below" if len(positive) and best_volume < positive.min() else "inside"
+    # A peak nearer to the smallest volume above 0 than to the next cannot be told from no rise.
+    smallest = np.unique(tried[tried > 0])[:2]
+    edge = float(np.exp(np.log(smallest).mean())) if len(smallest) else 0.0
+    return "below" if best_volume < edge else "inside"
 
 
 def weighted_quantiles(value: FloatArray, weight: FloatArray, shares: FloatArray) -> FloatArray:

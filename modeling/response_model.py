@@ -21,7 +21,7 @@ from modeling.squad_fit import EngineSettings
 
 __all__ = ["ResponseModel"]
 
-LEVEL_PRIOR = Hyperprior(np.zeros(1), np.full(1, 20.0), np.full(1, 0.15), 1.0)
+LEVEL_PRIOR = Hyperprior(np.zeros(1), np.full(1, 20.0), np.full((1, 1), 0.15**2), 1.0)
 """Athletes' levels differ by some 15 % (weight of one athlete); their mean may be anything."""
 
 LEAST_NOISE = 5e-4
@@ -48,6 +48,9 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         Most rounds of the fit.
     tolerance : float
         The fit stops when no learned size moves by more than this share.
+    n_jobs : int, optional
+        Athletes done side by side, in joblib's sense: None is one unless
+        `joblib.parallel_config` says otherwise, -1 all processors. Threads by default.
 
     Attributes
     ----------
@@ -85,6 +88,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         family: CurveFamily | None = None,
         rounds: int = 12,
         tolerance: float = 0.01,
+        n_jobs: int | None = None,
     ) -> None:
         self.standard_volume = standard_volume
         self.worthwhile_pct = worthwhile_pct
@@ -93,6 +97,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         self.family = family
         self.rounds = rounds
         self.tolerance = tolerance
+        self.n_jobs = n_jobs
 
     def fit(
         self,
@@ -127,7 +132,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             rounds=self.rounds,
             tolerance=self.tolerance,
         )
-        self.fit_ = fit_squad(rows, settings, progress)
+        self.fit_ = fit_squad(rows, settings, progress, self.n_jobs)
         self.volume_ = curve_volumes(self.fit_, self.standard_volume)
         self.levels_ = {
             posterior.rows.athlete: float(effects.mean())
@@ -233,7 +238,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         for code in pd.unique(codes):
             here = codes == code
             curve = self.response(code).curve
-            level = self.levels_.get(code, float(self.fit_.level.mean[0]))
+            level = self.levels_.get(code, self.fit_.learned.level_mean)
             change = np.log1p(np.interp(volume[here], curve.volume, curve.change_pct) / 100.0)
             expected[here] = self._values(level + change)
         return expected

@@ -109,16 +109,14 @@ def spread_of_best(fit: SquadFit) -> tuple[Estimate, float]:
     a flat prior on the squad's mean and a half-normal one (scale 1) on the spread then give
     the spread's posterior on a grid, and its evidence against a spread of zero.
     """
-    centre = float(fit.across.mean[BEST])
-    sd = float(fit.across.sd[BEST])
+    centre = float(fit.learned.across.mean[BEST])
+    sd = float(fit.learned.across.sd[BEST])
     means = centre + np.linspace(-1.5, 1.5, 41) * max(sd, 0.3)
     spreads = np.concatenate([[1e-3], np.linspace(0.02, 2.5, 80)])
     total = np.zeros((len(means), len(spreads)))
     for posterior in fit.posteriors:
-        axis = posterior.grid.axes[BEST]
+        axis, mass = posterior.mass(BEST)
         step = axis[1] - axis[0]
-        place = np.rint((posterior.coordinates(posterior.cells)[:, BEST] - axis[0]) / step)
-        mass = np.bincount(place.astype(int), posterior.weight, len(axis))
         likelihood = mass / norm.pdf(axis, centre, sd)
         width = np.sqrt(spreads**2 + step**2 / 12.0)
         density = norm.pdf(axis[:, None, None], means[:, None], width[None, :])
@@ -140,8 +138,8 @@ def noise_estimates(
     with the effort noise left in a session's mean.
     """
     effort_df = max(efforts - sessions, 1)
-    effort = fit.noise.effort
-    day = max(fit.noise.day, 1e-6)
+    effort = fit.learned.noise.effort
+    day = max(fit.learned.noise.day, 1e-6)
     left_over = effort**2 / (efforts / sessions)
     day_error = (1.0 + left_over / day**2) / np.sqrt(2.0 * max(sessions - athletes, 1))
     return (

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.curve import CurveFamily, DataRange, Hyperprior
-from modeling.likelihood import NoiseSizes, curves_of_cells
-from modeling.pooling import NormalAcross, log_density
+from modeling.expectation import Learned
+from modeling.likelihood import curves_of_cells
+from modeling.pooling import log_density
 from modeling.posterior import Posterior, likely_cells
 
 __all__ = ["EngineSettings", "SquadFit"]
@@ -72,15 +73,8 @@ class SquadFit:
     ----------
     settings : EngineSettings
     data : DataRange
-    across : NormalAcross
-        Distribution of the coordinates across athletes.
-    form_weight : array of shape (n_forms,)
-        Proportions of the forms.
-    level : NormalAcross
-        Distribution of the level (and, if it follows the curve, of the coordinates with it).
-    noise : NoiseSizes
-    context : dict
-        Effect of each context against the reference one.
+    learned : Learned
+        Noise sizes, the squad's distribution, proportions of the forms, levels, contexts.
     posteriors : tuple of Posterior
         In the order of the rows given.
     session_effects : tuple of arrays of shape (n_sessions,)
@@ -91,11 +85,7 @@ class SquadFit:
 
     settings: EngineSettings
     data: DataRange
-    across: NormalAcross
-    form_weight: FloatArray
-    level: NormalAcross
-    noise: NoiseSizes
-    context: dict[str, float]
+    learned: Learned
     posteriors: tuple[Posterior, ...]
     session_effects: tuple[FloatArray, ...]
     rounds: int
@@ -110,12 +100,12 @@ class SquadFit:
 
         The squad's mean is itself uncertain, so that uncertainty is added to the spread.
         """
-        covariance = self.across.covariance + self.across.mean_covariance
-        wide = replace(self.across, covariance=covariance)
+        covariance = self.learned.across.covariance + self.learned.across.mean_covariance
+        wide = replace(self.learned.across, covariance=covariance)
         reach = 3.5 * wide.sd
         grid = self.settings.family.grid(self.data, (wide.mean - reach, wide.mean + reach))
         cell = np.exp(log_density(grid.coordinates, wide))
-        weight = (self.form_weight[:, None] * cell).ravel()
+        weight = (self.learned.form_weight[:, None] * cell).ravel()
         cells, kept = likely_cells(weight / weight.sum())
         return Posterior(None, grid, cells, kept, 0.0)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.optimize import minimize
 from scipy.stats import multivariate_normal, norm
 from scipy.stats import t as student
 
@@ -19,9 +20,15 @@ from modeling.likelihood import (
     features,
     session_covariance,
 )
-from modeling.noise import tail_df, tail_weights
+from modeling.noise import ResidualSums, learn_sizes, tail_df, tail_weights
 from modeling.observations import arrange
-from modeling.pooling import Moments, NormalAcross, log_density, update_normal
+from modeling.pooling import (
+    Moments,
+    NormalAcross,
+    grid_log_density,
+    log_density,
+    update_normal,
+)
 
 DATA = DataRange(1.0, 40.0, 8.0, 0.2, 0.03)
 
@@ -75,6 +82,58 @@ def test_normal_density_matches_scipy() -> None:
     np.testing.assert_allclose(
         log_density(points, across), multivariate_normal.logpdf(points, [0.2, -0.1], covariance)
     )
+
+
+def test_normal_density_on_grids_matches_scipy() -> None:
+    rng = np.random.default_rng(3)
+    root = rng.normal(size=(3, 3))
+    across = NormalAcross(rng.normal(size=3), root @ root.T + np.eye(3), np.zeros((3, 3)))
+    axes = [np.sort(rng.normal(size=(2, count)), axis=1) for count in (4, 3, 5)]
+    found = grid_log_density(axes, across)
+    for grid in range(2):
+        mesh = np.meshgrid(*(axis[grid] for axis in axes), indexing="ij")
+        points = np.stack([each.ravel() for each in mesh], axis=1)
+        expected = multivariate_normal.logpdf(points, across.mean, across.covariance)
+        np.testing.assert_allclose(found[grid], expected, rtol=1e-10)
+
+
+def test_sizes_maximise_the_density_of_the_full_covariance_matrix() -> None:
+    # Against scipy's normal density and its derivative-free search, over three athletes with
+    # different numbers of sessions, so that padding is tried as well.
+    rng = np.random.default_rng(9)
+    athletes, full = [], []
+    for sessions in (4, 7, 11):
+        table = pd.DataFrame({"athlete": "A1", "session": np.repeat(np.arange(sessions), 6)})
+        table["day"], table["volume"] = 9.0 * table["session"], 0.0
+        value = (
+            0.3 * rng.standard_normal(len(table))
+            + 0.2 * rng.standard_normal(sessions)[table["session"]]
+        )
+        rows = arrange(table, value, scale="identity")[0]
+        effort_weight, day_weight = (
+            rng.uniform(0.4, 1.3, rows.efforts),
+            rng.uniform(0.4, 1.3, sessions),
+        )
+        residual = rows.value[:, None] + np.array([[-0.05, 0.0, 0.05]])
+        athletes.append(ResidualSums.of(rows, residual, effort_weight, day_weight))
+        full.append((rows, residual, effort_weight, day_weight))
+
+    def cost(logs: np.ndarray) -> float:
+        effort, day = np.exp(logs)
+        total = 0.5 * day**2 / (3.0 * effort) ** 2
+        for rows, residual, effort_weight, day_weight in full:
+            member = np.eye(len(day_weight))[rows.session_index]
+            between = 0.4**2 + np.diag(day**2 / day_weight)
+            covariance = member @ between @ member.T + np.diag(effort**2 / effort_weight)
+            total -= multivariate_normal(cov=covariance).logpdf(residual.T).mean()
+        return float(total)
+
+    expected = np.exp(minimize(cost, np.log([0.3, 0.2]), method="Nelder-Mead", tol=1e-8).x)
+    found = learn_sizes(
+        athletes, NoiseSizes(0.1, 0.1, 0.0), 0.4, floor=1e-3, day_effects=True, drift=False
+    )
+    assert (found.effort, found.day) == pytest.approx(tuple(expected), rel=1e-3)
+    assert found.drift == 0.0
 
 
 def test_squad_update_settles_on_the_restricted_likelihood_answer() -> None:

@@ -43,10 +43,10 @@ def sleepstudy() -> SquadFit:
 
 
 def test_sleepstudy_fixed_effects_and_spreads_match_lme4(sleepstudy: SquadFit) -> None:
-    level_sd, slope_sd = sleepstudy.level.sd
-    covariance = sleepstudy.level.covariance
-    assert sleepstudy.level.mean[1] == pytest.approx(10.467286, abs=0.02 * 5.922138)
-    assert sleepstudy.level.mean[0] == pytest.approx(251.405105, abs=0.5)
+    level_sd, slope_sd = sleepstudy.learned.level.sd
+    covariance = sleepstudy.learned.level.covariance
+    assert sleepstudy.learned.level.mean[1] == pytest.approx(10.467286, abs=0.02 * 5.922138)
+    assert sleepstudy.learned.level.mean[0] == pytest.approx(251.405105, abs=0.5)
     assert slope_sd == pytest.approx(5.922138, rel=0.02)
     assert level_sd == pytest.approx(24.740658, rel=0.02)
     assert covariance[0, 1] / (level_sd * slope_sd) == pytest.approx(0.0655512, abs=0.03)
@@ -177,4 +177,4 @@ def test_saturating_rise_matches_nist(
     for d in range(2):
         assert least_squares[d] == pytest.approx(certified[d], abs=0.03 * sd[d])
         assert spread[d] == pytest.approx(sd[d], rel=0.15 if least_squares is middle else 1.0)
-    assert fit.noise.effort == pytest.approx(residual_sd, rel=0.10)
+    assert fit.learned.noise.effort == pytest.approx(residual_sd, rel=0.10)

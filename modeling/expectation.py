@@ -1,0 +1,308 @@
+"""The step of a round that is one athlete's alone: what the others need to know of them.
+
+Everything here is a pure function of one athlete's efforts and of what has been learned so
+far, so athletes can be done side by side, in threads or in processes. What comes back is small:
+likelihoods with the forms averaged out, moments, sums of residuals.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve import CurveFamily, Grid
+from modeling.likelihood import NoiseSizes, SessionModel, cell_log_likelihood, features
+from modeling.noise import ResidualSums
+from modeling.observations import AthleteRows
+from modeling.pooling import NormalAcross, grid_log_density
+from modeling.posterior import Posterior, even_sample, likely_cells
+
+__all__ = [
+    "AthleteGrid",
+    "AthleteMoments",
+    "Learned",
+    "TailWeights",
+    "expect",
+    "expected_squares",
+    "posterior",
+]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What a fit has learned of the squad so far; held while athletes are weighed.
+
+    Attributes
+    ----------
+    noise : NoiseSizes
+    across : NormalAcross
+        Distribution of the coordinates across athletes.
+    form_weight : array of shape (n_forms,)
+        Proportions of the forms.
+    level : NormalAcross
+        Distribution of the level; if the level follows the curve, jointly with the coordinates.
+    context : dict
+        Effect of each context against the reference one.
+    pooled : bool
+        Whether `across` is believed; otherwise all cells are alike beforehand.
+    """
+
+    noise: NoiseSizes
+    across: NormalAcross
+    form_weight: FloatArray
+    level: NormalAcross
+    context: dict[str, float]
+    pooled: bool
+
+    @property
+    def level_mean(self) -> float:
+        """Mean level of the squad."""
+        return float(self.level.mean[0])
+
+    @property
+    def level_follows_curve(self) -> bool:
+        """Whether the level is correlated with the coordinates."""
+        return len(self.level.mean) > 1
+
+    @property
+    def level_sd(self) -> float:
+        """Spread of the level given the coordinates."""
+        covariance = self.level.covariance
+        variance = covariance[0, 0]
+        if self.level_follows_curve:
+            variance -= covariance[0, 1:] @ np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
+        return float(np.sqrt(max(variance, 0.0)))
+
+    def level_shift(self, grid: Grid) -> FloatArray | None:
+        """Say how the level's mean moves with the coordinates of the cells, if it does."""
+        if not self.level_follows_curve:
+            return None
+        covariance = self.level.covariance
+        slope = np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
+        return (grid.coordinates - self.across.mean) @ slope
+
+    def cell_prior(self, grids: list[Grid]) -> FloatArray:
+        """Probability of each cell's coordinates: (n_grids, n_cells_per_form)."""
+        if not self.pooled:
+            cells = grids[0].cells_per_form
+            return np.full((len(grids), cells), 1.0 / cells)
+        axes = [np.stack(each) for each in zip(*(grid.axes for grid in grids), strict=True)]
+        density = grid_log_density(axes, self.across)
+        np.exp(density, out=density)
+        density *= np.array([[grid.cell_volume] for grid in grids])
+        return density
+
+    def context_of(self, rows: AthleteRows) -> FloatArray:
+        """Give the context effect of each session, shape (n_sessions,)."""
+        return np.array([self.context.get(str(c), 0.0) for c in rows.context])
+
+    def centred(self, rows: AthleteRows) -> FloatArray:
+        """Values less the level's mean and the context's effect, shape (n_efforts,)."""
+        return rows.value - self.level_mean - self.context_of(rows)[rows.session_index]
+
+
+@dataclass(frozen=True)
+class AthleteGrid:
+    """An athlete's efforts, their own grid, and each basis function at their volumes."""
+
+    rows: AthleteRows
+    grid: Grid
+    basis: tuple[FloatArray, ...]
+
+    @classmethod
+    def lay(cls, rows: AthleteRows, grid: Grid, family: CurveFamily) -> AthleteGrid:
+        """Evaluate the family's basis functions once for many rounds."""
+        volume, place = np.unique(rows.volume, return_inverse=True)
+        basis = tuple(family.basis(grid, j, volume)[place] for j in range(len(grid.node)))
+        return cls(rows, grid, basis)
+
+    def curves(self, cells: IntArray) -> FloatArray:
+        """Curves of flat cells at the athlete's efforts: (n_efforts, n_cells)."""
+        grid = self.grid
+        shape, setting = np.divmod(cells, grid.amplitudes)
+        total = np.zeros((self.rows.efforts, len(cells)))
+        for j, (basis, node) in enumerate(zip(self.basis, grid.node, strict=True)):
+            total += basis[:, node[shape]] * grid.amplitude[grid.group[shape], setting, j]
+        return total
+
+
+@dataclass(frozen=True)
+class TailWeights:
+    """Weights that heavy tails give one athlete's efforts and days."""
+
+    effort: FloatArray
+    day: FloatArray
+
+    @classmethod
+    def even(cls, rows: AthleteRows) -> TailWeights:
+        """Believe every effort and every day alike."""
+        return cls(np.ones(rows.efforts), np.ones(len(rows.sessions)))
+
+
+@dataclass(frozen=True)
+class AthleteMoments:
+    """What a round needs to know of one athlete.
+
+    Attributes
+    ----------
+    over_forms : array of shape (n_cells_per_form,)
+        Relative likelihood of the coordinates, forms averaged out.
+    form_evidence : array of shape (n_forms,)
+        Relative likelihood of each form, coordinates averaged out.
+    residuals : ResidualSums
+        For the noise sizes.
+    squared_effort, squared_day : arrays of shape (n_efforts,), (n_sessions,)
+        Expected squares of the standardised efforts and days.
+    level_mean, level_covariance : arrays of shape (d,), (d, d)
+        Moments of the level, jointly with the coordinates if it follows the curve.
+    context_information, context_score : arrays of shape (n_contexts, n_contexts), (n_contexts,)
+        Normal equations of the context effects.
+    session_effects : array of shape (n_sessions,)
+        Expected level, drift, day and context of each session together.
+    """
+
+    over_forms: FloatArray
+    form_evidence: FloatArray
+    residuals: ResidualSums
+    squared_effort: FloatArray
+    squared_day: FloatArray
+    level_mean: FloatArray
+    level_covariance: FloatArray
+    context_information: FloatArray
+    context_score: FloatArray
+    session_effects: FloatArray
+
+
+@dataclass(frozen=True)
+class _Weighed:
+    """Every cell's relative likelihood, and the posterior over flat cells."""
+
+    model: SessionModel
+    relative: NDArray[np.float32]
+    prior: FloatArray
+    highest: float
+
+    def posterior(self, form_weight: FloatArray) -> FloatArray:
+        """Unnormalised posterior of the flat cells."""
+        return (form_weight[:, None] * self.prior * self.relative).ravel()
+
+
+def _weigh(own: AthleteGrid, weights: TailWeights, learned: Learned) -> _Weighed:
+    rows, grid = own.rows, own.grid
+    model = SessionModel.of(rows, learned.noise, learned.level_sd, weights.effort, weights.day)
+    found = features(model, learned.centred(rows), own.basis, grid)
+    log_likelihood = cell_log_likelihood(found, grid, learned.level_shift(grid))
+    highest = float(log_likelihood.max())
+    relative = np.exp((log_likelihood - highest).astype(np.float32))
+    return _Weighed(model, relative, learned.cell_prior([grid])[0], highest)
+
+
+def expect(own: AthleteGrid, weights: TailWeights, learned: Learned, curves: int) -> AthleteMoments:
+    """Weigh an athlete's cells and condense what follows from them.
+
+    Parameters
+    ----------
+    own : AthleteGrid
+    weights : TailWeights
+    learned : Learned
+    curves : int
+        Curves drawn at even steps of the athlete's posterior; moments of residuals are means
+        over them.
+    """
+    weighed = _weigh(own, weights, learned)
+    rows, model, grid = own.rows, weighed.model, own.grid
+    cells = even_sample(weighed.posterior(learned.form_weight), curves)
+    residual = learned.centred(rows)[:, None] - own.curves(cells)
+    here = cells % grid.cells_per_form
+    shift = learned.level_shift(grid)
+    if shift is not None:
+        residual = residual - shift[here]
+    means = model.session_means(residual)
+    squared_effort, squared_day = expected_squares(model, residual, means, learned.noise)
+    coordinates = grid.coordinates[here] if learned.level_follows_curve else None
+    level_mean, level_covariance = _level_moments(
+        model, residual, learned, None if shift is None else shift[here], coordinates
+    )
+    information, score = _context_equations(model, residual, learned)
+    share = learned.form_weight.astype(np.float32)
+    return AthleteMoments(
+        over_forms=(share @ weighed.relative).astype(float),
+        form_evidence=(weighed.relative @ weighed.prior.astype(np.float32)).astype(float),
+        residuals=ResidualSums.of(rows, residual, weights.effort, weights.day),
+        squared_effort=squared_effort,
+        squared_day=squared_day,
+        level_mean=level_mean,
+        level_covariance=level_covariance,
+        context_information=information,
+        context_score=score,
+        session_effects=learned.level_mean + learned.context_of(rows) + means.mean(axis=1),
+    )
+
+
+def posterior(own: AthleteGrid, weights: TailWeights, learned: Learned) -> Posterior:
+    """Give an athlete's whole posterior."""
+    weighed = _weigh(own, weights, learned)
+    weight = weighed.posterior(learned.form_weight)
+    total = float(weight.sum())
+    cells, kept = likely_cells(weight / total)
+    return Posterior(own.rows, own.grid, cells, kept, weighed.highest + float(np.log(total)))
+
+
+def expected_squares(
+    model: SessionModel, residual: FloatArray, means: FloatArray, noise: NoiseSizes
+) -> tuple[FloatArray, FloatArray]:
+    """Give expected squares of efforts and days in units of their noise, for the tails."""
+    rows = model.rows
+    uncertain = np.diagonal(model.shrink)
+    own = residual - means[rows.session_index]
+    effort = (own**2).mean(axis=1) + uncertain[rows.session_index]
+    pull = rows.session_sums(_times(model, own))
+    day = model.day_variance[:, None] * pull
+    kept = model.per_session - model.per_session**2 * uncertain
+    left = model.day_variance * (1.0 - model.day_variance * kept)
+    squared_day = ((day**2).mean(axis=1) + left) / max(noise.day, 1e-12) ** 2
+    return effort * rows.weight / noise.effort**2, squared_day
+
+
+def _times(model: SessionModel, own: FloatArray) -> FloatArray:
+    return model.weight[:, None] * own
+
+
+def _level_moments(
+    model: SessionModel,
+    residual: FloatArray,
+    learned: Learned,
+    shift: FloatArray | None,
+    coordinates: FloatArray | None,
+) -> tuple[FloatArray, FloatArray]:
+    variance = learned.level_sd**2
+    pull = model.precision_times(residual).sum(axis=0)
+    certain = float(model.precision_times(np.ones(model.rows.efforts)).sum())
+    drawn = (learned.level_mean + variance * pull)[:, None]
+    if shift is not None and coordinates is not None:
+        drawn = np.concatenate([drawn + shift[:, None], coordinates], axis=1)
+    mean = drawn.mean(axis=0)
+    apart = drawn - mean
+    covariance = apart.T @ apart / len(drawn)
+    covariance[0, 0] += max(variance - variance**2 * certain, 0.0)
+    return mean, covariance
+
+
+def _context_equations(
+    model: SessionModel, residual: FloatArray, learned: Learned
+) -> tuple[FloatArray, FloatArray]:
+    """Generalised least squares; the residuals lack the current effects, so they are put back."""
+    names = list(learned.context)
+    if not names:
+        return np.zeros((0, 0)), np.zeros(0)
+    rows = model.rows
+    marks = (rows.context[:, None] == np.array(names, dtype=object)).astype(float)
+    marks = marks[rows.session_index]
+    weighted = model.precision_times(marks)
+    current = np.array([learned.context[name] for name in names])
+    return marks.T @ weighted, weighted.T @ (residual.mean(axis=1) + marks @ current)
