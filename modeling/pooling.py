@@ -16,7 +16,7 @@ Louis (1982), Finding the observed information matrix when using the EM algorith
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +48,10 @@ class NormalAcross:
     def sd(self) -> FloatArray:
         """Standard deviations, shape (d,)."""
         return np.sqrt(np.diag(self.covariance))
+
+    def widened(self) -> NormalAcross:
+        """Add the uncertainty of the mean to the spread, for what is said of one athlete."""
+        return replace(self, covariance=self.covariance + self.mean_covariance)
 
 
 @dataclass(frozen=True)

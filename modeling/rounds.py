@@ -215,8 +215,14 @@ class Rounds:
         self._lay(grids)
 
     def posteriors(self) -> list[Posterior]:
-        """Give every athlete's whole posterior."""
-        return self._each(posterior)
+        """Give every athlete's whole posterior, the squad's mean itself uncertain."""
+        certain = self.learned
+        if self.settings.pooled and not self.settings.level_follows_curve:
+            self.learned = replace(certain, across=certain.across.widened())
+        try:
+            return self._each(posterior)
+        finally:
+            self.learned = certain
 
     def result(self, rounds: int) -> SquadFit:
         """Give what was learned."""

@@ -109,8 +109,9 @@ def spread_of_best(fit: SquadFit) -> tuple[Estimate, float]:
     a flat prior on the squad's mean and a half-normal one (scale 1) on the spread then give
     the spread's posterior on a grid, and its evidence against a spread of zero.
     """
-    centre = float(fit.learned.across.mean[BEST])
-    sd = float(fit.learned.across.sd[BEST])
+    believed = fit.learned.across.widened()
+    centre = float(believed.mean[BEST])
+    sd = float(believed.sd[BEST])
     means = centre + np.linspace(-1.5, 1.5, 41) * max(sd, 0.3)
     spreads = np.concatenate([[1e-3], np.linspace(0.02, 2.5, 80)])
     total = np.zeros((len(means), len(spreads)))

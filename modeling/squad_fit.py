@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,8 +100,7 @@ class SquadFit:
 
         The squad's mean is itself uncertain, so that uncertainty is added to the spread.
         """
-        covariance = self.learned.across.covariance + self.learned.across.mean_covariance
-        wide = replace(self.learned.across, covariance=covariance)
+        wide = self.learned.across.widened()
         reach = 3.5 * wide.sd
         grid = self.settings.family.grid(self.data, (wide.mean - reach, wide.mean + reach))
         cell = np.exp(log_density(grid.coordinates, wide))

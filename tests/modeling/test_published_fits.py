@@ -50,7 +50,7 @@ def test_sleepstudy_fixed_effects_and_spreads_match_lme4(sleepstudy: SquadFit) -
     assert slope_sd == pytest.approx(5.922138, rel=0.02)
     assert level_sd == pytest.approx(24.740658, rel=0.02)
     assert covariance[0, 1] / (level_sd * slope_sd) == pytest.approx(0.0655512, abs=0.03)
-    assert sleepstudy.noise.effort == pytest.approx(25.591796, rel=0.01)
+    assert sleepstudy.learned.noise.effort == pytest.approx(25.591796, rel=0.01)
 
 
 def test_sleepstudy_conditional_slopes_match_lme4(sleepstudy: SquadFit) -> None:
