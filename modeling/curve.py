@@ -98,15 +98,12 @@ class Grid:
         For each basis function, which of its nodes a shape uses; shapes are laid out
         (form, leading coordinates).
     amplitude : array of shape (n_groups, n_amplitudes, n_basis)
-        Amplitudes of the trailing coordinates, for each group of shapes.
-    group : array of shape (n_shapes,)
-        The amplitude group of each shape.
+        Amplitudes of the trailing coordinates; shapes take the groups in turn, so that shape s
+        belongs to group s modulo n_groups.
     coordinates : array of shape (n_cells_per_form, n_coordinates)
         Derived: the coordinates of every cell of a form.
     cell_volume : float
         Derived: the volume of one cell in coordinates.
-    factors : array of shape (n_groups, n_terms, n_amplitudes)
-        Derived: what a shape's inner products are multiplied by to give log likelihoods.
     """
 
     axes: tuple[FloatArray, ...]
@@ -114,27 +111,19 @@ class Grid:
     forms: int
     node: tuple[IntArray, ...]
     amplitude: FloatArray
-    group: IntArray
     coordinates: FloatArray = field(init=False)
     cell_volume: float = field(init=False)
-    factors: FloatArray = field(init=False)
 
     def __post_init__(self) -> None:
         mesh = np.meshgrid(*self.axes, indexing="ij")
         object.__setattr__(self, "coordinates", np.stack([axis.ravel() for axis in mesh], axis=1))
         steps = [axis[1] - axis[0] for axis in self.axes]
         object.__setattr__(self, "cell_volume", float(np.prod(steps)))
-        # -1/2 a'Ha as a dot product: off-diagonal terms stand twice.
-        left, right = np.tril_indices(self.amplitude.shape[2])
-        doubled = np.where(left == right, -0.5, -1.0)
-        squares = self.amplitude[..., left] * self.amplitude[..., right] * doubled
-        factors = np.concatenate([self.amplitude, squares], axis=2)
-        object.__setattr__(self, "factors", np.ascontiguousarray(np.swapaxes(factors, 1, 2)))
 
     @property
     def shapes(self) -> int:
         """Number of shapes, over all forms."""
-        return len(self.group)
+        return len(self.node[0])
 
     @property
     def cells_per_form(self) -> int:
@@ -243,8 +232,8 @@ class RiseAndFall:
         Step(0.4),
         Step(1.2),
     )
-    nodes: tuple[int, int, int] = (20, 8, 10)
-    coarse_nodes: tuple[int, int, int] = (24, 8, 8)
+    nodes: tuple[int, int, int] = (16, 8, 9)
+    coarse_nodes: tuple[int, int, int] = (22, 7, 8)
     names: tuple[str, ...] = ("log_best", "log_gain", "log_hold")
 
     def widest(self, data: DataRange) -> tuple[FloatArray, FloatArray]:
@@ -290,7 +279,6 @@ class RiseAndFall:
             forms=len(self.rises) * len(self.falls),
             node=(p * best + b, q * best + b),
             amplitude=np.stack([rise, -LOG_DROP / at_hold], axis=2),
-            group=q * best + b,
         )
 
     def _falls(self, past: FloatArray, peak: FloatArray) -> FloatArray:

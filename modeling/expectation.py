@@ -127,7 +127,7 @@ class AthleteGrid:
         shape, setting = np.divmod(cells, grid.amplitudes)
         total = np.zeros((self.rows.efforts, len(cells)))
         for j, (basis, node) in enumerate(zip(self.basis, grid.node, strict=True)):
-            total += basis[:, node[shape]] * grid.amplitude[grid.group[shape], setting, j]
+            total += basis[:, node[shape]] * grid.amplitude[shape % len(grid.amplitude), setting, j]
         return total
 
 

@@ -111,7 +111,7 @@ class SessionModel:
     def session_means(self, residual: FloatArray) -> FloatArray:
         """Posterior means of the session effects given residuals (n_efforts, ...)."""
         sums = self.rows.session_sums(_column(self.weight, residual) * residual)
-        return np.tensordot(self.shrink, sums, axes=1)
+        return self.shrink @ sums
 
     def precision_times(self, column: FloatArray) -> FloatArray:
         """V^-1 applied to an (n_efforts, ...) array."""
@@ -229,10 +229,16 @@ def cell_log_likelihood(
     -------
     array of shape (n_forms, n_cells_per_form)
     """
-    left, right = np.tril_indices(found.linear.shape[1])
+    # a'l - a'Qa / 2 as one product per group of shapes: off-diagonal terms stand twice.
+    amplitude = np.moveaxis(grid.amplitude, 2, 1)
+    left, right = np.tril_indices(amplitude.shape[1])
+    squares = amplitude[:, left] * amplitude[:, right]
+    squares *= np.where(left == right, -0.5, -1.0)[:, None]
+    factors = np.concatenate([amplitude, squares], axis=1)
     terms = np.concatenate([found.linear, found.quadratic[:, left, right]], axis=1)
-    log_likelihood = (terms[:, None, :] @ grid.factors[grid.group])[:, 0, :]
-    log_likelihood = log_likelihood.reshape(grid.forms, grid.cells_per_form) + found.constant
+    by_group = np.swapaxes(terms.reshape(-1, len(factors), terms.shape[1]), 0, 1) @ factors
+    log_likelihood = np.swapaxes(by_group, 0, 1).reshape(grid.forms, grid.cells_per_form)
+    log_likelihood += found.constant
     if level_shift is not None:
         pull = along_curve(found.of_level, grid)
         log_likelihood += level_shift * (
@@ -243,7 +249,8 @@ def cell_log_likelihood(
 
 def along_curve(per_basis: FloatArray, grid: Grid) -> FloatArray:
     """Sum amplitude times a per-shape, per-basis quantity: (n_forms, n_cells_per_form)."""
-    total = np.einsum("sj,saj->sa", per_basis, grid.amplitude[grid.group])
+    by_group = per_basis.reshape(-1, len(grid.amplitude), per_basis.shape[1])
+    total = np.einsum("rgj,gaj->rga", by_group, grid.amplitude)
     return total.reshape(grid.forms, grid.cells_per_form)
 
 
@@ -258,7 +265,7 @@ def curves_of_cells(
     total = np.zeros((len(volume), len(cells)))
     for j, node in enumerate(grid.node):
         basis = family.basis(grid, j, volume)
-        total += basis[:, node[shape]] * grid.amplitude[grid.group[shape], setting, j]
+        total += basis[:, node[shape]] * grid.amplitude[shape % len(grid.amplitude), setting, j]
     return total
 
 

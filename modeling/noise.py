@@ -96,7 +96,7 @@ def learn_sizes(
     start = np.maximum(
         [current.effort, current.day, current.drift], [floor, 10 * floor, 10 * floor]
     )
-    most = 1e3 * max(start.max(), level_sd)
+    most = 30.0 * max(start.max(), level_sd)
 
     def cost(logs: FloatArray) -> tuple[float, FloatArray]:
         sizes = np.zeros(3)

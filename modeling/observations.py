@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -56,8 +57,12 @@ class AthleteRows:
 
     def session_sums(self, per_effort: FloatArray) -> FloatArray:
         """Sum an (n_efforts, ...) array within sessions to (n_sessions, ...)."""
-        starts = np.flatnonzero(np.diff(self.session_index, prepend=-1))
-        return np.add.reduceat(per_effort, starts, axis=0)
+        return np.add.reduceat(per_effort, self._starts, axis=0)
+
+    @cached_property
+    def _starts(self) -> IntArray:
+        """Where each session begins."""
+        return np.flatnonzero(np.diff(self.session_index, prepend=-1))
 
 
 def arrange(

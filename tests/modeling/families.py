@@ -29,7 +29,6 @@ class StraightLine:
             forms=1,
             node=(np.zeros(1, dtype=np.intp),),
             amplitude=slope[None, :, None],
-            group=np.zeros(1, dtype=np.intp),
         )
 
     def basis(self, grid: Grid, j: int, volume: FloatArray) -> FloatArray:
@@ -68,7 +67,6 @@ class OneCompartment:
             forms=1,
             node=(shapes,),
             amplitude=np.exp(-axes[1])[None, :, None],
-            group=np.zeros_like(shapes),
         )
 
     def basis(self, grid: Grid, j: int, volume: FloatArray) -> FloatArray:
@@ -103,7 +101,6 @@ class SaturatingRise:
             forms=1,
             node=(shapes,),
             amplitude=axes[1][None, :, None],
-            group=np.zeros_like(shapes),
         )
 
     def basis(self, grid: Grid, j: int, volume: FloatArray) -> FloatArray:
