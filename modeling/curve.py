@@ -22,6 +22,7 @@ __all__ = [
     "Bend",
     "CurveFamily",
     "DataRange",
+    "Exponential",
     "Grid",
     "Hyperprior",
     "Power",
@@ -176,19 +177,30 @@ class Power:
 
 
 @dataclass(frozen=True)
-class Bend:
-    """``(1 + (x / width) ** sharpness) ** (1 / sharpness) - 1``: flat, then a straight line.
+class Exponential:
+    """``exp(rate * x) - 1 - rate * x``: leaves the peak like a parabola.
 
-    Sharpness 2 leaves the peak like a parabola; a larger one makes a plateau as wide as
-    `width` that ends in a break.
+    With a positive rate it is a saturating rise seen from its end, with a negative one it goes
+    over into a straight line; both together are a saturating rise less a linear fatigue.
     """
 
+    rate: float
+
+    def __call__(self, distance: FloatArray) -> FloatArray:
+        """Evaluate; see `Side`."""
+        scaled = self.rate * distance
+        return np.expm1(scaled) - scaled
+
+
+@dataclass(frozen=True)
+class Bend:
+    """``(1 + (x / width) ** 4) ** (1 / 4) - 1``: a plateau as wide as `width`, then a line."""
+
     width: float
-    sharpness: float = 2.0
 
     def __call__(self, distance: FloatArray) -> FloatArray:
         """Evaluate, small distances with all their digits; see `Side`."""
-        return np.expm1(np.log1p((distance / self.width) ** self.sharpness) / self.sharpness)
+        return np.expm1(np.log1p((distance / self.width) ** 4) / 4.0)
 
 
 @dataclass(frozen=True)
@@ -222,13 +234,18 @@ class RiseAndFall:
         Grid nodes for (best, gain, hold) in the final and in the first, wide pass.
     """
 
-    rises: tuple[Side, ...] = (Power(1.0), Power(1.4), Power(2.0), Bend(0.4, 4.0))
+    rises: tuple[Side, ...] = (
+        Power(1.0),
+        Power(1.4),
+        Exponential(2.0),
+        Bend(0.4),
+    )
     falls: tuple[Side, ...] = (
         Power(0.7),
         Power(1.0),
-        Power(1.8),
-        Bend(0.3),
-        Bend(0.4, 4.0),
+        Exponential(-0.7),
+        Exponential(-3.0),
+        Bend(0.4),
         Step(0.4),
         Step(1.2),
     )

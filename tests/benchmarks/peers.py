@@ -1,0 +1,243 @@
+"""Other ways to find a warm-up length, each behind the same small interface."""
+
+from __future__ import annotations
+
+import warnings
+from importlib.util import find_spec
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from modeling import ResponseModel
+from tests.benchmarks.scores import Advice, advice_from_curves, volumes_up_to
+from tests.benchmarks.squads import STANDARD, WORTHWHILE_PCT
+
+__all__ = [
+    "DRAWS",
+    "GaussianProcess",
+    "MixedQuadratic",
+    "OwnModel",
+    "OwnQuadratic",
+    "Peer",
+    "UsualRule",
+    "linear_posterior",
+    "usual_volume",
+]
+
+FloatArray = NDArray[np.float64]
+
+DRAWS = 400
+"""Curves drawn from each athlete's posterior."""
+
+SMOOTHED_EFFORTS = 5
+"""Efforts in the moving mean of the usual rule."""
+
+
+class Peer:
+    """A way to advise every athlete of a squad.
+
+    Attributes
+    ----------
+    name, source : str
+    seconds : float or None
+        What the peer itself says its fit took, where starting another program must not count.
+    note : str
+        What the last fit has to add: convergence, for one.
+    """
+
+    name = ""
+    source = ""
+    module: str | None = None
+
+    def __init__(self) -> None:
+        self.seconds: float | None = None
+        self.note = ""
+
+    def lacking(self) -> str | None:
+        """Name what is not installed, or None."""
+        missing = self.module is not None and find_spec(self.module) is None
+        return self.module if missing else None
+
+    def load(self) -> None:
+        """Import what the fit needs, so that it is not timed."""
+
+    def fit(self, frame: pd.DataFrame) -> dict[str, Advice]:
+        """Advise every athlete from columns athlete, session, kind, day, volume, value."""
+        raise NotImplementedError
+
+
+class OwnModel(Peer):
+    """The response model of this project."""
+
+    name = "warmcurve"
+    source = "modeling.ResponseModel"
+
+    def fit(self, frame: pd.DataFrame) -> dict[str, Advice]:
+        model = ResponseModel(standard_volume=STANDARD, worthwhile_pct=WORTHWHILE_PCT)
+        model.fit(frame, frame["value"])
+        return {
+            str(code): Advice(
+                r.advised_volume,
+                (r.best_volume.low, r.best_volume.high),
+                (r.chance_short, r.chance_long, r.chance_either),
+                r.call,
+            )
+            for code, r in model.responses_.items()
+        }
+
+
+class UsualRule(Peer):
+    """Mean volume of the smoothed best effort of the fade tests."""
+
+    name = "usual rule"
+    source = "common practice, no source"
+
+    def fit(self, frame: pd.DataFrame) -> dict[str, Advice]:
+        return {str(code): Advice(usual_volume(rows)) for code, rows in frame.groupby("athlete")}
+
+
+def usual_volume(rows: pd.DataFrame) -> float:
+    """One athlete's volume by the usual rule; NaN without a fade test."""
+    tests = rows[rows["kind"] == "fade"].sort_values("volume")
+    best = []
+    for _, test in tests.groupby("session"):
+        smooth = test["value"].rolling(SMOOTHED_EFFORTS, center=True, min_periods=1).mean()
+        best.append(float(test["volume"].to_numpy()[int(smooth.to_numpy().argmax())]))
+    return float(np.mean(best)) if best else np.nan
+
+
+class OwnQuadratic(Peer):
+    """Every athlete alone: a quadratic in log volume by least squares."""
+
+    name = "own quadratic"
+    source = "least squares with t-distributed coefficients (any textbook), numpy"
+
+    def fit(self, frame: pd.DataFrame) -> dict[str, Advice]:
+        return {str(code): _quadratic_advice(rows) for code, rows in frame.groupby("athlete")}
+
+
+def _quadratic_advice(rows: pd.DataFrame) -> Advice:
+    centre = float(np.log1p(rows["volume"]).mean())
+    design = _powers(rows["volume"].to_numpy(), centre)
+    y = np.log(rows["value"].to_numpy())
+    inverse = np.linalg.pinv(design.T @ design)
+    mean = inverse @ design.T @ y
+    degrees = max(len(y) - 3, 1)
+    variance = float(((y - design @ mean) ** 2).sum()) / degrees
+    rng = np.random.default_rng(0)
+    tail = np.sqrt(degrees / rng.chisquare(degrees, DRAWS))
+    spread = rng.multivariate_normal(np.zeros(3), variance * inverse, DRAWS) * tail[:, None]
+    volume = _tried(rows["volume"])
+    return advice_from_curves(volume, _powers(volume, centre) @ (mean + spread).T)
+
+
+def _tried(volume: pd.Series) -> FloatArray:
+    # These curves say nothing sensible beyond the volumes that the athlete has tried.
+    return volumes_up_to(float(volume.max()), float(volume.min()))
+
+
+def _powers(volume: FloatArray, centre: float) -> FloatArray:
+    return np.vander(np.log1p(volume) - centre, 3, increasing=True)
+
+
+class MixedQuadratic(Peer):
+    """Quadratics in log volume with random coefficients, sessions as variance components."""
+
+    name = "MixedLM"
+    source = "Seabold & Perktold (2010), statsmodels: MixedLM"
+    module = "statsmodels"
+
+    def load(self) -> None:
+        import statsmodels.formula.api  # noqa: F401
+
+    def fit(self, frame: pd.DataFrame) -> dict[str, Advice]:
+        from statsmodels.formula.api import mixedlm
+
+        centre = float(np.log1p(frame["volume"]).mean())
+        data = pd.DataFrame(
+            {
+                "y": np.log(frame["value"]),
+                "x": np.log1p(frame["volume"]) - centre,
+                "athlete": frame["athlete"],
+                "session": frame["session"],
+            }
+        )
+        data["x2"] = data["x"] ** 2
+        with warnings.catch_warnings():
+            # That it did not converge is told in the note instead.
+            warnings.simplefilter("ignore")
+            fit = mixedlm(
+                "y ~ x + x2",
+                data,
+                groups="athlete",
+                re_formula="~ x + x2",
+                vc_formula={"session": "0 + C(session)"},
+            ).fit(method=["lbfgs"], maxiter=200)
+        self.note = "" if fit.converged else "not converged"
+        fixed = fit.fe_params.to_numpy()
+        fixed_covariance = fit.cov_params().iloc[:3, :3].to_numpy()
+        across = np.asarray(fit.cov_re)
+        effort, session = float(fit.scale), float(fit.vcomp[0])
+        advice = {}
+        for code, rows in data.groupby("athlete"):
+            design = np.stack([np.ones(len(rows)), rows["x"], rows["x2"]], axis=1)
+            noise = session_noise(rows["session"].to_numpy(), effort, session)
+            own, covariance = linear_posterior(design, across, noise, fixed_covariance)
+            mean = fixed + own @ (rows["y"].to_numpy() - design @ fixed)
+            drawn = np.random.default_rng(0).multivariate_normal(mean, covariance, DRAWS)
+            volume = _tried(frame.loc[rows.index, "volume"])
+            advice[str(code)] = advice_from_curves(volume, _powers(volume, centre) @ drawn.T)
+        return advice
+
+
+def session_noise(session: NDArray[np.object_], effort: float, between: float) -> FloatArray:
+    """Covariance of efforts of variance `effort` within sessions of variance `between`."""
+    same = session[:, None] == session[None, :]
+    return effort * np.eye(len(session)) + between * same
+
+
+def linear_posterior(
+    design: FloatArray, across: FloatArray, noise: FloatArray, fixed_covariance: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Best linear unbiased prediction of one athlete's coefficients in a mixed model.
+
+    Returns the matrix that turns residuals from the fixed effects into the athlete's own part,
+    and the covariance of the athlete's coefficients, the fixed effects' own uncertainty
+    included (Robinson 1991, That BLUP is a good thing).
+    """
+    gain = np.linalg.solve(design @ across @ design.T + noise, design @ across).T
+    left = np.eye(len(across)) - gain @ design
+    return gain, left @ across + left @ fixed_covariance @ left.T
+
+
+class GaussianProcess(Peer):
+    """Every athlete alone: a Gaussian process over log volume."""
+
+    name = "Gaussian process"
+    source = "Rasmussen & Williams (2006); Pedregosa et al. (2011), scikit-learn"
+
+    def fit(self, frame: pd.DataFrame) -> dict[str, Advice]:
+        return {str(code): _process_advice(rows) for code, rows in frame.groupby("athlete")}
+
+
+def _process_advice(rows: pd.DataFrame) -> Advice:
+    from sklearn.gaussian_process import GaussianProcessRegressor
+    from sklearn.gaussian_process.kernels import RBF, ConstantKernel, WhiteKernel
+
+    # On the scale of log volume a rise and a fall take about 1; values are standardised.
+    kernel = ConstantKernel(0.5, (1e-3, 10.0)) * RBF(1.0, (0.3, 10.0)) + WhiteKernel(0.7)
+    process = GaussianProcessRegressor(kernel, normalize_y=True)
+    volume = _tried(rows["volume"])
+    with warnings.catch_warnings():
+        # A size at its bound is an answer here: no effect of volume, for one.
+        warnings.simplefilter("ignore")
+        process.fit(np.log1p(rows[["volume"]].to_numpy()), np.log(rows["value"].to_numpy()))
+        mean, covariance = process.predict(np.log1p(volume)[:, None], return_cov=True)
+    # The white part is an effort's noise, not the curve's: it adds the same to each volume.
+    noise = process.kernel_.k2.noise_level * float(np.log(rows["value"]).std(ddof=0)) ** 2
+    curve = covariance - noise * np.eye(len(volume))
+    values, vectors = np.linalg.eigh(curve)
+    root = vectors * np.sqrt(np.clip(values, 0.0, None))
+    drawn = root @ np.random.default_rng(0).standard_normal((len(volume), DRAWS))
+    return advice_from_curves(volume, mean[:, None] + drawn)

@@ -1,0 +1,130 @@
+"""What an advice is worth against the known truth, the same for every peer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from modeling.simulation import Truth
+from tests.benchmarks.squads import STANDARD, WORTHWHILE_PCT
+
+__all__ = [
+    "CALLS",
+    "Advice",
+    "advice_from_curves",
+    "best_range",
+    "covers",
+    "hold_range",
+    "scores_of",
+    "share_right",
+    "true_call",
+    "volumes_up_to",
+]
+
+FloatArray = NDArray[np.float64]
+
+CALLS = ("short", "long", "either")
+FIRM_CHANCE = 0.8
+REACH = 1.3
+"""How far beyond the largest volume tried a peak is looked for, as a share of it."""
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What a peer says of one athlete; None where it cannot say.
+
+    Attributes
+    ----------
+    volume : float
+        The advised volume.
+    best_volume : tuple of float or None
+        90 % interval.
+    chances : tuple of float or None
+        Of short, long and either.
+    call : str
+        One of `CALLS`, or "not known".
+    """
+
+    volume: float
+    best_volume: tuple[float, float] | None = None
+    chances: tuple[float, float, float] | None = None
+    call: str = "not known"
+
+
+def volumes_up_to(largest: float, smallest: float = 0.0) -> FloatArray:
+    """Volumes to look for a peak at, closer near 0; the standard is always one of them."""
+    steps = np.expm1(np.linspace(np.log1p(smallest), np.log1p(largest), 240))
+    return np.unique(np.append(steps, STANDARD))
+
+
+def advice_from_curves(volume: FloatArray, curves: FloatArray) -> Advice:
+    """Turn draws of a curve, (n_volumes, n_draws) in log performance, into advice.
+
+    The advised volume has the highest expected performance; interval and chances are counted
+    over the draws.
+    """
+    change = curves - curves.max(axis=0)
+    best = volume[curves.argmax(axis=0)]
+    loss = -100.0 * np.expm1(change[np.searchsorted(volume, STANDARD)])
+    matters = loss > WORTHWHILE_PCT
+    short = float(np.mean(matters & (best < STANDARD)))
+    long = float(np.mean(matters & (best >= STANDARD)))
+    chances = (short, long, 1.0 - short - long)
+    low, high = np.quantile(best, [0.05, 0.95])
+    return Advice(
+        volume=float(volume[np.exp(change).mean(axis=1).argmax()]),
+        best_volume=(float(low), float(high)),
+        chances=chances,
+        call=CALLS[int(np.argmax(chances))] if max(chances) >= FIRM_CHANCE else "not known",
+    )
+
+
+def true_call(athlete: Truth) -> str:
+    """Which call is right."""
+    if athlete.loss_pct(STANDARD) <= WORTHWHILE_PCT:
+        return "either"
+    return "short" if athlete.best_volume < STANDARD else "long"
+
+
+def best_range(athlete: Truth) -> tuple[float, float]:
+    """Best volumes: one for most shapes, all of a plateau."""
+    near = np.append(np.linspace(0.3, 2.0, 3401) * athlete.best_volume, athlete.best_volume)
+    flat = near[athlete.change(near) > -1e-9]
+    return float(flat.min()), float(flat.max())
+
+
+def hold_range(athlete: Truth) -> tuple[float, float]:
+    """Volume from each of the best volumes until performance is down 10 %."""
+    low, high = best_range(athlete)
+    end = athlete.best_volume + athlete.hold_volume
+    return end - high, end - low
+
+
+def covers(interval: tuple[float, float], true: tuple[float, float]) -> bool:
+    """Tell whether an interval meets the range of the true value."""
+    return interval[0] <= true[1] and true[0] <= interval[1]
+
+
+def scores_of(athlete: Truth, advice: Advice) -> dict[str, object]:
+    """Score one athlete's advice: loss in %, whether the interval covers, call and right call."""
+    # With no effect of volume there is no best volume to cover.
+    judged = athlete.gain > 0 and advice.best_volume is not None
+    low, high = advice.best_volume or (np.nan, np.nan)
+    chances = advice.chances or (np.nan,) * 3
+    return {
+        "loss_pct": athlete.loss_pct(advice.volume) if np.isfinite(advice.volume) else np.nan,
+        "best": float(covers((low, high), best_range(athlete))) if judged else np.nan,
+        "best_middle": float(low <= athlete.best_volume <= high) if judged else np.nan,
+        "call": advice.call,
+        "true_call": true_call(athlete),
+        **{f"chance_{name}": chance for name, chance in zip(CALLS, chances, strict=True)},
+    }
+
+
+def share_right(scores: pd.DataFrame) -> float:
+    """Share of firm calls that are right."""
+    firm = scores[scores["call"] != "not known"]
+    return float((firm["call"] == firm["true_call"]).mean())
