@@ -61,6 +61,9 @@ COARSE_ROUNDS = 2
 """Rounds on the wide grid, before each athlete's own is laid."""
 
 
+# All matrices here are small: threads of the linear algebra would only wait for each other.
+
+
 def fit_squad(
     rows: list[AthleteRows],
     settings: EngineSettings,
@@ -112,11 +115,12 @@ def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArra
     array of shape (n_sessions,)
         Expected level, drift, day and context of their sessions together.
     """
-    state = Rounds.resume(fit, [rows])
-    state.expect()
-    state.lay_fine_grids()
-    state.expect()
-    for _ in range(3 if fit.settings.heavy_tails else 0):
-        state.reweigh(learn_tails=False)
+    with threadpool_limits(1):
+        state = Rounds.resume(fit, [rows])
         state.expect()
-    return state.posteriors()[0], state.moments[0].session_effects
+        state.lay_fine_grids()
+        state.expect()
+        for _ in range(2 if fit.settings.heavy_tails else 0):
+            state.reweigh(learn_tails=False)
+            state.expect()
+        return state.posteriors()[0], state.moments[0].session_effects

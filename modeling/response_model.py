@@ -15,6 +15,7 @@ from modeling.curve import CurveFamily, Hyperprior, RiseAndFall
 from modeling.engine import fit_squad, fold_athlete
 from modeling.errors import ModelError
 from modeling.observations import arrange
+from modeling.posterior import Posterior
 from modeling.response import Response, curve_volumes, respond
 from modeling.squad import squad_numbers
 from modeling.squad_fit import EngineSettings
@@ -182,6 +183,34 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
                 )
             )
         return listed
+
+    def sample_curves(
+        self, athlete: object, volume: ArrayLike, curves: int = 400
+    ) -> NDArray[np.float64]:
+        """Take curves at even steps of an athlete's posterior: the same every time.
+
+        Parameters
+        ----------
+        athlete : object
+            A code; one without data gets the squad's distribution.
+        volume : array-like of shape (n_volumes,)
+        curves : int
+
+        Returns
+        -------
+        array of shape (n_volumes, curves)
+            Log performance against the athlete's own peak, 0 or less.
+        """
+        check_is_fitted(self, "responses_")
+        posterior = self._posterior(athlete)
+        points = np.asarray(volume, dtype=float)
+        return self.fit_.curves(posterior, posterior.sample(curves), points)
+
+    def _posterior(self, athlete: object) -> Posterior:
+        for posterior in self.fit_.posteriors:
+            if posterior.rows is not None and posterior.rows.athlete == athlete:
+                return posterior
+        return self.fit_.prior_posterior()
 
     def response(self, athlete: object) -> Response:
         """Give one athlete's response; without data, the squad's curve with its full spread."""

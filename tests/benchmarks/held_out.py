@@ -90,15 +90,12 @@ def response_model(split: Split) -> Prediction:
     """
     known = split.known
     model = ResponseModel().fit(known, np.exp(known["y"]))
-    fit = model.fit_
-    posteriors = {p.rows.athlete: p for p in fit.posteriors if p.rows is not None}
     drawn = np.empty((len(split.volume), CURVES))
     for n, code in enumerate(split.athlete):
-        posterior = posteriors[code]
         volumes = np.append(split.volume[n], split.against[n])
-        curves = fit.curves(posterior, posterior.sample(CURVES), volumes)
+        curves = model.sample_curves(code, volumes, CURVES)
         drawn[n] = curves[0] - curves[1:].mean(axis=0)
-    noise = fit.learned.noise
+    noise = model.fit_.learned.noise
     scale = noise.effort * np.sqrt(split.noise_factor)
     density = student.logpdf(split.difference[:, None], noise.effort_df, drawn, scale[:, None])
     return Prediction(drawn.mean(axis=1), logsumexp(density, axis=1) - np.log(CURVES))
