@@ -9,7 +9,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from dashboard import numbers
-from dashboard.charts import FOOT_PX, calm, quiet_axes
+from dashboard.charts import FOOT_PX, TEXT_PX, blank_figure, calm, quiet_axes
 from dashboard.palette import Palette, see_through
 
 DEEPEST_PCT = 75.0
@@ -44,7 +44,7 @@ def athlete_figure(
         Colours of the screen.
     """
     curve = _worth_drawing(curve, points, row, standard)
-    figure = go.Figure()
+    figure = blank_figure()
     _add_band(figure, curve, palette)
     seen = _seen(curve, points)
     _add_points(figure, points, seen, unit, palette)
@@ -98,6 +98,7 @@ def _add_points(
         marker={
             "color": see_through(palette.quiet, 0.6),
             "size": np.where(inside == points["share_pct"], 6, 9),
+            "line": {"width": 0},
             "symbol": np.select(
                 [points["share_pct"] < seen.lowest, points["share_pct"] > seen.highest],
                 ["triangle-down", "triangle-up"],
@@ -166,7 +167,7 @@ def _add_best(figure: go.Figure, row: numbers.Row, seen: _Seen, palette: Palette
         yanchor="bottom",
         xanchor="left" if row["best_volume"] < 0.15 * seen.most else "center",
         text=f"best after {numbers.estimated_volume(row)}",
-        font={"color": colour, "size": 13},
+        font={"color": colour, "size": TEXT_PX},
         showarrow=False,
     )
 
@@ -213,7 +214,7 @@ def _add_loss(
         yanchor="bottom",
         text=f"standard {numbers.number(standard)}"
         f"<br>{numbers.estimated_percent(row, 'loss_at_standard_pct')} below the peak",
-        font={"color": palette.text, "size": 13},
+        font={"color": palette.text, "size": TEXT_PX},
         xanchor="left" if on_left else "right",
         align="left" if on_left else "right",
         showarrow=False,
@@ -224,7 +225,7 @@ def _lay_out_athlete(figure: go.Figure, seen: _Seen, unit: str, palette: Palette
     figure.update_layout(
         **calm(palette),
         height=430,
-        margin={"l": 8, "r": 12, "t": 46, "b": FOOT_PX},
+        margin={"l": 73, "r": 12, "t": 46, "b": FOOT_PX},
         xaxis={
             "range": [-0.01 * seen.most, 1.02 * seen.most],
             "title": {"text": f"{unit} done before"},
@@ -233,7 +234,7 @@ def _lay_out_athlete(figure: go.Figure, seen: _Seen, unit: str, palette: Palette
         yaxis={
             "range": [seen.under(0.22), seen.highest + 0.02 * (seen.highest - seen.lowest)],
             "title": {"text": "performance, % of own peak"},
-            "tickfont": {"color": palette.quiet, "size": 13},
+            "tickfont": {"color": palette.quiet, "size": TEXT_PX},
             "automargin": True,
         },
     )

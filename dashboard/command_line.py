@@ -50,15 +50,17 @@ def demo(
     db: StoreFile = None,
 ) -> None:
     """Build the demo squad's store if absent, and serve it."""
-    from dashboard.demo import default_folder, demo_store, fit_demo
-    from dashboard.serve import serve
+    from dashboard.background_fits import FittingProcess
 
-    path = db or (folder or default_folder()) / "warmcurve.duckdb"
-    store = demo_store(path, say)
-    with progress_bar() as progress:
-        fit_demo(store, progress)
-    say("Sign in as the director, the coach or the athlete with one click on the first page.")
-    serve(store, port, not no_browser, say=say)
+    with FittingProcess(say, progress_bar) as fitting:
+        from dashboard.demo import BY, default_folder, demo_store, measures_to_fit
+        from dashboard.serve import serve
+
+        path = db or (folder or default_folder()) / "warmcurve.duckdb"
+        store = demo_store(path, say)
+        fitting.fit(store.path, measures_to_fit(store), BY)
+        say("Sign in as the director, the coach or the athlete with one click on the first page.")
+        serve(store, port, not no_browser, say=say)
 
 
 @application.command()

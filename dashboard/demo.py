@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from importlib.resources import as_file, files
 from pathlib import Path
-from threading import Timer
 
+from argon2 import PasswordHasher
 from platformdirs import user_data_path
 
-from dashboard.accounts import hash_password
-from dashboard.fitting import fit_measure
 from db.athletes import read_athletes_file, save_athletes
 from db.effort_files import read_table
 from db.errors import StoreError
@@ -24,9 +22,8 @@ from db.store import Store
 from demo_team.club import ACCOUNTS, CLUB_NAME, MEASURES
 
 BY = "demo"
-FIRST_PAGE_SECONDS = 8.0
-
-Progress = Callable[[float, str], None]
+QUICK_HASHER = PasswordHasher(time_cost=1, memory_cost=1024, parallelism=1)
+"""Everybody knows these passwords: a hash that is slow to guess would protect nothing."""
 
 
 class NotADemo(StoreError):
@@ -68,22 +65,9 @@ def demo_store(path: Path, say: Callable[[str], None]) -> Store:
     return store
 
 
-def fit_demo(store: Store, progress: Progress) -> None:
-    """Fit the first measure, which the first page shows, and the others while that is read.
-
-    A measure that was fitted by an earlier run is left as it is.
-    """
-    missing = [code for code in MEASURES if latest_fit(store, code) is None]
-    if missing:
-        fit_measure(store, missing[0], BY, progress)
-        rest = Timer(FIRST_PAGE_SECONDS, _fit_each, args=(store, missing[1:]))
-        rest.daemon = True
-        rest.start()
-
-
-def _fit_each(store: Store, codes: Sequence[str]) -> None:
-    for code in codes:
-        fit_measure(store, code, BY)
+def measures_to_fit(store: Store) -> list[str]:
+    """Return the demo's measures without a fit, the one that the first page shows first."""
+    return [code for code in MEASURES if latest_fit(store, code) is None]
 
 
 def _delete(store: Store) -> None:
@@ -94,14 +78,15 @@ def _delete(store: Store) -> None:
 
 def _fill(store: Store) -> None:
     store.create()
-    with as_file(files("demo_team")) as folder:
+    # Something open keeps the file open, which spares opening it for each write.
+    with store.reading(), as_file(files("demo_team")) as folder:
         save_athletes(store, read_athletes_file(folder / "athletes.csv"), BY)
         for code, facts in MEASURES.items():
             measure = get_measure(store, code)
             save_measure(store, replace(measure, standard_volume=facts.standard_volume), BY)
             import_efforts(store, read_table(folder / f"{code}.csv"), BY)
-    for account in ACCOUNTS:
-        person = Person(account.name, account.display_name, account.role, account.athlete)
-        add_person(store, person, hash_password(account.password), BY)
-    set_setting(store, "club_name", CLUB_NAME, BY)
-    set_setting(store, "demo", "yes", BY)
+        for account in ACCOUNTS:
+            person = Person(account.name, account.display_name, account.role, account.athlete)
+            add_person(store, person, QUICK_HASHER.hash(account.password), BY)
+        set_setting(store, "club_name", CLUB_NAME, BY)
+        set_setting(store, "demo", "yes", BY)

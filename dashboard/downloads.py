@@ -35,6 +35,7 @@ MEDIA_TYPES = {
 EXPORTS = {
     "responses": ("director", "coach"),
     "curves": ("director", "coach"),
+    "bands": ("director",),
     "efforts": ("director",),
     "set-aside": ("director",),
 }

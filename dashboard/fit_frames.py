@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from db.fit_checks import FitCheck
+
 if TYPE_CHECKING:
-    from modeling import Curve, Estimate, Response, Squad
+    from modeling import Curve, Estimate, Response, Squad, predictive
 
 
 def response_frame(responses: Iterable[Response], rows: pd.DataFrame) -> pd.DataFrame:
@@ -69,3 +72,22 @@ def session_peak_frame(responses: Iterable[Response]) -> pd.DataFrame:
     """Return a row per session: `db.results.PEAK_COLUMNS`, in the unit of the values."""
     peaks = [peak for response in responses for peak in response.session_peaks.items()]
     return pd.DataFrame(peaks, columns=["session_id", "peak_value"])
+
+
+def check_rows(check: predictive.FitCheck, squad: Squad) -> FitCheck:
+    """Return a check of the model and the noise of the squad as the store keeps them."""
+    sessions = check.sessions
+    bands = pd.DataFrame([asdict(band) for band in check.bands])
+    places = pd.DataFrame({"sessions": sessions.counts})
+    return FitCheck(
+        effort_noise_pct_low=squad.effort_noise_pct.low,
+        effort_noise_pct_high=squad.effort_noise_pct.high,
+        day_noise_pct_low=squad.day_noise_pct.low,
+        day_noise_pct_high=squad.day_noise_pct.high,
+        sessions=sessions.sessions,
+        sessions_inside=sessions.inside,
+        efforts=sessions.efforts,
+        efforts_inside=sessions.efforts_inside,
+        bands=bands.assign(band=bands.index + 1),
+        places=places.assign(tenth=places.index + 1, fewest=sessions.fewest, most=sessions.most),
+    )

@@ -11,11 +11,18 @@ from typing import TYPE_CHECKING, cast
 
 import pandas as pd
 
-from dashboard.fit_frames import curve_frame, interval, response_frame, session_peak_frame
+from dashboard.fit_frames import (
+    check_rows,
+    curve_frame,
+    interval,
+    response_frame,
+    session_peak_frame,
+)
 from dashboard.numbers import counted
 from db.athletes import list_athletes
 from db.efforts import data_summary, observations
 from db.errors import StoreError
+from db.fit_checks import FitCheck
 from db.measures import Measure, get_measure, list_measures, routine_median_volume
 from db.results import FitFacts, KeptFit, keep_fit, latest_fit
 from db.store import Store
@@ -89,6 +96,7 @@ def fit_measure(store: Store, code: str, person: str, progress: Progress | None 
         lambda share: tell(0.1 + 0.8 * share, fitting),
     )
     responses = [model.response(athlete) for athlete in _athletes(store, rows)]
+    check = _check(model)
     seconds = time.perf_counter() - started
     tell(0.9, f"Keeping the results of {measure.name.lower()}")
     keep_fit(
@@ -99,6 +107,7 @@ def fit_measure(store: Store, code: str, person: str, progress: Progress | None 
         response_frame(responses, rows),
         curve_frame(responses, model.squad_),
         session_peak_frame(responses),
+        check,
     )
     tell(1.0, f"{measure.name} is fitted")
     # It was kept a moment ago, and fits are never deleted.
@@ -165,6 +174,12 @@ def _fitted(
         return model.fit(frame, rows["value"].astype(float), progress=tell)
     except ModelError as error:
         raise CannotFit(f"{measure.name} cannot be fitted: {error}") from error
+
+
+def _check(model: ResponseModel) -> FitCheck:
+    from modeling.predictive import check_fit
+
+    return check_rows(check_fit(model.fit_), model.squad_)
 
 
 def _athletes(store: Store, rows: pd.DataFrame) -> list[str]:

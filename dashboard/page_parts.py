@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, numbers, words
-from dashboard.athlete_chart import athlete_figure
+from dashboard import numbers, pictures, words
+from dashboard.background_fits import fit_stage
 from dashboard.fitting import fit_measure
 from dashboard.numbers import Row
 from dashboard.palette import Palette, palette_of
@@ -22,6 +22,8 @@ from db.people import Person
 from db.results import KeptFit, curves, newer_data
 
 Progress = Callable[[float, str], None]
+
+FOLLOW_SECONDS = 0.5
 
 ATHLETE_PAGE = "app_pages/athlete.py"
 ENTER_PAGE = "app_pages/enter_efforts.py"
@@ -102,6 +104,8 @@ def no_curves_yet(person: Person, measure: Measure) -> None:
             st.page_link(IMPORT_PAGE, label="Import a file")
             st.page_link(ENTER_PAGE, label="Enter a session")
         return
+    if follow_fit(measure):
+        return
     mine = summary[summary["measure"] == measure.code]
     st.info(
         f"{numbers.counted(int(mine['efforts'].sum()), 'effort')} of"
@@ -109,6 +113,39 @@ def no_curves_yet(person: Person, measure: Measure) -> None:
         " out yet."
     )
     _update_button(person, measure, "Work out the curves")
+
+
+def follow_fit(measure: Measure) -> bool:
+    """Show a fit that runs beside the pages until it is kept; tell whether there is one."""
+    stage = fit_stage(measure.code)
+    if stage is None:
+        return False
+    if stage.problem:
+        st.error(stage.problem)
+        return False
+    st.info(
+        f"The curves of {measure.name.lower()} are being worked out. This page shows them as soon"
+        " as they are there."
+    )
+    _show_stage(measure.code)
+    return True
+
+
+@st.fragment(run_every=FOLLOW_SECONDS)
+def _show_stage(code: str) -> None:
+    stage = fit_stage(code)
+    if stage is None or stage.problem:
+        st.rerun()
+    st.progress(stage.share, text=stage.what)
+
+
+def no_check_yet(person: Person, measure: Measure) -> None:
+    """Say what to do when the curves were kept without a check of the model."""
+    st.info(
+        "These curves were worked out by an earlier version, which did not yet check its model"
+        " against the data. Work them out again to see how sure they are."
+    )
+    _update_button(person, measure, "Work out the curves again")
 
 
 def newer_data_notice(person: Person, measure: Measure, fit: KeptFit) -> None:
@@ -150,8 +187,8 @@ def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = Fals
     unit, standard = measure.volume_unit, fit.standard_volume
     st.subheader(words.headline(row, standard, to_athlete))
     quiet(words.how_to_read_curve(row))
-    st.plotly_chart(
-        athlete_figure(
+    pictures.show(
+        pictures.athlete_figure(
             ask(curves, measure.code, row["athlete"]),
             ask(placed_efforts, measure, row["athlete"]),
             row,
@@ -160,7 +197,6 @@ def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = Fals
             screen_palette(),
         ),
         key=f"curve_{measure.code}_{row['athlete']}",
-        config=charts.CONFIG,
         alt=words.curve_in_words(row, standard, unit),
     )
 

@@ -22,6 +22,7 @@ PLACES = (
     Place("athlete", "Athlete", ("director", "coach")),
     Place("enter_efforts", "Enter efforts", ("director", "coach")),
     Place("import_efforts", "Import", ("director", "coach")),
+    Place("how_sure", "How sure", ("director",)),
     Place("accounts", "Accounts", ("director",)),
     Place("my_warm_up", "My warm-up", ("athlete",)),
 )

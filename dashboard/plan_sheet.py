@@ -7,7 +7,6 @@ from datetime import date
 import pandas as pd
 
 from dashboard import day_words, numbers
-from dashboard.sheet import SheetHeading, warm_up_sheet
 from db.athletes import list_athletes
 from db.errors import BadInput
 from db.measures import get_measure
@@ -15,7 +14,6 @@ from db.plans import plans
 from db.results import curves, latest_fit, responses
 from db.settings import get_setting
 from db.store import Store
-from modeling.advice import advised_volume
 
 
 def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> pd.DataFrame:
@@ -49,6 +47,9 @@ def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> 
 
 
 def _advice(store: Store, measure: str, efforts_to_follow: int) -> dict[str, float]:
+    # The model takes a second to load, and the page has no other use for it.
+    from modeling.advice import advised_volume
+
     drawn = curves(store, measure).sort_values("volume").groupby("athlete")
     return {
         str(athlete): advised_volume(curve["volume"], curve["change_pct"], efforts_to_follow)
@@ -64,6 +65,8 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
     BadInput
         If nothing has been set for that day and measure, or there is no such measure.
     """
+    from dashboard.sheet import SheetHeading, warm_up_sheet
+
     facts = get_measure(store, measure)
     kept = plans(store, day, measure)
     if kept.empty:

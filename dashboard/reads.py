@@ -39,7 +39,10 @@ def _answer(
     kwargs: Mapping[str, Any],
     _question: Callable[..., Any],
 ) -> Any:
-    return _question(Store(path), *args, **kwargs)
+    store = Store(path)
+    # However much the question reads, the file is opened once.
+    with store.reading():
+        return _question(store, *args, **kwargs)
 
 
 def squad(store: Store, measure: str) -> pd.DataFrame:

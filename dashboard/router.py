@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import streamlit as st
 
 from dashboard.access import sign_out_form, signed_in
 from dashboard.page_parts import quiet
 from dashboard.places import PLACES
-from dashboard.sheet import ASSETS
 
-st.set_page_config(page_title="warmcurve", page_icon=str(ASSETS / "icon.png"), layout="wide")
+ICON = Path(__file__).with_name("assets") / "icon.png"
+
+st.set_page_config(page_title="warmcurve", page_icon=str(ICON), layout="wide")
 person = signed_in()
 page = st.navigation(
     [

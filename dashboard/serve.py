@@ -9,6 +9,7 @@ import threading
 import time
 import webbrowser
 from collections.abc import Callable, Sequence
+from importlib import import_module
 from typing import TYPE_CHECKING
 from urllib.error import URLError
 from urllib.request import urlopen
@@ -134,6 +135,13 @@ def _tell_when_up(address: str, open_browser: bool, say: Callable[[str], None]) 
     say(f"The dashboard is at {address} - stop it with Ctrl-C.")
     if open_browser and _has_a_screen():
         webbrowser.open(address)
+    _load_pages()
+
+
+def _load_pages() -> None:
+    """Load what pages need while the first visitor looks at the sign-in page."""
+    for name in ("page_parts", "tables", "day_words", "plan_sheet"):
+        import_module(f"dashboard.{name}")
 
 
 def _has_a_screen() -> bool:

@@ -41,13 +41,18 @@ class PlainGroup(TyperGroup):
             say("Stopped. What was stored before is stored, the rest can be run again.")
             raise typer.Exit(1) from stop
         except Exception as error:
-            if os.environ.get("WARMCURVE_DEBUG"):
+            if debugging():
                 raise
-            say(_sentence(error))
+            say(sentence_of(error))
             raise typer.Exit(1) from error
 
 
-def _sentence(error: Exception) -> str:
+def debugging() -> bool:
+    """Tell whether whoever runs this wants to see where a failure comes from."""
+    return bool(os.environ.get("WARMCURVE_DEBUG"))
+
+
+def sentence_of(error: Exception) -> str:
     """Return what to say about a failure; the store is loaded only now, if it was not yet."""
     from db.errors import StoreError
 

@@ -24,6 +24,9 @@ PARENTS = (
     ("squad_curve_point", "fit_id", "fit", "fit_id"),
     ("session_peak", "fit_id", "fit", "fit_id"),
     ("session_peak", "session_id", "session", "session_id"),
+    ("fit_check", "fit_id", "fit", "fit_id"),
+    ("volume_band", "fit_id", "fit_check", "fit_id"),
+    ("session_place", "fit_id", "fit_check", "fit_id"),
     ("plan", "athlete", "athlete", "athlete"),
     ("plan", "measure", "measure", "measure"),
     ("person", "athlete", "athlete", "athlete"),
@@ -94,6 +97,11 @@ RULES = (
         "gain_pct NOT BETWEEN gain_pct_low AND gain_pct_high OR "
         "hold_volume NOT BETWEEN hold_volume_low AND hold_volume_high OR "
         "loss_at_standard_pct NOT BETWEEN loss_at_standard_pct_low AND loss_at_standard_pct_high",
+    ),
+    (
+        "{} checks of fits place another number of sessions than they count",
+        "SELECT count(*) FROM fit_check c WHERE sessions <> (SELECT coalesce(sum(sessions), 0) "
+        "FROM session_place p WHERE p.fit_id = c.fit_id)",
     ),
     (
         "{} rows bear a later revision than the store",

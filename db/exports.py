@@ -31,6 +31,11 @@ _QUERIES = {
         "FROM latest_curve",
         "ORDER BY measure, athlete, volume",
     ),
+    "bands": (
+        "SELECT measure, lowest_volume, highest_volume, mean_volume, efforts, observed_pct, "
+        "expected_pct, low_pct, high_pct FROM latest_volume_band",
+        "ORDER BY measure, band",
+    ),
     "efforts": (
         f"SELECT athlete, {_STARTED_AT} AS started_at, measure, effort, value, "
         "volume AS volume_before, kind, context, general_minutes, rest_minutes, ambient_c, "

@@ -10,11 +10,9 @@ from datetime import date, datetime
 from xml.etree.ElementTree import ParseError
 from zipfile import BadZipFile
 
-import openpyxl
 import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet
-from openpyxl.utils.exceptions import InvalidFileException
 
 from db.errors import BadInput
 
@@ -64,6 +62,10 @@ def csv_rows(content: bytes, name: str) -> FileRows:
 
 def excel_rows(content: bytes, name: str) -> FileRows:
     """Read the first sheet of an Excel file."""
+    # Loaded only here: it takes as long to load as a page takes to show.
+    import openpyxl
+    from openpyxl.utils.exceptions import InvalidFileException
+
     try:
         book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
         rows = [[_excel_text(cell) for cell in row] for row in book.worksheets[0].values]

@@ -5,7 +5,10 @@ from contextlib import contextmanager
 from typing import Any
 
 import duckdb
+import numpy as np
 import pandas as pd
+
+from db.errors import BadInput
 
 
 def fetch(cursor: duckdb.DuckDBPyConnection, sql: str, values: Sequence[Any] = ()) -> pd.DataFrame:
@@ -34,3 +37,25 @@ def insert(cursor: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame) -
     columns = ", ".join(f'"{column}"' for column in frame.columns)
     with registered(cursor, "inserted_rows", frame):
         cursor.execute(f"INSERT INTO {table} ({columns}) SELECT {columns} FROM inserted_rows")
+
+
+def complete(
+    frame: pd.DataFrame, columns: list[str], what: str, may_be_missing: str = ""
+) -> pd.DataFrame:
+    """Take some columns of a fit's results, every value of them there and every number finite.
+
+    Raises
+    ------
+    BadInput
+        If a column lacks, or a value is missing or not finite, but for one column that may.
+    """
+    missing = [column for column in columns if column not in frame]
+    if missing:
+        raise BadInput(f"The {what} of a fit lack the column {', '.join(missing)}.")
+    kept = frame[columns]
+    for column in columns:
+        numeric = pd.api.types.is_numeric_dtype(kept[column])
+        finite = np.isfinite(kept[column]) if numeric else kept[column].notna()
+        if column != may_be_missing and not finite.all():
+            raise BadInput(f"The {what} of a fit have a {column} that is missing or not finite.")
+    return kept

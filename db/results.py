@@ -4,12 +4,12 @@ from dataclasses import astuple, dataclass, fields
 from datetime import datetime
 
 import duckdb
-import numpy as np
 import pandas as pd
 
 from db.errors import BadInput
 from db.exports import export_frame, write_export
-from db.frames import fetch, fetch_number, insert
+from db.fit_checks import FitCheck, insert_check
+from db.frames import complete, fetch, fetch_number, insert
 from db.store import Store
 
 __all__ = [
@@ -39,7 +39,6 @@ RESPONSE_COLUMNS = (
 ).split()
 CURVE_COLUMNS = "athlete volume change_pct change_pct_low change_pct_high".split()
 PEAK_COLUMNS = ["session_id", "peak_value"]
-MAY_BE_MISSING = ("last_session", "athlete")
 
 
 @dataclass(frozen=True)
@@ -115,6 +114,7 @@ def keep_fit(
     responses: pd.DataFrame,
     curves: pd.DataFrame,
     session_peaks: pd.DataFrame,
+    check: FitCheck | None = None,
 ) -> int:
     """Keep a fit with all its results, beside those of older fits, and give its number.
 
@@ -132,15 +132,17 @@ def keep_fit(
         A row per athlete and volume: `CURVE_COLUMNS`; a missing athlete means the squad.
     session_peaks : DataFrame
         A row per session: `PEAK_COLUMNS`, the estimated value at the peak on that day.
+    check : FitCheck, optional
+        Whether the model describes the data; without it nothing is said of that.
 
     Raises
     ------
     BadInput
         If a frame lacks a column, or a number is missing or not finite.
     """
-    responses = _complete(responses, RESPONSE_COLUMNS, "responses")
-    curves = _complete(curves, CURVE_COLUMNS, "curves")
-    session_peaks = _complete(session_peaks, PEAK_COLUMNS, "session peaks")
+    responses = complete(responses, RESPONSE_COLUMNS, "responses", may_be_missing="last_session")
+    curves = complete(curves, CURVE_COLUMNS, "curves", may_be_missing="athlete")
+    session_peaks = complete(session_peaks, PEAK_COLUMNS, "session peaks")
     of_squad = curves["athlete"].isna()
     with store.writing(person, "keep fit", measure) as cursor:
         fit_id = _insert_fit(cursor, person, measure, fit)
@@ -149,6 +151,8 @@ def keep_fit(
         squad = curves[of_squad].drop(columns="athlete")
         insert(cursor, "squad_curve_point", squad.assign(fit_id=fit_id))
         insert(cursor, "session_peak", session_peaks.assign(fit_id=fit_id))
+        if check is not None:
+            insert_check(cursor, fit_id, check)
     return fit_id
 
 
@@ -253,16 +257,3 @@ def _insert_fit(cursor: duckdb.DuckDBPyConnection, person: str, measure: str, fi
         f"INSERT INTO fit ({', '.join(columns)}) VALUES ({marks}) RETURNING fit_id",
         [measure, person, *facts],
     )
-
-
-def _complete(frame: pd.DataFrame, columns: list[str], what: str) -> pd.DataFrame:
-    missing = [column for column in columns if column not in frame]
-    if missing:
-        raise BadInput(f"The {what} of a fit lack the column {', '.join(missing)}.")
-    kept = frame[columns]
-    for column in columns:
-        numeric = pd.api.types.is_numeric_dtype(kept[column])
-        finite = np.isfinite(kept[column]) if numeric else kept[column].notna()
-        if column not in MAY_BE_MISSING and not finite.all():
-            raise BadInput(f"The {what} of a fit have a {column} that is missing or not finite.")
-    return kept

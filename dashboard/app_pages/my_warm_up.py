@@ -16,6 +16,8 @@ st.title("My warm-up")
 measure = page_parts.choose_measure()
 fit = ask(latest_fit, measure.code)
 row = page_parts.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
+if fit is None and page_parts.follow_fit(measure):
+    st.stop()
 if fit is None or row is None:
     st.info(
         f"There is no curve of your {measure.name.lower()} yet."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import charts, numbers, page_parts, tables, words
+from dashboard import charts, numbers, page_parts, pictures, tables, words
 from dashboard.access import require
 from dashboard.palette import CALLS
 from dashboard.reads import ask, evidence_gaps, squad
@@ -46,22 +46,19 @@ def open_athlete(code: str) -> None:
 
 st.subheader(words.squad_headline(rows))
 page_parts.quiet(words.how_to_read_squad(measure.name, fit))
-clicked = st.plotly_chart(
-    charts.squad_figure(
-        rows,
+clicked = pictures.clicked_point(
+    pictures.squad_figure(
+        rows.drop(columns="small_curve"),
         fit.standard_volume,
         measure.volume_unit,
         page_parts.screen_palette(),
         narrow=page_parts.on_phone(),
     ),
     key="squad_picture",
-    on_select="rerun",
-    selection_mode="points",
-    config=charts.CONFIG,
     alt=words.squad_in_words(rows, fit.standard_volume, measure.volume_unit),
 )
-if clicked["selection"]["points"]:
-    open_athlete(clicked["selection"]["points"][0]["customdata"])
+if clicked:
+    open_athlete(clicked)
 
 names = dict(zip(rows["athlete"], rows["name"], strict=True))
 chosen = st.selectbox(

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from db.fit_checks import FitCheck
 from db.results import FitFacts
 
 STANDARD = 15.0
@@ -171,4 +172,39 @@ def fit_facts(data_revision: int) -> FitFacts:
         day_noise_pct=2.0,
         effort_noise_pct=3.0,
         warnings="Few sessions: four athletes.",
+    )
+
+
+def fit_check() -> FitCheck:
+    """A check of `fit_facts`: eleven bands, of which one is outside, and 16 of 17 sessions."""
+    tops = np.array([1.0, 3, 5, 7, 9, 11, 13, 15, 20, 30, 60])
+    bottoms = np.concatenate([[0.0], tops[:-1] + 1])
+    middle = (bottoms + tops) / 2
+    expected = change_pct(15.0)[np.searchsorted(VOLUMES, middle)]
+    bands = pd.DataFrame(
+        {
+            "band": range(1, 12),
+            "efforts": 18,
+            "lowest_volume": bottoms,
+            "highest_volume": tops,
+            "mean_volume": middle,
+            "observed_pct": expected + np.where(tops == 20, -0.9, 0.2),
+            "expected_pct": expected,
+            "low_pct": expected - 0.4,
+            "high_pct": expected + 0.4,
+        }
+    )
+    counts = [1, 2, 2, 1, 3, 2, 2, 2, 1, 1]
+    places = pd.DataFrame({"tenth": range(1, 11), "sessions": counts, "fewest": 0, "most": 4})
+    return FitCheck(
+        effort_noise_pct_low=2.8,
+        effort_noise_pct_high=3.3,
+        day_noise_pct_low=1.4,
+        day_noise_pct_high=2.9,
+        sessions=17,
+        sessions_inside=16,
+        efforts=204,
+        efforts_inside=186,
+        bands=bands,
+        places=places,
     )

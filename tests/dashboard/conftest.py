@@ -107,7 +107,9 @@ def fill(store: Store, fitted: bool = True, athletes: Athletes = artificial.ATHL
         keep_artificial_fit(store, athletes)
 
 
-def keep_artificial_fit(store: Store, athletes: Athletes = artificial.ATHLETES) -> int:
+def keep_artificial_fit(
+    store: Store, athletes: Athletes = artificial.ATHLETES, checked: bool = True
+) -> int:
     tested = observations(store, "jump_height")
     peaks = tested.groupby("session_id", as_index=False)["value"].max()
     return keep_fit(
@@ -118,6 +120,7 @@ def keep_artificial_fit(store: Store, athletes: Athletes = artificial.ATHLETES) 
         artificial.responses(athletes),
         artificial.kept_curves(athletes),
         peaks.rename(columns={"value": "peak_value"}),
+        artificial.fit_check() if checked else None,
     )
 
 

@@ -45,12 +45,17 @@ class Screen:
         self.wait()
         return time.perf_counter() - started
 
-    def turn_to(self, title: str, heading: str) -> float:
-        """Choose a page in the menu and return the seconds until its heading shows, all done."""
+    def turn_to(self, title: str, heading: str, drawn: str | None = None) -> float:
+        """Choose a page in the menu and return the seconds until all of it is done.
+
+        Its heading shows, its script has run, and what `drawn` selects is on the screen.
+        """
         started = time.perf_counter()
         self.page.get_by_role("link", name=title, exact=True).click()
         self.page.locator("h1", has_text=heading).wait_for()
         self.wait()
+        if drawn is not None:
+            self.page.locator(drawn).first.wait_for()
         return time.perf_counter() - started
 
     def wait(self) -> None:

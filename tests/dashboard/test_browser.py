@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from statistics import median
 
 import pytest
 from playwright.sync_api import Browser, expect, sync_playwright
@@ -20,6 +21,7 @@ PAGES = {
         "athlete": "Athlete",
         "enter-efforts": "Enter efforts",
         "import-efforts": "Import",
+        "how-sure": "How sure",
         "accounts": "Accounts",
     },
     "carl": {
@@ -32,6 +34,9 @@ PAGES = {
     "untested": {"": "My warm-up"},
 }
 PAGE_CHANGE_SECONDS = 0.5
+A_POINT, A_TABLE = ".scatterlayer .point", "[data-testid=stDataFrame] canvas"
+DRAWN = {"Squad": A_POINT, "Athlete": A_POINT, "How sure": A_POINT, "Before the session": A_TABLE}
+"""What must be on the screen before a page counts as turned."""
 BROWSER_WORDS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -115,9 +120,11 @@ def test_turning_pages_is_quick_with_26_athletes(live_squad: LiveServer, browser
         turns = list(PAGES["dora"].values())
         for title in turns:
             seen.turn_to(title, title)
-        rounds = [[seen.turn_to(title, title) for title in turns] for _ in range(3)]
-    # The best of three: this machine may be busy with something else.
-    seconds = dict(zip(turns, map(min, *rounds), strict=True))
+        rounds = [
+            [seen.turn_to(title, title, DRAWN.get(title)) for title in turns] for _ in range(5)
+        ]
+    # The median: the machine may be busy with something else for a while.
+    seconds = dict(zip(turns, map(median, zip(*rounds, strict=True)), strict=True))
     assert max(seconds.values()) < PAGE_CHANGE_SECONDS, seconds
 
 

@@ -1,16 +1,19 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
+import plotly.io
 import pytest
 
 from dashboard import charts, numbers
 from dashboard.athlete_chart import athlete_figure
 from dashboard.palette import CALLS, DARK, LIGHT, Palette, palette_of, see_through
+from dashboard.squad_chart import LINE_HEIGHT, squad_figure
 from tests.dashboard import artificial
 
 CONFIG = Path(charts.__file__).parent / ".streamlit" / "config.toml"
@@ -18,7 +21,7 @@ ROWS = artificial.responses()
 
 
 def squad(narrow: bool = False) -> go.Figure:
-    return charts.squad_figure(ROWS, artificial.STANDARD, "efforts", LIGHT, narrow)
+    return squad_figure(ROWS, artificial.STANDARD, "efforts", LIGHT, narrow)
 
 
 def traces(figure: go.Figure) -> dict[str, object]:
@@ -26,7 +29,20 @@ def traces(figure: go.Figure) -> dict[str, object]:
 
 
 def texts(figure: go.Figure) -> list[str]:
-    return [re.sub(r"<[^>]*>", "", note.text) for note in figure.layout.annotations]
+    return [plain(note.text) for note in figure.layout.annotations]
+
+
+def plain(text: str) -> str:
+    return re.sub(r"<[^>]*>", "", text)
+
+
+def columns(figure: go.Figure) -> dict[str, list[str]]:
+    """The cells beside the rows by the heading over them, from the top down."""
+    beside = figure.layout.annotations[1:]
+    return {
+        heading.text: [plain(cell) for cell in cells.text.split("<br>")]
+        for heading, cells in zip(beside[::2], beside[1::2], strict=True)
+    }
 
 
 def contrast(first: str, second: str) -> float:
@@ -54,7 +70,7 @@ def test_every_colour_of_words_reaches_wcag_aa(palette: Palette, use: str) -> No
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK])
 def test_short_and_long_survive_grey_scale_by_shape_alone(palette: Palette) -> None:
-    figure = charts.squad_figure(ROWS, artificial.STANDARD, "efforts", palette)
+    figure = squad_figure(ROWS, artificial.STANDARD, "efforts", palette)
     fills = {call: traces(figure)[call].marker.color for call in CALLS}
     assert fills["not known"] == palette.background
     assert {fills[call] for call in ("short", "long", "either")} == {
@@ -101,14 +117,31 @@ def test_lines_of_the_squad_run_from_quantile_to_quantile(low: str, high: str) -
         assert np.isnan(strokes[:, 2]).all()
 
 
-def test_columns_of_the_squad_show_call_advice_and_loss() -> None:
-    shown = texts(squad())
-    assert "standard 15" in shown
-    assert {"call", "advised", "at standard"} <= set(shown)
-    for row in ROWS.to_dict("records"):
-        assert shown.count(row["call"]) == (ROWS["call"] == row["call"]).sum()
-        assert numbers.number(row["advised_volume"]) in shown
-        assert numbers.percent(-row["loss_at_standard_pct"]) in shown
+def test_columns_of_the_squad_show_call_advice_and_loss_from_the_top_down() -> None:
+    figure = squad()
+    longest_first = ROWS.sort_values("best_volume", ascending=False)
+    assert columns(figure) == {
+        "call": longest_first["call"].tolist(),
+        "advised": [numbers.number(volume) for volume in longest_first["advised_volume"]],
+        "at standard": [numbers.percent(-pct) for pct in longest_first["loss_at_standard_pct"]],
+    }
+    assert texts(figure)[0] == "standard 15"
+
+
+def test_a_line_of_a_column_is_as_high_as_a_row() -> None:
+    layout = squad().layout
+    rows = layout.yaxis.range[1] - layout.yaxis.range[0]
+    row_px = (layout.height - layout.margin.t - layout.margin.b) / rows
+    for cells in layout.annotations[2::2]:
+        assert cells.font.size * LINE_HEIGHT == pytest.approx(row_px)
+        assert cells.y == (len(ROWS) - 1) / 2
+
+
+def test_words_in_columns_keep_their_colours() -> None:
+    cells = squad().layout.annotations[2].text.split("<br>")
+    for cell, call in zip(cells, columns(squad())["call"], strict=True):
+        assert f"color: {LIGHT.call(call)};" in cell
+        assert ("bold" in cell) == (call in ("short", "long"))
 
 
 def test_standard_is_a_line_at_its_volume() -> None:
@@ -119,12 +152,11 @@ def test_standard_is_a_line_at_its_volume() -> None:
 def test_a_phone_gets_names_and_calls_only() -> None:
     figure = squad(narrow=True)
     assert "L. One" in figure.layout.yaxis.ticktext
-    assert "advised" not in texts(figure)
-    assert texts(figure).count("long") == 1
+    assert set(columns(figure)) == {"call"}
 
 
 def test_one_athlete_is_a_squad_too() -> None:
-    figure = charts.squad_figure(ROWS.head(1), 15, "efforts", LIGHT)
+    figure = squad_figure(ROWS.head(1), 15, "efforts", LIGHT)
     assert [trace.name for trace in figure.data if trace.mode == "markers"] == ["long"]
 
 
@@ -195,6 +227,24 @@ def test_small_curves_share_their_volumes_and_follow_the_rows() -> None:
     assert small["A1"][0] == pytest.approx(-6.0)
     volumes = np.expm1(np.linspace(0, np.log1p(60), charts.SMALL_CURVE_POINTS))
     assert volumes[int(np.argmax(small["A2"]))] == pytest.approx(4, abs=1)
+
+
+@pytest.mark.parametrize("figure", [squad, athlete])
+def test_a_browser_has_no_reason_to_draw_a_figure_twice(
+    figure: Callable[[], go.Figure], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(plotly.io.templates, "default", "plotly")
+    layout = figure().to_dict()["layout"]
+    assert "template" not in layout
+    assert layout["datarevision"] == 1
+    # An array that was packed into bytes counts as a new one each time it is unpacked.
+    assert "bdata" not in str(layout)
+
+
+def test_names_find_room_before_the_browser_measures_them() -> None:
+    longest = max(squad().layout.yaxis.ticktext, key=len)
+    assert squad().layout.margin.l > 6 * len(longest)
+    assert squad(narrow=True).layout.margin.l < squad().layout.margin.l
 
 
 def test_figures_are_see_through_and_never_drag() -> None:

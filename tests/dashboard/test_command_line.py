@@ -4,7 +4,6 @@ import re
 import subprocess
 import time
 from pathlib import Path
-from threading import Event
 
 import pandas as pd
 import pytest
@@ -14,7 +13,7 @@ from typer.testing import CliRunner, Result
 from dashboard import accounts, person_commands, serve
 from dashboard.accounts import person_with_password
 from dashboard.command_line import application
-from dashboard.demo import NotADemo, demo_store, fit_demo
+from dashboard.demo import NotADemo, demo_store, measures_to_fit
 from dashboard.serve import CannotServe, listen
 from dashboard.terminal import progress_bar
 from db.athletes import list_athletes
@@ -347,22 +346,28 @@ def test_demo_store_is_whole_and_alone_in_its_folder(demo: Store) -> None:
     assert [person.role for person in list_people(demo)] == ["athlete", "coach", "director"]
 
 
-def test_demo_fits_what_is_missing_the_first_measure_first(
-    demo: Store, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    fitted = []
-    done = Event()
+def test_demo_fits_the_measure_of_the_first_page_first(demo: Store) -> None:
+    assert measures_to_fit(demo) == ["jump_height", "throw_speed"]
 
-    def note(store: Store, code: str, *_: object) -> None:
-        fitted.append(code)
-        if code == "throw_speed":
-            done.set()
 
-    monkeypatch.setattr("dashboard.demo.fit_measure", note)
-    monkeypatch.setattr("dashboard.demo.FIRST_PAGE_SECONDS", 0.01)
-    fit_demo(demo, lambda share, what: None)
-    assert done.wait(5)
-    assert fitted == ["jump_height", "throw_speed"]
+def test_live_demo_is_served_while_it_is_fitted_and_stops_in_between(tmp_path: Path) -> None:
+    path = tmp_path / "demo" / "warmcurve.duckdb"
+    path.parent.mkdir()
+    with serving(path, command="demo") as server, server.client() as client:
+        assert post_form(client, {"sample": "director"}).status_code == 303
+        until = time.monotonic() + 60
+        while "Jump height is fitted.\n" not in server.log.read_text():
+            assert time.monotonic() < until, server.log.read_text()
+            time.sleep(0.1)
+        exported = client.get("/download/export/responses.csv?measure=jump_height")
+        assert exported.text.count("\n") > 20
+    said = server.log.read_text()
+    assert said.index("The dashboard is at") < said.index("Stopped.")
+    assert said.endswith("Stopped.\n")
+    assert "Traceback" not in said
+    assert server.process.returncode == 0
+    assert check(Store(path)) == []
+    assert [file.name for file in path.parent.iterdir() if file.suffix != ".log"] == [path.name]
 
 
 def test_live_demo_of_an_earlier_run_is_served_and_stopped(demo: Store) -> None:

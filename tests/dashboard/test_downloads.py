@@ -63,7 +63,7 @@ def csv(content: bytes) -> pd.DataFrame:
     return pd.read_csv(io.BytesIO(content))
 
 
-@pytest.mark.parametrize("what", ["responses", "curves", "efforts", "set-aside"])
+@pytest.mark.parametrize("what", ["responses", "curves", "bands", "efforts", "set-aside"])
 def test_director_takes_every_export(store: Store, client: TestClient, what: str) -> None:
     enter_as(client, store, "dora")
     response = client.get(f"/download/export/{what}.csv")

@@ -14,6 +14,7 @@ from db.athletes import save_athletes
 from db.checks import check
 from db.effort_files import read_table
 from db.efforts import observations
+from db.fit_checks import latest_check
 from db.imports import import_efforts
 from db.measures import get_measure, save_measure
 from db.results import KeptFit, curves, latest_fit, newer_data, responses, squad_curve
@@ -76,6 +77,21 @@ def test_untested_athlete_gets_the_squads_curve_and_no_call(
     assert pd.isna(untested["last_session"])
     own, squad = curves(store, "jump_height", "A5"), squad_curve(store, "jump_height")
     np.testing.assert_allclose(own["change_pct"], squad["change_pct"], atol=0.5)
+
+
+def test_a_fit_is_kept_with_a_check_of_its_model(
+    fitted: tuple[Store, KeptFit, list[float]],
+) -> None:
+    store, kept, _ = fitted
+    found = latest_check(store, "jump_height")
+    assert found is not None
+    assert found.effort_noise_pct_low < kept.effort_noise_pct < found.effort_noise_pct_high
+    assert found.day_noise_pct_low < kept.day_noise_pct < found.day_noise_pct_high
+    assert found.bands["efforts"].sum() == kept.efforts
+    assert found.bands["highest_volume"].max() == 11.0
+    assert found.places["tenth"].tolist() == list(range(1, 11))
+    assert found.places["sessions"].sum() == found.sessions <= kept.sessions
+    assert found.sessions_inside <= found.sessions and found.efforts_inside <= found.efforts
 
 
 def test_every_session_has_a_peak_in_the_unit_of_the_values(

@@ -12,8 +12,9 @@ import pytest
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import Button
 
-from dashboard import app_pages, page_parts, words
+from dashboard import app_pages, background_fits, page_parts, words
 from dashboard.accounts import person_with_password
+from dashboard.background_fits import FitStage
 from dashboard.fitting import CannotFit
 from dashboard.places import PLACES
 from dashboard.typed_efforts import typed_efforts
@@ -33,12 +34,13 @@ TITLES = {
     "athlete": "Athlete",
     "enter_efforts": "Enter efforts",
     "import_efforts": "Import",
+    "how_sure": "How sure",
     "accounts": "Accounts",
     "my_warm_up": "My warm-up",
 }
 STAFF_PAGES = ("before_session", "athlete", "enter_efforts", "import_efforts")
 MAY_OPEN = {
-    "dora": ("squad", "accounts", *STAFF_PAGES),
+    "dora": ("squad", "how_sure", "accounts", *STAFF_PAGES),
     "carl": STAFF_PAGES,
     "long.one": ("my_warm_up",),
 }
@@ -95,6 +97,7 @@ def test_nobody_sees_a_page_without_a_living_session(
         ("dora", "athlete", "Import a file of athletes, or a file of efforts"),
         ("carl", "enter_efforts", "Import a file of athletes, or a file of efforts"),
         ("carl", "import_efforts", "The first file that you store is listed here"),
+        ("dora", "how_sure", "There are no efforts of 10 m sprint yet. Import a file of efforts"),
         ("dora", "accounts", "Add an account"),
     ],
 )
@@ -109,6 +112,33 @@ def test_an_athlete_without_any_fit_is_told_what_to_ask_for(
 ) -> None:
     text = told(sign_in(unfitted_store, "long.one"))
     assert "There is no curve of your jump height yet. Ask your coach for a fade test" in text
+
+
+def test_a_fit_that_runs_beside_is_shown_until_it_is_kept(
+    unfitted_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stage = FitStage("jump_height", 0.4, "Fitting jump height: 204 efforts")
+    monkeypatch.setitem(background_fits._stages, "jump_height", stage)
+    application = sign_in(unfitted_store, "dora")
+    assert "The curves of jump height are being worked out." in told(application)
+    [bar] = application.get("progress")
+    assert (bar.proto.value, bar.proto.text) == (40, stage.what)
+    assert not application.button
+    assert "are being worked out" in told(sign_in(unfitted_store, "long.one"))
+    keep_artificial_fit(unfitted_store)
+    monkeypatch.delitem(background_fits._stages, "jump_height")
+    application.run()
+    assert len(application.get("plotly_chart")) == 1
+
+
+def test_a_fit_that_failed_beside_says_why_and_can_be_tried_again(
+    unfitted_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stage = FitStage("jump_height", problem="Two athletes are not enough.")
+    monkeypatch.setitem(background_fits._stages, "jump_height", stage)
+    application = sign_in(unfitted_store, "dora")
+    assert "Two athletes are not enough." in told(application)
+    assert application.button(key="update_curves").label == "Work out the curves"
 
 
 # Squad
@@ -579,6 +609,65 @@ def test_the_last_director_keeps_the_keys(filled_store: Store, sign_in: SignIn) 
     application.button(key="switch_active").click().run()
     assert "last active director" in told(application)
     assert not application.exception
+
+
+# How sure
+
+
+def test_how_sure_says_first_whether_the_model_describes_the_squad(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "dora", "how_sure")
+    text = told(application)
+    assert application.subheader[0].value.startswith("Too few sessions yet to tell")
+    assert "In 10 of 11 bands of volume the observed mean lies in its 90 % interval" in text
+    assert "16 of 17 sessions (94 %) lie in the 90 % interval predicted" in text
+    assert "Outside after 16 to 20 efforts" in text
+    assert "186 of 204 (91 %) lie in the 90 % interval" in text
+    assert len(application.get("plotly_chart")) == 3
+
+
+def test_how_sure_tells_the_noise_with_its_intervals(filled_store: Store, sign_in: SignIn) -> None:
+    text = told(sign_in(filled_store, "dora", "how_sure"))
+    assert "An effort varies by 3.0 % (2.8 to 3.3)** about the athlete's curve of that day" in text
+    assert "A day varies by 2.0 % (1.4 to 2.9)** about the athlete's own level" in text
+    # sqrt(3.0^2 / 5 + 2.0^2) = 2.41, and its ends from both ends.
+    assert "a typical error of 2.4 % (1.9 to 3.3)" in text
+    assert "takes 3 days (2 to 5) of 5 efforts" in text
+
+
+def test_how_sure_says_whom_which_data_would_help(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "dora", "how_sure")
+    assert "2 athletes without a firm call, the least known first." in told(application)
+    table = application.table[0].value.set_index("athlete")
+    assert table.loc["Untested Five", "what would help"] == "Start with a fade test."
+    assert "still improving at the most that was tried" in table.loc["Unknown Four"].iloc[0]
+    assert "between 6 and 13 efforts" in table.loc["Unknown Four", "why"]
+
+
+def test_how_sure_says_what_the_model_assumes_and_cannot_tell(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    text = told(sign_in(filled_store, "dora", "how_sure"))
+    assert "One rise, one peak, one fall." in text
+    assert "Only different volumes tell them apart." in text
+
+
+def test_a_fit_without_a_check_is_worked_out_again_from_the_page(
+    filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keep_artificial_fit(filled_store, checked=False)
+    application = sign_in(filled_store, "dora", "how_sure")
+    assert "Work them out again to see how sure they are." in told(application)
+    assert "What the model assumes" in told(application)
+    assert not application.get("plotly_chart")
+    assert [link.url for link in application.link_button] == [
+        "/download/export/responses.csv?measure=jump_height"
+    ]
+    monkeypatch.setattr(page_parts, "fit_measure", lambda *_: keep_artificial_fit(filled_store))
+    application.button(key="update_curves").click().run()
+    assert not application.exception
+    assert len(application.get("plotly_chart")) == 3
 
 
 # My warm-up

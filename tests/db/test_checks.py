@@ -122,6 +122,7 @@ BREAKS = [
     "DELETE FROM squad_curve_point",
     "DELETE FROM curve_point WHERE athlete = 'A2'",
     "UPDATE response SET gain_pct_high = gain_pct - 1 WHERE athlete = 'A1'",
+    "UPDATE session_place SET sessions = 0",
     "UPDATE effort SET revision = 999",
     "DELETE FROM audit WHERE revision = 2",
 ]

@@ -4,14 +4,22 @@ import shutil
 from pathlib import Path
 
 import duckdb
+import pandas as pd
 import pytest
 
 from db import migrations
-from db.athletes import list_athletes
+from db.athletes import list_athletes, save_athletes
 from db.checks import check
 from db.errors import StoreError
+from db.fit_checks import latest_check
+from db.results import keep_fit, latest_fit
 from db.store import Store
 from tests.db.conftest import dump
+from tests.db.test_results import FACTS, curve_rows, response_rows
+
+NOW = migrations.newest()
+LATER = NOW + 1
+UP_TO_LATER = list(range(1, LATER + 1))
 
 
 @pytest.fixture
@@ -21,10 +29,10 @@ def store(closed_store):
 
 @pytest.fixture
 def later_schema(tmp_path, monkeypatch) -> Path:
-    """A folder of schema files with a second one, as the next version of the program has."""
+    """A folder of schema files with one more, as the next version of the program has."""
     folder = tmp_path / "schema"
     shutil.copytree(migrations.SCHEMA_FOLDER, folder)
-    (folder / "0002_nickname.sql").write_text(
+    (folder / f"{LATER:04d}_nickname.sql").write_text(
         "ALTER TABLE athlete ADD COLUMN nickname VARCHAR;"
         "COMMENT ON COLUMN athlete.nickname IS 'What friends say.';"
         "CREATE TABLE badge (badge INTEGER PRIMARY KEY);"
@@ -62,7 +70,7 @@ def test_every_schema_file_is_numbered_and_applied(store):
 
 def test_an_older_store_is_brought_up_when_it_is_opened(store, later_schema):
     rows = _rows_without_versions(store.path)
-    assert versions_of(store) == [1, 2]
+    assert versions_of(store) == UP_TO_LATER
     after = dump(store)
     assert after.pop("badge") == []
     after.pop("schema_version")
@@ -89,15 +97,15 @@ def test_a_fresh_and_a_migrated_store_have_the_same_schema(store, later_schema, 
 
 
 def test_the_store_is_copied_before_it_is_brought_up(store, later_schema):
-    assert versions_of(store) == [1, 2]
-    (copy,) = store.path.parent.glob("store.schema-1.*.duckdb")
+    assert versions_of(store) == UP_TO_LATER
+    (copy,) = store.path.parent.glob(f"store.schema-{NOW}.*.duckdb")
     assert copy.stat().st_mode & 0o777 == 0o600
     with duckdb.connect(copy, read_only=True) as older:
-        assert older.execute("SELECT max(version) FROM schema_version").fetchone() == (1,)
+        assert older.execute("SELECT max(version) FROM schema_version").fetchone() == (NOW,)
     shutil.copyfile(copy, store.path)
-    assert versions_of(store) == [1, 2]
+    assert versions_of(store) == UP_TO_LATER
     assert list(list_athletes(store)["athlete"]) == ["A1", "A2"]
-    assert len(list(store.path.parent.glob("store.schema-1.*.duckdb"))) == 2
+    assert len(list(store.path.parent.glob(f"store.schema-{NOW}.*.duckdb"))) == 2
 
 
 def test_a_new_store_leaves_no_copy(later_schema, tmp_path):
@@ -107,21 +115,23 @@ def test_a_new_store_leaves_no_copy(later_schema, tmp_path):
 
 def test_a_schema_file_that_fails_leaves_the_store_as_it_was(store, later_schema):
     before = dump_at_first_schema(store, later_schema)
-    (later_schema / "0003_wrong.sql").write_text(
+    (later_schema / f"{LATER + 1:04d}_wrong.sql").write_text(
         "CREATE TABLE half (x INTEGER); ALTER TABLE no_such_table ADD COLUMN x INTEGER;"
     )
-    with pytest.raises(StoreError, match="to schema 3: .*no_such_table.* left at schema 2"):
+    with pytest.raises(
+        StoreError, match=f"to schema {LATER + 1}: .*no_such_table.* left at schema {LATER}"
+    ):
         store.revision()
-    assert [file.name for file in store.path.parent.glob("*.schema-2.*")] == []
-    (later_schema / "0003_wrong.sql").unlink()
-    assert versions_of(store) == [1, 2]
+    assert [file.name for file in store.path.parent.glob(f"*.schema-{LATER}.*")] == []
+    (later_schema / f"{LATER + 1:04d}_wrong.sql").unlink()
+    assert versions_of(store) == UP_TO_LATER
     after = dump(store)
     assert "half" not in after
     assert {name: after[name] for name in ("audit", "measure")} == before
 
 
 def dump_at_first_schema(store: Store, folder: Path) -> dict[str, list[tuple[object, ...]]]:
-    later = folder / "0002_nickname.sql"
+    later = folder / f"{LATER:04d}_nickname.sql"
     text = later.read_text()
     later.unlink()
     rows = dump(store)
@@ -130,7 +140,8 @@ def dump_at_first_schema(store: Store, folder: Path) -> dict[str, list[tuple[obj
 
 
 def test_schema_files_with_a_gap_are_refused(store, later_schema):
-    (later_schema / "0002_nickname.sql").rename(later_schema / "0003_nickname.sql")
+    nickname = later_schema / f"{LATER:04d}_nickname.sql"
+    nickname.rename(later_schema / f"{LATER + 1:04d}_nickname.sql")
     with pytest.raises(StoreError, match="not numbered 1, 2, 3 without gaps"):
         store.revision()
 
@@ -140,4 +151,23 @@ def test_a_store_whose_making_was_cut_off_is_finished(tmp_path):
     duckdb.connect(path).close()
     store = Store(path)
     assert store.revision() == 0
-    assert versions_of(store) == [1]
+    assert versions_of(store) == list(range(1, NOW + 1))
+
+
+def test_a_fit_kept_before_fits_were_checked_still_opens(tmp_path, monkeypatch):
+    folder = tmp_path / "schema"
+    folder.mkdir()
+    shutil.copy(migrations.SCHEMA_FOLDER / "0001_first.sql", folder)
+    store = Store(tmp_path / "older.duckdb")
+    with monkeypatch.context() as older:
+        older.setattr(migrations, "SCHEMA_FOLDER", folder)
+        store.create()
+        save_athletes(store, pd.DataFrame({"athlete": ["A1", "A2"]}), "tester")
+        peaks = pd.DataFrame({"session_id": [], "peak_value": []})
+        keep_fit(store, "coach", "jump_height", FACTS, response_rows(), curve_rows(), peaks)
+        assert versions_of(store) == [1]
+    assert versions_of(store) == list(range(1, NOW + 1))
+    fit = latest_fit(store, "jump_height")
+    assert fit is not None and fit.effort_noise_pct == FACTS.effort_noise_pct
+    assert latest_check(store, "jump_height") is None
+    assert check(store) == []

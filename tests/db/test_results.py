@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, replace
 
+import duckdb
 import numpy as np
 import pandas as pd
 import pytest
@@ -10,6 +11,7 @@ from db.checks import check
 from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, efforts
 from db.errors import BadInput
 from db.exports import export_frame, write_export
+from db.fit_checks import BAND_COLUMNS, PLACE_COLUMNS, FitCheck, latest_check
 from db.results import (
     CURVE_COLUMNS,
     RESPONSE_COLUMNS,
@@ -80,6 +82,27 @@ def response_rows(**changes: object) -> pd.DataFrame:
     return pd.DataFrame([row, unseen | {"call": "not known"}])
 
 
+def check_of_fit(**changes: object) -> FitCheck:
+    bands = pd.DataFrame(
+        {
+            "band": [1, 2],
+            "efforts": [5, 4],
+            "lowest_volume": [0.0, 4.0],
+            "highest_volume": [3.0, 9.0],
+            "mean_volume": [1.5, 6.0],
+            "observed_pct": [-3.0, -1.2],
+            "expected_pct": [-2.5, -1.1],
+            "low_pct": [-2.9, -1.4],
+            "high_pct": [-2.1, -0.8],
+        }
+    )
+    places = pd.DataFrame(
+        {"tenth": range(1, 11), "sessions": [1, 0, 0, 2, 0, 0, 0, 0, 0, 0], "fewest": 0, "most": 1}
+    )
+    check = FitCheck(1.9, 2.1, 2.5, 3.6, 3, 2, 9, 8, bands, places)
+    return replace(check, **changes)
+
+
 def curve_rows() -> pd.DataFrame:
     volume = np.linspace(0, 12, 4)
     one = pd.DataFrame({"volume": volume, "change_pct": -volume / 10})
@@ -90,7 +113,8 @@ def curve_rows() -> pd.DataFrame:
 def keep(store, measure: str = "jump_height", **changes: object) -> int:
     peaks = efforts(store, measure)[["session_id"]].drop_duplicates().assign(peak_value=42.0)
     facts = FitFacts(**(asdict(FACTS) | {"data_revision": store.revision()}))
-    return keep_fit(store, "coach", measure, facts, response_rows(**changes), curve_rows(), peaks)
+    rows = response_rows(**changes)
+    return keep_fit(store, "coach", measure, facts, rows, curve_rows(), peaks, check_of_fit())
 
 
 @pytest.fixture
@@ -139,6 +163,67 @@ def test_a_fit_comes_back_as_it_was_kept(fitted):
     assert peaks["peak_value"].tolist() == [42.0, 42.0]
     assert peaks["started_at"].is_monotonic_increasing
     assert check(fitted) == []
+
+
+def test_the_check_of_a_fit_comes_back_as_it_was_kept(fitted):
+    kept, given = latest_check(fitted, "jump_height"), check_of_fit()
+    assert kept is not None
+    for frame, columns in (("bands", BAND_COLUMNS), ("places", PLACE_COLUMNS)):
+        pd.testing.assert_frame_equal(
+            getattr(kept, frame), getattr(given, frame)[columns], check_dtype=False
+        )
+    assert replace(kept, bands=given.bands, places=given.places) == replace(
+        given, bands=given.bands, places=given.places
+    )
+    assert latest_check(fitted, "throw_speed") is None
+
+
+def test_a_fit_without_a_check_has_none_though_an_older_one_had(fitted):
+    peaks = pd.DataFrame({"session_id": [], "peak_value": []})
+    keep_fit(fitted, "coach", "jump_height", FACTS, response_rows(), curve_rows(), peaks)
+    assert latest_check(fitted, "jump_height") is None
+    assert export_frame(fitted, "bands").empty
+    assert check(fitted) == []
+
+
+@pytest.mark.parametrize(
+    ("changes", "sentence"),
+    [
+        ({"day_noise_pct_high": float("inf")}, "checks of a fit have a day_noise_pct_high that is"),
+        (
+            {"bands": pd.DataFrame({"band": [1]})},
+            "bands of volume of a fit lack the column efforts",
+        ),
+        (
+            {"places": check_of_fit().places.assign(most=np.nan)},
+            "places of sessions of a fit have a most that is missing",
+        ),
+    ],
+)
+def test_a_check_that_is_not_whole_is_refused_with_its_fit(fitted, changes, sentence):
+    before = dump(fitted)
+    peaks = pd.DataFrame({"session_id": [], "peak_value": []})
+    rows = (FACTS, response_rows(), curve_rows(), peaks, check_of_fit(**changes))
+    with pytest.raises(BadInput, match=sentence):
+        keep_fit(fitted, "coach", "jump_height", *rows)
+    assert dump(fitted) == before
+
+
+@pytest.mark.parametrize(
+    ("table", "change"),
+    [
+        ("fit_check", "sessions_inside = 4"),
+        ("fit_check", "efforts_inside = 10"),
+        ("fit_check", "day_noise_pct_low = 4"),
+        ("volume_band", "expected_pct = 0"),
+        ("volume_band", "mean_volume = 20"),
+        ("session_place", "most = -1"),
+    ],
+)
+def test_tables_refuse_checks_that_contradict_themselves(fitted, table, change):
+    with pytest.raises(duckdb.ConstraintException, match=f'CHECK.*table "{table}"'):
+        with fitted.writing("tester", "break") as cursor:
+            cursor.execute(f"UPDATE {table} SET {change}")
 
 
 def test_data_stored_while_a_fit_ran_are_newer_than_it(fitted, bring):
@@ -216,6 +301,10 @@ EXPORTED = {
         "chance_either, call, reach"
     ),
     "curves": "athlete, measure, volume, change_pct, change_pct_low, change_pct_high",
+    "bands": (
+        "measure, lowest_volume, highest_volume, mean_volume, efforts, observed_pct, "
+        "expected_pct, low_pct, high_pct"
+    ),
     "efforts": (
         "athlete, started_at, measure, effort, value, volume_before, kind, context, "
         "general_minutes, rest_minutes, ambient_c, days_since_game, load_kg, planned_volume, "
@@ -233,7 +322,8 @@ def test_exports_have_exactly_their_columns(fitted, bring, what):
     bring("A9,2026-03-01T09:00,jump_height,1,40,0", "A1,2026-03-04T09:00,sprint_10m,1,1.8,0")
     frame = export_frame(fitted, what)
     assert list(frame.columns) == EXPORTED[what].split(", ")
-    assert len(frame) == {"responses": 2, "curves": 8, "efforts": 3, "set-aside": 1}[what]
+    rows = {"responses": 2, "curves": 8, "bands": 2, "efforts": 3, "set-aside": 1}
+    assert len(frame) == rows[what]
     of_sprint = export_frame(fitted, what, "sprint_10m")
     assert list(of_sprint.columns) == list(frame.columns)
     assert len(of_sprint) == (1 if what == "efforts" else 0)

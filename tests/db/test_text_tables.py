@@ -2,6 +2,8 @@ from __future__ import annotations
 
 import hashlib
 import io
+import subprocess
+import sys
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -34,6 +36,16 @@ def parquet(frame: pd.DataFrame) -> bytes:
     content = io.BytesIO()
     frame.to_parquet(content)
     return content.getvalue()
+
+
+def test_what_reads_excel_files_is_loaded_with_the_first_of_them() -> None:
+    content = f"{HEADER}\n{ROW}".encode()
+    code = (
+        "import sys; from db.effort_files import read_table; "
+        f"read_table({content!r}, 'efforts.csv'); print('openpyxl' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "False\n"
 
 
 def test_a_csv_file_is_read_as_text_with_its_lines_and_its_hash(tmp_path):

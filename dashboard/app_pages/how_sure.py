@@ -1,0 +1,83 @@
+"""The director's page: does the model describe this squad, how large is the noise, what helps."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import how_sure_words, noise_words, page_parts, pictures, words
+from dashboard.access import require
+from dashboard.data_wanted import data_wanted, wanted_sentence, wanted_table
+from dashboard.reads import ask
+from db.fit_checks import latest_check
+from db.results import latest_fit
+
+person = require("director")
+st.title("How sure")
+measure = page_parts.choose_measure()
+fit = ask(latest_fit, measure.code)
+if fit is None:
+    page_parts.no_curves_yet(person, measure)
+    st.stop()
+check = ask(latest_check, measure.code)
+unit, palette = measure.volume_unit, page_parts.screen_palette()
+if check is None:
+    page_parts.no_check_yet(person, measure)
+else:
+    page_parts.newer_data_notice(person, measure, fit)
+    st.subheader(how_sure_words.verdict(check, fit))
+    st.write(how_sure_words.check_sentence(check))
+
+    st.subheader("Observed against expected")
+    page_parts.quiet(how_sure_words.HOW_TO_READ_BANDS)
+    pictures.show(
+        pictures.bands_figure(check.bands, unit, palette),
+        key=f"bands_{measure.code}",
+        alt=how_sure_words.bands_in_words(check.bands, unit),
+    )
+    page_parts.bullets(how_sure_words.outside_sentences(check, fit, unit))
+
+    st.subheader("Sessions against their predictions")
+    page_parts.quiet(how_sure_words.HOW_TO_READ_PLACES)
+    pictures.show(
+        pictures.places_figure(check.places, palette),
+        key=f"places_{measure.code}",
+        alt=how_sure_words.places_in_words(check.places),
+    )
+    st.write(how_sure_words.efforts_sentence(check, fit))
+
+    st.subheader("How much efforts and days vary")
+    page_parts.bullets(noise_words.noise_sentences(check, fit))
+    page_parts.quiet(noise_words.HOW_TO_READ_NOISE)
+    noise = noise_words.noise_rows(check, fit)
+    pictures.show(
+        pictures.noise_figure(noise, fit.worthwhile_pct, palette),
+        key=f"noise_{measure.code}",
+        alt=noise_words.noise_in_words(noise, fit.worthwhile_pct),
+    )
+
+wanted = ask(data_wanted, measure.code)
+st.subheader("Which data would help")
+if wanted.empty:
+    st.write("Every active athlete has a firm call and a narrow interval.")
+else:
+    st.write(wanted_sentence(wanted))
+    st.table(
+        wanted_table(wanted, fit, unit),
+        border="horizontal",
+        hide_index=True,
+        alt="Athletes whom more data would help, with what and why",
+    )
+    st.write(words.CAUTION)
+
+st.subheader("What the model assumes")
+page_parts.bullets(how_sure_words.ASSUMPTIONS)
+st.subheader("What it cannot tell")
+page_parts.bullets(how_sure_words.LIMITS)
+
+st.subheader("Take the numbers with you")
+with st.container(horizontal=True):
+    offered = {"bands": "Observed and expected"} if check else {}
+    for what, label in (offered | {"responses": "Responses"}).items():
+        st.link_button(
+            f"{label} (CSV)", f"/download/export/{what}.csv?measure={measure.code}", key=what
+        )

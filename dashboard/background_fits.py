@@ -1,0 +1,156 @@
+"""Fits in a process of their own, so that pages are served while curves are worked out."""
+
+from __future__ import annotations
+
+import multiprocessing
+import signal
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, suppress
+from dataclasses import dataclass, replace
+from importlib import import_module
+from multiprocessing.connection import Connection
+from pathlib import Path
+from threading import Thread
+from typing import TYPE_CHECKING
+
+from dashboard.terminal import Progress, debugging, sentence_of
+
+if TYPE_CHECKING:
+    from db.store import Store
+
+PAUSE_SECONDS = 10.0
+"""Between two fits, so that nothing slows the page that draws what the first has brought."""
+
+
+@dataclass(frozen=True)
+class FitStage:
+    """How far the fit of a measure is: the share done, what is being done, what went wrong."""
+
+    measure: str
+    share: float = 0.0
+    what: str = "Getting ready"
+    problem: str = ""
+
+
+_stages: dict[str, FitStage] = {}
+
+
+def fit_stage(measure: str) -> FitStage | None:
+    """Return how far the fit of a measure is; None where none was asked for, or it is kept."""
+    return _stages.get(measure)
+
+
+class FittingProcess:
+    """A process that loads the model at once, and fits measures when it is told which.
+
+    Leaving its `with` block ends the process whatever it does: the store takes a fit as a
+    whole or not at all.
+
+    Parameters
+    ----------
+    say : callable
+        Takes each sentence for the person at the terminal.
+    progress_bar : callable
+        Opens what shows that person the share done and what is being done.
+    """
+
+    def __init__(
+        self,
+        say: Callable[[str], None],
+        progress_bar: Callable[[], AbstractContextManager[Progress]],
+    ) -> None:
+        self._say = say
+        self._progress_bar = progress_bar
+        self._ending = False
+        self._listener = Thread(target=self._listen, daemon=True)
+        fresh = multiprocessing.get_context("spawn")
+        self._pipe, self._its_end = fresh.Pipe()
+        self._process = fresh.Process(target=_work, args=(self._its_end,), daemon=True)
+
+    def __enter__(self) -> FittingProcess:
+        self._process.start()
+        self._its_end.close()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._ending = True
+        self._process.terminate()
+        self._process.join()
+        if self._listener.is_alive():
+            self._listener.join()
+        self._pipe.close()
+        _stages.clear()
+
+    def fit(self, store: Path, measures: Sequence[str], person: str) -> None:
+        """Fit measures of a store one after the other, without waiting for them here."""
+        _stages.update({measure: FitStage(measure) for measure in measures})
+        # Where the process has ended already, the listener says so.
+        with suppress(ConnectionError):
+            self._pipe.send((store, list(measures), person))
+        self._listener.start()
+
+    def _listen(self) -> None:
+        with self._progress_bar() as show:
+            show(0.0, FitStage.what)
+            for stage in self._messages():
+                show(stage.share, stage.what)
+                self._note(stage)
+        if not self._ending:
+            for stage in [each for each in _stages.values() if not each.problem]:
+                self._note(replace(stage, problem=_ended_early(stage.measure)))
+
+    def _messages(self) -> Iterator[FitStage]:
+        """Yield what the process tells, until it ends."""
+        while True:
+            try:
+                yield self._pipe.recv()
+            except (EOFError, ConnectionError):
+                return
+
+    def _note(self, stage: FitStage) -> None:
+        _stages[stage.measure] = stage
+        if stage.problem:
+            self._say(stage.problem)
+        elif stage.share == 1.0:
+            del _stages[stage.measure]
+            self._say(f"{stage.what}.")
+
+
+def _ended_early(measure: str) -> str:
+    return (
+        f"The process that was to fit {measure} ended before it was done. Nothing was changed. "
+        "Work out the curves from the page, or run this again."
+    )
+
+
+def _work(orders: Connection) -> None:
+    """Load the model, wait to be told what to fit, fit it, and tell how it goes."""
+    # Ctrl-C reaches this process as well, but it is the other that ends both.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    import_module("modeling")
+    from db.store import Store
+
+    try:
+        path, measures, person = orders.recv()
+        for number, measure in enumerate(measures):
+            time.sleep(PAUSE_SECONDS if number else 0)
+            _fit(Store(path), measure, person, orders)
+    except (EOFError, ConnectionError):
+        return
+
+
+def _fit(store: Store, measure: str, person: str, listener: Connection) -> None:
+    from dashboard.fitting import fit_measure
+
+    def tell(share: float, what: str) -> None:
+        listener.send(FitStage(measure, share, what))
+
+    try:
+        fit_measure(store, measure, person, tell)
+    except ConnectionError:
+        raise
+    except Exception as error:
+        if debugging():
+            raise
+        listener.send(FitStage(measure, problem=sentence_of(error)))

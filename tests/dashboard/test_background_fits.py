@@ -1,0 +1,121 @@
+"""The process that fits beside the pages: what it keeps, what it says, and how it ends."""
+
+from __future__ import annotations
+
+import multiprocessing
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import ModuleType
+
+import pytest
+
+from dashboard.background_fits import FitStage, FittingProcess, fit_stage
+from dashboard.terminal import Progress
+from db.results import latest_fit
+from db.store import Store
+
+
+class Terminal:
+    """Notes the sentences and the shares done that a person at the terminal would see."""
+
+    def __init__(self) -> None:
+        self.said: list[str] = []
+        self.shares: list[float] = []
+
+    @contextmanager
+    def progress_bar(self) -> Iterator[Progress]:
+        yield lambda share, what: self.shares.append(share)
+
+
+@pytest.fixture(autouse=True)
+def _plain_main_module(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A new process runs the main module; tests of pages leave a page as that module."""
+    monkeypatch.setitem(sys.modules, "__main__", ModuleType("__main__"))
+
+
+@pytest.fixture
+def terminal() -> Terminal:
+    return Terminal()
+
+
+@pytest.fixture
+def process(terminal: Terminal) -> Iterator[FittingProcess]:
+    with FittingProcess(terminal.said.append, terminal.progress_bar) as running:
+        yield running
+
+
+def wait_for(happened: Callable[[], object]) -> None:
+    until = time.monotonic() + 60
+    while not happened():
+        assert time.monotonic() < until
+        time.sleep(0.02)
+
+
+def problem_of(measure: str) -> str:
+    stage = fit_stage(measure)
+    return stage.problem if stage else ""
+
+
+def test_a_fit_is_kept_told_and_then_no_longer_under_way(
+    unfitted_store: Store, terminal: Terminal, process: FittingProcess
+) -> None:
+    process.fit(unfitted_store.path, ["jump_height"], "test")
+    assert fit_stage("jump_height") == FitStage("jump_height")
+    wait_for(lambda: fit_stage("jump_height") is None)
+    assert latest_fit(unfitted_store, "jump_height") is not None
+    assert terminal.shares == sorted(terminal.shares)
+    assert terminal.shares[-1] == 1.0
+    wait_for(lambda: terminal.said)
+    assert terminal.said == ["Jump height is fitted."]
+
+
+def test_a_fit_that_fails_is_told_in_a_sentence(
+    empty_store: Store,
+    terminal: Terminal,
+    process: FittingProcess,
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    process.fit(empty_store.path, ["jump_height"], "test")
+    wait_for(lambda: problem_of("jump_height"))
+    assert "A fit needs at least 10 efforts" in problem_of("jump_height")
+    assert terminal.said == [problem_of("jump_height")]
+    assert capfd.readouterr().err == ""
+
+
+@pytest.mark.parametrize("asked_before", [True, False])
+def test_a_process_that_is_killed_is_told_in_a_sentence(
+    unfitted_store: Store, terminal: Terminal, process: FittingProcess, asked_before: bool
+) -> None:
+    [running] = multiprocessing.active_children()
+    if asked_before:
+        process.fit(unfitted_store.path, ["jump_height"], "test")
+    running.kill()
+    if not asked_before:
+        running.join()
+        process.fit(unfitted_store.path, ["jump_height"], "test")
+    wait_for(lambda: problem_of("jump_height"))
+    assert "ended before it was done. Nothing was changed." in problem_of("jump_height")
+    assert terminal.said == [problem_of("jump_height")]
+    assert latest_fit(unfitted_store, "jump_height") is None
+
+
+def test_leaving_ends_the_process_and_says_nothing(
+    unfitted_store: Store, terminal: Terminal
+) -> None:
+    with FittingProcess(terminal.said.append, terminal.progress_bar) as process:
+        process.fit(unfitted_store.path, ["jump_height"], "test")
+        [running] = multiprocessing.active_children()
+    assert not running.is_alive()
+    assert fit_stage("jump_height") is None
+    assert terminal.said == []
+
+
+def test_leaving_before_anything_is_asked_for_ends_it_too(terminal: Terminal) -> None:
+    with (
+        pytest.raises(KeyboardInterrupt, match="stopped"),
+        FittingProcess(terminal.said.append, terminal.progress_bar),
+    ):
+        raise KeyboardInterrupt("stopped")
+    assert multiprocessing.active_children() == []
