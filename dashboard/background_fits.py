@@ -96,6 +96,7 @@ class FittingProcess:
             for stage in self._messages():
                 show(stage.share, stage.what)
                 self._note(stage)
+        self._process.join()
         if not self._ending:
             for stage in [each for each in _stages.values() if not each.problem]:
                 self._note(replace(stage, problem=_ended_early(stage.measure)))

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 
 __all__ = ["TIE_PCT", "advised_volume"]
 
-TIE_PCT = 0.02
+TIE_PCT = 0.005
 """Volumes whose expected performance is this close count as equal; the shortest is advised."""
 
 

@@ -73,9 +73,12 @@ def squad_numbers(fit: SquadFit, *, volume: FloatArray, standard_volume: float |
     rows = [p.rows for p in fit.posteriors if p.rows is not None]
     together, own = np.zeros((len(volume), SAMPLED_CURVES)), np.zeros(SAMPLED_CURVES)
     for number, posterior in enumerate(fit.posteriors):
-        curves = percent(fit.curves(posterior, posterior.sample(SAMPLED_CURVES), volume))
-        # Athletes are independent given the squad: pair their draws at random.
-        curves = np.random.default_rng(number).permutation(curves, axis=1)
+        cells = posterior.sample(SAMPLED_CURVES)
+        # Athletes are independent given the shape of their curves, so their draws are paired at
+        # random; a wrong shape is wrong for all of them, so like is paired with like.
+        chance = np.random.default_rng(number).random(len(cells))
+        cells = cells[np.lexsort((chance, cells // posterior.grid.cells_per_form))]
+        curves = percent(fit.curves(posterior, cells, volume))
         advised = advised_volume(volume, curves.mean(axis=1))
         together += curves / len(fit.posteriors)
         own += curves[np.searchsorted(volume, advised)] / len(fit.posteriors)

@@ -46,6 +46,9 @@ Scored = tuple[list[dict[str, object]], dict[str, object]]
 NO_EFFECT = "no effect"
 INTERVALS = ["best", "gain", "hold"]
 
+SHOWN_PCT = 0.05
+"""Half of the last digit that pages show of what individual lengths are worth."""
+
 
 def score_squad(row: str, shape: str, seed: int, athletes: int = 30) -> Scored:
     """Simulate a squad, fit it, and score everything that is said of it."""
@@ -91,8 +94,8 @@ def _squad_scores(truths: list[Truth], model: ResponseModel, shape: str) -> dict
     judged = shape != NO_EFFECT
     worth, spread = squad.worth_of_individual_pct, squad.spread_log_sd
     return {
-        "worth": _met(worth, (achieved, achieved)),
-        "worth_possible": _met(worth, (possible, possible)),
+        "worth": _met(worth, (achieved - SHOWN_PCT, achieved + SHOWN_PCT)),
+        "worth_possible": _met(worth, (possible - SHOWN_PCT, possible + SHOWN_PCT)),
         "worth_median": worth.median,
         "worth_true": achieved,
         "spread_population": _met(spread, (population, population)) if judged else np.nan,
@@ -249,6 +252,9 @@ def _reliability(athletes: pd.DataFrame) -> pd.DataFrame:
 
 def _squad_numbers(squads: pd.DataFrame) -> pd.DataFrame:
     """Coverage of worth and spread, and their medians against the truth, by shape and row.
+
+    Worth is judged to the tenth of a per cent that pages show: where volume has no effect the
+    truth is 0, which no interval of something positive contains.
 
     `worth` is judged against what the advised volumes achieve over the best single volume that
     the model names, `worth_possible` against what the true best volumes would over the true
