@@ -19,7 +19,7 @@ background: none; border: 1px solid currentColor; border-radius: 0.5rem">Sign ou
 
 def signed_in() -> Person:
     """Return who looks at this page; without a living web session say so and stop."""
-    sid = _sid()
+    sid = web_session()
     person = person_of(running_store(), sid) if sid else None
     if person is None:
         st.title("You are signed out")
@@ -45,10 +45,11 @@ def require_athlete(person: Person, code: str | None) -> None:
 
 def sign_out_form() -> None:
     """Show a button that signs this browser out."""
-    st.html(SIGN_OUT_FORM.format(form_token=form_token(_sid())))
+    st.html(SIGN_OUT_FORM.format(form_token=form_token(web_session())))
 
 
-def _sid() -> str:
+def web_session() -> str:
+    """Return what the store knows this browser's web session by."""
     return str(st.user.get("sid") or "")
 
 

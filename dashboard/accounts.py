@@ -6,19 +6,28 @@ import re
 import secrets
 import unicodedata
 from functools import cache
+from math import ceil
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
+from dashboard.attempts import FREE_ATTEMPTS, Attempts, Subject
 from db.errors import BadInput
 from db.people import Person, get_person, password_hash, set_password_hash
 from db.store import Store
 
-SHORTEST_PASSWORD = 10
-LONGEST_PASSWORD = 200
+SHORTEST_PASSWORD = 12
+LONGEST_PASSWORD = 128
+"""As OWASP's ASVS asks (2.1.1, 2.1.2): any characters, 12 to 128 of them."""
+LONGEST_GUESSED_AT = 72
+SAFE_GUESSES = 10**10
+"""What zxcvbn calls safe against somebody who has stolen slow hashes."""
 SIGN_IN_NAME = re.compile(r"[a-z0-9][a-z0-9._@+-]{1,63}")
+NOT_IN_A_WORD = re.compile(r"[\W_]+")
 
 HASHER = PasswordHasher()
+own_attempts = Attempts()
+"""Of those who are signed in already; guesses at the sign-in page do not count here."""
 
 
 def sign_in_name(text: str) -> str:
@@ -38,13 +47,22 @@ def sign_in_name(text: str) -> str:
     return name
 
 
-def hash_password(password: str) -> str:
+def hash_password(password: str, *about: str) -> str:
     """Return the argon2id hash of a new password.
+
+    Parameters
+    ----------
+    password : str
+        The password as typed.
+    about : str
+        What an attacker would try first: the person's names.
 
     Raises
     ------
     BadInput
-        If the password is shorter or longer than allowed.
+        If the password is shorter or longer than allowed, or among those that are guessed
+        first: the 30,000 most common ones of past breaches that the library zxcvbn brings,
+        plain patterns such as rows of keys and years, and what is put together of a few.
     """
     if len(password) < SHORTEST_PASSWORD:
         raise BadInput(
@@ -53,6 +71,12 @@ def hash_password(password: str) -> str:
         )
     if len(password) > LONGEST_PASSWORD:
         raise BadInput(f"The password is longer than {LONGEST_PASSWORD} characters. Shorten it.")
+    if _guesses(_composed(password), about) < SAFE_GUESSES:
+        raise BadInput(
+            "That password is among the first that are guessed: it is a common one, a plain "
+            "pattern, or close to the name. Three or four plain words that do not belong together "
+            "make a good one."
+        )
     return HASHER.hash(_composed(password))
 
 
@@ -74,6 +98,31 @@ def person_with_password(store: Store, name: str, password: str) -> Person | Non
     return person
 
 
+def change_own_password(
+    store: Store, person: Person, sid: str, current: str, new: str, repeated: str
+) -> None:
+    """Give a person the new password they chose and close all their other web sessions.
+
+    Raises
+    ------
+    BadInput
+        If the current password is another, the new one cannot be used or is not the same
+        twice, or the current one was guessed at too often.
+    """
+    subject = Subject(f"person {person.person}", FREE_ATTEMPTS)
+    if wait_seconds := ceil(own_attempts.take(subject)):
+        raise BadInput(f"Too many attempts. Wait {wait_seconds} seconds, then try again.")
+    if person_with_password(store, person.person, current) is None:
+        raise BadInput("The current password is another one. Nothing was changed.")
+    own_attempts.succeeded(subject)
+    if new != repeated:
+        raise BadInput("The new password was typed in two ways. Type it the same twice.")
+    if new == current:
+        raise BadInput("The new password is the current one. Choose another.")
+    hashed = hash_password(new, person.person, person.display_name)
+    set_password_hash(store, person.person, hashed, by=person.person, keep_open=sid)
+
+
 def generate_password() -> str:
     """Return a random password that can be read out, such as ``lomi-kadu-resa-vobi-47``.
 
@@ -83,13 +132,22 @@ def generate_password() -> str:
     return "-".join([*groups, str(10 + secrets.randbelow(90))])
 
 
+def _guesses(password: str, about: tuple[str, ...]) -> float:
+    """Return about how many guesses a patient attacker needs; works without a network."""
+    # Loading the lists takes a while, and only a new password needs them.
+    from zxcvbn import zxcvbn
+
+    words = [word for text in about for word in (text, *NOT_IN_A_WORD.split(text)) if word]
+    return float(zxcvbn(password[:LONGEST_GUESSED_AT], user_inputs=words)["guesses"])
+
+
 def _syllable() -> str:
     return secrets.choice("bdfghjklmnprstvz") + secrets.choice("aeiou")
 
 
 def _matches(kept_hash: str, password: str) -> bool:
     try:
-        return HASHER.verify(kept_hash, _composed(password[:LONGEST_PASSWORD]))
+        return HASHER.verify(kept_hash, _composed(password))
     except (VerificationError, InvalidHashError):
         return False
 

@@ -1,4 +1,21 @@
-"""Slowing down whoever guesses passwords: growing waits, kept in memory and bounded."""
+"""Slowing down whoever guesses passwords, without shutting out whom they guess at.
+
+Attempts are counted by name and address together, by address, and by name over all addresses.
+A browser in which this person has signed in before (the store knows its cookie) is counted by
+itself, so that nobody else's attempts keep the person out there. Waits are growing and bounded,
+counts are kept in memory.
+
+* One address: 5 free attempts at a name, then waits of 2, 4, 8 ... up to 300 seconds. It makes
+  others wait for that name, from browsers new to it, 60 of every 300 seconds at the most.
+* Many addresses: 20 free attempts at a name, then up to 60 seconds between any two: fewer than
+  100 guesses an hour, as OWASP's ASVS asks (2.2.1).
+* One address at many names: 20 free attempts, then the waits of 2 to 300 seconds.
+
+What is left: while many addresses guess at a name without a pause, its person cannot be sure to
+get in from a browser that is new to them; from one they have used before, they can. Who shares
+an address with the guesser, and has never signed in in that browser, waits with them. A restart
+of the dashboard forgets all counts.
+"""
 
 from __future__ import annotations
 
@@ -9,16 +26,43 @@ from dataclasses import dataclass
 from threading import Lock
 
 LONGEST_WAIT_SECONDS = 300.0
+LONGEST_WAIT_FOR_ALL_SECONDS = 60.0
 FORGET_AFTER_SECONDS = 900.0
 MOST_KEYS = 10_000
+LONGEST_NAME = 64
+FREE_ATTEMPTS = 5
+FREE_ATTEMPTS_OF_MANY = 20
 
 
 @dataclass(frozen=True)
 class Subject:
-    """Whose attempts are counted: a person or an address, with some free attempts."""
+    """Whose attempts are counted, with some free attempts and a longest wait."""
 
     name: str
     free_attempts: int
+    longest_wait_seconds: float = LONGEST_WAIT_SECONDS
+
+
+def subjects_of(name: str, address: str, browser: str | None = None) -> tuple[Subject, ...]:
+    """Return by what an attempt is counted; the first is forgotten once it succeeds.
+
+    Parameters
+    ----------
+    name : str
+        The sign-in name as typed.
+    address : str
+        Where the request comes from.
+    browser : str or None
+        What the store knows a browser by in which this person has signed in before.
+    """
+    name = name[:LONGEST_NAME]
+    if browser is not None:
+        return (Subject(f"browser {browser}", FREE_ATTEMPTS),)
+    return (
+        Subject(f"person {name} at {address}", FREE_ATTEMPTS),
+        Subject(f"address {address}", FREE_ATTEMPTS_OF_MANY),
+        Subject(f"person {name}", FREE_ATTEMPTS_OF_MANY, LONGEST_WAIT_FOR_ALL_SECONDS),
+    )
 
 
 @dataclass(frozen=True)
@@ -26,10 +70,13 @@ class _Count:
     attempts: int
     last_at: float
 
-    def ready_at(self, free_attempts: int) -> float:
+    def ready_at(self, subject: Subject) -> float:
         """Return when the next attempt may be made: after 2, 4, 8 ... seconds."""
-        over = self.attempts - free_attempts
-        return self.last_at + (min(2.0 ** (over + 1), LONGEST_WAIT_SECONDS) if over >= 0 else 0.0)
+        over = self.attempts - subject.free_attempts
+        if over < 0:
+            return self.last_at
+        # No longest wait reaches 2^20 seconds, and a float cannot hold 2^1024.
+        return self.last_at + min(2.0 ** min(over + 1, 20), subject.longest_wait_seconds)
 
 
 NO_ATTEMPTS = _Count(0, float("-inf"))
@@ -52,8 +99,7 @@ class Attempts:
         now = self._clock()
         with self._lock:
             wait_seconds = max(
-                self._count(subject.name, now).ready_at(subject.free_attempts) - now
-                for subject in subjects
+                self._count(subject.name, now).ready_at(subject) - now for subject in subjects
             )
             if wait_seconds > 0:
                 return wait_seconds

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from dashboard import measure_command, person_commands
+from dashboard import backup_commands, measure_command, person_commands, privacy_commands
 from dashboard.terminal import PlainGroup, StoreFile, progress_bar, say, store_at, user
 
 if TYPE_CHECKING:
@@ -26,7 +26,10 @@ application = typer.Typer(
     pretty_exceptions_enable=False,
 )
 application.add_typer(person_commands.application, name="person")
+application.add_typer(privacy_commands.application, name="privacy")
 application.command("measure")(measure_command.measure)
+application.command("backup")(backup_commands.backup)
+application.command("restore")(backup_commands.restore)
 
 Port = Annotated[
     int | None,
@@ -86,6 +89,10 @@ def import_files(
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV, Parquet or Excel.")],
     add_athletes: Annotated[bool, typer.Option(help="Add unknown athletes by their code.")] = False,
     dry_run: Annotated[bool, typer.Option(help="Only say what would be stored.")] = False,
+    mapping: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="A saved mapping, for other columns and units."),
+    ] = None,
     db: StoreFile = None,
 ) -> None:
     """Store efforts from files.
@@ -93,7 +100,7 @@ def import_files(
     Makes the store if there is none. Exit status 3: some rows were set aside.
     """
     from dashboard.import_report import check_file, import_file
-    from db.effort_files import read_table
+    from db.kept_mappings import read_efforts
 
     with TemporaryDirectory() as empty:
         store = store_at(db)
@@ -101,14 +108,18 @@ def import_files(
             store = store_at(Path(empty) / "empty.duckdb")
         store.create()
         take = check_file if dry_run else import_file
-        set_aside = sum(take(store, read_table(file), add_athletes) for file in files)
+        set_aside = sum(
+            take(store, read_efforts(store, file, mapping=mapping), add_athletes) for file in files
+        )
     if set_aside:
         raise typer.Exit(SOME_SET_ASIDE)
 
 
 @application.command()
 def athletes(
-    file: Annotated[Path, typer.Argument(help="CSV: athlete, name, position, born, active.")],
+    file: Annotated[
+        Path, typer.Argument(help="CSV: athlete, name, position, born, active, squad.")
+    ],
     db: StoreFile = None,
 ) -> None:
     """Add or update athletes from a CSV file.
@@ -179,30 +190,6 @@ def export(
     frame = export_frame(store, what, measure)
     write_export(frame, file)
     print(f"{file}: {len(frame)} rows of {what}.")
-
-
-@application.command()
-def backup(
-    folder: Annotated[Path, typer.Argument(help="The copy goes into a dated folder in here.")],
-    db: StoreFile = None,
-) -> None:
-    """Copy the store while it may be in use, and check the copy."""
-    from db.backup import backup as copy_store
-
-    print(copy_store(store_at(db), folder).folder)
-
-
-@application.command()
-def restore(
-    folder: Annotated[Path, typer.Argument(help="The dated folder that backup printed.")],
-    db: StoreFile = None,
-) -> None:
-    """Make a store from a copy; never overwrites one."""
-    from db.backup import restore as restore_store
-
-    path = store_at(db).path
-    restore_store(folder, path)
-    print(path)
 
 
 @application.command()

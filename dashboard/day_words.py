@@ -18,8 +18,9 @@ FILE_COLUMNS = {
         " its reason; the same file twice stores nothing twice."
     ),
     "athletes": (
-        "One row per athlete: `athlete` (code), `name`, `position`, `born`, `active`. A known"
-        " code is updated, an empty cell changes nothing."
+        "One row per athlete: `athlete` (code), `name`, `position`, `born`, `active` and"
+        " `squad` (several with `;` between, `-` for none). A known code is updated, an empty"
+        " cell changes nothing."
     ),
 }
 

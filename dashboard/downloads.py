@@ -1,5 +1,7 @@
 """Files to take away. Each route asks the store who asks, and gives a role its own files only.
 
+What makes a file is given the store as it looks to that person, without anybody out of sight.
+
 Streamlit's own download addresses answer anybody who is signed in, so nothing that is not for
 everybody goes through them.
 """
@@ -24,13 +26,16 @@ from dashboard.web_sessions import person_of, running_store
 from db.errors import BadInput
 from db.measures import get_measure
 from db.people import Person
+from db.privacy import athlete_zip
 from db.results import export_frame, write_export
+from db.sight import in_sight, sight_of
 from db.store import Store
 
 MEDIA_TYPES = {
     "csv": "text/csv; charset=utf-8",
     "parquet": "application/vnd.apache.parquet",
     "pdf": "application/pdf",
+    "zip": "application/zip",
 }
 EXPORTS = {
     "responses": ("director", "coach"),
@@ -61,9 +66,9 @@ class Download:
 def export(store: Store, person: Person, request: Request) -> File:
     """Return an export as CSV or Parquet, of one measure or of all.
 
-    A coach gets `responses` and `curves`, which plans are made from. `efforts` carry answers
-    about pain and joints and free notes, and `set-aside` whatever a file held by mistake, so
-    both are the director's.
+    A coach gets `responses` and `curves`, which plans are made from, of the athletes in sight.
+    `efforts` carry answers about pain and joints and free notes, and `set-aside` whatever a file
+    held by mistake, so both are the director's.
     """
     what, ending = request.path_params["what"], request.path_params["ending"]
     if what not in EXPORTS or ending not in {"csv", "parquet"}:
@@ -94,9 +99,16 @@ def own_curve(store: Store, person: Person, request: Request) -> File:
     return _table_file(curves[curves["athlete"] == person.athlete], "my-curve.csv")
 
 
+def athlete_data(store: Store, _person: Person, request: Request) -> File:
+    """Return everything the store holds about one athlete."""
+    code = request.query_params.get("athlete", "")
+    return File(f"athlete-{code}.zip", athlete_zip(store, code))
+
+
 OFFERED = [
     Download("/download/export/{what}.{ending}", ("director", "coach"), export),
     Download("/download/sheet.pdf", ("director", "coach"), sheet),
+    Download("/download/athlete.zip", ("director",), athlete_data),
     Download("/download/my-curve.csv", ("athlete",), own_curve),
 ]
 
@@ -112,7 +124,7 @@ def _route(download: Download) -> Route:
         person = person_of(store, request.headers.get(SID_HEADER, ""))
         if person is None or person.role not in download.roles:
             raise HTTPException(403, "This file is not for this account.")
-        return _attachment(download.make(store, person, request))
+        return _attachment(download.make(in_sight(store, sight_of(person)), person, request))
 
     return Route(download.path, answer, methods=["GET"])
 

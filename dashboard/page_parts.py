@@ -12,7 +12,7 @@ from dashboard.background_fits import fit_stage
 from dashboard.fitting import fit_measure
 from dashboard.numbers import Row
 from dashboard.palette import Palette, palette_of
-from dashboard.reads import ask, placed_efforts
+from dashboard.reads import ask, measures_in_use, placed_efforts
 from dashboard.web_sessions import running_store
 from db.athletes import list_athletes
 from db.efforts import data_summary
@@ -60,9 +60,8 @@ def measures_by_code() -> dict[str, Measure]:
 
 
 def measures_with_data() -> dict[str, Measure]:
-    """Return the measures that have usable efforts."""
-    measured = set(ask(data_summary)["measure"])
-    return {each.code: each for each in ask(list_measures) if each.code in measured}
+    """Return the measures that have usable efforts or curves."""
+    return {each.code: each for each in ask(measures_in_use)}
 
 
 def quiet(text: str) -> None:

@@ -18,6 +18,10 @@ Name = Annotated[str, typer.Argument(help="Sign-in name.")]
 Athlete = Annotated[
     str | None, typer.Option(help="Code of the athlete whose own page the account sees.")
 ]
+Squads = Annotated[
+    list[str] | None,
+    typer.Option("--squad", help="Limits a coach to this squad; may be repeated. None for all."),
+]
 Generate = Annotated[
     bool, typer.Option("--generate", help="Make a password and print it, instead of asking.")
 ]
@@ -29,6 +33,7 @@ def add(
     role: Annotated[Role, typer.Option(help="What the account may see and do.")],
     display_name: Annotated[str | None, typer.Option(help="Name as shown.")] = None,
     athlete: Athlete = None,
+    squad: Squads = None,
     generate: Generate = False,
     db: StoreFile = None,
 ) -> None:
@@ -41,9 +46,11 @@ def add(
 
     store = store_at(db)
     store.create()
-    person = Person(sign_in_name(name), display_name or name, role, athlete)
+    squads = tuple(sorted(set(squad or ())))
+    person = Person(sign_in_name(name), display_name or name, role, athlete, squads=squads)
     password = _new_password(generate)
-    add_person(store, person, hash_password(password), user())
+    hashed = hash_password(password, person.person, person.display_name)
+    add_person(store, person, hashed, user())
     _hand_over(password, generate)
     say(f"{person.person} can sign in as {role}.")
 
@@ -55,6 +62,7 @@ def list_accounts(db: StoreFile = None) -> None:
 
     for person in list_people(store_at(db)):
         facts = [person.role, f"athlete {person.athlete}" if person.athlete else ""]
+        facts.append(f"squads {', '.join(person.squads)}" if person.squads else "")
         facts.append("" if person.active else "not active")
         print(f"{person.person}: {person.display_name}, " + ", ".join(filter(None, facts)))
 
@@ -69,7 +77,7 @@ def password(name: Name, generate: Generate = False, db: StoreFile = None) -> No
     from db.people import set_password_hash
 
     new_password = _new_password(generate)
-    set_password_hash(store_at(db), name, hash_password(new_password), user())
+    set_password_hash(store_at(db), name, hash_password(new_password, name), user())
     _hand_over(new_password, generate)
     say(f"The password of {name} is changed.")
 
@@ -79,16 +87,19 @@ def role(
     name: Name,
     role: Annotated[Role, typer.Argument(help="What the account may see and do.")],
     athlete: Athlete = None,
+    squad: Squads = None,
     db: StoreFile = None,
 ) -> None:
-    """Change the role of an account.
+    """Change the role of an account, and the squads that a coach is limited to.
 
     Signs the person out everywhere.
     """
     from db.people import set_role
 
-    set_role(store_at(db), name, role, user(), athlete)
-    say(f"{name} is {role} from now on.")
+    squads = sorted(set(squad or ()))
+    set_role(store_at(db), name, role, user(), athlete, squads)
+    of_squads = f" of {', '.join(squads)}" if squads else ""
+    say(f"{name} is {role}{of_squads} from now on.")
 
 
 @application.command()

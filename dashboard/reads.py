@@ -1,4 +1,8 @@
-"""What pages ask of the store, answered from memory until the store changes."""
+"""What pages ask of the store, answered from memory until the store changes.
+
+Whose rows an answer holds is decided here, by who is signed in and by nothing that a page or
+its address says: `db.sight` takes the rows of all other athletes out of the store.
+"""
 
 from __future__ import annotations
 
@@ -9,11 +13,13 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import charts
+from dashboard.access import signed_in
 from dashboard.web_sessions import running_store
 from db.athletes import list_athletes
 from db.efforts import data_summary, efforts
-from db.measures import Measure
-from db.results import curves, responses, session_peaks
+from db.measures import Measure, list_measures
+from db.results import curves, latest_fit, responses, session_peaks
+from db.sight import Sight, in_sight, sight_of
 from db.store import Store
 
 Args = ParamSpec("Args")
@@ -23,17 +29,23 @@ Answer = TypeVar("Answer")
 def ask(
     question: Callable[Concatenate[Store, Args], Answer], *args: Args.args, **kwargs: Args.kwargs
 ) -> Answer:
-    """Return `question(store, ...)`, remembered until something is written to the store."""
-    store = running_store()
+    """Return `question(store, ...)` for whoever looks, remembered until the store changes."""
+    store, sight = running_store(), sight_of(signed_in())
     name = f"{question.__module__}.{question.__qualname__}"
-    answer: Answer = _answer(str(store.path), store.revision(), name, args, kwargs, question)
+    answer: Answer = _answer(str(store.path), store.revision(), sight, name, args, kwargs, question)
     return answer
+
+
+def own_store() -> Store:
+    """Return the store as it looks to whoever looks at this page, to write to it."""
+    return in_sight(running_store(), sight_of(signed_in()))
 
 
 @st.cache_data(max_entries=300, show_spinner=False)
 def _answer(
     path: str,
     revision: int,
+    sight: Sight | None,
     name: str,
     args: tuple[Any, ...],
     kwargs: Mapping[str, Any],
@@ -42,7 +54,17 @@ def _answer(
     store = Store(path)
     # However much the question reads, the file is opened once.
     with store.reading():
-        return _question(store, *args, **kwargs)
+        return _question(in_sight(store, sight), *args, **kwargs)
+
+
+def measures_in_use(store: Store) -> list[Measure]:
+    """Return the measures that somebody in sight has data of, or that have a fit."""
+    measured = set(data_summary(store)["measure"])
+    return [
+        each
+        for each in list_measures(store)
+        if each.code in measured or latest_fit(store, each.code)
+    ]
 
 
 def squad(store: Store, measure: str) -> pd.DataFrame:

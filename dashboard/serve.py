@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 from urllib.error import URLError
 from urllib.request import urlopen
 
+from dashboard.daily_retention import start_daily_retention
+from dashboard.scheduled_backups import start_scheduled_backups
 from dashboard.set_up import set_up_code
 from db.errors import StoreError
 from db.people import any_people
@@ -75,10 +77,15 @@ def serve(
         threading.Thread(
             target=_tell_when_up, args=(address, open_browser, say), daemon=True
         ).start()
+        stop_retention = start_daily_retention(store, say)
+        stop_backups = start_scheduled_backups(store, say)
         try:
             server.run(sockets=[listener])
         except KeyboardInterrupt:
             say("Stopped.")
+        finally:
+            stop_retention.set()
+            stop_backups.set()
     if not server.started:
         raise CannotServe(f"The dashboard did not start at {address}. The lines above say why.")
 

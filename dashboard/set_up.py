@@ -49,5 +49,10 @@ def add_first_director(
             athlete=None,
             active=True,
         )
-        add_person(store, person, hash_password(password), by=person.person)
+        add_person(
+            store,
+            person,
+            hash_password(password, person.person, person.display_name),
+            by=person.person,
+        )
         return person

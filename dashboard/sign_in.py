@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Mapping
+from datetime import timedelta
 from functools import partial
 from math import ceil
 from urllib.parse import quote
@@ -13,8 +14,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from dashboard.accounts import SHORTEST_PASSWORD, person_with_password
-from dashboard.attempts import Attempts, Subject
+from dashboard.accounts import LONGEST_PASSWORD, SHORTEST_PASSWORD, person_with_password
+from dashboard.attempts import Attempts, Subject, subjects_of
 from dashboard.gate import SESSION_COOKIE, SID_HEADER
 from dashboard.own_pages import page
 from dashboard.set_up import add_first_director
@@ -27,20 +28,19 @@ from dashboard.web_sessions import (
     session_id,
 )
 from db.errors import BadInput
-from db.people import Person, close_web_session, get_person, list_people
+from db.people import Person, close_web_session, get_person, has_signed_in, list_people
 from db.settings import get_setting
 from db.store import Store
 
 FORM_COOKIE = "warmcurve_form"
+BROWSER_COOKIE = "warmcurve_browser"
+"""Tells that somebody has signed in here before: the store's name of an earlier web session."""
+BROWSER_LIFETIME = timedelta(days=180)
 SEES = {
     "director": "The whole squad, imports, exports and accounts",
     "coach": "The squad, the plan of the day and its sheet",
     "athlete": "Their own curve and length, nobody else's",
 }
-LONGEST_NAME = 64
-FREE_ATTEMPTS_OF_PERSON = 5
-FREE_ATTEMPTS_OF_ADDRESS = 20
-
 attempts = Attempts()
 
 Fields = Mapping[str, str]
@@ -114,7 +114,9 @@ def _enter(request: Request, fields: Fields) -> Response:
     if old_token := request.cookies.get(SESSION_COOKIE):
         close_web_session(store, session_id(old_token))
     response = RedirectResponse(_own_path(fields.get("next", "")), 303)
-    _set_cookie(request, response, SESSION_COOKIE, open_session(store, person))
+    token = open_session(store, person)
+    _set_cookie(request, response, SESSION_COOKIE, token)
+    _set_cookie(request, response, BROWSER_COOKIE, session_id(token), BROWSER_LIFETIME)
     return response
 
 
@@ -130,28 +132,30 @@ def _who(store: Store, request: Request, fields: Fields) -> Person:
     if "sample" in fields:
         return _sample_person(store, fields["sample"])
     name = fields.get("name", "").strip().lower()
-    subject = Subject(f"person {name[:LONGEST_NAME]}", FREE_ATTEMPTS_OF_PERSON)
-    _take_attempt(request, subject)
+    subjects = _take_attempt(store, request, name)
     if "code" in fields:
         names = (fields.get(part, "") for part in ("code", "name", "display_name", "password"))
         return add_first_director(store, *names)
     person = person_with_password(store, name, fields.get("password", ""))
     if person is None:
         raise Refused("That name and password do not go together. Check both and try again.", 401)
-    attempts.succeeded(subject)
+    attempts.succeeded(subjects[0])
     return person
 
 
-def _take_attempt(request: Request, subject: Subject) -> None:
-    host = request.client.host if request.client else "unknown"
-    address = Subject(f"address {host}", FREE_ATTEMPTS_OF_ADDRESS)
-    wait_seconds = ceil(attempts.take(subject, address))
-    if wait_seconds:
+def _take_attempt(store: Store, request: Request, name: str) -> tuple[Subject, ...]:
+    """Count this attempt and return by what it was counted."""
+    address = request.client.host if request.client else "unknown"
+    browser = request.cookies.get(BROWSER_COOKIE)
+    known = browser if browser and has_signed_in(store, browser, name) else None
+    subjects = subjects_of(name, address, known)
+    if wait_seconds := ceil(attempts.take(*subjects)):
         raise Refused(
             f"Too many attempts. Wait {_duration(wait_seconds)}, then try again.",
             429,
             wait_seconds,
         )
+    return subjects
 
 
 def _duration(seconds: int) -> str:
@@ -202,6 +206,7 @@ def _sign_in_page(request: Request, fields: Fields, message: str, status: int) -
             "first_director.html",
             display_name=fields.get("display_name", ""),
             shortest_password=SHORTEST_PASSWORD,
+            longest_password=LONGEST_PASSWORD,
         )
     _set_cookie(request, response, FORM_COOKIE, token)
     return response
@@ -225,12 +230,14 @@ def _leave(request: Request, fields: Fields) -> Response:
     return response
 
 
-def _set_cookie(request: Request, response: Response, name: str, value: str) -> None:
+def _set_cookie(
+    request: Request, response: Response, name: str, value: str, lifetime: timedelta = LIFETIME
+) -> None:
     """Set a cookie that no script can read and no other site's form can send."""
     response.set_cookie(
         name,
         value,
-        max_age=int(LIFETIME.total_seconds()),
+        max_age=int(lifetime.total_seconds()),
         httponly=True,
         samesite="lax",
         secure=request.url.scheme == "https",

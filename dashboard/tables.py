@@ -83,7 +83,26 @@ def set_aside(rows: pd.DataFrame) -> pd.DataFrame:
     columns = {"file": "file", "line": "line", "reason": "why", "column": "column"}
     as_written = ("athlete", "started_at", "measure", "effort", "value")
     columns |= {name: name.replace("_at", "") for name in as_written}
-    return rows[[name for name in columns if name in rows]].rename(columns=columns)
+    named = rows[[name for name in columns if name in rows]].rename(columns=columns)
+    return named.reset_index(drop=True)
+
+
+def past_imports(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return imports from `db.import_undo.imports_with_undo`, one line each."""
+    columns = {
+        "batch_id": "import",
+        "file": "file",
+        "imported_at": "imported",
+        "person": "by",
+        "rows_read": "rows read",
+        "stored": "stored",
+        "known": "known",
+        "set_aside": "set aside",
+        "taken_back_at": "taken back",
+        "taken_back_by": "taken back by",
+        "taken_back_because": "why",
+    }
+    return rows[list(columns)].rename(columns=columns)
 
 
 def to_store(rows: pd.DataFrame) -> pd.DataFrame:
@@ -100,6 +119,7 @@ def people(accounts: list[Person], athletes: dict[str, str]) -> pd.DataFrame:
                 "name": each.display_name,
                 "role": each.role,
                 "athlete": athletes.get(each.athlete or "", each.athlete or ""),
+                "squads": ", ".join(each.squads) or ("all" if each.role == "coach" else ""),
                 "may sign in": "yes" if each.active else "no",
                 "signs in as": each.person,
             }

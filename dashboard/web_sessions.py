@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from threading import Lock
 
-from db.people import Person, open_web_session, person_of_web_session
+from db.people import Person, SignIn, open_web_session, person_of_web_session, sign_ins
 from db.store import Store, default_path
 
 LIFETIME = timedelta(days=7)
@@ -69,6 +69,11 @@ def person_of(store: Store, sid: str) -> Person | None:
         while len(_answers) > MOST_REMEMBERED:
             _answers.popitem(last=False)
     return person
+
+
+def own_sign_ins(store: Store, person: Person) -> list[SignIn]:
+    """Return the open web sessions of a person, newest first."""
+    return sign_ins(store, person.person, _now())
 
 
 def _now() -> datetime:

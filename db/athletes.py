@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import cast
 
 import duckdb
 import pandas as pd
@@ -11,11 +12,13 @@ import pandas as pd
 from db.cells import Parser, athlete_code, text_up_to, yes_or_no
 from db.errors import BadInput
 from db.frames import fetch
+from db.squads import put_in_squads, squads_column
 from db.store import Store
 from db.text_tables import read_text_table
 
 EARLIEST_BIRTH = date(1900, 1, 1)
 SHOWN_FAULTS = 5
+NO_SQUAD = "-"
 Row = dict[str, object]
 
 
@@ -71,9 +74,10 @@ def save_athletes(store: Store, frame: pd.DataFrame, person: str) -> AthletesSav
     store : Store
         Where to.
     frame : DataFrame
-        A row per athlete: `athlete` (code), and any of `name`, `position`, `born` and
-        `active`. An empty cell, or a column that is not there, leaves what is stored; a new
-        athlete's name is then the code, and the athlete is active.
+        A row per athlete: `athlete` (code), and any of `name`, `position`, `born`, `active`
+        and `squad` (several with `;` between, `-` for none). An empty cell, or a column that
+        is not there, leaves what is stored; a new athlete's name is then the code, and the
+        athlete is active.
     person : str
         Who saves.
 
@@ -112,17 +116,30 @@ PARSERS: dict[str, Parser] = {
 }
 
 
+def _squads(text: str) -> tuple[str, ...]:
+    """Return the squads that a cell names, sorted."""
+    if text == NO_SQUAD:
+        return ()
+    names = [name.strip() for name in text.split(";")]
+    return tuple(sorted({_squad(name) for name in names if name}))
+
+
+_squad = text_up_to(100)
+FILE_PARSERS: dict[str, Parser] = PARSERS | {"squad": _squads}
+NEW_ATHLETE: Row = {"position": None, "born": None, "active": True, "squad": ()}
+
+
 def _parsed(frame: pd.DataFrame) -> list[Row]:
     if "athlete" not in frame:
         raise BadInput(
-            f"The column athlete is missing. The columns may be {', '.join(PARSERS)}; athlete is "
-            "needed."
+            f"The column athlete is missing. The columns may be {', '.join(FILE_PARSERS)}; "
+            "athlete is needed."
         )
     faults: list[str] = []
     rows: list[Row] = []
     for line, cells in zip(frame.index, frame.to_dict("records"), strict=True):
         row: Row = {}
-        for column, parser in PARSERS.items():
+        for column, parser in FILE_PARSERS.items():
             text = _text(cells.get(column))
             try:
                 row[column] = parser(text) if text or column == "athlete" else None
@@ -155,13 +172,19 @@ def _compared(
     cursor: duckdb.DuckDBPyConnection, rows: list[Row]
 ) -> tuple[AthletesSaved, list[Row]]:
     """Count what saving would do, and give the rows to write."""
-    fetched = cursor.execute(f"SELECT {', '.join(PARSERS)} FROM athlete").fetchall()
-    stored = {values[0]: dict(zip(PARSERS, values, strict=True)) for values in fetched}
+    fetched = cursor.execute(
+        f"SELECT {', '.join(PARSERS)}, {squads_column('athlete')} FROM athlete"
+    ).fetchall()
+    stored = {
+        values[0]: dict(zip(FILE_PARSERS, (*values, tuple(squads or ())), strict=True))
+        for *values, squads in fetched
+    }
     added, changed = 0, []
     for row in rows:
         before = stored.get(row["athlete"])
-        blank = before or {"name": row["athlete"], "position": None, "born": None, "active": True}
-        after = blank | {column: value for column, value in row.items() if value is not None}
+        after = (before or NEW_ATHLETE | {"name": row["athlete"]}) | {
+            column: value for column, value in row.items() if value is not None
+        }
         if after != before:
             changed.append(after)
             added += before is None
@@ -174,5 +197,6 @@ def _save(cursor: duckdb.DuckDBPyConnection, row: Row) -> None:
         "VALUES ($athlete, $name, $position, $born, $active) "
         "ON CONFLICT (athlete) DO UPDATE SET name = excluded.name, "
         "position = excluded.position, born = excluded.born, active = excluded.active",
-        row,
+        {column: row[column] for column in PARSERS},
     )
+    put_in_squads(cursor, "athlete", str(row["athlete"]), cast("tuple[str, ...]", row["squad"]))

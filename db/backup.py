@@ -1,24 +1,36 @@
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import shutil
-from dataclasses import asdict, dataclass
+import tarfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import duckdb
 
 from db import migrations
 from db.connection import current_revision
+from db.data_package import (
+    fill_from_package,
+    row_counts,
+    sha256_of,
+    verify_package,
+    write_package,
+)
+from db.encryption import decrypt, encrypt
 from db.errors import BadInput, StoreDamaged, StoreError, StoreTooNew
-from db.frames import fetch_number
 from db.opening import translated
 from db.store import Store
 
 COPY_NAME = "warmcurve.duckdb"
 MANIFEST_NAME = "manifest.json"
+ENCRYPTED_ENDING = ".encrypted"
+PART_PREFIX = ".warmcurve-part-"
 
 
 @dataclass(frozen=True)
@@ -28,7 +40,7 @@ class BackupReport:
     Attributes
     ----------
     folder : Path
-        Its own folder, named by the time; this is what `restore` takes.
+        Its own folder, or encrypted file, named by the time; this is what `restore` takes.
     made_at : datetime
         When.
     schema_version, revision : int
@@ -50,85 +62,190 @@ class BackupReport:
     sha256: str
 
 
-def backup(store: Store, folder: Path | str) -> BackupReport:
+def backup(store: Store, folder: Path | str, passphrase: str | None = None) -> BackupReport:
     """Write a whole copy of the store into a new dated folder, and read it back.
 
-    Other units of work of this process wait meanwhile.
+    The folder holds the store's file, and the same rows as Parquet files with an open
+    description, from which any program can read them. Other units of work of this process
+    wait while the file is copied. Nothing bears the name of a backup before it is whole.
+
+    Parameters
+    ----------
+    store : Store
+        What to copy.
+    folder : Path or str
+        Where the dated folder goes; made if it is not there.
+    passphrase : str, optional
+        Makes one encrypted file instead of a folder.
 
     Raises
     ------
     StoreError
         If the copy cannot be written, or is not what the store is; it is then removed.
     """
-    made_at = datetime.now(UTC)
-    target = Path(folder).expanduser() / f"warmcurve-{made_at:%Y%m%dT%H%M%S.%fZ}"
-    try:
-        target.mkdir(parents=True, mode=0o700)
-        report = _copied(store, target, made_at)
-        (target / MANIFEST_NAME).write_text(_manifest(report), encoding="utf-8")
-        _verify(target / COPY_NAME, report)
-    except BaseException as error:
-        shutil.rmtree(target, ignore_errors=True)
-        if isinstance(error, OSError):
-            raise StoreError(
-                f"The backup could not be written to {folder}: {error.strerror}. Name another "
-                "folder."
-            ) from error
-        raise
-    return report
+    place, made_at = Path(folder).expanduser(), datetime.now(UTC)
+    name = f"warmcurve-{made_at:%Y%m%dT%H%M%S.%fZ}"
+    with _written_to(folder):
+        place.mkdir(parents=True, exist_ok=True, mode=0o700)
+        # What is not encrypted yet stays where the store itself is.
+        beside = place if passphrase is None else store.path.parent
+        with TemporaryDirectory(prefix=PART_PREFIX, dir=beside) as part:
+            inside = Path(part) / name
+            inside.mkdir(mode=0o700)
+            report = _copied(store, inside, made_at)
+            _verify(inside, report)
+            verify_package(inside)
+            if passphrase is not None:
+                return replace(report, folder=_sealed(inside, place, passphrase))
+            inside.rename(place / name)
+    return replace(report, folder=place / name)
 
 
-def restore(folder: Path | str, path: Path | str) -> BackupReport:
-    """Copy a backup to a new store file, if it is what it was when it was made.
+def restore(folder: Path | str, path: Path | str, passphrase: str | None = None) -> BackupReport:
+    """Make a new store file from a backup, if the backup is what it was when it was made.
+
+    The copy of the store's file is taken; where it is missing, has changed, or was written
+    by a DuckDB that this one cannot read, the Parquet files beside it.
+
+    Parameters
+    ----------
+    folder : Path or str
+        A dated folder, or an encrypted file.
+    path : Path or str
+        The store to make; nothing is there yet.
+    passphrase : str, optional
+        Of an encrypted file.
 
     Raises
     ------
     BadInput
-        If there is no backup in the folder, or a file at the path already.
+        If there is no backup in the folder, a file at the path already, or the passphrase is
+        another.
     StoreDamaged, StoreTooNew
         If the backup has changed since, or this program is too old for it.
     """
     folder, path = Path(folder).expanduser(), Path(path).expanduser()
-    report = _read_manifest(folder)
     for taken in (path, Path(f"{path}.wal")):
         if taken.exists():
             raise BadInput(
                 f"There is a file {taken} already, and a restore never overwrites one. Move it "
                 "away, or name another file."
             )
-    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    part = path.with_name(f".{path.name}.part")
     try:
-        _verify(folder / COPY_NAME, report)
-        shutil.copyfile(folder / COPY_NAME, part)
-        part.chmod(0o600)
-        os.replace(part, path)
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        with TemporaryDirectory(prefix=PART_PREFIX, dir=path.parent) as part:
+            source = _opened(folder, Path(part), passphrase) if folder.is_file() else folder
+            report = _read_manifest(source)
+            os.replace(_rebuilt(source, report, Path(part) / "store.duckdb"), path)
     except OSError as error:
         raise StoreError(
             f"The backup could not be copied to {path}: {error.strerror}. Name another file."
         ) from error
-    finally:
-        part.unlink(missing_ok=True)
-    return report
+    return replace(report, folder=folder)
+
+
+def backups_in(folder: Path | str) -> list[tuple[datetime, Path]]:
+    """List the whole backups of a folder with their times, newest first."""
+    found = []
+    for path in Path(folder).expanduser().glob("warmcurve-*"):
+        stamp = path.name.removeprefix("warmcurve-").removesuffix(ENCRYPTED_ENDING)
+        try:
+            made_at = datetime.strptime(stamp, "%Y%m%dT%H%M%S.%fZ").replace(tzinfo=UTC)
+        except ValueError:
+            continue
+        found.append((made_at, path))
+    return sorted(found, reverse=True)
+
+
+def keep_newest(folder: Path | str, keep: int) -> None:
+    """Remove all but the newest backups of a folder.
+
+    Raises
+    ------
+    StoreError
+        If one cannot be removed.
+    """
+    for _, path in backups_in(folder)[keep:]:
+        try:
+            shutil.rmtree(path) if path.is_dir() else path.unlink()
+        except OSError as error:
+            raise StoreError(
+                f"The old backup {path} could not be removed: {error.strerror}. Remove it by hand."
+            ) from error
+
+
+@contextmanager
+def _written_to(folder: Path | str) -> Iterator[None]:
+    try:
+        yield
+    except (OSError, duckdb.IOException) as error:
+        why = error.strerror if isinstance(error, OSError) else str(error).splitlines()[0]
+        raise StoreError(
+            f"The backup could not be written to {folder}: {why}. Nothing of it was kept, and "
+            "the store is as it was. Make room there, or name another folder."
+        ) from error
 
 
 def _copied(store: Store, target: Path, made_at: datetime) -> BackupReport:
     copy = target / COPY_NAME
-    with store.alone() as root:
-        rows, revision = _row_counts(root), current_revision(root)
+    with store.alone() as root, _written_to(target.parent.parent):
+        rows, revision = row_counts(root), current_revision(root)
         version = migrations.version(root, store.path)
         migrations.copy_store(root, copy)
-    return BackupReport(
-        target, made_at, version, revision, rows, copy.stat().st_size, _sha256(copy)
-    )
+    write_package(copy, target, made_at)
+    size = copy.stat().st_size
+    report = BackupReport(target, made_at, version, revision, rows, size, sha256_of(copy))
+    (target / MANIFEST_NAME).write_text(_manifest(report), encoding="utf-8")
+    return report
 
 
-def _row_counts(root: duckdb.DuckDBPyConnection) -> dict[str, int]:
-    tables = root.execute(
-        "SELECT table_name FROM duckdb_tables() WHERE database_name = current_database() "
-        "ORDER BY table_name"
-    ).fetchall()
-    return {name: fetch_number(root, f'SELECT count(*) FROM "{name}"') for (name,) in tables}
+def _sealed(inside: Path, place: Path, passphrase: str) -> Path:
+    """Pack and encrypt a folder, and read it back, before it gets its name."""
+    packed, again = inside.parent / "packed.tar", inside.parent / "again.tar"
+    with tarfile.open(packed, "w") as tar:
+        tar.add(inside, arcname=inside.name)
+    sealed = place / f"{inside.name}{ENCRYPTED_ENDING}"
+    with TemporaryDirectory(prefix=PART_PREFIX, dir=place) as part:
+        encrypt(packed, Path(part) / sealed.name, passphrase)
+        decrypt(Path(part) / sealed.name, again, passphrase)
+        if sha256_of(again) != sha256_of(packed):
+            raise StoreDamaged(f"The encrypted backup {sealed} does not read back. Take another.")
+        (Path(part) / sealed.name).rename(sealed)
+    return sealed
+
+
+def _opened(sealed: Path, part: Path, passphrase: str | None) -> Path:
+    if passphrase is None:
+        raise BadInput(f"The backup {sealed} is encrypted. Give its passphrase.")
+    packed = part / "packed.tar"
+    decrypt(sealed, packed, passphrase)
+    with tarfile.open(packed) as tar:
+        tar.extractall(part / "unpacked", filter="data")
+    (folder,) = (part / "unpacked").iterdir()
+    return folder
+
+
+def _rebuilt(folder: Path, report: BackupReport, target: Path) -> Path:
+    try:
+        _verify(folder, report)
+        shutil.copyfile(folder / COPY_NAME, target)
+    except StoreDamaged as damage:
+        _rebuilt_from_rows(folder, report, target, damage)
+    except StoreTooNew as newer:
+        if report.schema_version > migrations.newest():
+            raise
+        _rebuilt_from_rows(folder, report, target, newer)
+    target.chmod(0o600)
+    return target
+
+
+def _rebuilt_from_rows(folder: Path, report: BackupReport, target: Path, cause: StoreError) -> None:
+    try:
+        verify_package(folder)
+    except StoreDamaged:
+        raise cause from None
+    fill_from_package(folder, target)
+    _verify_rows(target, report)
 
 
 def _manifest(report: BackupReport) -> str:
@@ -155,26 +272,33 @@ def _read_manifest(folder: Path) -> BackupReport:
         ) from error
 
 
-def _verify(copy: Path, report: BackupReport) -> None:
-    """Raise unless a copy has the bytes and the rows that the report names."""
+def _verify(folder: Path, report: BackupReport) -> None:
+    """Raise unless the copy in a folder has the bytes and the rows that the report names."""
     if report.schema_version > migrations.newest():
         raise StoreTooNew(
             f"The backup {report.folder} has schema {report.schema_version} and this program "
             f"knows schemas up to {migrations.newest()}. Update the program."
         )
-    if not copy.exists() or _sha256(copy) != report.sha256:
+    copy = folder / COPY_NAME
+    if not copy.exists() or sha256_of(copy) != report.sha256:
         raise StoreDamaged(
             f"The backup {report.folder} is not as it was made: {COPY_NAME} is missing or has "
             "changed. Take another backup."
         )
-    with translated(copy), duckdb.connect(copy, read_only=True) as root:
-        if _row_counts(root) != report.rows:
-            raise StoreDamaged(
-                f"The backup {report.folder} does not hold the rows that its manifest names. "
-                "Take another backup."
-            )
+    _verify_rows(copy, report)
 
 
-def _sha256(file: Path) -> str:
-    with file.open("rb") as opened:
-        return hashlib.file_digest(opened, "sha256").hexdigest()
+def _verify_rows(copy: Path, report: BackupReport) -> None:
+    try:
+        with translated(copy), duckdb.connect(copy, read_only=True) as root:
+            counted = row_counts(root)
+    except duckdb.IOException as error:
+        raise StoreTooNew(
+            f"The copy in the backup {report.folder} was written by another version of DuckDB "
+            "than this program has. Update the program."
+        ) from error
+    if counted != report.rows:
+        raise StoreDamaged(
+            f"The backup {report.folder} does not hold the rows that its manifest names. "
+            "Take another backup."
+        )

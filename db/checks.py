@@ -16,6 +16,15 @@ PARENTS = (
     ("effort", "batch_id", "import_batch", "batch_id"),
     ("effort_change", "effort_id", "effort", "effort_id"),
     ("set_aside_row", "batch_id", "import_batch", "batch_id"),
+    ("set_aside_correction", "batch_id", "import_batch", "batch_id"),
+    ("set_aside_correction", "corrected_in", "import_batch", "batch_id"),
+    ("taken_back_import", "batch_id", "import_batch", "batch_id"),
+    ("taken_back_effort", "batch_id", "taken_back_import", "batch_id"),
+    ("taken_back_effort", "session_id", "session", "session_id"),
+    ("import_touch", "batch_id", "import_batch", "batch_id"),
+    ("import_touch", "earlier_batch_id", "import_batch", "batch_id"),
+    ("filled_fact", "filled_by", "import_batch", "batch_id"),
+    ("filled_fact", "session_id", "session", "session_id"),
     ("fit", "measure", "measure", "measure"),
     ("response", "fit_id", "fit", "fit_id"),
     ("response", "athlete", "athlete", "athlete"),
@@ -30,6 +39,8 @@ PARENTS = (
     ("plan", "athlete", "athlete", "athlete"),
     ("plan", "measure", "measure", "measure"),
     ("person", "athlete", "athlete", "athlete"),
+    ("athlete_squad", "athlete", "athlete", "athlete"),
+    ("person_squad", "person", "person", "person"),
     ("web_session", "person", "person", "person"),
 )
 # A sentence with the count in it, and a query that counts what breaks it.
@@ -55,7 +66,8 @@ RULES = (
     ),
     (
         "{} sessions have no efforts",
-        "SELECT count(*) FROM session ANTI JOIN effort USING (session_id)",
+        "SELECT count(*) FROM session ANTI JOIN effort USING (session_id) "
+        "ANTI JOIN taken_back_effort USING (session_id)",
     ),
     (
         "{} imports do not account for all of their rows",
@@ -64,7 +76,18 @@ RULES = (
     (
         "{} imports name another number of stored efforts than there are",
         "SELECT count(*) FROM import_batch b WHERE stored <> "
-        "(SELECT count(*) FROM effort e WHERE e.batch_id = b.batch_id)",
+        "(SELECT count(*) FROM effort e WHERE e.batch_id = b.batch_id) "
+        "AND batch_id NOT IN (SELECT batch_id FROM taken_back_import)",
+    ),
+    (
+        "{} imports were taken back and do not have all of their efforts among those taken back",
+        "SELECT count(*) FROM import_batch b SEMI JOIN taken_back_import USING (batch_id) "
+        "WHERE stored <> (SELECT count(*) FROM taken_back_effort t "
+        "WHERE t.batch_id = b.batch_id)",
+    ),
+    (
+        "{} efforts that were taken back are still in use",
+        "SELECT count(*) FROM taken_back_effort SEMI JOIN effort USING (effort_id)",
     ),
     (
         "{} imports name another number of rows set aside than there are",
@@ -80,7 +103,8 @@ RULES = (
     ),
     (
         "{} fits have no responses",
-        "SELECT count(*) FROM fit ANTI JOIN response USING (fit_id) WHERE athletes > 0",
+        "SELECT count(*) FROM fit f ANTI JOIN response USING (fit_id) WHERE athletes > (SELECT "
+        "count(*) FROM audit WHERE action = 'erase athlete' AND happened_at >= f.fitted_at)",
     ),
     (
         "{} fits have no curve of the squad",

@@ -187,9 +187,9 @@ def correct_effort(store: Store, effort_id: int, value: float, reason: str, pers
         empty.
     """
     with store.writing(person, "correct effort", str(effort_id)) as cursor:
-        effort = _stored(cursor, effort_id)
+        effort = stored_effort(cursor, effort_id)
         _check_value(effort, value)
-        _change(cursor, effort, reason, person, value, effort.excluded)
+        change_effort(cursor, effort, reason, person, value, effort.excluded)
 
 
 def exclude_effort(store: Store, effort_id: int, reason: str, person: str) -> None:
@@ -201,10 +201,10 @@ def exclude_effort(store: Store, effort_id: int, reason: str, person: str) -> No
         If there is no such effort, it is excluded already, or the reason is empty.
     """
     with store.writing(person, "exclude effort", str(effort_id)) as cursor:
-        effort = _stored(cursor, effort_id)
+        effort = stored_effort(cursor, effort_id)
         if effort.excluded is not None:
             raise BadInput(f"Effort {effort_id} is excluded already: {effort.excluded}.")
-        _change(cursor, effort, reason, person, effort.value, reason.strip())
+        change_effort(cursor, effort, reason, person, effort.value, reason.strip())
 
 
 def include_effort(store: Store, effort_id: int, reason: str, person: str) -> None:
@@ -216,14 +216,16 @@ def include_effort(store: Store, effort_id: int, reason: str, person: str) -> No
         If there is no such effort, it is not excluded, or the reason is empty.
     """
     with store.writing(person, "include effort", str(effort_id)) as cursor:
-        effort = _stored(cursor, effort_id)
+        effort = stored_effort(cursor, effort_id)
         if effort.excluded is None:
             raise BadInput(f"Effort {effort_id} is not excluded.")
-        _change(cursor, effort, reason, person, effort.value, None)
+        change_effort(cursor, effort, reason, person, effort.value, None)
 
 
 @dataclass(frozen=True)
-class _StoredEffort:
+class StoredEffort:
+    """An effort as it stands: its value and the reason for which it is excluded, if any."""
+
     effort_id: int
     measure: Measure
     value: float
@@ -276,17 +278,18 @@ def _session_id(cursor: duckdb.DuckDBPyConnection, entry: SessionEntry) -> int:
     )
 
 
-def _stored(cursor: duckdb.DuckDBPyConnection, effort_id: int) -> _StoredEffort:
+def stored_effort(cursor: duckdb.DuckDBPyConnection, effort_id: int) -> StoredEffort:
+    """Give an effort as it stands; there must be one of this number."""
     row = cursor.execute(
         "SELECT measure, value, excluded FROM effort_detail WHERE effort_id = ?", [effort_id]
     ).fetchone()
     if row is None:
         raise BadInput(f"There is no effort {effort_id}.")
     measure = next(one for one in measures_of(cursor) if one.code == row[0])
-    return _StoredEffort(effort_id, measure, row[1], row[2])
+    return StoredEffort(effort_id, measure, row[1], row[2])
 
 
-def _check_value(effort: _StoredEffort, value: float) -> None:
+def _check_value(effort: StoredEffort, value: float) -> None:
     measure = effort.measure
     above = value > 0 and (measure.lowest is None or value >= measure.lowest)
     if not (
@@ -300,14 +303,15 @@ def _check_value(effort: _StoredEffort, value: float) -> None:
         raise BadInput(f"Effort {effort.effort_id} has the value {value:g} already.")
 
 
-def _change(
+def change_effort(
     cursor: duckdb.DuckDBPyConnection,
-    effort: _StoredEffort,
+    effort: StoredEffort,
     reason: str,
     person: str,
     value: float,
     excluded: str | None,
 ) -> None:
+    """Write what an effort is from now on, and keep what it was with who, when and why."""
     if not reason.strip():
         raise BadInput("A change of an effort needs a reason. Say in a few words why.")
     cursor.execute(

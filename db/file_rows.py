@@ -1,134 +1,141 @@
-"""The rows of a file as lists of texts, whatever its kind."""
+"""The rows of a file as columns of text, whatever its kind."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
-from xml.etree.ElementTree import ParseError
-from zipfile import BadZipFile
+from itertools import chain, islice
 
-import pandas as pd
+import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
-import pyarrow.parquet
+import pyarrow.compute as pc
 
-from db.errors import BadInput
+CHUNK_ROWS = 50_000
+
+
+@dataclass(frozen=True)
+class BrokenRow:
+    """A row that does not fit under the header: why, and its text."""
+
+    reason: str
+    row_text: str
 
 
 @dataclass(frozen=True)
 class FileRows:
-    """Rows that are not empty, the header first.
+    """The rows of a file that are not empty.
 
     Attributes
     ----------
-    lines : list of int
-        The line of each row in the file (for Parquet the number of the row, the header 0).
-    cells : list of list of str
-        The cells of each row.
+    header : list of str
+        The names of the columns, in small letters; empty cells at its end are left out.
+    lines : array of int
+        The line of each row below the header (for Parquet the number of the row).
+    columns : list of ChunkedArray
+        The cells as text; an empty cell is an empty text.
+    decimal_comma : bool
+        Whether numbers may be written with a comma.
+    broken : dict of int to BrokenRow
+        Lines that do not fit under the header.
+    """
+
+    header: list[str]
+    lines: npt.NDArray[np.int64]
+    columns: list[pa.ChunkedArray]
+    decimal_comma: bool
+    broken: dict[int, BrokenRow]
+
+
+def from_rows(
+    rows: Iterable[tuple[int, list[str]]], decimal_comma: bool = False, full: bool = False
+) -> FileRows:
+    """Put rows into columns, a share of them at a time so that memory stays small.
+
+    Parameters
+    ----------
+    rows : iterable of int and list of str
+        The line and the cells of each row that is not empty, the header first.
     decimal_comma : bool
         Whether numbers may be written with a comma.
     full : bool
         Whether every row is written out to the last cell, so that a short one broke off.
     """
-
-    lines: list[int]
-    cells: list[list[str]]
-    decimal_comma: bool = False
-    full: bool = False
-
-
-def csv_rows(content: bytes, name: str) -> FileRows:
-    """Read CSV in UTF-8 with commas or semicolons; a decimal comma goes with semicolons."""
-    text = _decoded(content, name)
-    header = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = ";" if header.count(";") > header.count(",") else ","
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    lines, rows, last_line = [], [], 0
-    try:
-        for row in reader:
-            if any(map(str.strip, row)):
-                lines.append(last_line + 1)
-                rows.append(row)
-            last_line = reader.line_num
-    except csv.Error as error:
-        raise BadInput(
-            f"The file {name} breaks off in the row that begins on line {last_line + 1}: {error}. "
-            'Look for a " that is not closed there.'
-        ) from error
-    return FileRows(lines, rows, decimal_comma=delimiter == ";", full=True)
+    rows = iter(rows)
+    _, first = next(rows, (0, []))
+    header = header_of(first)
+    lines: list[int] = []
+    chunks: list[list[pa.Array]] = [[] for _ in header]
+    broken: dict[int, BrokenRow] = {}
+    for share in _shares(rows):
+        lines.extend(line for line, _ in share)
+        fitted = [_fitted(line, row, len(header), full, broken) for line, row in share]
+        for chunk, cells in zip(chunks, zip(*fitted, strict=True), strict=True):
+            chunk.append(pa.array(cells, pa.large_string()))
+    columns = [pa.chunked_array(chunk, pa.large_string()) for chunk in chunks]
+    return FileRows(header, np.array(lines, dtype=np.int64), columns, decimal_comma, broken)
 
 
-def excel_rows(content: bytes, name: str) -> FileRows:
-    """Read the first sheet of an Excel file."""
-    # Loaded only here: it takes as long to load as a page takes to show.
-    import openpyxl
-    from openpyxl.utils.exceptions import InvalidFileException
-
-    try:
-        book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
-        rows = [[_excel_text(cell) for cell in row] for row in book.worksheets[0].values]
-    except (BadZipFile, InvalidFileException, ParseError, KeyError, ValueError, OSError) as error:
-        raise BadInput(
-            f"The file {name} cannot be read as Excel. Open it and save it anew as .xlsx."
-        ) from error
-    numbered = [(line, row) for line, row in enumerate(rows, start=1) if any(row)]
-    return FileRows([line for line, _ in numbered], [row for _, row in numbered])
-
-
-def parquet_rows(content: bytes, name: str) -> FileRows:
-    """Read a Parquet file."""
-    try:
-        table = pyarrow.parquet.read_table(pa.BufferReader(content))
-    except (pa.ArrowException, OSError) as error:
-        raise BadInput(
-            f"The file {name} cannot be read as Parquet. Write it again and try again."
-        ) from error
-    columns = [_arrow_texts(column) for column in table.columns]
-    rows = [table.column_names, *map(list, zip(*columns, strict=True))]
-    return FileRows(list(range(len(rows))), rows)
+def from_columns(
+    names: Sequence[str],
+    columns: Sequence[pa.ChunkedArray],
+    first_line: int,
+    decimal_comma: bool = False,
+) -> FileRows | None:
+    """Take columns as they are, without rows that are empty; None if a cell has no header."""
+    header = header_of(names)
+    if any(pc.any(_filled(column)).as_py() for column in columns[len(header) :]):
+        return None
+    columns = list(columns[: len(header)])
+    lines = np.arange(first_line, first_line + len(columns[0]) if columns else first_line)
+    # A row without its first cell may be empty as a whole; few have none.
+    suspects = pc.invert(_filled(columns[0])) if columns else None
+    if suspects is not None and pc.any(suspects).as_py():
+        kept = _filled(columns[0])
+        for column in columns[1:]:
+            kept = pc.or_(kept, _filled(column))
+        columns = [column.filter(kept) for column in columns]
+        lines = lines[kept.to_numpy()]
+    return FileRows(header, lines.astype(np.int64), columns, decimal_comma, {})
 
 
-READERS: dict[str, Callable[[bytes, str], FileRows]] = {
-    ".csv": csv_rows,
-    ".parquet": parquet_rows,
-    ".xlsx": excel_rows,
-    ".xlsm": excel_rows,
-}
+def header_of(cells: Sequence[str]) -> list[str]:
+    """Give the names of columns in small letters, without empty cells at the end."""
+    return _trimmed([cell.strip().lower() for cell in cells])
 
 
-def _decoded(content: bytes, name: str) -> str:
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        raise BadInput(
-            f"The file {name} is not in UTF-8: line {line} has a character of another encoding. "
-            "Save it as 'CSV UTF-8' and try again."
-        ) from error
+def row_text(cells: Iterable[str]) -> str:
+    """Write a row as it would stand in a CSV file."""
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerow(cells)
+    return text.getvalue().removesuffix("\n")
 
 
-def _excel_text(cell: object) -> str:
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return "yes" if cell else "no"
-    if isinstance(cell, datetime | date):
-        return cell.isoformat()
-    if isinstance(cell, float) and cell.is_integer():
-        return str(int(cell))
-    return str(cell)
+def _shares(rows: Iterator[tuple[int, list[str]]]) -> Iterator[list[tuple[int, list[str]]]]:
+    for row in rows:
+        yield list(chain([row], islice(rows, CHUNK_ROWS - 1)))
 
 
-def _arrow_texts(column: pa.ChunkedArray) -> list[str]:
-    if pa.types.is_dictionary(column.type):
-        column = column.cast(column.type.value_type)
-    if pa.types.is_timestamp(column.type):
-        moments = column.to_pandas()
-        return ["" if moment is pd.NaT else moment.isoformat() for moment in moments]
-    try:
-        texts = column.cast(pa.string()).to_pylist()
-    except pa.ArrowException:
-        texts = [None if value is None else str(value) for value in column.to_pylist()]
-    return ["" if text is None or text == "nan" else text for text in texts]
+def _fitted(
+    line: int, row: list[str], width: int, full: bool, broken: dict[int, BrokenRow]
+) -> list[str]:
+    """Bring a row to the width of the header, and note it if it does not fit."""
+    if len(row) == width:
+        return row
+    if len(_trimmed(row)) > width or (full and len(row) < width):
+        reason = f"the row has {len(row)} cells and the header {width}"
+        broken[line] = BrokenRow(reason, row_text(row))
+    return (row + [""] * width)[:width]
+
+
+def _filled(column: pa.ChunkedArray) -> pa.ChunkedArray:
+    return pc.not_equal(pc.utf8_trim_whitespace(column), "")
+
+
+def _trimmed(cells: Sequence[str]) -> list[str]:
+    kept = list(cells)
+    while kept and not kept[-1].strip():
+        kept.pop()
+    return kept

@@ -1,16 +1,19 @@
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 
 import duckdb
+import numpy as np
 import pandas as pd
 
 from db.connection import current_revision
-from db.effort_files import RawTable
+from db.effort_files import COLUMNS, RawTable
 from db.frames import fetch, insert, registered
+from db.import_undo import remember_filled, remember_touched
 from db.parsed_rows import ParsedRows, Progress, parse_rows
 from db.row_checks import ImportCheck, sort_rows
-from db.session_facts import FACTS, KEY
+from db.session_facts import FACTS, KEY, sessions_of
 from db.store import Store
 
 __all__ = [
@@ -19,6 +22,7 @@ __all__ = [
     "check_rows",
     "import_batches",
     "import_efforts",
+    "keep_rows",
     "set_aside_rows",
     "store_rows",
 ]
@@ -95,16 +99,24 @@ def import_efforts(
     tell = progress or (lambda share, what: None)
     parsed = parse_rows(table, lambda share, what: tell(share * _SHARE_READ, what))
     tell(_SHARE_READ, "Comparing with the store")
-    unchanged = _unchanged(store, parsed, add_athletes)
-    if unchanged is None:
+    report = _unchanged(store, parsed, add_athletes)
+    if report is None:
         with store.writing(person, "import efforts", table.name) as cursor:
             check = sort_rows(cursor, parsed, add_athletes)
             tell(_SHARE_SORTED, f"Storing {len(check.new)} efforts")
-            report = _report(_keep_batch(cursor, table, person, check), table, check)
-            store_rows(cursor, check, report.batch_id)
-    else:
-        report = unchanged
+            report = keep_rows(cursor, table, person, check)
     tell(1.0, "Done")
+    return report
+
+
+def keep_rows(
+    cursor: duckdb.DuckDBPyConnection, table: RawTable, person: str, check: ImportCheck
+) -> ImportReport:
+    """Store sorted rows as one import within a unit of work."""
+    report = _report(_keep_batch(cursor, table, person, check), table, check)
+    remember_touched(cursor, check.sessions["session_id"], report.batch_id)
+    remember_filled(cursor, check.filled, report.batch_id)
+    store_rows(cursor, check, report.batch_id)
     return report
 
 
@@ -137,25 +149,27 @@ def set_aside_rows(store: Store, batch_id: int | None = None) -> pd.DataFrame:
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT * FROM set_aside_detail WHERE CASE WHEN $1 IS NULL THEN in_force "
-            "ELSE batch_id = $1 END ORDER BY batch_id DESC, line",
+            "SELECT * EXCLUDE (place, cells_json) FROM set_aside_detail WHERE CASE WHEN $1 IS "
+            "NULL THEN in_force ELSE batch_id = $1 END ORDER BY batch_id DESC, line, place",
             [batch_id],
         ).drop(columns="in_force")
 
 
 def store_rows(cursor: duckdb.DuckDBPyConnection, check: ImportCheck, batch_id: int | None) -> None:
     """Store checked rows: new athletes and sessions, efforts, facts that were missing."""
-    athletes = pd.DataFrame({"athlete": check.new_athletes, "name": check.new_athletes}, dtype=str)
-    insert(cursor, "athlete", athletes)
-    sessions = check.new[check.new["session_id"].isna()].drop_duplicates("session")
-    insert(cursor, "session", sessions[[*KEY, *FACTS]])
-    efforts = check.new[[*KEY, "line", "effort", "value", "volume", "excluded"]]
+    if codes := check.new_athletes:
+        insert(cursor, "athlete", pd.DataFrame({"athlete": codes, "name": codes}, dtype=str))
+    named = check.sessions.loc[check.new["session"].unique()]
+    insert(cursor, "session", named.loc[named["session_id"].isna(), [*KEY, *FACTS]])
+    ids = sessions_of(cursor, named[KEY])["session_id"].set_axis(named.index)
+    efforts = check.new[["effort", "value", "volume"]].assign(
+        session_id=ids.reindex(check.new["session"]).to_numpy(np.int64),
+        excluded=check.new["excluded"].astype(object),
+    )
     with registered(cursor, "new_effort", efforts):
         cursor.execute(
             "INSERT INTO effort (session_id, effort, value, volume, excluded, batch_id, revision) "
-            "SELECT s.session_id, n.effort, n.value, n.volume, n.excluded, ?, ? "
-            "FROM new_effort n JOIN session s ON s.athlete = n.athlete "
-            "AND s.measure = n.measure AND s.started_at = n.started_at ORDER BY n.line",
+            "SELECT session_id, effort, value, volume, excluded, ?, ? FROM new_effort",
             [batch_id, current_revision(cursor)],
         )
     _fill_facts(cursor, check.filled)
@@ -191,7 +205,8 @@ def _unchanged(store: Store, parsed: ParsedRows, add_athletes: bool) -> ImportRe
         )
     # Lines and not reasons: a row in conflict with another line is now so with the store.
     # While they are the same, nothing is new: only a line set aside can have become storable.
-    same = aside["line"].tolist() == check.set_aside["line"].tolist()
+    # A row is new all the same if it was taken out of the store, or is read otherwise now.
+    same = check.new.empty and aside["line"].tolist() == check.set_aside["line"].tolist()
     return _report(row[0], parsed.table, check) if same else None
 
 
@@ -212,8 +227,26 @@ def _keep_batch(
         ],
     ).fetchone()
     batch_id = int(row[0]) if row else 0
-    insert(cursor, "set_aside_row", check.set_aside.assign(batch_id=batch_id))
+    aside = check.set_aside
+    insert(
+        cursor,
+        "set_aside_row",
+        aside.assign(
+            batch_id=batch_id,
+            place=aside.groupby("line").cumcount() + 1,
+            cells_json=_cells_json(table.frame.iloc[aside.index]),
+        ),
+    )
     return batch_id
+
+
+def _cells_json(frame: pd.DataFrame) -> list[str]:
+    """Write the cells of rows that are not empty, by column."""
+    known = frame[[column for column in COLUMNS if column in frame]]
+    return [
+        json.dumps({column: cell for column, cell in row.items() if cell}, ensure_ascii=False)
+        for row in known.to_dict("records")
+    ]
 
 
 def _report(batch_id: int, table: RawTable, check: ImportCheck) -> ImportReport:

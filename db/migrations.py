@@ -52,7 +52,9 @@ def upgrade(root: duckdb.DuckDBPyConnection, path: Path) -> None:
     pending = schema_files()[reached:]
     copy = _copy_path(path, reached)
     if reached and pending:
-        copy_store(root, copy)
+        part = copy.with_name(f".{copy.name}.part")
+        copy_store(root, part)
+        part.replace(copy)  # whatever happens, what bears the name of a copy is a whole one
     try:
         for file in pending:
             _apply(root, file)
@@ -63,14 +65,20 @@ def upgrade(root: duckdb.DuckDBPyConnection, path: Path) -> None:
         raise
 
 
+def build(root: duckdb.DuckDBPyConnection, reached: int) -> None:
+    """Make the tables of an earlier schema, or of the newest, in an empty file."""
+    for file in schema_files()[:reached]:
+        _apply(root, file)
+
+
 def copy_store(root: duckdb.DuckDBPyConnection, target: Path) -> None:
     """Write a whole copy of an open store to a new file, readable by its owner only."""
     row = root.execute("SELECT current_database()").fetchone()
     source = str(row[0]) if row else ""
-    root.execute(f"ATTACH {_quoted(str(target), chr(39))} AS copy_of_store")
+    root.execute(f"ATTACH {quoted(str(target), chr(39))} AS copy_of_store")
     try:
         target.chmod(0o600)
-        root.execute(f"COPY FROM DATABASE {_quoted(source, chr(34))} TO copy_of_store")
+        root.execute(f"COPY FROM DATABASE {quoted(source, chr(34))} TO copy_of_store")
     finally:
         root.execute("DETACH copy_of_store")
 
@@ -100,5 +108,6 @@ def _copy_path(path: Path, reached: int) -> Path:
     return path.with_name(f"{path.stem}.schema-{reached}.{moment}{path.suffix}")
 
 
-def _quoted(name: str, quote: str) -> str:
+def quoted(name: str, quote: str) -> str:
+    """Give a name or a text as SQL writes it, between quotes."""
     return quote + name.replace(quote, quote * 2) + quote

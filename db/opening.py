@@ -21,6 +21,9 @@ SETTINGS = {
 }
 
 
+Settings = dict[str, str | bool | int | float | list[str]]
+
+
 class Wait:
     """A bounded wait that begins when it is made."""
 
@@ -46,13 +49,14 @@ def connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyCon
     external_access : bool
         Whether statements may touch other files.
     """
-    settings: dict[str, str | bool | int | float | list[str]] = {
+    settings: Settings = {
         **SETTINGS,
         "enable_external_access": str(external_access).lower(),
     }
     while True:
+        file_before = _identity(path)
         try:
-            root = duckdb.connect(path, config=settings)
+            root = _opened(path, settings)
         except duckdb.Error as error:
             # The second wording is Windows's (from memory).
             if not _says(error, "Could not set lock", "used by another process"):
@@ -61,9 +65,31 @@ def connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyCon
                 raise _busy_elsewhere(path, wait, error) from error
             time.sleep(random.uniform(0.005, 0.05))
         else:
+            if file_before not in (None, _identity(path)):
+                root.close()  # a rewritten store took its place between opening and locking
+                continue
             root.execute("SET GLOBAL TimeZone = 'UTC'")
             root.execute("SET GLOBAL lock_configuration = true")
             return root
+
+
+def _opened(path: Path, settings: Settings) -> duckdb.DuckDBPyConnection:
+    """Open a file, with what a process that was killed had committed to its log.
+
+    DuckDB 2.0 reads the log of the file that it starts with before its functions are there,
+    and cannot replay a change of schema that needs one; of a file attached later it can.
+    """
+    try:
+        return duckdb.connect(path, config=settings)
+    except duckdb.CatalogException as error:
+        if not _says(error, "replaying WAL"):
+            raise
+    with duckdb.connect(config=settings | {"enable_external_access": "true"}) as other:
+        file = str(path).replace("'", "''")
+        other.execute(f"ATTACH '{file}' AS replayed")
+        other.execute("CHECKPOINT replayed")
+        other.execute("DETACH replayed")
+    return duckdb.connect(path, config=settings)
 
 
 @contextmanager
@@ -79,7 +105,20 @@ def translated(path: Path) -> Iterator[None]:
                 f"The store {path} could not be written: {_first_line(error)} Nothing of this "
                 "was stored. Make room on the disk and try again."
             ) from error
+        if _says(error, "Cannot open file", "Permission denied", "Read-only file"):
+            raise StoreError(
+                f"The store {path} could not be written: {_first_line(error)} Nothing of this "
+                "was stored. Check who may read and write it, and the folder that it is in."
+            ) from error
         raise
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    try:
+        status = path.stat()
+    except OSError:
+        return None  # why it cannot be opened is said on opening it
+    return status.st_dev, status.st_ino
 
 
 def _says(error: duckdb.Error, *words: str) -> bool:

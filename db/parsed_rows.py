@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,19 +22,16 @@ class Faults:
     """The first fault of each row: the column and the reason."""
 
     def __init__(self, rows: int) -> None:
+        self.clear: Mask = np.ones(rows, dtype=bool)
         self.column: Objects = np.full(rows, None, dtype=object)
         self.reason: Objects = np.full(rows, None, dtype=object)
 
     def copy(self) -> Faults:
         """Give a copy that can be marked further."""
         copied = Faults(0)
+        copied.clear = self.clear.copy()
         copied.column, copied.reason = self.column.copy(), self.reason.copy()
         return copied
-
-    @property
-    def clear(self) -> Mask:
-        """Rows without a fault so far."""
-        return _missing(self.column)
 
     def mark(self, faulty: Mask | pd.Series, column: str, reason: str, **cells: Cells) -> None:
         """Note a fault of some rows, where they have none yet.
@@ -51,8 +48,9 @@ class Faults:
             What stands in for the names.
         """
         places = np.flatnonzero(np.asarray(faulty, dtype=bool) & self.clear)
+        self.clear[places] = False
         self.column[places] = column
-        shown = [[_shown(cell) for cell in np.asarray(cells[name])[places]] for name in cells]
+        shown = [[_shown(cell) for cell in _taken(cells[name], places)] for name in cells]
         self.reason[places] = (
             [
                 reason.format(**dict(zip(cells, row, strict=True)))
@@ -73,7 +71,8 @@ class ParsedRows:
         What was read.
     frame : DataFrame
         `line`, every column of the efforts format, and `utc_offset_minutes`; a cell that
-        is empty, absent or at fault is missing. Positions are those of the table's rows.
+        is empty, absent or at fault is missing. Numbers are floats, texts categories.
+        Positions are those of the table's rows.
     faults : Faults
         What is wrong with single cells.
     ignored_columns : tuple of str
@@ -102,35 +101,49 @@ def parse_rows(table: RawTable, progress: Progress | None = None) -> ParsedRows:
         If the table lacks a needed column.
     """
     check_columns(table)
-    rows = len(table.frame)
-    faults = Faults(rows)
-    for place, line in enumerate(table.frame.index):
-        if line in table.broken:
-            faults.column[place], faults.reason[place] = "row", table.broken[line].reason
-    parsed: dict[str, Any] = {"line": table.frame.index.to_numpy()}
+    faults = Faults(len(table.frame))
+    lines = table.frame.index.to_numpy()
+    for place in np.flatnonzero(np.isin(lines, list(table.broken))):
+        faults.clear[place], faults.column[place] = False, "row"
+        faults.reason[place] = table.broken[int(lines[place])].reason
+    parsed: dict[str, Any] = {"line": lines}
     for done, (column, parser) in enumerate(PARSERS.items()):
         if progress:
             progress(done / len(PARSERS), f"Reading {column}")
-        values = _parsed_column(table, column, parser, faults)
+        codes, values = _parsed_column(table, column, parser, faults)
         if column == "started_at":
-            parsed |= _moments(values)
+            parsed |= _moments(codes, values)
+        elif column in NUMBERS:
+            parsed[column] = values.astype(float)[codes]
         else:
-            parsed[column] = values.astype(float) if column in NUMBERS else values
+            texts, kept = pd.factorize(values)
+            parsed[column] = pd.Categorical.from_codes(texts[codes], pd.Index(kept, dtype=object))
     ignored = tuple(str(column) for column in table.frame if column not in PARSERS)
-    return ParsedRows(table, pd.DataFrame(parsed), faults, ignored)
+    return ParsedRows(table, pd.DataFrame(parsed, copy=False), faults, ignored)
 
 
-def _parsed_column(table: RawTable, column: str, parser: Parser, faults: Faults) -> Objects:
-    """Parse each different text of a column once."""
+def looked_up(texts: pd.Series, values: Mapping[str, Any], missing: object) -> npt.NDArray[Any]:
+    """Give what stands for each text of a column of categories, `missing` where nothing does."""
+    known = [values.get(text, missing) for text in texts.cat.categories]
+    dtype = float if isinstance(missing, float) else object
+    return np.array([*known, missing], dtype=dtype)[texts.cat.codes]
+
+
+def _parsed_column(
+    table: RawTable, column: str, parser: Parser, faults: Faults
+) -> tuple[npt.NDArray[np.intp], Objects]:
+    """Parse each different text of a column once: which value each row has, and the values."""
     if column not in table.frame:
-        return np.full(len(table.frame), None, dtype=object)
+        return np.zeros(len(table.frame), dtype=np.intp), np.array([None], dtype=object)
     codes, texts = pd.factorize(table.frame[column])
     values: Objects = np.full(len(texts), None, dtype=object)
     reasons: Objects = np.full(len(texts), None, dtype=object)
     for place, text in enumerate(texts.tolist()):
         values[place], reasons[place] = _parsed_text(text.strip(), column, parser, table)
-    faults.mark(~_missing(reasons)[codes], column, "{why}", why=reasons[codes])
-    return values[codes]
+    wrong = np.array([reason is not None for reason in reasons], dtype=bool)
+    if wrong.any():
+        faults.mark(wrong[codes], column, "{why}", why=reasons[codes])
+    return codes, values
 
 
 def _parsed_text(
@@ -146,17 +159,19 @@ def _parsed_text(
         return None, str(error)
 
 
-def _moments(values: Objects) -> dict[str, Any]:
+def _moments(codes: npt.NDArray[np.intp], values: Objects) -> dict[str, Any]:
     walls = [None if moment is None else moment[0] for moment in values]
     offsets = [None if moment is None else moment[1] for moment in values]
     return {
-        "started_at": pd.Series(walls, dtype="datetime64[us]"),
-        "utc_offset_minutes": np.array(offsets, dtype=float),
+        "started_at": np.array(walls, dtype="datetime64[us]")[codes],
+        "utc_offset_minutes": np.array(offsets, dtype=float)[codes],
     }
 
 
-def _missing(values: Objects) -> Mask:
-    return np.asarray(pd.isna(values), dtype=bool)
+def _taken(cells: Cells, places: npt.NDArray[np.intp]) -> list[Any]:
+    taken = cells.iloc[places] if isinstance(cells, pd.Series) else cells[places]
+    values: list[Any] = taken.tolist()
+    return values
 
 
 def _shown(cell: object) -> str:

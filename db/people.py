@@ -9,10 +9,11 @@ import duckdb
 
 from db.errors import BadInput
 from db.frames import fetch_number
+from db.squads import put_in_squads, squads_column
 from db.store import Store
 
 ROLES = ("director", "coach", "athlete")
-_COLUMNS = "person, display_name, role, athlete, active"
+_COLUMNS = f"person, display_name, role, athlete, active, {squads_column('person')}"
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,8 @@ class Person:
         Code of the athlete whose own page this account sees; needed for the role athlete.
     active : bool
         Whether the account may sign in.
+    squads : tuple of str
+        The squads that a coach is limited to; none for all.
     """
 
     person: str
@@ -38,6 +41,24 @@ class Person:
     role: str
     athlete: str | None = None
     active: bool = True
+    squads: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class SignIn:
+    """A browser that a person is signed in with.
+
+    Attributes
+    ----------
+    token_sha256 : str
+        What the store knows its cookie by.
+    opened_at, expires_at : datetime
+        From when until when it holds.
+    """
+
+    token_sha256: str
+    opened_at: datetime
+    expires_at: datetime
 
 
 def any_people(store: Store) -> bool:
@@ -64,7 +85,7 @@ def add_person(store: Store, person: Person, password_hash: str, by: str) -> Non
     Raises
     ------
     BadInput
-        If the name is taken or empty, the role is none, or the athlete is unknown.
+        If the name is taken or empty, the role is none, or the athlete or a squad is unknown.
     """
     if not person.person or person.person != person.person.strip().lower():
         raise BadInput(
@@ -74,7 +95,7 @@ def add_person(store: Store, person: Person, password_hash: str, by: str) -> Non
     if not person.display_name.strip():
         raise BadInput("The account needs a name to show.")
     with store.writing(by, "add person", f"{person.person} as {person.role}") as cursor:
-        _check_role(cursor, person.role, person.athlete)
+        _check_role(cursor, person.role, person.athlete, person.squads)
         if _people(cursor, "WHERE person = ?", [person.person]):
             raise BadInput(f"The sign-in name '{person.person}' is taken. Choose another one.")
         cursor.execute(
@@ -89,6 +110,7 @@ def add_person(store: Store, person: Person, password_hash: str, by: str) -> Non
                 password_hash,
             ],
         )
+        put_in_squads(cursor, "person", person.person, person.squads)
 
 
 def password_hash(store: Store, name: str) -> str | None:
@@ -98,10 +120,12 @@ def password_hash(store: Store, name: str) -> str | None:
     return str(row[0]) if row else None
 
 
-def set_password_hash(store: Store, name: str, password_hash: str, by: str) -> None:
-    """Change the hash of a password and close the person's web sessions."""
+def set_password_hash(
+    store: Store, name: str, password_hash: str, by: str, keep_open: str = ""
+) -> None:
+    """Change the hash of a password and close the person's web sessions, but for one."""
     with store.writing(by, "change password", name) as cursor:
-        _change(cursor, name, "password_hash = ?", [password_hash])
+        _change(cursor, name, "password_hash = ?", [password_hash], keep_open)
 
 
 def set_active(store: Store, name: str, active: bool, by: str) -> None:
@@ -112,13 +136,22 @@ def set_active(store: Store, name: str, active: bool, by: str) -> None:
         _change(cursor, name, "active = ?", [active])
 
 
-def set_role(store: Store, name: str, role: str, by: str, athlete: str | None = None) -> None:
-    """Change the role, and the athlete that goes with it, and close the web sessions."""
-    with store.writing(by, "change role", f"{name} to {role}") as cursor:
-        _check_role(cursor, role, athlete)
+def set_role(
+    store: Store,
+    name: str,
+    role: str,
+    by: str,
+    athlete: str | None = None,
+    squads: Sequence[str] = (),
+) -> None:
+    """Change the role and the athlete or squads that go with it, and close the web sessions."""
+    what = f"{name} to {role}" + (f" of {'; '.join(squads)}" if squads else "")
+    with store.writing(by, "change role", what) as cursor:
+        _check_role(cursor, role, athlete, squads)
         if role != "director":
             _check_other_director(cursor, name)
         _change(cursor, name, "role = ?, athlete = ?", [role, athlete])
+        put_in_squads(cursor, "person", name, squads)
 
 
 def open_web_session(store: Store, person: str, token_sha256: str, expires_at: datetime) -> None:
@@ -142,6 +175,13 @@ def person_of_web_session(store: Store, token_sha256: str, now: datetime) -> Per
     return next(iter(people), None)
 
 
+def has_signed_in(store: Store, token_sha256: str, person: str) -> bool:
+    """Say whether a web session is or was this person's."""
+    with store.reading() as cursor:
+        held = "SELECT count(*) FROM web_session WHERE token_sha256 = ? AND person = ?"
+        return fetch_number(cursor, held, [token_sha256, person]) > 0
+
+
 def close_web_session(store: Store, token_sha256: str) -> None:
     """Close one web session; nothing happens when it is closed or unknown."""
     with store.reading() as cursor:
@@ -158,37 +198,56 @@ def close_web_session(store: Store, token_sha256: str) -> None:
             )
 
 
-def close_all_web_sessions(store: Store, person: str) -> None:
-    """Close every web session of a person."""
+def sign_ins(store: Store, person: str, now: datetime) -> list[SignIn]:
+    """List the web sessions of a person that are open, newest first."""
+    with store.reading() as cursor:
+        rows = cursor.execute(
+            "SELECT token_sha256, opened_at, expires_at FROM web_session WHERE person = ? "
+            "AND closed_at IS NULL AND expires_at > ? ORDER BY opened_at DESC, token_sha256",
+            [person, now],
+        ).fetchall()
+    return [SignIn(*row) for row in rows]
+
+
+def close_all_web_sessions(store: Store, person: str, keep_open: str = "") -> None:
+    """Close every web session of a person, but for one."""
     with store.writing(person, "sign out everywhere") as cursor:
-        _close_all(cursor, person)
+        _close_all(cursor, person, keep_open)
 
 
 def _people(
     cursor: duckdb.DuckDBPyConnection, clause: str, values: Sequence[Any] = ()
 ) -> list[Person]:
     rows = cursor.execute(f"SELECT {_COLUMNS} FROM person {clause}", list(values)).fetchall()
-    return [Person(*row) for row in rows]
+    return [Person(*(*facts, tuple(squads or ()))) for *facts, squads in rows]
 
 
 def _change(
-    cursor: duckdb.DuckDBPyConnection, name: str, assignments: str, values: Sequence[Any]
+    cursor: duckdb.DuckDBPyConnection,
+    name: str,
+    assignments: str,
+    values: Sequence[Any],
+    keep_open: str = "",
 ) -> None:
     changed = fetch_number(
         cursor, f"UPDATE person SET {assignments} WHERE person = ?", [*values, name]
     )
     if not changed:
         raise BadInput(f"There is no account '{name}'. Check the sign-in name.")
-    _close_all(cursor, name)
+    _close_all(cursor, name, keep_open)
 
 
-def _close_all(cursor: duckdb.DuckDBPyConnection, person: str) -> None:
+def _close_all(cursor: duckdb.DuckDBPyConnection, person: str, keep_open: str) -> None:
     cursor.execute(
-        "UPDATE web_session SET closed_at = now() WHERE person = ? AND closed_at IS NULL", [person]
+        "UPDATE web_session SET closed_at = now() "
+        "WHERE person = ? AND closed_at IS NULL AND token_sha256 <> ?",
+        [person, keep_open],
     )
 
 
-def _check_role(cursor: duckdb.DuckDBPyConnection, role: str, athlete: str | None) -> None:
+def _check_role(
+    cursor: duckdb.DuckDBPyConnection, role: str, athlete: str | None, squads: Sequence[str]
+) -> None:
     if role not in ROLES:
         raise BadInput(f"There is no role '{role}'. The roles are {', '.join(ROLES)}.")
     if role == "athlete" and not athlete:
@@ -196,6 +255,22 @@ def _check_role(cursor: duckdb.DuckDBPyConnection, role: str, athlete: str | Non
     known = fetch_number(cursor, "SELECT count(*) FROM athlete WHERE athlete = ?", [athlete])
     if athlete is not None and not known:
         raise BadInput(f"There is no athlete with the code '{athlete}'. Add the athlete first.")
+    if squads:
+        _check_squads(cursor, role, squads)
+
+
+def _check_squads(cursor: duckdb.DuckDBPyConnection, role: str, squads: Sequence[str]) -> None:
+    if role != "coach":
+        raise BadInput(f"Only a coach is limited to squads, and this is the role {role}.")
+    rows = cursor.execute("SELECT DISTINCT squad FROM athlete_squad ORDER BY squad").fetchall()
+    known = [squad for (squad,) in rows]
+    unknown = [squad for squad in squads if squad not in known]
+    if unknown:
+        there_are = f"The squads are {', '.join(known)}" if known else "There are none yet"
+        raise BadInput(
+            f"There is no squad '{unknown[0]}'. {there_are}; a file of athletes with a column "
+            "squad makes them."
+        )
 
 
 def _check_other_director(cursor: duckdb.DuckDBPyConnection, name: str) -> None:

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass, fields
+from dataclasses import astuple, dataclass, fields, replace
 from datetime import date
 
 import pandas as pd
@@ -74,7 +74,7 @@ def save_choice(store: Store, plan: PlanEntry, person: str) -> int:
 def record_outcome(
     store: Store, plan_id: int, done_volume: float | None, outcome: float | None, person: str
 ) -> None:
-    """Record what was done and the best value that followed, beside the plan.
+    """Record what was done and the best value that followed; what stood there is kept.
 
     Raises
     ------
@@ -85,13 +85,20 @@ def record_outcome(
     if outcome is not None and not 0 < outcome < float("inf"):
         raise BadInput(f"The outcome is {outcome:g}; it must be a number above 0.")
     with store.writing(person, "record outcome", str(plan_id)) as cursor:
-        changed = fetch_number(
+        kept = fetch_number(
             cursor,
+            "INSERT INTO plan_outcome_change (plan_id, athlete, person, old_done_volume, "
+            "new_done_volume, old_outcome, new_outcome) SELECT plan_id, athlete, ?, done_volume, "
+            "?, outcome, ? FROM plan SEMI JOIN athlete USING (athlete) WHERE plan_id = ? "
+            "RETURNING change_id",
+            [person, done_volume, outcome, plan_id],
+        )
+        if not kept:
+            raise BadInput(f"There is no plan {plan_id}.")
+        cursor.execute(
             "UPDATE plan SET done_volume = ?, outcome = ? WHERE plan_id = ?",
             [done_volume, outcome, plan_id],
         )
-        if not changed:
-            raise BadInput(f"There is no plan {plan_id}.")
 
 
 def plans(store: Store, day: date, measure: str) -> pd.DataFrame:
@@ -110,6 +117,75 @@ def plans(store: Store, day: date, measure: str) -> pd.DataFrame:
             "SELECT * FROM plan_in_force WHERE day = ? AND measure = ? ORDER BY name, athlete",
             [day, measure],
         )
+
+
+def choices(store: Store, athlete: str) -> pd.DataFrame:
+    """List every choice for an athlete, in force or not, newest first.
+
+    Returns
+    -------
+    DataFrame
+        `plan_id`, `saved_at`, `person`, `day`, `measure`, `goal`, `efforts_to_follow`,
+        `advised_volume`, `standard_volume`, `chosen_volume`, `reason`, `before` (what was set
+        before for the same day and measure; missing for the first) and `in_force`.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT plan_id, saved_at, person, day, measure, goal, efforts_to_follow, "
+            "advised_volume, standard_volume, chosen_volume, reason, "
+            "lag(chosen_volume) OVER w AS before, plan_id = max(plan_id) OVER "
+            "(PARTITION BY day, measure) AS in_force FROM plan WHERE athlete = ? "
+            "WINDOW w AS (PARTITION BY day, measure ORDER BY plan_id) ORDER BY plan_id DESC",
+            [athlete],
+        )
+
+
+def outcome_changes(store: Store, athlete: str) -> pd.DataFrame:
+    """List what was recorded of the choices for an athlete, newest first.
+
+    Returns
+    -------
+    DataFrame
+        `changed_at`, `person`, `plan_id`, `day`, `measure`, `old_done_volume`,
+        `new_done_volume`, `old_outcome`, `new_outcome`.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT changed_at, c.person, plan_id, day, measure, old_done_volume, "
+            "new_done_volume, old_outcome, new_outcome FROM plan_outcome_change c "
+            "JOIN plan p USING (plan_id) WHERE c.athlete = ? ORDER BY change_id DESC",
+            [athlete],
+        )
+
+
+def take_back_choice(store: Store, plan_id: int, reason: str, person: str) -> int:
+    """Take a choice back by a new one: what was set before, else what was advised.
+
+    Raises
+    ------
+    BadInput
+        If there is no such choice, it is not the newest of its day, nothing was set or
+        advised before it, or the reason is empty.
+    """
+    if not reason.strip():
+        raise BadInput("Taking a choice back needs a reason. Say in a few words why.")
+    columns = ", ".join(_COLUMNS)
+    with store.reading() as cursor:
+        row = cursor.execute(f"SELECT {columns} FROM plan WHERE plan_id = ?", [plan_id]).fetchone()
+    if row is None:
+        raise BadInput(f"There is no choice {plan_id}.")
+    plan = PlanEntry(*row)
+    told = choices(store, plan.athlete)
+    this = told[told["plan_id"] == plan_id].to_dict("records")[0]
+    if not this["in_force"]:
+        raise BadInput("A newer choice was made for that day since. Take that one back first.")
+    volumes = (this["before"], this["advised_volume"], this["standard_volume"])
+    known = [float(volume) for volume in volumes if not pd.isna(volume)]
+    if not known:
+        raise BadInput("Nothing was set or advised before this choice. Set another length instead.")
+    return save_choice(store, replace(plan, chosen_volume=known[0], reason=reason.strip()), person)
 
 
 def _check(plan: PlanEntry) -> None:

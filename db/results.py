@@ -226,12 +226,12 @@ def session_peaks(store: Store, measure: str, athlete: str) -> pd.DataFrame:
 
 
 def newer_data(store: Store, measure: str) -> int:
-    """Count the efforts stored or changed since the newest fit; all of them without a fit."""
+    """Count efforts stored, changed or taken back since the newest fit; without one, all."""
     with store.reading() as cursor:
         return fetch_number(
             cursor,
-            "SELECT count(*) FROM effort_detail WHERE measure = $1 AND revision > "
-            "coalesce((SELECT data_revision FROM latest_fit WHERE measure = $1), 0)",
+            "SELECT coalesce((SELECT efforts FROM changed_since_fit WHERE measure = $1), "
+            "(SELECT count(*) FROM effort_detail WHERE measure = $1))",
             [measure],
         )
 

@@ -8,12 +8,21 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from db.cells import athlete_code
+from db.cells import LIMITS, athlete_code
 from db.frames import fetch, registered
-from db.measures import limits_text, measures_of
-from db.parsed_rows import Faults, Mask, ParsedRows
-from db.session_facts import FACTS, KEY, check_facts, sessions_of, settled
+from db.measures import Measure, limits_text, measures_of
+from db.parsed_rows import Faults, Mask, ParsedRows, looked_up
+from db.session_facts import (
+    FACTS,
+    KEY,
+    at_places,
+    check_facts,
+    session_places,
+    sessions_of,
+    settled,
+)
 
+NEW = ["line", *KEY, "kind", "effort", "value", "volume", "excluded", "session"]
 AS_WRITTEN = ["athlete", "started_at", "measure", "effort", "value"]
 # Numbers that passed through a spreadsheet keep 15 digits.
 SAME_RELATIVE = 1e-12
@@ -26,13 +35,16 @@ class ImportCheck:
     Attributes
     ----------
     new : DataFrame
-        Rows to store: the parsed columns with the facts of the session, `session_id` where
-        the session is stored already, and `volume`.
+        Rows to store: `line`, `athlete`, `measure`, `started_at`, `kind`, `effort`, `value`,
+        `volume`, `excluded`, and `session`, a row of `sessions`.
+    sessions : DataFrame
+        The sessions of the file: `athlete`, `measure`, `started_at`, `session_id` where the
+        session is stored already, and every fact of it.
     known : int
         Rows whose effort is stored with the same value, or stands on an earlier line.
     set_aside : DataFrame
         `line`, `athlete`, `started_at`, `measure`, `effort`, `value` as written, `column`,
-        `reason`, `row_text`.
+        `reason`, `row_text`; the index is the position among the rows.
     new_athletes : tuple of str
         Codes that would be added.
     rows_read : int
@@ -44,6 +56,7 @@ class ImportCheck:
     """
 
     new: pd.DataFrame
+    sessions: pd.DataFrame
     known: int
     set_aside: pd.DataFrame
     new_athletes: tuple[str, ...]
@@ -66,30 +79,31 @@ def sort_rows(
     add_athletes : bool
         Whether rows of unknown athletes are stored, and the athletes with them.
     """
-    rows, faults = parsed.frame.copy(), parsed.faults.copy()
+    rows, faults = parsed.frame.copy(deep=False), parsed.faults.copy()
     stored_athletes = set(fetch(cursor, "SELECT athlete FROM athlete")["athlete"])
     _check_athletes(rows["athlete"], stored_athletes, add_athletes, faults)
     _check_measures(cursor, rows, faults)
-    sessions = sessions_of(cursor, rows[faults.clear])
-    rows["session"] = _places(rows, sessions)
+    rows["session"], keys = session_places(rows, faults.clear)
+    sessions = sessions_of(cursor, keys)
     check_facts(rows, sessions, faults)
-    sessions["kind"] = settled("kind", rows, sessions, faults.clear).fillna("routine")
-    rows["volume"] = _volumes(rows, sessions, faults)
-    rows["session_id"] = sessions["session_id"].reindex(rows["session"]).to_numpy()
-    stored = _check_stored(cursor, rows, faults)
+    kinds = settled("kind", rows, sessions, faults.clear).fillna("routine")
+    rows["kind"] = at_places(kinds, rows["session"].to_numpy())
+    rows["volume"] = _volumes(rows, faults)
+    stored = _check_stored(cursor, rows, sessions["session_id"], faults)
     doubled = _check_doubled(rows, ~stored, faults)
     accepted = faults.clear
-    facts = _facts(rows, sessions, accepted)
-    new = rows[accepted & ~stored & ~doubled]
-    new = new.drop(columns=list(FACTS)).join(facts, on="session")
+    facts = {fact: settled(fact, rows, sessions, accepted) for fact in FACTS if fact != "kind"}
+    facts["kind"] = kinds
+    new = rows.loc[accepted & ~stored & ~doubled, NEW]
     return ImportCheck(
         new=new,
+        sessions=sessions.assign(**facts),
         known=int((accepted & (stored | doubled)).sum()),
         set_aside=_set_aside(parsed, faults),
-        new_athletes=tuple(sorted(set(new["athlete"]) - stored_athletes)),
+        new_athletes=tuple(sorted(set(new["athlete"].unique()) - stored_athletes)),
         rows_read=len(rows),
         ignored_columns=parsed.ignored_columns,
-        filled=_filled(facts, sessions),
+        filled=_filled(pd.DataFrame(facts), sessions),
     )
 
 
@@ -99,10 +113,11 @@ def _check_athletes(
     spellings = {code.casefold(): code for code in stored}
     reasons = {
         name: _athlete_fault(name, stored, spellings, add_athletes)
-        for name in athletes.dropna().unique()
+        for name in athletes.cat.categories
     }
-    why = athletes.map(reasons)
-    faults.mark(why.notna(), "athlete", "{why}", why=why)
+    if any(reasons.values()):
+        why = looked_up(athletes, reasons, None)
+        faults.mark(pd.notna(why), "athlete", "{why}", why=why)
 
 
 def _athlete_fault(
@@ -124,35 +139,42 @@ def _athlete_fault(
 def _check_measures(cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, faults: Faults) -> None:
     measures = {measure.code: measure for measure in measures_of(cursor)}
     code, value = rows["measure"], rows["value"]
+    unknown = dict.fromkeys(set(code.cat.categories) - set(measures), ", ".join(measures))
+    if unknown:
+        known = looked_up(code, unknown, None)
+        faults.mark(
+            pd.notna(known),
+            "measure",
+            "there is no measure '{code}'; the measures are {known}",
+            code=code,
+            known=known,
+        )
+    limits = {
+        end: looked_up(
+            code, {name: _limit(measure, end) for name, measure in measures.items()}, np.nan
+        )
+        for end in ("lowest", "highest")
+    }
     faults.mark(
-        code.notna() & ~code.isin(list(measures)),
-        "measure",
-        "there is no measure '{code}'; the measures are {known}",
-        code=code,
-        known=pd.Series(", ".join(measures), index=code.index),
-    )
-    lowest = code.map({name: measure.lowest for name, measure in measures.items()}).astype(float)
-    highest = code.map({name: measure.highest for name, measure in measures.items()}).astype(float)
-    faults.mark(
-        (value < lowest) | (value > highest),
+        (value < limits["lowest"]) | (value > limits["highest"]),
         "value",
         "{value} is outside {limits}, the limits of {code}",
         value=value,
-        limits=code.map({name: limits_text(measure) for name, measure in measures.items()}),
+        limits=looked_up(code, {name: limits_text(each) for name, each in measures.items()}, None),
         code=code,
     )
 
 
-def _places(rows: pd.DataFrame, sessions: pd.DataFrame) -> pd.Series:
-    """Give the position of each row's session, missing where it has none."""
-    places = sessions[KEY].assign(place=range(len(sessions)))
-    return rows[KEY].merge(places, how="left", on=KEY)["place"]
+def _limit(measure: Measure, end: str) -> float:
+    limit = getattr(measure, end)
+    return np.nan if limit is None else float(limit)
 
 
-def _volumes(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> pd.Series:
+def _volumes(rows: pd.DataFrame, faults: Faults) -> pd.Series:
     """Give the volume before each effort; in a fade test it is the number of efforts before."""
-    fade = (sessions["kind"] == "fade").reindex(rows["session"], fill_value=False).to_numpy()
-    volumes = rows["volume_before"].where(rows["volume_before"].notna() | ~fade, rows["effort"] - 1)
+    volumes = rows["volume_before"]
+    if volumes.isna().any():
+        volumes = volumes.where(volumes.notna() | (rows["kind"] != "fade"), rows["effort"] - 1)
     faults.mark(
         volumes.isna(),
         "volume_before",
@@ -161,9 +183,13 @@ def _volumes(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> pd.S
     return volumes
 
 
-def _check_stored(cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, faults: Faults) -> Mask:
+def _check_stored(
+    cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, session_ids: pd.Series, faults: Faults
+) -> Mask:
     """Mark rows that contradict a stored effort; say which rows have one."""
-    ids = rows[["session_id"]].dropna().drop_duplicates()
+    ids = session_ids.dropna().to_frame()
+    if ids.empty:
+        return np.zeros(len(rows), dtype=bool)
     with registered(cursor, "named_session", ids):
         efforts = fetch(
             cursor,
@@ -172,7 +198,13 @@ def _check_stored(cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, faults:
             "FROM named_session n JOIN effort e USING (session_id) "
             "LEFT JOIN first_effort_value f USING (effort_id)",
         ).astype({"session_id": float, "effort": float})
-    stored = rows[["session_id", "effort"]].merge(efforts, "left", on=["session_id", "effort"])
+    named = pd.DataFrame(
+        {
+            "session_id": at_places(session_ids, rows["session"].to_numpy()),
+            "effort": rows["effort"],
+        }
+    )
+    stored = named.merge(efforts, "left", on=["session_id", "effort"])
     there = stored["value"].notna().to_numpy()
     same = _same(rows["value"], stored["value"]) | _same(rows["value"], stored["first_value"])
     faults.mark(
@@ -201,12 +233,15 @@ def _check_stored(cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, faults:
 
 def _check_doubled(rows: pd.DataFrame, candidates: Mask, faults: Faults) -> Mask:
     """Mark rows that contradict an earlier line; say which rows repeat one."""
-    counted = rows[candidates & faults.clear]
-    place = pd.Series(counted.index, index=counted.index)
-    first = place.groupby([counted["session"], counted["effort"]]).transform("first")
-    first = first.reindex(rows.index, fill_value=-1)
-    doubled = ((first >= 0) & (first != rows.index)).to_numpy()
-    earlier = rows.loc[np.where(doubled, first, rows.index)].reset_index(drop=True)
+    counted = np.flatnonzero(candidates & faults.clear)
+    efforts = rows[["session", "effort"]].iloc[counted]
+    codes, _ = pd.factorize(efforts["session"] * (LIMITS["effort"][1] + 1) + efforts["effort"])
+    first = np.arange(len(rows))
+    first[counted] = counted[np.sort(np.unique(codes, return_index=True)[1])][codes]
+    doubled = first != np.arange(len(rows))
+    if not doubled.any():
+        return doubled
+    earlier = rows.iloc[first].reset_index(drop=True)
     given = {"value": rows["value"], "volume_before": rows["volume_before"]}
     before = {"value": earlier["value"], "volume_before": earlier["volume"]}
     for column, cells in given.items():
@@ -227,10 +262,6 @@ def _check_doubled(rows: pd.DataFrame, candidates: Mask, faults: Faults) -> Mask
     return doubled
 
 
-def _facts(rows: pd.DataFrame, sessions: pd.DataFrame, accepted: Mask) -> pd.DataFrame:
-    return pd.DataFrame({fact: settled(fact, rows, sessions, accepted) for fact in FACTS})
-
-
 def _filled(facts: pd.DataFrame, sessions: pd.DataFrame) -> pd.DataFrame:
     stored = sessions["session_id"].notna()
     gained = (facts.notna() & sessions[list(FACTS)].isna()).any(axis="columns")
@@ -241,7 +272,7 @@ def _filled(facts: pd.DataFrame, sessions: pd.DataFrame) -> pd.DataFrame:
 def _set_aside(parsed: ParsedRows, faults: Faults) -> pd.DataFrame:
     faulty = ~faults.clear
     written = parsed.table.frame.loc[faulty, AS_WRITTEN].reset_index()
-    return written.assign(
+    return written.set_axis(np.flatnonzero(faulty)).assign(
         column=faults.column[faulty],
         reason=faults.reason[faulty],
         row_text=parsed.table.row_texts(written["line"]),

@@ -11,7 +11,7 @@ from platformdirs import user_data_path
 from db.connection import current_revision, shared_file
 from db.errors import BadInput, StoreBusy, StoreError
 from db.opening import Wait
-from db.transactions import roll_back, transaction
+from db.transactions import record_write, roll_back, transaction
 
 
 def default_path() -> Path:
@@ -80,11 +80,7 @@ class Store:
         wait = self._wait()
         with self._write_turn(wait), self._file.cursor(wait) as cursor:
             with transaction(cursor):
-                revision = current_revision(cursor) + 1
-                cursor.execute(
-                    "INSERT INTO audit (revision, person, action, detail) VALUES (?, ?, ?, ?)",
-                    [revision, person, action, detail],
-                )
+                revision = record_write(cursor, person, action, detail)
                 yield cursor
             self._file.written()
             _confirm(cursor, revision)

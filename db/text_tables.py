@@ -1,27 +1,19 @@
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 
 import pandas as pd
+import pyarrow as pa
 
 from db.errors import BadInput
-from db.file_rows import READERS, FileRows
+from db.file_kinds import READERS
+from db.file_rows import BrokenRow, FileRows, row_text
 
 KINDS_OF_FILE = "CSV (.csv), Parquet (.parquet) or Excel (.xlsx)"
-
-
-@dataclass(frozen=True)
-class BrokenRow:
-    """A row that does not fit under the header: why, and its text."""
-
-    reason: str
-    row_text: str
 
 
 @dataclass(frozen=True)
@@ -41,6 +33,9 @@ class RawTable:
         Whether numbers may be written with a comma.
     broken : mapping of int to BrokenRow
         Lines that do not fit under the header.
+    origin : RawTable or None
+        The table as the file has it, where a mapping made this one of it. Then a line can
+        have several rows.
     """
 
     frame: pd.DataFrame
@@ -48,12 +43,15 @@ class RawTable:
     sha256: str
     decimal_comma: bool = False
     broken: Mapping[int, BrokenRow] = field(default_factory=lambda: MappingProxyType({}))
+    origin: RawTable | None = None
 
     def row_texts(self, lines: Iterable[int]) -> list[str]:
         """Give the rows of some lines as text, cells between commas."""
+        if self.origin is not None:
+            return self.origin.row_texts(lines)
         wanted = self.frame.loc[list(lines)]
         return [
-            self.broken[line].row_text if line in self.broken else _row_text(cells)
+            self.broken[line].row_text if line in self.broken else row_text(cells)
             for line, *cells in wanted.itertuples(name=None)
         ]
 
@@ -97,29 +95,12 @@ def _content(source: Path | bytes, name: str) -> tuple[bytes, str]:
 
 
 def _assembled(rows: FileRows, name: str, sha256: str) -> RawTable:
-    if len(rows.cells) < 2:
+    if not len(rows.lines):
         raise BadInput(f"The file {name} has no rows below its header. Nothing was read.")
-    header = _trimmed([cell.strip().lower() for cell in rows.cells[0]])
-    _check_header(header, name)
-    fitted, broken = _fitted(rows, len(header))
-    columns = zip(header, zip(*fitted, strict=True), strict=True)
-    frame = pd.DataFrame({title: pd.Series(cells, dtype="str") for title, cells in columns})
-    frame.index = pd.Index(rows.lines[1:], name="line")
-    return RawTable(frame, name, sha256, rows.decimal_comma, MappingProxyType(broken))
-
-
-def _fitted(rows: FileRows, width: int) -> tuple[list[list[str]], dict[int, BrokenRow]]:
-    """Bring the rows below the header to its width, and note those that do not fit."""
-    fitted, broken = rows.cells[1:], {}
-    for place, row in enumerate(fitted):
-        if len(row) == width:
-            continue
-        if len(_trimmed(row)) > width or (rows.full and len(row) < width):
-            broken[rows.lines[place + 1]] = BrokenRow(
-                f"the row has {len(row)} cells and the header {width}", _row_text(row)
-            )
-        fitted[place] = (row + [""] * width)[:width]
-    return fitted, broken
+    _check_header(rows.header, name)
+    frame = pa.table(rows.columns, names=rows.header).to_pandas()
+    frame.index = pd.Index(rows.lines, name="line")
+    return RawTable(frame, name, sha256, rows.decimal_comma, MappingProxyType(rows.broken))
 
 
 def _check_header(header: Sequence[str], name: str) -> None:
@@ -133,16 +114,3 @@ def _check_header(header: Sequence[str], name: str) -> None:
             f"Column {header.index('') + 1} of the file {name} has no name in the header. Name "
             "it, or take it out."
         )
-
-
-def _trimmed(cells: Sequence[str]) -> list[str]:
-    kept = list(cells)
-    while kept and not kept[-1].strip():
-        kept.pop()
-    return kept
-
-
-def _row_text(cells: Iterable[str]) -> str:
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerow(cells)
-    return text.getvalue().removesuffix("\n")

@@ -6,6 +6,22 @@ from contextlib import contextmanager
 import duckdb
 
 
+def record_write(
+    cursor: duckdb.DuckDBPyConnection,
+    person: str,
+    action: str,
+    detail: str,
+    audit: str = "audit",
+) -> int:
+    """Add the audit row of a write and give its revision; nothing else writes to the audit."""
+    row = cursor.execute(
+        f"INSERT INTO {audit} (revision, person, action, detail) "
+        f"SELECT coalesce(max(revision), 0) + 1, ?, ?, ? FROM {audit} RETURNING revision",
+        [person, action, detail],
+    ).fetchone()
+    return int(row[0]) if row else 0
+
+
 @contextmanager
 def transaction(cursor: duckdb.DuckDBPyConnection) -> Iterator[None]:
     """Commit what is done inside as a whole; after any error, nothing of it."""

@@ -19,6 +19,9 @@ from db.people import (
     set_password_hash,
     set_role,
 )
+from db.squads import squad_names
+
+SQUADS_LABEL = "Squads, for a coach who is limited to some"
 
 person = require("director")
 st.title("Accounts")
@@ -30,7 +33,7 @@ if handed := st.session_state.pop("accounts_password", None):
     st.info(f"Password of {handed[0]}, shown this once. Hand it over, then leave the page.")
     st.code(handed[1], language=None)
 
-people = ask(list_people)
+people, squads = ask(list_people), ask(squad_names)
 st.dataframe(tables.people(people, athletes), hide_index=True, alt="Everybody with an account")
 
 
@@ -56,6 +59,7 @@ with st.form(f"add_account_{st.session_state.get('accounts_round', 0)}"):
             format_func=lambda code: athletes[code],
             placeholder="Choose",
         )
+        limits = st.multiselect(SQUADS_LABEL, squads, placeholder="All athletes")
     if st.form_submit_button("Add this account", type="primary"):
         password = generate_password()
         try:
@@ -64,6 +68,7 @@ with st.form(f"add_account_{st.session_state.get('accounts_round', 0)}"):
                 display_name=shown_name.strip() or name.strip(),
                 role=role,
                 athlete=athlete if role == "athlete" else None,
+                squads=tuple(limits) if role == "coach" else (),
             )
             add_person(store, added, hash_password(password), by=person.person)
         except StoreError as error:
@@ -103,6 +108,12 @@ try:
                 format_func=lambda code: athletes[code],
                 placeholder="Choose",
             )
+            new_limits = st.multiselect(
+                SQUADS_LABEL,
+                sorted({*squads, *chosen.squads}),
+                default=list(chosen.squads),
+                placeholder="All athletes",
+            )
         if st.form_submit_button("Change the role"):
             set_role(
                 store,
@@ -110,6 +121,7 @@ try:
                 new_role,
                 by=person.person,
                 athlete=new_athlete if new_role == "athlete" else None,
+                squads=new_limits if new_role == "coach" else (),
             )
             finish(f"{chosen.display_name} is {new_role} from now on.")
 except StoreError as error:

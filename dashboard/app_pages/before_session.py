@@ -10,8 +10,7 @@ import streamlit as st
 from dashboard import day_words, numbers, page_parts, tables, words
 from dashboard.access import require
 from dashboard.plan_sheet import plan_rows
-from dashboard.reads import ask
-from dashboard.web_sessions import running_store
+from dashboard.reads import ask, own_store
 from db.errors import StoreError
 from db.plans import PlanEntry, save_choice
 from db.results import latest_fit
@@ -87,7 +86,7 @@ def keep(choices: list[PlanEntry]) -> None:
     """Keep choices and show them, or say what was wrong with one."""
     try:
         for choice in choices:
-            save_choice(running_store(), choice, person.person)
+            save_choice(own_store(), choice, person.person)
     except StoreError as error:
         st.error(f"{error.title}. {error.message}")
         return

@@ -8,9 +8,8 @@ import streamlit as st
 
 from dashboard import day_words, page_parts, words
 from dashboard.access import require
-from dashboard.reads import ask
+from dashboard.reads import ask, own_store
 from dashboard.typed_efforts import typed_efforts
-from dashboard.web_sessions import running_store
 from db.efforts import SessionEntry, add_session, sessions
 from db.errors import StoreError
 
@@ -93,7 +92,7 @@ if submitted:
             },
             efforts=typed_efforts(values, volumes, kind == "fade", measure.volume_unit),
         )
-        add_session(running_store(), entry, person.person)
+        add_session(own_store(), entry, person.person)
     except StoreError as error:
         st.error(f"{error.title}. {error.message} What was typed is still there.")
         st.stop()

@@ -6,25 +6,28 @@ import streamlit as st
 
 from dashboard import day_words, numbers, page_parts, tables
 from dashboard.access import require
-from dashboard.reads import ask
-from dashboard.web_sessions import running_store
+from dashboard.file_choice import choose_rows
+from dashboard.reads import ask, own_store
+from dashboard.set_aside_editor import edit_set_aside
 from db.athletes import read_athletes_file, save_athletes
-from db.effort_files import read_table
+from db.corrections import correctable_rows
 from db.errors import StoreError
-from db.imports import check_rows, import_batches, import_efforts, set_aside_rows
+from db.imports import check_rows, import_batches, import_efforts
+from db.kept_mappings import list_mappings, read_efforts
 
 FILES = {"efforts": "Efforts", "athletes": "Athletes"}
-ENDINGS = ["csv", "parquet", "xlsx"]
+OWN_COLUMNS = "The columns above"
 SHOWN_ROWS = 200
 
 person = require("director", "coach")
 st.title("Import")
-store = running_store()
+store = own_store()
 if said := st.session_state.pop("import_said", None):
     st.success(said)
 kind = st.segmented_control(
     "What is in the file",
-    list(FILES),
+    # Whoever sees some athletes only adds none: a code out of sight would show itself.
+    ["efforts"] if person.squads else list(FILES),
     default="efforts",
     required=True,
     format_func=lambda kind: FILES[kind],
@@ -32,9 +35,7 @@ kind = st.segmented_control(
 )
 st.write(day_words.FILE_COLUMNS[kind])
 round_number = st.session_state.setdefault("import_round", 0)
-upload = st.file_uploader(
-    "CSV, Excel or Parquet", type=ENDINGS, key=f"import_file_{kind}_{round_number}"
-)
+upload = choose_rows(f"import_{kind}_{round_number}")
 
 
 def finish(said: str) -> None:
@@ -46,18 +47,21 @@ def finish(said: str) -> None:
 
 try:
     if upload and kind == "athletes":
-        people = read_athletes_file(upload.getvalue(), upload.name)
+        people = read_athletes_file(upload.content, upload.name)
         st.write(f"{numbers.counted(len(people), 'athlete')} in {upload.name}.")
         st.dataframe(people.head(SHOWN_ROWS), hide_index=True, alt="Athletes in the file")
         if st.button("Store these athletes", type="primary", key="store_athletes"):
             finish(day_words.athletes_stored(save_athletes(store, people, person.person)))
     elif upload:
-        add_athletes = st.checkbox(
+        add_athletes = not person.squads and st.checkbox(
             "Add athletes that are not known yet, with their code as name", key="import_add"
         )
-        table = read_table(upload.getvalue(), upload.name)
+        mapping = st.selectbox("Read by", [OWN_COLUMNS, *ask(list_mappings)], key="import_mapping")
+        table = read_efforts(
+            store, upload.content, upload.name, None if mapping == OWN_COLUMNS else mapping
+        )
         check = check_rows(store, table, add_athletes)
-        st.write(day_words.import_preview(upload.name, check))
+        st.write(day_words.import_preview(table.name, check))
         if not check.set_aside.empty:
             st.dataframe(
                 tables.set_aside(check.set_aside.head(SHOWN_ROWS)),
@@ -98,7 +102,7 @@ st.dataframe(
     },
     alt="Earlier imports with their counts of rows",
 )
-aside = ask(set_aside_rows)
+aside = ask(correctable_rows)
 st.subheader("Rows set aside")
 if aside.empty:
     st.write("No row of the files imported so far is set aside.")
@@ -106,8 +110,5 @@ else:
     files = sorted(aside["file"].unique())
     chosen = st.multiselect("File", files, key="import_files", placeholder="All files")
     shown = aside[aside["file"].isin(chosen or files)]
-    st.write(
-        f"{numbers.counted(len(shown), 'row')}. Put them right in the file and import it again:"
-        " rows already stored count as known."
-    )
-    st.dataframe(tables.set_aside(shown), hide_index=True, alt="Rows set aside, with reasons")
+    if corrected := edit_set_aside(store, person, shown):
+        finish(corrected)

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Literal
 
@@ -9,17 +10,34 @@ from argon2 import PasswordHasher
 
 from dashboard import accounts
 from dashboard.accounts import (
+    change_own_password,
     generate_password,
     hash_password,
     person_with_password,
     sign_in_name,
 )
-from dashboard.attempts import LONGEST_WAIT_SECONDS, MOST_KEYS, Attempts, Subject
+from dashboard.attempts import (
+    FREE_ATTEMPTS,
+    LONGEST_WAIT_SECONDS,
+    MOST_KEYS,
+    Attempts,
+    Subject,
+    subjects_of,
+)
 from db.errors import BadInput
-from db.people import Person, add_person, password_hash, set_active
+from db.people import (
+    Person,
+    add_person,
+    get_person,
+    open_web_session,
+    password_hash,
+    person_of_web_session,
+    set_active,
+)
 from db.store import Store
 
 PASSWORD = "kettle-lamp-orchard"
+NEW_PASSWORD = "paddle-quartz-lantern"
 
 
 QUICK = {"time_cost": 1, "memory_cost": 64, "parallelism": 1}
@@ -109,11 +127,73 @@ def test_old_hash_is_made_anew_at_sign_in(store: Store) -> None:
 
 @pytest.mark.parametrize(
     ("password", "sentence"),
-    [("tooshort9", "has 9 characters and needs at least 10"), ("x" * 201, "longer than 200")],
+    [("tooshort11c", "has 11 characters and needs at least 12"), ("x" * 129, "longer than 128")],
 )
 def test_password_of_wrong_length_is_refused(password: str, sentence: str) -> None:
     with pytest.raises(BadInput, match=sentence):
         hash_password(password)
+
+
+@pytest.mark.parametrize(
+    "password",
+    [
+        "password1234",
+        "manchesterunited",
+        "qwertyuiop12",
+        "aaaaaaaaaaaa",
+        "Football2024!",
+        "cleo.moor.1999",
+    ],
+)
+def test_passwords_that_are_guessed_first_are_refused(password: str) -> None:
+    with pytest.raises(BadInput, match="among the first that are guessed"):
+        hash_password(password, "cleo.moor", "Cleo Moor")
+
+
+@pytest.mark.parametrize(
+    "password",
+    [
+        "three plain words here",
+        "пароль из трёх слов",
+        "🏀 tin 🏀 oar 🏀 fig",
+        "paddle quartz lantern " + "x" * 106,
+    ],
+)
+def test_any_character_makes_a_password(password: str) -> None:
+    assert hash_password(password)
+
+
+def test_the_own_password_is_changed_with_the_current_one(store: Store) -> None:
+    dana, sids = get_person(store, "dana"), ["a" * 64, "b" * 64]
+    assert dana is not None
+    for sid in sids:
+        open_web_session(store, "dana", sid, datetime.now(UTC) + timedelta(hours=1))
+    with pytest.raises(BadInput, match="The current password is another one"):
+        change_own_password(store, dana, sids[0], "a wrong one", NEW_PASSWORD, NEW_PASSWORD)
+    with pytest.raises(BadInput, match="typed in two ways"):
+        change_own_password(store, dana, sids[0], PASSWORD, NEW_PASSWORD, "another")
+    with pytest.raises(BadInput, match="is the current one"):
+        change_own_password(store, dana, sids[0], PASSWORD, PASSWORD, PASSWORD)
+    with pytest.raises(BadInput, match="at least 12"):
+        change_own_password(store, dana, sids[0], PASSWORD, "short", "short")
+    change_own_password(store, dana, sids[0], PASSWORD, NEW_PASSWORD, NEW_PASSWORD)
+    assert person_with_password(store, "dana", NEW_PASSWORD) == dana
+    assert person_with_password(store, "dana", PASSWORD) is None
+    now = datetime.now(UTC)
+    assert [person_of_web_session(store, sid, now) for sid in sids] == [dana, None]
+
+
+def test_the_current_password_is_not_guessed_from_an_open_browser(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(accounts, "own_attempts", Attempts(Clock()))
+    dana = get_person(store, "dana")
+    assert dana is not None
+    for _ in range(FREE_ATTEMPTS):
+        with pytest.raises(BadInput, match="is another one"):
+            change_own_password(store, dana, "", "a wrong one", NEW_PASSWORD, NEW_PASSWORD)
+    with pytest.raises(BadInput, match="Too many attempts. Wait 2 seconds"):
+        change_own_password(store, dana, "", PASSWORD, NEW_PASSWORD, NEW_PASSWORD)
 
 
 def test_generated_passwords_differ_and_are_allowed() -> None:
@@ -165,9 +245,59 @@ def test_success_and_a_quarter_of_an_hour_wipe_the_count() -> None:
 
 
 def test_one_address_cannot_try_many_names() -> None:
-    attempts, address = Attempts(Clock()), Subject("address 192.0.2.1", 4)
-    waits = [attempts.take(Subject(f"person {n}", 5), address) for n in range(6)]
-    assert waits == [0, 0, 0, 0, 2, 2]
+    attempts = Attempts(Clock())
+    waits = [attempts.take(*subjects_of(f"name{n}", "192.0.2.1")) for n in range(22)]
+    assert waits == [0] * 20 + [2, 2]
+
+
+def guess_for(
+    attempts: Attempts, clock: Clock, seconds: float, addresses: list[str]
+) -> tuple[int, float]:
+    """Guess at dana's password as fast as it goes; count guesses and seconds dana must wait.
+
+    Dana's is a browser new to her, at an address that is not among the guesser's.
+    """
+    guesses, waiting, until = 0, 0.0, clock.now + seconds
+    while clock.now < until:
+        for address in addresses:
+            guesses += attempts.take(*subjects_of("dana", address)) == 0
+        subject = subjects_of("dana", "198.51.100.7")[2]
+        blocked = attempts._count(subject.name, clock.now).ready_at(subject) > clock.now
+        waiting += float(blocked)
+        clock.now += 1
+    return guesses, waiting
+
+
+def test_guessing_at_one_address_shuts_nobody_else_out_for_long() -> None:
+    clock = Clock()
+    attempts = Attempts(clock)
+    guesses, waiting = guess_for(attempts, clock, 1800, ["192.0.2.1"])
+    assert guesses < 20 and waiting == 0
+    guesses, waiting = guess_for(attempts, clock, 4 * 3600, ["192.0.2.1"])
+    assert guesses <= 4 * 12 + 1
+    assert waiting <= 0.21 * 4 * 3600
+
+
+def test_many_addresses_guess_fewer_than_100_times_an_hour() -> None:
+    clock = Clock()
+    attempts = Attempts(clock)
+    addresses = [f"192.0.2.{n}" for n in range(200)]
+    guesses, _ = guess_for(attempts, clock, 3600, addresses)
+    assert 20 < guesses < 100
+
+
+def test_guessing_everywhere_does_not_shut_out_a_browser_that_is_known() -> None:
+    clock = Clock()
+    attempts = Attempts(clock)
+    guess_for(attempts, clock, 1800, [f"192.0.2.{n}" for n in range(200)])
+    assert attempts.take(*subjects_of("dana", "192.0.2.1")) > 0
+    assert attempts.take(*subjects_of("dana", "192.0.2.1", browser="b" * 64)) == 0
+
+
+def test_a_known_browser_is_slowed_down_as_well() -> None:
+    attempts = Attempts(Clock())
+    subjects = subjects_of("dana", "192.0.2.1", browser="b" * 64)
+    assert [attempts.take(*subjects) for _ in range(6)] == [0] * 5 + [2]
 
 
 def test_memory_of_attempts_is_bounded() -> None:

@@ -241,10 +241,26 @@ def test_people_that_cannot_be_changed_are_said(
     assert sentence in shown.stderr
 
 
+def test_a_coach_is_limited_to_squads_that_a_file_of_athletes_made(
+    path: Path, tmp_path: Path
+) -> None:
+    file = tmp_path / "athletes.csv"
+    file.write_text("athlete,squad\nA1,First; Youth\nA2,Youth\n")
+    run("athletes", file, "--db", path)
+    words = ["--role", "coach", "--squad", "Youth", "--generate"]
+    assert run("person", "add", "yara", *words, "--db", path).exit_code == 0
+    assert run("person", "list", "--db", path).stdout == "yara: yara, coach, squads Youth\n"
+    shown = run("person", "role", "yara", "coach", "--squad", "Third", "--db", path)
+    assert shown.exit_code == 1
+    assert "There is no squad 'Third'. The squads are First, Youth" in shown.stderr
+    run("person", "role", "yara", "coach", "--db", path)
+    assert run("person", "list", "--db", path).stdout == "yara: yara, coach\n"
+
+
 def test_short_password_is_refused(path: Path) -> None:
     shown = run("person", "add", "dana", "--role", "director", "--db", path, typed="short\n")
     assert shown.exit_code == 1
-    assert "needs at least 10" in shown.stderr
+    assert "needs at least 12" in shown.stderr
 
 
 def test_password_is_asked_twice_on_a_terminal(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

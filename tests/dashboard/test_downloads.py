@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import io
+import zipfile
 from collections.abc import Iterator
 from datetime import date
 
@@ -131,6 +132,22 @@ def test_role_is_asked_of_the_store_each_time(store: Store, client: TestClient) 
     enter_as(client, store, "carl")
     assert client.get("/download/export/efforts.csv").status_code == 200
     set_role(store, "carl", "coach", "test")
+
+
+def test_everything_held_about_an_athlete_is_the_director_s(
+    store: Store, client: TestClient
+) -> None:
+    address = "/download/athlete.zip?athlete=A1"
+    assert client.get(address).status_code == 401
+    for name in ("carl", "long.one"):
+        enter_as(client, store, name)
+        assert client.get(address).status_code == 403
+    enter_as(client, store, "dora")
+    response = client.get(address)
+    assert response.headers["content-type"] == "application/zip"
+    with zipfile.ZipFile(io.BytesIO(response.content)) as archive:
+        assert len(csv(archive.read("effort.csv"))) == 60
+    assert "There is no athlete" in client.get("/download/athlete.zip?athlete=none").text
 
 
 def test_nobody_signed_in_takes_nothing(client: TestClient) -> None:

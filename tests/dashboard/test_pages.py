@@ -34,15 +34,29 @@ TITLES = {
     "athlete": "Athlete",
     "enter_efforts": "Enter efforts",
     "import_efforts": "Import",
+    "map_columns": "Map columns",
+    "imports_list": "Past imports",
     "how_sure": "How sure",
     "accounts": "Accounts",
     "my_warm_up": "My warm-up",
+    "my_account": "My account",
+    "athlete_history": "Athlete's history",
+    "trail": "Trail",
+    "privacy": "Privacy",
 }
-STAFF_PAGES = ("before_session", "athlete", "enter_efforts", "import_efforts")
+STAFF_PAGES = (
+    "before_session",
+    "athlete",
+    "athlete_history",
+    "enter_efforts",
+    "import_efforts",
+    "map_columns",
+    "imports_list",
+)
 MAY_OPEN = {
-    "dora": ("squad", "how_sure", "accounts", *STAFF_PAGES),
-    "carl": STAFF_PAGES,
-    "long.one": ("my_warm_up",),
+    "dora": ("squad", "how_sure", "accounts", "trail", "privacy", "my_account", *STAFF_PAGES),
+    "carl": ("my_account", *STAFF_PAGES),
+    "long.one": ("my_warm_up", "my_account"),
 }
 EVERY_PAIR = [(name, page) for name in MAY_OPEN for page in TITLES]
 
@@ -97,6 +111,8 @@ def test_nobody_sees_a_page_without_a_living_session(
         ("dora", "athlete", "Import a file of athletes, or a file of efforts"),
         ("carl", "enter_efforts", "Import a file of athletes, or a file of efforts"),
         ("carl", "import_efforts", "The first file that you store is listed here"),
+        ("carl", "map_columns", "Choose a file of the kind to be read, or paste some of its rows"),
+        ("carl", "imports_list", "Every file that you import is listed here with its counts"),
         ("dora", "how_sure", "There are no efforts of 10 m sprint yet. Import a file of efforts"),
         ("dora", "accounts", "Add an account"),
     ],
@@ -505,7 +521,7 @@ def test_a_file_is_stored_and_every_row_accounted_for(filled_store: Store, sign_
     said = "new.csv: 3 rows read. 2 stored, 0 known already, 1 set aside, in 2 sessions."
     assert said in told(application)
     assert application.dataframe[0].value.iloc[0]["file"] == "new.csv"
-    assert application.dataframe[1].value["line"].tolist() == [3]
+    assert application.data_editor[0].value["line"].tolist() == [3]
 
 
 @pytest.mark.parametrize(

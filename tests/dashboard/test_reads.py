@@ -4,11 +4,18 @@ from dataclasses import replace
 
 import pytest
 
+from dashboard import reads
 from dashboard.reads import ask, evidence_gaps, placed_efforts, squad
 from db.athletes import list_athletes
 from db.measures import get_measure, save_measure
 from db.settings import get_setting, set_setting
 from db.store import Store
+from tests.dashboard.conftest import PEOPLE
+
+
+@pytest.fixture(autouse=True)
+def _looked_at_by_a_director(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(reads, "signed_in", lambda: PEOPLE[0])
 
 
 def test_an_answer_is_remembered_until_the_store_changes(

@@ -171,6 +171,26 @@ def test_guessing_is_slowed_down_and_said(client: TestClient) -> None:
     assert enter(client, "carl").status_code == 303
 
 
+def test_a_browser_once_signed_in_is_not_shut_out_by_somebody_else_s_guesses(
+    client: TestClient,
+) -> None:
+    enter(client)
+    known = client.cookies["warmcurve_browser"]
+    client.cookies.clear()
+    statuses = [enter(client, password=f"guess number {n}").status_code for n in range(6)]
+    assert statuses == [401] * 5 + [429]
+    client.cookies.set("warmcurve_browser", known)
+    assert enter(client, "carl", "a guess").status_code == 401
+    assert enter(client).status_code == 303
+
+
+@pytest.mark.parametrize("forged", ["0" * 64, "' OR 1=1 --", ""])
+def test_a_made_up_browser_cookie_is_worth_nothing(client: TestClient, forged: str) -> None:
+    client.cookies.set("warmcurve_browser", forged)
+    statuses = [enter(client, password=f"guess number {n}").status_code for n in range(6)]
+    assert statuses == [401] * 5 + [429]
+
+
 def test_success_wipes_the_count(client: TestClient) -> None:
     for _ in range(3):
         enter(client, password="a wrong one")
@@ -253,7 +273,7 @@ def first_director(store: Store, **changes: str) -> None:
     ("changes", "sentence"),
     [
         ({"code": "AAAA-AAAA-AAAA"}, "not the set-up code"),
-        ({"password": "short"}, "needs at least 10"),
+        ({"password": "short"}, "needs at least 12"),
         ({"name": "not a name"}, "sign-in name cannot be used"),
     ],
 )

@@ -15,13 +15,20 @@ from db.checks import PARENTS, RULES, check
 from db.efforts import correct_effort, efforts
 from db.errors import StoreDamaged
 from db.frames import insert
+from db.import_undo import take_back_import
 from db.imports import import_efforts
 from db.people import Person, add_person, open_web_session
-from db.plans import save_choice
+from db.plans import record_outcome, save_choice
 from db.store import Store
-from tests.db.conftest import dump, table_of
+from tests.db.conftest import HEADER, dump, table_of
 from tests.db.test_plans import PLAN
 from tests.db.test_results import keep
+
+# The first row adds to a session of an earlier import and states a fact of it.
+TAKEN_BACK = [
+    "A1,2026-03-01T09:00,jump_height,3,42,2,windy",
+    "A2,2026-03-05T09:00,jump_height,1,42,0,calm",
+]
 
 
 @pytest.fixture(scope="module")
@@ -39,10 +46,19 @@ def sound(made_once, tmp_path_factory) -> Store:
         import_efforts(store, table_of(rows), "tester")
         number = int(efforts(store, "jump_height")["effort_id"].iloc[0])
         correct_effort(store, number, 41.0, "typed wrongly", "coach")
+        import_efforts(store, table_of(TAKEN_BACK, HEADER + ",note"), "tester")
+        take_back_import(store, 2, "tester", "wrong file")
         keep(store)
-        save_choice(store, PLAN, "coach")
+        record_outcome(store, save_choice(store, PLAN, "coach"), 6.0, 47.0, "coach")
         add_person(store, Person("anna", "Anna", "athlete", "A1"), "a hash", "coach")
         open_web_session(store, "anna", "a" * 64, datetime(2026, 3, 1, tzinfo=UTC))
+        with store.writing("coach", "what has no short way in") as cursor:
+            cursor.execute(
+                "INSERT INTO mapping (mapping, mapping_json, person) VALUES ('m', '', 'a')"
+            )
+            cursor.execute("INSERT INTO set_aside_correction VALUES (1, 4, 1, 2)")
+            cursor.execute("INSERT INTO athlete_squad (athlete, squad) VALUES ('A1', 'first')")
+            cursor.execute("INSERT INTO person_squad (person, squad) VALUES ('anna', 'first')")
     return store
 
 
@@ -116,6 +132,8 @@ BREAKS = [
     "INSERT INTO session SELECT * REPLACE (77 AS session_id, 'sprint_10m' AS measure) FROM session",
     "UPDATE import_batch SET rows_read = 9",
     "UPDATE effort SET batch_id = NULL WHERE effort = 2",
+    "DELETE FROM taken_back_effort WHERE effort = 3",
+    "UPDATE taken_back_effort SET effort_id = 1 WHERE effort = 3",
     "DELETE FROM set_aside_row",
     "UPDATE effort SET excluded = 'wind' WHERE effort = 1",
     "DELETE FROM response",

@@ -4,18 +4,18 @@ import shutil
 from pathlib import Path
 
 import duckdb
-import pandas as pd
 import pytest
 
 from db import migrations
-from db.athletes import list_athletes, save_athletes
+from db.athletes import list_athletes
+from db.backup import restore
 from db.checks import check
 from db.errors import StoreError
 from db.fit_checks import latest_check
-from db.results import keep_fit, latest_fit
+from db.results import latest_fit
 from db.store import Store
 from tests.db.conftest import dump
-from tests.db.test_results import FACTS, curve_rows, response_rows
+from tests.db.test_results import FACTS
 
 NOW = migrations.newest()
 LATER = NOW + 1
@@ -154,18 +154,11 @@ def test_a_store_whose_making_was_cut_off_is_finished(tmp_path):
     assert versions_of(store) == list(range(1, NOW + 1))
 
 
-def test_a_fit_kept_before_fits_were_checked_still_opens(tmp_path, monkeypatch):
-    folder = tmp_path / "schema"
-    folder.mkdir()
-    shutil.copy(migrations.SCHEMA_FOLDER / "0001_first.sql", folder)
+def test_a_fit_kept_before_fits_were_checked_still_opens(tmp_path):
+    shutil.unpack_archive(Path(__file__).parent / "data" / "backup_schema_1.zip", tmp_path)
+    (older,) = tmp_path.glob("warmcurve-*")
     store = Store(tmp_path / "older.duckdb")
-    with monkeypatch.context() as older:
-        older.setattr(migrations, "SCHEMA_FOLDER", folder)
-        store.create()
-        save_athletes(store, pd.DataFrame({"athlete": ["A1", "A2"]}), "tester")
-        peaks = pd.DataFrame({"session_id": [], "peak_value": []})
-        keep_fit(store, "coach", "jump_height", FACTS, response_rows(), curve_rows(), peaks)
-        assert versions_of(store) == [1]
+    assert restore(older, store.path).schema_version == 1
     assert versions_of(store) == list(range(1, NOW + 1))
     fit = latest_fit(store, "jump_height")
     assert fit is not None and fit.effort_noise_pct == FACTS.effort_noise_pct

@@ -1,0 +1,171 @@
+"""One athlete's sessions and what was done to them: to correct, to exclude, to take back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import history_tables, page_parts
+from dashboard.access import require
+from dashboard.numbers import counted
+from dashboard.reads import ask, own_store
+from db.effort_trail import effort_trail, imports_of, take_back_change
+from db.efforts import correct_effort, efforts, exclude_effort, include_effort, sessions
+from db.errors import StoreError
+from db.imports import import_batches
+from db.plans import choices, outcome_changes, take_back_choice
+
+MOMENT = st.column_config.DatetimeColumn(format="D MMM YYYY, HH:mm")
+UTC = st.column_config.DatetimeColumn(format="D MMM YYYY, HH:mm", timezone="UTC")
+DAY = st.column_config.DateColumn(format="D MMM YYYY")
+
+person = require("director", "coach")
+st.title("Athlete's history")
+names = page_parts.athlete_labels(active_only=False)
+if not names:
+    page_parts.no_athletes_yet()
+    st.stop()
+store = own_store()
+measures = page_parts.measures_by_code()
+if said := st.session_state.pop("history_said", None):
+    st.success(said)
+athlete = st.selectbox(
+    "Athlete",
+    list(names),
+    format_func=lambda code: names[code],
+    key="athlete",
+    bind="query-params",
+)
+
+
+def do(said: str, work: Callable[[], object]) -> None:
+    """Do what was asked and show that it is done, or say why it was not."""
+    try:
+        work()
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message}")
+        return
+    st.session_state["history_said"] = said
+    st.session_state["history_round"] = st.session_state.get("history_round", 0) + 1
+    st.rerun()
+
+
+def show(rows: pd.DataFrame, alt: str) -> None:
+    """Show a table of the trail."""
+    columns = {"when": UTC, "session": MOMENT, "for the day": DAY}
+    columns |= {"first session": MOMENT, "last session": MOMENT}
+    st.dataframe(rows, hide_index=True, placeholder="", column_config=columns, alt=alt)
+
+
+turn = st.session_state.get("history_round", 0)
+stored = ask(sessions, athlete=athlete)
+st.subheader("Sessions")
+if stored.empty:
+    st.info(f"Nothing of {names[athlete]} is stored yet. Enter a session or import a file.")
+    with st.container(horizontal=True):
+        st.page_link(page_parts.ENTER_PAGE, label="Enter a session")
+        st.page_link(page_parts.IMPORT_PAGE, label="Import a file")
+else:
+    by_number = {int(row["session_id"]): row for row in stored.to_dict("records")}
+    session = st.selectbox(
+        f"{counted(len(by_number), 'session')}, newest first",
+        list(by_number),
+        format_func=lambda number: history_tables.session_label(by_number[number], measures),
+        key=f"history_session_{athlete}",
+    )
+    measure = measures[by_number[session]["measure"]]
+    rows = ask(efforts, measure.code, athlete)
+    rows = rows[rows["session_id"] == session]
+    st.dataframe(
+        history_tables.session_efforts(rows, measure),
+        hide_index=True,
+        placeholder="",
+        alt=f"Efforts of this session in {measure.unit}",
+    )
+    by_effort = {int(row["effort"]): row for row in rows.to_dict("records")}
+    number = st.selectbox("Effort to change", list(by_effort), key=f"history_effort_{session}")
+    chosen = by_effort[number]
+    effort_id, used = int(chosen["effort_id"]), pd.isna(chosen["excluded"])
+    with st.form(f"change_{effort_id}_{turn}"):
+        with st.container(horizontal=True, vertical_alignment="bottom"):
+            value = st.number_input(
+                f"Value in {measure.unit}",
+                value=float(chosen["value"]),
+                format="%g",
+                key=f"history_value_{effort_id}_{turn}",
+            )
+            reason = st.text_input(
+                "Reason, always needed", max_chars=160, key=f"history_reason_{effort_id}_{turn}"
+            )
+        with st.container(horizontal=True):
+            correct = st.form_submit_button("Correct the value", type="primary")
+            switch = st.form_submit_button("Exclude" if used else "Include again")
+    change = (effort_id, reason, person.person)
+    if correct:
+        do(
+            f"Effort {number} is {value:g} {measure.unit} from now on; what stood there is below.",
+            lambda: correct_effort(store, effort_id, value, reason, person.person),
+        )
+    if switch and used:
+        do(f"Effort {number} is not used any more.", lambda: exclude_effort(store, *change))
+    if switch and not used:
+        do(f"Effort {number} is used again.", lambda: include_effort(store, *change))
+
+st.subheader("What was changed")
+trail = ask(effort_trail, athlete)
+if trail.empty:
+    st.write("No effort was corrected or excluded.")
+else:
+    show(history_tables.changes(trail, measures), "Corrections and exclusions, newest first")
+
+st.subheader("Lengths set")
+plans = ask(choices, athlete)
+if plans.empty:
+    st.write("No length was set for a day.")
+else:
+    show(history_tables.lengths(plans, measures), "Lengths set, newest first")
+    outcomes = ask(outcome_changes, athlete)
+    if not outcomes.empty:
+        show(history_tables.outcomes(outcomes, measures), "What was done and what came of it")
+
+last_changes = trail[trail["last"]].to_dict("records")
+last_plans = plans[plans["in_force"]].to_dict("records")
+decisions = {
+    f"{row['changed_at']:%d %b %Y, %H:%M}, effort {row['effort']} of"
+    f" {measures[row['measure']].name.lower()}: {history_tables.change_in_words(row)}": (
+        take_back_change,
+        int(row["change_id"]),
+    )
+    for row in last_changes
+} | {
+    f"{row['saved_at']:%d %b %Y, %H:%M}, length for {row['day']:%d %b %Y},"
+    f" {measures[row['measure']].name.lower()}: {row['chosen_volume']:g}": (
+        take_back_choice,
+        int(row["plan_id"]),
+    )
+    for row in last_plans
+}
+if decisions:
+    st.subheader("Take a decision back")
+    page_parts.quiet(
+        "By a new decision, which is kept beside the old one: an effort gets what stood there"
+        " before; a length goes back to what was set before, else to what was advised."
+    )
+    with st.form(f"take_back_{athlete}_{turn}"):
+        decision = st.selectbox("Decision", list(decisions), key=f"back_{athlete}_{turn}")
+        why = st.text_input("Reason", max_chars=160, key=f"back_reason_{athlete}_{turn}")
+        if st.form_submit_button("Take it back"):
+            take_back, taken = decisions[decision]
+            do("It was taken back.", lambda: take_back(store, taken, why, person.person))
+
+st.subheader("Imports")
+brought = ask(imports_of, athlete)
+if brought.empty:
+    st.write("No file brought efforts of this athlete.")
+else:
+    show(
+        history_tables.imports(brought, ask(import_batches), measures),
+        "Files that brought efforts, newest first",
+    )

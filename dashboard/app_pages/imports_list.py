@@ -1,0 +1,72 @@
+"""Every import with its counts, and a way to take one back whole."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import numbers, page_parts, tables
+from dashboard.access import require
+from dashboard.reads import ask, own_store
+from db.errors import StoreError
+from db.import_undo import depends_on_import, imports_with_undo, take_back_import
+
+person = require("director", "coach")
+st.title("Past imports")
+if said := st.session_state.pop("imports_said", None):
+    st.success(said)
+
+rows = ask(imports_with_undo)
+if rows.empty:
+    st.info("Nothing was imported yet. Every file that you import is listed here with its counts.")
+    st.page_link(page_parts.IMPORT_PAGE, label="Import a file")
+    st.stop()
+st.write("Rows stored, known already and set aside add up to the rows read, for every file.")
+st.dataframe(
+    tables.past_imports(rows),
+    hide_index=True,
+    placeholder="",
+    column_config={
+        moment: st.column_config.DatetimeColumn(
+            moment, format="D MMM YYYY, HH:mm", timezone=st.context.timezone
+        )
+        for moment in ("imported", "taken back")
+    },
+    alt="Imports with their counts of rows, and those that were taken back",
+)
+
+st.subheader("Take an import back")
+standing = rows[rows["taken_back_at"].isna()]
+if person.squads:
+    st.write("Ask the director: an import is taken back by somebody who sees every athlete.")
+    st.stop()
+if standing.empty:
+    st.write("Every import has been taken back. Their files can be imported again.")
+    st.stop()
+st.write(
+    "All efforts that the file brought are used no longer; they are kept, and so is who took them"
+    " back and why. The same file can be imported again afterwards."
+)
+files = {
+    int(row["batch_id"]): f"{row['file']}, import {row['batch_id']},"
+    f" {numbers.counted(int(row['stored']), 'effort')} stored"
+    for row in standing.to_dict("records")
+}
+chosen = st.selectbox("Import", list(files), format_func=lambda batch: files[batch])
+if depending := ask(depends_on_import, chosen):
+    st.info("This import cannot be taken back, as newer work depends on it.")
+    page_parts.bullets(f"{sentence}." for sentence in depending)
+    st.stop()
+with st.form(f"take_back_{chosen}"):
+    reason = st.text_input("Why", placeholder="such as wrong file, or wrong day")
+    asked = st.form_submit_button("Take this import back", type="primary")
+if asked:
+    try:
+        taken = take_back_import(own_store(), chosen, person.person, reason)
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message}")
+    else:
+        st.session_state["imports_said"] = (
+            f"{files[chosen].split(',')[0]} was taken back:"
+            f" {numbers.counted(taken, 'effort')} are used no longer."
+        )
+        st.rerun()

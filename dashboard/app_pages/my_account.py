@@ -1,0 +1,76 @@
+"""Everybody's own account: a new password, and the browsers one is signed in with."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+import streamlit as st
+
+from dashboard import numbers, page_parts
+from dashboard.access import require, web_session
+from dashboard.accounts import LONGEST_PASSWORD, SHORTEST_PASSWORD, change_own_password
+from dashboard.web_sessions import own_sign_ins, running_store, session_id
+from db.errors import StoreError
+from db.people import close_all_web_sessions, close_web_session
+
+person = require("director", "coach", "athlete")
+st.title("My account")
+store, here = running_store(), web_session()
+st.write(f"{person.display_name}, {person.role}. You sign in as **{person.person}**.")
+if person.squads:
+    st.write(f"You see the athletes of {numbers.listed(list(person.squads))}.")
+if said := st.session_state.pop("account_said", None):
+    st.success(said)
+form_round = st.session_state.setdefault("account_round", 0)
+
+
+def finish(said: str) -> None:
+    """Show what was done, over an empty form."""
+    st.session_state["account_said"] = said
+    st.session_state["account_round"] += 1
+    st.rerun()
+
+
+st.subheader("Change the password")
+with st.form(f"own_password_{form_round}"):
+    current, new, repeated = (
+        st.text_input(
+            label, type="password", key=f"own_password_{form_round}_{part}", autocomplete=hint
+        )
+        for part, label, hint in (
+            ("current", "Current password", "current-password"),
+            ("new", "New password", "new-password"),
+            ("repeated", "New password again", "new-password"),
+        )
+    )
+    page_parts.quiet(
+        f"{SHORTEST_PASSWORD} to {LONGEST_PASSWORD} characters of any kind. Three or four plain"
+        " words that do not belong together make a good one. It signs you out everywhere else."
+    )
+    submitted = st.form_submit_button("Change the password", type="primary")
+if submitted:
+    try:
+        change_own_password(store, person, here, current, new, repeated)
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message}")
+    else:
+        finish("The password is changed. You are signed out everywhere else.")
+
+st.subheader("Where you are signed in")
+others = [each for each in own_sign_ins(store, person) if each.token_sha256 != here]
+if not others:
+    st.write("In this browser only.")
+    st.stop()
+st.write(f"In this browser, and in {numbers.counted(len(others), 'other')} since:")
+zone = ZoneInfo(st.context.timezone or "UTC")
+for each in others:
+    # A button's name reaches the browser, so it is not the one the store knows.
+    name = session_id(each.token_sha256)[:16]
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.write(f"{each.opened_at.astimezone(zone):%d %B %Y, %H:%M}")
+        if st.button("Sign out there", key=f"sign_out_{name}"):
+            close_web_session(store, each.token_sha256)
+            finish("That browser is signed out.")
+if st.button("Sign out everywhere else", key="sign_out_others"):
+    close_all_web_sessions(store, person.person, keep_open=here)
+    finish("You are signed out everywhere else.")

@@ -1,0 +1,102 @@
+"""One athlete's data to hand over or to erase, and how long things are kept; for the director."""
+
+from __future__ import annotations
+
+from urllib.parse import quote
+
+import streamlit as st
+
+from dashboard import page_parts, privacy_words
+from dashboard.access import require
+from dashboard.known_copies import known_copies
+from dashboard.numbers import counted
+from dashboard.reads import ask
+from dashboard.web_sessions import running_store
+from db.errors import StoreError
+from db.privacy import erase_athlete, held
+from db.retention import KINDS, apply_retention, due, keep_for, kept_days
+
+person = require("director")
+st.title("Privacy")
+store = running_store()
+if said := st.session_state.pop("privacy_said", None):
+    st.success(said)
+
+
+def finish(said: str) -> None:
+    """Show what was done on the next run."""
+    st.session_state["privacy_said"] = said
+    st.rerun()
+
+
+st.subheader("One athlete")
+names = page_parts.athlete_labels(active_only=False)
+if not names:
+    page_parts.no_athletes_yet()
+else:
+    athlete = st.selectbox(
+        "Athlete", list(names), format_func=lambda code: names[code], key="privacy_athlete"
+    )
+    found, copies = ask(held, athlete), known_copies(store)
+    page_parts.bullets(privacy_words.held_sentences(found))
+    st.link_button(
+        "Take everything held about this athlete",
+        f"/download/athlete.zip?athlete={quote(athlete)}",
+    )
+    with st.expander("Erase this athlete for good"):
+        st.write(
+            "Sessions, efforts, lengths, results and the account are removed, and a word without"
+            " meaning takes the athlete's place in the trail and in rows set aside. It cannot be"
+            " undone. The squad's fits stay and say that an athlete was erased."
+        )
+        st.write(privacy_words.copies_sentence(copies))
+        with st.form(f"erase_{athlete}"):
+            typed = st.text_input(
+                f"Type the code {athlete} to confirm", key=f"erase_code_{athlete}"
+            )
+            if st.form_submit_button("Erase"):
+                if typed.strip() != athlete:
+                    st.error(f"That is not the code {athlete}. Nothing was erased.")
+                    st.stop()
+                try:
+                    token = erase_athlete(store, athlete, person.person)
+                except StoreError as error:
+                    st.error(f"{error.title}. {error.message}")
+                    st.stop()
+                finish(privacy_words.erased_sentence(token, copies))
+
+st.subheader("How long things are kept")
+page_parts.quiet("In days; an empty box keeps for ever. What is over its time goes once a day.")
+lengths = ask(kept_days)
+with st.container(horizontal=True):
+    chosen = {
+        kind: st.number_input(
+            kind.replace("-", " ").capitalize(),
+            min_value=KINDS[kind].fewest_days,
+            max_value=36_500,
+            value=lengths[kind],
+            step=1,
+            help=KINDS[kind].what,
+            placeholder="for ever",
+            key=f"keep_{kind}",
+        )
+        for kind in KINDS
+    }
+page_parts.bullets(
+    f"{privacy_words.kept_sentence(KINDS[kind], chosen[kind])}."
+    f" Over this time now: {counted(count, 'rows')}."
+    for kind, count in ask(due, chosen).items()
+)
+try:
+    with st.container(horizontal=True):
+        if st.button("Keep for these times", key="keep_times", type="primary"):
+            for kind, days in chosen.items():
+                if days != lengths[kind]:
+                    keep_for(store, kind, days, person.person)
+            finish("The times are set. Nothing was removed yet.")
+        if st.button("Remove now what is over the set time", key="apply_times"):
+            removed = apply_retention(store, person.person)
+            told = ", ".join(f"{count} {kind}" for kind, count in removed.items() if count)
+            finish(f"Removed: {told}." if told else "Nothing was over its time.")
+except StoreError as error:
+    st.error(f"{error.title}. {error.message}")

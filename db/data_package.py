@@ -1,0 +1,209 @@
+"""A store as Parquet files with an open description, a Frictionless Data Package."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import datetime
+from graphlib import TopologicalSorter
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from db import migrations
+from db.errors import StoreDamaged
+from db.frames import fetch, fetch_number
+from db.opening import SETTINGS, Settings
+from db.transactions import transaction
+
+DESCRIPTION_NAME = "datapackage.json"
+FOLDER_NAME = "data"
+_SETTINGS: Settings = {**SETTINGS}
+FIELD_TYPES = {
+    "VARCHAR": "string",
+    "INTEGER": "integer",
+    "BIGINT": "integer",
+    "DOUBLE": "number",
+    "BOOLEAN": "boolean",
+    "DATE": "date",
+    "TIMESTAMP": "datetime",
+    "TIMESTAMP WITH TIME ZONE": "datetime",
+}
+
+
+def write_package(copy: Path, folder: Path, made_at: datetime) -> None:
+    """Write every table of a store file that nobody has open as Parquet, and describe them."""
+    (folder / FOLDER_NAME).mkdir(mode=0o700)
+    with duckdb.connect(copy, read_only=True, config=_SETTINGS) as root:
+        root.execute("SET TimeZone = 'UTC'")
+        resources = [_resource(root, table, folder) for table in _parents_first(root)]
+        sequences = dict(
+            root.execute("SELECT sequence_name, last_value FROM duckdb_sequences()").fetchall()
+        )
+        version = migrations.version(root, copy)
+    description = {
+        "name": "warmcurve-backup",
+        "title": "Everything in a warmcurve store",
+        "profile": "data-package",
+        "created": made_at.isoformat(),
+        "schema_version": version,
+        "sequences": {name: last for name, last in sequences.items() if last is not None},
+        "resources": resources,
+    }
+    (folder / DESCRIPTION_NAME).write_text(
+        json.dumps(description, indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
+    )
+
+
+def verify_package(folder: Path) -> None:
+    """Raise unless every file is as the description says.
+
+    Raises
+    ------
+    StoreDamaged
+        If one is missing or has changed, or the description cannot be read.
+    """
+    for resource in read_description(folder)["resources"]:
+        file = _file(folder, resource["name"])
+        if not file.exists() or f"sha256:{sha256_of(file)}" != resource["hash"]:
+            raise StoreDamaged(
+                f"The backup {folder} is not as it was made: {resource['path']} is missing or has "
+                "changed. Take another backup."
+            )
+
+
+def read_description(folder: Path) -> dict[str, Any]:
+    """Read the description of the files in a folder."""
+    file = folder / DESCRIPTION_NAME
+    try:
+        found: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
+        named = {"name", "path", "hash"}
+        if not {"schema_version", "sequences"} <= set(found) or not all(
+            named <= set(resource) for resource in found["resources"]
+        ):
+            raise KeyError("resources")
+    except (OSError, ValueError, TypeError, KeyError) as error:
+        raise StoreDamaged(
+            f"The file {file} is missing, or does not describe a backup. Take another backup."
+        ) from error
+    return found
+
+
+def fill_from_package(folder: Path, target: Path) -> None:
+    """Make a store file of the schema that the files have, with their rows.
+
+    Parameters
+    ----------
+    folder : Path
+        A folder that `verify_package` has found to be as it was made.
+    target : Path
+        The file to make; nothing is there yet. The first use of the store brings it to the
+        newest schema.
+    """
+    description = read_description(folder)
+    with duckdb.connect(target, config=_SETTINGS) as root:
+        root.execute("SET TimeZone = 'UTC'")
+        migrations.build(root, int(description["schema_version"]))
+        tables = _parents_first(root)
+        for table in reversed(tables):
+            root.execute(f'DELETE FROM "{table}"')  # the built-in rows, as others may be kept
+        root.execute("CHECKPOINT")
+        with transaction(root):
+            for table in tables:
+                file = migrations.quoted(str(_file(folder, table)), "'")
+                root.execute(f'INSERT INTO "{table}" BY NAME SELECT * FROM read_parquet({file})')
+        for name, last in description["sequences"].items():
+            quoted = migrations.quoted(migrations.quoted(str(name), '"'), "'")
+            root.execute(f"SELECT max(nextval({quoted})) FROM range(?)", [int(last)]).fetchall()
+
+
+def row_counts(root: duckdb.DuckDBPyConnection) -> dict[str, int]:
+    """Count the rows of every table of an open store."""
+    return {
+        name: fetch_number(root, f'SELECT count(*) FROM "{name}"') for name in _parents_first(root)
+    }
+
+
+def sha256_of(file: Path) -> str:
+    """Give the SHA-256 of a file, in hexadecimal."""
+    with file.open("rb") as opened:
+        return hashlib.file_digest(opened, "sha256").hexdigest()
+
+
+def _file(folder: Path, table: str) -> Path:
+    return folder / FOLDER_NAME / f"{Path(table).name}.parquet"
+
+
+def _resource(root: duckdb.DuckDBPyConnection, table: str, folder: Path) -> dict[str, Any]:
+    file = _file(folder, table)
+    root.execute(
+        f'COPY (FROM "{table}") TO {migrations.quoted(str(file), chr(39))} '
+        "(FORMAT parquet, COMPRESSION zstd)"
+    )
+    file.chmod(0o600)
+    columns = fetch(
+        root,
+        "SELECT c.column_name, c.data_type, c.is_nullable, c.comment, t.comment AS about "
+        "FROM duckdb_columns() c JOIN duckdb_tables() t USING (database_name, table_name) "
+        "WHERE table_name = ? AND database_name = current_database() ORDER BY c.column_index",
+        [table],
+    )
+    return {
+        "name": table,
+        "path": file.relative_to(folder).as_posix(),
+        "description": columns["about"].iloc[0],
+        "format": "parquet",
+        "mediatype": "application/vnd.apache.parquet",
+        "bytes": file.stat().st_size,
+        "hash": f"sha256:{sha256_of(file)}",
+        "rows": fetch_number(root, f'SELECT count(*) FROM "{table}"'),
+        "schema": {
+            "fields": [
+                {
+                    "name": name,
+                    "type": FIELD_TYPES.get(kind, "any"),
+                    "description": comment,
+                    "constraints": {"required": not nullable},
+                }
+                for name, kind, nullable, comment in columns.iloc[:, :4].values.tolist()
+            ],
+            "missingValues": [],  # an empty text is one
+            **_keys(root, table),
+        },
+    }
+
+
+def _keys(root: duckdb.DuckDBPyConnection, table: str) -> dict[str, Any]:
+    keys: dict[str, Any] = {}
+    for kind, columns, parent, parent_columns in _constraints(root, table):
+        if kind == "PRIMARY KEY":
+            keys["primaryKey"] = columns
+        else:
+            reference = {"resource": parent, "fields": parent_columns}
+            keys.setdefault("foreignKeys", []).append({"fields": columns, "reference": reference})
+    return keys
+
+
+def _constraints(
+    root: duckdb.DuckDBPyConnection, table: str
+) -> list[tuple[str, list[str], str, list[str]]]:
+    return root.execute(
+        "SELECT constraint_type, constraint_column_names, referenced_table, "
+        "referenced_column_names FROM duckdb_constraints() WHERE table_name = ? "
+        "AND constraint_type IN ('PRIMARY KEY', 'FOREIGN KEY') "
+        "AND database_name = current_database()",
+        [table],
+    ).fetchall()
+
+
+def _parents_first(root: duckdb.DuckDBPyConnection) -> list[str]:
+    names = root.execute(
+        "SELECT table_name FROM duckdb_tables() WHERE database_name = current_database() "
+        "ORDER BY table_name"
+    ).fetchall()
+    parents = {
+        name: {parent for _, _, parent, _ in _constraints(root, name) if parent}
+        for (name,) in names
+    }
+    return list(TopologicalSorter(parents).static_order())

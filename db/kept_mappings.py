@@ -1,0 +1,99 @@
+"""Mappings in the store, by name."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from db.effort_files import check_columns
+from db.errors import BadInput
+from db.mappings import ColumnMapping, mapped, mapping_from_json, mapping_to_json
+from db.measures import measures_of
+from db.store import Store
+from db.text_tables import RawTable, read_text_table
+
+__all__ = ["get_mapping", "list_mappings", "mapped_by", "read_efforts", "save_mapping"]
+
+LONGEST_NAME = 60
+
+
+def list_mappings(store: Store) -> list[str]:
+    """List the names of the saved mappings."""
+    with store.reading() as cursor:
+        rows = cursor.execute("SELECT mapping FROM mapping ORDER BY mapping").fetchall()
+    return [str(name) for (name,) in rows]
+
+
+def get_mapping(store: Store, name: str) -> ColumnMapping:
+    """Give a saved mapping.
+
+    Raises
+    ------
+    BadInput
+        If there is none of that name.
+    """
+    with store.reading() as cursor:
+        row = cursor.execute(
+            "SELECT mapping_json FROM mapping WHERE mapping = ?", [name]
+        ).fetchone()
+    if row is None:
+        names = ", ".join(list_mappings(store)) or "none"
+        raise BadInput(
+            f"There is no mapping '{name}'. Saved are: {names}. Make one on the page Map columns."
+        )
+    return mapping_from_json(row[0])
+
+
+def save_mapping(store: Store, name: str, mapping: ColumnMapping, person: str) -> None:
+    """Save a mapping under a name, in place of one that has the name already.
+
+    Raises
+    ------
+    BadInput
+        If the name is empty or too long.
+    """
+    name = name.strip()
+    if not 0 < len(name) <= LONGEST_NAME or not name.isprintable():
+        raise BadInput(f"A mapping needs a name of 1 to {LONGEST_NAME} characters on one line.")
+    with store.writing(person, "save mapping", name) as cursor:
+        cursor.execute(
+            "INSERT INTO mapping (mapping, mapping_json, person) VALUES (?, ?, ?) "
+            "ON CONFLICT (mapping) DO UPDATE SET mapping_json = excluded.mapping_json, "
+            "person = excluded.person, saved_at = now()",
+            [name, mapping_to_json(mapping), person],
+        )
+
+
+def mapped_by(store: Store, table: RawTable, mapping: ColumnMapping, name: str = "") -> RawTable:
+    """Read a table by a mapping, with the units of the store's measures; see `mapped`."""
+    with store.reading() as cursor:
+        units = {measure.code: measure.unit for measure in measures_of(cursor)}
+    return mapped(table, mapping, units, name)
+
+
+def read_efforts(
+    store: Store, source: Path | bytes, name: str = "", mapping: str | None = None
+) -> RawTable:
+    """Read an efforts file by a saved mapping, or as it is where none is named.
+
+    Parameters
+    ----------
+    store : Store
+        Where the mapping is saved.
+    source : Path or bytes
+        The file, or what is in it.
+    name : str
+        Its name, whose ending says the kind; needed with bytes.
+    mapping : str, optional
+        The name of the mapping.
+
+    Raises
+    ------
+    BadInput
+        If the file or the mapping cannot be read, or the one lacks what the other names.
+    """
+    saved = None if mapping is None else get_mapping(store, mapping)
+    table = read_text_table(source, name)
+    if saved is not None and mapping is not None:
+        return mapped_by(store, table, saved, mapping)
+    check_columns(table)
+    return table

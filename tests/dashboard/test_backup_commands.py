@@ -1,0 +1,129 @@
+"""Backups by command and by themselves."""
+
+from __future__ import annotations
+
+import threading
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from dashboard.command_line import application
+from dashboard.scheduled_backups import (
+    PASSPHRASE,
+    Schedule,
+    back_up_if_due,
+    schedule_of,
+    schedule_words,
+    set_schedule,
+    start_scheduled_backups,
+)
+from db.backup import backups_in
+from db.errors import BadInput
+from db.settings import set_setting
+from db.store import Store
+
+NOW = datetime.now(UTC)
+
+
+def told(*words: object, status: int = 0) -> str:
+    done = CliRunner().invoke(application, list(map(str, words)))
+    assert done.exit_code == status, done.output
+    return done.output
+
+
+def test_a_schedule_is_set_told_and_ended(empty_store: Store, tmp_path: Path) -> None:
+    assert "No backups are scheduled" in told("backup")
+    said = told("backup", tmp_path / "backups", "--every", 12, "--keep", 3)
+    assert f"Every 12 hours to {tmp_path / 'backups'}" in said
+    assert "the newest 3 are kept" in said
+    [(made_at, _)] = backups_in(tmp_path / "backups")
+    assert f"Last backup: {made_at:%Y-%m-%d %H:%M} UTC" in told("backup")
+    assert schedule_of(empty_store) == Schedule(str(tmp_path / "backups"), 12.0, 3)
+    assert "No backups are scheduled" in told("backup", "--never")
+    assert schedule_of(empty_store) is None
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["--every", "2"], "Name the folder for the backups"),
+        (["x", "--keep", "2"], "--keep goes with --every HOURS"),
+        (["x", "--never"], "takes no folder"),
+        (["x", "--every", "0"], "a number of hours above 0"),
+        (["x", "--every", "nan"], "a number of hours above 0"),
+        (["x", "--every", "1", "--keep", "-1"], "At least one backup must be kept"),
+        (["x", "--every", "1", "--encrypt"], f"{PASSPHRASE} is not set where this runs"),
+        (["x", "--encrypt"], f"A passphrase is needed. Set {PASSPHRASE}"),
+    ],
+)
+def test_words_that_do_not_go_together(
+    empty_store: Store,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    words: list[str],
+    sentence: str,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert sentence in told("backup", *words, status=1)
+    assert schedule_of(empty_store) is None
+    assert not (tmp_path / "x").exists()
+
+
+def test_an_encrypted_backup_by_command(
+    empty_store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(PASSPHRASE, "plain words for a test")
+    told("backup", tmp_path / "backups", "--encrypt")
+    [(_, sealed)] = backups_in(tmp_path / "backups")
+    assert sealed.is_file()
+    told("restore", sealed, "--db", tmp_path / "new.duckdb")
+    assert Store(tmp_path / "new.duckdb").revision() == empty_store.revision()
+    monkeypatch.setenv(PASSPHRASE, "other words for a test")
+    said = told("restore", sealed, "--db", tmp_path / "newer.duckdb", status=1)
+    assert "does not open with this passphrase" in said
+
+
+def test_a_backup_is_made_when_it_is_due_and_old_ones_go(
+    empty_store: Store, tmp_path: Path
+) -> None:
+    assert back_up_if_due(empty_store, NOW) is None
+    set_schedule(empty_store, Schedule(str(tmp_path / "backups"), 6, 2), "dora")
+    first = back_up_if_due(empty_store, NOW)
+    assert back_up_if_due(empty_store, NOW + timedelta(hours=5)) is None
+    later = [back_up_if_due(empty_store, datetime.now(UTC) + timedelta(hours=7)) for _ in range(2)]
+    assert [path for _, path in backups_in(tmp_path / "backups")] == later[::-1]
+    assert first is not None and not first.exists()
+
+
+def test_while_served_backups_are_made_and_a_problem_is_said_once(
+    empty_store: Store, tmp_path: Path
+) -> None:
+    said: list[str] = []
+    enough = threading.Event()
+
+    def say(sentence: str) -> None:
+        said.append(sentence)
+        if "Backed up" in sentence:
+            enough.set()
+
+    (tmp_path / "backups").write_text("in the way")
+    set_schedule(empty_store, Schedule(str(tmp_path / "backups"), 6, 2), "dora")
+    stop = start_scheduled_backups(empty_store, say, look_seconds=0.05)
+    while not said:
+        stop.wait(0.05)
+    stop.wait(0.3)
+    (tmp_path / "backups").unlink()
+    assert enough.wait(60)
+    stop.set()
+    assert len(said) == 2
+    assert "The scheduled backup could not be made. The backup could not be written" in said[0]
+    [(_, path)] = backups_in(tmp_path / "backups")
+    assert said[1] == f"Backed up to {path}."
+
+
+def test_a_schedule_that_cannot_be_read_is_said(empty_store: Store) -> None:
+    set_setting(empty_store, "backup_schedule", "soon", "test")
+    with pytest.raises(BadInput, match="cannot be read. Set the schedule anew"):
+        schedule_words(empty_store)

@@ -1,0 +1,182 @@
+"""Signing in, staying in and being out, in a real browser with several tabs."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+from dashboard.places import PLACES
+from db.people import get_person, set_role
+from db.store import Store
+from tests.dashboard.conftest import PASSWORD, fill, new_store
+from tests.dashboard.live_server import LiveServer, serving
+from tests.dashboard.screens import RUN_IS_OVER
+from tests.dashboard.test_browser import BROWSER_WORDS
+
+NEW_PASSWORD = "paddle quartz lantern"
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory: pytest.TempPathFactory) -> Store:
+    store = new_store(tmp_path_factory.mktemp("access") / "club.duckdb")
+    fill(store)
+    return store
+
+
+@pytest.fixture(scope="module")
+def server(club: Store) -> Iterator[LiveServer]:
+    with serving(club.path) as server:
+        yield server
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        launched = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=BROWSER_WORDS
+        )
+        yield launched
+        launched.close()
+
+
+@contextmanager
+def browser_of(chromium: Browser, server: LiveServer, name: str) -> Iterator[BrowserContext]:
+    """Sign in by hand in a browser of one's own."""
+    context = chromium.new_context(base_url=server.address)
+    page = context.new_page()
+    page.goto("/")
+    enter(page, name, PASSWORD)
+    yield context
+    context.close()
+
+
+def enter(page: Page, name: str, password: str) -> None:
+    page.get_by_role("textbox", name="Sign-in name").fill(name)
+    page.get_by_role("textbox", name="Password").fill(password)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_function(RUN_IS_OVER)
+
+
+def tab(context: BrowserContext, path: str, heading: str) -> Page:
+    page = context.new_page()
+    page.goto(path)
+    page.wait_for_function(RUN_IS_OVER)
+    expect(page.locator("h1")).to_have_text(heading)
+    return page
+
+
+def rerun(page: Page) -> None:
+    """Do what makes the page's script run again: turn to another page in the menu."""
+    page.get_by_role("link", name="Athlete", exact=True).click()
+
+
+@pytest.mark.parametrize("name", ["dora", "carl", "long.one"])
+def test_no_page_asks_anything_of_another_host(
+    server: LiveServer, club: Store, chromium: Browser, name: str
+) -> None:
+    person = get_person(club, name)
+    assert person is not None
+    asked: list[str] = []
+    with browser_of(chromium, server, name) as context:
+        context.on("request", lambda request: asked.append(request.url))
+        for place in PLACES:
+            if person.role in place.roles:
+                page = context.new_page()
+                page.on("websocket", lambda socket: asked.append(socket.url))
+                page.goto("/" + place.script.replace("_", "-"))
+                page.wait_for_function(RUN_IS_OVER)
+                page.wait_for_timeout(300)
+                page.close()
+    own = urlsplit(server.address).netloc
+    elsewhere = [
+        url
+        for url in asked
+        if urlsplit(url).scheme not in ("data", "blob") and urlsplit(url).netloc != own
+    ]
+    assert len(asked) > 20
+    assert elsewhere == []
+
+
+def test_cookies_are_out_of_reach(server: LiveServer, chromium: Browser) -> None:
+    with browser_of(chromium, server, "carl") as context:
+        cookies = {cookie["name"]: cookie for cookie in context.cookies()}
+        for name in ("warmcurve_session", "warmcurve_browser", "warmcurve_form"):
+            assert cookies[name]["httpOnly"] is True
+            assert cookies[name]["sameSite"] == "Lax"
+        assert "warmcurve_session" not in context.pages[0].evaluate("document.cookie")
+
+
+def test_signed_in_through_a_reload_and_out_in_every_tab(
+    server: LiveServer, chromium: Browser
+) -> None:
+    with browser_of(chromium, server, "carl") as context:
+        first, second = context.pages[0], tab(context, "/enter-efforts", "Enter efforts")
+        first.reload()
+        first.wait_for_function(RUN_IS_OVER)
+        expect(first.locator("h1")).to_have_text("Before the session")
+        first.get_by_role("button", name="Sign out").click()
+        expect(first.get_by_role("textbox", name="Sign-in name")).to_be_visible()
+        rerun(second)
+        expect(second.locator("h1")).to_have_text("You are signed out")
+        second.reload()
+        expect(second.get_by_role("textbox", name="Sign-in name")).to_be_visible()
+
+
+def test_a_changed_password_ends_the_other_sign_ins_and_keeps_this_one(
+    server: LiveServer, chromium: Browser
+) -> None:
+    with (
+        browser_of(chromium, server, "carl") as here,
+        browser_of(chromium, server, "carl") as there,
+    ):
+        elsewhere = there.pages[0]
+        page = tab(here, "/my-account", "My account")
+        expect(page.get_by_text("In this browser, and in ")).to_be_visible()
+        for label, typed in (
+            ("Current password", PASSWORD),
+            ("New password", NEW_PASSWORD),
+            ("New password again", NEW_PASSWORD),
+        ):
+            page.get_by_role("textbox", name=label, exact=True).fill(typed)
+        page.get_by_role("button", name="Change the password").click()
+        expect(page.get_by_text("The password is changed.")).to_be_visible()
+        expect(page.get_by_text("In this browser only.")).to_be_visible()
+        rerun(elsewhere)
+        expect(elsewhere.locator("h1")).to_have_text("You are signed out")
+        rerun(here.pages[0])
+        expect(here.pages[0].locator("h1")).to_have_text("Athlete")
+        elsewhere.goto("/signin")
+        enter(elsewhere, "carl", NEW_PASSWORD)
+        expect(elsewhere.locator("h1")).to_have_text("Before the session")
+
+
+def test_a_changed_role_ends_every_open_tab(
+    server: LiveServer, club: Store, chromium: Browser
+) -> None:
+    with browser_of(chromium, server, "dora") as context:
+        tabs = [context.pages[0], tab(context, "/accounts", "Accounts")]
+        set_role(club, "carl", "director", "test")
+        set_role(club, "dora", "coach", "test")
+        for page in tabs:
+            rerun(page)
+            expect(page.locator("h1")).to_have_text("You are signed out")
+        set_role(club, "dora", "director", "test")
+        set_role(club, "carl", "coach", "test")
+
+
+@pytest.mark.parametrize(("size", "width", "height"), [("desktop", 1280, 900), ("phone", 390, 844)])
+def test_my_account_fits_the_screen(
+    server: LiveServer, chromium: Browser, tmp_path: Path, size: str, width: int, height: int
+) -> None:
+    with browser_of(chromium, server, "long.one") as context:
+        page = tab(context, "/my-account", "My account")
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(300)
+        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+        page.screenshot(path=tmp_path / f"my-account-{size}.png", full_page=True)

@@ -1,0 +1,153 @@
+"""Files of other people: mapped, pasted, and rows put right on the page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+from typer.testing import CliRunner
+
+from dashboard.command_line import application as commands
+from db.checks import check
+from db.corrections import correctable_rows
+from db.effort_files import read_table
+from db.efforts import efforts
+from db.imports import import_efforts
+from db.kept_mappings import get_mapping, save_mapping
+from db.mappings import ColumnMapping, Source
+from db.store import Store
+from tests.dashboard.conftest import SignIn, told
+
+WIDE = "Code;When;Warm-up;J1;J2\nA1;01.05.2026 10:00;15;0,405;0,41\nB7;01.05.2026 10:00;15;0,3;\n"
+MAPPING = ColumnMapping(
+    {
+        "athlete": Source("code"),
+        "started_at": Source("when"),
+        "measure": Source(fixed="jump_height"),
+        "value": Source(unit="m"),
+        "volume_before": Source("warm-up"),
+    },
+    side_by_side=("j1", "j2"),
+    time_form="day first",
+)
+FAULTY = b"""athlete,started_at,measure,effort,value,volume_before,note
+A1,2026-05-01T10:00,jump_height,1,x,15,windy
+B7,2026-05-01T10:00,jump_height,1,38.0,15,
+"""
+
+
+def labelled(application: AppTest, kind: str, label: str) -> Any:
+    return next(each for each in application.get(kind) if each.label.startswith(label))
+
+
+def choose(application: AppTest, label: str, value: str) -> None:
+    labelled(application, "selectbox", label).set_value(value).run()
+
+
+def test_a_file_is_mapped_with_a_preview_saved_and_used_again(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "carl", "map_columns")
+    application.file_uploader[0].upload("plate.csv", WIDE.encode())
+    application.run()
+    assert "does not say where athlete" in told(application)
+    application.toggle[0].set_value(True).run()
+    application.multiselect[0].set_value(["j1", "j2"]).run()
+    choose(application, "Athlete code", "code")
+    choose(application, "Start:", "when")
+    choose(application, "Dates are written", "day first")
+    choose(application, "Measure (needed)", "(the same on every row)")
+    choose(application, "Measure: on every row", "jump_height")
+    choose(application, "Volume done before", "warm-up")
+    choose(application, "Values are in", "m")
+    assert "plate.csv: 3 rows read. 3 to store, 0 known already" in told(application)
+    stored = application.dataframe[1].value
+    assert stored["value"].tolist() == [40.5, 41.0, 30.0]
+    assert stored["volume before"].tolist() == [15.0, 16.0, 15.0]
+    labelled(application, "text_input", "Name of the mapping").set_value("plate").run()
+    application.button(key="save_mapping").click().run()
+    assert "Saved as plate." in told(application)
+    assert get_mapping(filled_store, "plate") == MAPPING
+
+
+def test_a_saved_mapping_fills_the_form_in(filled_store: Store, sign_in: SignIn) -> None:
+    save_mapping(filled_store, "plate", MAPPING, "test")
+    application = sign_in(filled_store, "carl", "map_columns")
+    application.file_uploader[0].upload("plate.csv", WIDE.encode())
+    application.run()
+    choose(application, "Start from", "plate")
+    assert "plate.csv: 3 rows read. 3 to store" in told(application)
+    application.button(key="save_mapping").click().run()
+    assert get_mapping(filled_store, "plate") == MAPPING
+
+
+def test_pasted_cells_are_imported_by_a_saved_mapping(filled_store: Store, sign_in: SignIn) -> None:
+    save_mapping(filled_store, "plate", MAPPING, "test")
+    before = len(efforts(filled_store, "jump_height"))
+    application = sign_in(filled_store, "dora", "import_efforts")
+    labelled(application, "segmented_control", "Rows from").set_value("Pasted cells").run()
+    application.text_area[0].set_value(WIDE.replace(";", "\t")).run()
+    assert "lacks the column athlete" in told(application)
+    application.selectbox(key="import_mapping").set_value("plate").run()
+    assert "pasted cells.tsv (plate): 3 rows read. 2 to store" in told(application)
+    application.button(key="store_efforts").click().run()
+    assert "2 stored, 0 known already, 1 set aside" in told(application)
+    assert len(efforts(filled_store, "jump_height")) == before + 2
+
+
+def editor_state(application: AppTest, edits: dict[int, dict[str, object]]) -> None:
+    [editor] = application.data_editor
+    application.session_state[str(editor.key)] = {
+        "edited_rows": edits,
+        "added_rows": [],
+        "deleted_rows": [],
+    }
+
+
+def test_rows_set_aside_are_put_right_on_the_page(filled_store: Store, sign_in: SignIn) -> None:
+    import_efforts(filled_store, read_table(FAULTY, "typed.csv"), "test")
+    application = sign_in(filled_store, "carl", "import_efforts")
+    assert "2 rows. Put the cells right here" in told(application)
+    application.button(key="store_corrected").click().run()
+    assert "No row was chosen. Correct a cell, or tick a row" in told(application)
+    editor_state(application, {0: {"value": " 40.5 "}, 1: {"store": True}})
+    application.checkbox(key="corrected_add").check().run()
+    application.button(key="store_corrected").click().run()
+    assert "2 corrected rows read. 2 stored, 0 known already, 0 set aside" in told(application)
+    assert "No row of the files imported so far is set aside" in told(application)
+    stored = efforts(filled_store, "jump_height", "A1")
+    assert stored[["value", "note"]].iloc[-1].tolist() == [40.5, "windy"]
+    with filled_store.reading() as cursor:
+        last = cursor.execute("SELECT person, detail FROM audit ORDER BY revision DESC").fetchone()
+    assert last == ("carl", "2 corrected rows")
+    assert check(filled_store) == []
+
+
+def test_a_row_that_is_still_wrong_is_listed_with_its_new_reason(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    import_efforts(filled_store, read_table(FAULTY, "typed.csv"), "test")
+    application = sign_in(filled_store, "carl", "import_efforts")
+    editor_state(application, {0: {"value": "999"}})
+    application.button(key="store_corrected").click().run()
+    assert "0 stored, 0 known already, 1 set aside again" in told(application)
+    rows = correctable_rows(filled_store)
+    assert rows["file"].tolist() == ["typed.csv, corrected", "typed.csv"]
+    assert rows["reason"][0].startswith("999 is outside 5 to 150 cm")
+
+
+@pytest.mark.parametrize(
+    ("name", "said", "status"),
+    [("plate", "3 rows read = 2 stored + 0 known + 1 set aside", 3), ("gate", "no mapping", 1)],
+)
+def test_the_import_command_reads_by_a_saved_mapping(
+    filled_store: Store, tmp_path: Path, name: str, said: str, status: int
+) -> None:
+    save_mapping(filled_store, "plate", MAPPING, "test")
+    file = tmp_path / "plate.csv"
+    file.write_text(WIDE)
+    words = ["import", str(file), "--mapping", name, "--db", str(filled_store.path)]
+    shown = CliRunner().invoke(commands, words)
+    assert said in shown.output and shown.exit_code == status

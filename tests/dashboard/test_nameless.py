@@ -1,0 +1,66 @@
+"""Athletes without names: their codes stand wherever a name would."""
+
+from __future__ import annotations
+
+import io
+from datetime import date
+from pathlib import Path
+
+import pypdfium2
+import pytest
+
+from dashboard.places import PLACES
+from dashboard.plan_sheet import plan_sheet
+from db.athletes import list_athletes
+from db.people import Person, add_person
+from db.plans import PlanEntry, save_choice
+from db.store import Store
+from tests.dashboard import artificial
+from tests.dashboard.conftest import HASH, SignIn, fill, new_store, told
+
+CODES = {f"P-0{number}": facts for number, facts in enumerate(artificial.ATHLETES.values(), 1)}
+NAMELESS = {code: ("", *facts[1:]) for code, facts in CODES.items()}
+
+
+@pytest.fixture
+def nameless_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Store:
+    monkeypatch.setattr("tests.dashboard.conftest.ATHLETE_PEOPLE", ())
+    store = new_store(tmp_path / "store.duckdb")
+    fill(store, athletes=NAMELESS)
+    add_person(store, Person("p-01", "p-01", "athlete", "P-01"), HASH, by="test")
+    return store
+
+
+def test_a_nameless_athlete_is_shown_by_the_code(nameless_store: Store) -> None:
+    people = list_athletes(nameless_store)
+    assert people["name"].tolist() == people["athlete"].tolist() == sorted(NAMELESS)
+
+
+@pytest.mark.parametrize(
+    ("name", "page"),
+    [
+        (name, place.script)
+        for name, role in (("dora", "director"), ("carl", "coach"), ("p-01", "athlete"))
+        for place in PLACES
+        if role in place.roles
+    ],
+)
+def test_every_page_works_with_codes_alone(
+    nameless_store: Store, sign_in: SignIn, name: str, page: str
+) -> None:
+    application = sign_in(nameless_store, name, page)
+    assert not application.exception
+    text = told(application)
+    for table in application.dataframe:
+        if "athlete" in table.value and page != "accounts":  # staff have no athlete
+            assert table.value["athlete"].notna().all() and (table.value["athlete"] != "").all()
+    assert "nan" not in text.lower().split() and "None" not in text.split()
+    assert "P-01 (P-01)" not in text
+
+
+def test_the_sheet_prints_codes(nameless_store: Store) -> None:
+    day = date(2026, 3, 14)
+    plan = PlanEntry(day, "P-01", "jump_height", "best", 1, 40.0, 15.0, 35.0)
+    save_choice(nameless_store, plan, "carl")
+    document = pypdfium2.PdfDocument(io.BytesIO(plan_sheet(nameless_store, day, "jump_height")))
+    assert "P-01" in document[0].get_textpage().get_text_range()

@@ -1,0 +1,410 @@
+"""Who asks for what is not theirs: every page, download and table, as everybody and as nobody."""
+
+from __future__ import annotations
+
+import io
+import re
+import stat
+from collections.abc import Callable, Iterator
+from datetime import date, datetime
+from itertools import product
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+import pypdfium2
+import pytest
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.testclient import TestClient
+from streamlit.testing.v1 import AppTest
+from streamlit.testing.v1.element_tree import Block, Element
+
+from dashboard import app_pages, downloads
+from dashboard.gate import SESSION_COOKIE, Gate
+from dashboard.own_pages import show_store_error
+from dashboard.places import PLACES
+from dashboard.web_sessions import open_session
+from db.athletes import save_athletes
+from db.effort_files import read_table
+from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, efforts
+from db.errors import BadInput, StoreError
+from db.imports import check_rows, import_efforts
+from db.people import Person, add_person, get_person
+from db.plans import PlanEntry, save_choice
+from db.sight import Sight, _Relation, _visible, in_sight, sight_of
+from db.store import Store
+from tests.dashboard.artificial import ATHLETES
+from tests.dashboard.conftest import HASH, ROUTER, fill, new_store
+
+PAGE_FOLDER = Path(app_pages.__file__).parent
+PAGES = sorted(path.stem for path in PAGE_FOLDER.glob("*.py") if path.stem != "__init__")
+ROLES_OF = {place.script: place.roles for place in PLACES}
+SQUADS = {"A1": "First", "A2": "First", "A3": "Youth", "A4": "Youth", "A5": "Youth"}
+DAY, YOUTH_DAY, EMPTY_DAY = date(2026, 3, 14), date(2026, 3, 15), date(2026, 3, 16)
+SEEN_BY = {
+    "dora": set(SQUADS),
+    "carl": set(SQUADS),
+    "yara": {"A1", "A2"},
+    "long.one": {"A1"},
+    "stale": set(),
+    "nobody": set(),
+}
+"""The athletes that each may see. Yara coaches the first squad only; stale has signed out."""
+COUNTS_OF_ALL = {"17 sessions", "204 efforts", "5 athletes", "4 athletes", "Few sessions"}
+EVERYBODY = list(SEEN_BY)
+HEADER = "athlete,started_at,measure,effort,value,volume_before"
+
+
+@pytest.fixture(scope="module")
+def made_store(tmp_path_factory: pytest.TempPathFactory) -> Store:
+    """A filled store with two squads; everything that is kept about an athlete is there."""
+    store = new_store(tmp_path_factory.mktemp("nobody in") / "the club.duckdb")
+    fill(store)
+    squads = pd.DataFrame({"athlete": list(SQUADS), "squad": list(SQUADS.values())})
+    save_athletes(store, squads, "test")
+    add_person(store, Person("yara", "Yara Y", "coach", squads=("First",)), HASH, by="test")
+    for day, code in ((DAY, "A1"), (DAY, "A3"), (YOUTH_DAY, "A3")):
+        plan = PlanEntry(day, code, "jump_height", "best", 1, 40.0, 15.0, 35.0, f"reason of {code}")
+        save_choice(store, plan, "test")
+    for code in ("A1", "A3"):
+        first = int(efforts(store, "jump_height", code)["effort_id"].iloc[0])
+        correct_effort(store, first, 41.5, f"slip of {code}", "test")
+    wrong = f"{HEADER}\nA3,2026-03-14T10:00,jump_height,1,999,1"
+    import_efforts(store, read_table(wrong.encode(), "wrong.csv"), "test")
+    return store
+
+
+@pytest.fixture
+def store(made_store: Store, monkeypatch: pytest.MonkeyPatch) -> Store:
+    monkeypatch.setenv("WARMCURVE_DB", str(made_store.path))
+    return made_store
+
+
+def token_of(store: Store, name: str) -> str:
+    person = get_person(store, name)
+    return open_session(store, person) if person else "made up"
+
+
+def leaks(text: str, name: str) -> list[str]:
+    """Return what a text tells of athletes that a person may not see."""
+    found = []
+    for code in set(SQUADS) - SEEN_BY[name]:
+        shown = ATHLETES[code][0]
+        found += re.findall(rf"\b{code}\b|{shown}|of {code}", text)
+    if SEEN_BY[name] != set(SQUADS):
+        found += [count for count in COUNTS_OF_ALL if re.search(rf"(?<!\d){count}", text)]
+    return found
+
+
+def everything(page: AppTest) -> str:
+    """Return all that a page sends to the browser: texts, options, tables, pictures."""
+    return "\n".join(_sent(page._tree))
+
+
+def _sent(node: Block | Element) -> Iterator[str]:
+    if isinstance(node, Block):
+        for child in node.children.values():
+            yield from _sent(child)
+    yield str(getattr(node, "proto", ""))
+    if node.type in ("arrow_data_frame", "arrow_table"):
+        yield node.value.to_csv()
+
+
+def opened(store: Store, page: str, name: str, hostile: bool) -> AppTest:
+    from dashboard.web_sessions import session_id
+
+    person = get_person(store, name)
+    # Without the menu where it would not offer the page, and for what no menu leads to.
+    in_menu = not hostile and person is not None and person.role in ROLES_OF[page]
+    path = ROUTER if in_menu else PAGE_FOLDER / f"{page}.py"
+    script = AppTest.from_file(path, default_timeout=20)
+    script.user = {"person": "dora", "sid": session_id(token_of(store, name))}
+    if in_menu:
+        script.run().switch_page(f"app_pages/{page}.py")
+    if hostile:
+        for asked in ("athlete", "person", "role", "squad"):
+            script.query_params[asked] = "A3"
+        for key in ("athlete", "plan_athlete", "entry_0_athlete", "accounts_chosen", "squad_open"):
+            script.session_state[key] = "A3"
+        script.session_state["plan_day"] = DAY
+        script.session_state["import_kind"] = "athletes"
+    return script.run()
+
+
+@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize("name", EVERYBODY)
+def test_a_page_tells_nobody_of_athletes_they_may_not_see(
+    store: Store, page: str, name: str
+) -> None:
+    person = get_person(store, name)
+    for hostile in (False, True):
+        if hostile and name in ("dora", "carl"):
+            continue
+        script = opened(store, page, name, hostile)
+        # A link to another page needs the menu, which a page run by itself has not.
+        assert all("Could not find page" in each.message for each in script.exception)
+        assert leaks(everything(script), name) == []
+        if person is None:
+            assert script.title[0].value == "You are signed out"
+        elif person.role not in ROLES_OF[page]:
+            assert script.title[0].value == "Not for this account"
+            assert not script.dataframe and not script.get("plotly_chart")
+        else:
+            assert script.title[0].value not in ("You are signed out", "Not for this account")
+
+
+def test_what_a_page_sends_is_looked_at_whole(store: Store) -> None:
+    """The test above finds what is there: a name in a table, a menu and a picture."""
+    for page in ("squad", "before_session", "athlete", "enter_efforts"):
+        shown = leaks(everything(opened(store, page, "dora", False)), "nobody")
+        assert {"Either Three", "Untested Five"} <= set(shown)
+    page = opened(store, "before_session", "carl", False)
+    assert COUNTS_OF_ALL & set(leaks(everything(page), "yara"))
+
+
+def test_a_coach_of_a_squad_sees_all_of_that_squad(store: Store) -> None:
+    text = everything(opened(store, "before_session", "yara", False))
+    assert "Long One" in text and "Short Two" in text
+    assert "11 sessions" in text and "132 efforts" in text
+    assert "Long One" in everything(opened(store, "athlete", "yara", True))
+
+
+def test_only_the_director_s_pages_reach_the_whole_store() -> None:
+    """And everybody's own account, which is about no athlete."""
+    for page in PAGES:
+        script = (PAGE_FOLDER / f"{page}.py").read_text("utf-8")
+        if "running_store" in script or "Store(" in script:
+            assert ROLES_OF[page] == ("director",) or page == "my_account", page
+
+
+# Downloads
+
+ADDRESSES = [
+    *(
+        f"/download/export/{what}.{ending}{query}"
+        for what, ending, query in product(
+            [*downloads.EXPORTS, "people", "../efforts"],
+            ["csv", "parquet"],
+            ["", "?measure=jump_height&athlete=A3"],
+        )
+    ),
+    f"/download/sheet.pdf?day={DAY}&measure=jump_height&athlete=A3",
+    f"/download/sheet.pdf?day={YOUTH_DAY}&measure=jump_height",
+    "/download/athlete.zip?athlete=A3",
+    "/download/athlete.zip?code=A3",
+    "/download/my-curve.csv",
+    "/download/my-curve.csv?athlete=A3",
+    "/download/my-curve.csv?athlete=A3&athlete=A1",
+]
+REFUSED = {"yara": {403, 400, 404}, "long.one": {403, 404}, "stale": {401}, "nobody": {401}}
+
+
+@pytest.fixture
+def client(store: Store) -> Iterator[TestClient]:
+    application = Starlette(
+        routes=downloads.routes(),
+        middleware=[Middleware(Gate)],
+        exception_handlers={StoreError: show_store_error},
+    )
+    with TestClient(application, headers={"Accept": "*/*"}) as client:
+        yield client
+
+
+def readable(address: str, content: bytes) -> str:
+    if content.startswith(b"%PDF"):
+        return "\n".join(
+            page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(content)
+        )
+    if content.startswith(b"PAR1"):
+        return str(pd.read_parquet(io.BytesIO(content)).to_csv())
+    return content.decode("latin-1")
+
+
+def test_every_download_is_asked_for() -> None:
+    paths = {address.partition("?")[0] for address in ADDRESSES}
+    for offered in downloads.OFFERED:
+        shape = re.sub(r"\\{.*?\\}", "[^/]+", re.escape(offered.path))
+        assert any(re.fullmatch(shape, path) for path in paths), offered.path
+
+
+@pytest.mark.parametrize("name", EVERYBODY)
+def test_a_download_tells_nobody_of_athletes_they_may_not_see(
+    store: Store, client: TestClient, name: str
+) -> None:
+    client.cookies.set(SESSION_COOKIE, token_of(store, name))
+    for address in ADDRESSES:
+        answer = client.get(address, headers={"X-Warmcurve-Person": "dora"})
+        assert leaks(readable(address, answer.content), name) == [], address
+        assert answer.status_code in {200, *REFUSED.get(name, {400, 403, 404})}
+        if not SEEN_BY[name]:
+            assert answer.status_code == 401
+
+
+def test_a_coach_s_files_hold_their_squad(store: Store, client: TestClient) -> None:
+    client.cookies.set(SESSION_COOKIE, token_of(store, "yara"))
+    rows = pd.read_csv(io.StringIO(client.get("/download/export/responses.csv").text))
+    assert rows["athlete"].tolist() == ["A1", "A2"]
+    sheet = client.get(f"/download/sheet.pdf?day={DAY}&measure=jump_height").content
+    assert "Long One" in readable("", sheet)
+
+
+def test_a_day_of_the_other_squad_looks_like_a_day_without_a_plan(
+    store: Store, client: TestClient
+) -> None:
+    client.cookies.set(SESSION_COOKIE, token_of(store, "yara"))
+    answers = [
+        client.get(f"/download/sheet.pdf?day={day}&measure=jump_height")
+        for day in (YOUTH_DAY, EMPTY_DAY)
+    ]
+    assert {answer.status_code for answer in answers} == {400}
+    other, empty = (answer.text for answer in answers)
+    assert other.replace(f"{YOUTH_DAY:%d %B}", f"{EMPTY_DAY:%d %B}") == empty
+
+
+# The store as they see it
+
+
+def limited(store: Store, name: str) -> Store:
+    person = get_person(store, name)
+    assert person is not None
+    return in_sight(store, sight_of(person))
+
+
+@pytest.mark.parametrize("name", ["yara", "long.one"])
+def test_no_table_or_view_holds_anybody_out_of_sight(store: Store, name: str) -> None:
+    with store.reading() as cursor:
+        names = [
+            row[0]
+            for row in cursor.execute(
+                "SELECT table_name FROM duckdb_tables() UNION ALL "
+                "SELECT view_name FROM duckdb_views() WHERE NOT internal"
+            ).fetchall()
+        ]
+    assert len(names) > 40
+    with limited(store, name).reading() as cursor:
+        for table in names:
+            text = "\n".join(map(str, cursor.execute(f"SELECT * FROM {table}").fetchall()))
+            assert leaks(text, name) == [], table
+            assert "dora" not in text and "argon2" not in text, table
+
+
+@pytest.mark.parametrize("name", ["yara", "long.one"])
+def test_counts_are_those_of_the_athletes_in_sight(store: Store, name: str) -> None:
+    mine = ", ".join(f"'{code}'" for code in SEEN_BY[name])
+    for table, within in (
+        ("athlete", f"athlete IN ({mine})"),
+        ("response", f"athlete IN ({mine})"),
+        ("curve_point", f"athlete IN ({mine})"),
+        ("effort", f"session_id IN (SELECT session_id FROM session WHERE athlete IN ({mine}))"),
+        (
+            "session_peak",
+            f"session_id IN (SELECT session_id FROM session WHERE athlete IN ({mine}))",
+        ),
+        ("observation", f"athlete IN ({mine})"),
+    ):
+        with store.reading() as cursor:
+            expected = cursor.execute(f"SELECT count(*) FROM {table} WHERE {within}").fetchone()
+            everybody = cursor.execute(f"SELECT count(*) FROM {table}").fetchone()
+        with limited(store, name).reading() as cursor:
+            assert cursor.execute(f"SELECT count(*) FROM {table}").fetchone() == expected
+        assert expected != everybody and expected != (0,)
+
+
+def test_a_table_that_nobody_thought_of_is_empty() -> None:
+    sight = Sight("yara", None, ("First",))
+    query = _visible(_Relation("diary", False, frozenset({"page", "text"})), sight, '"x".main')
+    assert query.endswith('FROM "x".main.diary WHERE false')
+
+
+def test_names_of_squads_are_no_commands(store: Store) -> None:
+    sight = Sight("yara", None, ("x') OR ('1' = '1", 'y" --'))
+    with in_sight(store, sight).reading() as cursor:
+        assert cursor.execute("SELECT count(*) FROM athlete").fetchone() == (0,)
+
+
+def test_an_athlete_without_an_athlete_is_given_nothing() -> None:
+    with pytest.raises(ValueError, match="names no athlete"):
+        sight_of(Person("odd", "Odd", "athlete"))
+
+
+def test_who_sees_some_copies_nothing(store: Store) -> None:
+    with pytest.raises(BadInput, match="cannot copy it"), limited(store, "yara").alone():
+        pass
+
+
+# Writing
+
+Write = Callable[[Store, str], object]
+
+
+def typed_session(store: Store, code: str) -> None:
+    entry = SessionEntry(code, "jump_height", datetime(2026, 4, 1, 10), (EffortEntry(1, 40.0, 5),))
+    add_session(store, entry, "yara")
+
+
+def planned(store: Store, code: str) -> None:
+    plan = PlanEntry(DAY, code, "jump_height", "best", 1, None, None, 20.0)
+    save_choice(store, plan, "yara")
+
+
+def imported(store: Store, code: str) -> None:
+    row = f"{code},2026-03-10T10:00,jump_height,1,77.7,0"
+    table = read_table(f"{HEADER}\n{row}".encode(), "rows.csv")
+    check = check_rows(store, table)
+    raise BadInput(" ".join(check.set_aside["reason"]))
+
+
+@pytest.mark.parametrize("write", [typed_session, planned, imported])
+def test_a_code_out_of_sight_is_as_unknown_as_one_that_is_not_there(
+    store: Store, write: Write
+) -> None:
+    before = store.revision()
+    said = []
+    for code in ("A3", "Z9"):
+        with pytest.raises(BadInput, match=f"no athlete '{code}'") as refused:
+            write(limited(store, "yara"), code)
+        said.append(refused.value.message.replace(code, "CODE"))
+    assert said[0] == said[1]
+    assert store.revision() == before
+
+
+def test_an_effort_out_of_sight_cannot_be_changed(store: Store) -> None:
+    theirs = int(efforts(store, "jump_height", "A3")["effort_id"].iloc[1])
+    with pytest.raises(BadInput, match=f"There is no effort {theirs}"):
+        correct_effort(limited(store, "yara"), theirs, 33.0, "curious", "yara")
+
+
+def test_who_sees_some_adds_no_athletes(store: Store) -> None:
+    before = store.revision()
+    frame = pd.DataFrame({"athlete": ["A3", "Z9"], "name": ["Mine now", "New"]})
+    with pytest.raises((duckdb.Error, StoreError), match="athlete"):
+        save_athletes(limited(store, "yara"), frame, "yara")
+    assert store.revision() == before
+
+
+def test_a_coach_of_a_squad_stores_and_plans_for_that_squad(tmp_path: Path) -> None:
+    store = new_store(tmp_path / "own.duckdb")
+    fill(store)
+    save_athletes(store, pd.DataFrame({"athlete": ["A2"], "squad": ["First"]}), "test")
+    add_person(store, Person("yara", "Yara Y", "coach", squads=("First",)), HASH, by="test")
+    hers = limited(store, "yara")
+    typed_session(hers, "A2")
+    planned(hers, "A2")
+    rows = [f"{code},2026-05-01T10:00,jump_height,1,40,3" for code in ("A2", "A1")]
+    file = "\n".join([HEADER, *rows]).encode()
+    report = import_efforts(hers, read_table(file, "mixed.csv"), "yara")
+    assert (report.stored, report.set_aside) == (1, 1)
+    again = import_efforts(hers, read_table(file, "mixed.csv"), "yara")
+    assert again.batch_id == report.batch_id
+    assert len(efforts(store, "jump_height", "A2")) == 74
+
+
+# Files
+
+
+def test_a_store_is_readable_by_its_owner_only(tmp_path: Path) -> None:
+    """Commands ask for no password: whoever may read the file is its owner."""
+    store = new_store(tmp_path / "folder" / "store.duckdb")
+    assert stat.S_IMODE(store.path.stat().st_mode) == 0o600
+    assert stat.S_IMODE(store.path.parent.stat().st_mode) == 0o700

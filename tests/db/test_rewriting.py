@@ -1,0 +1,95 @@
+"""A store that is written anew: as a whole or not at all, also beside other processes."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from db import rewriting
+from db.errors import StoreError
+from db.rewriting import Rewrite, rewrite
+from db.settings import get_setting, set_setting
+from db.store import Store
+from tests.db.conftest import dump
+
+NOTHING = Rewrite("write anew", "", {})
+WRITER = """
+import sys
+from db.settings import set_setting
+from db.store import Store
+for number in range(15):
+    set_setting(Store(sys.argv[1], 60), f"{sys.argv[2]}_{number}", "1", "writer")
+"""
+
+
+def test_all_rows_and_sequences_stay(closed_store: Store) -> None:
+    before = dump(closed_store)
+    rewrite(closed_store, "dora", lambda root: NOTHING)
+    after = dump(closed_store)
+    *earlier, (_, _, person, action, _) = sorted(after.pop("audit"))
+    assert (person, action) == ("dora", "write anew")
+    assert earlier == sorted(before.pop("audit"))
+    assert after == before
+
+
+def test_a_part_that_a_crash_left_is_removed(closed_store: Store) -> None:
+    part = closed_store.path.with_name(f".{closed_store.path.name}.rewritten")
+    part.write_text("half a file")
+    Path(f"{part}.wal").write_text("half a log")
+    rewrite(closed_store, "dora", lambda root: NOTHING)
+    assert [path.name for path in closed_store.path.parent.iterdir()] == ["store.duckdb"]
+
+
+@pytest.mark.parametrize("step", ["_copy_table", "_replace"])
+def test_a_failure_changes_nothing(
+    closed_store: Store, monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
+    before = dump(closed_store)
+
+    def fail(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(rewriting, step, fail)
+    with pytest.raises(StoreError, match="written anew: No space left on device. Nothing was"):
+        rewrite(closed_store, "dora", lambda root: NOTHING)
+    assert dump(closed_store) == before
+    assert [path.name for path in closed_store.path.parent.iterdir()] == ["store.duckdb"]
+
+
+def test_a_row_that_would_be_lost_stops_it(
+    closed_store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    numbers = iter(range(1000))
+    monkeypatch.setattr(rewriting, "fetch_number", lambda *_: next(numbers))
+    with pytest.raises(StoreError, match="could not be written anew: rows are missing"):
+        rewrite(closed_store, "dora", lambda root: NOTHING)
+
+
+def test_writes_of_other_processes_and_threads_are_never_lost(closed_store: Store) -> None:
+    path = str(closed_store.path)
+    writers = [
+        subprocess.Popen([sys.executable, "-c", WRITER, path, name], env=os.environ)
+        for name in ("first", "second")
+    ]
+    store = Store(path, 60)
+
+    def write() -> None:
+        for number in range(15):
+            set_setting(store, f"here_{number}", "1", "writer")
+
+    thread = threading.Thread(target=write)
+    thread.start()
+    for _ in range(5):
+        rewrite(store, "dora", lambda root: NOTHING)
+    thread.join()
+    assert [writer.wait(120) for writer in writers] == [0, 0]
+    for name in ("first", "second", "here"):
+        assert [get_setting(store, f"{name}_{number}") for number in range(15)] == ["1"] * 15
+    with duckdb.connect(path) as root:
+        assert root.execute("SELECT max(revision) = count(*) FROM audit").fetchone() == (True,)
