@@ -66,12 +66,12 @@ def wall_time(text: str) -> tuple[datetime, int | None]:
         raise ValueError(f"'{text}' is not a time; write it as 2026-03-01T09:30") from None
     if len(text) <= LONGEST_DATE:
         raise ValueError(f"'{text}' has no time of day; write it as 2026-03-01T09:30")
-    offset = moment.utcoffset()
-    wall = moment.replace(tzinfo=None)
+    wall = moment if moment.tzinfo is None else moment.replace(tzinfo=None)
     if wall < EARLIEST:
         raise ValueError(f"'{text}' is before {EARLIEST:%Y}; check the year")
     if wall > datetime.now() + timedelta(days=1):
         raise ValueError(f"'{text}' is in the future; efforts are stored after they were made")
+    offset = moment.utcoffset()
     return wall, None if offset is None else round(offset.total_seconds() / 60)
 
 

@@ -99,7 +99,7 @@ def _plain_rows(content: bytes, delimiter: str) -> FileRows | None:
     """Read text in which every line is a row as wide as the header; None if it is not so."""
     start = 3 if content.startswith(b"\xef\xbb\xbf") else 0
     first = content[start : content.find(b"\n", start) + 1]
-    if b'"' in content or b"\0" in content or content.count(b"\r") != content.count(b"\r\n"):
+    if any(sign in content for sign in (b'"', b"\0")) or _has_bare_return(content):
         return None
     names = [f"f{place}" for place in range(first.count(delimiter.encode()) + 1)]
     try:
@@ -120,6 +120,10 @@ def _plain_rows(content: bytes, delimiter: str) -> FileRows | None:
     if not any(cell.strip() for cell in header):
         return None
     return from_columns(header, columns, first_line=2, decimal_comma=delimiter != ",")
+
+
+def _has_bare_return(content: bytes) -> bool:
+    return b"\r" in content and content.count(b"\r") != content.count(b"\r\n")
 
 
 def _quoted_rows(content: bytes, name: str, delimiter: str) -> FileRows:

@@ -13,7 +13,7 @@ from db.frames import fetch, insert, registered
 from db.import_undo import remember_filled, remember_touched
 from db.parsed_rows import ParsedRows, Progress, parse_rows
 from db.row_checks import ImportCheck, sort_rows
-from db.session_facts import FACTS, KEY, sessions_of
+from db.session_facts import FACTS, KEY, session_ids
 from db.store import Store
 
 __all__ = [
@@ -161,7 +161,7 @@ def store_rows(cursor: duckdb.DuckDBPyConnection, check: ImportCheck, batch_id: 
         insert(cursor, "athlete", pd.DataFrame({"athlete": codes, "name": codes}, dtype=str))
     named = check.sessions.loc[check.new["session"].unique()]
     insert(cursor, "session", named.loc[named["session_id"].isna(), [*KEY, *FACTS]])
-    ids = sessions_of(cursor, named[KEY])["session_id"].set_axis(named.index)
+    ids = session_ids(cursor, named[KEY])
     efforts = check.new[["effort", "value", "volume"]].assign(
         session_id=ids.reindex(check.new["session"]).to_numpy(np.int64),
         excluded=check.new["excluded"].astype(object),

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +15,7 @@ from db.text_tables import RawTable
 
 Mask = npt.NDArray[np.bool_]
 Objects = npt.NDArray[np.object_]
+Places = npt.NDArray[np.intp]
 Cells = Objects | pd.Series
 Progress = Callable[[float, str], None]
 
@@ -107,17 +109,18 @@ def parse_rows(table: RawTable, progress: Progress | None = None) -> ParsedRows:
         faults.clear[place], faults.column[place] = False, "row"
         faults.reason[place] = table.broken[int(lines[place])].reason
     parsed: dict[str, Any] = {"line": lines}
+    written = _different_texts(table.frame)
     for done, (column, parser) in enumerate(PARSERS.items()):
         if progress:
             progress(done / len(PARSERS), f"Reading {column}")
-        codes, values = _parsed_column(table, column, parser, faults)
+        codes, values = _parsed_column(written[column], column, parser, table, faults)
         if column == "started_at":
             parsed |= _moments(codes, values)
         elif column in NUMBERS:
             parsed[column] = values.astype(float)[codes]
         else:
-            texts, kept = pd.factorize(values)
-            parsed[column] = pd.Categorical.from_codes(texts[codes], pd.Index(kept, dtype=object))
+            places, kept = pd.factorize(values)
+            parsed[column] = pd.Categorical.from_codes(places[codes], pd.Index(kept, dtype=object))
     ignored = tuple(str(column) for column in table.frame if column not in PARSERS)
     return ParsedRows(table, pd.DataFrame(parsed, copy=False), faults, ignored)
 
@@ -129,16 +132,27 @@ def looked_up(texts: pd.Series, values: Mapping[str, Any], missing: object) -> n
     return np.array([*known, missing], dtype=dtype)[texts.cat.codes]
 
 
+def _different_texts(frame: pd.DataFrame) -> dict[str, tuple[Places, list[str]]]:
+    """Give the different texts of each column, and which of them each row has."""
+
+    def different(column: str) -> tuple[Places, list[str]]:
+        if column not in frame:
+            return np.zeros(len(frame), dtype=np.intp), [""]
+        places, texts = pd.factorize(frame[column])
+        return places, texts.tolist()
+
+    with ThreadPoolExecutor() as pool:
+        return dict(zip(PARSERS, pool.map(different, PARSERS), strict=True))
+
+
 def _parsed_column(
-    table: RawTable, column: str, parser: Parser, faults: Faults
-) -> tuple[npt.NDArray[np.intp], Objects]:
+    written: tuple[Places, list[str]], column: str, parser: Parser, table: RawTable, faults: Faults
+) -> tuple[Places, Objects]:
     """Parse each different text of a column once: which value each row has, and the values."""
-    if column not in table.frame:
-        return np.zeros(len(table.frame), dtype=np.intp), np.array([None], dtype=object)
-    codes, texts = pd.factorize(table.frame[column])
+    codes, texts = written
     values: Objects = np.full(len(texts), None, dtype=object)
     reasons: Objects = np.full(len(texts), None, dtype=object)
-    for place, text in enumerate(texts.tolist()):
+    for place, text in enumerate(texts):
         values[place], reasons[place] = _parsed_text(text.strip(), column, parser, table)
     wrong = np.array([reason is not None for reason in reasons], dtype=bool)
     if wrong.any():
@@ -159,7 +173,7 @@ def _parsed_text(
         return None, str(error)
 
 
-def _moments(codes: npt.NDArray[np.intp], values: Objects) -> dict[str, Any]:
+def _moments(codes: Places, values: Objects) -> dict[str, Any]:
     walls = [None if moment is None else moment[0] for moment in values]
     offsets = [None if moment is None else moment[1] for moment in values]
     return {
@@ -168,7 +182,7 @@ def _moments(codes: npt.NDArray[np.intp], values: Objects) -> dict[str, Any]:
     }
 
 
-def _taken(cells: Cells, places: npt.NDArray[np.intp]) -> list[Any]:
+def _taken(cells: Cells, places: Places) -> list[Any]:
     taken = cells.iloc[places] if isinstance(cells, pd.Series) else cells[places]
     values: list[Any] = taken.tolist()
     return values

@@ -235,12 +235,14 @@ def _check_doubled(rows: pd.DataFrame, candidates: Mask, faults: Faults) -> Mask
     """Mark rows that contradict an earlier line; say which rows repeat one."""
     counted = np.flatnonzero(candidates & faults.clear)
     efforts = rows[["session", "effort"]].iloc[counted]
-    codes, _ = pd.factorize(efforts["session"] * (LIMITS["effort"][1] + 1) + efforts["effort"])
+    codes, different = pd.factorize(
+        efforts["session"] * (LIMITS["effort"][1] + 1) + efforts["effort"]
+    )
+    if len(different) == len(counted):
+        return np.zeros(len(rows), dtype=bool)
     first = np.arange(len(rows))
-    first[counted] = counted[np.sort(np.unique(codes, return_index=True)[1])][codes]
+    first[counted] = counted[~pd.Series(codes).duplicated().to_numpy()][codes]
     doubled = first != np.arange(len(rows))
-    if not doubled.any():
-        return doubled
     earlier = rows.iloc[first].reset_index(drop=True)
     given = {"value": rows["value"], "volume_before": rows["volume_before"]}
     before = {"value": earlier["value"], "volume_before": earlier["volume"]}
@@ -270,9 +272,9 @@ def _filled(facts: pd.DataFrame, sessions: pd.DataFrame) -> pd.DataFrame:
 
 
 def _set_aside(parsed: ParsedRows, faults: Faults) -> pd.DataFrame:
-    faulty = ~faults.clear
-    written = parsed.table.frame.loc[faulty, AS_WRITTEN].reset_index()
-    return written.set_axis(np.flatnonzero(faulty)).assign(
+    faulty = np.flatnonzero(~faults.clear)
+    written = parsed.table.frame[AS_WRITTEN].iloc[faulty].reset_index()
+    return written.set_axis(faulty).assign(
         column=faults.column[faulty],
         reason=faults.reason[faulty],
         row_text=parsed.table.row_texts(written["line"]),

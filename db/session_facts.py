@@ -11,12 +11,11 @@ import pandas as pd
 
 from db.cells import NUMBERS, SESSION_FACTS
 from db.frames import fetch, registered
-from db.parsed_rows import Faults, Mask
+from db.parsed_rows import Faults, Mask, Places
 
 KEY = ["athlete", "measure", "started_at"]
 FACTS = (*SESSION_FACTS, "utc_offset_minutes")
 NUMBER_FACTS = tuple(fact for fact in FACTS if fact in (*NUMBERS, "utc_offset_minutes"))
-Places = npt.NDArray[np.intp]
 
 
 def session_places(rows: pd.DataFrame, counted: Mask) -> tuple[Places, pd.DataFrame]:
@@ -82,6 +81,11 @@ def sessions_of(cursor: duckdb.DuckDBPyConnection, keys: pd.DataFrame) -> pd.Dat
     )
 
 
+def session_ids(cursor: duckdb.DuckDBPyConnection, keys: pd.DataFrame) -> pd.Series:
+    """Give the number of each of some stored sessions."""
+    return _looked_up(cursor, keys, ())["session_id"].set_axis(keys.index)
+
+
 def check_facts(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> None:
     """Mark rows that contradict the store, or the first row that states the fact.
 
@@ -127,6 +131,21 @@ def at_places(values: pd.Series, places: Places) -> npt.NDArray[Any]:
     known = values.to_numpy()
     missing = np.array([np.nan if known.dtype == float else None], dtype=known.dtype)
     return np.append(known, missing)[places]
+
+
+def _looked_up(
+    cursor: duckdb.DuckDBPyConnection, keys: pd.DataFrame, facts: tuple[str, ...]
+) -> pd.DataFrame:
+    wanted = ", ".join(["s.session_id", *(f"s.{fact}" for fact in facts)])
+    plain = keys.astype({"athlete": object, "measure": object})
+    with registered(cursor, "named_session", plain.assign(place=range(len(keys)))):
+        return fetch(
+            cursor,
+            f"SELECT n.athlete, n.measure, n.started_at, {wanted} "
+            "FROM named_session n LEFT JOIN session s ON s.athlete = n.athlete::VARCHAR "
+            "AND s.measure = n.measure::VARCHAR AND s.started_at = n.started_at::TIMESTAMP "
+            "ORDER BY n.place",
+        )
 
 
 def _differ(

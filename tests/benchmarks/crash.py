@@ -47,9 +47,9 @@ __all__ = ["KINDS", "Tally", "crash", "main"]
 PERSON = "crash"
 FIRST_DAY = datetime(2010, 1, 1, 9)
 SESSION_EFFORTS = 5
-FILE_ROWS = 2000
-LONGEST_SECONDS = {"migrations": 2.0, "backups": 4.0}
-LONGEST_SECONDS_ELSE = 1.0
+FILE_ROWS = 1000
+LONGEST_SECONDS = {"migrations": 2.0, "backups": 3.0}
+LONGEST_SECONDS_ELSE = 0.8
 FIRST_VALUE = 40.0
 CURVE_VOLUMES = 400
 HEADER = "athlete,started_at,measure,effort,value,volume_before"
@@ -317,6 +317,7 @@ def main() -> None:
         share = (asked.kills + len(KINDS) - 1 - place) // len(KINDS)
         with TemporaryDirectory() as folder:
             tallies[kind] = crash(kind, share, Path(folder), chance, _tell)
+        _tell(f"{kind}: {tallies[kind]}")
     rows = pd.DataFrame([asdict(each) for each in tallies.values()], index=list(tallies))
     rows.loc["all"] = rows.sum()
     print(table(rows.rename(columns=lambda name: name.replace("_", " "))))
