@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import secrets
 import shutil
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 import pytest
 import streamlit as st
+from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 import dashboard
@@ -39,12 +42,26 @@ ATHLETE_PEOPLE = (
 )
 
 SignIn = Callable[..., AppTest]
+TEST_PROGRAM = sys.modules["__main__"]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def packages_looked_through_once() -> Iterator[None]:
+    """Streamlit looks through all installed packages for every page a test opens; once will do."""
+    with pytest.MonkeyPatch.context() as patch:
+        scan = cache(manifest_scanner.scan_component_manifests)
+        patch.setattr(manifest_scanner, "scan_component_manifests", scan)
+        yield
 
 
 @pytest.fixture(autouse=True)
-def _own_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def _own_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setenv("WARMCURVE_DB", str(tmp_path / "store.duckdb"))
     st.cache_data.clear()
+    yield
+    # A page that AppTest ran stays behind as the program's main module, and a process started
+    # by a later test would then run that page first.
+    sys.modules["__main__"] = TEST_PROGRAM
 
 
 @pytest.fixture(scope="session")
