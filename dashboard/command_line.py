@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from dashboard import backup_commands, measure_command, person_commands, privacy_commands
 from dashboard.terminal import PlainGroup, StoreFile, progress_bar, say, store_at, user
+from db.export_names import ExportName
 
 if TYPE_CHECKING:
     from dashboard.fitting import FitOutcome
@@ -39,7 +41,11 @@ NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Do not open a bro
 
 
 def main() -> None:
-    """Run the command that the words name."""
+    """Run the command that the words name.
+
+    What it writes, athletes' data for the most part, is for this account of the machine only.
+    """
+    os.umask(0o077)
     application()
 
 
@@ -74,14 +80,24 @@ def serve(
         list[str] | None,
         typer.Option(help="A host name under which a proxy passes requests on; may be repeated."),
     ] = None,
+    club_sign_in: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            envvar="WARMCURVE_CLUB_SIGN_IN",
+            help="Settings of the club's OpenID Connect provider; only you may read the file.",
+        ),
+    ] = None,
     db: StoreFile = None,
 ) -> None:
     """Serve the store to browsers on this machine."""
+    from dashboard.club_provider import read_provider
     from dashboard.serve import serve as serve_store
 
     store = store_at(db)
+    provider = read_provider(club_sign_in) if club_sign_in else None
     say(f"Serving the store {store.path}.")
-    serve_store(store, port, not no_browser, allow_host or (), say)
+    serve_store(store, port, not no_browser, allow_host or (), say, provider)
 
 
 @application.command("import")
@@ -175,7 +191,7 @@ def _print_outcome(outcome: FitOutcome) -> None:
 
 @application.command()
 def export(
-    what: Literal["responses", "curves", "efforts", "set-aside"],
+    what: ExportName,
     file: Annotated[Path, typer.Argument(help="CSV or Parquet by its ending.")],
     measure: Annotated[str | None, typer.Option(metavar="CODE", help="By default all.")] = None,
     db: StoreFile = None,

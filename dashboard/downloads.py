@@ -24,6 +24,7 @@ from starlette.routing import Route
 from dashboard.gate import SID_HEADER
 from dashboard.web_sessions import person_of, running_store
 from db.errors import BadInput
+from db.export_names import ExportName
 from db.measures import get_measure
 from db.people import Person
 from db.privacy import athlete_zip
@@ -37,10 +38,11 @@ MEDIA_TYPES = {
     "pdf": "application/pdf",
     "zip": "application/zip",
 }
-EXPORTS = {
+EXPORTS: dict[ExportName, tuple[str, ...]] = {
     "responses": ("director", "coach"),
     "curves": ("director", "coach"),
     "bands": ("director",),
+    "reliability": ("director", "coach"),
     "efforts": ("director",),
     "set-aside": ("director",),
 }
@@ -93,10 +95,14 @@ def sheet(store: Store, _person: Person, request: Request) -> File:
 
 def own_curve(store: Store, person: Person, request: Request) -> File:
     """Return an athlete's own curves; asking for anybody else's is refused."""
-    if request.query_params.get("athlete", person.athlete) != person.athlete:
-        raise HTTPException(403, "You may take your own curve only.")
+    _own_code(person, request)
     curves = export_frame(store, "curves", request.query_params.get("measure"))
     return _table_file(curves[curves["athlete"] == person.athlete], "my-curve.csv")
+
+
+def own_data(store: Store, person: Person, request: Request) -> File:
+    """Return an athlete's own data, without what only names them among others' rows."""
+    return File("my-data.zip", athlete_zip(store, _own_code(person, request)))
 
 
 def athlete_data(store: Store, _person: Person, request: Request) -> File:
@@ -105,11 +111,20 @@ def athlete_data(store: Store, _person: Person, request: Request) -> File:
     return File(f"athlete-{code}.zip", athlete_zip(store, code))
 
 
+def _own_code(person: Person, request: Request) -> str:
+    """Return the athlete's own code; asking for anybody else's is refused."""
+    asked = [request.query_params.getlist(name) for name in ("athlete", "code")]
+    if any(code != person.athlete for codes in asked for code in codes):
+        raise HTTPException(403, "You may take your own data only.")
+    return str(person.athlete)
+
+
 OFFERED = [
     Download("/download/export/{what}.{ending}", ("director", "coach"), export),
     Download("/download/sheet.pdf", ("director", "coach"), sheet),
     Download("/download/athlete.zip", ("director",), athlete_data),
     Download("/download/my-curve.csv", ("athlete",), own_curve),
+    Download("/download/my-data.zip", ("athlete",), own_data),
 ]
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import streamlit as st
 
-ENDINGS = ["csv", "tsv", "parquet", "xlsx"]
+ENDINGS = ["csv", "tsv", "txt", "parquet", "xlsx"]
 WAYS = ("A file", "Pasted cells")
 
 

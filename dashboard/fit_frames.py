@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from db.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
 from db.fit_checks import FitCheck
 
 if TYPE_CHECKING:
-    from modeling import Curve, Estimate, Response, Squad, predictive
+    from modeling import Curve, Estimate, Response, Squad, data_checks, predictive
 
 
 def response_frame(responses: Iterable[Response], rows: pd.DataFrame) -> pd.DataFrame:
@@ -56,6 +57,11 @@ def curve_frame(responses: Iterable[Response], squad: Squad) -> pd.DataFrame:
     return pd.concat([_curve_rows(None, squad.curve), *own], ignore_index=True)
 
 
+def athlete_curve_frame(response: Response) -> pd.DataFrame:
+    """Return one athlete's curve, a row per volume: `db.results.CURVE_COLUMNS`."""
+    return _curve_rows(response.athlete, response.curve)
+
+
 def _curve_rows(athlete: object, curve: Curve) -> pd.DataFrame:
     return pd.DataFrame(
         {
@@ -90,4 +96,32 @@ def check_rows(check: predictive.FitCheck, squad: Squad) -> FitCheck:
         efforts_inside=sessions.efforts_inside,
         bands=bands.assign(band=bands.index + 1),
         places=places.assign(tenth=places.index + 1, fewest=sessions.fewest, most=sessions.most),
+    )
+
+
+def finding_rows(check: data_checks.DataCheck, rows: pd.DataFrame) -> Findings:
+    """Return what looks wrong as the store keeps it; `rows` are what was fitted, in order."""
+    findings = pd.DataFrame(
+        [
+            {name: getattr(one, name) for name in FINDING_COLUMNS if name != "place"}
+            | {"place": place}
+            for place, one in enumerate(check.findings, 1)
+        ],
+        columns=FINDING_COLUMNS,
+    )
+    efforts = pd.concat(
+        [
+            rows.iloc[list(one.rows)].assign(
+                place=place,
+                expected=list(one.expected),
+                key=[row in set(one.key_rows) for row in one.rows],
+            )
+            for place, one in enumerate(check.findings, 1)
+        ]
+        or [rows.head(0).assign(place=0, expected=0.0, key=True)]
+    )
+    return Findings(
+        effort_limit=check.effort_limit,
+        findings=findings.astype({"factor": float}),
+        efforts=efforts[EFFORT_COLUMNS],
     )

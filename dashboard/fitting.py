@@ -12,19 +12,23 @@ from typing import TYPE_CHECKING, cast
 import pandas as pd
 
 from dashboard.fit_frames import (
+    athlete_curve_frame,
     check_rows,
     curve_frame,
+    finding_rows,
     interval,
     response_frame,
     session_peak_frame,
 )
-from dashboard.numbers import counted
+from dashboard.numbers import Row, counted
+from dashboard.reliability_frames import reliability_rows
 from db.athletes import list_athletes
 from db.efforts import data_summary, observations
 from db.errors import StoreError
+from db.findings import Findings
 from db.fit_checks import FitCheck
 from db.measures import Measure, get_measure, list_measures, routine_median_volume
-from db.results import FitFacts, KeptFit, keep_fit, latest_fit
+from db.results import FitFacts, KeptFit, keep_fit, latest_fit, learned_json
 from db.store import Store
 
 if TYPE_CHECKING:
@@ -96,7 +100,7 @@ def fit_measure(store: Store, code: str, person: str, progress: Progress | None 
         lambda share: tell(0.1 + 0.8 * share, fitting),
     )
     responses = [model.response(athlete) for athlete in _athletes(store, rows)]
-    check = _check(model)
+    check, findings = _checks(model, measure, rows)
     seconds = time.perf_counter() - started
     tell(0.9, f"Keeping the results of {measure.name.lower()}")
     keep_fit(
@@ -108,10 +112,70 @@ def fit_measure(store: Store, code: str, person: str, progress: Progress | None 
         curve_frame(responses, model.squad_),
         session_peak_frame(responses),
         check,
+        reliability_rows(rows, measure, model.squad_),
+        model.learned_json(),
+        findings,
     )
     tell(1.0, f"{measure.name} is fitted")
     # It was kept a moment ago, and fits are never deleted.
     return cast(KeptFit, latest_fit(store, code))
+
+
+@dataclass(frozen=True)
+class FoldedSession:
+    """What a session adds to an athlete's curve, the squad held as the newest fit left it.
+
+    Attributes
+    ----------
+    response : Row
+        The athlete's result by the column names of `db.results.responses`.
+    curve : DataFrame
+        The athlete's curve: `db.results.CURVE_COLUMNS`.
+    peak : dict of float
+        `peak`, `peak_low`, `peak_high`: what the athlete would show at the peak on that day,
+        with its 90 % interval, in the unit of the measure.
+    noise_pct : float
+        The athlete's own effort noise in %.
+    """
+
+    response: Row
+    curve: pd.DataFrame
+    peak: dict[str, float]
+    noise_pct: float
+
+
+def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) -> FoldedSession:
+    """Fold an athlete's stored efforts into their curve without a new fit; nothing is kept.
+
+    Raises
+    ------
+    CannotFit
+        If there is no fit that a session can be folded into, or no usable effort.
+    """
+    from modeling import ModelError, ResponseModel
+    from modeling.false_stop import own_noise_pct
+
+    text, fit = learned_json(store, measure.code), latest_fit(store, measure.code)
+    if text is None or fit is None:
+        raise CannotFit("There are no curves yet that this test could be added to.")
+    rows = observations(store, measure.code)
+    rows = rows[rows["athlete"] == athlete]
+    if not (rows["session_id"] == session_id).any():
+        raise CannotFit("No effort of this test is usable, so it adds nothing to the curve.")
+    try:
+        fold = ResponseModel.from_learned(text).fold_in(
+            _model_rows(rows), rows["value"].astype(float)
+        )
+    except ModelError as error:
+        raise CannotFit(str(error)) from error
+    return FoldedSession(
+        response=response_frame([fold.response], rows).to_dict("records")[0],
+        curve=athlete_curve_frame(fold.response),
+        peak=interval("peak", fold.peaks[session_id]),
+        noise_pct=own_noise_pct(
+            fold.residuals_pct, rows["session_id"].nunique(), fit.effort_noise_pct
+        ),
+    )
 
 
 def _check_enough(measure: Measure, rows: pd.DataFrame) -> None:
@@ -160,26 +224,43 @@ def _fitted(
         worthwhile_pct=measure.worthwhile_pct,
         higher_is_better=measure.better == "higher",
     )
-    started_at = pd.to_datetime(rows["started_at"])
-    frame = pd.DataFrame(
-        {
-            "athlete": rows["athlete"],
-            "session": rows["session_id"],
-            "volume": rows["volume"].astype(float),
-            "day": (started_at - started_at.min()).dt.total_seconds() / SECONDS_PER_DAY,
-            "context": rows["context"],
-        }
-    )
     try:
-        return model.fit(frame, rows["value"].astype(float), progress=tell)
+        return model.fit(_model_rows(rows), rows["value"].astype(float), progress=tell)
     except ModelError as error:
         raise CannotFit(f"{measure.name} cannot be fitted: {error}") from error
 
 
-def _check(model: ResponseModel) -> FitCheck:
+def _model_rows(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return usable efforts under the names of the model's columns."""
+    started_at = pd.to_datetime(rows["started_at"])
+    return pd.DataFrame(
+        {
+            "athlete": rows["athlete"],
+            "session": rows["session_id"],
+            "volume": rows["volume"].astype(float),
+            # From midnight, so that whole days are those of the calendar.
+            "day": (started_at - started_at.min().normalize()).dt.total_seconds() / SECONDS_PER_DAY,
+            "context": rows["context"],
+        }
+    )
+
+
+def _checks(
+    model: ResponseModel, measure: Measure, rows: pd.DataFrame
+) -> tuple[FitCheck, Findings]:
+    """Check the model by the data, and the data by the model."""
+    from modeling.data_checks import check_data
+    from modeling.leave_out import evidence_of
     from modeling.predictive import check_fit
 
-    return check_rows(check_fit(model.fit_), model.squad_)
+    known = evidence_of(model.fit_)
+    found = check_data(
+        model.fit_,
+        known,
+        higher_is_better=measure.better == "higher",
+        worthwhile_pct=measure.worthwhile_pct,
+    )
+    return check_rows(check_fit(model.fit_, known), model.squad_), finding_rows(found, rows)
 
 
 def _athletes(store: Store, rows: pd.DataFrame) -> list[str]:

@@ -25,7 +25,9 @@ SESSION_COOKIE = "warmcurve_session"
 PERSON_HEADER = "X-Warmcurve-Person"
 SID_HEADER = "X-Warmcurve-Sid"
 OUR_HEADERS = b"x-warmcurve-"
-OPEN_PATHS = frozenset({"/signin", "/healthz"})
+CLUB_PATH = "/signin/club"
+CLUB_RETURN_PATH = "/signin/club/return"
+OPEN_PATHS = frozenset({"/signin", CLUB_PATH, CLUB_RETURN_PATH, "/healthz"})
 READING_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 WEB_SCHEMES = {"http": "http", "https": "https", "ws": "http", "wss": "https"}
 
@@ -125,9 +127,17 @@ def _with_security_headers(scope: Scope, send: Send) -> Send:
             headers = MutableHeaders(scope=message)
             for name, value in security_headers().items():
                 headers[name] = value
+            if scope["scheme"] == "https":
+                message["headers"] = [_secured(*header) for header in message["headers"]]
         await send(message)
 
     return send_with_headers if scope["type"] == "http" else send
+
+
+def _secured(name: bytes, value: bytes) -> tuple[bytes, bytes]:
+    """Return a header; Streamlit's own cookies learn here that they came by TLS."""
+    plain = name.lower() == b"set-cookie" and b"; secure" not in value.lower()
+    return name, value + b"; Secure" if plain else value
 
 
 @cache

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
-from dashboard import downloads, sign_in
+from dashboard import club_sign_in, downloads, sign_in
 from dashboard.gate import Gate, host_check
 from dashboard.own_pages import show_store_error
 from db.errors import StoreError
@@ -31,7 +31,12 @@ def show_script_error(error: Exception) -> bool:
 
 app = st.App(
     Path(__file__).with_name("router.py"),
-    routes=[Route("/healthz", healthz), *sign_in.routes, *downloads.routes()],
+    routes=[
+        Route("/healthz", healthz),
+        *sign_in.routes,
+        *club_sign_in.routes,
+        *downloads.routes(),
+    ],
     middleware=[Middleware(host_check), Middleware(Gate)],
     exception_handlers={StoreError: show_store_error},
     on_script_error=show_script_error,

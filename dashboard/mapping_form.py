@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+import pandas as pd
 import streamlit as st
 
 from db.cells import CONTEXTS, KINDS, NEEDED, SESSION_FACTS
-from db.mappings import CLOCK, OWN_UNITS, TIME_FORMS, ColumnMapping, Source
+from db.mappings import CLOCK, CODED, OWN_UNITS, TIME_FORMS, ColumnMapping, Source
 from db.measures import Measure
 from db.units import UNITS, units_like
 
 NOTHING, FIXED = "(nothing)", "(the same on every row)"
+MOST_NAMES = 60
 OPTIONAL = ("volume_before", *SESSION_FACTS, "excluded")
 LABELS = {
     "athlete": "Athlete code",
@@ -25,16 +27,31 @@ LABELS = {
 
 
 def mapping_form(
-    columns: Sequence[str], measures: Sequence[Measure], start: ColumnMapping | None, key: str
+    file: pd.DataFrame,
+    measures: Sequence[Measure],
+    athletes: Mapping[str, str],
+    start: ColumnMapping | None,
+    key: str,
 ) -> ColumnMapping:
     """Show the form, filled in from a mapping or from columns of our own names, and read it.
+
+    Parameters
+    ----------
+    file : DataFrame
+        The file's columns as text.
+    measures, athletes : sequence of Measure, mapping of str to str
+        What the file's names can stand for; of athletes the name by code.
+    start : ColumnMapping or None
+        The mapping to begin with.
+    key : str
+        Another for another file or start.
 
     Raises
     ------
     BadInput
         If what is chosen so far could read no file.
     """
-    form = _Form(columns, measures, start, key)
+    form = _Form([str(column) for column in file], measures, start, key)
     side_by_side, grows = form.side_by_side()
     alone = ("effort", "value") if side_by_side else ()
     sources = {
@@ -42,6 +59,10 @@ def mapping_form(
         for name in ("athlete", "started_at", CLOCK, "measure", "effort", "value", OPTIONAL[0])
         if name not in alone and (source := form.source(name))
     }
+    offered = {"athlete": dict(athletes), "measure": {each.code: each.name for each in measures}}
+    for name in CODED:
+        if name in sources and sources[name].column:
+            sources[name] = form.coded(name, sources[name], file, offered[name])
     time_form = st.selectbox(
         "Dates are written",
         TIME_FORMS,
@@ -122,6 +143,32 @@ class _Form:
         )
         return "" if chosen == own else chosen
 
+    def coded(
+        self, name: str, source: Source, file: pd.DataFrame, offered: Mapping[str, str]
+    ) -> Source:
+        """Read which of our codes each name stands for that is none of them."""
+        written = file[source.column].str.strip().drop_duplicates()
+        before = self._before(name).codes
+        others = [text for text in written if text and text not in offered]
+        if len(others) > MOST_NAMES:
+            st.write(f"{len(others)} names are none of ours: is {source.column} the right column?")
+        if not 0 < len(others) <= MOST_NAMES:
+            return Source(source.column, codes=before)
+        said, choices = dict(before), ["", *offered]
+        with st.expander(f"{LABELS[name]}: names in the file that are not codes", expanded=True):
+            for text in others:
+                preset = before.get(text, _like(text, offered))
+                chosen = st.selectbox(
+                    text,
+                    choices,
+                    choices.index(preset) if preset in choices else 0,
+                    format_func=lambda code: offered.get(code, "(as it is written)"),
+                    key=f"{self.key}_{name}_code_{text}",
+                )
+                said.pop(text, None)
+                said |= {text: chosen} if chosen else {}
+        return Source(source.column, codes=said)
+
     def _before(self, name: str) -> Source:
         if self.start is not None:
             return self.start.sources.get(name, Source())
@@ -149,3 +196,13 @@ class _Form:
             key=f"{self.key}_{name}_unit",
         )
         return "" if chosen == own else chosen
+
+
+def _like(text: str, offered: Mapping[str, str]) -> str:
+    """Return the code whose name or code is the text but for large and small letters."""
+    found = [
+        code
+        for code, name in offered.items()
+        if text.casefold() in (code.casefold(), name.casefold())
+    ]
+    return found[0] if len(found) == 1 else ""

@@ -48,6 +48,11 @@ def estimated_volume(row: Row, name: str = "best_volume") -> str:
     return f"{row[name]:.{digits}f} ({between(row[f'{name}_low'], row[f'{name}_high'], digits)})"
 
 
+def with_interval(value: float, low: float, high: float, digits: int) -> str:
+    """Return an estimate with the ends of its interval: `1.03 (0.94 to 1.14)`."""
+    return f"{_rounded(value, digits)} ({between(low, high, digits)})"
+
+
 def estimate_ends(row: Row, name: str = "best_volume") -> str:
     """Return the 90 % interval of an estimated volume, `61 and 100`."""
     return estimated_volume(row, name).partition("(")[2].rstrip(")").replace(" to ", " and ")

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 import pandas as pd
 import streamlit as st
 
-from dashboard import numbers, pictures, words
+from dashboard import day_words, numbers, pictures, tables, words
 from dashboard.background_fits import fit_stage
 from dashboard.fitting import fit_measure
 from dashboard.numbers import Row
@@ -17,6 +17,7 @@ from dashboard.web_sessions import running_store
 from db.athletes import list_athletes
 from db.efforts import data_summary
 from db.errors import StoreError
+from db.imports import ImportCheck
 from db.measures import Measure, list_measures
 from db.people import Person
 from db.results import KeptFit, curves, newer_data
@@ -24,6 +25,7 @@ from db.results import KeptFit, curves, newer_data
 Progress = Callable[[float, str], None]
 
 FOLLOW_SECONDS = 0.5
+SHOWN_ROWS = 20
 
 ATHLETE_PAGE = "app_pages/athlete.py"
 ENTER_PAGE = "app_pages/enter_efforts.py"
@@ -147,6 +149,24 @@ def no_check_yet(person: Person, measure: Measure) -> None:
     _update_button(person, measure, "Work out the curves again")
 
 
+def no_comparison_yet(person: Person, measure: Measure) -> None:
+    """Say what to do when the curves were kept before sessions were compared."""
+    st.info(
+        "These curves were worked out by an earlier version, which did not yet compare sessions"
+        " with each other. Work them out again to see what the measure can bear."
+    )
+    _update_button(person, measure, "Work out the curves again")
+
+
+def no_data_check_yet(person: Person, measure: Measure) -> None:
+    """Say what to do when the curves were kept before data were looked through."""
+    st.info(
+        "These curves were worked out by an earlier version, which did not yet look through the"
+        " data behind them. Work them out again to see what may be wrong."
+    )
+    _update_button(person, measure, "Work out the curves again")
+
+
 def newer_data_notice(person: Person, measure: Measure, fit: KeptFit) -> None:
     """Say calmly that the curves are older than the data or the settings, with a button."""
     newer = ask(newer_data, measure.code)
@@ -179,6 +199,20 @@ def progress_bar() -> Progress:
         bar.progress(share, text=text)
 
     return move
+
+
+def show_import(name: str, check: ImportCheck) -> None:
+    """Show what storing a file would do: counts, the first rows set aside, the first to store."""
+    st.write(day_words.import_preview(name, check))
+    for rows, what in (
+        (tables.set_aside(check.set_aside), "set aside, with the line of the file and the reason"),
+        (tables.to_store(check.new), "stored"),
+    ):
+        if not rows.empty:
+            quiet(f"The first rows that would be {what}:")
+            st.dataframe(
+                rows.head(SHOWN_ROWS), hide_index=True, alt=f"The first rows that would be {what}"
+            )
 
 
 def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = False) -> None:

@@ -27,6 +27,11 @@ Generate = Annotated[
 ]
 
 
+Email = Annotated[
+    str | None, typer.Option(help="E-mail address by which the club's sign-in knows them.")
+]
+
+
 @application.command()
 def add(
     name: Name,
@@ -34,6 +39,7 @@ def add(
     display_name: Annotated[str | None, typer.Option(help="Name as shown.")] = None,
     athlete: Athlete = None,
     squad: Squads = None,
+    email: Email = None,
     generate: Generate = False,
     db: StoreFile = None,
 ) -> None:
@@ -47,7 +53,9 @@ def add(
     store = store_at(db)
     store.create()
     squads = tuple(sorted(set(squad or ())))
-    person = Person(sign_in_name(name), display_name or name, role, athlete, squads=squads)
+    person = Person(
+        sign_in_name(name), display_name or name, role, athlete, squads=squads, email=email
+    )
     password = _new_password(generate)
     hashed = hash_password(password, person.person, person.display_name)
     add_person(store, person, hashed, user())
@@ -63,7 +71,7 @@ def list_accounts(db: StoreFile = None) -> None:
     for person in list_people(store_at(db)):
         facts = [person.role, f"athlete {person.athlete}" if person.athlete else ""]
         facts.append(f"squads {', '.join(person.squads)}" if person.squads else "")
-        facts.append("" if person.active else "not active")
+        facts += [person.email or "", "" if person.active else "not active"]
         print(f"{person.person}: {person.display_name}, " + ", ".join(filter(None, facts)))
 
 
@@ -100,6 +108,24 @@ def role(
     set_role(store_at(db), name, role, user(), athlete, squads)
     of_squads = f" of {', '.join(squads)}" if squads else ""
     say(f"{name} is {role}{of_squads} from now on.")
+
+
+@application.command()
+def email(
+    name: Name,
+    address: Annotated[str, typer.Argument(help="The address, or 'none' to take it away.")],
+    db: StoreFile = None,
+) -> None:
+    """Change the e-mail address by which the club's sign-in knows somebody.
+
+    Signs the person out everywhere.
+    """
+    from db.people import set_email
+
+    email = None if address == "none" else address
+    set_email(store_at(db), name, email, user())
+    knows = f"by {email}" if email else "no more"
+    say(f"The club's sign-in knows {name} {knows}.")
 
 
 @application.command()

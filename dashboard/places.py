@@ -19,6 +19,7 @@ class Place:
 PLACES = (
     Place("squad", "Squad", ("director",)),
     Place("before_session", "Before the session", ("director", "coach")),
+    Place("run_test", "Run a test", ("director", "coach")),
     Place("athlete", "Athlete", ("director", "coach")),
     Place("athlete_history", "Athlete's history", ("director", "coach")),
     Place("enter_efforts", "Enter efforts", ("director", "coach")),
@@ -26,6 +27,8 @@ PLACES = (
     Place("map_columns", "Map columns", ("director", "coach")),
     Place("imports_list", "Past imports", ("director", "coach")),
     Place("how_sure", "How sure", ("director",)),
+    Place("reliability", "Reliability", ("director", "coach")),
+    Place("data_checks", "Data checks", ("director", "coach")),
     Place("accounts", "Accounts", ("director",)),
     Place("trail", "Trail", ("director",)),
     Place("privacy", "Privacy", ("director",)),

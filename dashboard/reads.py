@@ -51,7 +51,7 @@ def _answer(
     kwargs: Mapping[str, Any],
     _question: Callable[..., Any],
 ) -> Any:
-    store = Store(path)
+    store = running_store()
     # However much the question reads, the file is opened once.
     with store.reading():
         return _question(in_sight(store, sight), *args, **kwargs)

@@ -9,26 +9,28 @@ import streamlit as st
 from dashboard.access import sign_out_form, signed_in
 from dashboard.page_parts import quiet
 from dashboard.places import PLACES
+from dashboard.waiting_notice import show_waits
 
 ICON = Path(__file__).with_name("assets") / "icon.png"
 
 st.set_page_config(page_title="warmcurve", page_icon=str(ICON), layout="wide")
-person = signed_in()
-page = st.navigation(
-    [
-        st.Page(
-            f"app_pages/{place.script}.py",
-            title=place.title,
-            url_path=place.script.replace("_", "-"),
-        )
-        for place in PLACES
-        if person.role in place.roles
-    ],
-    position="top",
-)
-body = st.container()
-with st.container(horizontal=True, vertical_alignment="center", key="footer"):
-    quiet(f"Signed in as {person.display_name}, {person.role}.")
-    sign_out_form()
-with body:
-    page.run()
+with show_waits():
+    person = signed_in()
+    page = st.navigation(
+        [
+            st.Page(
+                f"app_pages/{place.script}.py",
+                title=place.title,
+                url_path=place.script.replace("_", "-"),
+            )
+            for place in PLACES
+            if person.role in place.roles
+        ],
+        position="top",
+    )
+    body = st.container()
+    with st.container(horizontal=True, vertical_alignment="center", key="footer"):
+        quiet(f"Signed in as {person.display_name}, {person.role}.")
+        sign_out_form()
+    with body:
+        page.run()

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from urllib.error import URLError
 from urllib.request import urlopen
 
+from dashboard.club_provider import Provider, use_provider
 from dashboard.daily_retention import start_daily_retention
 from dashboard.scheduled_backups import start_scheduled_backups
 from dashboard.set_up import set_up_code
@@ -42,6 +43,7 @@ def serve(
     open_browser: bool = True,
     allowed_hosts: Sequence[str] = (),
     say: Callable[[str], None] = print,
+    provider: Provider | None = None,
 ) -> None:
     """Serve the store until the process is told to stop.
 
@@ -57,6 +59,8 @@ def serve(
         Host names beside this machine's own under which a proxy passes requests on.
     say : callable
         Takes each sentence for the person at the terminal.
+    provider : Provider or None
+        Where the club's own sign-in is, if people may sign in with it.
 
     Raises
     ------
@@ -64,6 +68,7 @@ def serve(
         If the port is taken.
     """
     store.create()
+    use_provider(provider)
     with listen(port) as listener:
         _, chosen_port = listener.getsockname()
         address = f"http://{ADDRESS}:{chosen_port}"

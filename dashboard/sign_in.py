@@ -16,6 +16,7 @@ from starlette.routing import Route
 
 from dashboard.accounts import LONGEST_PASSWORD, SHORTEST_PASSWORD, person_with_password
 from dashboard.attempts import Attempts, Subject, subjects_of
+from dashboard.club_provider import used_provider
 from dashboard.gate import SESSION_COOKIE, SID_HEADER
 from dashboard.own_pages import page
 from dashboard.set_up import add_first_director
@@ -59,15 +60,15 @@ class Refused(Exception):
 async def sign_in(request: Request) -> Response:
     """Show the sign-in page, or let in whoever has shown who they are."""
     if request.method == "POST":
-        return await _answered(_enter, request, await _fields(request))
-    return await _answered(_show, request)
+        return await answered(_enter, request, await _fields(request))
+    return await answered(_show, request)
 
 
 async def sign_out(request: Request) -> Response:
     """Ask whether to sign out, or end the web session of this browser."""
     if request.method == "POST":
-        return await _answered(_leave, request, await _fields(request))
-    return await _answered(_ask_to_leave, request)
+        return await answered(_leave, request, await _fields(request))
+    return await answered(_ask_to_leave, request)
 
 
 routes = [
@@ -76,7 +77,7 @@ routes = [
 ]
 
 
-async def _answered(answer: Callable[..., Response], *args: object) -> Response:
+async def answered(answer: Callable[..., Response], *args: object) -> Response:
     """Answer in a thread, with the store's file open throughout: opening it costs 20 ms."""
 
     def answer_with_open_store() -> Response:
@@ -94,29 +95,32 @@ async def _fields(request: Request) -> Fields:
 def _show(request: Request) -> Response:
     token = request.cookies.get(SESSION_COOKIE)
     if token and person_of(running_store(), session_id(token)):
-        return RedirectResponse(_own_path(request.query_params.get("next", "")), 303)
-    return _sign_in_page(request, request.query_params, "", 200)
+        return RedirectResponse(own_path(request.query_params.get("next", "")), 303)
+    return sign_in_page(request, request.query_params)
 
 
 def _enter(request: Request, fields: Fields) -> Response:
-    """Open a new web session, closing the one this browser had, and go on to the pages."""
+    """Let in whoever has shown who they are."""
     store = running_store()
     try:
         _check_form(fields, request.cookies.get(FORM_COOKIE, ""))
         person = _who(store, request, fields)
     except Refused as refusal:
-        response = _sign_in_page(request, fields, refusal.sentence, refusal.status)
-        if refusal.wait_seconds:
-            response.headers["Retry-After"] = str(refusal.wait_seconds)
-        return response
+        return sign_in_page(request, fields, refusal)
     except BadInput as error:
-        return _sign_in_page(request, fields, error.message, 400)
+        return sign_in_page(request, fields, Refused(error.message, 400))
+    return let_in(request, person, fields.get("next", ""))
+
+
+def let_in(request: Request, person: Person, wanted: str) -> Response:
+    """Open a new web session, closing the one this browser had, and go where one wanted."""
+    store = running_store()
     if old_token := request.cookies.get(SESSION_COOKIE):
         close_web_session(store, session_id(old_token))
-    response = RedirectResponse(_own_path(fields.get("next", "")), 303)
+    response = RedirectResponse(own_path(wanted), 303)
     token = open_session(store, person)
-    _set_cookie(request, response, SESSION_COOKIE, token)
-    _set_cookie(request, response, BROWSER_COOKIE, session_id(token), BROWSER_LIFETIME)
+    set_cookie(request, response, SESSION_COOKIE, token)
+    set_cookie(request, response, BROWSER_COOKIE, session_id(token), BROWSER_LIFETIME)
     return response
 
 
@@ -145,20 +149,25 @@ def _who(store: Store, request: Request, fields: Fields) -> Person:
 
 def _take_attempt(store: Store, request: Request, name: str) -> tuple[Subject, ...]:
     """Count this attempt and return by what it was counted."""
-    address = request.client.host if request.client else "unknown"
     browser = request.cookies.get(BROWSER_COOKIE)
     known = browser if browser and has_signed_in(store, browser, name) else None
-    subjects = subjects_of(name, address, known)
+    subjects = subjects_of(name, address_of(request), known)
     if wait_seconds := ceil(attempts.take(*subjects)):
         raise Refused(
-            f"Too many attempts. Wait {_duration(wait_seconds)}, then try again.",
+            f"Too many attempts. Wait {duration(wait_seconds)}, then try again.",
             429,
             wait_seconds,
         )
     return subjects
 
 
-def _duration(seconds: int) -> str:
+def address_of(request: Request) -> str:
+    """Return where a request comes from, as a proxy on this machine says."""
+    return request.client.host if request.client else "unknown"
+
+
+def duration(seconds: int) -> str:
+    """Return a wait in words."""
     if seconds < 90:
         return f"{seconds} second{'' if seconds == 1 else 's'}"
     return f"{ceil(seconds / 60)} minutes"
@@ -180,14 +189,14 @@ def _sample_person(store: Store, name: str) -> Person:
     return person
 
 
-def _sign_in_page(request: Request, fields: Fields, message: str, status: int) -> Response:
+def sign_in_page(request: Request, fields: Fields, refusal: Refused | None = None) -> Response:
     """Return the page that fits the store: first account, sample accounts, or just a name."""
-    store = running_store()
+    store, provider = running_store(), used_provider()
     token = request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(32)
     show = partial(
         page,
-        status=status,
-        message=message,
+        status=refusal.status if refusal else 200,
+        message=refusal.sentence if refusal else "",
         club=get_setting(store, "club_name", ""),
         form_token=token,
         name=fields.get("name", ""),
@@ -199,7 +208,8 @@ def _sign_in_page(request: Request, fields: Fields, message: str, status: int) -
             "sign_in.html",
             samples=[active[name] for name in _sample_names(store) if name in active],
             sees=SEES,
-            next=_own_path(fields.get("next", "")),
+            next=own_path(fields.get("next", "")),
+            club_sign_in=provider.label if provider else "",
         )
     else:
         response = show(
@@ -208,7 +218,9 @@ def _sign_in_page(request: Request, fields: Fields, message: str, status: int) -
             shortest_password=SHORTEST_PASSWORD,
             longest_password=LONGEST_PASSWORD,
         )
-    _set_cookie(request, response, FORM_COOKIE, token)
+    set_cookie(request, response, FORM_COOKIE, token)
+    if refusal and refusal.wait_seconds:
+        response.headers["Retry-After"] = str(refusal.wait_seconds)
     return response
 
 
@@ -230,7 +242,7 @@ def _leave(request: Request, fields: Fields) -> Response:
     return response
 
 
-def _set_cookie(
+def set_cookie(
     request: Request, response: Response, name: str, value: str, lifetime: timedelta = LIFETIME
 ) -> None:
     """Set a cookie that no script can read and no other site's form can send."""
@@ -244,7 +256,7 @@ def _set_cookie(
     )
 
 
-def _own_path(text: str) -> str:
+def own_path(text: str) -> str:
     """Return a path of the dashboard to go to, the start page for anything else."""
     inside = text.startswith("/") and not text.startswith(("//", "/\\", "/sign"))
     return quote(text, safe="/?=&%-_.~+") if inside else "/"

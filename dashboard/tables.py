@@ -122,6 +122,7 @@ def people(accounts: list[Person], athletes: dict[str, str]) -> pd.DataFrame:
                 "squads": ", ".join(each.squads) or ("all" if each.role == "coach" else ""),
                 "may sign in": "yes" if each.active else "no",
                 "signs in as": each.person,
+                "e-mail": each.email or "",
             }
             for each in accounts
         ]

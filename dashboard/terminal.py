@@ -23,6 +23,7 @@ StoreFile = Annotated[
     typer.Option(
         "--db",
         metavar="FILE",
+        readable=False,  # the store says itself who may not read it
         help="The store; by default WARMCURVE_DB, else a file in your data folder.",
     ),
 ]
@@ -33,8 +34,11 @@ class PlainGroup(TyperGroup):
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command that was named."""
+        from db.waits import telling_of_waits
+
         try:
-            return super().invoke(ctx)
+            with telling_of_waits(say):
+                return super().invoke(ctx)
         except (TyperException, typer.Exit, typer.Abort, EOFError, BrokenPipeError):
             raise
         except KeyboardInterrupt as stop:

@@ -16,6 +16,8 @@ from db.store import Store, default_path
 LIFETIME = timedelta(days=7)
 REMEMBER_SECONDS = 60.0
 MOST_REMEMBERED = 2_000
+WAIT_SECONDS = 30.0
+"""A page says that it waits, and an entry that is stored late is better than one refused."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,7 @@ _answers_lock = Lock()
 
 def running_store() -> Store:
     """Return the store of the running dashboard."""
-    return Store(default_path())
+    return Store(default_path(), WAIT_SECONDS)
 
 
 def session_id(token: str) -> str:

@@ -25,6 +25,8 @@ PARENTS = (
     ("import_touch", "earlier_batch_id", "import_batch", "batch_id"),
     ("filled_fact", "filled_by", "import_batch", "batch_id"),
     ("filled_fact", "session_id", "session", "session_id"),
+    ("mapping_athlete", "mapping", "mapping", "mapping"),
+    ("mapping_athlete", "athlete", "athlete", "athlete"),
     ("fit", "measure", "measure", "measure"),
     ("response", "fit_id", "fit", "fit_id"),
     ("response", "athlete", "athlete", "athlete"),
@@ -36,11 +38,31 @@ PARENTS = (
     ("fit_check", "fit_id", "fit", "fit_id"),
     ("volume_band", "fit_id", "fit_check", "fit_id"),
     ("session_place", "fit_id", "fit_check", "fit_id"),
+    ("fit_learned", "fit_id", "fit", "fit_id"),
+    ("test_run", "session_id", "session", "session_id"),
+    ("session_method", "session_id", "session", "session_id"),
+    ("undone_effort", "session_id", "session", "session_id"),
+    ("reliability", "fit_id", "fit", "fit_id"),
+    ("reliability_session", "fit_id", "reliability", "fit_id"),
+    ("reliability_session", "session_id", "session", "session_id"),
+    ("reliability_estimate", "fit_id", "reliability", "fit_id"),
+    ("reliability_trial", "fit_id", "reliability", "fit_id"),
+    ("reliability_need", "fit_id", "reliability", "fit_id"),
+    ("data_check", "fit_id", "fit", "fit_id"),
+    ("finding", "fit_id", "data_check", "fit_id"),
+    ("finding", "athlete", "athlete", "athlete"),
+    ("finding", "other_athlete", "athlete", "athlete"),
+    ("finding_effort", "finding_id", "finding", "finding_id"),
+    ("finding_effort", "session_id", "session", "session_id"),
+    ("finding_decision", "finding_id", "finding", "finding_id"),
+    ("decision_change", "decision_id", "finding_decision", "decision_id"),
+    ("decision_change", "change_id", "effort_change", "change_id"),
     ("plan", "athlete", "athlete", "athlete"),
     ("plan", "measure", "measure", "measure"),
     ("person", "athlete", "athlete", "athlete"),
     ("athlete_squad", "athlete", "athlete", "athlete"),
     ("person_squad", "person", "person", "person"),
+    ("person_email", "person", "person", "person"),
     ("web_session", "person", "person", "person"),
 )
 # A sentence with the count in it, and a query that counts what breaks it.
@@ -67,7 +89,7 @@ RULES = (
     (
         "{} sessions have no efforts",
         "SELECT count(*) FROM session ANTI JOIN effort USING (session_id) "
-        "ANTI JOIN taken_back_effort USING (session_id)",
+        "ANTI JOIN taken_back_effort USING (session_id) ANTI JOIN test_run USING (session_id)",
     ),
     (
         "{} imports do not account for all of their rows",
@@ -87,7 +109,8 @@ RULES = (
     ),
     (
         "{} efforts that were taken back are still in use",
-        "SELECT count(*) FROM taken_back_effort SEMI JOIN effort USING (effort_id)",
+        "SELECT count(*) FROM (SELECT effort_id FROM taken_back_effort UNION ALL "
+        "SELECT effort_id FROM undone_effort) SEMI JOIN effort USING (effort_id)",
     ),
     (
         "{} imports name another number of rows set aside than there are",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,7 +12,11 @@ import duckdb
 
 from db import migrations
 from db.errors import StoreMissing, StoreTooNew
-from db.opening import Wait, busy_here, connect, translated
+from db.opening import busy_here, connect, translated
+from db.waits import Wait
+
+# Another process asks at least every 0.05 seconds whether the file is free.
+LONGEST_STREAK_SECONDS, PAUSE_SECONDS = 0.5, 0.08
 
 Stamp = tuple[tuple[int, int, int] | None, tuple[int, int, int] | None]
 
@@ -29,13 +34,18 @@ class SharedFile:
         self._turn = threading.Condition(threading.Lock())
         self._root: duckdb.DuckDBPyConnection | None = None
         self._users = 0
+        self._own = threading.local()
+        self._streak_began = self._closed_at = 0.0
         self._writes = 0
         self._remembered: tuple[Stamp, int] | None = None
 
     @contextmanager
-    def cursor(self, wait: Wait) -> Iterator[duckdb.DuckDBPyConnection]:
-        """Yield a cursor of its own; the file closes when its last user leaves."""
-        root = self._enter(wait)
+    def cursor(self, wait: Wait, give_way: bool = True) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Yield a cursor of its own; the file closes when its last user leaves.
+
+        Units of work that overlap for long `give_way`, so that other processes come to theirs.
+        """
+        root = self._enter(wait, give_way)
         try:
             with translated(self.path), root.cursor() as cursor:
                 yield cursor
@@ -91,24 +101,44 @@ class SharedFile:
     def _stamp(self) -> Stamp:
         return _stamp_of(self.path), _stamp_of(Path(f"{self.path}.wal"))
 
-    def _enter(self, wait: Wait) -> duckdb.DuckDBPyConnection:
+    def _enter(self, wait: Wait, give_way: bool) -> duckdb.DuckDBPyConnection:
+        depth = getattr(self._own, "depth", 0)
         with self._taking_turn(wait):
+            # Whoever has the file already is not kept waiting for itself.
+            while give_way and not depth and self._root is not None and self._streak_is_long():
+                if not self._turn.wait(wait.left):
+                    raise busy_here(self.path, wait)
             if self._root is None:
+                self._pause()
                 self._root = self._open(wait)
             self._users += 1
+            self._own.depth = depth + 1
             return self._root
 
     def _leave(self) -> None:
         with self._turn:
             self._users -= 1
+            self._own.depth -= 1
             if self._users == 0 and self._root is not None:
                 self._root.close()
                 self._root = None
+                self._closed_at = time.monotonic()
             self._turn.notify_all()
+
+    def _streak_is_long(self) -> bool:
+        return time.monotonic() - self._streak_began > LONGEST_STREAK_SECONDS
+
+    def _pause(self) -> None:
+        """Leave the file closed for a moment after a long time of opening it again and again."""
+        pause = self._closed_at + PAUSE_SECONDS - time.monotonic()
+        if pause > 0 and self._streak_is_long():
+            time.sleep(pause)
+        if pause <= 0 or self._streak_is_long():
+            self._streak_began = time.monotonic()
 
     @contextmanager
     def _taking_turn(self, wait: Wait) -> Iterator[None]:
-        if not self._turn.acquire(timeout=wait.left):
+        if not wait.take(self._turn, "Other work has the store."):
             raise busy_here(self.path, wait)
         try:
             yield

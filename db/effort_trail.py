@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import duckdb
 import pandas as pd
 
 from db.efforts import change_effort, stored_effort
@@ -60,16 +61,23 @@ def take_back_change(store: Store, change_id: int, reason: str, person: str) -> 
         If there is no such change, the effort was changed since, or the reason is empty.
     """
     with store.writing(person, "take back change", str(change_id)) as cursor:
-        row = cursor.execute(
-            "SELECT effort_id, old_value, old_excluded, "
-            "change_id = (SELECT max(change_id) FROM effort_change l WHERE "
-            "l.effort_id = c.effort_id) FROM effort_change c SEMI JOIN effort_detail "
-            "USING (effort_id) WHERE change_id = ?",
-            [change_id],
-        ).fetchone()
-        if row is None:
-            raise BadInput(f"There is no change {change_id}.")
-        effort_id, value, excluded, last = row
-        if not last:
-            raise BadInput("The effort was changed again since. Take the newer change back first.")
-        change_effort(cursor, stored_effort(cursor, effort_id), reason, person, value, excluded)
+        restore_effort(cursor, change_id, reason, person)
+
+
+def restore_effort(
+    cursor: duckdb.DuckDBPyConnection, change_id: int, reason: str, person: str
+) -> None:
+    """Do the same within a unit of work."""
+    row = cursor.execute(
+        "SELECT effort_id, old_value, old_excluded, "
+        "change_id = (SELECT max(change_id) FROM effort_change l WHERE "
+        "l.effort_id = c.effort_id) FROM effort_change c SEMI JOIN effort_detail "
+        "USING (effort_id) WHERE change_id = ?",
+        [change_id],
+    ).fetchone()
+    if row is None:
+        raise BadInput(f"There is no change {change_id}.")
+    effort_id, value, excluded, last = row
+    if not last:
+        raise BadInput("The effort was changed again since. Take the newer change back first.")
+    change_effort(cursor, stored_effort(cursor, effort_id), reason, person, value, excluded)

@@ -188,7 +188,9 @@ def correct_effort(store: Store, effort_id: int, value: float, reason: str, pers
     """
     with store.writing(person, "correct effort", str(effort_id)) as cursor:
         effort = stored_effort(cursor, effort_id)
-        _check_value(effort, value)
+        check_value(effort.measure, value)
+        if value == effort.value:
+            raise BadInput(f"Effort {effort_id} has the value {value:g} already.")
         change_effort(cursor, effort, reason, person, value, effort.excluded)
 
 
@@ -289,8 +291,8 @@ def stored_effort(cursor: duckdb.DuckDBPyConnection, effort_id: int) -> StoredEf
     return StoredEffort(effort_id, measure, row[1], row[2])
 
 
-def _check_value(effort: StoredEffort, value: float) -> None:
-    measure = effort.measure
+def check_value(measure: Measure, value: float) -> None:
+    """Refuse a value that is not within the limits of its measure."""
     above = value > 0 and (measure.lowest is None or value >= measure.lowest)
     if not (
         math.isfinite(value) and above and (measure.highest is None or value <= measure.highest)
@@ -299,8 +301,6 @@ def _check_value(effort: StoredEffort, value: float) -> None:
             f"{value:g} cannot be a value of {measure.code}. Enter one within "
             f"{limits_text(measure)}."
         )
-    if value == effort.value:
-        raise BadInput(f"Effort {effort.effort_id} has the value {value:g} already.")
 
 
 def change_effort(

@@ -7,6 +7,7 @@ import pandas as pd
 
 from db.cells import FORMULA
 from db.errors import BadInput
+from db.export_names import EXPORTS, ExportName
 from db.frames import fetch
 from db.store import Store
 
@@ -16,7 +17,14 @@ _STARTED_AT = (
     "ELSE printf('%s%02d:%02d', CASE WHEN utc_offset_minutes < 0 THEN '-' ELSE '+' END, "
     "abs(utc_offset_minutes) // 60, abs(utc_offset_minutes) % 60) END"
 )
-_QUERIES = {
+
+
+def _estimated(quantity: str, column: str = "estimate") -> str:
+    """Return, as SQL, a quantity of the rows of one measure and basis."""
+    return f"max({column}) FILTER (quantity = '{quantity}')"
+
+
+_QUERIES: dict[ExportName, tuple[str, str]] = {
     "responses": (
         "SELECT athlete, measure, volume_unit, sessions, efforts, last_session, best_volume, "
         "best_volume_low, best_volume_high, gain_pct, gain_pct_low, gain_pct_high, hold_volume, "
@@ -36,6 +44,18 @@ _QUERIES = {
         "expected_pct, low_pct, high_pct FROM latest_volume_band",
         "ORDER BY measure, band",
     ),
+    "reliability": (
+        "SELECT measure, basis, athletes, sessions, "
+        f"{_estimated('typical_error')} AS typical_error, "
+        f"{_estimated('typical_error', 'low')} AS typical_error_low, "
+        f"{_estimated('typical_error', 'high')} AS typical_error_high, "
+        f"{_estimated('typical_error_pct')} AS cv_pct, {_estimated('icc_3_1')} AS icc_3_1, "
+        f"{_estimated('icc_2_1')} AS icc_2_1, {_estimated('change_in_mean')} AS change_in_mean, "
+        f"{_estimated('smallest_worthwhile')} AS smallest_worthwhile, "
+        f"{_estimated('minimal_detectable')} AS minimal_detectable "
+        "FROM latest_reliability JOIN latest_reliability_estimate USING (measure)",
+        "GROUP BY measure, basis, athletes, sessions ORDER BY measure, basis DESC",
+    ),
     "efforts": (
         f"SELECT athlete, {_STARTED_AT} AS started_at, measure, effort, value, "
         "volume AS volume_before, kind, context, general_minutes, rest_minutes, ambient_c, "
@@ -50,10 +70,9 @@ _QUERIES = {
         "ORDER BY batch_id, line",
     ),
 }
-EXPORTS = tuple(_QUERIES)
 
 
-def export_frame(store: Store, what: str, measure: str | None = None) -> pd.DataFrame:
+def export_frame(store: Store, what: ExportName, measure: str | None = None) -> pd.DataFrame:
     """Give the rows of an export, of one measure or of all.
 
     Raises
@@ -62,7 +81,7 @@ def export_frame(store: Store, what: str, measure: str | None = None) -> pd.Data
         If there is no export of that name, or no such measure.
     """
     if what not in _QUERIES:
-        raise BadInput(f"There is no export '{what}'. The exports are {', '.join(_QUERIES)}.")
+        raise BadInput(f"There is no export '{what}'. The exports are {', '.join(EXPORTS)}.")
     query, order = _QUERIES[what]
     where = "in_force AND" if what == "set-aside" else ""
     with store.reading() as cursor:

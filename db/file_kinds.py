@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE, BOM_UTF32_LE
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
@@ -25,14 +26,28 @@ MOST_BYTES = 2**30
 
 
 def csv_rows(content: bytes, name: str) -> FileRows:
-    """Read text in UTF-8 between commas, semicolons or tabs.
+    """Read text in UTF-8, or in UTF-16 with its mark, between commas, semicolons or tabs.
 
     Between semicolons and tabs numbers may have a decimal comma.
     """
+    content = _as_utf8(content, name)
     head = content[: 2**16].removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace")
     header = next((line for line in head.splitlines() if line.strip()), "")
     delimiter = max(",;\t", key=header.count)
     return _plain_rows(content, delimiter) or _quoted_rows(content, name, delimiter)
+
+
+def _as_utf8(content: bytes, name: str) -> bytes:
+    """Turn UTF-16, which spreadsheets call Unicode text, into UTF-8; leave all else as it is."""
+    if not content.startswith((BOM_UTF16_LE, BOM_UTF16_BE)) or content.startswith(BOM_UTF32_LE):
+        return content
+    try:
+        return content.decode("utf-16").encode()
+    except UnicodeDecodeError as error:
+        raise BadInput(
+            f"The file {name} begins as UTF-16 and breaks off in byte {error.start + 1}. Save it "
+            "as 'CSV UTF-8' and try again."
+        ) from error
 
 
 def excel_rows(content: bytes, name: str) -> FileRows:
@@ -74,6 +89,7 @@ def parquet_rows(content: bytes, name: str) -> FileRows:
 READERS: dict[str, Callable[[bytes, str], FileRows]] = {
     ".csv": csv_rows,
     ".tsv": csv_rows,
+    ".txt": csv_rows,
     ".parquet": parquet_rows,
     ".xlsx": excel_rows,
     ".xlsm": excel_rows,

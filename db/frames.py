@@ -40,14 +40,14 @@ def insert(cursor: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame) -
 
 
 def complete(
-    frame: pd.DataFrame, columns: list[str], what: str, may_be_missing: str = ""
+    frame: pd.DataFrame, columns: list[str], what: str, *may_be_missing: str
 ) -> pd.DataFrame:
     """Take some columns of a fit's results, every value of them there and every number finite.
 
     Raises
     ------
     BadInput
-        If a column lacks, or a value is missing or not finite, but for one column that may.
+        If a column lacks, or a value is missing or not finite, but for columns that may be missing.
     """
     missing = [column for column in columns if column not in frame]
     if missing:
@@ -56,6 +56,6 @@ def complete(
     for column in columns:
         numeric = pd.api.types.is_numeric_dtype(kept[column])
         finite = np.isfinite(kept[column]) if numeric else kept[column].notna()
-        if column != may_be_missing and not finite.all():
+        if column not in may_be_missing and not finite.all():
             raise BadInput(f"The {what} of a fit have a {column} that is missing or not finite.")
     return kept

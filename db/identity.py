@@ -13,16 +13,17 @@ from db.migrations import quoted
 # Texts of the program, not of people: words, settings of a fit, hashes and codes of measures.
 _NEVER_NAMES = frozenset(
     "kind context goal call reach role better sha256 token_sha256 password_hash settings_json "
-    "version column measure unit volume_unit action squad".split()
+    "version column measure unit volume_unit action squad learned_json method "
+    "basis quantity decision".split()
 )
 # Rows of others: another person may bear the same name.
-_ROWS_OF_OTHERS = frozenset({"athlete", "person", "measure", "schema_version"})
+_ROWS_OF_OTHERS = frozenset({"athlete", "person", "person_email", "measure", "schema_version"})
 _LETTER = re.compile(r"[^\W\d_]")
 
 
 @dataclass(frozen=True)
 class Identity:
-    """An athlete's code, name and accounts.
+    """An athlete's code, name, accounts and e-mail addresses.
 
     Attributes
     ----------
@@ -30,11 +31,14 @@ class Identity:
         As stored; the name is the code where none was given.
     accounts : tuple of str
         Sign-in names of the accounts that see this athlete's own page.
+    emails : tuple of str
+        Addresses of these accounts.
     """
 
     code: str
     name: str
     accounts: tuple[str, ...]
+    emails: tuple[str, ...] = ()
 
     @property
     def words(self) -> list[str]:
@@ -42,7 +46,7 @@ class Identity:
 
         What has one character or digits only is too common to be looked for. Longest first.
         """
-        words = {self.code, self.name, *self.accounts}
+        words = {self.code, self.name, *self.accounts, *self.emails}
         telling = [word for word in words if len(word) > 1 and _LETTER.search(word)]
         return sorted(telling, key=lambda word: (-len(word), word))
 
@@ -59,9 +63,12 @@ def identity_of(root: duckdb.DuckDBPyConnection, code: str) -> Identity:
     if row is None:
         raise BadInput(f"There is no athlete with the code '{code}'. Check the code.")
     accounts = root.execute(
-        "SELECT person FROM person WHERE athlete = ? ORDER BY person", [code]
+        "SELECT person, email FROM person LEFT JOIN person_email USING (person) "
+        "WHERE athlete = ? ORDER BY person",
+        [code],
     ).fetchall()
-    return Identity(row[0], row[1], tuple(name for (name,) in accounts))
+    names = tuple(name for name, _ in accounts)
+    return Identity(row[0], row[1], names, tuple(email for _, email in accounts if email))
 
 
 def text_columns(root: duckdb.DuckDBPyConnection) -> list[tuple[str, str]]:

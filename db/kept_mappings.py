@@ -11,9 +11,18 @@ from db.measures import measures_of
 from db.store import Store
 from db.text_tables import RawTable, read_text_table
 
-__all__ = ["get_mapping", "list_mappings", "mapped_by", "read_efforts", "save_mapping"]
+__all__ = [
+    "delete_mapping",
+    "get_mapping",
+    "list_mappings",
+    "mapped_by",
+    "read_efforts",
+    "rename_mapping",
+    "save_mapping",
+]
 
 LONGEST_NAME = 60
+_TABLES = ("mapping", "mapping_athlete")
 
 
 def list_mappings(store: Store) -> list[str]:
@@ -35,12 +44,18 @@ def get_mapping(store: Store, name: str) -> ColumnMapping:
         row = cursor.execute(
             "SELECT mapping_json FROM mapping WHERE mapping = ?", [name]
         ).fetchone()
+        codes = dict(
+            cursor.execute(
+                "SELECT written, athlete FROM mapping_athlete WHERE mapping = ?", [name]
+            ).fetchall()
+        )
     if row is None:
         names = ", ".join(list_mappings(store)) or "none"
         raise BadInput(
             f"There is no mapping '{name}'. Saved are: {names}. Make one on the page Map columns."
         )
-    return mapping_from_json(row[0])
+    mapping = mapping_from_json(row[0])
+    return mapping.with_athletes(codes) if codes else mapping
 
 
 def save_mapping(store: Store, name: str, mapping: ColumnMapping, person: str) -> None:
@@ -51,16 +66,64 @@ def save_mapping(store: Store, name: str, mapping: ColumnMapping, person: str) -
     BadInput
         If the name is empty or too long.
     """
-    name = name.strip()
-    if not 0 < len(name) <= LONGEST_NAME or not name.isprintable():
-        raise BadInput(f"A mapping needs a name of 1 to {LONGEST_NAME} characters on one line.")
+    name = _checked_name(name)
     with store.writing(person, "save mapping", name) as cursor:
         cursor.execute(
             "INSERT INTO mapping (mapping, mapping_json, person) VALUES (?, ?, ?) "
             "ON CONFLICT (mapping) DO UPDATE SET mapping_json = excluded.mapping_json, "
             "person = excluded.person, saved_at = now()",
-            [name, mapping_to_json(mapping), person],
+            [name, mapping_to_json(mapping.with_athletes({})), person],
         )
+        # Athletes out of sight of whoever saves it keep what the file calls them.
+        cursor.execute(
+            "DELETE FROM mapping_athlete WHERE mapping = ? AND athlete IN "
+            "(SELECT athlete FROM athlete)",
+            [name],
+        )
+        for written, athlete in mapping.sources["athlete"].codes.items():
+            cursor.execute(
+                "INSERT INTO mapping_athlete VALUES (?, ?, ?) "
+                "ON CONFLICT (mapping, written) DO UPDATE SET athlete = excluded.athlete",
+                [name, written, athlete],
+            )
+
+
+def rename_mapping(store: Store, name: str, new_name: str, person: str) -> None:
+    """Give a saved mapping another name; imports made by it keep the name they were made under.
+
+    Raises
+    ------
+    BadInput
+        If there is no such mapping, or the new name is taken, empty or too long.
+    """
+    get_mapping(store, name)
+    new_name = _checked_name(new_name)
+    if new_name in list_mappings(store):
+        raise BadInput(f"There is a mapping '{new_name}' already. Choose another name.")
+    with store.writing(person, "rename mapping", f"{name} to {new_name}") as cursor:
+        for table in _TABLES:
+            cursor.execute(f"UPDATE {table} SET mapping = ? WHERE mapping = ?", [new_name, name])
+
+
+def delete_mapping(store: Store, name: str, person: str) -> None:
+    """Take a saved mapping away; what was imported by it stays as it is.
+
+    Raises
+    ------
+    BadInput
+        If there is none of that name.
+    """
+    get_mapping(store, name)
+    with store.writing(person, "delete mapping", name) as cursor:
+        for table in _TABLES:
+            cursor.execute(f"DELETE FROM {table} WHERE mapping = ?", [name])
+
+
+def _checked_name(name: str) -> str:
+    name = name.strip()
+    if not 0 < len(name) <= LONGEST_NAME or not name.isprintable():
+        raise BadInput(f"A mapping needs a name of 1 to {LONGEST_NAME} characters on one line.")
+    return name
 
 
 def mapped_by(store: Store, table: RawTable, mapping: ColumnMapping, name: str = "") -> RawTable:

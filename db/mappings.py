@@ -6,7 +6,8 @@ import hashlib
 import json
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, replace
+from functools import partial
 from types import MappingProxyType
 
 import numpy as np
@@ -20,6 +21,7 @@ from db.units import UNITS, converted, units_like
 
 __all__ = [
     "CLOCK",
+    "CODED",
     "OWN_UNITS",
     "TIME_FORMS",
     "ColumnMapping",
@@ -39,6 +41,8 @@ OWN_UNITS = {
     "general_minutes": "min",
     "rest_minutes": "min",
 }
+CODED = ("athlete", "measure")
+"""What a file may call by other names than our codes."""
 TIME_FORMS = ("year first", "day first", "month first")
 _DATE = re.compile(r"(\d{1,2})[./-](\d{1,2})[./-](\d{4})(?:[T, ]+(.*))?")
 _TIME_OF_DAY = re.compile(
@@ -59,11 +63,15 @@ class Source:
         The value of every row, where there is no column.
     unit : str
         The unit of the numbers in the file; empty where it is ours.
+    codes : mapping of str to str
+        Our code for what the file calls an athlete or a measure otherwise; all else is read
+        as it is written.
     """
 
     column: str = ""
     fixed: str = ""
     unit: str = ""
+    codes: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -104,6 +112,11 @@ class ColumnMapping:
             )
         object.__setattr__(self, "sources", MappingProxyType(dict(self.sources)))
 
+    def with_athletes(self, codes: Mapping[str, str]) -> ColumnMapping:
+        """Give the same mapping with other codes for what the file calls athletes."""
+        athlete = replace(self.sources["athlete"], codes=dict(codes))
+        return replace(self, sources={**self.sources, "athlete": athlete})
+
     def _check_targets(self) -> None:
         unknown = [name for name in self.sources if name not in TARGETS]
         if unknown:
@@ -135,6 +148,11 @@ class ColumnMapping:
         if not taken and bool(source.column) == bool(source.fixed):
             raise BadInput(
                 f"The mapping must give {name} either a column of the file or a fixed value."
+            )
+        if source.codes and (name not in CODED or not source.column):
+            raise BadInput(
+                f"{name} cannot have names translated into codes; only {' and '.join(CODED)} can, "
+                "where a column of the file holds them."
             )
         own = OWN_UNITS.get(name)
         allowed = [*UNITS] if name == "value" else units_like(own) if own else []
@@ -178,6 +196,9 @@ def mapped(
         },
         dtype="str",
     )
+    for target in CODED:
+        if codes := mapping.sources[target].codes:
+            frame[target] = _by_text(frame[target], partial(_our_code, codes))
     clocks = frame.pop(CLOCK) if CLOCK in frame else None
     frame["started_at"] = _starts(frame["started_at"], clocks, mapping.time_form)
     if mapping.side_by_side:
@@ -331,6 +352,10 @@ def _by_text(texts: pd.Series, change: Callable[[str], str]) -> pd.Series:
     codes, different = pd.factorize(texts)
     changed = pd.array([change(text) for text in different], dtype="str")
     return pd.Series(changed.take(codes), texts.index, dtype="str")
+
+
+def _our_code(codes: Mapping[str, str], text: str) -> str:
+    return codes.get(text, text)
 
 
 def _plain(text: str, table: RawTable) -> str:

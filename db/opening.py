@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import random
 import re
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,6 +10,7 @@ from pathlib import Path
 import duckdb
 
 from db.errors import StoreBusy, StoreDamaged, StoreError, StoreTooNew
+from db.waits import Wait
 
 # Trying to load an extension that is not there costs seconds, and none is needed.
 SETTINGS = {
@@ -22,19 +21,6 @@ SETTINGS = {
 
 
 Settings = dict[str, str | bool | int | float | list[str]]
-
-
-class Wait:
-    """A bounded wait that begins when it is made."""
-
-    def __init__(self, seconds: float) -> None:
-        self.seconds = seconds
-        self._until = time.monotonic() + seconds
-
-    @property
-    def left(self) -> float:
-        """Seconds that are left, zero when the time is up."""
-        return max(0.0, self._until - time.monotonic())
 
 
 def connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyConnection:
@@ -63,7 +49,7 @@ def connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyCon
                 raise _unreadable(path, error) from error
             if not wait.left:
                 raise _busy_elsewhere(path, wait, error) from error
-            time.sleep(random.uniform(0.005, 0.05))
+            wait.pause(f"The store is held by {_holder(error)}.")
         else:
             if file_before not in (None, _identity(path)):
                 root.close()  # a rewritten store took its place between opening and locking
@@ -130,12 +116,16 @@ def _first_line(error: duckdb.Error) -> str:
 
 
 def _busy_elsewhere(path: Path, wait: Wait, error: duckdb.Error) -> StoreBusy:
-    holder = re.search(r"PID (\d+)", str(error))
-    who = f"process {holder[1]}" if holder else "another process"
     return StoreBusy(
-        f"The store {path} is held by {who}, and did not come free within {wait.seconds:g} "
-        "seconds. Nothing was changed. Wait until that work is done, or end it, and try again."
+        f"The store {path} is held by {_holder(error)}, and did not come free within "
+        f"{wait.seconds:g} seconds. Nothing was changed. Wait until that work is done, or end "
+        "it, and try again."
     )
+
+
+def _holder(error: duckdb.Error) -> str:
+    found = re.search(r"PID (\d+)", str(error))
+    return f"process {found[1]}" if found else "another process"
 
 
 def busy_here(path: Path, wait: Wait) -> StoreBusy:

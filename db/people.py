@@ -7,13 +7,14 @@ from typing import Any
 
 import duckdb
 
+from db.emails import EMAIL_COLUMN, folded, put_email
 from db.errors import BadInput
 from db.frames import fetch_number
 from db.squads import put_in_squads, squads_column
 from db.store import Store
 
 ROLES = ("director", "coach", "athlete")
-_COLUMNS = f"person, display_name, role, athlete, active, {squads_column('person')}"
+_COLUMNS = f"person, display_name, role, athlete, active, {squads_column('person')}, {EMAIL_COLUMN}"
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,8 @@ class Person:
         Whether the account may sign in.
     squads : tuple of str
         The squads that a coach is limited to; none for all.
+    email : str or None
+        Address by which the club's sign-in knows the person, if it does.
     """
 
     person: str
@@ -42,6 +45,7 @@ class Person:
     athlete: str | None = None
     active: bool = True
     squads: tuple[str, ...] = ()
+    email: str | None = None
 
 
 @dataclass(frozen=True)
@@ -79,13 +83,21 @@ def get_person(store: Store, name: str) -> Person | None:
         return next(iter(_people(cursor, "WHERE person = ?", [name])), None)
 
 
+def person_with_email(store: Store, email: str) -> Person | None:
+    """Give the active person whom the club's sign-in knows by an address, or None."""
+    with store.reading() as cursor:
+        known = "WHERE active AND person IN (SELECT person FROM person_email WHERE email = ?)"
+        return next(iter(_people(cursor, known, [folded(email)])), None)
+
+
 def add_person(store: Store, person: Person, password_hash: str, by: str) -> None:
     """Add an account.
 
     Raises
     ------
     BadInput
-        If the name is taken or empty, the role is none, or the athlete or a squad is unknown.
+        If the name is taken or empty, the role is none, the athlete or a squad is unknown, or
+        the e-mail address is none or another person's.
     """
     if not person.person or person.person != person.person.strip().lower():
         raise BadInput(
@@ -111,6 +123,7 @@ def add_person(store: Store, person: Person, password_hash: str, by: str) -> Non
             ],
         )
         put_in_squads(cursor, "person", person.person, person.squads)
+        put_email(cursor, person.person, person.email)
 
 
 def password_hash(store: Store, name: str) -> str | None:
@@ -134,6 +147,23 @@ def set_active(store: Store, name: str, active: bool, by: str) -> None:
         if not active:
             _check_other_director(cursor, name)
         _change(cursor, name, "active = ?", [active])
+
+
+def set_email(store: Store, name: str, email: str | None, by: str) -> None:
+    """Change the address by which the club's sign-in knows a person, or take it away.
+
+    Closes the person's web sessions: whoever had the old address may not be who has the new.
+
+    Raises
+    ------
+    BadInput
+        If there is no such account, or it is no address, or another person's.
+    """
+    with store.writing(by, "change e-mail" if email else "remove e-mail", name) as cursor:
+        if not _people(cursor, "WHERE person = ?", [name]):
+            raise _no_account(name)
+        put_email(cursor, name, email)
+        _close_all(cursor, name, "")
 
 
 def set_role(
@@ -219,7 +249,7 @@ def _people(
     cursor: duckdb.DuckDBPyConnection, clause: str, values: Sequence[Any] = ()
 ) -> list[Person]:
     rows = cursor.execute(f"SELECT {_COLUMNS} FROM person {clause}", list(values)).fetchall()
-    return [Person(*(*facts, tuple(squads or ()))) for *facts, squads in rows]
+    return [Person(*(*facts, tuple(squads or ()), email)) for *facts, squads, email in rows]
 
 
 def _change(
@@ -233,8 +263,12 @@ def _change(
         cursor, f"UPDATE person SET {assignments} WHERE person = ?", [*values, name]
     )
     if not changed:
-        raise BadInput(f"There is no account '{name}'. Check the sign-in name.")
+        raise _no_account(name)
     _close_all(cursor, name, keep_open)
+
+
+def _no_account(name: str) -> BadInput:
+    return BadInput(f"There is no account '{name}'. Check the sign-in name.")
 
 
 def _close_all(cursor: duckdb.DuckDBPyConnection, person: str, keep_open: str) -> None:

@@ -301,11 +301,11 @@ def _readme(store: Store, code: str, frames: dict[str, pd.DataFrame]) -> str:
         ).fetchall()
     meanings = {(table, column): comment for table, column, comment in columns}
     parts = [
-        f"Everything the store holds about the athlete {code}, written on "
-        f"{datetime.now(UTC):%d %B %Y at %H:%M} UTC.\n\nEach file is a table: text with commas, "
-        "the names of its columns in the first line; a spreadsheet opens it. Missing cells are "
-        "empty. Times of sessions are local, all others UTC. Passwords and sign-ins are kept as "
-        "hashes only, from which nobody can tell them; the hashes are left out.\n"
+        f"What the store holds about the athlete {code}, as far as whoever took it may see, "
+        f"written on {datetime.now(UTC):%d %B %Y at %H:%M} UTC.\n\nEach file is a table: text with "
+        "commas, the names of its columns in the first line; a spreadsheet opens it. Missing cells "
+        "are empty. Times of sessions are local, all others UTC. Passwords and sign-ins are kept "
+        "as hashes only, from which nobody can tell them; the hashes are left out.\n"
     ]
     for table, frame in frames.items():
         rows = f"{len(frame):,} row{'s' if len(frame) != 1 else ''}"

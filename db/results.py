@@ -8,8 +8,10 @@ import pandas as pd
 
 from db.errors import BadInput
 from db.exports import export_frame, write_export
+from db.findings import Findings, insert_findings
 from db.fit_checks import FitCheck, insert_check
 from db.frames import complete, fetch, fetch_number, insert
+from db.reliability import ReliabilityRows, insert_reliability
 from db.store import Store
 
 __all__ = [
@@ -22,6 +24,7 @@ __all__ = [
     "export_frame",
     "keep_fit",
     "latest_fit",
+    "learned_json",
     "newer_data",
     "response_history",
     "responses",
@@ -115,6 +118,9 @@ def keep_fit(
     curves: pd.DataFrame,
     session_peaks: pd.DataFrame,
     check: FitCheck | None = None,
+    reliability: ReliabilityRows | None = None,
+    learned: str | None = None,
+    findings: Findings | None = None,
 ) -> int:
     """Keep a fit with all its results, beside those of older fits, and give its number.
 
@@ -134,14 +140,20 @@ def keep_fit(
         A row per session: `PEAK_COLUMNS`, the estimated value at the peak on that day.
     check : FitCheck, optional
         Whether the model describes the data; without it nothing is said of that.
+    reliability : ReliabilityRows, optional
+        How well the measure repeats; without it nothing is said of that.
+    learned : str, optional
+        What the fit learned of the squad, as JSON; without it no session can be folded in.
+    findings : Findings, optional
+        What looks wrong in the data; without it nothing was looked for.
 
     Raises
     ------
     BadInput
         If a frame lacks a column, or a number is missing or not finite.
     """
-    responses = complete(responses, RESPONSE_COLUMNS, "responses", may_be_missing="last_session")
-    curves = complete(curves, CURVE_COLUMNS, "curves", may_be_missing="athlete")
+    responses = complete(responses, RESPONSE_COLUMNS, "responses", "last_session")
+    curves = complete(curves, CURVE_COLUMNS, "curves", "athlete")
     session_peaks = complete(session_peaks, PEAK_COLUMNS, "session peaks")
     of_squad = curves["athlete"].isna()
     with store.writing(person, "keep fit", measure) as cursor:
@@ -153,7 +165,25 @@ def keep_fit(
         insert(cursor, "session_peak", session_peaks.assign(fit_id=fit_id))
         if check is not None:
             insert_check(cursor, fit_id, check)
+        if reliability is not None:
+            insert_reliability(cursor, fit_id, reliability)
+        if learned is not None:
+            cursor.execute(
+                "INSERT INTO fit_learned (fit_id, learned_json) VALUES (?, ?)", [fit_id, learned]
+            )
+        if findings is not None:
+            insert_findings(cursor, fit_id, findings)
     return fit_id
+
+
+def learned_json(store: Store, measure: str) -> str | None:
+    """Give what the newest fit of a measure learned of the squad; None where it was not kept."""
+    with store.reading() as cursor:
+        row = cursor.execute(
+            "SELECT learned_json FROM fit_learned JOIN latest_fit USING (fit_id) WHERE measure = ?",
+            [measure],
+        ).fetchone()
+    return str(row[0]) if row else None
 
 
 def latest_fit(store: Store, measure: str) -> KeptFit | None:

@@ -16,9 +16,15 @@ from db.store import Store
 
 OPEN = frozenset(
     {
+        "data_check",
+        "fit_learned",
         "latest_squad_curve",
         "mapping",
         "measure",
+        "reliability",
+        "reliability_estimate",
+        "reliability_need",
+        "reliability_trial",
         "routine_volume",
         "schema_version",
         "setting",
@@ -181,6 +187,11 @@ def _visible(relation: _Relation, sight: Sight, catalog: str) -> str:
         return _visible_fits(name, athletes, catalog)
     if name in HIDDEN:
         return f"{whole} WHERE false"
+    if "other_athlete" in columns:
+        return f"{whole} WHERE {_both(athletes, catalog)}"
+    if "finding_id" in columns:
+        findings = f"SELECT finding_id FROM {catalog}.finding WHERE {_both(athletes, catalog)}"
+        return f"{whole} WHERE finding_id IN ({findings})"
     if "athlete" in columns and name not in SET_ASIDE:
         return f"{whole} WHERE {athletes}"
     if "session_id" in columns:
@@ -193,6 +204,15 @@ def _visible(relation: _Relation, sight: Sight, catalog: str) -> str:
         own = f"SELECT batch_id FROM {catalog}.import_batch WHERE person = {_text(sight.person)}"
         return f"{whole} WHERE batch_id IN ({own})"
     return f"{whole} WHERE false"
+
+
+def _both(athletes: str, catalog: str) -> str:
+    """Return the condition that picks rows of athletes in sight, both of them where there are two.
+
+    A row without any athlete is about everybody, for those who see everybody.
+    """
+    other = f"other_athlete IN (SELECT athlete FROM {catalog}.athlete WHERE {athletes})"
+    return f"{athletes} AND (other_athlete IS NULL OR {other})"
 
 
 def _visible_fits(name: str, athletes: str, catalog: str) -> str:

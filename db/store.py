@@ -10,8 +10,8 @@ from platformdirs import user_data_path
 
 from db.connection import current_revision, shared_file
 from db.errors import BadInput, StoreBusy, StoreError
-from db.opening import Wait
 from db.transactions import record_write, roll_back, transaction
+from db.waits import Wait
 
 
 def default_path() -> Path:
@@ -78,7 +78,7 @@ class Store:
         if not person.strip():
             raise BadInput("A write needs the name of the person who makes it.")
         wait = self._wait()
-        with self._write_turn(wait), self._file.cursor(wait) as cursor:
+        with self._write_turn(wait), self._file.cursor(wait, give_way=False) as cursor:
             with transaction(cursor):
                 revision = record_write(cursor, person, action, detail)
                 yield cursor
@@ -96,7 +96,7 @@ class Store:
 
     @contextmanager
     def _write_turn(self, wait: Wait) -> Iterator[None]:
-        if not self._file.write_turn.acquire(timeout=wait.left):
+        if not wait.take(self._file.write_turn, "Another write to the store is under way."):
             raise StoreBusy(
                 f"Another write to the store {self.path} did not end within "
                 f"{wait.seconds:g} seconds. Nothing of this was stored. Try again in a moment."

@@ -13,7 +13,7 @@ from db.errors import BadInput
 from db.file_kinds import READERS
 from db.file_rows import BrokenRow, FileRows, row_text
 
-KINDS_OF_FILE = "CSV (.csv), Parquet (.parquet) or Excel (.xlsx)"
+KINDS_OF_FILE = "CSV or text (.csv, .tsv, .txt), Parquet (.parquet) or Excel (.xlsx)"
 
 
 @dataclass(frozen=True)

@@ -2,13 +2,16 @@
 
 For athlete a, session s, effort i, with y the transformed value::
 
-    y = level(a) + drift(a, t) + day(a, s) + context(s) + f_a(volume) + e
+    y = level(a) + drift(a, t) + day(a, s) + shared(s) + f_a(u) + e
+
+with u the volume in effect (`account`): the plain volume where no circumstances are told.
 
 Given the cell of f_a the rest is linear and normal and integrates out exactly (`likelihood`).
 A round of the fit weighs every athlete's cells under what is known of the squad (`expectation`,
 one pure function per athlete) and then learns the squad's distribution (`pooling`), levels,
-contexts, noise sizes and tails (`noise`) from what comes back. The first rounds use a wide,
-coarse grid; the others a finer one for each athlete, laid around what the first found.
+the shared effects and the account (`shared`), noise sizes and tails (`noise`) from what comes
+back. The first rounds use a wide, coarse grid; the others a finer one for each athlete, laid
+around what the first found.
 
 Why this is right. Were the squad's distribution G known, athlete a's posterior would be
 p(c | y_a) ~ G(c) p(y_a | c) by Bayes' rule. G is not known but shared, so it is estimated from
@@ -60,6 +63,9 @@ Progress = Callable[[float], None]
 COARSE_ROUNDS = 2
 """Rounds on the wide grid, before each athlete's own is laid."""
 
+FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, 7
+"""Rounds on their own grids that a fit takes at least."""
+
 
 # All matrices here are small: threads of the linear algebra would only wait for each other.
 
@@ -93,19 +99,20 @@ def _rounds(state: Rounds, settings: EngineSettings, report: Progress) -> SquadF
     for done in range(COARSE_ROUNDS):
         state.round()
         report(0.05 * (done + 1))
+    fewest = FEWEST_ROUNDS_WITH_ACCOUNT if any(state.learned.shared.constants) else FEWEST_ROUNDS
     used = 0
     for used in range(1, settings.rounds + 1):
         if used in (1, 3, 6):
             state.lay_fine_grids()
         moved = state.round()
         report(0.15 + 0.85 * used / settings.rounds)
-        if used >= 4 and moved < settings.tolerance:
+        if used >= fewest and moved < settings.tolerance:
             break
     report(1.0)
     return state.result(used)
 
 
-def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArray]:
+def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArray, FloatArray]:
     """Fit one athlete with all that the squad taught held fixed.
 
     Returns
@@ -114,6 +121,8 @@ def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArra
         The athlete's posterior.
     array of shape (n_sessions,)
         Expected level, drift, day and context of their sessions together.
+    array of shape (n_sessions,)
+        Standard deviations of these.
     """
     with threadpool_limits(1):
         state = Rounds.resume(fit, [rows])
@@ -123,4 +132,5 @@ def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArra
         for _ in range(2 if fit.settings.heavy_tails else 0):
             state.reweigh(learn_tails=False)
             state.expect()
-        return state.posteriors()[0], state.moments[0].session_effects
+        found = state.moments[0]
+        return state.posteriors()[0], found.session_effects, np.sqrt(found.session_variances)

@@ -13,11 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.curve import CurveFamily, Grid
-from modeling.likelihood import NoiseSizes, SessionModel, cell_log_likelihood, features
+from modeling.likelihood import (
+    NoiseSizes,
+    SessionModel,
+    cell_log_likelihood,
+    curves_of_cells,
+    features,
+)
 from modeling.noise import ResidualSums
 from modeling.observations import AthleteRows
 from modeling.pooling import NormalAcross, grid_log_density
 from modeling.posterior import Posterior, even_sample, likely_cells
+from modeling.shared import SharedEffects, SharedMoments
 
 __all__ = [
     "AthleteGrid",
@@ -46,8 +53,8 @@ class Learned:
         Proportions of the forms.
     level : NormalAcross
         Distribution of the level; if the level follows the curve, jointly with the coordinates.
-    context : dict
-        Effect of each context against the reference one.
+    shared : SharedEffects
+        Effects of contexts and circumstances on the level, and the account's constants.
     pooled : bool
         Whether `across` is believed; otherwise all cells are alike beforehand.
     """
@@ -56,7 +63,7 @@ class Learned:
     across: NormalAcross
     form_weight: FloatArray
     level: NormalAcross
-    context: dict[str, float]
+    shared: SharedEffects
     pooled: bool
 
     @property
@@ -97,13 +104,9 @@ class Learned:
         density *= np.array([[grid.cell_volume] for grid in grids])
         return density
 
-    def context_of(self, rows: AthleteRows) -> FloatArray:
-        """Give the context effect of each session, shape (n_sessions,)."""
-        return np.array([self.context.get(str(c), 0.0) for c in rows.context])
-
     def centred(self, rows: AthleteRows) -> FloatArray:
-        """Values less the level's mean and the context's effect, shape (n_efforts,)."""
-        return rows.value - self.level_mean - self.context_of(rows)[rows.session_index]
+        """Values less the level's mean and the shared effects, shape (n_efforts,)."""
+        return rows.value - self.level_mean - self.shared.of_sessions(rows)[rows.session_index]
 
 
 @dataclass(frozen=True)
@@ -113,13 +116,14 @@ class AthleteGrid:
     rows: AthleteRows
     grid: Grid
     basis: tuple[FloatArray, ...]
+    family: CurveFamily
 
     @classmethod
     def lay(cls, rows: AthleteRows, grid: Grid, family: CurveFamily) -> AthleteGrid:
         """Evaluate the family's basis functions once for many rounds."""
         volume, place = np.unique(rows.volume, return_inverse=True)
         basis = tuple(family.basis(grid, j, volume)[place] for j in range(len(grid.node)))
-        return cls(rows, grid, basis)
+        return cls(rows, grid, basis, family)
 
     def curves(self, cells: IntArray) -> FloatArray:
         """Curves of flat cells at the athlete's efforts: (n_efforts, n_cells)."""
@@ -129,6 +133,20 @@ class AthleteGrid:
         for j, (basis, node) in enumerate(zip(self.basis, grid.node, strict=True)):
             total += basis[:, node[shape]] * grid.amplitude[shape % len(grid.amplitude), setting, j]
         return total
+
+    def slopes(self, cells: IntArray) -> FloatArray:
+        """Slopes of flat cells' curves at the athlete's efforts, by volume: (n_efforts, n_cells).
+
+        Over a step as wide as a hundredth of the volumes, so that a sharp peak counts as it
+        does on average.
+        """
+        step = 0.01 * self.rows.volume + 0.001 * self.rows.volume.max()
+        ahead, behind = (
+            curves_of_cells(self.family, self.grid, cells, volume)
+            for volume in (self.rows.volume + step, np.maximum(self.rows.volume - step, 0.0))
+        )
+        reached = step + np.minimum(step, self.rows.volume)
+        return (ahead - behind) / reached[:, None]
 
 
 @dataclass(frozen=True)
@@ -160,10 +178,12 @@ class AthleteMoments:
         Expected squares of the standardised efforts and days.
     level_mean, level_covariance : arrays of shape (d,), (d, d)
         Moments of the level, jointly with the coordinates if it follows the curve.
-    context_information, context_score : arrays of shape (n_contexts, n_contexts), (n_contexts,)
-        Normal equations of the context effects.
+    shared : SharedMoments or None
+        Their part in learning what all share; None if nothing is.
     session_effects : array of shape (n_sessions,)
-        Expected level, drift, day and context of each session together.
+        Expected level, drift, day and shared effects of each session together.
+    session_variances : array of shape (n_sessions,)
+        How uncertain these are.
     """
 
     over_forms: FloatArray
@@ -173,9 +193,9 @@ class AthleteMoments:
     squared_day: FloatArray
     level_mean: FloatArray
     level_covariance: FloatArray
-    context_information: FloatArray
-    context_score: FloatArray
+    shared: SharedMoments | None
     session_effects: FloatArray
+    session_variances: FloatArray
 
 
 @dataclass(frozen=True)
@@ -228,7 +248,6 @@ def expect(own: AthleteGrid, weights: TailWeights, learned: Learned, curves: int
     level_mean, level_covariance = _level_moments(
         model, residual, learned, None if shift is None else shift[here], coordinates
     )
-    information, score = _context_equations(model, residual, learned)
     share = learned.form_weight.astype(np.float32)
     return AthleteMoments(
         over_forms=(share @ weighed.relative).astype(float),
@@ -238,9 +257,9 @@ def expect(own: AthleteGrid, weights: TailWeights, learned: Learned, curves: int
         squared_day=squared_day,
         level_mean=level_mean,
         level_covariance=level_covariance,
-        context_information=information,
-        context_score=score,
-        session_effects=learned.level_mean + learned.context_of(rows) + means.mean(axis=1),
+        shared=_shared_moments(own, cells, model, residual, learned),
+        session_effects=learned.level_mean + learned.shared.of_sessions(rows) + means.mean(axis=1),
+        session_variances=means.var(axis=1) + np.diagonal(model.shrink),
     )
 
 
@@ -293,16 +312,39 @@ def _level_moments(
     return mean, covariance
 
 
-def _context_equations(
-    model: SessionModel, residual: FloatArray, learned: Learned
-) -> tuple[FloatArray, FloatArray]:
-    """Generalised least squares; the residuals lack the current effects, so they are put back."""
-    names = list(learned.context)
-    if not names:
-        return np.zeros((0, 0)), np.zeros(0)
-    rows = model.rows
-    marks = (rows.context[:, None] == np.array(names, dtype=object)).astype(float)
-    marks = marks[rows.session_index]
-    weighted = model.precision_times(marks)
-    current = np.array([learned.context[name] for name in names])
-    return marks.T @ weighted, weighted.T @ (residual.mean(axis=1) + marks @ current)
+def _shared_moments(
+    own: AthleteGrid,
+    cells: IntArray,
+    model: SessionModel,
+    residual: FloatArray,
+    learned: Learned,
+) -> SharedMoments | None:
+    """Give the score and information of the shared effects over the cells drawn.
+
+    Regressors of the level are the same in every cell; those of the account's constants are the
+    curve's slope times what the constant does to the volume in effect.
+    """
+    shared, rows = learned.shared, own.rows
+    if len(shared.value) == 0:
+        return None
+    marks = shared.design(rows)[rows.session_index]
+    regressors = np.repeat(marks[:, :, None], len(cells), axis=2)
+    if any(shared.constants):
+        moves = shared.account.slopes(rows.work)[:, list(shared.constants)]
+        by_curve = own.slopes(cells)[:, None, :] * moves[:, :, None]
+        regressors = np.concatenate([regressors, by_curve], axis=1)
+    precise = model.precision_times(residual)
+    score = np.einsum("isc,ic->sc", regressors, precise)
+    count, effects, curves = regressors.shape
+    weighted = model.precision_times(regressors.reshape(count, -1)).reshape(regressors.shape)
+    complete = np.einsum("isc,itc->st", regressors, weighted, optimize=True) / curves
+    both = np.concatenate([score, own.grid.coordinates[cells % own.grid.cells_per_form].T])
+    spread, mean = np.cov(both, bias=True), both.mean(axis=1)
+    return SharedMoments(
+        score=mean[:effects],
+        complete=complete,
+        score_covariance=spread[:effects, :effects],
+        with_coordinates=spread[:effects, effects:],
+        coordinates=spread[effects:, effects:],
+        coordinate_mean=mean[effects:],
+    )

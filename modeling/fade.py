@@ -3,11 +3,69 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-__all__ = ["fade_is_over"]
+__all__ = ["FadeState", "decrement_pct", "fade_is_over", "fade_state"]
 
 SHARE = 0.90
 IN_A_ROW = 3
+
+
+@dataclass(frozen=True)
+class FadeState:
+    """Where a fade test stands after some efforts.
+
+    Attributes
+    ----------
+    best : float or None
+        Best value so far; None without any.
+    below_best_pct : float
+        How far the last effort is below the best so far, in %; 0 for the best itself.
+    low_in_a_row : int
+        How many efforts up to the last are all below the share of the best so far.
+    over : bool
+        Whether the rule says stop.
+    """
+
+    best: float | None = None
+    below_best_pct: float = 0.0
+    low_in_a_row: int = 0
+    over: bool = False
+
+
+def fade_state(
+    values: Sequence[float],
+    *,
+    share: float = SHARE,
+    in_a_row: int = IN_A_ROW,
+    higher_is_better: bool = True,
+) -> FadeState:
+    """Apply the stop rule to the efforts of a test.
+
+    Parameters
+    ----------
+    values : sequence of float
+        The usable efforts in order, above 0. Leave spoiled ones out: they are neither the
+        best nor low, and a row of low efforts goes on across them.
+    share : float
+        An effort is low when it is below this share of the best so far. Of times, where lower
+        is better, the inverse (the speed) is compared.
+    in_a_row : int
+        The test is over when so many in a row are low. Three below 90 % is common practice,
+        no source.
+    higher_is_better : bool
+        False for times.
+    """
+    if not values:
+        return FadeState()
+    best = max(values) if higher_is_better else min(values)
+    shares = [value / best if higher_is_better else best / value for value in values]
+    low = 0
+    for one in reversed(shares):
+        if not one < share:
+            break
+        low += 1
+    return FadeState(best, 100.0 * (1.0 - shares[-1]), low, low >= in_a_row)
 
 
 def fade_is_over(
@@ -15,10 +73,27 @@ def fade_is_over(
 ) -> bool:
     """Whether the last `in_a_row` efforts are all below `share` of the best so far.
 
-    Higher values are better; the best counts every effort up to the one judged. Three in a
-    row below 90 % is common practice, no source.
+    Higher values are better; the best counts every effort up to the one judged.
     """
-    if len(values) < in_a_row:
-        return False
-    best = max(values)
-    return all(value < share * best for value in values[-in_a_row:])
+    return fade_state(values, share=share, in_a_row=in_a_row).over
+
+
+def decrement_pct(values: Sequence[float], *, higher_is_better: bool = True) -> float:
+    """Percentage decrement score: how far the mean lies from the best, in % of the best.
+
+    For heights and speeds 100 (1 - sum / (n best)), for times 100 (sum / (n best) - 1); 0 or
+    above. Of the formulas compared the most valid and reliable one (Glaister et al. 2004, J
+    Strength Cond Res 18:459-462; 2008, 22:1597-1601), but any score from a small drop is
+    unreliable (Oliver 2009, J Sci Med Sport 12:20-23).
+
+    Raises
+    ------
+    ValueError
+        Without values.
+    """
+    if not values:
+        raise ValueError("A decrement needs at least one effort.")
+    mean = sum(values) / len(values)
+    if higher_is_better:
+        return 100.0 * (1.0 - mean / max(values))
+    return 100.0 * (mean / min(values) - 1.0)

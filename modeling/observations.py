@@ -2,22 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from modeling.account import REFERENCE_C, REFERENCE_HOUR, Account, Circumstances, Work
 from modeling.errors import ModelError
 
-__all__ = ["AthleteRows", "arrange"]
+__all__ = ["FACTS", "AthleteRows", "arrange", "usual_circumstances"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 NEEDED = ("athlete", "session", "volume")
 REFERENCE_CONTEXT = "training"
+
+FACTS = {
+    "general_minutes": (0.0, 600.0),
+    "rest_minutes": (0.0, 1440.0),
+    "ambient_c": (-40.0, 60.0),
+    "hour": (0.0, 24.0),
+    "days_since_game": (0.0, 10_000.0),
+    "readiness": (0.0, 10.0),
+}
+"""Facts of a session that may be told, and what they may be; missing ones are left empty."""
+
+GAME_FADES_DAYS = 2.0
+"""A game's traces on the level shrink to 1/e in this many days (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -32,23 +47,29 @@ class AthleteRows:
         Session labels in time order.
     day : array of shape (n_sessions,)
         Time of each session in days, from any origin.
-    context : array of shape (n_sessions,)
-        Context of each session as text.
+    marks : mapping of str to array of shape (n_sessions,)
+        What may move the level: 1 or 0 for each context but training, "cold" in tens of degrees
+        below 20, "early" in quarters of a day before 16:00, "after a game" from 1 on the day
+        to 0 long after, "readiness" in twos of points above the athlete's own mean.
     session_index : array of shape (n_efforts,)
         Which of `sessions` each effort belongs to.
     volume, value, weight : arrays of shape (n_efforts,)
         Volume done before the effort, the transformed value (higher is better),
         and the caller's weight (1 unless told otherwise).
+    row : array of shape (n_efforts,)
+        Place of each effort in the table it came from.
     """
 
     athlete: object
     sessions: NDArray[np.object_]
     day: FloatArray
-    context: NDArray[np.object_]
+    marks: Mapping[str, FloatArray]
     session_index: IntArray
     volume: FloatArray
     value: FloatArray
     weight: FloatArray
+    work: Work
+    row: IntArray
 
     @property
     def efforts(self) -> int:
@@ -58,6 +79,10 @@ class AthleteRows:
     def session_sums(self, per_effort: FloatArray) -> FloatArray:
         """Sum an (n_efforts, ...) array within sessions to (n_sessions, ...)."""
         return np.add.reduceat(per_effort, self._starts, axis=0)
+
+    def under(self, account: Account) -> AthleteRows:
+        """Return the same efforts with the volumes in effect under an account."""
+        return replace(self, volume=account.in_effect(self.work))
 
     @cached_property
     def _starts(self) -> IntArray:
@@ -72,6 +97,7 @@ def arrange(
     scale: str = "log",
     higher_is_better: bool = True,
     sample_weight: ArrayLike | None = None,
+    usual: Circumstances | None = None,
 ) -> list[AthleteRows]:
     """Check a table of efforts and lay it out by athlete.
 
@@ -79,7 +105,7 @@ def arrange(
     ----------
     X : DataFrame of shape (n_efforts, ...)
         Columns `athlete`, `session`, `volume` (0 or more), and, if known, `day`
-        (days, any origin) and `context`.
+        (days, any origin), `context` and the session's `FACTS`.
     y : array-like of shape (n_efforts,)
         Values; positive if `scale` is "log".
     scale : {"log", "identity"}
@@ -88,6 +114,9 @@ def arrange(
         False turns the sign, so that a sprint time peaks where it is shortest.
     sample_weight : array-like of shape (n_efforts,), optional
         Inverse variances, up to a factor.
+    usual : Circumstances, optional
+        What to take where a session's general minutes or temperature are not known; None takes
+        the medians of those that are. Rest that is not known is none.
 
     Returns
     -------
@@ -98,8 +127,8 @@ def arrange(
     ------
     ModelError
         A column is missing, or a volume, value or weight is missing, infinite or
-        out of range (the first five rows are named). Missing values are never
-        filled in: leave such rows out.
+        out of range (the first five rows are named). Missing volumes and values are
+        never filled in: leave such rows out.
     """
     missing = [name for name in NEEDED if name not in X.columns]
     if missing:
@@ -118,6 +147,7 @@ def arrange(
             "session": X["session"].to_numpy(),
             "volume": _numbers(X["volume"], "volume"),
             "value": value,
+            "row": np.arange(len(X)),
             "weight": 1.0 if sample_weight is None else np.asarray(sample_weight, dtype=float),
             "day": _numbers(X["day"], "day") if "day" in X.columns else 0.0,
             "context": (
@@ -133,29 +163,95 @@ def arrange(
     _demand(np.isfinite(volume) & (volume >= 0), "volume", "a finite number, 0 or more", frame)
     _demand(np.isfinite(weight) & (weight > 0), "weight", "a finite number above 0", frame)
     _demand(np.isfinite(frame["day"].to_numpy()), "day", "a finite number", frame)
+    for name, (lowest, highest) in FACTS.items():
+        frame[name] = _numbers(X[name], name) if name in X.columns else np.nan
+        told = frame[name].to_numpy()
+        fine = np.isnan(told) | ((told >= lowest) & (told <= highest))
+        _demand(fine, name, f"between {lowest:g} and {highest:g}, or empty", frame)
     transformed = np.log(value) if scale == "log" else value
     frame["value"] = transformed if higher_is_better else -transformed
     # Value is the last key so that ties in volume come out alike in any order of rows.
     frame = frame.sort_values(["athlete", "day", "session", "volume", "value"], kind="stable")
-    return [_athlete_rows(code, rows) for code, rows in frame.groupby("athlete", sort=True)]
+    frame = _completed(frame, usual or usual_circumstances(frame))
+    marks = _marks(frame)
+    return [_athlete_rows(code, rows, marks) for code, rows in frame.groupby("athlete", sort=True)]
 
 
-def _athlete_rows(code: object, rows: pd.DataFrame) -> AthleteRows:
+def usual_circumstances(X: pd.DataFrame) -> Circumstances:  # noqa: N803
+    """Medians over the sessions of a table of efforts; facts that nobody told at the reference."""
+    known = [name for name in ("athlete", "session") if name in X.columns]
+    told = X.drop_duplicates(known or None).reindex(columns=list(FACTS))
+    return Circumstances(
+        general_minutes=_median(told["general_minutes"], 0.0),
+        rest_minutes=_median(told["rest_minutes"].astype(float).fillna(0.0), 0.0),
+        ambient_c=_median(told["ambient_c"], REFERENCE_C),
+        hour=_median(told["hour"], REFERENCE_HOUR),
+    )
+
+
+def _median(told: pd.Series, otherwise: float) -> float:
+    numbers = told.astype(float).dropna()
+    return float(numbers.median()) if len(numbers) else otherwise
+
+
+def _completed(frame: pd.DataFrame, usual: Circumstances) -> pd.DataFrame:
+    """Fill in what a session does not tell of its circumstances."""
+    return frame.fillna(
+        {
+            "general_minutes": usual.general_minutes,
+            "rest_minutes": 0.0,
+            "ambient_c": usual.ambient_c,
+            "hour": usual.hour,
+        }
+    )
+
+
+def _marks(frame: pd.DataFrame) -> pd.DataFrame:
+    """Give what may move the level, a column each, without those that are the same everywhere."""
+    contexts = sorted({str(c) for c in frame["context"]} - {REFERENCE_CONTEXT})
+    columns = {name: (frame["context"].astype(str) == name).astype(float) for name in contexts}
+    columns["cold"] = (REFERENCE_C - frame["ambient_c"]) / 10.0
+    columns["early"] = _hours_early(frame) / 6.0
+    columns["after a game"] = np.exp(-frame["days_since_game"] / GAME_FADES_DAYS).fillna(0.0)
+    own_mean = frame.groupby("athlete")["readiness"].transform("mean")
+    columns["readiness"] = ((frame["readiness"] - own_mean) / 2.0).fillna(0.0)
+    marks = pd.DataFrame(columns, index=frame.index)
+    return marks.loc[:, (marks.max() > marks.min()) | marks.columns.isin(contexts)]
+
+
+def _hours_early(frame: pd.DataFrame) -> pd.Series:
+    return (REFERENCE_HOUR - frame["hour"]).clip(lower=0.0)
+
+
+def _athlete_rows(code: object, rows: pd.DataFrame, marks: pd.DataFrame) -> AthleteRows:
     session = rows["session"].to_numpy()
     index, labels = pd.factorize(session)
     order = np.argsort(index, kind="stable")
     rows = rows.iloc[order]
     index = index[order]
     first = np.flatnonzero(np.diff(index, prepend=-1))
+    of_sessions = marks.loc[rows.index].to_numpy(dtype=float)[first]
+    volume = rows["volume"].to_numpy(dtype=float)
+    before = volume[first][index]
+    work = Work(
+        before=before,
+        since=volume - before,
+        general=rows["general_minutes"].to_numpy(dtype=float),
+        rest=rows["rest_minutes"].to_numpy(dtype=float),
+        cold=REFERENCE_C - rows["ambient_c"].to_numpy(dtype=float),
+        early=_hours_early(rows).to_numpy(dtype=float),
+    )
     return AthleteRows(
         athlete=code,
         sessions=np.asarray(labels, dtype=object),
         day=rows["day"].to_numpy(dtype=float)[first],
-        context=rows["context"].to_numpy(dtype=object)[first],
+        marks=dict(zip(marks.columns, of_sessions.T, strict=True)),
         session_index=index.astype(np.intp),
-        volume=rows["volume"].to_numpy(dtype=float),
+        volume=Account().in_effect(work),
         value=rows["value"].to_numpy(dtype=float),
         weight=rows["weight"].to_numpy(dtype=float),
+        row=rows["row"].to_numpy(dtype=np.intp),
+        work=work,
     )
 
 

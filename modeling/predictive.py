@@ -153,10 +153,13 @@ class FitCheck:
     sessions: SessionCheck
 
 
-def check_fit(fit: SquadFit) -> FitCheck:
-    """Check a fit of `ResponseModel` against the data behind it; the same every time."""
+def check_fit(fit: SquadFit, known: Sequence[Evidence] | None = None) -> FitCheck:
+    """Check a fit of `ResponseModel` against the data behind it; the same every time.
+
+    `known` is what `evidence_of(fit)` gives, for a caller who has it.
+    """
     with threadpool_limits(1):
-        known = evidence_of(fit)
+        known = evidence_of(fit) if known is None else known
         places = [
             session_places(fit, each, np.random.default_rng(number))
             for number, each in enumerate(known)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
 from typing import Self
 
 import numpy as np
@@ -11,22 +13,51 @@ from numpy.typing import ArrayLike, NDArray
 from sklearn.base import BaseEstimator
 from sklearn.utils.validation import check_is_fitted
 
-from modeling.curve import CurveFamily, Hyperprior, RiseAndFall
+from modeling.account import Circumstances
+from modeling.curve import CurveFamily, DataRange, Hyperprior, RiseAndFall
 from modeling.engine import fit_squad, fold_athlete
 from modeling.errors import ModelError
-from modeling.observations import arrange
+from modeling.expectation import Learned
+from modeling.learned import plain, read_plain
+from modeling.observations import arrange, usual_circumstances
 from modeling.posterior import Posterior
-from modeling.response import Response, curve_volumes, respond
+from modeling.response import Estimate, Response, curve_volumes, respond
 from modeling.squad import squad_numbers
-from modeling.squad_fit import EngineSettings
+from modeling.squad_fit import EngineSettings, SquadFit
 
 __all__ = ["ResponseModel"]
 
 LEVEL_PRIOR = Hyperprior(np.zeros(1), np.full(1, 20.0), np.full((1, 1), 0.15**2), 1.0)
 """Athletes' levels differ by some 15 % (weight of one athlete); their mean may be anything."""
 
+KEPT_PARAMETERS = (
+    "standard_volume worthwhile_pct higher_is_better firm_chance rounds tolerance"
+).split()
+
+NORMAL_90 = 1.6449
+"""Standard deviations from the middle to either end of a normal's central 90 %."""
+
 LEAST_NOISE = 5e-4
 """0.05 % of the value: finer than any test here is read (1 ms in a 2 s sprint)."""
+
+
+@dataclass(frozen=True)
+class Fold:
+    """One athlete's efforts folded into what a fit learned of the squad.
+
+    Attributes
+    ----------
+    response : Response
+    peaks : mapping of Estimate by session
+        What the athlete would show at the peak on that day, with its 90 % interval, in the unit
+        of the values.
+    residuals_pct : array of shape (n_efforts,)
+        Efforts less what the curve expects on their day, in %, higher is better.
+    """
+
+    response: Response
+    peaks: Mapping[object, Estimate]
+    residuals_pct: NDArray[np.float64]
 
 
 class ResponseModel(BaseEstimator):  # type: ignore[misc]
@@ -61,6 +92,10 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         What the fit says about the squad.
     fit_ : SquadFit
         The engine's result, with every posterior.
+    account_ : Account
+        What makes the volume in effect of what was done; all volumes above are in effect.
+    usual_ : Circumstances
+        The squad's usual circumstances, in which the standard volume is done.
 
     Notes
     -----
@@ -111,7 +146,8 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         Parameters
         ----------
         X : DataFrame of shape (n_efforts, ...)
-            Columns athlete, session, volume and, if known, day and context; other columns
+            Columns athlete, session, volume and, if known, day, context and the facts of
+            `observations.FACTS`, which enter the warm-up account and the level; other columns
             are ignored.
         y : array-like of shape (n_efforts,)
             Values above 0. Missing values are refused: leave such rows out.
@@ -124,17 +160,12 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             The rows or the parameters are not usable; the message says which and why.
         """
         self._check_parameters()
-        rows = arrange(X, y, higher_is_better=self.higher_is_better)
-        settings = EngineSettings(
-            family=self.family or RiseAndFall(),
-            level_prior=LEVEL_PRIOR,
-            least_noise=LEAST_NOISE,
-            farthest_volume=self.standard_volume or 0.0,
-            rounds=self.rounds,
-            tolerance=self.tolerance,
-        )
-        self.fit_ = fit_squad(rows, settings, progress, self.n_jobs)
-        self.volume_ = curve_volumes(self.fit_, self.standard_volume)
+        self.usual_ = usual_circumstances(X)
+        rows = arrange(X, y, higher_is_better=self.higher_is_better, usual=self.usual_)
+        self.fit_ = fit_squad(rows, self._settings(), progress, self.n_jobs)
+        self.account_ = self.fit_.learned.shared.account
+        standard = self._standard_in_effect()
+        self.volume_ = curve_volumes(self.fit_, standard)
         self.levels_ = {
             posterior.rows.athlete: float(effects.mean())
             for posterior, effects in zip(
@@ -142,13 +173,73 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             )
             if posterior.rows is not None
         }
-        self.squad_ = squad_numbers(
-            self.fit_, volume=self.volume_, standard_volume=self.standard_volume
-        )
+        self.squad_ = squad_numbers(self.fit_, volume=self.volume_, standard_volume=standard)
         self.standard_volume_: float = self.squad_.standard_volume
         listed = self._respond_all(self.standard_volume_)
         self.responses_ = {response.athlete: response for response in listed}
         return self
+
+    def _standard_in_effect(self) -> float | None:
+        """Say what the standard counts for in the squad's usual circumstances."""
+        if self.standard_volume is None:
+            return None
+        done = np.array([self.standard_volume])
+        return float(self.account_.volume_in_effect(done, self.usual_)[0])
+
+    def _settings(self) -> EngineSettings:
+        return EngineSettings(
+            family=self.family or RiseAndFall(),
+            level_prior=LEVEL_PRIOR,
+            least_noise=LEAST_NOISE,
+            farthest_volume=self.standard_volume or 0.0,
+            rounds=self.rounds,
+            tolerance=self.tolerance,
+        )
+
+    def learned_json(self) -> str:
+        """Write what the fit learned of the squad, with the parameters; nothing of an athlete.
+
+        Only for the family that comes with the model.
+        """
+        check_is_fitted(self, "responses_")
+        facts = {
+            "parameters": {name: getattr(self, name) for name in KEPT_PARAMETERS},
+            "volume": self.volume_.tolist(),
+            "standard_volume": self.standard_volume_,
+            "usual": asdict(self.usual_),
+            "data": plain(self.fit_.data),
+            "learned": plain(self.fit_.learned),
+        }
+        return json.dumps(facts)
+
+    @classmethod
+    def from_learned(cls, text: str) -> Self:
+        """Read what `learned_json` wrote: a model that can `fold`, and knows no athlete.
+
+        Raises
+        ------
+        ModelError
+            If another version of the model wrote it.
+        """
+        try:
+            facts = json.loads(text)
+            model = cls(**facts["parameters"])
+            data = read_plain(DataRange, facts["data"])
+            learned = read_plain(Learned, facts["learned"])
+            settings = model._settings()
+            if len(learned.form_weight) != settings.family.grid(data).forms:
+                raise ValueError("The curve family is another one.")
+            model.fit_ = SquadFit(settings, data, learned, (), (), rounds=0)
+            model.volume_ = np.asarray(facts["volume"], dtype=float)
+            model.standard_volume_ = float(facts["standard_volume"])
+            model.usual_ = Circumstances(**facts["usual"])
+            model.account_ = learned.shared.account
+        except (KeyError, TypeError, ValueError) as error:
+            raise ModelError(
+                "What this fit learned was kept by another version. Work the curves out again."
+            ) from error
+        model.levels_, model.responses_ = {}, {}
+        return model
 
     def _check_parameters(self) -> None:
         if self.standard_volume is not None and not self.standard_volume >= 0:
@@ -202,11 +293,12 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             Log performance against the athlete's own peak, 0 or less.
         """
         check_is_fitted(self, "responses_")
-        posterior = self._posterior(athlete)
+        posterior = self.posterior(athlete)
         points = np.asarray(volume, dtype=float)
         return self.fit_.curves(posterior, posterior.sample(curves), points)
 
-    def _posterior(self, athlete: object) -> Posterior:
+    def posterior(self, athlete: object) -> Posterior:
+        """Give one athlete's posterior; without data, that of the squad."""
         for posterior in self.fit_.posteriors:
             if posterior.rows is not None and posterior.rows.athlete == athlete:
                 return posterior
@@ -238,12 +330,21 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         ModelError
             Rows of more than one athlete, or unusable rows.
         """
+        return self.fold_in(X, y).response
+
+    def fold_in(self, X: pd.DataFrame, y: ArrayLike) -> Fold:  # noqa: N803
+        """Fold as `fold` does, and say how sure the value at the peak of each session is."""
         check_is_fitted(self, "responses_")
-        rows = arrange(X, y, higher_is_better=self.higher_is_better)
+        rows = arrange(X, y, higher_is_better=self.higher_is_better, usual=self.usual_)
         if len(rows) != 1:
             raise ModelError(f"Give the rows of one athlete. Got {len(rows)} athletes.")
-        posterior, effects = fold_athlete(self.fit_, rows[0])
-        return respond(
+        posterior, effects, sds = fold_athlete(self.fit_, rows[0])
+        ends = np.sort(self._values(effects + np.outer([-1.0, 0.0, 1.0], NORMAL_90 * sds)), axis=0)
+        peaks: dict[object, Estimate] = {
+            session: Estimate(float(middle), float(low), float(high))
+            for session, (low, middle, high) in zip(rows[0].sessions, ends.T, strict=True)
+        }
+        response = respond(
             self.fit_,
             posterior,
             athlete=rows[0].athlete,
@@ -251,8 +352,12 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             standard_volume=self.standard_volume_,
             worthwhile_pct=self.worthwhile_pct,
             firm_chance=self.firm_chance,
-            session_peaks=dict(zip(rows[0].sessions, self._values(effects).tolist(), strict=True)),
+            session_peaks={session: peak.median for session, peak in peaks.items()},
         )
+        own, curve = posterior.rows or rows[0], response.curve
+        expected = np.log1p(np.interp(own.volume, curve.volume, curve.change_pct) / 100.0)
+        residual = own.value - effects[own.session_index] - expected
+        return Fold(response, peaks, 100.0 * residual)
 
     def predict(self, X: pd.DataFrame) -> NDArray[np.float64]:  # noqa: N803
         """Predict the value on an average day for rows with athlete and volume.

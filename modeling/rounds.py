@@ -22,20 +22,24 @@ from modeling.expectation import (
 )
 from modeling.likelihood import NoiseSizes
 from modeling.noise import learn_sizes, tail_df, tail_weights
-from modeling.observations import REFERENCE_CONTEXT, AthleteRows
+from modeling.observations import AthleteRows
 from modeling.pooling import Moments, NormalAcross, update_normal
 from modeling.posterior import Posterior, grid_moments, plausible_range
+from modeling.shared import SharedEffects, learn_shared
 from modeling.squad_fit import EngineSettings, SquadFit
 
 __all__ = ["Rounds"]
 
 FloatArray = NDArray[np.float64]
 
-CONTEXT_SD = 0.03
-"""Spread expected of context effects on the log scale: games and tests differ by some per cent."""
-
 FORM_SMOOTHING = 0.25
 """Athletes' worth of evidence that each form starts with."""
+
+SETTLED_AFTER = 6
+"""Rounds after which a shared constant may be found to have no effect."""
+
+SHARED_WEIGHT = 0.05
+"""What a move of a shared effect by its own uncertainty counts as beside the sizes' shares."""
 
 SQUAD_STEPS = 8
 """EM steps for the squad's distribution in a round, with the likelihoods held."""
@@ -51,6 +55,7 @@ class Rounds:
     learned: Learned
     weights: list[TailWeights]
     jobs: int | None = None
+    done: int = 0
     own: list[AthleteGrid] = field(default_factory=list)
     moments: list[AthleteMoments] = field(default_factory=list)
 
@@ -98,17 +103,19 @@ class Rounds:
 
     def round(self) -> float:
         """Do one round; return the largest relative move of any learned size."""
-        before = self._sizes()
+        self.done += 1
+        before, shared_before = self._sizes(), self.learned.shared
         self.expect()
         self.learn_squad()
-        self._learn_contexts()
+        self._learn_shared()
         self._learn_level()
         self._learn_noise()
         if self.settings.heavy_tails:
             self.reweigh(learn_tails=True)
         after = self._sizes()
         scale = np.maximum(np.abs(before), 0.2 * self.learned.noise.effort)
-        return float(np.max(np.abs(after - before) / scale))
+        moved = float(np.max(np.abs(after - before) / scale))
+        return max(moved, SHARED_WEIGHT * self.learned.shared.moved_sds(shared_before))
 
     def _sizes(self) -> FloatArray:
         noise, across, pooled = self.learned.noise, self.learned.across, self.settings.pooled
@@ -145,16 +152,26 @@ class Rounds:
             across = update_normal(moments, self.learned.across, before)
             self.learned = replace(self.learned, across=across)
 
-    def _learn_contexts(self) -> None:
-        """Generalised least squares with a weak prior."""
-        names = list(self.learned.context)
-        if not names:
+    def _learn_shared(self) -> None:
+        """Newton step for effects on the level and for the account; volumes move along."""
+        told = [m.shared for m in self.moments if m.shared is not None]
+        if not told:
             return
-        information = sum(m.context_information for m in self.moments)
-        score = sum(m.context_score for m in self.moments)
-        effects = np.linalg.solve(information + np.eye(len(names)) / CONTEXT_SD**2, score)
-        context = dict(zip(names, effects.tolist(), strict=True))
-        self.learned = replace(self.learned, context=context)
+        before = self.settings.family.hyperprior(self.data)
+        size = len(self.learned.across.mean)
+        mean_precision = np.zeros((size, size)) if before is None else np.diag(before.mean_sd**-2.0)
+        shared, across = learn_shared(
+            self.learned.shared,
+            told,
+            self.learned.across,
+            mean_precision,
+            pooled=self.settings.pooled,
+            settled=self.done > SETTLED_AFTER,
+        )
+        self.learned = replace(self.learned, shared=shared, across=across)
+        if any(shared.constants):
+            self.rows = [r.under(shared.account) for r in self.rows]
+            self._lay([own.grid for own in self.own])
 
     def _learn_level(self) -> None:
         """EM for the level across athletes, jointly with the coordinates if it follows them."""
@@ -204,6 +221,9 @@ class Rounds:
 
     def lay_fine_grids(self) -> None:
         """Lay each athlete's grid over what their efforts and the squad make plausible."""
+        if any(self.learned.shared.constants):
+            # The account has moved the volumes since.
+            self.data = data_range(self.rows, self.settings.farthest_volume)
         priors = self.learned.cell_prior([own.grid for own in self.own])
         grids = []
         for own, moments, prior in zip(self.own, self.moments, priors, strict=True):
@@ -252,7 +272,6 @@ def _first_guess(
         np.array([centres.mean() if pooled_level else 0.0]),
         np.array([max(spread, data.noise) if pooled_level else 0.0]),
     )
-    names = {str(c) for r in rows for c in r.context} - {REFERENCE_CONTEXT}
     return Learned(
         noise=NoiseSizes(
             effort=data.noise,
@@ -262,7 +281,7 @@ def _first_guess(
         across=across,
         form_weight=np.full(grid.forms, 1.0 / grid.forms),
         level=_stack_normals(level, across) if settings.level_follows_curve else level,
-        context=dict.fromkeys(sorted(names), 0.0) if settings.contexts else {},
+        shared=SharedEffects.begin(rows if settings.shared else []),
         pooled=settings.pooled,
     )
 

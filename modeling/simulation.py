@@ -8,19 +8,21 @@ a power rise with a saturating fall, and no effect at all.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from modeling.account import Account, Circumstances, Work
 from modeling.fade import fade_is_over
 
 __all__ = [
     "SHAPES",
     "Noise",
     "Protocol",
+    "Surroundings",
     "Truth",
     "fade_test",
     "routine_session",
@@ -199,12 +201,18 @@ class Noise:
 
 
 def fade_test(
-    athlete: Truth, noise: Noise, rng: np.random.Generator, most: int = 150
+    athlete: Truth,
+    noise: Noise,
+    rng: np.random.Generator,
+    most: int = 150,
+    in_effect: Callable[[FloatArray], FloatArray] | None = None,
 ) -> tuple[FloatArray, FloatArray]:
-    """Run a fade test to its stop rule: volumes before each effort, and values."""
+    """Run a fade test to its stop rule: volumes before each effort, and values.
+
+    `in_effect` says what volumes count for on the day; None that they count as they are.
+    """
     volume = np.arange(most, dtype=float)
-    day = noise.day * rng.standard_normal()
-    value = athlete.level * np.exp(athlete.change(volume) + day + noise.of_efforts(most, rng))
+    value = routine_session(athlete, volume, noise, rng, in_effect)
     for done in range(1, most + 1):
         if fade_is_over(value[:done].tolist()):
             return volume[:done], value[:done]
@@ -212,11 +220,43 @@ def fade_test(
 
 
 def routine_session(
-    athlete: Truth, volume: FloatArray, noise: Noise, rng: np.random.Generator
+    athlete: Truth,
+    volume: FloatArray,
+    noise: Noise,
+    rng: np.random.Generator,
+    in_effect: Callable[[FloatArray], FloatArray] | None = None,
 ) -> FloatArray:
     """Measure efforts after the given volumes on one day: their values."""
     day = noise.day * rng.standard_normal()
-    return athlete.level * np.exp(athlete.change(volume) + day + noise.of_efforts(len(volume), rng))
+    counted = volume if in_effect is None else in_effect(volume)
+    return athlete.level * np.exp(
+        athlete.change(counted) + day + noise.of_efforts(len(volume), rng)
+    )
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """Circumstances that differ from session to session, and what they do.
+
+    Attributes
+    ----------
+    account : Account
+        What makes the volume in effect of what was done.
+    draw : callable
+        Draws a session's `Circumstances`.
+    """
+
+    account: Account
+    draw: Callable[[np.random.Generator], Circumstances]
+
+    def of_session(self, around: Circumstances) -> Callable[[FloatArray], FloatArray]:
+        """Say what volumes count for in one session, all but the first made after the rest."""
+
+        def in_effect(volume: FloatArray) -> FloatArray:
+            before = np.full_like(volume, volume[0])
+            return self.account.in_effect(Work.of(before, volume - before, around))
+
+        return in_effect
 
 
 @dataclass(frozen=True)
@@ -244,27 +284,38 @@ class Protocol:
 
 
 def simulate_squad(
-    truths: list[Truth], protocol: Protocol, noise: Noise, rng: np.random.Generator
+    truths: list[Truth],
+    protocol: Protocol,
+    noise: Noise,
+    rng: np.random.Generator,
+    surroundings: Surroundings | None = None,
 ) -> pd.DataFrame:
     """Simulate all efforts of a squad.
 
     Returns
     -------
     DataFrame
-        Columns athlete, session, kind, day, volume, value; a row per effort.
+        Columns athlete, session, kind, day, volume, value; a row per effort. With
+        `surroundings` also general_minutes, rest_minutes, ambient_c and hour.
     """
     rows = []
     for number, athlete in enumerate(truths):
         habit = protocol.standard * float(np.exp(0.5 * rng.standard_normal()))
         kinds = ["fade"] * protocol.fade_tests + ["routine"] * protocol.routine_sessions
         for session, kind in enumerate(kinds):
+            facts: dict[str, float] = {}
+            in_effect = None
+            if surroundings is not None:
+                around = surroundings.draw(rng)
+                facts = asdict(around)
+                in_effect = surroundings.of_session(around)
             if kind == "fade":
-                volume, value = fade_test(athlete, noise, rng)
+                volume, value = fade_test(athlete, noise, rng, in_effect=in_effect)
             else:
                 centre = habit if protocol.own_habit else protocol.standard
                 first = max(0, round(centre * float(np.exp(0.25 * rng.standard_normal()))))
                 volume = first + np.arange(protocol.routine_efforts, dtype=float)
-                value = routine_session(athlete, volume, noise, rng)
+                value = routine_session(athlete, volume, noise, rng, in_effect)
             rows.append(
                 pd.DataFrame(
                     {
@@ -274,6 +325,7 @@ def simulate_squad(
                         "day": 7.0 * session,
                         "volume": volume,
                         "value": value,
+                        **facts,
                     }
                 )
             )

@@ -33,7 +33,7 @@ class EngineSettings:
         Whether athletes have a level of their own or the curve is all there is.
     level_follows_curve : bool
         Whether the level may be correlated with the coordinates.
-    day_effects, drift, contexts, heavy_tails : bool
+    day_effects, drift, shared, heavy_tails : bool
         Which of the other terms are in the model.
     level_prior : Hyperprior or None
         What is thought of the levels beforehand (one coordinate).
@@ -55,7 +55,7 @@ class EngineSettings:
     level_follows_curve: bool = False
     day_effects: bool = True
     drift: bool = True
-    contexts: bool = True
+    shared: bool = True
     heavy_tails: bool = True
     level_prior: Hyperprior | None = None
     rounds: int = 12
@@ -74,11 +74,11 @@ class SquadFit:
     settings : EngineSettings
     data : DataRange
     learned : Learned
-        Noise sizes, the squad's distribution, proportions of the forms, levels, contexts.
+        Noise sizes, the squad's distribution, proportions of the forms, levels, shared effects.
     posteriors : tuple of Posterior
         In the order of the rows given.
     session_effects : tuple of arrays of shape (n_sessions,)
-        Expected level, drift and day of each athlete's sessions together, context included.
+        Expected level, drift and day of each athlete's sessions together, shared effects included.
     rounds : int
         Rounds used.
     """

@@ -16,11 +16,13 @@ from db.people import (
     add_person,
     list_people,
     set_active,
+    set_email,
     set_password_hash,
     set_role,
 )
 from db.squads import squad_names
 
+EMAIL_LABEL = "E-mail, for the club's sign-in"
 SQUADS_LABEL = "Squads, for a coach who is limited to some"
 
 person = require("director")
@@ -50,6 +52,7 @@ with st.form(f"add_account_{st.session_state.get('accounts_round', 0)}"):
     with st.container(horizontal=True):
         name = st.text_input("Sign-in name", placeholder="such as first.last")
         shown_name = st.text_input("Name as shown", placeholder="first and last name")
+        email = st.text_input(EMAIL_LABEL, placeholder="none")
     with st.container(horizontal=True):
         role = st.selectbox("Role", ROLES, index=ROLES.index("athlete"))
         athlete = st.selectbox(
@@ -69,6 +72,7 @@ with st.form(f"add_account_{st.session_state.get('accounts_round', 0)}"):
                 role=role,
                 athlete=athlete if role == "athlete" else None,
                 squads=tuple(limits) if role == "coach" else (),
+                email=email.strip() or None,
             )
             add_person(store, added, hash_password(password), by=person.person)
         except StoreError as error:
@@ -124,5 +128,11 @@ try:
                 squads=new_limits if new_role == "coach" else (),
             )
             finish(f"{chosen.display_name} is {new_role} from now on.")
+    with st.form(f"change_email_{chosen.person}"):
+        new_email = st.text_input(EMAIL_LABEL, value=chosen.email or "", placeholder="none")
+        if st.form_submit_button("Change the e-mail address"):
+            set_email(store, chosen.person, new_email.strip() or None, by=person.person)
+            knows = f"by {new_email.strip().lower()}" if new_email.strip() else "no more"
+            finish(f"The club's sign-in knows {chosen.display_name} {knows}.")
 except StoreError as error:
     st.error(f"{error.title}. {error.message}")

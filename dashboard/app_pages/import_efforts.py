@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import day_words, numbers, page_parts, tables
+from dashboard import day_words, numbers, page_parts
 from dashboard.access import require
 from dashboard.file_choice import choose_rows
 from dashboard.reads import ask, own_store
@@ -61,18 +61,7 @@ try:
             store, upload.content, upload.name, None if mapping == OWN_COLUMNS else mapping
         )
         check = check_rows(store, table, add_athletes)
-        st.write(day_words.import_preview(table.name, check))
-        if not check.set_aside.empty:
-            st.dataframe(
-                tables.set_aside(check.set_aside.head(SHOWN_ROWS)),
-                hide_index=True,
-                alt="Rows that would be set aside, with reasons",
-            )
-        if not check.new.empty:
-            page_parts.quiet("The first rows to store:")
-            st.dataframe(
-                tables.to_store(check.new.head(10)), hide_index=True, alt="The first rows to store"
-            )
+        page_parts.show_import(table.name, check)
         if st.button("Store this file", type="primary", key="store_efforts"):
             report = import_efforts(
                 store,

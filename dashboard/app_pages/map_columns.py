@@ -6,23 +6,58 @@ import hashlib
 
 import streamlit as st
 
-from dashboard import day_words, numbers, page_parts, tables
+from dashboard import numbers, page_parts
 from dashboard.access import require
 from dashboard.file_choice import choose_rows
 from dashboard.mapping_form import mapping_form
 from dashboard.reads import ask, own_store
 from db.errors import StoreError
 from db.imports import check_rows
-from db.kept_mappings import get_mapping, list_mappings, mapped_by, save_mapping
+from db.kept_mappings import (
+    delete_mapping,
+    get_mapping,
+    list_mappings,
+    mapped_by,
+    rename_mapping,
+    save_mapping,
+)
 from db.measures import list_measures
 from db.text_tables import read_text_table
 
 NEW = "A new mapping"
-SHOWN_ROWS = 10
 
 person = require("director", "coach")
 st.title("Map columns")
 store = own_store()
+
+
+def finish(said: str) -> None:
+    """Say what was done over the page drawn anew."""
+    st.session_state["mapping_said"] = said
+    st.rerun()
+
+
+def change_saved() -> None:
+    """Let a saved mapping be renamed or deleted."""
+    name = st.selectbox("Mapping", saved, key="mapping_to_change")
+    new_name = st.text_input("New name", key=f"mapping_new_name_{name}")
+    sure = st.checkbox(
+        "Delete it. What was imported by it stays, with its record.", key=f"mapping_sure_{name}"
+    )
+    with st.container(horizontal=True):
+        rename = st.button("Rename", key="rename_mapping")
+        delete = st.button("Delete", key="delete_mapping", disabled=not sure)
+    try:
+        if rename:
+            rename_mapping(store, name, new_name, person.person)
+            finish(f"{name} is called {new_name.strip()} now. Commands need the new name too.")
+        if delete:
+            delete_mapping(store, name, person.person)
+            finish(f"{name} is deleted. What was imported by it stays.")
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message}")
+
+
 if said := st.session_state.pop("mapping_said", None):
     st.success(said)
     st.page_link(page_parts.IMPORT_PAGE, label="Import a file by it")
@@ -33,6 +68,8 @@ st.write(
 saved = ask(list_mappings)
 if saved:
     page_parts.quiet(f"Saved: {numbers.listed(saved)}.")
+    with st.expander("Rename or delete a saved mapping"):
+        change_saved()
 chosen = choose_rows("mapping")
 if chosen is None:
     st.info("Choose a file of the kind to be read, or paste some of its rows.")
@@ -45,28 +82,16 @@ try:
     st.dataframe(table.frame.head(3), hide_index=True, alt="The first rows of the file")
     begun = hashlib.sha256(repr((columns, start)).encode()).hexdigest()[:8]
     mapping = mapping_form(
-        columns,
+        table.frame,
         ask(list_measures),
+        page_parts.athlete_labels(active_only=False),
         None if start == NEW else get_mapping(store, start),
         f"mapping_{begun}",
     )
     seen = mapped_by(store, table, mapping)
     check = check_rows(store, seen, add_athletes=not person.squads)
     st.subheader("As it would be stored")
-    st.write(day_words.import_preview(chosen.name, check))
-    if not check.new.empty:
-        st.dataframe(
-            tables.to_store(check.new.head(SHOWN_ROWS)),
-            hide_index=True,
-            alt="The first rows as they would be stored",
-        )
-    if not check.set_aside.empty:
-        page_parts.quiet("The first rows that would be set aside, with the line of the file:")
-        st.dataframe(
-            tables.set_aside(check.set_aside.head(SHOWN_ROWS)),
-            hide_index=True,
-            alt="Rows that would be set aside, with reasons",
-        )
+    page_parts.show_import(chosen.name, check)
     name = st.text_input(
         "Name of the mapping", "" if start == NEW else start, key=f"mapping_name_{begun}"
     )
@@ -74,7 +99,6 @@ try:
         page_parts.quiet("There is one of this name: it would be replaced.")
     if st.button("Save this mapping", type="primary", key="save_mapping"):
         save_mapping(store, name, mapping, person.person)
-        st.session_state["mapping_said"] = f"Saved as {name.strip()}."
-        st.rerun()
+        finish(f"Saved as {name.strip()}.")
 except StoreError as error:
     st.error(f"{error.title}. {error.message}")

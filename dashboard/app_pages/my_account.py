@@ -17,6 +17,8 @@ person = require("director", "coach", "athlete")
 st.title("My account")
 store, here = running_store(), web_session()
 st.write(f"{person.display_name}, {person.role}. You sign in as **{person.person}**.")
+if person.email:
+    st.write(f"The club's sign-in, where there is one, knows you by **{person.email}**.")
 if person.squads:
     st.write(f"You see the athletes of {numbers.listed(list(person.squads))}.")
 if said := st.session_state.pop("account_said", None):
@@ -30,6 +32,15 @@ def finish(said: str) -> None:
     st.session_state["account_round"] += 1
     st.rerun()
 
+
+if person.role == "athlete":
+    st.subheader("Your data")
+    st.write(
+        "Your sessions with every effort, your results and plans, as tables that a spreadsheet"
+        " opens. What else names you, such as the record of who did what, your coach or director"
+        " hands you on request."
+    )
+    st.link_button("Take my data with me (zip)", "/download/my-data.zip")
 
 st.subheader("Change the password")
 with st.form(f"own_password_{form_round}"):

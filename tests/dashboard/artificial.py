@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 
+from dashboard.reliability_frames import reliability_rows
+from db.findings import Findings
 from db.fit_checks import FitCheck
+from db.measures import Measure
+from db.reliability import ReliabilityRows
 from db.results import FitFacts
+from modeling import Estimate
 
 STANDARD = 15.0
 CHANCES = {
@@ -208,3 +214,53 @@ def fit_check() -> FitCheck:
         bands=bands,
         places=places,
     )
+
+
+def reliability(tested: pd.DataFrame) -> ReliabilityRows:
+    """The comparison of all sessions, taken for routine ones and made to differ a little."""
+    wave = 0.01 * (tested["session_id"] * 7 % 5 - 2)
+    rows = tested.assign(kind="routine", volume=STANDARD, value=tested["value"] * (1 + wave))
+    measure = Measure("jump_height", "Jump height", "cm", "higher", worthwhile_pct=1.5)
+    noise = SimpleNamespace(
+        day_noise_pct=Estimate(2.0, 1.4, 2.9), effort_noise_pct=Estimate(3.0, 2.8, 3.3)
+    )
+    return reliability_rows(rows, measure, noise)  # type: ignore[arg-type]
+
+
+def findings(tested: pd.DataFrame) -> Findings:
+    """A finding of every kind in rows of `db.efforts.observations`, the surest first."""
+    sessions = tested["session_id"].drop_duplicates().tolist()
+    of = {code: rows["session_id"].unique().tolist() for code, rows in tested.groupby("athlete")}
+    one, two, three, *_ = sorted(of, key=lambda code: (len(code), code))
+    kinds = [
+        ("unit", two, None, 1 / 2.54, [of[two][1]]),
+        ("effort", one, None, np.nan, [of[one][1]]),
+        ("jump", three, None, np.nan, [of[three][1]]),
+        ("swap", one, three, 420.0, [of[one][2], of[three][2]]),
+        ("duplicate", two, None, np.nan, of[two][3:5]),
+        ("device", None, None, np.nan, sessions[-3:]),
+    ]
+    rows = pd.DataFrame(
+        [
+            {
+                "place": place,
+                "kind": kind,
+                "athlete": athlete,
+                "other_athlete": other,
+                "apart_pct": -12.5,
+                "noise_pct": 2.3,
+                "noise_count": 60,
+                "chance": 0.001 * place,
+                "factor": factor,
+                "stays": kind == "device",
+            }
+            for place, (kind, athlete, other, factor, _) in enumerate(kinds, 1)
+        ]
+    )
+    efforts = [
+        tested[tested["session_id"].isin(its)]
+        .head(1 if kind == "effort" else 100)
+        .assign(place=place, expected=40.0, key=True)
+        for place, (kind, *_, its) in enumerate(kinds, 1)
+    ]
+    return Findings(4.2, rows, pd.concat(efforts))

@@ -79,22 +79,22 @@ def made_stores(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 @pytest.fixture
 def empty_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
     """A store with accounts for a director and a coach, and nothing else."""
-    return _copy(made_stores["empty"], tmp_path)
+    return copied(made_stores["empty"], tmp_path)
 
 
 @pytest.fixture
 def filled_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
     """The five artificial athletes with their efforts, accounts and a kept fit."""
-    return _copy(made_stores["filled"], tmp_path)
+    return copied(made_stores["filled"], tmp_path)
 
 
 @pytest.fixture
 def unfitted_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
     """The five artificial athletes with their efforts, before the first fit."""
-    return _copy(made_stores["unfitted"], tmp_path)
+    return copied(made_stores["unfitted"], tmp_path)
 
 
-def _copy(made: Path, folder: Path) -> Store:
+def copied(made: Path, folder: Path) -> Store:
     """Copy a store that nobody has open, with the log of what is not in the file yet."""
     for path in made.parent.glob(f"{made.name}*"):
         shutil.copy(path, folder / path.name.replace(made.stem, "store"))
@@ -138,6 +138,8 @@ def keep_artificial_fit(
         artificial.kept_curves(athletes),
         peaks.rename(columns={"value": "peak_value"}),
         artificial.fit_check() if checked else None,
+        artificial.reliability(tested) if checked else None,
+        findings=artificial.findings(tested) if checked else None,
     )
 
 

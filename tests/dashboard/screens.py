@@ -73,6 +73,20 @@ class Screen:
             )
         )
 
+    @contextmanager
+    def resized(self, size: str) -> Iterator[None]:
+        """Look at the same page on a screen of another of `SIZES`."""
+        own = self.size
+        self._resize(size)
+        self.page.wait_for_timeout(200)
+        yield
+        self._resize(own)
+
+    def _resize(self, size: str) -> None:
+        self.size = size
+        width, height = SIZES[size]
+        self.page.set_viewport_size({"width": width, "height": height})
+
     def take(self, name: str) -> None:
         """Take a picture of the whole page."""
         width, height = SIZES[self.size]
@@ -80,7 +94,7 @@ class Screen:
             "() => document.querySelector('[data-testid=stMain]').scrollHeight"
         )
         self.page.set_viewport_size({"width": width, "height": min(max(height, whole), TALLEST)})
-        self.page.wait_for_timeout(600)
+        self.page.wait_for_timeout(300)
         self.page.screenshot(path=PICTURES / f"{name}-{self.size}.png")
         self.page.set_viewport_size({"width": width, "height": height})
 

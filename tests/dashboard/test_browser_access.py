@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from dashboard.places import PLACES
-from db.people import get_person, set_role
+from db.people import set_role
 from db.store import Store
 from tests.dashboard.conftest import PASSWORD, fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
@@ -76,23 +76,21 @@ def rerun(page: Page) -> None:
     page.get_by_role("link", name="Athlete", exact=True).click()
 
 
-@pytest.mark.parametrize("name", ["dora", "carl", "long.one"])
-def test_no_page_asks_anything_of_another_host(
-    server: LiveServer, club: Store, chromium: Browser, name: str
-) -> None:
-    person = get_person(club, name)
-    assert person is not None
+def test_no_page_asks_anything_of_another_host(server: LiveServer, chromium: Browser) -> None:
     asked: list[str] = []
-    with browser_of(chromium, server, name) as context:
-        context.on("request", lambda request: asked.append(request.url))
-        for place in PLACES:
-            if person.role in place.roles:
-                page = context.new_page()
-                page.on("websocket", lambda socket: asked.append(socket.url))
-                page.goto("/" + place.script.replace("_", "-"))
-                page.wait_for_function(RUN_IS_OVER)
-                page.wait_for_timeout(300)
-                page.close()
+    seen = set()
+    for name, role in [("dora", "director"), ("long.one", "athlete")]:
+        with browser_of(chromium, server, name) as context:
+            context.on("request", lambda request: asked.append(request.url))
+            for place in PLACES:
+                if role in place.roles and place not in seen:
+                    seen.add(place)
+                    page = context.new_page()
+                    page.on("websocket", lambda socket: asked.append(socket.url))
+                    page.goto("/" + place.script.replace("_", "-"))
+                    page.wait_for_function(RUN_IS_OVER)
+                    page.close()
+    assert seen == set(PLACES)
     own = urlsplit(server.address).netloc
     elsewhere = [
         url

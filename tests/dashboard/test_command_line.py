@@ -71,6 +71,7 @@ def efforts_file(folder: Path, *codes: str) -> Path:
     return file
 
 
+@pytest.mark.timed
 def test_help_names_every_command_and_loads_nothing_heavy() -> None:
     started = time.perf_counter()
     shown = process("--help", PYTHONPROFILEIMPORTTIME="1")
@@ -219,6 +220,11 @@ def test_people_are_added_listed_and_changed(path: Path, tmp_path: Path) -> None
     person = get_person(store, "long.one")
     assert person is not None
     assert (person.role, person.active) == ("coach", False)
+    run("person", "email", "long.one", "Long.One@club.example", "--db", path)
+    listed = run("person", "list", "--db", path).stdout.splitlines()
+    assert listed[1] == "long.one: Long One, coach, long.one@club.example, not active"
+    run("person", "email", "long.one", "none", "--db", path)
+    assert "club.example" not in run("person", "list", "--db", path).stdout
     run("person", "activate", "long.one", "--db", path)
     run("person", "password", "long.one", "--db", path, typed="another-good-one\n")
     assert person_with_password(store, "long.one", "another-good-one") is not None
@@ -230,6 +236,8 @@ def test_people_are_added_listed_and_changed(path: Path, tmp_path: Path) -> None
         (["add", "eve", "--role", "athlete", "--generate"], "needs the code of its athlete"),
         (["password", "nobody", "--generate"], "no account 'nobody'"),
         (["role", "nobody", "coach"], "no account 'nobody'"),
+        (["email", "nobody", "x@club.example"], "no account 'nobody'"),
+        (["email", "nobody", "club.example"], "no account 'nobody'"),
     ],
 )
 def test_people_that_cannot_be_changed_are_said(
@@ -239,6 +247,17 @@ def test_people_that_cannot_be_changed_are_said(
     shown = run("person", *words, "--db", path)
     assert shown.exit_code == 1
     assert sentence in shown.stderr
+
+
+def test_a_secret_that_others_can_read_is_not_used(path: Path, tmp_path: Path) -> None:
+    settings = tmp_path / "club.toml"
+    settings.write_text('client_secret = "known to all"\n')
+    settings.chmod(0o644)
+    shown = run("serve", "--no-browser", "--club-sign-in", settings, "--db", path)
+    assert shown.exit_code == 1
+    assert "other accounts of this machine can open it" in shown.stderr
+    assert "known to all" not in shown.output
+    assert not path.exists()
 
 
 def test_a_coach_is_limited_to_squads_that_a_file_of_athletes_made(

@@ -64,7 +64,9 @@ def csv(content: bytes) -> pd.DataFrame:
     return pd.read_csv(io.BytesIO(content))
 
 
-@pytest.mark.parametrize("what", ["responses", "curves", "bands", "efforts", "set-aside"])
+@pytest.mark.parametrize(
+    "what", ["responses", "curves", "bands", "reliability", "efforts", "set-aside"]
+)
 def test_director_takes_every_export(store: Store, client: TestClient, what: str) -> None:
     enter_as(client, store, "dora")
     response = client.get(f"/download/export/{what}.csv")
@@ -115,7 +117,7 @@ def test_athlete_takes_the_own_curve_only(store: Store, client: TestClient) -> N
         assert set(csv(client.get(address).content)["athlete"]) == {"A1"}
     response = client.get("/download/my-curve.csv?athlete=A2")
     assert response.status_code == 403
-    assert "your own curve only" in response.text
+    assert "your own data only" in response.text
 
 
 def test_staff_have_no_own_curve(store: Store, client: TestClient) -> None:

@@ -15,7 +15,7 @@ from db.corrections import correctable_rows
 from db.effort_files import read_table
 from db.efforts import efforts
 from db.imports import import_efforts
-from db.kept_mappings import get_mapping, save_mapping
+from db.kept_mappings import get_mapping, list_mappings, save_mapping
 from db.mappings import ColumnMapping, Source
 from db.store import Store
 from tests.dashboard.conftest import SignIn, told
@@ -81,6 +81,38 @@ def test_a_saved_mapping_fills_the_form_in(filled_store: Store, sign_in: SignIn)
     assert "plate.csv: 3 rows read. 3 to store" in told(application)
     application.button(key="save_mapping").click().run()
     assert get_mapping(filled_store, "plate") == MAPPING
+
+
+def test_names_in_a_file_are_given_our_codes_on_the_page(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    save_mapping(filled_store, "plate", MAPPING, "test")
+    application = sign_in(filled_store, "carl", "map_columns")
+    named = WIDE.replace("A1;", "long one;").replace("B7;", "Two S;")
+    application.file_uploader[0].upload("plate.csv", named.encode())
+    application.run()
+    choose(application, "Start from", "plate")
+    assert labelled(application, "selectbox", "long one").value == "A1"
+    choose(application, "Two S", "A2")
+    assert "plate.csv: 3 rows read. 3 to store" in told(application)
+    application.button(key="save_mapping").click().run()
+    codes = get_mapping(filled_store, "plate").sources["athlete"].codes
+    assert codes == {"long one": "A1", "Two S": "A2"}
+
+
+def test_a_saved_mapping_is_renamed_and_deleted_on_the_page(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    save_mapping(filled_store, "plate", MAPPING, "test")
+    application = sign_in(filled_store, "carl", "map_columns")
+    labelled(application, "text_input", "New name").set_value("jumps")
+    application.button(key="rename_mapping").click().run()
+    assert "plate is called jumps now" in told(application)
+    assert application.button(key="delete_mapping").disabled
+    labelled(application, "checkbox", "Delete it").check().run()
+    application.button(key="delete_mapping").click().run()
+    assert "jumps is deleted. What was imported by it stays." in told(application)
+    assert list_mappings(filled_store) == []
 
 
 def test_pasted_cells_are_imported_by_a_saved_mapping(filled_store: Store, sign_in: SignIn) -> None:

@@ -16,19 +16,25 @@ from db.people import Person, add_person
 from db.plans import PlanEntry, save_choice
 from db.store import Store
 from tests.dashboard import artificial
-from tests.dashboard.conftest import HASH, SignIn, fill, new_store, told
+from tests.dashboard.conftest import HASH, SignIn, copied, fill, new_store, told
 
 CODES = {f"P-0{number}": facts for number, facts in enumerate(artificial.ATHLETES.values(), 1)}
 NAMELESS = {code: ("", *facts[1:]) for code, facts in CODES.items()}
 
 
-@pytest.fixture
-def nameless_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Store:
-    monkeypatch.setattr("tests.dashboard.conftest.ATHLETE_PEOPLE", ())
-    store = new_store(tmp_path / "store.duckdb")
-    fill(store, athletes=NAMELESS)
+@pytest.fixture(scope="module")
+def nameless_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("tests.dashboard.conftest.ATHLETE_PEOPLE", ())
+        store = new_store(tmp_path_factory.mktemp("nameless") / "nameless.duckdb")
+        fill(store, athletes=NAMELESS)
     add_person(store, Person("p-01", "p-01", "athlete", "P-01"), HASH, by="test")
-    return store
+    return store.path
+
+
+@pytest.fixture
+def nameless_store(nameless_made: Path, tmp_path: Path) -> Store:
+    return copied(nameless_made, tmp_path)
 
 
 def test_a_nameless_athlete_is_shown_by_the_code(nameless_store: Store) -> None:

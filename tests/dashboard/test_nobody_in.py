@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from itertools import product
 from pathlib import Path
+from zipfile import ZipFile
 
 import duckdb
 import pandas as pd
@@ -29,9 +30,14 @@ from db.athletes import save_athletes
 from db.effort_files import read_table
 from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, efforts
 from db.errors import BadInput, StoreError
+from db.export_names import EXPORTS
+from db.exports import _QUERIES
+from db.finding_decisions import accept_finding
+from db.findings import open_findings
 from db.imports import check_rows, import_efforts
 from db.people import Person, add_person, get_person
 from db.plans import PlanEntry, save_choice
+from db.running_tests import Method, NewRound, NewTest, StopRule, begin_round
 from db.sight import Sight, _Relation, _visible, in_sight, sight_of
 from db.store import Store
 from tests.dashboard.artificial import ATHLETES
@@ -70,6 +76,20 @@ def made_store(tmp_path_factory: pytest.TempPathFactory) -> Store:
     for code in ("A1", "A3"):
         first = int(efforts(store, "jump_height", code)["effort_id"].iloc[0])
         correct_effort(store, first, 41.5, f"slip of {code}", "test")
+    begin_round(
+        store,
+        NewRound(
+            "sprint_10m",
+            datetime(2026, 3, 14, 12),
+            tuple(NewTest(code, {"pain": False, "note": f"note of {code}"}) for code in SQUADS),
+            Method("value", "gates"),
+            StopRule(0.9, 3),
+        ),
+        "test",
+    )
+    for kind in ("jump", "unit"):
+        found = open_findings(store, "jump_height").set_index("kind").loc[kind]
+        accept_finding(store, int(found["finding_id"]), f"right of {found['athlete']}", "test")
     wrong = f"{HEADER}\nA3,2026-03-14T10:00,jump_height,1,999,1"
     import_efforts(store, read_table(wrong.encode(), "wrong.csv"), "test")
     return store
@@ -127,6 +147,7 @@ def opened(store: Store, page: str, name: str, hostile: bool) -> AppTest:
             script.query_params[asked] = "A3"
         for key in ("athlete", "plan_athlete", "entry_0_athlete", "accounts_chosen", "squad_open"):
             script.session_state[key] = "A3"
+        script.query_params["test"] = "1"
         script.session_state["plan_day"] = DAY
         script.session_state["import_kind"] = "athletes"
     return script.run()
@@ -196,6 +217,10 @@ ADDRESSES = [
     "/download/my-curve.csv",
     "/download/my-curve.csv?athlete=A3",
     "/download/my-curve.csv?athlete=A3&athlete=A1",
+    "/download/my-data.zip",
+    "/download/my-data.zip?athlete=A3",
+    "/download/my-data.zip?code=A3",
+    "/download/my-data.zip?athlete=A1&athlete=A3",
 ]
 REFUSED = {"yara": {403, 400, 404}, "long.one": {403, 404}, "stale": {401}, "nobody": {401}}
 
@@ -216,6 +241,9 @@ def readable(address: str, content: bytes) -> str:
         return "\n".join(
             page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(content)
         )
+    if content.startswith(b"PK"):
+        with ZipFile(io.BytesIO(content)) as packed:
+            return "\n".join(packed.read(name).decode() for name in packed.namelist())
     if content.startswith(b"PAR1"):
         return str(pd.read_parquet(io.BytesIO(content)).to_csv())
     return content.decode("latin-1")
@@ -247,6 +275,27 @@ def test_a_coach_s_files_hold_their_squad(store: Store, client: TestClient) -> N
     assert rows["athlete"].tolist() == ["A1", "A2"]
     sheet = client.get(f"/download/sheet.pdf?day={DAY}&measure=jump_height").content
     assert "Long One" in readable("", sheet)
+
+
+def test_an_athlete_takes_all_own_data_and_nobody_else_s(store: Store, client: TestClient) -> None:
+    client.cookies.set(SESSION_COOKIE, token_of(store, "long.one"))
+    for query in ("", "?athlete=A1", "?code=A1"):
+        answer = client.get(f"/download/my-data.zip{query}")
+        assert answer.status_code == 200
+    with ZipFile(io.BytesIO(answer.content)) as packed:
+        tables = {name: packed.read(name).decode() for name in packed.namelist()}
+    assert {"athlete.csv", "session.csv", "effort.csv", "effort_change.csv", "plan.csv"} <= {
+        *tables
+    }
+    rows = pd.read_csv(io.StringIO(tables["effort.csv"]))
+    assert len(rows) == len(efforts(store, "jump_height", "A1"))
+    for query in ("athlete=A3", "code=A3", "athlete=A1&athlete=A3", "athlete="):
+        refused = client.get(f"/download/my-data.zip?{query}")
+        assert (refused.status_code, refused.text) == (403, "You may take your own data only.")
+
+
+def test_an_export_is_the_same_for_commands_and_downloads() -> None:
+    assert set(downloads.EXPORTS) == set(EXPORTS) == set(_QUERIES)
 
 
 def test_a_day_of_the_other_squad_looks_like_a_day_without_a_plan(

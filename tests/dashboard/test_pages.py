@@ -32,11 +32,14 @@ TITLES = {
     "squad": "Squad",
     "before_session": "Before the session",
     "athlete": "Athlete",
+    "run_test": "Run a test",
     "enter_efforts": "Enter efforts",
     "import_efforts": "Import",
     "map_columns": "Map columns",
     "imports_list": "Past imports",
     "how_sure": "How sure",
+    "reliability": "Reliability",
+    "data_checks": "Data checks",
     "accounts": "Accounts",
     "my_warm_up": "My warm-up",
     "my_account": "My account",
@@ -48,10 +51,13 @@ STAFF_PAGES = (
     "before_session",
     "athlete",
     "athlete_history",
+    "run_test",
     "enter_efforts",
     "import_efforts",
     "map_columns",
     "imports_list",
+    "reliability",
+    "data_checks",
 )
 MAY_OPEN = {
     "dora": ("squad", "how_sure", "accounts", "trail", "privacy", "my_account", *STAFF_PAGES),
@@ -109,11 +115,14 @@ def test_nobody_sees_a_page_without_a_living_session(
         ("dora", "squad", "There are no efforts of 10 m sprint yet. Import a file of efforts"),
         ("dora", "before_session", "Import a file of efforts, or enter a session"),
         ("dora", "athlete", "Import a file of athletes, or a file of efforts"),
+        ("carl", "run_test", "Import a file of athletes, or a file of efforts"),
         ("carl", "enter_efforts", "Import a file of athletes, or a file of efforts"),
         ("carl", "import_efforts", "The first file that you store is listed here"),
         ("carl", "map_columns", "Choose a file of the kind to be read, or paste some of its rows"),
         ("carl", "imports_list", "Every file that you import is listed here with its counts"),
         ("dora", "how_sure", "There are no efforts of 10 m sprint yet. Import a file of efforts"),
+        ("carl", "data_checks", "Import a file of athletes, or a file of efforts"),
+        ("carl", "reliability", "There are no efforts of 10 m sprint yet. Import a file of"),
         ("dora", "accounts", "Add an account"),
     ],
 )
@@ -617,6 +626,30 @@ def test_a_role_is_changed(filled_store: Store, sign_in: SignIn) -> None:
     next(b for b in application.button if b.label == "Change the role").click()
     application.run()
     assert "Carl Coach is director from now on." in told(application)
+
+
+def test_an_address_for_the_club_s_sign_in_is_set_shown_and_taken_away(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "dora", "accounts")
+    application.selectbox(key="accounts_chosen").set_value("carl").run()
+    for typed, said in (
+        ("Carl@Club.example", "The club's sign-in knows Carl Coach by carl@club.example."),
+        ("carl", "is not an e-mail address"),
+        (" ", "The club's sign-in knows Carl Coach no more."),
+    ):
+        [_, field] = [t for t in application.text_input if t.label.startswith("E-mail")]
+        field.set_value(typed)
+        next(b for b in application.button if b.label == "Change the e-mail address").click()
+        application.run()
+        assert said in told(application)
+        if "by" in said:
+            assert "carl@club.example" in set(application.dataframe[0].value["e-mail"])
+            assert "knows you by **carl@club.example**" in told(
+                sign_in(filled_store, "carl", "my_account")
+            )
+    person = get_person(filled_store, "carl")
+    assert person is not None and person.email is None
 
 
 def test_the_last_director_keeps_the_keys(filled_store: Store, sign_in: SignIn) -> None:

@@ -69,6 +69,7 @@ def big_file(tmp_path_factory: pytest.TempPathFactory):
     return path
 
 
+@pytest.mark.timed
 def test_a_big_file_is_imported_within_the_bar(closed_store, big_file, record_property, capsys):
     began = time.perf_counter()
     report = import_efforts(closed_store, read_table(big_file), "tester", add_athletes=True)

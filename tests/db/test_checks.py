@@ -19,10 +19,12 @@ from db.import_undo import take_back_import
 from db.imports import import_efforts
 from db.people import Person, add_person, open_web_session
 from db.plans import record_outcome, save_choice
+from db.running_tests import add_effort, begin_round, round_tests, undo_effort
 from db.store import Store
 from tests.db.conftest import HEADER, dump, table_of
 from tests.db.test_plans import PLAN
 from tests.db.test_results import keep
+from tests.db.test_running_tests import ROUND
 
 # The first row adds to a session of an earlier import and states a fact of it.
 TAKEN_BACK = [
@@ -50,15 +52,39 @@ def sound(made_once, tmp_path_factory) -> Store:
         take_back_import(store, 2, "tester", "wrong file")
         keep(store)
         record_outcome(store, save_choice(store, PLAN, "coach"), 6.0, 47.0, "coach")
-        add_person(store, Person("anna", "Anna", "athlete", "A1"), "a hash", "coach")
+        anna = Person("anna", "Anna", "athlete", "A1", email="anna@club.example")
+        add_person(store, anna, "a hash", "coach")
         open_web_session(store, "anna", "a" * 64, datetime(2026, 3, 1, tzinfo=UTC))
+        tested = begin_round(store, ROUND, "coach")
+        session = int(round_tests(store, tested)["session_id"].iloc[0])
+        add_effort(store, session, 1, 40.0, 0, "coach")
+        undo_effort(store, session, 1, "coach")
         with store.writing("coach", "what has no short way in") as cursor:
             cursor.execute(
                 "INSERT INTO mapping (mapping, mapping_json, person) VALUES ('m', '', 'a')"
             )
+            cursor.execute("INSERT INTO mapping_athlete VALUES ('m', 'Long One', 'A1')")
             cursor.execute("INSERT INTO set_aside_correction VALUES (1, 4, 1, 2)")
             cursor.execute("INSERT INTO athlete_squad (athlete, squad) VALUES ('A1', 'first')")
             cursor.execute("INSERT INTO person_squad (person, squad) VALUES ('anna', 'first')")
+            cursor.execute("INSERT INTO fit_learned (fit_id, learned_json) VALUES (1, '{}')")
+            cursor.execute("INSERT INTO reliability VALUES (1, 3)")
+            cursor.execute("INSERT INTO reliability_session VALUES (1, 1, 1, 40, 41)")
+            cursor.execute("INSERT INTO reliability_estimate VALUES (1, 'mean', 'a', 2, 1, 3)")
+            cursor.execute("INSERT INTO reliability_trial VALUES (1, 'mean', 1, 0, 0, 0)")
+            cursor.execute(
+                "INSERT INTO reliability_need VALUES (1, 1, 9, 8, 10, NULL, NULL, NULL, 9, 8, 10)"
+            )
+            cursor.execute("INSERT INTO data_check VALUES (1, 4)")
+            cursor.execute(
+                "INSERT INTO finding VALUES (1, 1, 1, 'swap', 'A1', 'A2', -5, 2, 3, 0.01, NULL, "
+                "false, repeat('0', 64))"
+            )
+            cursor.execute("INSERT INTO finding_effort VALUES (1, 1, 1, 40, 41)")
+            cursor.execute(
+                "INSERT INTO finding_decision VALUES (1, 1, now(), 'anna', 'accepted', 'right')"
+            )
+            cursor.execute("INSERT INTO decision_change VALUES (1, 1, 1)")
     return store
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import random
 import zipfile
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -150,12 +151,52 @@ def test_a_good_file_with_bytes_changed_at_random_is_read_or_refused(
 
 
 @pytest.mark.parametrize(
-    ("encoding", "line"), [("utf-16", 1), ("utf-16-le", 1), ("utf-32-be", 1), ("latin-1", 2)]
+    ("encoding", "line"),
+    [("utf-16-le", 1), ("utf-32", 1), ("utf-32-be", 1), ("latin-1", 2), ("cp1252", 2)],
 )
 def test_another_encoding_is_refused_with_the_line(encoding: str, line: int) -> None:
     content = f"{HEADER},note\n{ROW},é\n".encode(encoding)
     with pytest.raises(BadInput, match=f"not in UTF-8: line {line} has a character of another"):
         read_text_table(content, "x.csv")
+
+
+@pytest.mark.parametrize("order", ["le", "be"])
+@pytest.mark.parametrize(("delimiter", "name"), [("\t", "x.txt"), (";", "x.csv"), (",", "x.csv")])
+def test_unicode_text_of_a_spreadsheet_is_read(
+    store: Store, order: str, delimiter: str, name: str
+) -> None:
+    rows = [f"{HEADER},note", f"{ROW},schnell é Ł 走", f"{ROW.replace(',1,', ',x,')},"]
+    text = "\r\n".join(rows).replace(",", delimiter)
+    mark = BOM_UTF16_LE if order == "le" else BOM_UTF16_BE
+    table = read_table(mark + text.encode(f"utf-16-{order}"), name)
+    account(store, table)
+    assert efforts(store, "jump_height")["note"].tolist() == ["schnell é Ł 走"]
+    assert set_aside_rows(store)[["line", "column"]].values.tolist() == [[3, "effort"]]
+    quoted = mark + text.replace("x", '"x"').encode(f"utf-16-{order}")
+    pd.testing.assert_frame_equal(read_table(quoted, name).frame, table.frame)
+
+
+@pytest.mark.parametrize("odd", [b"\x41", b"\x00\xd8\x41\x00"], ids=["half", "lone surrogate"])
+def test_unicode_text_that_breaks_off_is_refused(odd: bytes) -> None:
+    content = f"{HEADER}\n{ROW}\n".encode("utf-16") + odd
+    with pytest.raises(BadInput, match="begins as UTF-16 and breaks off in byte"):
+        read_table(content, "x.csv")
+
+
+@ONCE
+@given(
+    content=st.text(max_size=200).map(lambda text: f"{HEADER}\n{ROW}\n{text}"),
+    order=st.sampled_from(["le", "be"]),
+)
+def test_any_unicode_text_reads_as_the_same_in_utf_8(content: str, order: str) -> None:
+    mark = BOM_UTF16_LE if order == "le" else BOM_UTF16_BE
+    wide, plain = (
+        refused_or_read(encoded, "any.csv")
+        for encoded in (mark + content.encode(f"utf-16-{order}"), content.encode())
+    )
+    assert (wide is None) == (plain is None)
+    if wide is not None and plain is not None:
+        pd.testing.assert_frame_equal(wide.frame, plain.frame)
 
 
 def test_quoted_newlines_keep_the_line_on_which_a_row_begins(store: Store) -> None:

@@ -6,14 +6,23 @@ from typing import Any
 import pandas as pd
 import pytest
 
+from db.athletes import save_athletes
 from db.checks import check
 from db.corrections import correctable_rows
 from db.efforts import efforts
 from db.errors import BadInput
-from db.imports import import_efforts
-from db.kept_mappings import get_mapping, list_mappings, mapped_by, save_mapping
+from db.imports import import_batches, import_efforts
+from db.kept_mappings import (
+    delete_mapping,
+    get_mapping,
+    list_mappings,
+    mapped_by,
+    rename_mapping,
+    save_mapping,
+)
 from db.mappings import ColumnMapping, Source, mapped, mapping_from_json, mapping_to_json
 from db.parsed_rows import parse_rows
+from db.sight import Sight, in_sight
 from db.store import Store
 from db.text_tables import RawTable, read_text_table
 from db.units import UNITS, converted, units_like
@@ -216,3 +225,73 @@ def test_an_excel_sheet_is_mapped_too(tmp_path: Path) -> None:
     mapping = ColumnMapping(sources | {"value": Source(unit="m")}, ("J1", "J2"))
     seen = mapped(read_text_table(path), mapping, UNITS_OF)
     assert seen.frame["value"].tolist() == ["40.0", "50.0"]
+
+
+NAMES = """who,when,what,no,height,hops
+Smith J,2026-03-01 09:00,Jump,1,40,0
+A2,2026-03-01 09:00,Jump,1,41,0
+"""
+CODED = PLAIN | {
+    "athlete": Source("who", codes={"Smith J": "A1"}),
+    "measure": Source("what", codes={"Jump": "jump_height"}),
+    "value": Source("height"),
+}
+
+
+def test_names_in_a_file_are_read_as_our_codes(store: Store) -> None:
+    save_mapping(store, "names", ColumnMapping(CODED), "tester")
+    assert get_mapping(store, "names") == ColumnMapping(CODED)
+    table = mapped_by(store, read(NAMES), get_mapping(store, "names"), "names")
+    assert table.frame[["athlete", "measure"]].values.tolist() == [
+        ["A1", "jump_height"],
+        ["A2", "jump_height"],
+    ]
+    assert import_efforts(store, table, "tester").stored == 2
+    assert check(store) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "source"),
+    [("note", Source("x", codes={"a": "b"})), ("measure", Source(fixed="m", codes={"a": "b"}))],
+)
+def test_only_a_column_of_athletes_or_measures_is_translated(name: str, source: Source) -> None:
+    with pytest.raises(BadInput, match=f"{name} cannot have names translated into codes; only ath"):
+        ColumnMapping(CODED | {name: source})
+
+
+def test_what_a_file_calls_an_athlete_is_seen_by_who_sees_the_athlete(store: Store) -> None:
+    both = {"Smith J": "A1", "Brown K": "A2"}
+    save_mapping(store, "names", ColumnMapping(CODED).with_athletes(both), "tester")
+    frame = pd.DataFrame({"athlete": ["A1", "A2"], "squad": ["First", "Youth"]})
+    save_athletes(store, frame, "tester")
+    hers = in_sight(store, Sight("yara", None, ("First",)))
+    seen = get_mapping(hers, "names")
+    assert seen.sources["athlete"].codes == {"Smith J": "A1"}
+    save_mapping(hers, "names", seen.with_athletes({"J Smith": "A1"}), "yara")
+    kept = get_mapping(store, "names").sources["athlete"].codes
+    assert kept == {"J Smith": "A1", "Brown K": "A2"}
+    with store.reading() as cursor:
+        saved = cursor.execute("SELECT mapping_json FROM mapping").fetchall()
+    assert "Smith" not in str(saved) and "Brown" not in str(saved)
+
+
+def test_a_mapping_is_renamed_and_deleted_and_its_imports_keep_their_record(store: Store) -> None:
+    for name in ("plate", "gate"):
+        save_mapping(store, name, ColumnMapping(CODED), "tester")
+    import_efforts(store, mapped_by(store, read(NAMES), ColumnMapping(CODED), "plate"), "tester")
+    before = import_batches(store)
+    with pytest.raises(BadInput, match="There is a mapping 'gate' already. Choose another name"):
+        rename_mapping(store, "plate", "gate", "tester")
+    with pytest.raises(BadInput, match="needs a name of 1 to 60 characters"):
+        rename_mapping(store, "plate", " ", "tester")
+    rename_mapping(store, "plate", " jumps ", "tester")
+    assert get_mapping(store, "jumps") == ColumnMapping(CODED)
+    delete_mapping(store, "jumps", "tester")
+    delete_mapping(store, "gate", "tester")
+    assert list_mappings(store) == []
+    for change in (lambda: delete_mapping(store, "plate", "t"), lambda: get_mapping(store, "gate")):
+        with pytest.raises(BadInput, match="There is no mapping '.*'. Saved are: none"):
+            change()
+    pd.testing.assert_frame_equal(import_batches(store), before)
+    assert before["file"].tolist() == ["other.csv (plate)"]
+    assert check(store) == []

@@ -17,10 +17,13 @@ from db.people import (
     open_web_session,
     password_hash,
     person_of_web_session,
+    person_with_email,
     set_active,
+    set_email,
     set_password_hash,
     set_role,
 )
+from db.trail import trail
 from tests.db.conftest import dump
 
 DIRECTOR = Person("dora", "Dora D", "director")
@@ -159,3 +162,50 @@ def test_the_last_active_director_stays(people, change):
 def test_changing_nobody_is_refused(people, change):
     with pytest.raises(BadInput, match="no account 'nobody'"):
         change(people)
+
+
+def test_an_address_is_kept_small_and_of_one_account_only(people):
+    assert get_person(people, "carl").email is None
+    set_email(people, "carl", " Carl.C@Club.example ", "dora")
+    carl = get_person(people, "carl")
+    assert carl == replace(COACH, email="carl.c@club.example")
+    assert person_with_email(people, "CARL.c@club.example") == carl
+    with pytest.raises(BadInput, match="that of the account 'carl' already"):
+        set_email(people, "anna", "carl.C@club.example", "dora")
+    set_email(people, "carl", "other@club.example", "dora")
+    set_email(people, "anna", "carl.c@club.example", "dora")
+    set_email(people, "carl", None, "dora")
+    assert [each.email for each in list_people(people)] == ["carl.c@club.example", None, None]
+    assert person_with_email(people, "other@club.example") is None
+    new = Person("eve", "Eve", "coach", email="Eve@club.example")
+    add_person(people, new, "a hash", "dora")
+    assert get_person(people, "eve").email == "eve@club.example"
+
+
+def test_an_address_of_somebody_inactive_finds_nobody(people):
+    set_email(people, "carl", "carl@club.example", "dora")
+    set_active(people, "carl", False, "dora")
+    assert person_with_email(people, "carl@club.example") is None
+
+
+@pytest.mark.parametrize(
+    "email",
+    ["carl", "a@b", "a b@c.de", "a@c.de,b@c.de", "ß@c.de", "\u212am@c.de", "x" * 250 + "@c.de"],
+)
+def test_what_is_no_address_changes_nothing(people, email):
+    before = dump(people)
+    with pytest.raises(BadInput, match="is not an e-mail address that can be used"):
+        set_email(people, "carl", email, "dora")
+    with pytest.raises(BadInput, match="no account 'eve'"):
+        set_email(people, "eve", "eve@club.example", "dora")
+    assert dump(people) == before
+    assert person_with_email(people, email) is None
+
+
+def test_another_address_ends_the_sessions_and_stands_in_the_trail(people):
+    open_web_session(people, "carl", TOKENS[0], LATER)
+    set_email(people, "carl", "carl@club.example", "dora")
+    assert person_of_web_session(people, TOKENS[0], NOW) is None
+    set_email(people, "carl", None, "dora")
+    rows = trail(people, ["dora"])[["action", "detail"]].head(2)
+    assert rows.values.tolist() == [["remove e-mail", "carl"], ["change e-mail", "carl"]]

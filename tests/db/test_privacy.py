@@ -34,8 +34,9 @@ from tests.dashboard import artificial
 from tests.db.conftest import dump, table_of
 
 CODE, NAME, ACCOUNT = "QX-771", "Åsa Vintergren", "asa.vintergren"
+EMAIL = "vg77@club.example"
 HEADER = "athlete,started_at,measure,effort,value,volume_before,kind,context,note,pain"
-NAMES = [text.lower() for text in (CODE, NAME, ACCOUNT)]
+NAMES = [text.lower() for text in (CODE, NAME, ACCOUNT, EMAIL)]
 
 
 @pytest.fixture
@@ -61,7 +62,8 @@ def full(closed_store: Store) -> Store:
     report = import_efforts(store, table, "dora")
     assert (report.stored, report.set_aside) == (18, 3)
     add_person(store, Person("dora", "Dora", "director"), "hash", by="test")
-    add_person(store, Person(ACCOUNT, NAME, "athlete", CODE), "secret-hash", by="dora")
+    theirs = Person(ACCOUNT, NAME, "athlete", CODE, email=EMAIL)
+    add_person(store, theirs, "secret-hash", by="dora")
     open_web_session(store, ACCOUNT, "a" * 64, datetime.now(UTC) + timedelta(days=1))
     theirs = int(efforts(store, "jump_height", CODE)["effort_id"].iloc[0])
     correct_effort(store, theirs, 41.5, f"{NAME} said so", "dora")
@@ -71,7 +73,7 @@ def full(closed_store: Store) -> Store:
     plan = PlanEntry(date(2026, 3, 3), CODE, "jump_height", "best", 1, 30.0, 15.0, 12.0, "calf")
     record_outcome(store, save_choice(store, plan, "dora"), 12.0, 44.0, "dora")
     other = PlanEntry(
-        date(2026, 3, 3), "A1", "jump_height", "best", 1, 30.0, 15.0, 12.0, f"as {NAME}"
+        date(2026, 3, 3), "A1", "jump_height", "best", 1, 30.0, 15.0, 12.0, f"as {NAME}, {EMAIL}"
     )
     save_choice(store, other, "dora")
     peaks = observations(store, "jump_height").groupby("session_id", as_index=False)["value"].max()
@@ -106,7 +108,7 @@ def test_erasing_leaves_no_word_in_the_tables_and_no_byte_in_the_file(full: Stor
         root.execute("CHECKPOINT")
     files = list(full.path.parent.iterdir())
     content = b"".join(path.read_bytes() for path in files if path.name != "store.duckdb.wal")
-    for name in (CODE, NAME, ACCOUNT, NAME.upper(), "secret-hash", "tired"):
+    for name in (CODE, NAME, ACCOUNT, EMAIL, NAME.upper(), "secret-hash", "tired"):
         assert name.encode() not in content
     assert token.encode() in full.path.read_bytes()
     assert [path.name for path in files] == ["store.duckdb"]
@@ -174,6 +176,7 @@ def test_what_is_held_is_counted(full: Store) -> None:
     expected = {
         "athlete": 1,
         "person": 1,
+        "person_email": 1,
         "web_session": 1,
         "session": 2,
         "effort": 6,
@@ -228,6 +231,6 @@ def test_the_zip_is_written_for_its_owner_only_and_never_over_a_file(
 def test_every_text_column_may_name_somebody_unless_it_is_known_not_to(full: Store) -> None:
     with full.reading() as cursor:
         searched = set(text_columns(cursor))
-        assert identity_of(cursor, CODE) == Identity(CODE, NAME, (ACCOUNT,))
+        assert identity_of(cursor, CODE) == Identity(CODE, NAME, (ACCOUNT,), (EMAIL,))
     assert {("audit", "detail"), ("session", "note"), ("plan", "reason")} <= searched
     assert ("set_aside_row", "athlete") in searched and ("session", "athlete") not in searched

@@ -141,13 +141,14 @@ def predicted_place(fit: SquadFit, rows: AthleteRows, session: int) -> float:
         rows,
         sessions=np.delete(rows.sessions, session),
         day=np.delete(rows.day, session),
-        context=np.delete(rows.context, session),
+        marks={name: np.delete(mark, session) for name, mark in rows.marks.items()},
         session_index=np.unique(rows.session_index[kept], return_inverse=True)[1],
         volume=rows.volume[kept],
         value=rows.value[kept],
         weight=rows.weight[kept],
+        work=rows.work.select(kept),
     )
-    posterior, _ = fold_athlete(fit, others)
+    posterior, _, _ = fold_athlete(fit, others)
     between = session_covariance(rows.day, 0.0, float(np.sqrt(fit.learned.level.covariance[0, 0])))
     between = between + fit.learned.noise.day**2 * np.eye(len(rows.day))
     member = np.eye(len(rows.day))[rows.session_index]

@@ -1,0 +1,134 @@
+"""What may be wrong in the data: a list to work through; every decision can be undone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import finding_words, page_parts
+from dashboard.access import require
+from dashboard.finding_forms import finding_form
+from dashboard.numbers import counted
+from dashboard.reads import ask, own_store
+from dashboard.set_aside_editor import edit_set_aside
+from db.corrections import correctable_rows
+from db.errors import StoreError
+from db.finding_decisions import undo_decision
+from db.findings import decided_findings, effort_limit, finding_efforts, open_findings
+from db.measures import Measure
+from db.results import KeptFit, latest_fit
+
+SHOWN = 10
+
+person = require("director", "coach")
+st.title("Data checks")
+names = page_parts.athlete_labels(active_only=False)
+if not names:
+    page_parts.no_athletes_yet()
+    st.stop()
+store = own_store()
+if said := st.session_state.pop("checks_said", None):
+    st.success(said)
+turn = st.session_state.get("checks_turn", 0)
+
+
+def do(said: str, work: Callable[[], object]) -> None:
+    """Do what was asked and show that it is done, or say why it was not."""
+    try:
+        work()
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message}")
+        return
+    st.session_state["checks_said"] = said
+    st.session_state["checks_turn"] = turn + 1
+    st.rerun()
+
+
+def show_findings(measure: Measure, fit: KeptFit) -> None:
+    """Show what is still to be decided, and what was."""
+    page_parts.newer_data_notice(person, measure, fit)
+    limit = ask(effort_limit, measure.code)
+    if limit is None:
+        page_parts.no_data_check_yet(person, measure)
+        return
+    found = ask(open_findings, measure.code)
+    count = counted(len(found), "finding")
+    st.subheader("Nothing to decide" if found.empty else f"{count} to decide")
+    st.write(finding_words.counts_sentence(found, fit.efforts, fit.sessions))
+    page_parts.quiet(
+        f"An effort is listed from {limit:.1f} times the athlete's own noise on, which right data"
+        " pass about once in 4,000 efforts. Nothing is changed by itself; curves change with the"
+        " next update."
+        + (" What is also about athletes of other squads is the director's." * bool(person.squads))
+    )
+    efforts = ask(finding_efforts, measure.code)
+    for row in found.head(SHOWN).to_dict("records"):
+        own = efforts[efforts["finding_id"] == row["finding_id"]]
+        finding_form(store, person.person, row, own, measure, names, turn, do)
+    if len(found) > SHOWN:
+        page_parts.quiet(
+            f"The first {SHOWN} are shown; the other {len(found) - SHOWN} follow as these are"
+            " decided."
+        )
+    show_decided(measure, efforts)
+
+
+def show_decided(measure: Measure, efforts: pd.DataFrame) -> None:
+    """Show what was decided, with a way to undo it."""
+    decided = ask(decided_findings, measure.code)
+    if decided.empty:
+        return
+    st.subheader(f"{counted(len(decided), 'decision')}")
+    rows = decided.to_dict("records")
+    labels = {
+        int(row["decision_id"]): finding_words.decided_label(
+            row, efforts[efforts["finding_id"] == row["finding_id"]], measure, names
+        )
+        for row in rows
+    }
+    st.dataframe(
+        pd.DataFrame(
+            {
+                "when": decided["decided_at"],
+                "who": decided["decided_by"],
+                "what": list(labels.values()),
+                "why": decided["reason"],
+            }
+        ),
+        hide_index=True,
+        column_config={
+            "when": st.column_config.DatetimeColumn(format="D MMM YYYY, HH:mm", timezone="UTC")
+        },
+        alt="Decisions about findings, newest first",
+    )
+    with st.form(f"undo_{turn}"):
+        chosen = st.selectbox(
+            "Decision to undo", list(labels), format_func=lambda one: labels[one], key="undo_which"
+        )
+        why = st.text_input("Reason", max_chars=160, key=f"undo_why_{turn}")
+        if st.form_submit_button("Undo it"):
+            do(
+                "Undone: the efforts are as they were before, and the finding is open again.",
+                lambda: undo_decision(store, chosen, why, person.person),
+            )
+
+
+measure = page_parts.choose_measure()
+fit = ask(latest_fit, measure.code)
+if fit is None:
+    page_parts.no_curves_yet(person, measure)
+else:
+    show_findings(measure, fit)
+
+aside = ask(correctable_rows)
+without = aside[(aside["at_fault"] == "volume_before") & (aside["measure"] == measure.code)]
+if not without.empty:
+    st.subheader("Set aside for want of a volume")
+    st.write(
+        f"A routine session says nothing about warming up unless it says how many"
+        f" {measure.volume_unit} came before. Fill in volume_before, and store."
+    )
+    if stored := edit_set_aside(store, person, without):
+        do(stored, lambda: None)

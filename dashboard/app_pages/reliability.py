@@ -1,0 +1,99 @@
+"""What a measure can bear: its noise, the changes it can show, and how many sessions that takes."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import page_parts, pictures, reliability_words
+from dashboard.access import require
+from dashboard.noise_and_signal import noise_and_signal
+from dashboard.reads import ask
+from db.fit_checks import latest_check
+from db.reliability import latest_reliability
+from db.results import latest_fit
+
+person = require("director", "coach")
+st.title("Reliability")
+measure = page_parts.choose_measure()
+fit, kept = ask(latest_fit, measure.code), ask(latest_reliability, measure.code)
+if fit is None:
+    page_parts.no_curves_yet(person, measure)
+    st.stop()
+if kept is None:
+    page_parts.no_comparison_yet(person, measure)
+    st.stop()
+page_parts.newer_data_notice(person, measure, fit)
+if kept.estimates.empty:
+    st.info(reliability_words.too_little(kept))
+    st.page_link(page_parts.ENTER_PAGE, label="Enter a session")
+    st.stop()
+
+basis = st.segmented_control(
+    "What stands for a session",
+    list(reliability_words.BASIS_LABELS),
+    format_func=reliability_words.BASIS_LABELS.__getitem__,
+    default="mean",
+    required=True,
+    key="basis",
+)
+found, palette = reliability_words.estimates_of(kept, basis), page_parts.screen_palette()
+st.subheader(reliability_words.headline(found, measure))
+st.write(reliability_words.counts_sentence(kept, measure, bool(person.squads)))
+page_parts.bullets(reliability_words.can_and_cannot(found, kept, measure))
+
+st.subheader("Noise against signal")
+page_parts.quiet(reliability_words.HOW_TO_READ_SIGNAL)
+signal = ask(noise_and_signal, basis)
+pictures.show(
+    pictures.signal_figure(signal, palette),
+    key=f"signal_{basis}",
+    alt=reliability_words.signal_in_words(signal),
+)
+
+st.subheader("The numbers")
+page_parts.quiet("In brackets 90\u00a0% intervals.")
+st.table(
+    reliability_words.numbers_table(found, measure, fit, ask(latest_check, measure.code)),
+    border="horizontal",
+    hide_index=True,
+    alt="Typical error, changes, correlations and noise, with their intervals",
+)
+
+pairs = reliability_words.session_pairs(kept, basis)
+if "lower_limit" in found and not pairs.empty:
+    st.subheader("One session against the next")
+    page_parts.quiet(reliability_words.HOW_TO_READ_PAIRS)
+    pictures.show(
+        pictures.agreement_figure(pairs, found, measure.unit, palette),
+        key=f"pairs_{measure.code}_{basis}",
+        alt=reliability_words.pairs_in_words(pairs, found, measure),
+    )
+
+trials = kept.trials[kept.trials["basis"] == basis]
+if len(trials) > 1:
+    st.subheader("From session to session")
+    page_parts.quiet(reliability_words.HOW_TO_READ_TRIALS)
+    pictures.show(
+        pictures.trials_figure(trials, palette),
+        key=f"trials_{measure.code}_{basis}",
+        alt=reliability_words.trials_in_words(trials),
+    )
+
+st.subheader("How many efforts and sessions")
+page_parts.quiet(reliability_words.HOW_TO_READ_NEEDS)
+st.table(
+    reliability_words.needs_table(kept, measure),
+    border="horizontal",
+    hide_index=True,
+    alt="Sessions that a change takes to show, by efforts in a session",
+)
+
+st.subheader("What these numbers do not say")
+page_parts.bullets(reliability_words.LIMITS)
+
+st.subheader("Take the numbers with you")
+st.link_button(
+    "Reliability (CSV)",
+    f"/download/export/reliability.csv?measure={measure.code}",
+    key="reliability",
+)

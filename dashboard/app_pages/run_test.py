@@ -1,0 +1,39 @@
+"""A test, effort by effort: begun, picked up again on any device, ended with what it showed."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import page_parts, running_words
+from dashboard.access import require
+from dashboard.reads import ask
+from dashboard.round_form import show_begin, show_stop_setting
+from dashboard.round_screen import show_round
+from db.running_tests import open_tests
+
+person = require("director", "coach")
+st.title("Run a test")
+asked_for = st.query_params.get("test", "")
+if asked_for.isdecimal():
+    show_round(int(asked_for))
+    st.stop()
+
+names = page_parts.athlete_labels()
+if not names:
+    page_parts.no_athletes_yet()
+    st.stop()
+measures = page_parts.measures_by_code()
+waiting = ask(open_tests)
+if not waiting.empty:
+    st.subheader("Open tests")
+    for round_id, tests in waiting.groupby("round_id", sort=False):
+        measure = measures[tests["measure"].iloc[0]]
+        with st.container(border=True, horizontal=True, vertical_alignment="center"):
+            st.write(f"**{measure.name}.** {running_words.begun(tests.to_dict('records'))}")
+            if st.button("Go on with this test", key=f"go_on_{round_id}", type="primary"):
+                st.query_params["test"] = str(round_id)
+                st.rerun()
+    st.subheader("Begin another")
+show_begin(person, names, measures)
+if person.role == "director":
+    show_stop_setting(person)

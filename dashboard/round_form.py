@@ -1,0 +1,192 @@
+"""What is asked before a test: who, what, how measured, and that each athlete may be tested."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+import streamlit as st
+
+from dashboard import running_words, words
+from dashboard.reads import ask, own_store
+from dashboard.running_test import methods_for, set_stop_rule, stop_rule
+from dashboard.typed_efforts import TIME_UNITS
+from db.cells import LIMITS
+from db.errors import StoreError
+from db.measures import Measure
+from db.people import Person
+from db.running_tests import (
+    Method,
+    NewRound,
+    NewTest,
+    StopRule,
+    begin_round,
+    check_stop,
+    earlier_methods,
+)
+
+KINDS = {"fade": "Fade test, to the stop rule", "routine": "Efforts after a warm-up"}
+SHARED_FACTS = {
+    "ambient_c": "Temperature, °C",
+    "general_minutes": "General warm-up, minutes",
+    "rest_minutes": "Rest since then, minutes",
+}
+SCALES = ("freshness", "joints", "mobility")
+PAIN = ("No pain", "Pain")
+
+
+def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, Measure]) -> None:
+    """Ask what a round of tests needs, and begin it."""
+    with st.container(horizontal=True):
+        code = st.selectbox(
+            "Measure",
+            list(measures),
+            format_func=lambda code: measures[code].name,
+            key="test_measure",
+            persist_state="session",
+        )
+        measure = measures[code]
+        kind = _choose_kind(measure)
+    chosen = st.multiselect(
+        "Athletes, in the order of turns",
+        list(names),
+        format_func=lambda code: names[code],
+        placeholder="Choose one, or several who take turns",
+        key="test_athletes",
+    )
+    method = _ask_method(measure)
+    for athlete in chosen:
+        warning = running_words.other_methods(
+            names[athlete], method, ask(earlier_methods, athlete, measure.code)
+        )
+        if warning:
+            st.warning(warning)
+    facts, first_volume = _ask_facts(measure, kind)
+    tests = [_ask_athlete(athlete, names[athlete], facts) for athlete in chosen]
+    rule = ask(stop_rule)
+    with st.container(border=True):
+        if kind == "fade":
+            st.write(f"Maximal efforts, one after another: {running_words.rule(rule)}.")
+        st.write(" ".join([running_words.BOTH_CAN_STOP, *words.CAUTIONS[2:4]]))
+        confirmed = st.checkbox(f"I confirm: {running_words.CONFIRM}", key="test_confirmed")
+    if not st.button("Begin the test", type="primary", key="test_begin", width="stretch"):
+        return
+    able = tuple(test for test in tests if test.facts["pain"] is False)
+    if not chosen:
+        st.error("Choose at least one athlete first.")
+    elif any(test.facts["pain"] is None for test in tests):
+        st.error("Say of each athlete whether there is pain.")
+    elif not able:
+        st.error("Nobody is left to test: each athlete has pain.")
+    elif not confirmed:
+        st.error("Confirm first that each athlete may be tested. Nothing typed is lost.")
+    else:
+        _begin(
+            NewRound(
+                measure=measure.code,
+                started_at=datetime.now().replace(microsecond=0),
+                tests=able,
+                method=method,
+                stop=rule,
+                kind=kind,
+                first_volume=first_volume,
+            ),
+            person,
+        )
+
+
+def _begin(new: NewRound, person: Person) -> None:
+    try:
+        round_id = begin_round(own_store(), new, person.person)
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message} What was typed is still there.")
+        return
+    st.query_params["test"] = str(round_id)
+    st.rerun()
+
+
+def _choose_kind(measure: Measure) -> str:
+    # Where volume is time, it does not follow from the number of the effort.
+    kinds = ["routine"] if measure.volume_unit in TIME_UNITS else list(KINDS)
+    return st.selectbox("Kind", kinds, format_func=lambda kind: KINDS[kind], key="test_kind")
+
+
+def _ask_method(measure: Measure) -> Method:
+    with st.container(horizontal=True):
+        method = st.selectbox(
+            "What is typed",
+            methods_for(measure),
+            format_func=lambda method: running_words.METHOD_NAMES[method],
+            key="test_method",
+        )
+        distance = None
+        if method == "distance and time":
+            distance = st.number_input(
+                "Distance, m", min_value=0.1, max_value=1000.0, value=10.0, key="test_distance"
+            )
+        device = st.text_input(
+            "Measured with (in your words)",
+            key="test_device",
+            max_chars=80,
+            placeholder="such as mat, or gates 10 m",
+            persist_state="session",
+        )
+    return Method(method, device, distance)
+
+
+def _ask_facts(measure: Measure, kind: str) -> tuple[dict[str, float | None], float]:
+    with st.container(horizontal=True):
+        facts = {
+            fact: st.number_input(label, *_limits(fact), value=None, key=f"test_{fact}")
+            for fact, label in SHARED_FACTS.items()
+        }
+        first_volume = 0.0
+        if kind == "routine":
+            first_volume = st.number_input(
+                f"{measure.volume_unit.capitalize()} done before the first",
+                *_limits("volume_before"),
+                value=0.0,
+                step=1.0,
+                key="test_first_volume",
+            )
+    return facts, first_volume
+
+
+def _limits(fact: str) -> tuple[float, float]:
+    """Return the limits of a fact as numbers that may have decimals."""
+    lowest, highest = LIMITS[fact]
+    return float(lowest), float(highest)
+
+
+def _ask_athlete(athlete: str, name: str, shared: Mapping[str, float | None]) -> NewTest:
+    with st.container(border=True):
+        st.write(f"**{name}**")
+        with st.container(horizontal=True):
+            pain = st.segmented_control("Pain", PAIN, key=f"test_pain_{athlete}")
+            scales = {
+                scale: st.number_input(
+                    f"{scale.capitalize()}, 0 to 10", 0, 10, None, key=f"test_{scale}_{athlete}"
+                )
+                for scale in SCALES
+            }
+        if pain == "Pain":
+            st.error(running_words.PAIN.format(name=name))
+    told = None if pain is None else pain == "Pain"
+    return NewTest(athlete, {**shared, **scales, "pain": told})
+
+
+def show_stop_setting(person: Person) -> None:
+    """Let a director set the stop rule of the store."""
+    with st.expander("The stop rule of fade tests"), st.form("stop_rule", border=False):
+        now = ask(stop_rule)
+        st.write(
+            "Three in a row below 90\u00a0% is common practice, without a source. A test that"
+            " runs keeps the rule it was begun with."
+        )
+        share = st.number_input("Below, in % of the best so far", 50, 99, round(100 * now.share))
+        in_a_row = st.number_input("How many in a row", 1, 20, now.in_a_row)
+        if st.form_submit_button("Set the stop rule"):
+            rule = StopRule(share / 100, int(in_a_row))
+            check_stop(rule)
+            set_stop_rule(own_store(), rule, person.person)
+            st.success(f"From now on, tests {running_words.rule(rule)}.")

@@ -1,0 +1,214 @@
+"""A test that runs: where each athlete stands, whose turn it is, and what a typed number means.
+
+The state is always worked out from what the store holds, so that it is the same on every device
+and after every correction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import pandas as pd
+
+from dashboard.numbers import Row
+from dashboard.typed_efforts import NUMBER, TIME_UNITS
+from db.errors import BadInput
+from db.measures import Measure, get_measure
+from db.running_tests import Method, StopRule, add_effort, round_efforts, round_tests
+from db.settings import get_setting, set_setting
+from db.store import Store
+from modeling.fade import IN_A_ROW, SHARE, FadeState, fade_state
+from modeling.readings import flight_height_m, speed
+
+UNITS_PER_METRE = {"m": 1.0, "cm": 100.0, "mm": 1000.0}
+UNITS_PER_METRE_A_SECOND = {"m/s": 1.0, "km/h": 3.6}
+SHARE_KEY, IN_A_ROW_KEY = "stop_share_pct", "stop_in_a_row"
+DIGITS = 3
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where one athlete's test stands.
+
+    Attributes
+    ----------
+    test : Row
+        The test, by the columns of `db.running_tests.open_tests`.
+    efforts : DataFrame
+        Its efforts in order, as `db.running_tests.round_efforts` gives them.
+    state : FadeState
+        The stop rule on those that are not spoiled.
+    """
+
+    test: Row
+    efforts: pd.DataFrame
+    state: FadeState
+
+    @property
+    def session_id(self) -> int:
+        """Number of the session."""
+        return int(self.test["session_id"])
+
+    @property
+    def made(self) -> int:
+        """Efforts made, spoiled ones too."""
+        return len(self.efforts)
+
+    @property
+    def next_effort(self) -> int:
+        """Number of the effort that comes next."""
+        return 1 + (int(self.efforts["effort"].max()) if self.made else 0)
+
+    @property
+    def usable(self) -> list[float]:
+        """Values that are not spoiled, in order."""
+        return list(self.efforts.loc[self.efforts["excluded"].isna(), "value"])
+
+    @property
+    def is_open(self) -> bool:
+        """Whether the test was not ended."""
+        return bool(pd.isna(self.test["ended_at"]))
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it is a fade test and the stop rule says stop."""
+        return self.test["kind"] == "fade" and self.state.over
+
+    @property
+    def takes_turns(self) -> bool:
+        """Whether another effort is expected."""
+        return self.is_open and not self.is_over
+
+    @property
+    def method(self) -> Method:
+        """How its values are measured."""
+        distance = self.test["distance_m"]
+        return Method(
+            self.test["method"], self.test["device"], None if pd.isna(distance) else float(distance)
+        )
+
+
+@dataclass(frozen=True)
+class Round:
+    """Tests that were begun together.
+
+    Attributes
+    ----------
+    measure : Measure
+        What is tested.
+    standings : tuple of Standing
+        In the order of turns.
+    """
+
+    measure: Measure
+    standings: tuple[Standing, ...]
+
+    def standing(self, session_id: int) -> Standing:
+        """Return where the test of a session stands."""
+        return next(one for one in self.standings if one.session_id == session_id)
+
+
+def read_round(store: Store, round_id: int) -> Round | None:
+    """Return where every test of a round stands; None where there is no such round in sight."""
+    tests, efforts = round_tests(store, round_id), round_efforts(store, round_id)
+    if tests.empty:
+        return None
+    measure = get_measure(store, str(tests["measure"].iloc[0]))
+    found = tuple(
+        _standing(test, efforts[efforts["session_id"] == test["session_id"]], measure)
+        for test in tests.to_dict("records")
+    )
+    return Round(measure, found)
+
+
+def _standing(test: Row, efforts: pd.DataFrame, measure: Measure) -> Standing:
+    usable = list(efforts.loc[efforts["excluded"].isna(), "value"])
+    state = fade_state(
+        usable,
+        share=float(test["stop_share"]),
+        in_a_row=int(test["stop_in_a_row"]),
+        higher_is_better=measure.better == "higher",
+    )
+    return Standing(test, efforts, state)
+
+
+def next_turn(everybody: Iterable[Standing]) -> Standing | None:
+    """Return whose turn it is: of those who go on, who made fewest efforts, in order of place."""
+    waiting = [one for one in everybody if one.takes_turns]
+    return min(waiting, key=lambda one: (one.made, one.test["place"]), default=None)
+
+
+def accept(
+    store: Store, standing: Standing, effort: int, text: str, measure: Measure, person: str
+) -> float:
+    """Store what was typed as an effort and return its value in the unit of the measure.
+
+    Raises
+    ------
+    BadInput
+        If it is not a number, not allowed, or the stop rule says stop.
+    """
+    if standing.is_over and effort >= standing.next_effort:
+        raise BadInput(
+            "The stop rule says stop, so no further effort is taken. Correct or take back one "
+            "that was typed wrongly, or end the test."
+        )
+    value = read_value(text, standing.method, measure)
+    volume = volume_before(standing, effort, measure)
+    add_effort(store, standing.session_id, effort, value, volume, person)
+    return value
+
+
+def volume_before(standing: Standing, effort: int, measure: Measure) -> float:
+    """Return the volume done before an effort: each that was made adds one, spoiled or not.
+
+    Where volume is measured in time it is what was said at the start.
+    """
+    first = float(standing.test["first_volume"])
+    return first if measure.volume_unit in TIME_UNITS else first + effort - 1
+
+
+def read_value(text: str, method: Method, measure: Measure) -> float:
+    """Return the value that a typed number stands for, in the unit of the measure.
+
+    Raises
+    ------
+    BadInput
+        If it is not a number above 0.
+    """
+    if not NUMBER.fullmatch(text.strip()) or not float(text.replace(",", ".")):
+        raise BadInput(f"'{text}' is not a number above 0. Type one such as {example(method)}.")
+    number = float(text.strip().replace(",", "."))
+    if method.method == "flight time":
+        return round(flight_height_m(number) * UNITS_PER_METRE[measure.unit], DIGITS)
+    if method.method == "distance and time" and method.distance_m is not None:
+        metres_a_second = speed(method.distance_m, number)
+        return round(metres_a_second * UNITS_PER_METRE_A_SECOND[measure.unit], DIGITS)
+    return number
+
+
+def example(method: Method) -> str:
+    """Return a number as it is typed under a method."""
+    return "0.52" if method.method == "flight time" else "4.2"
+
+
+def methods_for(measure: Measure) -> list[str]:
+    """Return the methods under which values of a measure can be typed."""
+    others = {
+        "flight time": measure.unit in UNITS_PER_METRE and measure.better == "higher",
+        "distance and time": measure.unit in UNITS_PER_METRE_A_SECOND,
+    }
+    return ["value", *(name for name, fits in others.items() if fits)]
+
+
+def stop_rule(store: Store) -> StopRule:
+    """Return the stop rule of the store: 90 % and three in a row unless a director set another."""
+    share = float(get_setting(store, SHARE_KEY) or 100 * SHARE) / 100
+    return StopRule(share, int(get_setting(store, IN_A_ROW_KEY) or IN_A_ROW))
+
+
+def set_stop_rule(store: Store, rule: StopRule, person: str) -> None:
+    """Set the stop rule for tests that begin from now on."""
+    set_setting(store, SHARE_KEY, f"{100 * rule.share:g}", person)
+    set_setting(store, IN_A_ROW_KEY, str(rule.in_a_row), person)

@@ -1,0 +1,179 @@
+"""Plain sentences for a test that runs and for what it showed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from dashboard.numbers import (
+    Row,
+    chance,
+    counted,
+    estimated_volume,
+    evidence,
+    listed,
+    number,
+    percent,
+)
+from dashboard.running_test import Standing
+from db.measures import Measure
+from db.running_tests import Method, StopRule
+
+BOTH_CAN_STOP = (
+    "You can always stop, and so can the athlete. Pain, dizziness or loss of landing control:"
+    " stop, whatever the screen says."
+)
+CONFIRM = (
+    "Each athlete is cleared, uninjured and without pain, knows the movement and is supervised;"
+    " nobody is ill, has had a head knock, or is in a return-to-play plan without medical"
+    " sign-off."
+)
+PAIN = (
+    "With pain there is no test of maximal efforts today. {name} sees the medical staff; follow"
+    " your local rules. The others can be tested."
+)
+SPOILED = (
+    "A spoiled effort is passed over by the stop rule: it is neither the best nor low. It was"
+    " made all the same, so it counts as volume."
+)
+ENDED_BECAUSE = (
+    "the stop rule said so",
+    "the tester stopped",
+    "the athlete stopped",
+    "of pain or feeling unwell",
+    "it was enough",
+)
+UNWELL = (
+    "The athlete sees the medical staff before any further maximal effort; follow your local rules."
+)
+METHOD_NAMES = {
+    "value": "The value itself",
+    "flight time": "Flight time in seconds",
+    "distance and time": "Time in seconds over a distance",
+}
+
+
+def value(one: float, measure: Measure) -> str:
+    """Return a value with its unit, as precise as anybody types it."""
+    return f"{one:.4g}\u00a0{measure.unit}"
+
+
+def rule(stop: StopRule) -> str:
+    """Return the stop rule in words."""
+    row = "the first" if stop.in_a_row == 1 else f"{stop.in_a_row} in a row are"
+    verb = " is" if stop.in_a_row == 1 else ""
+    return f"stop when {row}{verb} below {percent(100 * stop.share, 0)} of the best so far"
+
+
+def rule_of(one: Standing) -> StopRule:
+    """Return the stop rule that a test was begun with."""
+    return StopRule(float(one.test["stop_share"]), int(one.test["stop_in_a_row"]))
+
+
+def keypad_label(one: Standing, measure: Measure) -> str:
+    """Return what is to be typed: whose effort, which one, in what."""
+    unit = measure.unit if one.method.method == "value" else "seconds"
+    return f"{one.test['name']}, effort {one.next_effort}, in {unit}"
+
+
+def placeholder(method: Method) -> str:
+    """Return what the empty field says."""
+    if method.method == "distance and time" and method.distance_m is not None:
+        return f"seconds over {number(method.distance_m)} m"
+    return "seconds in the air" if method.method == "flight time" else ""
+
+
+def stop_sentence(one: Standing, measure: Measure) -> str:
+    """Return why the test is over: the efforts that say so and the best."""
+    low = [value(each, measure) for each in one.usable[-one.state.low_in_a_row :]]
+    stop = rule_of(one)
+    return (
+        f"Stop, {one.test['name']}: {listed(low)}, so {counted(len(low), 'effort')} in a row below"
+        f" {percent(100 * stop.share, 0)} of the best, {value(one.state.best or 0.0, measure)}."
+    )
+
+
+def chart_in_words(one: Standing, measure: Measure) -> str:
+    """Return the text equivalent of the growing chart."""
+    if not one.made:
+        return f"No effort of {one.test['name']} yet."
+    rows = one.efforts.to_dict("records")
+    told = [
+        f"{row['effort']}: {value(row['value'], measure)}"
+        + ("" if pd.isna(row["excluded"]) else f", spoiled ({row['excluded']})")
+        for row in rows
+    ]
+    return f"Efforts of {one.test['name']}, {'; '.join(told)}."
+
+
+def side_note(row: Row | None, measure: Measure) -> str:
+    """Return what the model says beside the test; the stop rule does not ask it."""
+    if row is None or not row["sessions"]:
+        return "The model knows nothing of this athlete yet; this test tells it the most."
+    return (
+        f"Beside the rule, from {evidence(row)}: the model expects the best after"
+        f" {estimated_volume(row)} {measure.volume_unit}. The stop rule does not ask it."
+    )
+
+
+def other_methods(name: str, method: Method, earlier: pd.DataFrame) -> str:
+    """Return a warning where an athlete's series would mix methods or devices, else nothing."""
+    others = [
+        row
+        for row in earlier.to_dict("records")
+        if (row["method"], row["device"].casefold())
+        != (method.method, method.device.strip().casefold())
+    ]
+    if not others:
+        return ""
+    said = "; ".join(
+        f"{_method(row['method'], row['device'])} in {counted(int(row['sessions']), 'session')},"
+        f" last on {row['last_session']:%d %B %Y}"
+        for row in others
+    )
+    now = _method(method.method, method.device)
+    return (
+        f"{name} was measured otherwise before: {said}. Now: {now}."
+        " Values of different methods or devices do not compare: keep to one, or expect a jump in"
+        " the athlete's level that is no change in form."
+    )
+
+
+def _method(method: str, device: str) -> str:
+    return f"{METHOD_NAMES[method].lower()}" + (f" ({device})" if device else "")
+
+
+def fade_sentence(one: Standing) -> str:
+    """Return after how many efforts the test was over, or how far it went."""
+    spoiled = one.made - len(one.usable)
+    besides = f", {spoiled} of them spoiled" if spoiled else ""
+    if one.is_over:
+        return (
+            f"Efforts to fade: {one.made}{besides}. Efforts that were made count, spoiled or not."
+        )
+    because = one.test["ended_because"]
+    why = f" Ended because {because}." if isinstance(because, str) else ""
+    if one.test["kind"] != "fade":
+        return f"{counted(one.made, 'effort')} made{besides}.{why}"
+    return f"No fade within {counted(one.made, 'effort')}{besides}.{why}"
+
+
+def noise_sentence(false_stop: float, low: float, noise_pct: float, one: Standing) -> str:
+    """Return how often noise alone would have stopped the test by now."""
+    stop = rule_of(one)
+    return (
+        f"The chance that noise alone stops such a test within {counted(len(one.usable), 'effort')}"
+        f" although nothing fades: {chance(false_stop)}, at this athlete's own effort noise of"
+        f" {percent(noise_pct)}. That the last one alone is below"
+        f" {percent(100 * stop.share, 0)} of the best by noise: {chance(low)}."
+    )
+
+
+def begun(tests: Sequence[Row]) -> str:
+    """Return by whom and when a round was begun, and how far it is."""
+    names = listed(
+        [f"{test['name']} ({counted(int(test['efforts']), 'effort')})" for test in tests]
+    )
+    first = tests[0]
+    return f"{names}. Begun by {first['person']}, {first['started_at']:%d %B %Y at %H:%M}."

@@ -1,0 +1,56 @@
+"""E-mail addresses by which the club's sign-in knows persons."""
+
+from __future__ import annotations
+
+import re
+
+import duckdb
+
+from db.errors import BadInput
+
+LONGEST_ADDRESS = 254
+ADDRESS = re.compile(r"[^\s@,;<>()\"\\]+@[^\s@,;<>()\"\\]+\.[^\s@,;<>()\"\\]+")
+
+EMAIL_COLUMN = "(SELECT email FROM person_email e WHERE e.person = person.person)"
+"""The address of each row of the table of persons, in SQL."""
+
+
+def folded(text: str) -> str | None:
+    """Return an e-mail address as it is kept and compared; None for what is none.
+
+    Plain ASCII only: letters of other alphabets that look like these, or become these in small
+    letters, must never pass for somebody else's address.
+    """
+    address = text.strip().lower()
+    whole = ADDRESS.fullmatch(address) and len(address) <= LONGEST_ADDRESS and text.isascii()
+    return address if whole else None
+
+
+def put_email(cursor: duckdb.DuckDBPyConnection, person: str, email: str | None) -> None:
+    """Make this a person's address, or leave them without one.
+
+    Raises
+    ------
+    BadInput
+        If it is no address, or another person's.
+    """
+    if not email:
+        cursor.execute("DELETE FROM person_email WHERE person = ?", [person])
+        return
+    address = folded(email)
+    if address is None:
+        raise BadInput(
+            f"'{email}' is not an e-mail address that can be used. Write one address of plain "
+            "letters, such as first.last@club.example."
+        )
+    holder = cursor.execute("SELECT person FROM person_email WHERE email = ?", [address]).fetchone()
+    if holder and holder[0] != person:
+        raise BadInput(
+            f"The address {address} is that of the account '{holder[0]}' already. An address "
+            "belongs to one account; take it from there first."
+        )
+    cursor.execute(
+        "INSERT INTO person_email (person, email) VALUES (?, ?) "
+        "ON CONFLICT (person) DO UPDATE SET email = excluded.email",
+        [person, address],
+    )

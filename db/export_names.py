@@ -1,0 +1,8 @@
+"""What can be exported; apart from the exports, so that a command line shows it without them."""
+
+from __future__ import annotations
+
+from typing import Literal, get_args
+
+ExportName = Literal["responses", "curves", "bands", "reliability", "efforts", "set-aside"]
+EXPORTS: tuple[ExportName, ...] = get_args(ExportName)

@@ -1,0 +1,67 @@
+"""Bounded waits for a store that others have, and who is told of them."""
+
+from __future__ import annotations
+
+import random
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+SAID_AFTER_SECONDS = 1.0
+
+Tell = Callable[[str], None]
+_told: ContextVar[Tell | None] = ContextVar("told of waits", default=None)
+
+
+@contextmanager
+def telling_of_waits(tell: Tell) -> Iterator[None]:
+    """Let somebody be told, once each time, that work inside waits for others.
+
+    Parameters
+    ----------
+    tell : callable
+        Takes a sentence, as soon as a wait has lasted `SAID_AFTER_SECONDS`.
+    """
+    before = _told.set(tell)
+    try:
+        yield
+    finally:
+        _told.reset(before)
+
+
+class Wait:
+    """A bounded wait that begins when it is made."""
+
+    def __init__(self, seconds: float) -> None:
+        self.seconds = seconds
+        self._began = time.monotonic()
+        self._tell = _told.get()
+
+    @property
+    def left(self) -> float:
+        """Seconds that are left, zero when the time is up."""
+        return max(0.0, self._began + self.seconds - time.monotonic())
+
+    def pause(self, what_for: str) -> None:
+        """Sleep a moment that differs from that of others who wait."""
+        if not self._quietly_left:
+            self._say(what_for)
+        time.sleep(random.uniform(0.005, 0.05))
+
+    def take(self, turn: threading.Lock | threading.Condition, what_for: str) -> bool:
+        """Take a lock if it comes free in time, and tell whether it did."""
+        if turn.acquire(timeout=min(self.left, self._quietly_left)):
+            return True
+        self._say(what_for)
+        return turn.acquire(timeout=self.left)
+
+    @property
+    def _quietly_left(self) -> float:
+        return max(0.0, self._began + SAID_AFTER_SECONDS - time.monotonic())
+
+    def _say(self, what_for: str) -> None:
+        if self._tell is not None and self.left:
+            self._tell(f"{what_for} This waits for it, {self.seconds:g} seconds at most.")
+            self._tell = None

@@ -1,0 +1,234 @@
+"""The warm-up account: what was done and how long ago, as one number on the volume axis.
+
+An effort's volume in effect is::
+
+    u = stretch * ((before + k * general) * 2 ** (-rest / half_life) + since)
+    stretch = exp(-(per_degree * (20 - ambient) + per_hour * hours before 16:00))
+
+`before` was done before the rest and `since` after it, so at a session's first effort this is
+stretch * (efforts + k * general) * 2 ** (-rest / half_life). Cold and early hours make less of
+what was done, so that more is needed. In the reference context (no rest, no general part,
+20 degrees, 16:00) u is the plain volume.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["CONSTANTS", "Account", "Circumstances", "Constant", "Work"]
+
+FloatArray = NDArray[np.float64]
+
+REFERENCE_C = 20.0
+REFERENCE_HOUR = 16.0
+LOG_2 = float(np.log(2.0))
+RANGE_SDS = 2.0 * 1.645
+
+
+@dataclass(frozen=True)
+class Constant:
+    """One constant of the account, before any data.
+
+    Attributes
+    ----------
+    name : str
+        The field of `Account`.
+    words, unit : str
+        What it is, for people.
+    default, low, high : float
+        Where it starts, and the range that holds 90 % of what is thought of it beforehand.
+    inverse : bool
+        Whether its inverse is what is normal beforehand: a half-life may be without end.
+    least_inner : float
+        Smallest inner value that makes sense.
+    source : str
+        Where default and range come from.
+    """
+
+    name: str
+    words: str
+    unit: str
+    default: float
+    low: float
+    high: float
+    inverse: bool
+    least_inner: float
+    source: str
+
+    def inner(self, value: float) -> float:
+        """Put a value on the scale on which the constant is normal beforehand."""
+        return 1.0 / value if self.inverse else value
+
+    def outer(self, inner: float) -> float:
+        """Take a value back from that scale."""
+        return (1.0 / inner if inner > 0 else np.inf) if self.inverse else inner
+
+    @property
+    def sd(self) -> float:
+        """Spread beforehand on the inner scale, on which 0 is no effect."""
+        return abs(self.inner(self.high) - self.inner(self.low)) / RANGE_SDS
+
+
+CONSTANTS = (
+    Constant(
+        "general_per_minute",
+        "what a minute of general warm-up counts for",
+        "volume units a minute",
+        0.3,
+        0.05,
+        1.0,
+        False,
+        0.0,
+        "common practice, no source",
+    ),
+    Constant(
+        "half_life_minutes",
+        "rest that halves what a warm-up has done",
+        "minutes",
+        21.0,
+        12.0,
+        37.0,
+        True,
+        0.0,
+        "derived from muscle cooling: 11.7 min from Mohr et al. 2004, 36.6 min from Raccuglia"
+        " et al. 2016",
+    ),
+    Constant(
+        "stretch_per_degree",
+        "how much more is needed for each degree below 20",
+        "share",
+        0.01,
+        -0.005,
+        0.03,
+        False,
+        -0.1,
+        "common practice, no source",
+    ),
+    Constant(
+        "stretch_per_hour",
+        "how much more is needed for each hour before 16:00",
+        "share",
+        0.02,
+        -0.01,
+        0.05,
+        False,
+        -0.1,
+        "direction: Knaier et al. 2022, Mirizio et al. 2020; size: common practice, no source",
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Circumstances:
+    """Around one warm-up: its general part, the rest after it, the air and the hour.
+
+    Attributes
+    ----------
+    general_minutes, rest_minutes : float
+    ambient_c : float
+        Degrees Celsius.
+    hour : float
+        Hour of the day, 0 to 24.
+    """
+
+    general_minutes: float = 0.0
+    rest_minutes: float = 0.0
+    ambient_c: float = REFERENCE_C
+    hour: float = REFERENCE_HOUR
+
+
+@dataclass(frozen=True)
+class Work:
+    """What stands behind each effort; arrays of shape (n_efforts,).
+
+    Attributes
+    ----------
+    before, since : arrays
+        Volume before the session's first effort, and volume since.
+    general, rest : arrays
+        Minutes of general warm-up, and of rest before the first effort.
+    cold, early : arrays
+        Degrees below 20, and hours before 16:00 (0 afterwards).
+    """
+
+    before: FloatArray
+    since: FloatArray
+    general: FloatArray
+    rest: FloatArray
+    cold: FloatArray
+    early: FloatArray
+
+    @classmethod
+    def of(cls, before: FloatArray, since: FloatArray, around: Circumstances) -> Work:
+        """Describe volumes under the same circumstances."""
+        like = np.ones_like(np.asarray(before, dtype=float))
+        return cls(
+            before=before * like,
+            since=since * like,
+            general=around.general_minutes * like,
+            rest=around.rest_minutes * like,
+            cold=(REFERENCE_C - around.ambient_c) * like,
+            early=max(REFERENCE_HOUR - around.hour, 0.0) * like,
+        )
+
+    def moved_by(self) -> tuple[bool, ...]:
+        """Say for each of `CONSTANTS` whether it makes a difference here."""
+        return tuple(
+            bool(np.any(each != 0)) for each in (self.general, self.rest, self.cold, self.early)
+        )
+
+    def select(self, keep: NDArray[np.bool_]) -> Work:
+        """Keep some efforts."""
+        return replace(self, **{f.name: getattr(self, f.name)[keep] for f in fields(self)})
+
+
+@dataclass(frozen=True)
+class Account:
+    """The account with its constants; see the module and `CONSTANTS` for what they mean."""
+
+    general_per_minute: float = CONSTANTS[0].default
+    half_life_minutes: float = CONSTANTS[1].default
+    stretch_per_degree: float = CONSTANTS[2].default
+    stretch_per_hour: float = CONSTANTS[3].default
+
+    def in_effect(self, work: Work) -> FloatArray:
+        """Volume in effect of each effort: array of shape (n_efforts,)."""
+        return self._stretch(work) * (self._carried(work) + work.since)
+
+    def volume_in_effect(self, volume: FloatArray, around: Circumstances) -> FloatArray:
+        """Volume in effect of a warm-up of some volumes, all done before the rest."""
+        volume = np.asarray(volume, dtype=float)
+        return self.in_effect(Work.of(volume, np.zeros_like(volume), around))
+
+    def volume_to_do(self, in_effect: FloatArray, around: Circumstances) -> FloatArray:
+        """Volume to do so that this much is in effect after the rest; below 0 is none needed."""
+        one = Work.of(np.ones(1), np.zeros(1), around)
+        share = float((self._stretch(one) * self._kept(one))[0])
+        return np.asarray(in_effect) / share - self.general_per_minute * around.general_minutes
+
+    def slopes(self, work: Work) -> FloatArray:
+        """Give slopes of the volume in effect by the constants' inner values: (n_efforts, 4)."""
+        stretch, carried = self._stretch(work), self._carried(work)
+        kept = self._kept(work)
+        volume = stretch * (carried + work.since)
+        return np.stack(
+            [
+                stretch * kept * work.general,
+                -stretch * carried * LOG_2 * work.rest,
+                -volume * work.cold,
+                -volume * work.early,
+            ],
+            axis=1,
+        )
+
+    def _kept(self, work: Work) -> FloatArray:
+        return np.exp(-LOG_2 * work.rest / self.half_life_minutes)
+
+    def _carried(self, work: Work) -> FloatArray:
+        return (work.before + self.general_per_minute * work.general) * self._kept(work)
+
+    def _stretch(self, work: Work) -> FloatArray:
+        return np.exp(-self.stretch_per_degree * work.cold - self.stretch_per_hour * work.early)

@@ -1,0 +1,80 @@
+"""A substitute on the bench: what rest takes away, and how much brings it back.
+
+After r minutes the warm-up counts for 2 ** (-r / half_life) of itself (`account`); what is done
+again counts whole. The smallest amount whose expected performance is within the worthwhile band
+of the peak is enough.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from modeling.account import Circumstances, Work
+from modeling.response import QUANTILES, Estimate, estimate, percent
+from modeling.response_model import ResponseModel
+
+__all__ = ["BENCH_MINUTES", "BenchTime", "bench_times"]
+
+BENCH_MINUTES = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 60.0)
+
+
+@dataclass(frozen=True)
+class BenchTime:
+    """After some minutes of rest.
+
+    Attributes
+    ----------
+    rest_minutes : float
+    cost_pct : Estimate
+        What going on without a re-warm-up gives away against the peak, in %.
+    volume : float
+        Re-warm-up that brings the athlete back within the worthwhile band.
+    """
+
+    rest_minutes: float
+    cost_pct: Estimate
+    volume: float
+
+
+def bench_times(
+    model: ResponseModel,
+    athlete: object,
+    done: float,
+    around: Circumstances | None = None,
+    minutes: tuple[float, ...] = BENCH_MINUTES,
+) -> tuple[BenchTime, ...]:
+    """Give the table for one athlete.
+
+    Parameters
+    ----------
+    model : ResponseModel
+        Fitted.
+    athlete : object
+        A code; one without data gets the squad's curve.
+    done : float
+        Volume done before the rest.
+    around : Circumstances, optional
+        None is the squad's usual; the rest in it is replaced.
+    minutes : tuple of float
+        Rests of the table.
+    """
+    usual = around or model.usual_
+    again = np.arange(0.0, np.ceil(model.volume_[-1]) + 1.0)
+    rows = []
+    for rest in minutes:
+        here = Circumstances(usual.general_minutes, rest, usual.ambient_c, usual.hour)
+        counted = model.account_.in_effect(Work.of(np.full_like(again, done), again, here))
+        counted = np.minimum(counted, model.volume_[-1])
+        change = percent(model.sample_curves(athlete, counted))
+        expected = change.mean(axis=1)
+        enough = expected >= expected.max() - model.worthwhile_pct
+        rows.append(
+            BenchTime(
+                rest_minutes=rest,
+                cost_pct=estimate(-np.quantile(change[0], QUANTILES)[::-1]),
+                volume=float(again[int(np.argmax(enough))]),
+            )
+        )
+    return tuple(rows)

@@ -1,0 +1,93 @@
+"""Fade against demand: what to expect at each of the efforts that a game asks for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.account import Circumstances, Work
+from modeling.response import BAND, QUANTILES, Estimate, estimate, percent
+from modeling.response_model import ResponseModel
+
+__all__ = ["Demand", "fade_against_demand"]
+
+FloatArray = NDArray[np.float64]
+
+LOST_PCT = 10.0
+
+
+@dataclass(frozen=True)
+class Demand:
+    """Expected performance over the efforts asked for.
+
+    Attributes
+    ----------
+    effort : array of shape (n_efforts,)
+        1, 2, 3 ...
+    change_pct, change_pct_low, change_pct_high : arrays of shape (n_efforts,)
+        Against the athlete's own peak, with the 90 % band.
+    lost_at : Estimate
+        The effort at which 10 % is lost; that number plus one and no end where it is not.
+    chance_lost : float
+        Chance that 10 % is lost within the efforts asked for.
+    shortfall : int
+        Efforts asked for after the expected loss of 10 %: what to condition for; 0 is none.
+    """
+
+    effort: FloatArray
+    change_pct: FloatArray
+    change_pct_low: FloatArray
+    change_pct_high: FloatArray
+    lost_at: Estimate
+    chance_lost: float
+    shortfall: int
+
+
+def fade_against_demand(
+    model: ResponseModel,
+    athlete: object,
+    efforts: int,
+    done: float,
+    around: Circumstances | None = None,
+) -> Demand:
+    """Follow an athlete's curve through a game's efforts after a warm-up.
+
+    Parameters
+    ----------
+    model : ResponseModel
+        Fitted.
+    athlete : object
+    efforts : int
+        How many the game asks for, 1 or more.
+    done : float
+        Volume of the warm-up.
+    around : Circumstances, optional
+        None is the squad's usual circumstances.
+    """
+    ahead = np.arange(efforts, dtype=float)
+    work = Work.of(np.full(efforts, done), ahead, around or model.usual_)
+    counted = model.account_.in_effect(work)
+    change = percent(model.sample_curves(athlete, counted))
+    # Lost for good: below the line after the best effort so far, not still on the way up.
+    past = counted[:, None] >= _peaks(model, athlete)[None, :]
+    lost = past & (change <= -LOST_PCT)
+    first = np.where(lost.any(axis=0), lost.argmax(axis=0) + 1, efforts + 1)
+    low, high = np.quantile(change, BAND, axis=1)
+    lost_at = estimate(np.quantile(first, QUANTILES))
+    return Demand(
+        effort=ahead + 1.0,
+        change_pct=change.mean(axis=1),
+        change_pct_low=low,
+        change_pct_high=high,
+        lost_at=lost_at,
+        chance_lost=float(lost.any(axis=0).mean()),
+        shortfall=max(0, efforts + 1 - int(np.ceil(lost_at.median))),
+    )
+
+
+def _peaks(model: ResponseModel, athlete: object) -> FloatArray:
+    """Best volumes of the sampled curves."""
+    curves = model.sample_curves(athlete, model.volume_)
+    return np.asarray(model.volume_[curves.argmax(axis=0)], dtype=float)

@@ -1,0 +1,233 @@
+"""What is the same for everybody: effects of context and circumstances, constants of the account.
+
+An effect on the level (a game, a cold hall, a poor night) enters the values linearly. A constant
+of the account moves the volume axis, which to first order is linear too: the change of a curve's
+value is its slope times the change of the volume in effect. Given a cell of the grid, all of them
+together are therefore a generalised regression, and one Newton step a round learns them. Its
+information matrix is the complete one less the covariance of the score across the cells (Louis),
+with the squad's mean curve free to move along (a constant that shifts every peak is hard to tell
+from peaks that lie elsewhere).
+
+References
+----------
+Dickey & Lientz (1970), The weighted likelihood ratio, sharp hypotheses about chances, the order
+of a Markov chain, Annals of Mathematical Statistics 41, 214-226.
+Louis (1982), Finding the observed information matrix when using the EM algorithm, JRSS B 44.
+White (1982), Maximum likelihood estimation of misspecified models, Econometrica 50, 1-25.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import eigh
+from scipy.stats import norm
+
+from modeling.account import CONSTANTS, Account
+from modeling.observations import AthleteRows
+from modeling.pooling import NormalAcross
+
+__all__ = ["SharedEffects", "SharedMoments", "learn_shared"]
+
+FloatArray = NDArray[np.float64]
+
+MARK_SD = 0.03
+"""Spread expected of effects on the level (log scale): games and tests differ by some per cent."""
+
+NO_EFFECT_ODDS = 3.0
+"""A constant whose data speak this much more for no effect than for the range thought of
+beforehand has none: what cannot be seen must not move the advice."""
+
+LEAST_SHARE, LEAST_STEP_SHARE = 0.02, 0.25
+"""Smallest share of the complete information that a direction is taken to have; for steps more,
+so that they do not overshoot where a constant and the curves can hardly be told apart."""
+
+
+@dataclass(frozen=True)
+class SharedEffects:
+    """Effects that all athletes share.
+
+    Attributes
+    ----------
+    marks : tuple of str
+        Names of the effects on the level.
+    constants : tuple of bool
+        Which of `account.CONSTANTS` the data can bear on.
+    value : array of shape (n_marks + n_constants,)
+        Effects on the log scale, then the constants' inner values.
+    found : array of shape (n,)
+        The same before constants without a visible effect were set to none.
+    covariance : array of shape (n, n)
+        How uncertain `found` is.
+    """
+
+    marks: tuple[str, ...]
+    constants: tuple[bool, ...]
+    value: FloatArray
+    found: FloatArray
+    covariance: FloatArray
+
+    @classmethod
+    def begin(cls, rows: list[AthleteRows]) -> SharedEffects:
+        """Start from no effects and the constants' defaults."""
+        marks = tuple(sorted({name for r in rows for name in r.marks}))
+        moved = [r.work.moved_by() for r in rows]
+        constants = tuple(any(each[i] for each in moved) for i in range(len(CONSTANTS)))
+        start = cls(marks, constants, np.zeros(0), np.zeros(0), np.zeros((0, 0)))
+        mean, sd, _ = start.prior()
+        return replace(start, value=mean, found=mean, covariance=np.diag(sd**2))
+
+    def prior(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Give means, spreads and least values thought of beforehand, each of shape (n,)."""
+        chosen = [c for c, used in zip(CONSTANTS, self.constants, strict=True) if used]
+        mean = [0.0] * len(self.marks) + [c.inner(c.default) for c in chosen]
+        sd = [MARK_SD] * len(self.marks) + [c.sd for c in chosen]
+        least = [-np.inf] * len(self.marks) + [c.least_inner for c in chosen]
+        return np.array(mean), np.array(sd), np.array(least)
+
+    def moved_sds(self, before: SharedEffects) -> float:
+        """Largest move since `before`, in units of each effect's uncertainty."""
+        if len(self.value) == 0:
+            return 0.0
+        return float(np.max(np.abs(self.value - before.value) / np.sqrt(np.diag(self.covariance))))
+
+    @property
+    def account(self) -> Account:
+        """The account with what was learned of its constants."""
+        inner = iter(self.value[len(self.marks) :])
+        chosen = [c for c, used in zip(CONSTANTS, self.constants, strict=True) if used]
+        return Account(**{c.name: c.outer(float(next(inner))) for c in chosen})
+
+    def design(self, rows: AthleteRows) -> FloatArray:
+        """Give the marks of each session: array of shape (n_sessions, n_marks)."""
+        none = np.zeros(len(rows.sessions))
+        columns = [rows.marks.get(name, none) for name in self.marks]
+        return np.stack(columns, axis=1) if columns else np.zeros((len(none), 0))
+
+    def of_sessions(self, rows: AthleteRows) -> FloatArray:
+        """Effect on the level of each session, shape (n_sessions,)."""
+        return self.design(rows) @ self.value[: len(self.marks)]
+
+
+@dataclass(frozen=True)
+class SharedMoments:
+    """One athlete's part of the regression; s counts the effects, d the coordinates.
+
+    Attributes
+    ----------
+    score : array of shape (s,)
+        Expected slope of the log likelihood.
+    complete : array of shape (s, s)
+        Expected information were the cell known.
+    score_covariance : array of shape (s, s)
+        Covariance of the slope across cells.
+    with_coordinates : array of shape (s, d)
+        Covariance of the slope with the coordinates.
+    coordinates : array of shape (d, d)
+        Covariance of the coordinates.
+    coordinate_mean : array of shape (d,)
+        Their mean.
+    """
+
+    score: FloatArray
+    complete: FloatArray
+    score_covariance: FloatArray
+    with_coordinates: FloatArray
+    coordinates: FloatArray
+    coordinate_mean: FloatArray
+
+
+def learn_shared(
+    effects: SharedEffects,
+    moments: Iterable[SharedMoments],
+    across: NormalAcross,
+    mean_precision: FloatArray,
+    pooled: bool,
+    settled: bool,
+) -> tuple[SharedEffects, NormalAcross]:
+    """Take one Newton step; the squad's mean curve moves along if it is believed.
+
+    Parameters
+    ----------
+    effects : SharedEffects
+    moments : iterable of SharedMoments
+        One an athlete.
+    across : NormalAcross
+        The squad's distribution of coordinates.
+    mean_precision : array of shape (d, d)
+        What is thought of its mean beforehand.
+    pooled : bool
+        Whether that distribution is believed.
+    settled : bool
+        Whether the rest of the fit is good enough to judge that a constant has no effect.
+    """
+    told = list(moments)
+    mean, sd, least = effects.prior()
+    score = sum(m.score for m in told) - (effects.value - mean) / sd**2
+    complete = sum(m.complete for m in told) + np.diag(sd**-2.0)
+    observed = complete - sum(m.score_covariance for m in told)
+    follow: FloatArray = np.zeros((len(across.mean), len(mean)))
+    precision = np.linalg.inv(across.covariance)
+    if pooled:
+        own = [precision - precision @ m.coordinates @ precision for m in told]
+        all_known = len(told) * precision + mean_precision
+        of_mean = _floored(sum(own) + mean_precision, all_known, LEAST_SHARE)
+        between = -sum(m.with_coordinates for m in told) @ precision
+        follow = -np.asarray(np.linalg.solve(of_mean, between.T), dtype=float)
+        observed = observed + between @ follow
+    information = _floored(observed, complete, LEAST_SHARE)
+    own_scores = np.stack(
+        [m.score + follow.T @ precision @ (m.coordinate_mean - across.mean) for m in told]
+    )
+    covariance = _covariance(information, own_scores, sd)
+    found = effects.value + np.linalg.solve(information, score)
+    step = np.linalg.solve(_floored(observed, complete, LEAST_STEP_SHARE), score)
+    # No further than half of what is plausible at once: the curves are not quite linear.
+    far = np.concatenate([np.abs(step) / sd, np.abs(follow @ step) / across.sd])
+    step = step * min(1.0, 0.5 / float(far.max())) if far.max() > 0 else step
+    value = np.maximum(effects.value + step, least)
+    if settled:
+        value[_without_effect(effects, found, covariance)] = 0.0
+    moved = replace(effects, value=value, found=found, covariance=covariance)
+    return moved, replace(across, mean=across.mean + follow @ (value - effects.value))
+
+
+def _covariance(information: FloatArray, own_scores: FloatArray, sd: FloatArray) -> FloatArray:
+    """Invert the information, and widen it where the athletes disagree more than it allows.
+
+    A wrong shape of the curves shows as scores that scatter more than the information says
+    (White's sandwich); of the two spreads the larger is taken.
+    """
+    covariance = np.asarray(np.linalg.inv(information), dtype=float)
+    athletes, effects = own_scores.shape
+    if athletes <= effects + 1:
+        return covariance
+    apart = own_scores - own_scores.mean(axis=0)
+    scatter = apart.T @ apart * athletes / (athletes - effects) + np.diag(sd**-2.0)
+    robust = np.diag(covariance @ scatter @ covariance)
+    wider = np.sqrt(np.maximum(1.0, robust / np.diag(covariance)))
+    return covariance * np.outer(wider, wider)
+
+
+def _without_effect(
+    effects: SharedEffects, found: FloatArray, covariance: FloatArray
+) -> NDArray[np.bool_]:
+    """Weigh no effect against some: the density at 0 afterwards over that beforehand.
+
+    Dickey & Lientz (1970); normal densities, the one beforehand cut off at the least value.
+    """
+    mean, sd, least = effects.prior()
+    after = norm.logpdf(0.0, found, np.sqrt(np.diag(covariance)))
+    before = norm.logpdf(0.0, mean, sd) - norm.logsf(least, mean, sd)
+    constant = np.arange(len(found)) >= len(effects.marks)
+    return constant & (after - before > np.log(NO_EFFECT_ODDS))
+
+
+def _floored(observed: FloatArray, complete: FloatArray, least: float) -> FloatArray:
+    """Let no direction have less than a share of the complete information, or more than it."""
+    share, vectors = eigh(observed, complete)
+    back = complete @ vectors
+    return (back * np.clip(share, least, 1.0)) @ back.T

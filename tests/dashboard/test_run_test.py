@@ -1,0 +1,251 @@
+"""The page that runs a test: begun, drawn from the store, ended, and what it showed."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import running_words
+from dashboard.fitting import CannotFit, fit_measure, fold_session
+from dashboard.running_test import read_round, stop_rule
+from db.athletes import save_athletes
+from db.efforts import efforts, exclude_effort, sessions
+from db.measures import get_measure
+from db.people import Person, add_person
+from db.results import responses
+from db.running_tests import StopRule, add_effort, end_test, open_tests, round_tests
+from db.store import Store
+from tests.dashboard.conftest import HASH, SignIn, fill, new_store, told
+
+FADING = [40.0, 41.2, 41.0, 40.2, 36.0, 36.5, 35.0]
+
+
+@pytest.fixture(scope="module")
+def fitted_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store with a real fit, which a session can be folded into."""
+    store = new_store(tmp_path_factory.mktemp("fitted") / "fitted.duckdb")
+    fill(store, fitted=False)
+    fit_measure(store, "jump_height", "test")
+    return store.path
+
+
+@pytest.fixture
+def fitted_store(fitted_once: Path, tmp_path: Path) -> Store:
+    for path in fitted_once.parent.glob("fitted*"):
+        shutil.copy(path, tmp_path / path.name.replace("fitted", "store"))
+    return Store(tmp_path / "store.duckdb")
+
+
+def started(application: AppTest, *names: str) -> AppTest:
+    """Begin a fade test of jump height by the form."""
+    application.selectbox(key="test_measure").set_value("jump_height")
+    application.multiselect(key="test_athletes").set_value(list(names)).run()
+    for name in names:
+        field = next(c for c in application.button_group if c.key == f"test_pain_{name}")
+        field.set_value("No pain")
+        application.number_input(key=f"test_freshness_{name}").set_value(7)
+    application.number_input(key="test_ambient_c").set_value(12.5)
+    application.text_input(key="test_device").set_value("mat")
+    application.checkbox(key="test_confirmed").check()
+    return application.button(key="test_begin").click().run()
+
+
+def type_in(store: Store, session_id: int, values: list[float]) -> None:
+    made = len(efforts(store, "jump_height").query(f"session_id == {session_id}"))
+    for number, value in enumerate(values, start=made + 1):
+        add_effort(store, session_id, number, value, number - 1, "carl")
+
+
+def metrics(application: AppTest) -> dict[str, str]:
+    return {one.label: str(one.value).replace("\u00a0", " ") for one in application.metric}
+
+
+def test_a_test_is_begun_with_its_facts_and_drawn_from_the_store(
+    unfitted_store: Store, sign_in: SignIn
+) -> None:
+    page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
+    (test,) = open_tests(unfitted_store).to_dict("records")
+    assert (test["athlete"], test["device"], test["stop_in_a_row"]) == ("A1", "mat", 3)
+    assert page.query_params["test"] == str(test["round_id"])
+    assert "The first effort of Long One comes next" in told(page)
+    type_in(unfitted_store, test["session_id"], FADING[:5])
+    page.run()
+    assert metrics(page) == {
+        "Last, of 5": "36 cm",
+        "Best so far": "41.2 cm",
+        "Below the best": "12.6 %",
+        "In a row under 90\u00a0%": "1 of 3",
+    }
+    newest = sessions(unfitted_store, "A1").iloc[0]
+    assert (newest["ambient_c"], newest["freshness"], newest["pain"]) == (12.5, 7, False)
+    assert running_words.BOTH_CAN_STOP in told(page)
+
+
+def test_at_the_stop_the_page_says_so_and_takes_nothing_more(
+    unfitted_store: Store, sign_in: SignIn
+) -> None:
+    page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
+    session = int(open_tests(unfitted_store)["session_id"].iloc[0])
+    type_in(unfitted_store, session, FADING)
+    page.run()
+    assert "Stop, Long One: 36 cm, 36.5 cm and 35 cm, so 3 efforts in a row" in told(page)
+    assert not page.get("bidi_component")
+    page.button(key=f"undo_{session}").click().run()
+    assert "effort 7 of Long One is taken back" in told(page)
+    assert metrics(page)["In a row under 90\u00a0%"] == "2 of 3"
+
+
+def test_an_effort_is_corrected_spoiled_and_used_again_on_the_page(
+    unfitted_store: Store, sign_in: SignIn
+) -> None:
+    page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
+    session = int(open_tests(unfitted_store)["session_id"].iloc[0])
+    type_in(unfitted_store, session, FADING[:5])
+    page.run()
+    page.button(key=f"spoil_{session}").click().run()
+    assert "A change of an effort needs a reason" in page.warning[0].value
+    page.selectbox(key=f"reason_{session}").set_value("slipped")
+    page.button(key=f"spoil_{session}").click().run()
+    assert metrics(page)["In a row under 90\u00a0%"] == "0 of 3"
+    page.button(key=f"use_{session}").click().run()
+    page.text_input(key=f"right_{session}").set_value("39,5")
+    page.button(key=f"correct_{session}").click().run()
+    assert metrics(page)["Last, of 5"] == "39.5 cm"
+    row = read_round(unfitted_store, 1).standings[0].efforts.iloc[-1]  # type: ignore[union-attr]
+    assert (row["value"], row["first_value"]) == (39.5, 36.0)
+
+
+def test_pain_stops_the_test_and_says_whom_to_see(unfitted_store: Store, sign_in: SignIn) -> None:
+    page = sign_in(unfitted_store, "carl", "run_test")
+    page.multiselect(key="test_athletes").set_value(["A1"]).run()
+    for said, why in (
+        (None, "Say of each athlete whether there is pain"),
+        ("Pain", "Nobody is left to test"),
+    ):
+        page.button_group[0].set_value(said)
+        page.checkbox(key="test_confirmed").check()
+        page.button(key="test_begin").click().run()
+        assert why in told(page)
+    assert "Long One sees the medical staff" in told(page)
+    assert open_tests(unfitted_store).empty
+
+
+def test_nothing_begins_unconfirmed_or_without_an_athlete(
+    unfitted_store: Store, sign_in: SignIn
+) -> None:
+    page = sign_in(unfitted_store, "carl", "run_test")
+    page.button(key="test_begin").click().run()
+    assert "Choose at least one athlete first" in told(page)
+    page.multiselect(key="test_athletes").set_value(["A1"]).run()
+    page.button_group[0].set_value("No pain")
+    page.button(key="test_begin").click().run()
+    assert "Confirm first that each athlete may be tested" in told(page)
+    assert open_tests(unfitted_store).empty
+
+
+def test_an_open_test_is_picked_up_by_somebody_else(unfitted_store: Store, sign_in: SignIn) -> None:
+    started(sign_in(unfitted_store, "carl", "run_test"), "A1", "A2")
+    page = sign_in(unfitted_store, "dora", "run_test")
+    assert "Long One (0 efforts) and Short Two (0 efforts). Begun by carl" in told(page)
+    page.button(key="go_on_1").click().run()
+    assert "The first effort of Long One comes next" in told(page)
+    first = int(open_tests(unfitted_store)["session_id"].iloc[0])
+    page.button(key=f"end_{first}").click().run()
+    assert open_tests(unfitted_store)["athlete"].tolist() == ["A2"]
+
+
+def test_an_ended_test_says_what_it_showed(fitted_store: Store, sign_in: SignIn) -> None:
+    page = started(sign_in(fitted_store, "carl", "run_test"), "A1")
+    session = int(open_tests(fitted_store)["session_id"].iloc[0])
+    type_in(fitted_store, session, FADING)
+    page.run()
+    page.button(key=f"end_{session}").click().run()
+    text = told(page)
+    fold = fold_session(fitted_store, get_measure(fitted_store, "jump_height"), "A1", session)
+    for said in (
+        "Efforts to fade: 7.",
+        f"Peak effort by the model, that day: {fold.peak['peak']:.4g} cm (90 % interval"
+        f" {fold.peak['peak_low']:.4g} to {fold.peak['peak_high']:.4g})",
+        "Raw best: 41.2 cm, of 7 usable efforts",
+        "Percentage decrement, how far the mean lies from the best: 6.4 % over 7 efforts",
+        "The chance that noise alone stops such a test within 7 efforts",
+        "Before: Best after",
+        "With this test: Best after",
+    ):
+        assert said in text, said
+    assert len(page.get("plotly_chart")) == 1
+    assert not page.exception
+    assert "the stop rule said so" == round_tests(fitted_store, 1)["ended_because"].iloc[0]
+
+
+def test_the_fold_counts_the_test_and_keeps_nothing(fitted_store: Store, sign_in: SignIn) -> None:
+    started(sign_in(fitted_store, "carl", "run_test"), "A1")
+    session = int(open_tests(fitted_store)["session_id"].iloc[0])
+    measure = get_measure(fitted_store, "jump_height")
+    with pytest.raises(CannotFit, match="No effort of this test is usable"):
+        fold_session(fitted_store, measure, "A1", session)
+    type_in(fitted_store, session, FADING)
+    before = responses(fitted_store, "jump_height", "A1")
+    revision = fitted_store.revision()
+    fold = fold_session(fitted_store, measure, "A1", session)
+    assert fold.response["sessions"] == before["sessions"].iloc[0] + 1
+    assert fold.response["efforts"] == before["efforts"].iloc[0] + len(FADING)
+    assert 0 < fold.noise_pct < 10
+    assert fitted_store.revision() == revision
+    spoiled = int(efforts(fitted_store, "jump_height", "A1")["effort_id"].iloc[-1])
+    exclude_effort(fitted_store, spoiled, "slipped", "carl")
+    assert fold_session(fitted_store, measure, "A1", session).response["efforts"] == (
+        fold.response["efforts"] - 1
+    )
+
+
+def test_without_curves_the_results_say_what_to_do(unfitted_store: Store, sign_in: SignIn) -> None:
+    page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
+    session = int(open_tests(unfitted_store)["session_id"].iloc[0])
+    type_in(unfitted_store, session, FADING)
+    end_test(unfitted_store, session, running_words.ENDED_BECAUSE[3], "carl")
+    page.run()
+    assert "There are no curves yet that this test could be added to" in told(page)
+    assert "Raw best: 41.2 cm" in told(page)
+    assert page.warning[0].value == running_words.UNWELL
+
+
+def test_a_coach_of_some_squads_opens_no_other_test(
+    unfitted_store: Store, sign_in: SignIn, limited_to: Callable[[str], None]
+) -> None:
+    started(sign_in(unfitted_store, "dora", "run_test"), "A1")
+    limited_to("A2")
+    page = sign_in(unfitted_store, "yara", "run_test")
+    assert "Long One" not in told(page)
+    page.query_params["test"] = "1"
+    page.run()
+    assert "There is no such test, or it is not yours to see" in told(page)
+
+
+@pytest.fixture
+def limited_to(unfitted_store: Store) -> Callable[[str], None]:
+    def limit(code: str) -> None:
+        save_athletes(unfitted_store, pd.DataFrame({"athlete": [code], "squad": ["One"]}), "test")
+        person = Person("yara", "Yara", "coach", squads=("One",))
+        add_person(unfitted_store, person, HASH, by="test")
+
+    return limit
+
+
+def test_a_director_sets_the_stop_rule_and_a_coach_does_not(
+    unfitted_store: Store, sign_in: SignIn
+) -> None:
+    assert not [
+        one for one in sign_in(unfitted_store, "carl", "run_test").expander if "rule" in one.label
+    ]
+    page = sign_in(unfitted_store, "dora", "run_test")
+    next(n for n in page.number_input if n.label.startswith("Below")).set_value(85)
+    next(n for n in page.number_input if n.label.startswith("How many")).set_value(2)
+    next(b for b in page.button if b.label == "Set the stop rule").click().run()
+    assert stop_rule(unfitted_store) == StopRule(0.85, 2)
+    assert "stop when 2 in a row are below 85" in told(page)

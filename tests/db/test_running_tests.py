@@ -1,0 +1,234 @@
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from datetime import datetime
+
+import pandas as pd
+import pytest
+
+from db.athletes import save_athletes
+from db.checks import check
+from db.efforts import correct_effort, exclude_effort, observations, sessions
+from db.errors import BadInput
+from db.people import Person
+from db.privacy import erase_athlete
+from db.results import newer_data
+from db.running_tests import (
+    Method,
+    NewRound,
+    NewTest,
+    StopRule,
+    add_effort,
+    begin_round,
+    earlier_methods,
+    end_test,
+    open_tests,
+    round_efforts,
+    round_tests,
+    undo_effort,
+)
+from db.sight import in_sight, sight_of
+
+NOON = datetime(2026, 3, 1, 12)
+ROUND = NewRound(
+    "jump_height",
+    NOON,
+    (
+        NewTest("A1", {"pain": False, "freshness": 7, "ambient_c": 12.5}),
+        NewTest("A2", {"pain": False}),
+    ),
+    Method("value", "mat"),
+    StopRule(0.9, 3),
+)
+
+
+@pytest.fixture
+def round_id(store):
+    return begin_round(store, ROUND, "carl")
+
+
+@pytest.fixture
+def first(store, round_id):
+    return int(round_tests(store, round_id)["session_id"].iloc[0])
+
+
+def values_of(store, round_id):
+    return round_efforts(store, round_id)["value"].tolist()
+
+
+def test_a_round_is_open_with_its_facts_before_any_effort(store, round_id):
+    found = open_tests(store)
+    assert found["athlete"].tolist() == ["A1", "A2"]
+    assert found["person"].unique().tolist() == ["carl"]
+    assert found["device"].unique().tolist() == ["mat"]
+    assert found["efforts"].tolist() == [0, 0]
+    assert sessions(store).empty, "without efforts it is no session yet"
+    assert check(store) == []
+
+
+def test_an_effort_is_in_the_store_at_once_with_the_facts(store, round_id, first):
+    assert add_effort(store, first, 1, 41.5, 0, "carl")
+    (row,) = sessions(store).to_dict("records")
+    assert (row["efforts"], row["freshness"], row["ambient_c"], row["pain"]) == (1, 7, 12.5, False)
+    assert observations(store, "jump_height")["value"].tolist() == [41.5]
+    assert check(store) == []
+
+
+def test_the_same_effort_from_two_devices_is_stored_once(store, round_id, first):
+    assert add_effort(store, first, 1, 41.5, 0, "carl")
+    assert not add_effort(store, first, 1, 41.5, 0, "dora")
+    with pytest.raises(
+        BadInput, match="Effort 1 was entered meanwhile .*: 41.5. Yours, 40, was not"
+    ):
+        add_effort(store, first, 1, 40.0, 0, "dora")
+    with pytest.raises(BadInput, match="next effort is number 2, not 3"):
+        add_effort(store, first, 3, 40.0, 2, "carl")
+    assert values_of(store, round_id) == [41.5]
+
+
+def test_many_devices_at_once_double_nothing(store, round_id, first):
+    def type_in(device: int) -> int:
+        stored = 0
+        for effort in range(1, 6):
+            stored += add_effort(store, first, effort, 40.0 + effort, effort - 1, f"d{device}")
+        return stored
+
+    with ThreadPoolExecutor(4) as devices:
+        assert sum(devices.map(type_in, range(4))) == 5
+    assert values_of(store, round_id) == [41, 42, 43, 44, 45]
+    assert check(store) == []
+
+
+def test_a_repeat_of_what_was_corrected_since_is_still_known(store, round_id, first):
+    add_effort(store, first, 1, 14.5, 0, "carl")
+    effort_id = int(round_efforts(store, round_id)["effort_id"].iloc[0])
+    correct_effort(store, effort_id, 41.5, "typed wrongly", "carl")
+    assert not add_effort(store, first, 1, 14.5, 0, "dora")
+    (row,) = round_efforts(store, round_id).to_dict("records")
+    assert (row["value"], row["first_value"]) == (41.5, 14.5)
+
+
+def test_an_effort_that_is_undone_is_kept_apart(store, round_id, first):
+    add_effort(store, first, 1, 41.5, 0, "carl")
+    add_effort(store, first, 2, 4.15e1 + 1, 1, "carl")
+    before = newer_data(store, "jump_height")
+    undo_effort(store, first, 2, "carl")
+    assert values_of(store, round_id) == [41.5]
+    assert newer_data(store, "jump_height") == before - 1
+    with store.reading() as cursor:
+        kept = cursor.execute("SELECT effort, value, person FROM undone_effort").fetchall()
+    assert kept == [(2, 42.5, "carl")]
+    assert add_effort(store, first, 2, 43.0, 1, "carl")
+    assert check(store) == []
+
+
+def test_only_the_last_effort_is_undone_and_not_a_changed_one(store, round_id, first):
+    add_effort(store, first, 1, 41.5, 0, "carl")
+    add_effort(store, first, 2, 42.5, 1, "carl")
+    with pytest.raises(BadInput, match="Effort 1 is not the last one"):
+        undo_effort(store, first, 1, "carl")
+    effort_id = int(round_efforts(store, round_id)["effort_id"].iloc[1])
+    exclude_effort(store, effort_id, "slipped", "carl")
+    with pytest.raises(BadInput, match="Effort 2 was corrected or marked since"):
+        undo_effort(store, first, 2, "carl")
+    assert values_of(store, round_id) == [41.5, 42.5]
+
+
+def test_an_ended_test_takes_nothing_more(store, round_id, first):
+    add_effort(store, first, 1, 41.5, 0, "carl")
+    end_test(store, first, "the athlete stopped", "dora")
+    for act in (
+        lambda: add_effort(store, first, 2, 41.5, 1, "carl"),
+        lambda: undo_effort(store, first, 1, "carl"),
+        lambda: end_test(store, first, "", "carl"),
+    ):
+        with pytest.raises(BadInput, match="was ended, perhaps on another device"):
+            act()
+    assert open_tests(store)["athlete"].tolist() == ["A2"]
+    ended = round_tests(store, round_id).iloc[0]
+    assert (ended["ended_by"], ended["ended_because"]) == ("dora", "the athlete stopped")
+
+
+@pytest.mark.parametrize("pain", [True, None, "no"])
+def test_nobody_with_pain_or_of_whom_it_was_not_said_is_tested(store, pain):
+    new = replace(ROUND, tests=(ROUND.tests[0], NewTest("A2", {"pain": pain})))
+    with pytest.raises(BadInput, match="of A2 that was not confirmed.* see the medical staff"):
+        begin_round(store, new, "carl")
+    assert open_tests(store).empty, "all tests of a round begin, or none"
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        ({"tests": ()}, "No athlete was chosen"),
+        ({"tests": (ROUND.tests[0], ROUND.tests[0])}, "chosen twice"),
+        ({"tests": (NewTest("Z9", {"pain": False}),)}, "There is no athlete 'Z9'"),
+        ({"measure": "magic"}, "There is no measure 'magic'"),
+        ({"kind": "hard"}, "There is no kind 'hard'"),
+        ({"stop": StopRule(1.0, 3)}, "Take 1 to 20 in a row, below 50 to 99 %"),
+        ({"method": Method("guess")}, "There is no method 'guess'"),
+        ({"method": Method("distance and time")}, "needs a distance in metres above 0"),
+        ({"first_volume": -1.0}, "it must be 0 to 10000"),
+        ({"tests": (NewTest("A1", {"pain": False, "joints": 11}),)}, "11 is outside 0 to 10"),
+        ({"tests": (NewTest("A1", {"pain": False, "mood": 3}),)}, "no session fact mood"),
+    ],
+)
+def test_what_cannot_begin_says_why(store, change, why):
+    with pytest.raises(BadInput, match=why):
+        begin_round(store, replace(ROUND, **change), "carl")
+    assert open_tests(store).empty
+
+
+def test_a_second_open_test_of_the_same_measure_is_refused(store, round_id):
+    later = replace(ROUND, started_at=datetime(2026, 3, 1, 13))
+    with pytest.raises(
+        BadInput, match="has an open test of jump_height, begun by carl. Go on with"
+    ):
+        begin_round(store, later, "dora")
+
+
+def test_a_value_outside_the_limits_is_refused(store, first):
+    with pytest.raises(BadInput, match="400 cannot be a value of jump_height"):
+        add_effort(store, first, 1, 400.0, 0, "carl")
+
+
+def test_earlier_methods_are_told(store, round_id, first):
+    assert earlier_methods(store, "A1", "jump_height").empty, "nothing was measured yet"
+    add_effort(store, first, 1, 41.5, 0, "carl")
+    (row,) = earlier_methods(store, "A1", "jump_height").to_dict("records")
+    assert (row["method"], row["device"], row["sessions"]) == ("value", "mat", 1)
+    assert earlier_methods(store, "A1", "jump_height", besides=first).empty
+
+
+def test_a_coach_of_some_squads_has_their_tests_only(store, round_id, first):
+    save_athletes(store, pd.DataFrame({"athlete": ["A1", "A2"], "squad": ["One", "Two"]}), "t")
+    seen = in_sight(store, sight_of(Person("yara", "Yara", "coach", squads=("Two",))))
+    second = int(round_tests(store, round_id)["session_id"].iloc[1])
+    assert open_tests(seen)["athlete"].tolist() == ["A2"]
+    assert add_effort(seen, second, 1, 40.0, 0, "yara")
+    for act in (
+        lambda: add_effort(seen, first, 1, 40.0, 0, "yara"),
+        lambda: end_test(seen, first, "", "yara"),
+    ):
+        with pytest.raises(BadInput, match=f"There is no test {first}"):
+            act()
+    with pytest.raises(BadInput, match="There is no athlete 'A1'"):
+        begin_round(seen, replace(ROUND, tests=ROUND.tests[:1], measure="sprint_10m"), "yara")
+    assert round_efforts(seen, round_id)["session_id"].tolist() == [second]
+
+
+def test_an_erased_athlete_leaves_no_test(closed_store):
+    with closed_store.reading():
+        found = round_tests(closed_store, begin_round(closed_store, ROUND, "carl"))
+        first = int(found["session_id"].iloc[0])
+        for effort in (1, 2):
+            add_effort(closed_store, first, effort, 41.5, effort - 1, "carl")
+        undo_effort(closed_store, first, 2, "carl")
+    erase_athlete(closed_store, "A1", "dora")
+    with closed_store.reading() as cursor:
+        for table in ("session_method", "undone_effort", "test_run"):
+            left = cursor.execute(f"SELECT session_id FROM {table}").fetchall()
+            assert (first,) not in left
+    assert open_tests(closed_store)["athlete"].tolist() == ["A2"]
+    assert check(closed_store) == []
