@@ -4,34 +4,39 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["PLACES", "Place"]
+__all__ = ["HOME", "PLACES", "Place"]
 
 
 @dataclass(frozen=True)
 class Place:
-    """A page: its script in `app_pages`, its title and who may open it."""
+    """A page: its script in `app_pages`, its title, where it stands and who may open it."""
 
     script: str
     title: str
+    group: str
     roles: tuple[str, ...]
 
 
+STAFF = ("director", "coach")
 PLACES = (
-    Place("squad", "Squad", ("director",)),
-    Place("before_session", "Before the session", ("director", "coach")),
-    Place("run_test", "Run a test", ("director", "coach")),
-    Place("athlete", "Athlete", ("director", "coach")),
-    Place("athlete_history", "Athlete's history", ("director", "coach")),
-    Place("enter_efforts", "Enter efforts", ("director", "coach")),
-    Place("import_efforts", "Import", ("director", "coach")),
-    Place("map_columns", "Map columns", ("director", "coach")),
-    Place("imports_list", "Past imports", ("director", "coach")),
-    Place("how_sure", "How sure", ("director",)),
-    Place("reliability", "Reliability", ("director", "coach")),
-    Place("data_checks", "Data checks", ("director", "coach")),
-    Place("accounts", "Accounts", ("director",)),
-    Place("trail", "Trail", ("director",)),
-    Place("privacy", "Privacy", ("director",)),
-    Place("my_warm_up", "My warm-up", ("athlete",)),
-    Place("my_account", "My account", ("director", "coach", "athlete")),
+    Place("squad", "Squad", "Squad", ("director",)),
+    Place("athlete", "Athlete", "Squad", STAFF),
+    Place("athlete_history", "Athlete's history", "Squad", STAFF),
+    Place("before_session", "Before the session", "Sessions", STAFF),
+    Place("run_test", "Run a test", "Sessions", STAFF),
+    Place("enter_efforts", "Enter efforts", "Sessions", STAFF),
+    Place("import_efforts", "Import", "Files", STAFF),
+    Place("map_columns", "Map columns", "Files", STAFF),
+    Place("imports_list", "Past imports", "Files", STAFF),
+    Place("how_sure", "How sure", "What it can bear", ("director",)),
+    Place("reliability", "Reliability", "What it can bear", STAFF),
+    Place("data_checks", "Data checks", "What it can bear", STAFF),
+    Place("accounts", "Accounts", "Club", ("director",)),
+    Place("trail", "Trail", "Club", ("director",)),
+    Place("privacy", "Privacy", "Club", ("director",)),
+    Place("my_warm_up", "My warm-up", "Mine", ("athlete",)),
+    Place("my_account", "My account", "Mine", (*STAFF, "athlete")),
 )
+
+HOME = {"director": "squad", "coach": "before_session", "athlete": "my_warm_up"}
+"""The page that each role begins at."""

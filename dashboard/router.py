@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import streamlit as st
+from streamlit.navigation.page import StreamlitPage
 
 from dashboard.access import sign_out_form, signed_in
 from dashboard.page_parts import quiet
-from dashboard.places import PLACES
+from dashboard.places import HOME, PLACES
 from dashboard.waiting_notice import show_waits
 
 ICON = Path(__file__).with_name("assets") / "icon.png"
@@ -16,18 +17,19 @@ ICON = Path(__file__).with_name("assets") / "icon.png"
 st.set_page_config(page_title="warmcurve", page_icon=str(ICON), layout="wide")
 with show_waits():
     person = signed_in()
-    page = st.navigation(
-        [
-            st.Page(
-                f"app_pages/{place.script}.py",
-                title=place.title,
-                url_path=place.script.replace("_", "-"),
+    pages: dict[str, list[StreamlitPage]] = {}
+    for place in PLACES:
+        if person.role in place.roles:
+            pages.setdefault(place.group, []).append(
+                st.Page(
+                    f"app_pages/{place.script}.py",
+                    title=place.title,
+                    url_path=place.script.replace("_", "-"),
+                    default=place.script == HOME[person.role],
+                )
             )
-            for place in PLACES
-            if person.role in place.roles
-        ],
-        position="top",
-    )
+    # One group needs no heading.
+    page = st.navigation(pages if len(pages) > 1 else next(iter(pages.values())), position="top")
     body = st.container()
     with st.container(horizontal=True, vertical_alignment="center", key="footer"):
         quiet(f"Signed in as {person.display_name}, {person.role}.")

@@ -20,7 +20,7 @@ from db.findings import decided_findings, effort_limit, finding_efforts, open_fi
 from db.measures import Measure
 from db.results import KeptFit, latest_fit
 
-SHOWN = 10
+SHOWN = 5
 
 person = require("director", "coach")
 st.title("Data checks")
@@ -69,7 +69,7 @@ def show_findings(measure: Measure, fit: KeptFit) -> None:
         finding_form(store, person.person, row, own, measure, names, turn, do)
     if len(found) > SHOWN:
         page_parts.quiet(
-            f"The first {SHOWN} are shown; the other {len(found) - SHOWN} follow as these are"
+            f"The first {SHOWN} are shown, {len(found) - SHOWN} more to follow as these are"
             " decided."
         )
     show_decided(measure, efforts)

@@ -10,9 +10,10 @@ from functools import cache
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Locator, Page
 
 from dashboard.gate import SESSION_COOKIE
+from dashboard.places import PLACES
 from tests.dashboard.live_server import LiveServer
 
 PICTURES = Path(__file__).parents[2] / "screenshots"
@@ -50,8 +51,9 @@ class Screen:
 
         Its heading shows, its script has run, and what `drawn` selects is on the screen.
         """
+        link = shown_link(self.page, title)
         started = time.perf_counter()
-        self.page.get_by_role("link", name=title, exact=True).click()
+        link.click()
         self.page.locator("h1", has_text=heading).wait_for()
         self.wait()
         if drawn is not None:
@@ -97,6 +99,13 @@ class Screen:
         self.page.wait_for_timeout(300)
         self.page.screenshot(path=PICTURES / f"{name}-{self.size}.png")
         self.page.set_viewport_size({"width": width, "height": height})
+
+
+def shown_link(page: Page, title: str) -> Locator:
+    """Open a page's group in the menu and return the link to the page."""
+    group = next(place.group for place in PLACES if place.title == title)
+    page.get_by_test_id("stTopNav").get_by_role("button", name=group, exact=True).click()
+    return page.get_by_role("menuitem", name=title, exact=True)
 
 
 @contextmanager

@@ -54,11 +54,15 @@ def test_everything_found_is_listed_with_its_numbers(filled_store: Store, sign_i
     assert "Long One and Either Three, 11 March 2026: the two sessions" in text
     assert "Exchanged, they are 420 times likelier" in text
     assert "the 12 efforts of 12 March 2026, 10:00 stand again on 13 March 2026" in text
-    assert "All athletes measured on" in text and "12.5 % low, and every session after" in text
     assert "The chance of anything like it in right data of this size: under 1 %." in text
     [unit, *_] = [frame.value for frame in page.dataframe]
     assert {"value, cm", "would be", "expected", "difference, %"} <= set(unit.columns)
     assert unit["would be"].iloc[0] == pytest.approx(2.54 * unit["value, cm"].iloc[0], abs=0.01)
+    assert "The first 5 are shown, 1 more to follow as these are decided." in text
+    decide(page, number(filled_store, "unit"), "They are right")
+    text = told(page)
+    assert "All athletes measured on" in text and "12.5 % low, and every session after" in text
+    assert "to follow" not in text
 
 
 def test_what_is_right_is_accepted_without_a_change(filled_store: Store, sign_in: SignIn) -> None:
