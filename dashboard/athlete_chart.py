@@ -45,7 +45,7 @@ def athlete_figure(
     """
     curve = _worth_drawing(curve, points, row, standard)
     figure = blank_figure()
-    _add_band(figure, curve, palette)
+    add_band(figure, curve, palette.volume)
     seen = _seen(curve, points)
     _add_points(figure, points, seen, unit, palette)
     figure.add_scatter(
@@ -70,7 +70,8 @@ def _worth_drawing(
     return curve[curve["volume"] <= most].sort_values("volume")
 
 
-def _add_band(figure: go.Figure, curve: pd.DataFrame, palette: Palette) -> None:
+def add_band(figure: go.Figure, curve: pd.DataFrame, colour: str) -> None:
+    """Draw the 90 % band of a curve, in % of the peak."""
     for side, fill in (("change_pct_low", None), ("change_pct_high", "tonexty")):
         figure.add_scatter(
             x=curve["volume"],
@@ -78,7 +79,7 @@ def _add_band(figure: go.Figure, curve: pd.DataFrame, palette: Palette) -> None:
             mode="lines",
             line={"width": 0},
             fill=fill,
-            fillcolor=see_through(palette.volume, 0.17),
+            fillcolor=see_through(colour, 0.17),
             hoverinfo="skip",
             name=side,
         )

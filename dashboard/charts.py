@@ -39,6 +39,21 @@ def blank_figure() -> go.Figure:
     return go.Figure()
 
 
+def interval_bars(
+    middle: pd.Series, low: pd.Series, high: pd.Series, colour: str, thickness: float = 2
+) -> Parts:
+    """Return the bars from low to high around points, as `error_x` or `error_y` take them."""
+    return {
+        "type": "data",
+        "symmetric": False,
+        "array": high - middle,
+        "arrayminus": middle - low,
+        "color": colour,
+        "thickness": thickness,
+        "width": 0,
+    }
+
+
 def calm(palette: Palette) -> Parts:
     """Return what every figure shares: see-through, no legend, nothing drags or zooms."""
     return {

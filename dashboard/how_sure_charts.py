@@ -14,6 +14,7 @@ from dashboard.charts import (
     VOLUME_TICKS,
     blank_figure,
     calm,
+    interval_bars,
     quiet_axes,
     spaced,
 )
@@ -45,15 +46,13 @@ def bands_figure(bands: pd.DataFrame, unit: str, palette: Palette) -> go.Figure:
         y=bands["expected_pct"],
         mode="lines",
         line={"color": see_through(palette.volume, 0.6), "width": 2},
-        error_y={
-            "type": "data",
-            "symmetric": False,
-            "array": bands["high_pct"] - bands["expected_pct"],
-            "arrayminus": bands["expected_pct"] - bands["low_pct"],
-            "color": see_through(palette.volume, 0.45),
-            "thickness": BAR_PX,
-            "width": 0,
-        },
+        error_y=interval_bars(
+            bands["expected_pct"],
+            bands["low_pct"],
+            bands["high_pct"],
+            see_through(palette.volume, 0.45),
+            BAR_PX,
+        ),
         hoverinfo="skip",
         name="expected",
     )
@@ -180,15 +179,7 @@ def noise_figure(rows: pd.DataFrame, worthwhile_pct: float, palette: Palette) ->
         y=rows["name"],
         mode="markers",
         marker={"color": palette.volume, "size": 11},
-        error_x={
-            "type": "data",
-            "symmetric": False,
-            "array": rows["size_high"] - rows["size"],
-            "arrayminus": rows["size"] - rows["size_low"],
-            "color": palette.volume,
-            "thickness": 2,
-            "width": 0,
-        },
+        error_x=interval_bars(rows["size"], rows["size_low"], rows["size_high"], palette.volume),
         hovertemplate="%{y}: %{x:.1f} %<extra></extra>",
         name="typical error",
     )

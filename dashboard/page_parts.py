@@ -27,6 +27,7 @@ Progress = Callable[[float, str], None]
 FOLLOW_SECONDS = 0.5
 SHOWN_ROWS = 20
 
+SAID, TURN = "said_of_last_run", "turn"
 ATHLETE_PAGE = "app_pages/athlete.py"
 ENTER_PAGE = "app_pages/enter_efforts.py"
 IMPORT_PAGE = "app_pages/import_efforts.py"
@@ -199,6 +200,29 @@ def progress_bar() -> Progress:
         bar.progress(share, text=text)
 
     return move
+
+
+def show_said() -> None:
+    """Show what the page's last run had to say before it ran again."""
+    if said := st.session_state.pop(SAID, None):
+        st.success(said)
+
+
+def turn() -> int:
+    """Return how often something was done, for the keys of forms that begin afresh then."""
+    return int(st.session_state.get(TURN, 0))
+
+
+def do(said: str, work: Callable[[], object]) -> None:
+    """Do what was asked, run again and show that it is done; or say why it was not."""
+    try:
+        work()
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message}")
+        return
+    st.session_state[SAID] = said
+    st.session_state[TURN] = turn() + 1
+    st.rerun()
 
 
 def show_import(name: str, check: ImportCheck) -> None:

@@ -9,7 +9,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from dashboard import numbers
-from dashboard.charts import FOOT_PX, TEXT_PX, Parts, blank_figure, calm, quiet_axes
+from dashboard.charts import FOOT_PX, TEXT_PX, Parts, blank_figure, calm, interval_bars, quiet_axes
 from dashboard.how_sure_charts import LEFT_PX, NAMES_PX, NOISE_ROW_PX
 from dashboard.noise_and_signal import SIGNALS
 from dashboard.palette import Palette, see_through
@@ -48,15 +48,7 @@ def signal_figure(rows: pd.DataFrame, palette: Palette) -> go.Figure:
             y=part["at"],
             mode="markers",
             marker={"color": colour, "size": 11, "symbol": symbol},
-            error_x={
-                "type": "data",
-                "symmetric": False,
-                "array": part["size_high"] - part["size"],
-                "arrayminus": part["size"] - part["size_low"],
-                "color": colour,
-                "thickness": 2,
-                "width": 0,
-            },
+            error_x=interval_bars(part["size"], part["size_low"], part["size_high"], colour),
             text=part["name"],
             hovertemplate="%{text}: %{x:.1f} %<extra></extra>",
             name="signal" if signal else "noise",
@@ -166,15 +158,12 @@ def trials_figure(trials: pd.DataFrame, palette: Palette) -> go.Figure:
         y=trials["change_pct"],
         mode="markers",
         marker={"color": palette.volume, "size": 9},
-        error_y={
-            "type": "data",
-            "symmetric": False,
-            "array": trials["change_pct_high"] - trials["change_pct"],
-            "arrayminus": trials["change_pct"] - trials["change_pct_low"],
-            "color": palette.volume,
-            "thickness": 2,
-            "width": 0,
-        },
+        error_y=interval_bars(
+            trials["change_pct"],
+            trials["change_pct_low"],
+            trials["change_pct_high"],
+            palette.volume,
+        ),
         text=[
             f"session {row['trial']}, {numbers.counted(int(row['athletes']), 'athlete')}"
             f"<br>{numbers.percent(row['change_pct'])}"

@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
+from dashboard.athlete_chart import add_band
 from dashboard.charts import FOOT_PX, TEXT_PX, blank_figure, calm, quiet_axes
-from dashboard.palette import Palette, see_through
+from dashboard.palette import Palette
 
 FEWEST_SHOWN = 12
 DEEPEST_PCT = 60.0
@@ -127,16 +128,7 @@ def before_and_after_figure(
     ):
         shown = curve[curve["volume"] <= reach]
         lowest = min(lowest, 100 + float(shown["change_pct_low"].min()))
-        for side, fill in (("change_pct_low", None), ("change_pct_high", "tonexty")):
-            figure.add_scatter(
-                x=shown["volume"],
-                y=100 + shown[side],
-                mode="lines",
-                line={"width": 0},
-                fill=fill,
-                fillcolor=see_through(colour, 0.16),
-                hoverinfo="skip",
-            )
+        add_band(figure, shown, colour)
         figure.add_scatter(
             x=shown["volume"],
             y=100 + shown["change_pct"],

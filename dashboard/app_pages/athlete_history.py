@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pandas as pd
 import streamlit as st
 
@@ -13,7 +11,6 @@ from dashboard.numbers import counted
 from dashboard.reads import ask, own_store
 from db.effort_trail import effort_trail, imports_of, take_back_change
 from db.efforts import correct_effort, efforts, exclude_effort, include_effort, sessions
-from db.errors import StoreError
 from db.imports import import_batches
 from db.plans import choices, outcome_changes, take_back_choice
 
@@ -29,8 +26,7 @@ if not names:
     st.stop()
 store = own_store()
 measures = page_parts.measures_by_code()
-if said := st.session_state.pop("history_said", None):
-    st.success(said)
+page_parts.show_said()
 athlete = st.selectbox(
     "Athlete",
     list(names),
@@ -40,18 +36,6 @@ athlete = st.selectbox(
 )
 
 
-def do(said: str, work: Callable[[], object]) -> None:
-    """Do what was asked and show that it is done, or say why it was not."""
-    try:
-        work()
-    except StoreError as error:
-        st.error(f"{error.title}. {error.message}")
-        return
-    st.session_state["history_said"] = said
-    st.session_state["history_round"] = st.session_state.get("history_round", 0) + 1
-    st.rerun()
-
-
 def show(rows: pd.DataFrame, alt: str) -> None:
     """Show a table of the trail."""
     columns = {"when": UTC, "session": MOMENT, "for the day": DAY}
@@ -59,7 +43,7 @@ def show(rows: pd.DataFrame, alt: str) -> None:
     st.dataframe(rows, hide_index=True, placeholder="", column_config=columns, alt=alt)
 
 
-turn = st.session_state.get("history_round", 0)
+turn = page_parts.turn()
 stored = ask(sessions, athlete=athlete)
 st.subheader("Sessions")
 if stored.empty:
@@ -104,14 +88,16 @@ else:
             switch = st.form_submit_button("Exclude" if used else "Include again")
     change = (effort_id, reason, person.person)
     if correct:
-        do(
+        page_parts.do(
             f"Effort {number} is {value:g} {measure.unit} from now on; what stood there is below.",
             lambda: correct_effort(store, effort_id, value, reason, person.person),
         )
     if switch and used:
-        do(f"Effort {number} is not used any more.", lambda: exclude_effort(store, *change))
+        page_parts.do(
+            f"Effort {number} is not used any more.", lambda: exclude_effort(store, *change)
+        )
     if switch and not used:
-        do(f"Effort {number} is used again.", lambda: include_effort(store, *change))
+        page_parts.do(f"Effort {number} is used again.", lambda: include_effort(store, *change))
 
 st.subheader("What was changed")
 trail = ask(effort_trail, athlete)
@@ -158,7 +144,7 @@ if decisions:
         why = st.text_input("Reason", max_chars=160, key=f"back_reason_{athlete}_{turn}")
         if st.form_submit_button("Take it back"):
             take_back, taken = decisions[decision]
-            do("It was taken back.", lambda: take_back(store, taken, why, person.person))
+            page_parts.do("It was taken back.", lambda: take_back(store, taken, why, person.person))
 
 st.subheader("Imports")
 brought = ask(imports_of, athlete)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pandas as pd
 import streamlit as st
 
@@ -14,7 +12,6 @@ from dashboard.numbers import counted
 from dashboard.reads import ask, own_store
 from dashboard.set_aside_editor import edit_set_aside
 from db.corrections import correctable_rows
-from db.errors import StoreError
 from db.finding_decisions import undo_decision
 from db.findings import decided_findings, effort_limit, finding_efforts, open_findings
 from db.measures import Measure
@@ -29,21 +26,8 @@ if not names:
     page_parts.no_athletes_yet()
     st.stop()
 store = own_store()
-if said := st.session_state.pop("checks_said", None):
-    st.success(said)
-turn = st.session_state.get("checks_turn", 0)
-
-
-def do(said: str, work: Callable[[], object]) -> None:
-    """Do what was asked and show that it is done, or say why it was not."""
-    try:
-        work()
-    except StoreError as error:
-        st.error(f"{error.title}. {error.message}")
-        return
-    st.session_state["checks_said"] = said
-    st.session_state["checks_turn"] = turn + 1
-    st.rerun()
+page_parts.show_said()
+turn = page_parts.turn()
 
 
 def show_findings(measure: Measure, fit: KeptFit) -> None:
@@ -66,7 +50,7 @@ def show_findings(measure: Measure, fit: KeptFit) -> None:
     efforts = ask(finding_efforts, measure.code)
     for row in found.head(SHOWN).to_dict("records"):
         own = efforts[efforts["finding_id"] == row["finding_id"]]
-        finding_form(store, person.person, row, own, measure, names, turn, do)
+        finding_form(store, person.person, row, own, measure, names, turn, page_parts.do)
     if len(found) > SHOWN:
         page_parts.quiet(
             f"The first {SHOWN} are shown, {len(found) - SHOWN} more to follow as these are"
@@ -109,7 +93,7 @@ def show_decided(measure: Measure, efforts: pd.DataFrame) -> None:
         )
         why = st.text_input("Reason", max_chars=160, key=f"undo_why_{turn}")
         if st.form_submit_button("Undo it"):
-            do(
+            page_parts.do(
                 "Undone: the efforts are as they were before, and the finding is open again.",
                 lambda: undo_decision(store, chosen, why, person.person),
             )
@@ -131,4 +115,4 @@ if not without.empty:
         f" {measure.volume_unit} came before. Fill in volume_before, and store."
     )
     if stored := edit_set_aside(store, person, without):
-        do(stored, lambda: None)
+        page_parts.do(stored, lambda: None)

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy.stats import binom, f_oneway, norm, t
+from statsmodels.regression.mixed_linear_model import MixedLM
 
 from modeling.detection import best_of_bias, detectable_change, sessions_needed
 from modeling.errors import ModelError
@@ -361,3 +362,17 @@ def test_bests_of_other_numbers_of_efforts_are_moved_to_the_usual_number(better:
 def test_no_routine_sessions_are_no_error() -> None:
     found = usual_sessions(routine({}))
     assert (len(found.sessions), found.usual_efforts, found.best_above_mean_pct()) == (0, 0, None)
+
+
+@pytest.mark.parametrize("table", [WEIR, HOPKINS], ids=["Weir", "Hopkins"])
+def test_balanced_components_are_the_restricted_likelihood_of_statsmodels(
+    table: np.ndarray,
+) -> None:
+    """On balanced data analysis of variance agrees with it (statsmodels MixedLM)."""
+    rows = crossed(table)
+    fitted = MixedLM.from_formula("value ~ C(trial)", groups="athlete", data=rows).fit(reml=True)
+    found = components(rows["athlete"], rows["trial"], rows["value"])
+    assert found.mean_square_error == pytest.approx(fitted.scale, rel=1e-4)
+    trials = table.shape[1]
+    between = (found.mean_square_athletes - found.mean_square_error) / trials
+    assert between == pytest.approx(float(fitted.cov_re.iloc[0, 0]), rel=1e-3)
