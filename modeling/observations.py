@@ -31,6 +31,9 @@ FACTS = {
 }
 """Facts of a session that may be told, and what they may be; missing ones are left empty."""
 
+COLUMNS = "day volume value weight row general_minutes rest_minutes ambient_c hours_early".split()
+"""What `AthleteRows` takes of each effort."""
+
 GAME_FADES_DAYS = 2.0
 """A game's traces on the level shrink to 1/e in this many days (common practice, no source)."""
 
@@ -172,7 +175,7 @@ def arrange(
     frame["value"] = transformed if higher_is_better else -transformed
     # Value is the last key so that ties in volume come out alike in any order of rows.
     frame = frame.sort_values(["athlete", "day", "session", "volume", "value"], kind="stable")
-    frame = _completed(frame, usual or usual_circumstances(frame))
+    frame = _completed(frame, usual or usual_circumstances(frame)).reset_index(drop=True)
     marks = _marks(frame)
     return [_athlete_rows(code, rows, marks) for code, rows in frame.groupby("athlete", sort=True)]
 
@@ -196,7 +199,7 @@ def _median(told: pd.Series, otherwise: float) -> float:
 
 def _completed(frame: pd.DataFrame, usual: Circumstances) -> pd.DataFrame:
     """Fill in what a session does not tell of its circumstances."""
-    return frame.fillna(
+    completed = frame.fillna(
         {
             "general_minutes": usual.general_minutes,
             "rest_minutes": 0.0,
@@ -204,6 +207,8 @@ def _completed(frame: pd.DataFrame, usual: Circumstances) -> pd.DataFrame:
             "hour": usual.hour,
         }
     )
+    early = (REFERENCE_HOUR - completed["hour"]).clip(lower=0.0)
+    return completed.assign(hours_early=early)
 
 
 def _marks(frame: pd.DataFrame) -> pd.DataFrame:
@@ -211,7 +216,7 @@ def _marks(frame: pd.DataFrame) -> pd.DataFrame:
     contexts = sorted({str(c) for c in frame["context"]} - {REFERENCE_CONTEXT})
     columns = {name: (frame["context"].astype(str) == name).astype(float) for name in contexts}
     columns["cold"] = (REFERENCE_C - frame["ambient_c"]) / 10.0
-    columns["early"] = _hours_early(frame) / 6.0
+    columns["early"] = frame["hours_early"] / 6.0
     columns["after a game"] = np.exp(-frame["days_since_game"] / GAME_FADES_DAYS).fillna(0.0)
     own_mean = frame.groupby("athlete")["readiness"].transform("mean")
     columns["readiness"] = ((frame["readiness"] - own_mean) / 2.0).fillna(0.0)
@@ -219,38 +224,33 @@ def _marks(frame: pd.DataFrame) -> pd.DataFrame:
     return marks.loc[:, (marks.max() > marks.min()) | marks.columns.isin(contexts)]
 
 
-def _hours_early(frame: pd.DataFrame) -> pd.Series:
-    return (REFERENCE_HOUR - frame["hour"]).clip(lower=0.0)
-
-
 def _athlete_rows(code: object, rows: pd.DataFrame, marks: pd.DataFrame) -> AthleteRows:
-    session = rows["session"].to_numpy()
-    index, labels = pd.factorize(session)
+    index, labels = pd.factorize(rows["session"].to_numpy())
     order = np.argsort(index, kind="stable")
-    rows = rows.iloc[order]
     index = index[order]
+    column = {name: rows[name].to_numpy()[order] for name in COLUMNS}
     first = np.flatnonzero(np.diff(index, prepend=-1))
-    of_sessions = marks.loc[rows.index].to_numpy(dtype=float)[first]
-    volume = rows["volume"].to_numpy(dtype=float)
+    of_sessions = marks.to_numpy(dtype=float)[rows.index.to_numpy()[order][first]]
+    volume = column["volume"]
     before = volume[first][index]
     work = Work(
         before=before,
         since=volume - before,
-        general=rows["general_minutes"].to_numpy(dtype=float),
-        rest=rows["rest_minutes"].to_numpy(dtype=float),
-        cold=REFERENCE_C - rows["ambient_c"].to_numpy(dtype=float),
-        early=_hours_early(rows).to_numpy(dtype=float),
+        general=column["general_minutes"],
+        rest=column["rest_minutes"],
+        cold=REFERENCE_C - column["ambient_c"],
+        early=column["hours_early"],
     )
     return AthleteRows(
         athlete=code,
         sessions=np.asarray(labels, dtype=object),
-        day=rows["day"].to_numpy(dtype=float)[first],
+        day=column["day"][first],
         marks=dict(zip(marks.columns, of_sessions.T, strict=True)),
         session_index=index.astype(np.intp),
         volume=Account().in_effect(work),
-        value=rows["value"].to_numpy(dtype=float),
-        weight=rows["weight"].to_numpy(dtype=float),
-        row=rows["row"].to_numpy(dtype=np.intp),
+        value=column["value"],
+        weight=column["weight"],
+        row=column["row"],
         work=work,
     )
 

@@ -109,6 +109,8 @@ class SharedEffects:
 
     def of_sessions(self, rows: AthleteRows) -> FloatArray:
         """Effect on the level of each session, shape (n_sessions,)."""
+        if not self.marks:
+            return np.zeros(len(rows.sessions))
         return self.design(rows) @ self.value[: len(self.marks)]
 
 
