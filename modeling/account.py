@@ -205,9 +205,12 @@ class Account:
 
     def volume_to_do(self, in_effect: FloatArray, around: Circumstances) -> FloatArray:
         """Volume to do so that this much is in effect after the rest; below 0 is none needed."""
-        one = Work.of(np.ones(1), np.zeros(1), around)
-        share = float((self._stretch(one) * self._kept(one))[0])
+        share = self.stretch(around) * 2.0 ** (-around.rest_minutes / self.half_life_minutes)
         return np.asarray(in_effect) / share - self.general_per_minute * around.general_minutes
+
+    def stretch(self, around: Circumstances) -> float:
+        """Volume in effect of one effort that was just made."""
+        return float(self._stretch(Work.of(np.ones(1), np.zeros(1), around))[0])
 
     def slopes(self, work: Work) -> FloatArray:
         """Give slopes of the volume in effect by the constants' inner values: (n_efforts, 4)."""

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from modeling.account import Circumstances, Work
+from modeling.curve_draws import CurveDraws
 from modeling.response import QUANTILES, Estimate, estimate, percent
-from modeling.response_model import ResponseModel
 
 __all__ = ["BENCH_MINUTES", "BenchTime", "bench_times"]
 
@@ -39,8 +39,7 @@ class BenchTime:
 
 
 def bench_times(
-    model: ResponseModel,
-    athlete: object,
+    curve: CurveDraws,
     done: float,
     around: Circumstances | None = None,
     minutes: tuple[float, ...] = BENCH_MINUTES,
@@ -49,10 +48,8 @@ def bench_times(
 
     Parameters
     ----------
-    model : ResponseModel
-        Fitted.
-    athlete : object
-        A code; one without data gets the squad's curve.
+    curve : CurveDraws
+        An athlete's; one without data has the squad's.
     done : float
         Volume done before the rest.
     around : Circumstances, optional
@@ -60,16 +57,15 @@ def bench_times(
     minutes : tuple of float
         Rests of the table.
     """
-    usual = around or model.usual_
-    again = np.arange(0.0, np.ceil(model.volume_[-1]) + 1.0)
+    usual = around or curve.usual
+    again = np.arange(0.0, np.ceil(curve.volume[-1]) + 1.0)
     rows = []
     for rest in minutes:
         here = Circumstances(usual.general_minutes, rest, usual.ambient_c, usual.hour)
-        counted = model.account_.in_effect(Work.of(np.full_like(again, done), again, here))
-        counted = np.minimum(counted, model.volume_[-1])
-        change = percent(model.sample_curves(athlete, counted))
+        counted = curve.account.in_effect(Work.of(np.full_like(again, done), again, here))
+        change = percent(curve.at(counted))
         expected = change.mean(axis=1)
-        enough = expected >= expected.max() - model.worthwhile_pct
+        enough = expected >= expected.max() - curve.worthwhile_pct
         rows.append(
             BenchTime(
                 rest_minutes=rest,

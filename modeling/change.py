@@ -192,8 +192,10 @@ def _running_sums(fit: SquadFit, rows: AthleteRows, curves: FloatArray) -> _Runn
     residual = learned.centred(rows)[:, None] - curves
     weight = rows.weight * _tails(residual, noise.effort) / noise.effort**2
     total = rows.session_sums(weight)
-    mean = rows.session_sums(weight[:, None] * residual) / total[:, None]
-    within = rows.session_sums(weight[:, None] * (residual - mean[rows.session_index]) ** 2)
+    # A product of matrices, many times as fast as sums over rows: a row of weights per session.
+    weights = np.where(np.arange(len(total))[:, None] == rows.session_index, weight, 0.0)
+    mean = weights @ residual / total[:, None]
+    within = weights @ residual**2 - total[:, None] * mean**2
     precision = 1.0 / (noise.day**2 + noise.drift**2 + 1.0 / total)
     pull = precision[:, None] * mean
     return _RunningSums(_from_zero(precision), _from_zero(pull), _from_zero(pull * mean + within))

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.account import Circumstances, Work
+from modeling.curve_draws import CurveDraws
 from modeling.response import BAND, QUANTILES, Estimate, estimate, percent
-from modeling.response_model import ResponseModel
 
 __all__ = ["Demand", "fade_against_demand"]
 
@@ -46,8 +46,7 @@ class Demand:
 
 
 def fade_against_demand(
-    model: ResponseModel,
-    athlete: object,
+    curve: CurveDraws,
     efforts: int,
     done: float,
     around: Circumstances | None = None,
@@ -56,9 +55,8 @@ def fade_against_demand(
 
     Parameters
     ----------
-    model : ResponseModel
-        Fitted.
-    athlete : object
+    curve : CurveDraws
+        An athlete's; one without data has the squad's.
     efforts : int
         How many the game asks for, 1 or more.
     done : float
@@ -67,11 +65,11 @@ def fade_against_demand(
         None is the squad's usual circumstances.
     """
     ahead = np.arange(efforts, dtype=float)
-    work = Work.of(np.full(efforts, done), ahead, around or model.usual_)
-    counted = model.account_.in_effect(work)
-    change = percent(model.sample_curves(athlete, counted))
+    work = Work.of(np.full(efforts, done), ahead, around or curve.usual)
+    counted = curve.account.in_effect(work)
+    change = percent(curve.at(counted))
     # Lost for good: below the line after the best effort so far, not still on the way up.
-    past = counted[:, None] >= _peaks(model, athlete)[None, :]
+    past = counted[:, None] >= curve.peaks()[None, :]
     lost = past & (change <= -LOST_PCT)
     first = np.where(lost.any(axis=0), lost.argmax(axis=0) + 1, efforts + 1)
     low, high = np.quantile(change, BAND, axis=1)
@@ -85,9 +83,3 @@ def fade_against_demand(
         chance_lost=float(lost.any(axis=0).mean()),
         shortfall=max(0, efforts + 1 - int(np.ceil(lost_at.median))),
     )
-
-
-def _peaks(model: ResponseModel, athlete: object) -> FloatArray:
-    """Best volumes of the sampled curves."""
-    curves = model.sample_curves(athlete, model.volume_)
-    return np.asarray(model.volume_[curves.argmax(axis=0)], dtype=float)

@@ -16,11 +16,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from modeling.account import Circumstances, Work
+from modeling.account import Circumstances
 from modeling.advice import TIE_PCT
+from modeling.curve_draws import CurveDraws
 from modeling.errors import ModelError
-from modeling.response import QUANTILES, Estimate, estimate
-from modeling.response_model import ResponseModel
+from modeling.response import QUANTILES, Estimate, estimate, percent
 
 __all__ = ["GOALS", "Advice", "Alternative", "Limits", "ToFollow", "advise"]
 
@@ -28,6 +28,9 @@ FloatArray = NDArray[np.float64]
 
 GOALS = ("best", "sustained", "growth")
 """One best effort; efforts that all count; growth work, whose last sets count as its first."""
+
+MOST_CANDIDATES = 400
+"""Lengths that are weighed: whole ones, in wider steps where volumes are large."""
 
 OTHER_SHARES = {"standard": 1.0, "a quarter less": 0.75, "a quarter more": 1.25, "none": 0.0}
 
@@ -107,7 +110,7 @@ class Advice:
     expected_pct : Estimate
         Mean performance over the work to follow, against the athlete's own peak.
     alternatives : tuple of Alternative
-        The standard, a quarter less and more than advised, and none.
+        The standard, a quarter less and more than advised, and none, but for repetitions.
     limited : bool
         Whether a limit kept the advice shorter than it would be.
     held_up : bool
@@ -132,8 +135,7 @@ class Advice:
 
 
 def advise(
-    model: ResponseModel,
-    athlete: object,
+    curve: CurveDraws,
     to_follow: ToFollow | None = None,
     around: Circumstances | None = None,
     limits: Limits | None = None,
@@ -142,10 +144,8 @@ def advise(
 
     Parameters
     ----------
-    model : ResponseModel
-        Fitted.
-    athlete : object
-        A code; one without data gets the squad's advice.
+    curve : CurveDraws
+        An athlete's; one without data has the squad's.
     to_follow : ToFollow, optional
         None is one best effort.
     around : Circumstances, optional
@@ -153,69 +153,41 @@ def advise(
     limits : Limits, optional
     """
     to_follow, limits = to_follow or ToFollow(), limits or Limits()
-    around = around or model.usual_
-    volume = _candidates(model, around)
-    mean, start = _performance(model, athlete, volume, to_follow, around)
+    around = around or curve.usual
+    volume = _candidates(curve, around)
+    counted = curve.account.volume_in_effect(volume, around)
+    mean = curve.mean_pct(counted, to_follow.efforts, curve.account.stretch(around))
     net = mean.mean(axis=1) - to_follow.price_pct_per_minute * to_follow.minutes_per_effort * volume
     wanted = _first_best(net)
     lowest = 0
     if to_follow.goal == "best":
-        expected = start.mean(axis=1)
-        lowest = int(np.argmax(expected >= expected.max() - model.worthwhile_pct))
+        expected = percent(curve.at(counted)).mean(axis=1)
+        lowest = int(np.argmax(expected >= expected.max() - curve.worthwhile_pct))
     held_up = wanted < lowest
     wanted = max(wanted, lowest)
     allowed = int(np.searchsorted(volume, limits.most(to_follow.minutes_per_effort), "right")) - 1
     chosen = min(wanted, max(allowed, 0))
-    response = model.response(athlete)
-    advised = float(volume[chosen])
-    counted = float(model.account_.volume_in_effect(volume[chosen : chosen + 1], around)[0])
     return Advice(
-        athlete=athlete,
+        athlete=curve.athlete,
         to_follow=to_follow,
         around=around,
-        volume=advised,
-        volume_in_effect=counted,
+        volume=float(volume[chosen]),
+        volume_in_effect=float(counted[chosen]),
         expected_pct=estimate(np.quantile(mean[chosen], QUANTILES)),
-        alternatives=_alternatives(model, volume, mean, chosen),
+        alternatives=_alternatives(curve, volume, mean, chosen),
         limited=chosen < wanted,
         held_up=held_up,
-        reason=_reason(to_follow, chosen < wanted, held_up, response.sessions),
-        sessions=response.sessions,
+        reason=_reason(to_follow, chosen < wanted, held_up, curve.sessions),
+        sessions=curve.sessions,
     )
 
 
-def _candidates(model: ResponseModel, around: Circumstances) -> FloatArray:
-    """Whole volumes from none to what reaches the end of the curves, those of today's standard."""
-    end = float(model.account_.volume_to_do(model.volume_[-1:], around)[0])
-    step = max(1.0, np.ceil(end / 400.0))
+def _candidates(curve: CurveDraws, around: Circumstances) -> FloatArray:
+    """Whole volumes from none to what reaches the end of the curves, and the standard."""
+    end = float(curve.account.volume_to_do(curve.volume[-1:], around)[0])
+    step = max(1.0, np.ceil(end / MOST_CANDIDATES))
     whole = np.arange(0.0, max(end, 1.0) + step, step)
-    shares = np.array([share for share in OTHER_SHARES.values()])
-    standard = 0.0 if model.standard_volume is None else model.standard_volume
-    return np.unique(np.concatenate([whole, np.round(shares[:1] * standard)]))
-
-
-def _performance(
-    model: ResponseModel,
-    athlete: object,
-    volume: FloatArray,
-    to_follow: ToFollow,
-    around: Circumstances,
-) -> tuple[FloatArray, FloatArray]:
-    """Mean over the work and value at its start, in %, per candidate and sampled curve."""
-    ahead = np.arange(to_follow.efforts, dtype=float)
-    shape = (len(volume), len(ahead))
-    before = np.broadcast_to(volume[:, None], shape).ravel()
-    since = np.broadcast_to(ahead, shape).ravel()
-    in_effect = model.account_.in_effect(Work.of(before, since, around))
-    # Curves are smooth between these; the last value holds beyond the last volume.
-    knots = model.volume_
-    curves = model.sample_curves(athlete, knots)
-    place = np.interp(in_effect, knots, np.arange(len(knots)))
-    below = np.minimum(place.astype(int), len(knots) - 2)
-    share = (place - below)[:, None]
-    value = 100.0 * np.expm1(curves[below] * (1.0 - share) + curves[below + 1] * share)
-    by_effort = value.reshape(*shape, -1)
-    return by_effort.mean(axis=1), by_effort[:, 0]
+    return np.unique(np.append(whole, np.round(curve.standard_volume)))
 
 
 def _first_best(net: FloatArray) -> int:
@@ -223,19 +195,16 @@ def _first_best(net: FloatArray) -> int:
 
 
 def _alternatives(
-    model: ResponseModel, volume: FloatArray, mean: FloatArray, chosen: int
+    curve: CurveDraws, volume: FloatArray, mean: FloatArray, chosen: int
 ) -> tuple[Alternative, ...]:
-    advised = float(volume[chosen])
-    others = []
+    others: list[Alternative] = []
     for name, share in OTHER_SHARES.items():
-        of = model.standard_volume if name == "standard" else advised
-        if of is None:
-            continue
+        of = curve.standard_volume if name == "standard" else float(volume[chosen])
         place = int(np.argmin(np.abs(volume - np.round(share * of))))
-        loss = mean[chosen] - mean[place]
-        others.append(
-            Alternative(name, float(volume[place]), estimate(np.quantile(loss, QUANTILES)))
-        )
+        if name != "standard" and volume[place] in {volume[chosen], *(o.volume for o in others)}:
+            continue
+        loss = estimate(np.quantile(mean[chosen] - mean[place], QUANTILES))
+        others.append(Alternative(name, float(volume[place]), loss))
     return tuple(others)
 
 

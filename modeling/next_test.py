@@ -1,48 +1,61 @@
-"""What to test next: by how much one more session is expected to cut the loss from not knowing.
+"""What to test next: by how much more sessions are expected to cut the loss from not knowing.
 
-The athlete's posterior stands for what may be true. For each of many curves drawn from it a new
-session is simulated, the draws are weighed again by the likelihood of what came out, and the best
-volume under the new weights is looked up: the mean gain over today's advice is what the session
-is worth (expected value of sample information; Raiffa & Schlaifer 1961). Level, drift and day of
-the new session are integrated out, so a session tells by its contrasts and, as far as form is
-known, by its height. The stop rule of a fade test depends on what was measured alone, so it does
-not enter the likelihood.
+The athlete's posterior stands for what may be true. For each of many curves drawn from it new
+sessions are simulated, the draws are weighed again by the likelihood of what came out, and the
+best volume under the new weights is looked up: the mean gain over today's advice is what the
+sessions are worth (expected value of sample information; Raiffa & Schlaifer 1961). Level, drift
+and day are integrated out, so a session tells by its contrasts and, as far as form is known, by
+its height. The stop rule of a fade test depends on what was measured alone, so it does not enter
+the likelihood.
+
+One routine session rarely changes an advice by itself, several together do: the value of
+information is not concave. Routine sessions are therefore weighed as campaigns at two volumes, and
+one session is worth its share of the best campaign (after Frazier & Powell 2010).
 
 References
 ----------
+Frazier & Powell (2010), Paradoxes in learning and the marginal value of information, Decision
+Analysis 7, 378-403.
 Raiffa & Schlaifer (1961), Applied Statistical Decision Theory, chapter 4.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import combinations_with_replacement
 
 import numpy as np
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
+from modeling.curve_draws import ADVICE_DRAWS, CurveDraws
 from modeling.expectation import TailWeights
-from modeling.fade import fade_is_over
+from modeling.fade import IN_A_ROW, SHARE
 from modeling.likelihood import SessionModel
 from modeling.posterior import Posterior
-from modeling.response import BEST, percent
+from modeling.response import percent
 from modeling.response_model import ResponseModel
 
-__all__ = ["NextTest", "next_test", "next_tests", "session_worths"]
+__all__ = ["NextTest", "campaign_worths", "fade_worth", "next_tests"]
 
 FloatArray = NDArray[np.float64]
 
-DRAWS, TRUTHS = 240, 80
+TRUTHS = 100
 ROUTINE_EFFORTS = 3
-MOST_EFFORTS = 120
-MOST_SESSIONS = 12
-SHARES = (0.0, 0.25, 0.5, 1.0, 1.5, 2.0, 3.0)
+MOST_FADE_EFFORTS = 120
+MOST_SESSIONS = {"fade": 4, "routine": 12}
+OFFERED_VOLUMES = 40
+CAMPAIGN = 6
+"""Routine sessions of a campaign, half of them at either volume."""
+
+SHARES = (0.0, 0.25, 0.5, 1.0, 1.5, 2.0)
 """Volumes of routine sessions that are weighed, as shares of the athlete's advised volume."""
 
 
 @dataclass(frozen=True)
 class NextTest:
-    """The most telling next session of one athlete.
+    """The most telling next session of one kind of one athlete.
 
     Attributes
     ----------
@@ -51,9 +64,10 @@ class NextTest:
     volume : float
         Volume in effect before the session's first effort; 0 for a fade test.
     worth_pct : float
-        How much performance the session is expected to bring, by better advice.
+        How much performance the session is expected to bring by better advice.
     sessions_to_firm_call : int or None
-        Such sessions until a firm call, in the middle of what may be true; None beyond 12.
+        Such sessions until a call is firm with a chance of a half; 0 where it is; None beyond
+        `MOST_SESSIONS`.
     """
 
     athlete: object
@@ -64,154 +78,194 @@ class NextTest:
 
 
 @dataclass(frozen=True)
-class _Hypotheses:
-    """Draws of an athlete's curve, with what is known of their form."""
+class _Known:
+    """What may be true of an athlete: draws of the curve, with what is known of their form.
 
-    curves: FloatArray
-    knots: FloatArray
-    best: FloatArray
+    `level` is the mean of the level under each draw; `offered` what each draw has at volumes that
+    may be advised, in %: (n_draws, n_volumes).
+    """
+
+    curve: CurveDraws
     level: FloatArray
+    level_variance: float
     effort_sd: float
-    session_sd: float
+    session_variance: float
+    offered: FloatArray
 
-    def at(self, volume: FloatArray) -> FloatArray:
-        """Give expected values of efforts: (n_efforts, n_draws)."""
-        place = np.interp(volume, self.knots, np.arange(len(self.knots)))
-        below = np.minimum(place.astype(int), len(self.knots) - 2)
-        share = (place - below)[:, None]
-        return self.curves[below] * (1.0 - share) + self.curves[below + 1] * share + self.level
+    @property
+    def truths(self) -> NDArray[np.intp]:
+        """Draws that sessions are simulated under."""
+        draws = len(self.level)
+        return np.linspace(0, draws - 1, min(TRUTHS, draws)).astype(int)
 
-    def log_likelihood(self, value: FloatArray, expected: FloatArray) -> FloatArray:
-        """Log density of one session's efforts under each draw, but for the constant."""
-        residual = value[:, None] - expected
-        precision = self.effort_sd**-2.0
-        shared = precision**2 / (self.session_sd**-2.0 + len(value) * precision)
-        return -0.5 * (precision * (residual**2).sum(axis=0) - shared * residual.sum(axis=0) ** 2)
+    def expected(self, volume: FloatArray) -> FloatArray:
+        """Give expected log values of efforts: (n_efforts, n_draws)."""
+        return self.curve.at(volume) + self.level
 
-    def loss(self, weight: FloatArray) -> FloatArray:
-        """Give the expected loss at the best volume under weights (..., n_draws), in %."""
-        return -(weight @ percent(self.curves).T).max(axis=-1)
+    def worth(self, logs: FloatArray) -> float:
+        """Give the expected gain by new weights over today's best volume, in %; never below 0."""
+        by_volume = _weights(logs) @ self.offered
+        today = int(self.offered.mean(axis=0).argmax())
+        return float((by_volume.max(axis=1) - by_volume[:, today]).mean())
+
+
+def _weights(logs: FloatArray) -> FloatArray:
+    """Weights of the draws (n_truths, n_draws) by their log likelihoods."""
+    weight = np.exp(logs - logs.max(axis=1, keepdims=True))
+    return weight / weight.sum(axis=1, keepdims=True)
 
 
 def next_tests(model: ResponseModel, athletes: Iterable[object]) -> list[NextTest]:
-    """Give every athlete's most telling next session, most worth first."""
-    found = [next_test(model, athlete) for athlete in athletes]
+    """Give every athlete's most telling fade test and routine session, most worth first."""
+    # The matrices are small: threads of the linear algebra would only wait for each other.
+    with threadpool_limits(1):
+        found = [test for athlete in athletes for test in _tests_of(model, athlete)]
     return sorted(found, key=lambda each: -each.worth_pct)
 
 
-def next_test(model: ResponseModel, athlete: object) -> NextTest:
-    """Give one athlete's most telling next session."""
-    worths = session_worths(model, athlete)
-    kind, volume = max(worths, key=lambda each: worths[each])
-    known = _hypotheses(model, athlete)
-    return NextTest(
-        athlete=athlete,
-        kind=kind,
-        volume=volume,
-        worth_pct=worths[kind, volume],
-        sessions_to_firm_call=_sessions_to_firm_call(model, athlete, known, kind, volume),
-    )
+def _tests_of(model: ResponseModel, athlete: object) -> list[NextTest]:
+    known = _known(model, athlete)
+    worths = campaign_worths(model, athlete, known)
+    pair = max(worths, key=lambda each: worths[each])
+    volume = max(pair, key=lambda each: float(np.var(known.expected(np.array([each])))))
+    firm = model.response(athlete).call != "not known"
+    found = (("fade", 0.0, fade_worth(known)), ("routine", volume, worths[pair]))
+    return [
+        NextTest(
+            athlete=athlete,
+            kind=kind,
+            volume=before,
+            worth_pct=worth,
+            sessions_to_firm_call=0 if firm else _sessions_to_firm_call(model, known, kind, before),
+        )
+        for kind, before, worth in found
+    ]
 
 
-def session_worths(
-    model: ResponseModel, athlete: object, fade: bool = True
-) -> dict[tuple[str, float], float]:
-    """Work out what each kind of session is worth.
-
-    Returns
-    -------
-    dict of (kind, volume) to float
-        Expected gain in performance by better advice, in %; a hair below 0 only by simulation.
-    """
-    known = _hypotheses(model, athlete)
-    now = float(known.loss(np.full(DRAWS, 1.0 / DRAWS)))
-    advised = max(model.response(athlete).advised_volume, 2.0)
-    volumes = sorted({float(np.round(share * advised)) for share in SHARES})
-    designs = [("routine", volume) for volume in volumes] + [("fade", 0.0)] * fade
-    worths = {}
-    for kind, volume in designs:
-        logs = _log_weights(known, kind, volume, np.random.default_rng(1))
-        weight = np.exp(logs - logs.max(axis=1, keepdims=True))
-        weight /= weight.sum(axis=1, keepdims=True)
-        worths[kind, volume] = now - float(known.loss(weight).mean())
-    return worths
-
-
-def _hypotheses(model: ResponseModel, athlete: object) -> _Hypotheses:
-    posterior = model.posterior(athlete)
-    fit, noise = model.fit_, model.fit_.learned.noise
-    cells = posterior.sample(DRAWS)
-    level, level_variance = _level(model, posterior, cells)
-    return _Hypotheses(
-        curves=fit.curves(posterior, cells, model.volume_),
-        knots=model.volume_,
-        best=np.exp(posterior.coordinates(cells)[:, BEST]),
+def _known(model: ResponseModel, athlete: object) -> _Known:
+    posterior, noise = model.posterior(athlete), model.fit_.learned.noise
+    curve = model.draws(athlete)
+    level, level_variance = _level(model, posterior)
+    peaks = curve.change.argmax(axis=0)
+    between = np.arange(peaks.min(), peaks.max() + 1)
+    offered = between[:: 1 + len(between) // OFFERED_VOLUMES]
+    return _Known(
+        curve=curve,
         level=level,
+        level_variance=level_variance,
         effort_sd=noise.effort,
-        session_sd=float(np.sqrt(noise.day**2 + noise.drift**2 + level_variance)),
+        session_variance=noise.day**2 + noise.drift**2,
+        offered=np.ascontiguousarray(percent(curve.change[offered]).T),
     )
 
 
-def _level(
-    model: ResponseModel, posterior: Posterior, cells: NDArray[np.intp]
-) -> tuple[FloatArray, float]:
+def _level(model: ResponseModel, posterior: Posterior) -> tuple[FloatArray, float]:
     """Mean of the athlete's level under each draw, and its variance given the draw."""
-    learned = model.fit_.learned
+    learned, rows = model.fit_.learned, posterior.rows
     variance = learned.level_sd**2
-    rows = posterior.rows
     if rows is None:
-        return np.zeros(len(cells)), variance
+        return np.zeros(ADVICE_DRAWS), variance
     even = TailWeights.even(rows)
     session = SessionModel.of(rows, learned.noise, learned.level_sd, even.effort, even.day)
-    residual = learned.centred(rows)[:, None] - model.fit_.curves(posterior, cells, rows.volume)
+    drawn = model.fit_.curves(posterior, posterior.sample(ADVICE_DRAWS), rows.volume)
+    residual = learned.centred(rows)[:, None] - drawn
     pull = session.precision_times(residual).sum(axis=0)
     certain = float(session.precision_times(np.ones(rows.efforts)).sum())
     return variance * pull, max(variance - variance**2 * certain, 0.0)
 
 
-def _log_weights(
-    known: _Hypotheses, kind: str, volume: float, rng: np.random.Generator
+def campaign_worths(
+    model: ResponseModel, athlete: object, known: _Known | None = None
+) -> dict[tuple[float, float], float]:
+    """Work out what routine sessions at two volumes are worth, each its share of a campaign.
+
+    Returns
+    -------
+    dict of (volume, volume) to float
+        Expected gain in performance by better advice, in % a session.
+    """
+    known = known or _known(model, athlete)
+    advised = max(model.response(athlete).advised_volume, 2.0)
+    volumes = sorted({float(np.round(share * advised)) for share in SHARES})
+    return {
+        pair: known.worth(_routine_logs(known, pair, CAMPAIGN // 2)) / CAMPAIGN
+        for pair in combinations_with_replacement(volumes, 2)
+    }
+
+
+def _routine_logs(known: _Known, volumes: Sequence[float], sessions: int) -> FloatArray:
+    """Log likelihoods (n_truths, n_draws) of what so many sessions at each volume may show."""
+    place = np.repeat(np.arange(len(volumes)), ROUTINE_EFFORTS)
+    volume = np.repeat(volumes, ROUTINE_EFFORTS) + np.tile(np.arange(ROUTINE_EFFORTS), len(volumes))
+    # Of the means over sessions at one volume, which hold all that they tell of the curve.
+    own = known.session_variance * (place[:, None] == place)
+    own[np.diag_indices_from(own)] += known.effort_sd**2
+    covariance = known.level_variance + own / sessions
+    # In units in which what is measured has independent noise of size 1.
+    white = np.linalg.solve(np.linalg.cholesky(covariance), known.expected(volume))
+    truths = known.truths
+    # The same noise for every plan, so that plans differ by what they are.
+    noise = np.random.default_rng(1).standard_normal((len(volume), len(truths)))
+    shown = white[:, truths] + noise
+    return shown.T @ white - 0.5 * (white**2).sum(axis=0)
+
+
+def fade_worth(known: _Known) -> float:
+    """Work out what one fade test is worth, in %."""
+    return known.worth(_fade_logs(known, np.random.default_rng(1)))
+
+
+def _fade_logs(known: _Known, rng: np.random.Generator) -> FloatArray:
+    """Log likelihoods (n_truths, n_draws) of what a fade test may show."""
+    expected = known.expected(np.arange(MOST_FADE_EFFORTS, dtype=float))
+    truths = known.truths
+    sd = np.sqrt(known.session_variance + known.level_variance)
+    value = expected[:, truths] + sd * rng.standard_normal(len(truths))
+    value += known.effort_sd * rng.standard_normal(value.shape)
+    return _first_efforts_logs(known, expected, value, _efforts_made(value))
+
+
+def _first_efforts_logs(
+    known: _Known, expected: FloatArray, value: FloatArray, efforts: NDArray[np.intp]
 ) -> FloatArray:
-    """Simulate one session under each of some draws; log likelihoods (n_truths, n_draws)."""
-    efforts = ROUTINE_EFFORTS if kind == "routine" else MOST_EFFORTS
-    expected = known.at(volume + np.arange(efforts, dtype=float))
-    truths = np.linspace(0, DRAWS - 1, TRUTHS).astype(int)
-    noise = known.effort_sd * rng.standard_normal((efforts, TRUTHS))
-    value = expected[:, truths] + known.session_sd * rng.standard_normal(TRUTHS) + noise
-    logs = np.empty((TRUTHS, DRAWS))
-    for i in range(TRUTHS):
-        done = efforts if kind == "routine" else _stop(value[:, i])
-        logs[i] = known.log_likelihood(value[:done, i], expected[:done])
-    return logs
+    """Log likelihoods (n_truths, n_draws) of the first efforts of one session, but for a constant.
+
+    `expected` is (n_efforts, n_draws), `value` (n_efforts, n_truths), `efforts` (n_truths,).
+    """
+    most = int(efforts.max())
+    made = (np.arange(most)[:, None] < efforts).astype(float)
+    expected, value = expected[:most], value[:most] * made
+    precision = known.effort_sd**-2.0
+    of_session = 1.0 / (known.session_variance + known.level_variance)
+    shared = precision**2 / (of_session + efforts * precision)
+    squares = made.T @ expected**2 - 2.0 * value.T @ expected
+    total = value.sum(axis=0)[:, None] - made.T @ expected
+    return -0.5 * (precision * squares - shared[:, None] * total**2)
 
 
-def _stop(log_value: FloatArray) -> int:
-    value = np.exp(log_value).tolist()
-    for done in range(3, len(value)):
-        if fade_is_over(value[:done]):
-            return done
-    return len(value)
+def _efforts_made(log_value: FloatArray) -> NDArray[np.intp]:
+    """Efforts until the stop rule of a fade test (`fade`), for each column of log values."""
+    low = log_value < np.maximum.accumulate(log_value, axis=0) + np.log(SHARE)
+    row = np.all([low[i : len(low) - IN_A_ROW + 1 + i] for i in range(IN_A_ROW)], axis=0)
+    return np.where(row.any(axis=0), row.argmax(axis=0) + IN_A_ROW, len(log_value))
 
 
 def _sessions_to_firm_call(
-    model: ResponseModel, athlete: object, known: _Hypotheses, kind: str, volume: float
+    model: ResponseModel, known: _Known, kind: str, volume: float
 ) -> int | None:
-    """Repeat the session until a call is firm, under each of some draws."""
+    """Repeat the session until a call is firm under half of the truths."""
     standard = np.array([model.standard_volume_])
-    loss = -percent(known.at(standard)[0] - known.level)
-    matters = loss > model.worthwhile_pct
-    short = matters & (known.best < standard)
-    groups = np.stack([short, matters & ~short, ~matters]).astype(float)
-    if model.response(athlete).call != "not known":
-        return 0
+    matters = -percent(known.curve.at(standard)[0]) > model.worthwhile_pct
+    short = matters & (known.curve.peaks() < standard)
+    groups = np.stack([short, matters & ~short, ~matters], axis=1).astype(float)
     rng = np.random.default_rng(2)
-    logs = np.zeros((TRUTHS, DRAWS))
-    needed = np.full(TRUTHS, MOST_SESSIONS + 1)
-    for session in range(1, MOST_SESSIONS + 1):
-        logs += _log_weights(known, kind, volume, rng)
-        weight = np.exp(logs - logs.max(axis=1, keepdims=True))
-        weight /= weight.sum(axis=1, keepdims=True)
-        firm = (weight @ groups.T).max(axis=1) >= model.firm_chance
-        needed = np.minimum(needed, np.where(firm, session, MOST_SESSIONS + 1))
-    middle = int(np.median(needed))
-    return middle if middle <= MOST_SESSIONS else None
+    logs = np.zeros((len(known.truths), len(known.level)))
+    for sessions in range(1, MOST_SESSIONS[kind] + 1):
+        if kind == "fade":
+            logs += _fade_logs(known, rng)
+        else:
+            logs = _routine_logs(known, [volume], sessions)
+        firm = (_weights(logs) @ groups).max(axis=1) >= model.firm_chance
+        if firm.mean() >= 0.5:
+            return sessions
+    return None

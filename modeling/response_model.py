@@ -15,6 +15,7 @@ from sklearn.utils.validation import check_is_fitted
 
 from modeling.account import Circumstances
 from modeling.curve import CurveFamily, DataRange, Hyperprior, RiseAndFall
+from modeling.curve_draws import ADVICE_DRAWS, CurveDraws
 from modeling.engine import fit_squad, fold_athlete
 from modeling.errors import ModelError
 from modeling.expectation import Learned
@@ -96,6 +97,8 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         What makes the volume in effect of what was done; all volumes above are in effect.
     usual_ : Circumstances
         The squad's usual circumstances, in which the standard volume is done.
+    standard_to_do_ : float
+        The standard volume as it is done in these.
 
     Notes
     -----
@@ -173,8 +176,14 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             )
             if posterior.rows is not None
         }
-        self.squad_ = squad_numbers(self.fit_, volume=self.volume_, standard_volume=standard)
+        self.squad_ = squad_numbers(
+            self.fit_,
+            volume=self.volume_,
+            standard_volume=standard,
+            worthwhile_pct=self.worthwhile_pct,
+        )
         self.standard_volume_: float = self.squad_.standard_volume
+        self.standard_to_do_ = self._standard_to_do()
         listed = self._respond_all(self.standard_volume_)
         self.responses_ = {response.athlete: response for response in listed}
         return self
@@ -185,6 +194,13 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             return None
         done = np.array([self.standard_volume])
         return float(self.account_.volume_in_effect(done, self.usual_)[0])
+
+    def _standard_to_do(self) -> float:
+        """Say what is done for the standard; a best single volume, none set, in whole units."""
+        if self.standard_volume is not None:
+            return self.standard_volume
+        to_do = self.account_.volume_to_do(np.array([self.standard_volume_]), self.usual_)
+        return float(max(np.round(to_do[0]), 0.0))
 
     def _settings(self) -> EngineSettings:
         return EngineSettings(
@@ -234,6 +250,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             model.standard_volume_ = float(facts["standard_volume"])
             model.usual_ = Circumstances(**facts["usual"])
             model.account_ = learned.shared.account
+            model.standard_to_do_ = model._standard_to_do()
         except (KeyError, TypeError, ValueError) as error:
             raise ModelError(
                 "What this fit learned was kept by another version. Work the curves out again."
@@ -296,6 +313,22 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         posterior = self.posterior(athlete)
         points = np.asarray(volume, dtype=float)
         return self.fit_.curves(posterior, posterior.sample(curves), points)
+
+    def draws(self, athlete: object) -> CurveDraws:
+        """Give what advice about an athlete is worked out from; without data, the squad's."""
+        check_is_fitted(self, "responses_")
+        rows = self.posterior(athlete).rows
+        return CurveDraws(
+            athlete=athlete,
+            sessions=0 if rows is None else len(rows.sessions),
+            efforts=0 if rows is None else rows.efforts,
+            volume=self.volume_,
+            change=self.sample_curves(athlete, self.volume_, ADVICE_DRAWS),
+            account=self.account_,
+            usual=self.usual_,
+            standard_volume=self.standard_to_do_,
+            worthwhile_pct=self.worthwhile_pct,
+        )
 
     def posterior(self, athlete: object) -> Posterior:
         """Give one athlete's posterior; without data, that of the squad."""

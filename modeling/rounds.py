@@ -58,6 +58,8 @@ class Rounds:
     done: int = 0
     own: list[AthleteGrid] = field(default_factory=list)
     moments: list[AthleteMoments] = field(default_factory=list)
+    weighed_on: list[Grid] = field(default_factory=list)
+    fine: bool = False
 
     @classmethod
     def begin(cls, rows: list[AthleteRows], settings: EngineSettings, jobs: int | None) -> Rounds:
@@ -131,6 +133,7 @@ class Rounds:
 
     def expect(self) -> None:
         """Weigh every athlete's cells under what has been learned."""
+        self.weighed_on = [own.grid for own in self.own]
         self.moments = self._each(expect, self.settings.curves)
 
     def learn_squad(self) -> None:
@@ -171,7 +174,12 @@ class Rounds:
         self.learned = replace(self.learned, shared=shared, across=across)
         if any(shared.constants):
             self.rows = [r.under(shared.account) for r in self.rows]
-            self._lay([own.grid for own in self.own])
+            # Peaks move with the volumes: an athlete held at the end of an old grid would hold
+            # the account too.
+            if self.fine:
+                self.lay_fine_grids()
+            else:
+                self._lay(self.weighed_on)
 
     def _learn_level(self) -> None:
         """EM for the level across athletes, jointly with the coordinates if it follows them."""
@@ -221,15 +229,15 @@ class Rounds:
 
     def lay_fine_grids(self) -> None:
         """Lay each athlete's grid over what their efforts and the squad make plausible."""
+        self.fine = True
         if any(self.learned.shared.constants):
             # The account has moved the volumes since.
             self.data = data_range(self.rows, self.settings.farthest_volume)
-        priors = self.learned.cell_prior([own.grid for own in self.own])
+        priors = self.learned.cell_prior(self.weighed_on)
         grids = []
-        for own, moments, prior in zip(self.own, self.moments, priors, strict=True):
-            axes = own.grid.axes
-            box = (moments.over_forms * prior).reshape([len(axis) for axis in axes])
-            ends = [plausible_range(axis, box, d) for d, axis in enumerate(axes)]
+        for grid, moments, prior in zip(self.weighed_on, self.moments, priors, strict=True):
+            box = (moments.over_forms * prior).reshape([len(axis) for axis in grid.axes])
+            ends = [plausible_range(axis, box, d) for d, axis in enumerate(grid.axes)]
             low, high = np.array(ends).T
             grids.append(self.settings.family.grid(self.data, (low, high)))
         self._lay(grids)

@@ -6,19 +6,23 @@ value is its slope times the change of the volume in effect. Given a cell of the
 together are therefore a generalised regression, and one Newton step a round learns them. Its
 information matrix is the complete one less the covariance of the score across the cells (Louis),
 with the squad's mean curve free to move along (a constant that shifts every peak is hard to tell
-from peaks that lie elsewhere).
+from peaks that lie elsewhere). No curve of the family is quite an athlete's own, so the athletes'
+scores may scatter more than that information says; what the data tell is then cut to what
+survives (Godambe; White's sandwich) before it is joined with what is thought beforehand.
 
 References
 ----------
 Dickey & Lientz (1970), The weighted likelihood ratio, sharp hypotheses about chances, the order
 of a Markov chain, Annals of Mathematical Statistics 41, 214-226.
+Godambe (1960), An optimum property of regular maximum likelihood estimation, Annals of
+Mathematical Statistics 31, 1208-1211.
 Louis (1982), Finding the observed information matrix when using the EM algorithm, JRSS B 44.
 White (1982), Maximum likelihood estimation of misspecified models, Econometrica 50, 1-25.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -168,9 +172,10 @@ def learn_shared(
     """
     told = list(moments)
     mean, sd, least = effects.prior()
-    score = sum(m.score for m in told) - (effects.value - mean) / sd**2
-    complete = sum(m.complete for m in told) + np.diag(sd**-2.0)
-    observed = complete - sum(m.score_covariance for m in told)
+    before = np.diag(sd**-2.0)
+    score = sum(m.score for m in told) - before @ (effects.value - mean)
+    complete = sum(m.complete for m in told) + before
+    observed: FloatArray = np.sum([m.complete - m.score_covariance for m in told], axis=0)
     follow: FloatArray = np.zeros((len(across.mean), len(mean)))
     precision = np.linalg.inv(across.covariance)
     if pooled:
@@ -184,9 +189,10 @@ def learn_shared(
     own_scores = np.stack(
         [m.score + follow.T @ precision @ (m.coordinate_mean - across.mean) for m in told]
     )
-    covariance = _covariance(information, own_scores, sd)
-    found = effects.value + np.linalg.solve(information, score)
-    step = np.linalg.solve(_floored(observed, complete, LEAST_STEP_SHARE), score)
+    survives = _surviving(information, own_scores)
+    covariance = np.asarray(np.linalg.inv(survives + before), dtype=float)
+    found = effects.value + np.linalg.solve(information + before, score)
+    step = np.linalg.solve(_floored(observed + before, complete, LEAST_STEP_SHARE), score)
     # No further than half of what is plausible at once: the curves are not quite linear.
     far = np.concatenate([np.abs(step) / sd, np.abs(follow @ step) / across.sd])
     step = step * min(1.0, 0.5 / float(far.max())) if far.max() > 0 else step
@@ -197,21 +203,25 @@ def learn_shared(
     return moved, replace(across, mean=across.mean + follow @ (value - effects.value))
 
 
-def _covariance(information: FloatArray, own_scores: FloatArray, sd: FloatArray) -> FloatArray:
-    """Invert the information, and widen it where the athletes disagree more than it allows.
+def _surviving(information: FloatArray, own_scores: FloatArray) -> FloatArray:
+    """Cut the data's information where the athletes disagree more than it allows.
 
-    A wrong shape of the curves shows as scores that scatter more than the information says
-    (White's sandwich); of the two spreads the larger is taken.
+    Were the curves' shapes right, the scores would scatter as much as the information says. In a
+    direction in which they scatter more, the information over that excess is left: Godambe's,
+    the inverse of White's sandwich. No direction gains.
+
+    Parameters
+    ----------
+    information : array of shape (s, s)
+        The data's, without what is thought beforehand.
+    own_scores : array of shape (n_athletes, s)
     """
-    covariance = np.asarray(np.linalg.inv(information), dtype=float)
     athletes, effects = own_scores.shape
     if athletes <= effects + 1:
-        return covariance
+        return information
     apart = own_scores - own_scores.mean(axis=0)
-    scatter = apart.T @ apart * athletes / (athletes - effects) + np.diag(sd**-2.0)
-    robust = np.diag(covariance @ scatter @ covariance)
-    wider = np.sqrt(np.maximum(1.0, robust / np.diag(covariance)))
-    return covariance * np.outer(wider, wider)
+    scatter = apart.T @ apart * athletes / (athletes - effects)
+    return _by_share(scatter, information, lambda excess: 1.0 / np.maximum(excess, 1.0))
 
 
 def _without_effect(
@@ -230,6 +240,13 @@ def _without_effect(
 
 def _floored(observed: FloatArray, complete: FloatArray, least: float) -> FloatArray:
     """Let no direction have less than a share of the complete information, or more than it."""
-    share, vectors = eigh(observed, complete)
-    back = complete @ vectors
-    return (back * np.clip(share, least, 1.0)) @ back.T
+    return _by_share(observed, complete, lambda share: np.clip(share, least, 1.0))
+
+
+def _by_share(
+    part: FloatArray, whole: FloatArray, change: Callable[[FloatArray], FloatArray]
+) -> FloatArray:
+    """Weigh the whole in each direction by a function of the part's share there."""
+    share, vectors = eigh(part, whole)
+    back = whole @ vectors
+    return np.asarray((back * change(share)) @ back.T, dtype=float)

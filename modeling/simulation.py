@@ -29,6 +29,7 @@ __all__ = [
     "simulate_squad",
     "simulated_truths",
     "truth",
+    "volumes_in_effect",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -249,14 +250,17 @@ class Surroundings:
     account: Account
     draw: Callable[[np.random.Generator], Circumstances]
 
-    def of_session(self, around: Circumstances) -> Callable[[FloatArray], FloatArray]:
-        """Say what volumes count for in one session, all but the first made after the rest."""
 
-        def in_effect(volume: FloatArray) -> FloatArray:
-            before = np.full_like(volume, volume[0])
-            return self.account.in_effect(Work.of(before, volume - before, around))
+def volumes_in_effect(
+    account: Account, around: Circumstances
+) -> Callable[[FloatArray], FloatArray]:
+    """Say what volumes count for in one session, all but the first made after the rest."""
 
-        return in_effect
+    def in_effect(volume: FloatArray) -> FloatArray:
+        before = np.full_like(volume, volume[0])
+        return account.in_effect(Work.of(before, volume - before, around))
+
+    return in_effect
 
 
 @dataclass(frozen=True)
@@ -308,7 +312,7 @@ def simulate_squad(
             if surroundings is not None:
                 around = surroundings.draw(rng)
                 facts = asdict(around)
-                in_effect = surroundings.of_session(around)
+                in_effect = volumes_in_effect(surroundings.account, around)
             if kind == "fade":
                 volume, value = fade_test(athlete, noise, rng, in_effect=in_effect)
             else:

@@ -7,19 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from modeling.advice import advised_volume
+from modeling.best_spread import spread_of_best
 from modeling.response import (
     BEST,
-    QUANTILES,
-    SAMPLED_CURVES,
     Curve,
     Estimate,
     curve_of,
-    estimate,
-    percent,
-    weighted_quantiles,
 )
 from modeling.squad_fit import SquadFit
+from modeling.worth import Worth, squad_worth
 
 __all__ = ["Squad", "squad_numbers"]
 
@@ -38,10 +34,9 @@ class Squad:
         Counts behind it.
     standard_volume : float
         The standard that calls are made against.
-    best_single_volume : float
-        The one volume that is best for all together.
-    worth_of_individual_pct : Estimate
-        Mean gain of everyone's advised volume over the best single volume, in %.
+    against_single, against_standard : Worth
+        What everyone's advised volume is worth against the one volume that is best for all
+        together, and against the standard.
     spread_log_sd : Estimate
         Standard deviation of log best volume across athletes.
     chance_athletes_differ : float
@@ -58,8 +53,8 @@ class Squad:
     sessions: int
     efforts: int
     standard_volume: float
-    best_single_volume: float
-    worth_of_individual_pct: Estimate
+    against_single: Worth
+    against_standard: Worth
     spread_log_sd: Estimate
     chance_athletes_differ: float
     curve: Curve
@@ -67,23 +62,25 @@ class Squad:
     day_noise_pct: Estimate
     warnings: tuple[str, ...]
 
+    @property
+    def best_single_volume(self) -> float:
+        """The one volume that is best for all together."""
+        return self.against_single.volume
 
-def squad_numbers(fit: SquadFit, *, volume: FloatArray, standard_volume: float | None) -> Squad:
+    @property
+    def worth_of_individual_pct(self) -> Estimate:
+        """Mean gain of everyone's advised volume over the best single volume, in %."""
+        return self.against_single.worth_pct
+
+
+def squad_numbers(
+    fit: SquadFit, *, volume: FloatArray, standard_volume: float | None, worthwhile_pct: float
+) -> Squad:
     """Work out what the fit says about the squad as a whole."""
     rows = [p.rows for p in fit.posteriors if p.rows is not None]
-    together, own = np.zeros((len(volume), SAMPLED_CURVES)), np.zeros(SAMPLED_CURVES)
-    for number, posterior in enumerate(fit.posteriors):
-        cells = posterior.sample(SAMPLED_CURVES)
-        # Athletes are independent given the shape of their curves, so their draws are paired at
-        # random; a wrong shape is wrong for all of them, so like is paired with like.
-        chance = np.random.default_rng(number).random(len(cells))
-        cells = cells[np.lexsort((chance, cells // posterior.grid.cells_per_form))]
-        curves = percent(fit.curves(posterior, cells, volume))
-        advised = advised_volume(volume, curves.mean(axis=1))
-        together += curves / len(fit.posteriors)
-        own += curves[np.searchsorted(volume, advised)] / len(fit.posteriors)
-    single = advised_volume(volume, together.mean(axis=1))
-    worth = own - together[np.searchsorted(volume, single)]
+    single, standard = squad_worth(
+        fit, volume=volume, standard_volume=standard_volume, worthwhile_pct=worthwhile_pct
+    )
     spread, differ = spread_of_best(fit)
     sessions, efforts = sum(len(r.sessions) for r in rows), sum(r.efforts for r in rows)
     effort, day = noise_estimates(fit, len(rows), sessions, efforts)
@@ -91,9 +88,9 @@ def squad_numbers(fit: SquadFit, *, volume: FloatArray, standard_volume: float |
         athletes=len(rows),
         sessions=sessions,
         efforts=efforts,
-        standard_volume=single if standard_volume is None else standard_volume,
-        best_single_volume=single,
-        worth_of_individual_pct=estimate(np.quantile(worth, QUANTILES)),
+        standard_volume=standard.volume,
+        against_single=single,
+        against_standard=standard,
         spread_log_sd=spread,
         chance_athletes_differ=differ,
         curve=curve_of(fit, fit.prior_posterior(), volume),
@@ -101,41 +98,6 @@ def squad_numbers(fit: SquadFit, *, volume: FloatArray, standard_volume: float |
         day_noise_pct=day,
         warnings=_cautions(fit),
     )
-
-
-def spread_of_best(fit: SquadFit) -> tuple[Estimate, float]:
-    """Spread of log best volumes across athletes, and the chance that they differ at all.
-
-    Each athlete's likelihood of log best is their posterior over the squad's distribution;
-    a flat prior on the squad's mean and a half-normal one (scale 1) on the spread then give
-    the spread's posterior on a grid, and its evidence against a spread of zero.
-    """
-    believed = fit.learned.across.widened()
-    centre = float(believed.mean[BEST])
-    sd = float(believed.sd[BEST])
-    means = centre + np.linspace(-1.5, 1.5, 41) * max(sd, 0.3)
-    spreads = np.concatenate([[1e-3], np.linspace(0.02, 2.5, 80)])
-    total = np.zeros((len(means), len(spreads)))
-    for posterior in fit.posteriors:
-        axis, mass = posterior.mass(BEST)
-        step = axis[1] - axis[0]
-        likelihood = mass / _normal_density(axis, centre, sd)
-        width = np.sqrt(spreads**2 + step**2 / 12.0)
-        density = _normal_density(axis[:, None, None], means[:, None], width[None, :])
-        total += np.log(np.tensordot(likelihood, density, axes=1) + 1e-300)
-    evidence = np.exp(total - total.max()).sum(axis=0)
-    prior = _normal_density(spreads[1:], 0.0, 1.0)
-    weight = evidence[1:] * prior / prior.sum()
-    differ = weight.sum() / (weight.sum() + evidence[0])
-    quantiles = weighted_quantiles(spreads[1:], weight, QUANTILES)
-    return estimate(quantiles), float(differ)
-
-
-def _normal_density(
-    value: FloatArray, mean: FloatArray | float, sd: FloatArray | float
-) -> FloatArray:
-    """Density of the normal but for the constant (scipy.stats takes longer to load than to fit)."""
-    return np.exp(-0.5 * ((value - mean) / sd) ** 2) / sd
 
 
 def noise_estimates(

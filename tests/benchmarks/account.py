@@ -1,12 +1,13 @@
 """The account's constants: are they found, and what do they bring?
 
-    python -m tests.benchmarks.account --seeds 12
+    python -m tests.benchmarks.account --seeds 40 --first 40
 
 Simulated squads of 30 (two fade tests and twelve routine sessions each) in changing
 circumstances. In half of the squads the constants are drawn around their defaults, in the other
 half they have no effect at all. The advice of the model with the account and of the plain model
 is followed in new circumstances, and what it gives away is told, with the share of intervals
-that hold the true constant.
+that hold the true constant and how certain that share is (95 %; Wilson's interval for one
+constant, and by squads for all, since the four intervals of a squad hang together).
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import argparse
 
 import numpy as np
 import pandas as pd
+from scipy.stats import binomtest, sem, t
 
 from modeling import ResponseModel
 from modeling.account import CONSTANTS, RANGE_SDS, Account, Circumstances
@@ -100,19 +102,33 @@ def main() -> None:
     """Run the squads and print two tables."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--seeds", type=int, default=12)
+    parser.add_argument("--first", type=int, default=0)
     asked = parser.parse_args()
     found = pd.DataFrame(
         {"effect": effect, "seed": seed, **squad_result(seed, effect)}
         for effect in (True, False)
-        for seed in range(asked.seeds)
+        for seed in range(asked.first, asked.first + asked.seeds)
     )
     by_effect = found.groupby("effect")[["loss", "plain"]].mean()
     by_effect["ratio"] = by_effect["loss"] / by_effect["plain"]
     print(table(by_effect.rename({True: "constants drawn", False: "no effect"})))
+    print(table(_held(found[found["effect"]])))
+
+
+def _held(found: pd.DataFrame) -> pd.DataFrame:
+    """Give the share of intervals that hold, each with how certain it is."""
     names = [constant.name for constant in CONSTANTS]
-    held = found[found["effect"]][names].mean().to_frame("share of 90 % intervals that hold")
-    held.loc["all"] = held.mean()
-    print(table(held))
+    held = found[names].to_numpy(dtype=float)
+    squads = len(held)
+    rows = {}
+    for name, of_constant in zip(names, held.T, strict=True):
+        ends = binomtest(int(of_constant.sum()), squads).proportion_ci(method="wilson")
+        rows[name] = (float(of_constant.mean()), float(ends.low), float(ends.high))
+    middle = float(held.mean())
+    reach = float(t.ppf(0.975, squads - 1) * sem(held.mean(axis=1)))
+    rows["all"] = (middle, middle - reach, middle + reach)
+    columns = ["share of 90 % intervals that hold", "from", "to"]
+    return pd.DataFrame.from_dict(rows, orient="index", columns=columns)
 
 
 if __name__ == "__main__":

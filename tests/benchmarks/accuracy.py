@@ -88,14 +88,22 @@ def _squad_scores(truths: list[Truth], model: ResponseModel, shape: str) -> dict
     advised = [r.advised_volume for r in model.responses_.values()]
     single = _mean_loss(truths, [squad.best_single_volume] * len(truths))
     achieved = single - _mean_loss(truths, advised)
+    over_standard = _gains(truths, advised)
+    gaining = float((over_standard > WORTHWHILE_PCT).sum())
+    standard = squad.against_standard
     possible = min(_mean_loss(truths, [v] * len(truths)) for v in np.arange(0.0, 121.0))
     sample = float(np.log([athlete.best_volume for athlete in truths]).std(ddof=1))
     population = population_log_sd(shape)
     judged = shape != NO_EFFECT
     worth, spread = squad.worth_of_individual_pct, squad.spread_log_sd
     return {
-        "worth": _met(worth, (achieved - SHOWN_PCT, achieved + SHOWN_PCT)),
-        "worth_possible": _met(worth, (possible - SHOWN_PCT, possible + SHOWN_PCT)),
+        "worth": _met(worth, _shown(achieved)),
+        "worth_possible": _met(worth, _shown(possible)),
+        "worth_standard": (
+            _met(standard.worth_pct, _shown(float(over_standard.mean()))) if judged else np.nan
+        ),
+        "over_standard_median": standard.worth_pct.median,
+        "gaining": _met(standard.gaining, (gaining, gaining)),
         "worth_median": worth.median,
         "worth_true": achieved,
         "spread_population": _met(spread, (population, population)) if judged else np.nan,
@@ -108,6 +116,16 @@ def _squad_scores(truths: list[Truth], model: ResponseModel, shape: str) -> dict
 
 def _met(said: Estimate, true: tuple[float, float]) -> float:
     return float(covers((said.low, said.high), true))
+
+
+def _shown(worth_pct: float) -> tuple[float, float]:
+    return worth_pct - SHOWN_PCT, worth_pct + SHOWN_PCT
+
+
+def _gains(truths: list[Truth], advised: list[float]) -> np.ndarray:
+    """What each athlete's advised volume gains over the standard, in % of the peak."""
+    pairs = zip(truths, advised, strict=True)
+    return np.array([athlete.loss_pct(STANDARD) - athlete.loss_pct(v) for athlete, v in pairs])
 
 
 def _mean_loss(truths: list[Truth], volumes: list[float]) -> float:
@@ -159,6 +177,12 @@ def _targets(athletes: pd.DataFrame, squads: pd.DataFrame) -> pd.DataFrame:
         wrong = flat["call"].isin(["short", "long"]).mean()
         at_most("called short or long where there is no effect", 0.03, wrong)
     at_least("coverage of worth", 0.80, squads["worth"].mean())
+    at_least("coverage of worth over the standard", 0.80, squads["worth_standard"].mean())
+    at_least("coverage of how many gain over it", 0.80, squads["gaining"].mean())
+    idle = squads[squads["shape"] == NO_EFFECT]
+    if len(idle):
+        said = idle["over_standard_median"].mean()
+        at_most("worth said over the standard where there is no effect, %", 0.5, said)
     at_least("coverage of spread", 0.80, squads["spread_population"].mean())
     frame = pd.DataFrame(lines, columns=["target", "wanted", "found", "met"])
     frame["found"] = frame["found"].map("{:.3f}".format)
@@ -258,7 +282,9 @@ def _squad_numbers(squads: pd.DataFrame) -> pd.DataFrame:
 
     `worth` is judged against what the advised volumes achieve over the best single volume that
     the model names, `worth_possible` against what the true best volumes would over the true
-    best single one; `spread_sample` against the spread of the athletes at hand.
+    best single one, `worth_standard` and `gaining` (how many gain more than the worthwhile
+    change) over the standard (worth only where volume has an effect); `spread_sample` against
+    the spread of the athletes at hand.
     """
     columns = [name for name in squads.columns if name not in ("row", "shape", "seed")]
     by_row = squads.groupby("row")[columns].mean().reindex(_in_order(squads, "row"))

@@ -20,6 +20,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
+from functools import cache
 from multiprocessing.connection import Connection
 from pathlib import Path
 from signal import SIGKILL
@@ -362,15 +363,26 @@ def _work(kind: str, folder: Path, seed: int, promised: Connection) -> None:
 
 def _prepare(folder: Path) -> None:
     """Make a store with some sessions in it, and one of the first schema beside it."""
-    store = _store(folder)
-    store.create()
-    save_athletes(store, pd.DataFrame({"athlete": FIT_ATHLETES}), PERSON)
-    import_efforts(store, read_table(_file(FIRST_DAY - timedelta(days=30)), "first.csv"), PERSON)
-    shutil.unpack_archive(OLDEST_BACKUP, folder / "oldest")
-    (oldest,) = (folder / "oldest").iterdir()
-    for name in ("first", "newest"):
-        restore(oldest, folder / f"{name}.duckdb")
-    Store(folder / "newest.duckdb").revision()
+    for name, content in _prepared().items():
+        (folder / name).write_bytes(content)
+
+
+@cache
+def _prepared() -> dict[str, bytes]:
+    with TemporaryDirectory() as made:
+        folder = Path(made)
+        store = _store(folder)
+        store.create()
+        save_athletes(store, pd.DataFrame({"athlete": FIT_ATHLETES}), PERSON)
+        first = _file(FIRST_DAY - timedelta(days=30))
+        import_efforts(store, read_table(first, "first.csv"), PERSON)
+        shutil.unpack_archive(OLDEST_BACKUP, folder / "oldest")
+        (oldest,) = (folder / "oldest").iterdir()
+        for name in ("first", "newest"):
+            restore(oldest, folder / f"{name}.duckdb")
+        Store(folder / "newest.duckdb").revision()
+        names = ("store.duckdb", "first.duckdb", "newest.duckdb")
+        return {name: (folder / name).read_bytes() for name in names}
 
 
 def _store(folder: Path) -> Store:

@@ -1,10 +1,10 @@
 """Do squads that are tested by the list of next tests know more, sooner?
 
-    python -m tests.benchmarks.next_test --seeds 2
+    python -m tests.benchmarks.next_test --seeds 4
 
 Squads of 30 start from one fade test each and then have routine sessions only: at the usual
 volume, or at the volume that the list proposes for each athlete after every fit. The mean loss at
-the advised volume is told after each number of sessions.
+the advised volume is told after some numbers of sessions; both ways share truths and fade tests.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from modeling import ResponseModel
-from modeling.next_test import ROUTINE_EFFORTS, session_worths
+from modeling.next_test import ROUTINE_EFFORTS, next_tests
 from modeling.simulation import (
     SHAPES,
     Noise,
@@ -31,21 +31,24 @@ from tests.benchmarks.squads import STANDARD
 __all__ = ["losses_by_session", "main"]
 
 ATHLETES = 30
-SESSIONS = 12
+SHAPES_WITH_EFFECT = [shape for shape in SHAPES if shape != "no effect"]
+BY_LIST, AT_USUAL = "by the list", "at the usual volume"
+TOLD_AFTER = {BY_LIST: (0, 2, 4, 6, 8), AT_USUAL: (0, 8, 12)}
 
 
-def losses_by_session(
-    shape: str, seed: int, by_list: bool, sessions: int = SESSIONS
-) -> list[float]:
-    """Test one squad and give the mean loss after 0, 1, 2 ... sessions, in %."""
+def losses_by_session(shape: str, seed: int, way: str) -> dict[int, float]:
+    """Test one squad and give the mean loss after some numbers of sessions, in %."""
     rng = np.random.default_rng([seed, SHAPES_WITH_EFFECT.index(shape)])
     truths = simulated_truths(shape, ATHLETES, rng)
     frame = simulate_squad(truths, Protocol(1, 0), Noise(), rng)
-    losses = []
-    for session in range(sessions + 1):
-        model = ResponseModel(standard_volume=STANDARD).fit(frame, frame["value"])
-        losses.append(_loss(model, truths))
-        volumes = [_proposed(model, _code(n)) if by_list else STANDARD for n in range(ATHLETES)]
+    told = TOLD_AFTER[way]
+    losses = {}
+    for session in range(max(told) + 1):
+        if way == BY_LIST or session in told:
+            model = ResponseModel(standard_volume=STANDARD).fit(frame, frame["value"])
+        if session in told:
+            losses[session] = _loss(model, truths)
+        volumes = _proposed(model) if way == BY_LIST else [STANDARD] * ATHLETES
         frame = pd.concat([frame, _tested(truths, volumes, session, rng)], ignore_index=True)
     return losses
 
@@ -59,9 +62,12 @@ def _loss(model: ResponseModel, truths: list[Truth]) -> float:
     return float(np.mean([t.loss_pct(v) for t, v in zip(truths, found, strict=True)]))
 
 
-def _proposed(model: ResponseModel, athlete: str) -> float:
-    worths = session_worths(model, athlete, fade=False)
-    return max(worths, key=lambda each: worths[each])[1]
+def _proposed(model: ResponseModel) -> list[float]:
+    codes = [_code(n) for n in range(ATHLETES)]
+    routine = {
+        each.athlete: each.volume for each in next_tests(model, codes) if each.kind == "routine"
+    }
+    return [routine[code] for code in codes]
 
 
 def _tested(
@@ -86,30 +92,26 @@ def _tested(
     return pd.concat(frames, ignore_index=True)
 
 
-SHAPES_WITH_EFFECT = [shape for shape in SHAPES if shape != "no effect"]
-
-
 def main() -> None:
     """Run the squads and print the table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--seeds", type=int, default=2)
-    seeds = range(parser.parse_args().seeds)
-    means = {}
-    for name, by_list in [("by the list", True), ("at the usual volume", False)]:
-        runs = [
-            losses_by_session(shape, seed, by_list)
-            for shape in SHAPES_WITH_EFFECT
-            for seed in seeds
-        ]
-        means[name] = np.mean(runs, axis=0)
-    told = pd.DataFrame(means)
-    print(table(told.rename_axis("sessions").map(lambda loss: f"{loss:.3f}")))
-    usual = told["at the usual volume"].iloc[-1]
-    reached = told.index[told["by the list"] <= usual]
-    print(
-        f"\nThe list reaches what the usual volume has after {SESSIONS} sessions after "
-        f"{reached.min() if len(reached) else 'more than that'}."
-    )
+    parser.add_argument("--seeds", type=int, default=4)
+    squads = [
+        (shape, seed) for seed in range(parser.parse_args().seeds) for shape in SHAPES_WITH_EFFECT
+    ]
+    runs = {}
+    for way in TOLD_AFTER:
+        runs[way] = pd.DataFrame([losses_by_session(shape, seed, way) for shape, seed in squads])
+    means = pd.DataFrame({way: runs[way].mean() for way in runs})
+    print(table(means.rename_axis("sessions"), "{:.3f}"))
+    last = max(TOLD_AFTER[AT_USUAL])
+    for session in runs[BY_LIST]:
+        apart = runs[BY_LIST][session] - runs[AT_USUAL][last]
+        reach = 1.645 * apart.std() / np.sqrt(len(apart))
+        print(
+            f"{session} sessions by the list less {last} at the usual volume: {apart.mean():+.3f} "
+            f"({apart.mean() - reach:+.3f} to {apart.mean() + reach:+.3f}), {len(apart)} squads"
+        )
 
 
 if __name__ == "__main__":

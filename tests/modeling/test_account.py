@@ -13,12 +13,14 @@ from modeling.account import CONSTANTS, Account, Circumstances, Work
 from modeling.curve import RiseAndFall
 from modeling.engine import fit_squad
 from modeling.observations import arrange
-from modeling.shared import MARK_SD
+from modeling.pooling import NormalAcross
+from modeling.shared import MARK_SD, SharedEffects, SharedMoments, learn_shared
 from modeling.simulation import Noise, Protocol, Surroundings, simulate_squad, simulated_truths
 from modeling.squad_fit import EngineSettings
 from tests.benchmarks.account import drawn_circumstances
 
 TRUE = Account(0.6, 15.0, 0.02, 0.0)
+FAR = Account(1.25, 20.0, 0.015, 0.03)
 
 
 def test_the_account_at_the_reference_is_the_plain_volume() -> None:
@@ -95,6 +97,73 @@ def test_constants_are_learned_from_the_squad(told: ResponseModel) -> None:
     assert np.all(np.abs(shared.value[len(shared.marks) :] - true) < 3 * sd)
     prior = np.array([c.sd for c in CONSTANTS])
     assert np.all(sd < 0.5 * prior)  # the data moved them
+
+
+def test_constants_far_from_their_defaults_are_found() -> None:
+    """The general part counts four times the default, so that every peak moves."""
+    settings = EngineSettings(family=RiseAndFall())
+    fit = fit_squad(arrange(*_squad(FAR, 4)), settings)
+    shared = fit.learned.shared
+    sd = np.sqrt(np.diag(shared.covariance))[len(shared.marks) :]
+    true = [c.inner(getattr(FAR, c.name)) for c in CONSTANTS]
+    assert np.all(np.abs(shared.found[len(shared.marks) :] - true) < 2.5 * sd)
+    lowest, highest = RiseAndFall().widest(fit.data)
+    for posterior in fit.posteriors:
+        nodes, mass = posterior.mass(0)
+        held = [mass[0] if nodes[0] > lowest[0] + 1e-9 else 0.0]
+        held.append(mass[-1] if nodes[-1] < highest[0] - 1e-9 else 0.0)
+        assert max(held) < 0.01  # nobody's peak is held at the end of their grid
+
+
+def _told_once(scores: np.ndarray, information: np.ndarray) -> SharedEffects:
+    """Learn two effects on the level from athletes' scores in one step, nothing pooled."""
+    start = SharedEffects(
+        ("cold", "game"), (False,) * len(CONSTANTS), np.zeros(2), np.zeros(2), np.eye(2)
+    )
+    none = np.zeros((2, 1))
+    moments = [
+        SharedMoments(
+            score, information / len(scores), np.zeros((2, 2)), none, np.zeros((1, 1)), np.zeros(1)
+        )
+        for score in scores
+    ]
+    across = NormalAcross(np.zeros(1), np.eye(1), np.zeros((1, 1)))
+    return learn_shared(start, moments, across, np.eye(1), pooled=False, settled=False)[0]
+
+
+def _scores(scatter: np.ndarray, athletes: int = 20) -> np.ndarray:
+    """Scores whose sum of squares, corrected for the two effects, is exactly `scatter`."""
+    drawn = np.random.default_rng(1).standard_normal((athletes, 2))
+    drawn -= drawn.mean(axis=0)
+    white = drawn @ np.linalg.inv(np.linalg.cholesky(drawn.T @ drawn)).T
+    return white @ np.linalg.cholesky(scatter).T * np.sqrt((athletes - 2) / athletes)
+
+
+def test_athletes_that_agree_leave_the_information_as_it_is() -> None:
+    information = np.array([[9000.0, 2000.0], [2000.0, 5000.0]])
+    expected = np.linalg.inv(information + np.eye(2) / MARK_SD**2)
+    for scatter in (information, 0.3 * information):
+        covariance = _told_once(_scores(scatter), information).covariance
+        assert covariance == pytest.approx(expected)
+
+
+def test_athletes_that_disagree_leave_the_sandwich() -> None:
+    """Where all scores scatter more, the covariance of the data alone is White's."""
+    information = np.array([[9000.0, 2000.0], [2000.0, 5000.0]])
+    scatter = information @ np.diag([3.0, 2.0])
+    scatter = (scatter + scatter.T) / 2.0
+    covariance = _told_once(_scores(scatter), information).covariance
+    inverse = np.linalg.inv(information)
+    sandwich = inverse @ scatter @ inverse
+    alone = np.linalg.inv(np.linalg.inv(covariance) - np.eye(2) / MARK_SD**2)
+    assert alone == pytest.approx(sandwich)
+
+
+def test_wild_scores_leave_what_is_thought_beforehand() -> None:
+    information = np.array([[9000.0, 2000.0], [2000.0, 5000.0]])
+    covariance = _told_once(_scores(1e6 * information), information).covariance
+    assert np.diag(covariance) == pytest.approx(MARK_SD**2, rel=1e-3)
+    assert np.all(np.diag(covariance) < MARK_SD**2)
 
 
 def test_a_constant_without_effect_is_none(told: ResponseModel) -> None:

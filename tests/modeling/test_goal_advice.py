@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from types import SimpleNamespace
-from typing import Any, cast
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -12,6 +10,7 @@ import pytest
 from modeling import ModelError, ResponseModel
 from modeling.account import CONSTANTS, Account, Circumstances
 from modeling.bench_time import bench_times
+from modeling.curve_draws import CurveDraws
 from modeling.demand import fade_against_demand
 from modeling.goal_advice import Limits, ToFollow, advise
 from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
@@ -19,42 +18,41 @@ from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truth
 BEST, STEEPNESS = 20.0, 1e-4
 
 
-@dataclass
-class KnownCurve:
-    """Stands for a fitted model of one athlete whose curve is known: a parabola, or a line."""
-
-    curve: Any = None
-    account_: Account = Account()
-    usual_: Circumstances = Circumstances()
-    standard_volume: float = 15.0
-    worthwhile_pct: float = 1.0
-    volume_: Any = field(default_factory=lambda: np.arange(0.0, 121.0))
-
-    def sample_curves(self, athlete: object, volume: np.ndarray, curves: int = 5) -> np.ndarray:
-        change = self.curve or (lambda v: -STEEPNESS * (v - BEST) ** 2)
-        return np.repeat(change(np.asarray(volume, float))[:, None], curves, axis=1)
-
-    def response(self, athlete: object) -> Any:
-        return SimpleNamespace(sessions=3)
+def parabola(volume: np.ndarray) -> np.ndarray:
+    return -STEEPNESS * (volume - BEST) ** 2
 
 
-def known(**how: Any) -> ResponseModel:
-    return cast(ResponseModel, KnownCurve(**how))
+def known(
+    curve: Callable[[np.ndarray], np.ndarray] = parabola, account: Account | None = None
+) -> CurveDraws:
+    """An athlete whose curve is known: a parabola, or a line."""
+    volume = np.arange(0.0, 121.0)
+    return CurveDraws(
+        athlete="A1",
+        sessions=3,
+        efforts=30,
+        volume=volume,
+        change=np.repeat(curve(volume)[:, None], 5, axis=1),
+        account=account or Account(),
+        usual=Circumstances(),
+        standard_volume=15.0,
+        worthwhile_pct=1.0,
+    )
 
 
 def test_one_best_effort_begins_at_the_peak() -> None:
-    assert advise(known(), "A1").volume == BEST
+    assert advise(known()).volume == BEST
 
 
 @pytest.mark.parametrize("efforts", [3, 9, 21])
 def test_a_parabola_is_centred_on_its_peak(efforts: int) -> None:
     """The mean of a parabola over N steps is highest when the steps are centred on the peak."""
-    found = advise(known(), "A1", ToFollow("sustained", efforts))
+    found = advise(known(), ToFollow("sustained", efforts))
     assert found.volume == BEST - (efforts - 1) / 2
 
 
 def test_long_work_shortens_the_warm_up_to_none() -> None:
-    assert advise(known(), "A1", ToFollow("growth", 60)).volume == 0.0
+    assert advise(known(), ToFollow("growth", 60)).volume == 0.0
 
 
 def test_a_price_shortens_by_its_share_of_the_steepness() -> None:
@@ -62,28 +60,28 @@ def test_a_price_shortens_by_its_share_of_the_steepness() -> None:
     price = 0.08
     paid = ToFollow("sustained", 1, price_pct_per_minute=price, minutes_per_effort=0.5)
     expected = BEST - 0.5 * price / (200.0 * STEEPNESS)
-    assert advise(known(), "A1", paid).volume == pytest.approx(expected, abs=0.5)
+    assert advise(known(), paid).volume == pytest.approx(expected, abs=0.5)
 
 
 def test_no_price_takes_a_best_effort_below_the_worthwhile_band() -> None:
     dear = ToFollow("best", 1, price_pct_per_minute=50.0)
-    found = advise(known(), "A1", dear)
+    found = advise(known(), dear)
     assert found.held_up and "worthwhile band" in found.reason
     # 1 % below the peak of the parabola is sqrt(-log(0.99) / s) away; whole efforts.
     assert found.volume == np.ceil(BEST - np.sqrt(-np.log(0.99) / STEEPNESS))
 
 
 def test_a_limit_is_respected_and_said() -> None:
-    found = advise(known(), "A1", limits=Limits(volume=12.0))
+    found = advise(known(), limits=Limits(volume=12.0))
     assert (found.volume, found.limited) == (12.0, True) and "limit" in found.reason
-    by_time = advise(known(), "A1", limits=Limits(minutes=4.0))
+    by_time = advise(known(), limits=Limits(minutes=4.0))
     assert by_time.volume == 8.0 and by_time.limited
-    free = advise(known(), "A1", limits=Limits(volume=90.0))
+    free = advise(known(), limits=Limits(volume=90.0))
     assert free.volume == BEST and not free.limited
 
 
 def test_alternatives_give_away_what_the_curve_says() -> None:
-    found = advise(known(), "A1")
+    found = advise(known())
     losses = {other.name: (other.volume, other.loss_pct.median) for other in found.alternatives}
     assert losses["standard"] == (15.0, pytest.approx(-100 * np.expm1(-STEEPNESS * 25)))
     assert losses["none"] == (0.0, pytest.approx(-100 * np.expm1(-STEEPNESS * 400)))
@@ -92,11 +90,11 @@ def test_alternatives_give_away_what_the_curve_says() -> None:
 
 def test_cold_and_rest_ask_for_more_and_a_general_part_for_less() -> None:
     account = Account(0.5, 15.0, 0.01, 0.0)
-    model = known(account_=account)
-    assert advise(model, "A1", around=Circumstances(general_minutes=10.0)).volume == 15.0
-    rested = advise(model, "A1", around=Circumstances(rest_minutes=15.0)).volume
+    model = known(account=account)
+    assert advise(model, around=Circumstances(general_minutes=10.0)).volume == 15.0
+    rested = advise(model, around=Circumstances(rest_minutes=15.0)).volume
     assert rested == pytest.approx(40.0, abs=1.0)  # ties of 0.005 % go to the shorter
-    assert advise(model, "A1", around=Circumstances(ambient_c=5.0)).volume == pytest.approx(
+    assert advise(model, around=Circumstances(ambient_c=5.0)).volume == pytest.approx(
         BEST * np.exp(0.15), abs=0.6
     )
 
@@ -114,19 +112,27 @@ def test_advice_is_that_of_a_search_over_everything() -> None:
     model = ResponseModel(standard_volume=15).fit(frame, frame["value"])
     for athlete in model.responses_:
         for goal, efforts in [("best", 1), ("sustained", 25)]:
-            found = advise(model, athlete, ToFollow(goal, efforts))
+            curve = model.draws(athlete)
+            found = advise(curve, ToFollow(goal, efforts))
             means = []
             for start in np.arange(0.0, 150.0):
-                reached = np.minimum(start + np.arange(efforts), model.volume_[-1])
-                curves = model.sample_curves(athlete, reached)
-                means.append(100.0 * np.expm1(curves).mean())
-            assert means[int(found.volume)] == pytest.approx(max(means), abs=0.03)
+                reached = curve.at(start + np.arange(efforts))
+                means.append(100.0 * np.expm1(reached).mean())
+            assert means[int(found.volume)] == pytest.approx(max(means), abs=0.01)
+
+
+def test_the_mean_over_work_is_that_of_its_efforts() -> None:
+    """Between two efforts of the lattice the mean is taken as linear; a parabola is not quite."""
+    curve = known()
+    start, step = np.array([0.0, 3.1, 17.77, 119.0]), 0.83
+    each = 100 * np.expm1(curve.at(start[:, None] + step * np.arange(40)))
+    assert curve.mean_pct(start, 40, step) == pytest.approx(each.mean(axis=1), abs=2e-3)
 
 
 def test_a_bench_costs_what_the_half_life_takes() -> None:
-    line = known(curve=lambda v: -0.08 * np.clip(1 - v / BEST, 0, None), account_=Account())
-    table = {row.rest_minutes: row for row in bench_times(line, "A1", BEST)}
-    half = bench_times(line, "A1", BEST, minutes=(21.0,))[0]
+    line = known(curve=lambda v: -0.08 * np.clip(1 - v / BEST, 0, None), account=Account())
+    table = {row.rest_minutes: row for row in bench_times(line, BEST)}
+    half = bench_times(line, BEST, minutes=(21.0,))[0]
     assert half.cost_pct.median == pytest.approx(100 * (1 - np.exp(-0.04)), abs=0.01)
     costs = [row.cost_pct.median for row in table.values()]
     assert costs == sorted(costs) and costs[-1] < 8.0
@@ -145,15 +151,15 @@ def test_nine_idle_minutes_cost_a_part_of_what_was_measured() -> None:
     for half_life in (CONSTANTS[1].default, CONSTANTS[1].low):
         line = known(
             curve=lambda v: np.log1p(-0.086 / 1.086 * np.clip(1 - v / BEST, 0, None)),
-            account_=Account(half_life_minutes=half_life),
+            account=Account(half_life_minutes=half_life),
         )
-        costs[half_life] = bench_times(line, "A1", BEST, minutes=(9.0,))[0].cost_pct.median
+        costs[half_life] = bench_times(line, BEST, minutes=(9.0,))[0].cost_pct.median
     assert 1.9 < costs[21.0] < 3.8
     assert 3.8 - 0.6 - 0.1 < costs[12.0] < 3.8 + 0.6
 
 
 def test_demand_is_read_off_the_curve() -> None:
-    found = fade_against_demand(known(), "A1", 60, done=10.0)
+    found = fade_against_demand(known(), 60, done=10.0)
     # 10 % down on the far side: s (v - 20)^2 = -log(0.9), v = 10 + effort - 1.
     lost = BEST + np.sqrt(-np.log(0.9) / STEEPNESS) - 10.0 + 1.0
     assert found.lost_at.median == np.ceil(lost)
@@ -164,5 +170,5 @@ def test_demand_is_read_off_the_curve() -> None:
 
 def test_nobody_is_lost_on_the_way_up() -> None:
     steep = known(curve=lambda v: -0.3 * np.clip(1 - v / BEST, 0, None))
-    found = fade_against_demand(steep, "A1", 30, done=0.0)
+    found = fade_against_demand(steep, 30, done=0.0)
     assert (found.chance_lost, found.lost_at.median, found.shortfall) == (0.0, 31.0, 0)

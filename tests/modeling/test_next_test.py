@@ -1,52 +1,107 @@
-"""What a next session is worth: against the closed form of two hypotheses, and in order."""
+"""What next sessions are worth: against closed forms, against scipy's normal, and in order."""
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-from typing import Any, cast
+from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import norm
+from scipy.stats import multivariate_normal, norm
 
 from modeling import ResponseModel
 from modeling import next_test as module
-from modeling.next_test import DRAWS, next_test, next_tests, session_worths
+from modeling.account import Account, Circumstances
+from modeling.curve_draws import CurveDraws
+from modeling.fade import fade_is_over
+from modeling.next_test import campaign_worths, next_tests
 from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
+DRAWS = 1600
 GAP, EFFORT_SD = 0.05, 0.03
+LOST_PCT = -100.0 * np.expm1(-GAP)
 
 
-def two_hypotheses(*_: Any) -> Any:
+def two_hypotheses() -> module._Known:
     """Half of the draws peak at no volume at all, half at 10, and lose as much elsewhere."""
-    knots = np.array([0.0, 10.0, 20.0])
     early, late = np.array([0.0, -GAP, -GAP]), np.array([-GAP, 0.0, -GAP])
-    curves = np.stack([early if draw % 2 else late for draw in range(DRAWS)], axis=1)
-    return module._Hypotheses(
-        curves=curves,
-        knots=knots,
-        best=np.where(np.arange(DRAWS) % 2, 0.0, 10.0),
+    change = np.stack([early if draw % 2 else late for draw in range(DRAWS)], axis=1)
+    curve = CurveDraws(
+        athlete="A1",
+        sessions=1,
+        efforts=1,
+        volume=np.array([0.0, 10.0, 20.0]),
+        change=change,
+        account=Account(),
+        usual=Circumstances(),
+        standard_volume=10.0,
+        worthwhile_pct=1.0,
+    )
+    return module._Known(
+        curve=curve,
         level=np.zeros(DRAWS),
+        level_variance=0.0,
         effort_sd=EFFORT_SD,
-        session_sd=1e-6,
+        session_variance=0.02**2,
+        offered=100.0 * np.expm1(change.T),
     )
 
 
+@pytest.fixture
+def one_effort(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "ROUTINE_EFFORTS", 1)
+    monkeypatch.setattr(module, "TRUTHS", DRAWS)
+
+
+@pytest.mark.parametrize("sessions", [1, 4])
+@pytest.mark.parametrize("volume", [0.0, 10.0])
 def test_telling_two_curves_apart_is_worth_what_fewer_wrong_choices_save(
-    monkeypatch: pytest.MonkeyPatch,
+    one_effort: None, volume: float, sessions: int
 ) -> None:
     """The likelier of two normals GAP apart is wrong with chance Phi(-d / 2)."""
-    monkeypatch.setattr(module, "_hypotheses", two_hypotheses)
-    monkeypatch.setattr(module, "TRUTHS", DRAWS)
-    monkeypatch.setattr(module, "ROUTINE_EFFORTS", 1)
-    model = SimpleNamespace(response=lambda athlete: SimpleNamespace(advised_volume=10.0))
-    worths = session_worths(cast(ResponseModel, model), "A1", fade=False)
-    lost = -100.0 * np.expm1(-GAP)
-    wrong = norm.cdf(-GAP / EFFORT_SD / 2.0)
-    for volume in (0.0, 10.0):
-        assert worths["routine", volume] == pytest.approx(lost * (0.5 - wrong), rel=0.2)
-    # After 20 and more both curves are alike: nothing is to be learned there.
-    assert worths["routine", 20.0] == pytest.approx(0.0, abs=1e-9)
+    known = two_hypotheses()
+    worth = known.worth(module._routine_logs(known, [volume], sessions))
+    sd = np.sqrt((EFFORT_SD**2 + known.session_variance) / sessions)
+    assert worth == pytest.approx(LOST_PCT * (0.5 - norm.cdf(-GAP / sd / 2.0)), rel=0.15)
+
+
+def test_nothing_is_learned_where_both_curves_are_alike(one_effort: None) -> None:
+    known = two_hypotheses()
+    assert known.worth(module._routine_logs(known, [20.0], 6)) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_where_the_level_is_unknown_only_contrasts_tell(one_effort: None) -> None:
+    """Two volumes then tell by their difference, whose noise is sqrt(2) times as large."""
+    known = replace(two_hypotheses(), level_variance=100.0)
+    alone = known.worth(module._routine_logs(known, [0.0], 6))
+    both = known.worth(module._routine_logs(known, [0.0, 20.0], 3))
+    sd = np.sqrt(2.0 * (EFFORT_SD**2 + known.session_variance) / 3.0)
+    assert alone == pytest.approx(0.0, abs=0.05)
+    assert both == pytest.approx(LOST_PCT * (0.5 - norm.cdf(-GAP / sd / 2.0)), rel=0.15)
+
+
+def test_the_first_efforts_of_a_session_have_the_density_of_a_normal() -> None:
+    known = two_hypotheses()
+    expected = known.expected(np.arange(6.0))
+    value = np.random.default_rng(3).normal(0.0, 0.05, (6, 2))
+    found = module._first_efforts_logs(known, expected, value, np.array([4, 6]))
+    for truth, efforts in enumerate((4, 6)):
+        covariance = np.full((efforts, efforts), known.session_variance)
+        covariance += EFFORT_SD**2 * np.eye(efforts)
+        dense = [
+            multivariate_normal(expected[:efforts, draw], covariance).logpdf(value[:efforts, truth])
+            for draw in (0, 1)
+        ]
+        assert found[truth, 1] - found[truth, 0] == pytest.approx(dense[1] - dense[0])
+
+
+def test_simulated_fade_tests_end_where_the_stop_rule_says() -> None:
+    rng = np.random.default_rng(5)
+    log_value = 0.06 * rng.standard_normal((30, 40)) - 0.004 * np.arange(30)[:, None]
+    made = module._efforts_made(log_value)
+    for values, efforts in zip(np.exp(log_value.T).tolist(), made, strict=True):
+        ends = [done for done in range(1, 31) if fade_is_over(values[:done])]
+        assert efforts == (ends[0] if ends else 30)
+    assert made.min() < 15 and made.max() == 30
 
 
 @pytest.fixture(scope="module")
@@ -56,20 +111,28 @@ def model() -> ResponseModel:
     return ResponseModel(standard_volume=15).fit(frame, frame["value"])
 
 
-def test_the_untested_athlete_comes_first_with_a_fade_test(model: ResponseModel) -> None:
-    found = next_tests(model, [*model.responses_, "untested"])
+def test_everybody_has_a_fade_test_and_a_routine_session_and_the_untested_comes_first(
+    model: ResponseModel,
+) -> None:
+    athletes = [*model.responses_, "untested"]
+    found = next_tests(model, athletes)
+    assert {(each.athlete, each.kind) for each in found} == {
+        (athlete, kind) for athlete in athletes for kind in ("fade", "routine")
+    }
     assert found[0].athlete == "untested" and found[0].kind == "fade"
-    assert [each.worth_pct for each in found] == sorted(
-        (each.worth_pct for each in found), reverse=True
-    )
+    worths = [each.worth_pct for each in found]
+    assert worths == sorted(worths, reverse=True) and worths[-1] >= 0.0
 
 
-def test_no_session_is_worth_less_than_nothing(model: ResponseModel) -> None:
-    for athlete in model.responses_:
-        assert min(session_worths(model, athlete).values()) > -0.05
+def test_the_routine_session_is_at_a_volume_of_the_best_campaign(model: ResponseModel) -> None:
+    for each in next_tests(model, ["A01", "A02"]):
+        if each.kind == "routine":
+            worths = campaign_worths(model, each.athlete)
+            best = max(worths, key=lambda pair: worths[pair])
+            assert each.volume in best and each.worth_pct == worths[best]
 
 
 def test_a_firm_call_needs_no_more_sessions(model: ResponseModel) -> None:
-    for athlete, response in model.responses_.items():
-        needed = next_test(model, athlete).sessions_to_firm_call
-        assert (needed == 0) == (response.call != "not known")
+    for each in next_tests(model, model.responses_):
+        firm = model.responses_[str(each.athlete)].call != "not known"
+        assert (each.sessions_to_firm_call == 0) == firm

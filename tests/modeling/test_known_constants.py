@@ -1,0 +1,52 @@
+"""What is said of the account's constants, against what went in."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from modeling.account import CONSTANTS
+from modeling.known_constants import known_constants, level_effects
+from modeling.shared import SharedEffects
+
+
+def shared(value: list[float], found: list[float], sd: list[float]) -> SharedEffects:
+    """One mark on the level, and sessions that differ in general part and rest."""
+    return SharedEffects(
+        marks=("game",),
+        constants=(True, True, False, False),
+        value=np.array([0.0, *value]),
+        found=np.array([0.0, *found]),
+        covariance=np.diag(np.square([1.0, *sd])),
+    )
+
+
+def test_a_learned_constant_has_the_interval_of_its_inner_scale() -> None:
+    general, half_life, *_ = known_constants(shared([0.4, 0.05], [0.4, 0.05], [0.1, 0.01]))
+    assert (general.status, general.value) == ("learned", 0.4)
+    assert (general.low, general.high) == pytest.approx((0.4 - 0.16449, 0.4 + 0.16449))
+    assert half_life.value == pytest.approx(20.0)
+    assert half_life.low == pytest.approx(1 / (0.05 + 0.016449))
+    assert half_life.high == pytest.approx(1 / (0.05 - 0.016449))
+
+
+def test_what_nobody_varied_keeps_its_default_and_range() -> None:
+    per_degree = known_constants(shared([0.4, 0.05], [0.4, 0.05], [0.1, 0.01]))[2]
+    told = CONSTANTS[2]
+    assert (per_degree.status, per_degree.value) == ("default", told.default)
+    assert (per_degree.low, per_degree.high) == (told.low, told.high)
+
+
+def test_no_effect_stands_with_what_the_data_leave_open() -> None:
+    general, half_life, *_ = known_constants(shared([0.0, 0.0], [0.02, 0.001], [0.1, 0.01]))
+    assert (general.status, general.value, general.low) == ("no effect", 0.0, 0.0)
+    assert general.high == pytest.approx(0.02 + 0.16449)
+    assert (half_life.value, half_life.high) == (np.inf, np.inf)
+
+
+def test_an_effect_on_the_level_is_told_in_per_cent() -> None:
+    effect = level_effects(shared([0.0, 0.0], [0.0, 0.0], [0.1, 0.01]))["game"]
+    assert effect.median == 0.0
+    assert (effect.low, effect.high) == pytest.approx(
+        (100 * np.expm1(-1.6449), 100 * np.expm1(1.6449))
+    )
