@@ -12,6 +12,7 @@ from demo_team.roster import athletes_table
 from demo_team.season import efforts_table
 
 FOLDER = Path(__file__).parent
+FACTS = "general_minutes rest_minutes ambient_c days_since_game".split()
 
 
 def build(folder: Path = FOLDER) -> list[Path]:
@@ -41,7 +42,8 @@ def usable_rows(measure: str, folder: Path = FOLDER) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Columns athlete, session, day (days since 1970), context, kind, volume (efforts), value.
+        Columns athlete, session, day (days since 1970), context, kind, volume (efforts), value,
+        and the facts of a session that a fit takes in.
     """
     rows = pd.read_csv(folder / f"{measure}.csv", dtype=str, keep_default_na=False)
     mistakes = pd.read_csv(folder / "mistakes.csv")
@@ -58,6 +60,9 @@ def usable_rows(measure: str, folder: Path = FOLDER) -> pd.DataFrame:
             "kind": rows["kind"],
             "volume": pd.to_numeric(rows["volume_before"]).fillna(counted),
             "value": rows["value"].astype(float),
+            "hour": started_at.dt.hour + started_at.dt.minute / 60.0,
+            "readiness": pd.to_numeric(rows["freshness"]),
+            **{fact: pd.to_numeric(rows[fact]) for fact in FACTS},
         }
     ).reset_index(drop=True)
 

@@ -2,6 +2,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from modeling.account import Account as WarmUpAccount
+from modeling.account import Circumstances
+
 CLUB_NAME = "Halvensund Handball"
 
 
@@ -52,3 +55,11 @@ MEASURES = {
     "jump_height": MeasureFacts(standard_volume=15.0),
     "throw_speed": MeasureFacts(standard_volume=12.0),
 }
+
+TRUE_ACCOUNT = WarmUpAccount(
+    general_per_minute=0.2, half_life_minutes=18.0, stretch_per_degree=0.012
+)
+"""What a minute of general warm-up, rest and the cold hall truly do."""
+
+USUAL = Circumstances(general_minutes=10.0, rest_minutes=2.0, ambient_c=17.0, hour=17.5)
+"""About what most of the club's sessions are like; the standard is done in them."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from demo_team.club import MEASURES
+from demo_team.club import MEASURES, TRUE_ACCOUNT, USUAL
 from demo_team.roster import ROSTER
 from modeling.simulation import Truth, truth
 
@@ -104,7 +104,8 @@ PLANTED = {"jump_height": JUMPS, "throw_speed": THROWS}
 def truth_table() -> pd.DataFrame:
     """Give the truth of every athlete and measure; an athlete not measured has blanks.
 
-    Volumes in efforts, levels in the measure's unit, gain and loss in % of the peak.
+    Volumes in efforts in effect (nothing general, no rest, 20 degrees), levels in the measure's
+    unit, gain and loss in % of the peak; the loss is at the standard in usual circumstances.
     """
     rows = []
     for measure, plans in PLANTED.items():
@@ -118,6 +119,8 @@ def _facts(measure: str, plan: Planted | None) -> dict[str, object]:
     if plan is None:
         return {"story": "no data", "fade_tests": 0, "routine_sessions": 0}
     true = plan.truth()
+    standard = np.array([MEASURES[measure].standard_volume])
+    counted = float(TRUE_ACCOUNT.volume_in_effect(standard, USUAL)[0])
     return {
         "story": plan.story,
         "fade_tests": plan.fade_tests,
@@ -127,5 +130,5 @@ def _facts(measure: str, plan: Planted | None) -> dict[str, object]:
         "best_volume": true.best_volume,
         "gain_pct": round(100.0 * float(np.expm1(true.gain)), 1),
         "hold_volume": round(true.hold_volume, 1),
-        "loss_at_standard_pct": round(abs(true.loss_pct(MEASURES[measure].standard_volume)), 1),
+        "loss_at_standard_pct": round(abs(true.loss_pct(counted)), 1),
     }

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from demo_team.club import ACCOUNTS, CLUB_NAME, MEASURES
+from demo_team.club import ACCOUNTS, CLUB_NAME, MEASURES, TRUE_ACCOUNT
 from demo_team.roster import ROSTER
 
 TEXT = """\
@@ -21,8 +21,10 @@ on training days (Tuesday, Thursday) and before games (Saturday from 5 September
 efforts around the standard. Fade tests run until three efforts in a row are below 90 % of the
 best so far. The true curves come from three families with one clear peak, of which the model
 contains none exactly. Noise on an effort and on a day: 2.5 % and 2 % for jumps, 2 % and 1.5 %
-for throws. The facts of a session (rest, temperature, freshness and so on) have no effect on
-the values.
+for throws. What a warm-up counts for depends on its circumstances: a minute of the general part
+is worth {general:g} efforts, {half_life:g} minutes of rest halve what was done, and each degree
+below 20 (the hall cools from 22 to 13 degrees) asks for {cold:.1%} more. How fresh an athlete
+felt, and how long ago the last game was, have no effect on the values.
 
 | file | holds |
 |---|---|
@@ -39,9 +41,10 @@ They are public; never use them for real data.
 
 ## What was planted: jump height
 
-Best volume and hold are in efforts; the loss is what the standard of {jump_standard:.0f} gives
-away against the peak. "late" improves far past the standard, "early" peaks almost at once, "fine"
-loses next to nothing at the standard.
+Best volume and hold are in efforts without any general part, at 20 degrees; the loss is what the
+standard of {jump_standard:.0f} gives away against the peak in the club's usual circumstances.
+"late" improves far past the standard, "early" peaks almost at once, "fine" loses next to nothing
+at the standard.
 
 {jumps}
 
@@ -67,6 +70,9 @@ def readme(truth: pd.DataFrame, mistakes: pd.DataFrame) -> str:
         athletes=len(ROSTER),
         jump_standard=MEASURES["jump_height"].standard_volume,
         throw_standard=MEASURES["throw_speed"].standard_volume,
+        general=TRUE_ACCOUNT.general_per_minute,
+        half_life=TRUE_ACCOUNT.half_life_minutes,
+        cold=TRUE_ACCOUNT.stretch_per_degree,
         accounts=_table(
             pd.DataFrame(ACCOUNTS)[["name", "password", "role", "display_name", "athlete"]]
         ),

@@ -7,10 +7,11 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 import pandas as pd
 
-from demo_team.club import MEASURES
+from demo_team.club import MEASURES, TRUE_ACCOUNT
 from demo_team.planted import PLANTED, Planted
 from demo_team.roster import ROSTER
-from modeling.simulation import Noise, fade_test, routine_session
+from modeling.account import Circumstances
+from modeling.simulation import Noise, fade_test, routine_session, volumes_in_effect
 
 SEED = 2026
 NOISE = {
@@ -27,8 +28,8 @@ FADE_WEEKS = {
     "throw_speed": (date(2026, 8, 17), date(2026, 9, 28), date(2026, 11, 9)),
 }
 START = {
-    ("jump_height", "fade"): time(15, 30),
-    ("throw_speed", "fade"): time(16, 0),
+    ("jump_height", "fade"): time(16, 30),
+    ("throw_speed", "fade"): time(17, 0),
     ("jump_height", "routine"): time(17, 30),
     ("throw_speed", "routine"): time(18, 0),
 }
@@ -70,7 +71,8 @@ def _athlete_rows(measure: str, number: int, athlete: str) -> Iterator[dict[str,
     for occasion in _occasions(measure, number, athlete, plan, rng):
         started_at = datetime.combine(occasion.day, START[measure, occasion.kind])
         facts = _session_facts(measure, number, occasion)
-        for effort, (volume, value) in enumerate(_efforts(measure, plan, occasion, rng), start=1):
+        efforts = _efforts(measure, plan, occasion, _around(facts, started_at), rng)
+        for effort, (volume, value) in enumerate(efforts, start=1):
             yield (
                 {
                     "athlete": athlete,
@@ -104,32 +106,46 @@ def _occasions(
 
 
 def _efforts(
-    measure: str, plan: Planted, occasion: Occasion, rng: np.random.Generator
+    measure: str,
+    plan: Planted,
+    occasion: Occasion,
+    around: Circumstances,
+    rng: np.random.Generator,
 ) -> list[tuple[str, float]]:
+    in_effect = volumes_in_effect(TRUE_ACCOUNT, around)
     if occasion.kind == "fade":
         # In a fade test the volume is the number of efforts before, so nobody writes it down.
-        _, values = fade_test(plan.truth(), NOISE[measure], rng)
+        _, values = fade_test(plan.truth(), NOISE[measure], rng, in_effect=in_effect)
         return [("", value) for value in values.tolist()]
     standard = MEASURES[measure].standard_volume
     first = round(standard * float(np.exp(0.2 * rng.standard_normal())))
     volume = first + np.arange(int(rng.integers(2, 5)))
-    values = routine_session(plan.truth(), volume.astype(float), NOISE[measure], rng)
+    values = routine_session(plan.truth(), volume.astype(float), NOISE[measure], rng, in_effect)
     return [(str(done), value) for done, value in zip(volume, values.tolist(), strict=True)]
 
 
+def _around(facts: dict[str, str], started_at: datetime) -> Circumstances:
+    return Circumstances(
+        general_minutes=float(facts["general_minutes"]),
+        rest_minutes=float(facts["rest_minutes"]),
+        ambient_c=float(facts["ambient_c"]),
+        hour=started_at.hour + started_at.minute / 60.0,
+    )
+
+
 def _session_facts(measure: str, number: int, occasion: Occasion) -> dict[str, str]:
-    # Facts go with the athlete and the day alone; they leave the values as they are.
+    # Facts go with the athlete and the day alone; what they do is up to the account.
     hall = np.random.default_rng([SEED, occasion.day.toordinal()])
     rng = np.random.default_rng([SEED, occasion.day.toordinal(), number])
-    summer = 5.0 * max(0.0, 1.0 - (occasion.day - date(2026, 8, 1)).days / 70.0)
+    autumn = 9.0 * min((occasion.day - date(2026, 8, 1)).days / 110.0, 1.0)
     games = [day for day in GAME_DAYS if day < occasion.day]
     routine = occasion.kind == "routine"
-    rest = rng.integers(5, 16) if occasion.context == "game" else rng.integers(0, 5)
+    rest = rng.integers(8, 26) if occasion.context == "game" else rng.integers(0, 5)
     freshness, joints, mobility = np.clip(np.rint(rng.normal(7.0, 1.4, 3)), 0, 10).astype(int)
     return {
-        "general_minutes": str(rng.integers(8, 16)),
+        "general_minutes": str(rng.integers(5, 16) if routine else rng.integers(0, 11)),
         "rest_minutes": str(rest) if routine else "0",
-        "ambient_c": f"{19.0 + summer + hall.normal(0.0, 1.0):.0f}",
+        "ambient_c": f"{22.0 - autumn + hall.normal(0.0, 1.5):.0f}",
         "days_since_game": str((occasion.day - games[-1]).days) if games else "",
         "planned_volume": f"{MEASURES[measure].standard_volume:.0f}" if routine else "",
         "freshness": str(freshness),
