@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dashboard import backup_commands, measure_command, person_commands, privacy_commands
+from dashboard import (
+    advise_command,
+    backup_commands,
+    measure_command,
+    person_commands,
+    privacy_commands,
+    sheet_command,
+)
 from dashboard.terminal import PlainGroup, StoreFile, progress_bar, say, store_at, user
 from db.export_names import ExportName
 
@@ -30,6 +37,8 @@ application = typer.Typer(
 application.add_typer(person_commands.application, name="person")
 application.add_typer(privacy_commands.application, name="privacy")
 application.command("measure")(measure_command.measure)
+application.command("sheet")(sheet_command.sheet)
+application.command("advise")(advise_command.advise)
 application.command("backup")(backup_commands.backup)
 application.command("restore")(backup_commands.restore)
 

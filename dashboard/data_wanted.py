@@ -17,8 +17,9 @@ from dashboard.numbers import (
     number,
     percent,
 )
+from dashboard.usual_terms import responses
 from db.efforts import data_summary, observations
-from db.results import KeptFit, responses
+from db.results import KeptFit
 from db.store import Store
 
 WIDE = 3.0

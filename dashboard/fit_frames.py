@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from db.best_volume_changes import CHANGE_COLUMNS
 from db.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
 from db.fit_checks import FitCheck
 
 if TYPE_CHECKING:
-    from modeling import Curve, Estimate, Response, Squad, data_checks, predictive
+    from modeling import Curve, Estimate, Response, ResponseModel, Squad, data_checks, predictive
 
 
 def response_frame(responses: Iterable[Response], rows: pd.DataFrame) -> pd.DataFrame:
@@ -96,6 +97,47 @@ def check_rows(check: predictive.FitCheck, squad: Squad) -> FitCheck:
         efforts_inside=sessions.efforts_inside,
         bands=bands.assign(band=bands.index + 1),
         places=places.assign(tenth=places.index + 1, fewest=sessions.fewest, most=sessions.most),
+    )
+
+
+def change_frame(model: ResponseModel) -> pd.DataFrame:
+    """Return a row per athlete with enough sessions: `db.best_volume_changes.CHANGE_COLUMNS`."""
+    from modeling.change import best_volume_change
+
+    records = []
+    for posterior in model.fit_.posteriors:
+        change = best_volume_change(model.fit_, posterior)
+        if posterior.rows and change.before and change.after:
+            records.append(
+                {
+                    "athlete": posterior.rows.athlete,
+                    "chance": change.chance,
+                    "tellable": change.tellable,
+                    "since_session_id": change.since,
+                    "earliest_session_id": change.since_earliest,
+                    "latest_session_id": change.since_latest,
+                    "sessions_since": change.sessions_since,
+                    **interval("before", change.before),
+                    **interval("after", change.after),
+                }
+            )
+    return pd.DataFrame(records, columns=CHANGE_COLUMNS)
+
+
+def worth_frame(squad: Squad) -> pd.DataFrame:
+    """Return what individual lengths are worth: `db.squad_worth.WORTH_COLUMNS`."""
+    return pd.DataFrame(
+        {
+            "against": against,
+            "volume": worth.volume,
+            "athletes": worth.athletes,
+            **interval("worth_pct", worth.worth_pct),
+            **interval("gaining", worth.gaining),
+        }
+        for against, worth in (
+            ("best single", squad.against_single),
+            ("standard", squad.against_standard),
+        )
     )
 
 

@@ -13,15 +13,20 @@ import pandas as pd
 
 from dashboard.fit_frames import (
     athlete_curve_frame,
+    change_frame,
     check_rows,
     curve_frame,
     finding_rows,
     interval,
     response_frame,
     session_peak_frame,
+    worth_frame,
 )
+from dashboard.kept_curves import advice_rows
+from dashboard.next_tests import next_test_rows
 from dashboard.numbers import Row, counted
 from dashboard.reliability_frames import reliability_rows
+from dashboard.usual_terms import usual_terms
 from db.athletes import list_athletes
 from db.efforts import data_summary, observations
 from db.errors import StoreError
@@ -36,6 +41,8 @@ if TYPE_CHECKING:
 
 Progress = Callable[[float, str], None]
 SECONDS_PER_DAY = 86_400.0
+FACTS = "general_minutes rest_minutes ambient_c hour days_since_game readiness".split()
+"""What a fit is told of a session beside its context."""
 FEWEST_EFFORTS = 10
 FEWEST_VOLUMES = 3
 
@@ -90,7 +97,7 @@ def fit_measure(store: Store, code: str, person: str, progress: Progress | None 
     tell(0.0, f"Reading the efforts of {measure.name.lower()}")
     rows = observations(store, code)
     _check_enough(measure, rows)
-    fitting = f"Fitting {measure.name.lower()}: {len(rows):,} efforts"
+    fitting = f"Fitting {measure.name.lower()}: {counted(len(rows), 'effort')}"
     tell(0.1, fitting)
     started = time.perf_counter()
     model = _fitted(
@@ -99,8 +106,10 @@ def fit_measure(store: Store, code: str, person: str, progress: Progress | None 
         rows,
         lambda share: tell(0.1 + 0.8 * share, fitting),
     )
-    responses = [model.response(athlete) for athlete in _athletes(store, rows)]
+    athletes = _athletes(store, rows)
+    responses = [model.response(athlete) for athlete in athletes]
     check, findings = _checks(model, measure, rows)
+    changes = change_frame(model)
     seconds = time.perf_counter() - started
     tell(0.9, f"Keeping the results of {measure.name.lower()}")
     keep_fit(
@@ -115,6 +124,10 @@ def fit_measure(store: Store, code: str, person: str, progress: Progress | None 
         reliability_rows(rows, measure, model.squad_),
         model.learned_json(),
         findings,
+        advice_rows(model, athletes),
+        next_test_rows(model, athletes),
+        changes=changes,
+        worth=worth_frame(model.squad_),
     )
     tell(1.0, f"{measure.name} is fitted")
     # It was kept a moment ago, and fits are never deleted.
@@ -128,9 +141,9 @@ class FoldedSession:
     Attributes
     ----------
     response : Row
-        The athlete's result by the column names of `db.results.responses`.
+        The athlete's result by the column names of `db.results.responses`, in usual terms.
     curve : DataFrame
-        The athlete's curve: `db.results.CURVE_COLUMNS`.
+        The athlete's curve: `db.results.CURVE_COLUMNS`, in usual terms.
     peak : dict of float
         `peak`, `peak_low`, `peak_high`: what the athlete would show at the peak on that day,
         with its 90 % interval, in the unit of the measure.
@@ -168,9 +181,13 @@ def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) 
         )
     except ModelError as error:
         raise CannotFit(str(error)) from error
+    response, curve = response_frame([fold.response], rows), athlete_curve_frame(fold.response)
+    terms = usual_terms(store, measure.code)
+    if terms is not None:
+        response, curve = terms.response_rows(response), terms.curve_rows(curve)
     return FoldedSession(
-        response=response_frame([fold.response], rows).to_dict("records")[0],
-        curve=athlete_curve_frame(fold.response),
+        response=response.to_dict("records")[0],
+        curve=curve,
         peak=interval("peak", fold.peaks[session_id]),
         noise_pct=own_noise_pct(
             fold.residuals_pct, rows["session_id"].nunique(), fit.effort_noise_pct
@@ -241,6 +258,7 @@ def _model_rows(rows: pd.DataFrame) -> pd.DataFrame:
             # From midnight, so that whole days are those of the calendar.
             "day": (started_at - started_at.min().normalize()).dt.total_seconds() / SECONDS_PER_DAY,
             "context": rows["context"],
+            **{fact: rows[fact].astype(float) for fact in FACTS},
         }
     )
 

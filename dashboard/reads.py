@@ -14,12 +14,13 @@ import streamlit as st
 
 from dashboard import charts
 from dashboard.access import signed_in
+from dashboard.usual_terms import curves, latest_fit, responses
 from dashboard.web_sessions import running_store
 from db.athletes import list_athletes
-from db.efforts import data_summary, efforts
+from db.efforts import data_summary
 from db.measures import Measure, list_measures
-from db.results import curves, latest_fit, responses, session_peaks
-from db.sight import Sight, in_sight, sight_of
+from db.people import Person
+from db.sight import Sight, in_sight, seen_by, sight_of
 from db.store import Store
 
 Args = ParamSpec("Args")
@@ -39,6 +40,12 @@ def ask(
 def own_store() -> Store:
     """Return the store as it looks to whoever looks at this page, to write to it."""
     return in_sight(running_store(), sight_of(signed_in()))
+
+
+def seen_by_staff() -> list[Person]:
+    """Return the staff who may see the athlete who looks."""
+    own = signed_in().athlete
+    return seen_by(running_store(), own) if own else []
 
 
 @st.cache_data(max_entries=300, show_spinner=False)
@@ -73,22 +80,6 @@ def squad(store: Store, measure: str) -> pd.DataFrame:
     rows = rows[rows["active"]].sort_values("best_volume", ascending=False)
     small = charts.small_curves(curves(store, measure))
     return rows.assign(small_curve=rows["athlete"].map(small)).reset_index(drop=True)
-
-
-def placed_efforts(store: Store, measure: Measure, athlete: str) -> pd.DataFrame:
-    """Return an athlete's usable efforts as `share_pct` of that day's peak.
-
-    Efforts of a session newer than the fit have no peak to stand against and are left out.
-    Columns: `volume, share_pct, value, started_at`.
-    """
-    rows = efforts(store, measure.code, athlete)
-    rows = rows[rows["excluded"].isna()].merge(
-        session_peaks(store, measure.code, athlete)[["session_id", "peak_value"]],
-        on="session_id",
-    )
-    ratio = rows["value"] / rows["peak_value"]
-    rows["share_pct"] = 100 * (ratio if measure.better == "higher" else 1 / ratio)
-    return rows[["volume", "share_pct", "value", "started_at"]]
 
 
 def evidence_gaps(store: Store, measure: str) -> pd.DataFrame:

@@ -8,11 +8,11 @@ import streamlit as st
 
 from dashboard import page_parts, pictures, running_words, words
 from dashboard.fitting import CannotFit, fold_session
-from dashboard.numbers import Row, counted, percent
+from dashboard.numbers import Row, counted, figures, percent
 from dashboard.reads import ask
 from dashboard.running_test import Standing
+from dashboard.usual_terms import curves, latest_fit, responses, squad_curve
 from db.measures import Measure
-from db.results import curves, latest_fit, responses, squad_curve
 from db.running_tests import earlier_methods
 from modeling.fade import decrement_pct
 from modeling.false_stop import chance_of_false_stop, chance_of_low_effort
@@ -58,7 +58,7 @@ def show_results(one: Standing, measure: Measure) -> None:
 
 
 def _peak(peak: Mapping[str, float], measure: Measure) -> str:
-    low, high = (f"{peak[end]:.4g}" for end in ("peak_low", "peak_high"))
+    low, high = (figures(peak[end]) for end in ("peak_low", "peak_high"))
     return (
         f"Peak effort by the model, that day: {running_words.value(peak['peak'], measure)}"
         f" (90\u00a0% interval {low} to {high})."

@@ -13,10 +13,10 @@ from dashboard.numbers import percent
 from dashboard.reads import ask, own_store
 from dashboard.round_results import show_results
 from dashboard.running_test import Round, Standing, accept, next_turn, read_round, read_value
+from dashboard.usual_terms import responses
 from db.efforts import correct_effort, exclude_effort, include_effort
 from db.errors import BadInput, StoreError
 from db.measures import Measure
-from db.results import responses
 from db.running_tests import end_test, undo_effort
 
 FOLLOW_SECONDS = 5.0

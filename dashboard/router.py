@@ -11,23 +11,30 @@ from dashboard.access import sign_out_form, signed_in
 from dashboard.page_parts import quiet
 from dashboard.places import HOME, PLACES
 from dashboard.waiting_notice import show_waits
+from dashboard.web_sessions import running_store
 
 ICON = Path(__file__).with_name("assets") / "icon.png"
 
 st.set_page_config(page_title="warmcurve", page_icon=str(ICON), layout="wide")
-with show_waits():
+with show_waits(), running_store().kept_open():
     person = signed_in()
     pages: dict[str, list[StreamlitPage]] = {}
     for place in PLACES:
         if person.role in place.roles:
-            pages.setdefault(place.group, []).append(
+            script, path = f"app_pages/{place.script}.py", place.script.replace("_", "-")
+            home = place.script == HOME[person.role]
+            group = pages.setdefault(place.group, [])
+            group.append(
                 st.Page(
-                    f"app_pages/{place.script}.py",
+                    script,
                     title=place.title,
-                    url_path=place.script.replace("_", "-"),
-                    default=place.script == HOME[person.role],
+                    url_path="home" if home else path,
+                    default=home,
                 )
             )
+            if home:
+                # The first page stands at the bare address; typed by its name it is found too.
+                group.append(st.Page(script, title=place.title, url_path=path, visibility="hidden"))
     # One group needs no heading.
     page = st.navigation(pages if len(pages) > 1 else next(iter(pages.values())), position="top")
     body = st.container()

@@ -20,8 +20,11 @@ from db.transactions import transaction
 DESCRIPTION_NAME = "datapackage.json"
 FOLDER_NAME = "data"
 _SETTINGS: Settings = {**SETTINGS}
+_Key = tuple[str, list[str], str, list[str]]
 FIELD_TYPES = {
     "VARCHAR": "string",
+    "BLOB": "any",
+    "DOUBLE[]": "array",
     "INTEGER": "integer",
     "BIGINT": "integer",
     "DOUBLE": "number",
@@ -37,7 +40,10 @@ def write_package(copy: Path, folder: Path, made_at: datetime) -> None:
     (folder / FOLDER_NAME).mkdir(mode=0o700)
     with duckdb.connect(copy, read_only=True, config=_SETTINGS) as root:
         root.execute("SET TimeZone = 'UTC'")
-        resources = [_resource(root, table, folder) for table in _parents_first(root)]
+        keys = _keys(root)
+        resources = [
+            _resource(root, table, folder, keys.get(table, [])) for table in _parents_first(root)
+        ]
         sequences = dict(
             root.execute("SELECT sequence_name, last_value FROM duckdb_sequences()").fetchall()
         )
@@ -135,7 +141,9 @@ def _file(folder: Path, table: str) -> Path:
     return folder / FOLDER_NAME / f"{Path(table).name}.parquet"
 
 
-def _resource(root: duckdb.DuckDBPyConnection, table: str, folder: Path) -> dict[str, Any]:
+def _resource(
+    root: duckdb.DuckDBPyConnection, table: str, folder: Path, keys: list[_Key]
+) -> dict[str, Any]:
     file = _file(folder, table)
     root.execute(
         f'COPY (FROM "{table}") TO {migrations.quoted(str(file), chr(39))} '
@@ -169,32 +177,34 @@ def _resource(root: duckdb.DuckDBPyConnection, table: str, folder: Path) -> dict
                 for name, kind, nullable, comment in columns.iloc[:, :4].values.tolist()
             ],
             "missingValues": [],  # an empty text is one
-            **_keys(root, table),
+            **_described(keys),
         },
     }
 
 
-def _keys(root: duckdb.DuckDBPyConnection, table: str) -> dict[str, Any]:
-    keys: dict[str, Any] = {}
-    for kind, columns, parent, parent_columns in _constraints(root, table):
+def _described(keys: list[_Key]) -> dict[str, Any]:
+    described: dict[str, Any] = {}
+    for kind, columns, parent, parent_columns in keys:
         if kind == "PRIMARY KEY":
-            keys["primaryKey"] = columns
+            described["primaryKey"] = columns
         else:
             reference = {"resource": parent, "fields": parent_columns}
-            keys.setdefault("foreignKeys", []).append({"fields": columns, "reference": reference})
+            one = {"fields": columns, "reference": reference}
+            described.setdefault("foreignKeys", []).append(one)
+    return described
+
+
+def _keys(root: duckdb.DuckDBPyConnection) -> dict[str, list[_Key]]:
+    """List the keys by table, all at once: DuckDB goes through the whole schema to find one."""
+    keys: dict[str, list[_Key]] = {}
+    for table, *key in root.execute(
+        "SELECT table_name, constraint_type, constraint_column_names, referenced_table, "
+        "referenced_column_names FROM duckdb_constraints() "
+        "WHERE constraint_type IN ('PRIMARY KEY', 'FOREIGN KEY') "
+        "AND database_name = current_database()"
+    ).fetchall():
+        keys.setdefault(table, []).append(tuple(key))
     return keys
-
-
-def _constraints(
-    root: duckdb.DuckDBPyConnection, table: str
-) -> list[tuple[str, list[str], str, list[str]]]:
-    return root.execute(
-        "SELECT constraint_type, constraint_column_names, referenced_table, "
-        "referenced_column_names FROM duckdb_constraints() WHERE table_name = ? "
-        "AND constraint_type IN ('PRIMARY KEY', 'FOREIGN KEY') "
-        "AND database_name = current_database()",
-        [table],
-    ).fetchall()
 
 
 def _parents_first(root: duckdb.DuckDBPyConnection) -> list[str]:
@@ -202,8 +212,8 @@ def _parents_first(root: duckdb.DuckDBPyConnection) -> list[str]:
         "SELECT table_name FROM duckdb_tables() WHERE database_name = current_database() "
         "ORDER BY table_name"
     ).fetchall()
+    keys = _keys(root)
     parents = {
-        name: {parent for _, _, parent, _ in _constraints(root, name) if parent}
-        for (name,) in names
+        name: {parent for _, _, parent, _ in keys.get(name, []) if parent} for (name,) in names
     }
     return list(TopologicalSorter(parents).static_order())

@@ -92,13 +92,15 @@ def observations(store: Store, measure: str) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `athlete`, `session_id`, `started_at`, `context`, `kind`, `effort`, `volume`, `value`.
+        `athlete`, `session_id`, `started_at`, `context`, `kind`, `effort`, `volume`, `value`,
+        and of the session, where known, `general_minutes`, `rest_minutes`, `ambient_c`, `hour`
+        (of the day it started), `days_since_game` and `readiness` (how fresh the athlete felt).
     """
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT athlete, session_id, started_at, context, kind, effort, volume, value "
-            "FROM observation WHERE measure = ? ORDER BY athlete, started_at, effort",
+            "SELECT * EXCLUDE (measure) FROM fitted_effort WHERE measure = ? "
+            "ORDER BY athlete, started_at, effort",
             [measure],
         )
 

@@ -4,5 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, get_args
 
-ExportName = Literal["responses", "curves", "bands", "reliability", "efforts", "set-aside"]
+ExportName = Literal[
+    "responses", "curves", "bands", "reliability", "next-tests", "squad", "efforts", "set-aside"
+]
 EXPORTS: tuple[ExportName, ...] = get_args(ExportName)

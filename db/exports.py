@@ -24,6 +24,17 @@ def _estimated(quantity: str, column: str = "estimate") -> str:
     return f"max({column}) FILTER (quantity = '{quantity}')"
 
 
+_CONSTANTS = ("general_per_minute", "half_life_minutes", "stretch_per_degree", "stretch_per_hour")
+
+
+def _constant(name: str) -> str:
+    """Return, as SQL, what a fit says of one constant of the warm-up account."""
+    one = f"FILTER (\"constant\" = '{name}') AS {name}"
+    return f"max(value) {one}, max(low) {one}_low, max(high) {one}_high, max(status) {one}_status"
+
+
+_ENDS = ("", "_low", "_high")
+
 _QUERIES: dict[ExportName, tuple[str, str]] = {
     "responses": (
         "SELECT athlete, measure, volume_unit, sessions, efforts, last_session, best_volume, "
@@ -55,6 +66,24 @@ _QUERIES: dict[ExportName, tuple[str, str]] = {
         f"{_estimated('minimal_detectable')} AS minimal_detectable "
         "FROM latest_reliability JOIN latest_reliability_estimate USING (measure)",
         "GROUP BY measure, basis, athletes, sessions ORDER BY measure, basis DESC",
+    ),
+    "next-tests": (
+        "SELECT athlete, measure, kind, volume, worth_pct, sessions_to_firm_call "
+        "FROM latest_next_test",
+        "ORDER BY measure, worth_pct DESC, athlete, kind",
+    ),
+    "squad": (
+        "SELECT measure, athletes, best_single_volume, worth_of_individual_pct, "
+        "worth_of_individual_pct_low, worth_of_individual_pct_high, spread_log_sd, "
+        "spread_log_sd_low, spread_log_sd_high, chance_athletes_differ, standard_volume, "
+        "worthwhile_pct, over_standard.* EXCLUDE (fit_id), constants.* EXCLUDE (fit_id) "
+        "FROM latest_fit LEFT JOIN (SELECT fit_id, "
+        f"{', '.join(f'worth_pct{end} AS worth_over_standard_pct{end}' for end in _ENDS)}, "
+        f"{', '.join(f'gaining{end} AS gaining_over_standard{end}' for end in _ENDS)} "
+        "FROM squad_worth WHERE against = 'standard') over_standard USING (fit_id) "
+        f"LEFT JOIN (SELECT fit_id, {', '.join(map(_constant, _CONSTANTS))} "
+        "FROM account_constant GROUP BY fit_id) constants USING (fit_id)",
+        "ORDER BY measure",
     ),
     "efforts": (
         f"SELECT athlete, {_STARTED_AT} AS started_at, measure, effort, value, "

@@ -6,12 +6,16 @@ from datetime import datetime
 import duckdb
 import pandas as pd
 
+from db.advice_bases import AdviceRows, insert_advice_base
+from db.best_volume_changes import insert_changes
 from db.errors import BadInput
 from db.exports import export_frame, write_export
 from db.findings import Findings, insert_findings
 from db.fit_checks import FitCheck, insert_check
 from db.frames import complete, fetch, fetch_number, insert
+from db.next_tests import insert_next_tests
 from db.reliability import ReliabilityRows, insert_reliability
+from db.squad_worth import insert_worth
 from db.store import Store
 
 __all__ = [
@@ -121,6 +125,10 @@ def keep_fit(
     reliability: ReliabilityRows | None = None,
     learned: str | None = None,
     findings: Findings | None = None,
+    advice: AdviceRows | None = None,
+    next_tests: pd.DataFrame | None = None,
+    changes: pd.DataFrame | None = None,
+    worth: pd.DataFrame | None = None,
 ) -> int:
     """Keep a fit with all its results, beside those of older fits, and give its number.
 
@@ -146,6 +154,14 @@ def keep_fit(
         What the fit learned of the squad, as JSON; without it no session can be folded in.
     findings : Findings, optional
         What looks wrong in the data; without it nothing was looked for.
+    advice : AdviceRows, optional
+        What advice is worked out from; without it there is none.
+    next_tests : DataFrame, optional
+        A row per athlete and kind: `db.next_tests.NEXT_TEST_COLUMNS`; without it none is proposed.
+    changes : DataFrame, optional
+        A row per athlete: `db.best_volume_changes.CHANGE_COLUMNS`; without it none was looked for.
+    worth : DataFrame, optional
+        A row per comparison: `db.squad_worth.WORTH_COLUMNS`; without it nothing is said of it.
 
     Raises
     ------
@@ -173,6 +189,14 @@ def keep_fit(
             )
         if findings is not None:
             insert_findings(cursor, fit_id, findings)
+        if advice is not None:
+            insert_advice_base(cursor, fit_id, measure, advice)
+        if next_tests is not None:
+            insert_next_tests(cursor, fit_id, next_tests)
+        if changes is not None:
+            insert_changes(cursor, fit_id, changes)
+        if worth is not None:
+            insert_worth(cursor, fit_id, worth)
     return fit_id
 
 

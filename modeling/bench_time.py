@@ -13,7 +13,7 @@ import numpy as np
 
 from modeling.account import Circumstances, Work
 from modeling.curve_draws import CurveDraws
-from modeling.response import QUANTILES, Estimate, estimate, percent
+from modeling.estimate import QUANTILES, Estimate, estimate, percent
 
 __all__ = ["BENCH_MINUTES", "BenchTime", "bench_times"]
 

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from modeling.response import BEST, QUANTILES, Estimate, estimate, weighted_quantiles
+from modeling.estimate import QUANTILES, Estimate, estimate, weighted_quantiles
+from modeling.response import BEST
 from modeling.squad_fit import SquadFit
 
 __all__ = ["spread_of_best", "spread_of_masses"]

@@ -23,11 +23,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.curve import Grid
+from modeling.estimate import QUANTILES, Estimate, estimate, weighted_quantiles
 from modeling.likelihood import curves_of_cells
 from modeling.observations import AthleteRows
 from modeling.pooling import log_density
 from modeling.posterior import Posterior
-from modeling.response import BEST, QUANTILES, Estimate, estimate, weighted_quantiles
+from modeling.response import BEST
 from modeling.squad_fit import SquadFit
 
 __all__ = ["NOTHING_TOLD", "BestVolumeChange", "best_volume_change"]

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from modeling.account import Account, Circumstances
-from modeling.response import percent
+from modeling.estimate import percent
 
 __all__ = ["ADVICE_DRAWS", "CurveDraws"]
 

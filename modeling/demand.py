@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from modeling.account import Circumstances, Work
 from modeling.curve_draws import CurveDraws
-from modeling.response import BAND, QUANTILES, Estimate, estimate, percent
+from modeling.estimate import BAND, QUANTILES, Estimate, estimate, percent
 
 __all__ = ["Demand", "fade_against_demand"]
 

@@ -20,7 +20,7 @@ from modeling.account import Circumstances
 from modeling.advice import TIE_PCT
 from modeling.curve_draws import CurveDraws
 from modeling.errors import ModelError
-from modeling.response import QUANTILES, Estimate, estimate, percent
+from modeling.estimate import QUANTILES, Estimate, estimate, percent
 
 __all__ = ["GOALS", "Advice", "Alternative", "Limits", "ToFollow", "advise"]
 

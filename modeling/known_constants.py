@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from modeling.account import CONSTANTS, Constant
-from modeling.response import Estimate, percent
+from modeling.estimate import Estimate, percent
 from modeling.shared import SharedEffects
 
 __all__ = ["STATUSES", "KnownConstant", "known_constants", "level_effects"]

@@ -30,11 +30,11 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from modeling.curve_draws import ADVICE_DRAWS, CurveDraws
+from modeling.estimate import percent
 from modeling.expectation import TailWeights
 from modeling.fade import IN_A_ROW, SHARE
 from modeling.likelihood import SessionModel
 from modeling.posterior import Posterior
-from modeling.response import percent
 from modeling.response_model import ResponseModel
 
 __all__ = ["NextTest", "campaign_worths", "fade_worth", "next_tests"]

@@ -50,8 +50,8 @@ from numpy.typing import NDArray
 from scipy.stats import binom, norm
 from threadpoolctl import threadpool_limits
 
+from modeling.estimate import percent
 from modeling.leave_out import Evidence, SessionPlaces, evidence_of, session_places, tails_of
-from modeling.response import percent
 from modeling.squad_fit import SquadFit
 
 __all__ = [

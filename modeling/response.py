@@ -9,27 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.advice import advised_volume
+from modeling.estimate import BAND, QUANTILES, Estimate, estimate, percent, weighted_quantiles
 from modeling.posterior import Posterior
 from modeling.squad_fit import SquadFit
 
-__all__ = ["Curve", "Estimate", "Response", "curve_volumes", "respond"]
+__all__ = ["Curve", "Response", "curve_volumes", "respond"]
 
 FloatArray = NDArray[np.float64]
 
-QUANTILES = np.array([0.05, 0.25, 0.5, 0.75, 0.95])
-BAND = np.array([0.05, 0.95])
 BEST, GAIN, HOLD = 0, 1, 2
 SAMPLED_CURVES = 400
 FEWEST_VOLUMES = 3
-
-
-@dataclass(frozen=True)
-class Estimate:
-    """A median with its 90 % interval (5 % and 95 % quantiles)."""
-
-    median: float
-    low: float
-    high: float
 
 
 @dataclass(frozen=True)
@@ -106,11 +96,6 @@ def curve_volumes(fit: SquadFit, standard_volume: float | None) -> FloatArray:
     return np.unique(np.concatenate([volume, extra]))
 
 
-def percent(change: FloatArray) -> FloatArray:
-    """Log change to %."""
-    return 100.0 * np.expm1(change)
-
-
 def curve_of(fit: SquadFit, posterior: Posterior, volume: FloatArray) -> Curve:
     """Give the expected curve and band of one posterior."""
     drawn = percent(fit.curves(posterior, posterior.sample(SAMPLED_CURVES), volume))
@@ -170,10 +155,6 @@ def respond(
     )
 
 
-def estimate(quantiles: FloatArray) -> Estimate:
-    return Estimate(float(quantiles[2]), float(quantiles[0]), float(quantiles[4]))
-
-
 def _reach(best_volume: float, tried: FloatArray) -> str:
     if best_volume > tried.max():
         return "beyond"
@@ -181,11 +162,3 @@ def _reach(best_volume: float, tried: FloatArray) -> str:
     smallest = np.unique(tried[tried > 0])[:2]
     edge = float(np.exp(np.log(smallest).mean())) if len(smallest) else 0.0
     return "below" if best_volume < edge else "inside"
-
-
-def weighted_quantiles(value: FloatArray, weight: FloatArray, shares: FloatArray) -> FloatArray:
-    """Quantiles of weighted values, interpolated between the middles of their weights."""
-    order = np.argsort(value, kind="stable")
-    cumulative = np.cumsum(weight[order])
-    middle = (cumulative - 0.5 * weight[order]) / cumulative[-1]
-    return np.interp(shares, middle, value[order])

@@ -18,11 +18,12 @@ from modeling.curve import CurveFamily, DataRange, Hyperprior, RiseAndFall
 from modeling.curve_draws import ADVICE_DRAWS, CurveDraws
 from modeling.engine import fit_squad, fold_athlete
 from modeling.errors import ModelError
+from modeling.estimate import Estimate
 from modeling.expectation import Learned
 from modeling.learned import plain, read_plain
 from modeling.observations import arrange, usual_circumstances
 from modeling.posterior import Posterior
-from modeling.response import Estimate, Response, curve_volumes, respond
+from modeling.response import Response, curve_volumes, respond
 from modeling.squad import squad_numbers
 from modeling.squad_fit import EngineSettings, SquadFit
 

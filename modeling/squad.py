@@ -8,12 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.best_spread import spread_of_best
-from modeling.response import (
-    BEST,
-    Curve,
-    Estimate,
-    curve_of,
-)
+from modeling.estimate import Estimate
+from modeling.response import BEST, Curve, curve_of
 from modeling.squad_fit import SquadFit
 from modeling.worth import Worth, squad_worth
 

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from modeling.advice import advised_volume
-from modeling.response import QUANTILES, SAMPLED_CURVES, Estimate, estimate, percent
+from modeling.estimate import QUANTILES, Estimate, estimate, percent
+from modeling.response import SAMPLED_CURVES
 from modeling.squad_fit import SquadFit
 
 __all__ = ["Worth", "squad_worth", "worth_of_gains"]

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import how_sure_words, noise_words, page_parts, pictures, words
+from dashboard import account_words, how_sure_words, noise_words, page_parts, pictures, words
 from dashboard.access import require
 from dashboard.data_wanted import data_wanted, wanted_sentence, wanted_table
 from dashboard.reads import ask
-from db.fit_checks import latest_check
-from db.results import latest_fit
+from dashboard.usual_terms import latest_check, latest_fit, usual_terms
+from db.advice_bases import account_constants, level_effects
 
 person = require("director")
 st.title("How sure")
@@ -54,6 +54,27 @@ else:
         key=f"noise_{measure.code}",
         alt=noise_words.noise_in_words(noise, fit.worthwhile_pct),
     )
+
+terms = ask(usual_terms, measure.code)
+if terms is not None:
+    st.subheader("What a warm-up counts for")
+    st.write(account_words.usual_sentence(terms))
+    st.table(
+        account_words.account_table(ask(account_constants, measure.code), unit),
+        border="horizontal",
+        hide_index=True,
+        alt="Constants of the warm-up account, with intervals and how each is known",
+    )
+    page_parts.quiet(account_words.HOW_TO_READ_ACCOUNT)
+    effects = ask(level_effects, measure.code)
+    if not effects.empty:
+        st.write("What moves the level of everybody, whatever the volume:")
+        st.table(
+            account_words.effects_table(effects),
+            border="horizontal",
+            hide_index=True,
+            alt="Effects on the level, with 90 % intervals",
+        )
 
 wanted = ask(data_wanted, measure.code)
 st.subheader("Which data would help")

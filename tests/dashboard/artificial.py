@@ -9,12 +9,14 @@ import numpy as np
 import pandas as pd
 
 from dashboard.reliability_frames import reliability_rows
+from db.advice_bases import EFFECT_COLUMNS, AdviceBase, AdviceRows
 from db.findings import Findings
 from db.fit_checks import FitCheck
 from db.measures import Measure
 from db.reliability import ReliabilityRows
 from db.results import FitFacts
 from modeling import Estimate
+from modeling.account import CONSTANTS
 
 STANDARD = 15.0
 CHANCES = {
@@ -119,7 +121,7 @@ def kept_curves(athletes: Athletes = ATHLETES) -> pd.DataFrame:
 
 
 def points(code: str = "A1") -> pd.DataFrame:
-    """Rows as `dashboard.reads.placed_efforts` gives them."""
+    """Rows as `dashboard.usual_terms.placed_efforts` gives them."""
     best = ATHLETES[code][3]
     return pd.DataFrame(
         {
@@ -179,6 +181,97 @@ def fit_facts(data_revision: int) -> FitFacts:
         effort_noise_pct=3.0,
         warnings="Few sessions: four athletes.",
     )
+
+
+def advice_rows(athletes: Athletes = ATHLETES) -> AdviceRows:
+    """Curves to advise from: those of `curves`, deeper and flatter, in usual circumstances.
+
+    These are the reference context, and the hour counts for nothing, so that a volume to do is
+    the volume in effect.
+    """
+    values = {"general_per_minute": 0.3, "half_life_minutes": 21.0, "stretch_per_degree": 0.01}
+    constants = pd.DataFrame(
+        {
+            "constant": constant.name,
+            "status": "default",
+            "value": values.get(constant.name, 0.0),
+            "low": constant.low,
+            "high": constant.high,
+        }
+        for constant in CONSTANTS
+    )
+    depths = np.linspace(0.7, 1.3, 20)
+    draws = pd.DataFrame(
+        {
+            "athlete": code,
+            "draws": len(depths),
+            "change": np.log1p(np.maximum(np.outer(change_pct(best), depths), -90) / 100)
+            .astype("<f4")
+            .tobytes(),
+        }
+        for code, (_, _, _, best, _) in athletes.items()
+    )
+    base = AdviceBase(STANDARD, 0.0, 0.0, 20.0, 16.0, volumes=VOLUMES)
+    return AdviceRows(base, constants, pd.DataFrame(columns=EFFECT_COLUMNS), draws)
+
+
+def next_tests(athletes: Athletes = ATHLETES) -> pd.DataFrame:
+    """A fade test and a routine session of everybody, worth less the more is known."""
+    return pd.DataFrame(
+        {
+            "athlete": code,
+            "kind": kind,
+            "volume": 0.0 if kind == "fade" else best,
+            "worth_pct": (0.6 if kind == "fade" else 0.06) / (1.0 + sessions),
+            "sessions_to_firm_call": 0.0 if call != "not known" else 2.0 if sessions else np.nan,
+        }
+        for code, (_, _, call, best, sessions) in athletes.items()
+        for kind in ("fade", "routine")
+    )
+
+
+def worth() -> pd.DataFrame:
+    """Rows as `db.squad_worth.squad_worth` gives them, of `fit_facts`."""
+    return pd.DataFrame(
+        {
+            "against": ["best single", "standard"],
+            "volume": [11.0, STANDARD],
+            "worth_pct": [2.2, 2.6],
+            "worth_pct_low": [1.7, 2.0],
+            "worth_pct_high": [2.9, 3.3],
+            "athletes": 4,
+            "gaining": [2.0, 3.0],
+            "gaining_low": [1.0, 2.0],
+            "gaining_high": [3.0, 4.0],
+        }
+    )
+
+
+def changes(tested: pd.DataFrame) -> pd.DataFrame:
+    """Rows as `db.results.keep_fit` takes them: one told, one not tellable, one unlikely."""
+    rows = []
+    told = ((0.93, True), (0.85, False), (0.06, True))
+    codes = sorted(tested["athlete"].unique())
+    for code, (chance, tellable) in zip(codes, told, strict=False):
+        sessions = sorted(tested.loc[tested["athlete"] == code, "session_id"].unique())
+        rows.append(
+            {
+                "athlete": code,
+                "chance": chance,
+                "tellable": tellable,
+                "since_session_id": sessions[-2],
+                "earliest_session_id": sessions[-3],
+                "latest_session_id": sessions[-1],
+                "sessions_since": 2,
+                "before": 20.0,
+                "before_low": 16.0,
+                "before_high": 25.0,
+                "after": 40.0,
+                "after_low": 31.0,
+                "after_high": 52.0,
+            }
+        )
+    return pd.DataFrame(rows)
 
 
 def fit_check() -> FitCheck:

@@ -6,10 +6,12 @@ import secrets
 import shutil
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 import streamlit as st
@@ -18,6 +20,7 @@ from streamlit.testing.v1 import AppTest
 
 import dashboard
 from dashboard.accounts import hash_password
+from db import connection
 from db.athletes import save_athletes
 from db.effort_files import read_table
 from db.efforts import observations
@@ -102,26 +105,36 @@ def copied(made: Path, folder: Path) -> Store:
 
 
 def new_store(path: Path) -> Store:
-    store = Store(path)
-    store.create()
-    for person in PEOPLE:
-        add_person(store, person, HASH, by="test")
-    return store
+    path.touch(mode=0o600)
+    path.write_bytes(_new_store())
+    return Store(path)
+
+
+@cache
+def _new_store() -> bytes:
+    with TemporaryDirectory() as folder:
+        store = Store(Path(folder) / "store.duckdb")
+        store.create()
+        with store.kept_open():
+            for person in PEOPLE:
+                add_person(store, person, HASH, by="test")
+        return store.path.read_bytes()
 
 
 HASH = hash_password(PASSWORD)
 
 
 def fill(store: Store, fitted: bool = True, athletes: Athletes = artificial.ATHLETES) -> None:
-    save_athletes(store, artificial.athlete_rows(athletes), "test")
-    measure = get_measure(store, "jump_height")
-    save_measure(store, replace(measure, standard_volume=artificial.STANDARD), "test")
-    import_efforts(store, read_table(artificial.efforts_csv(athletes), "efforts.csv"), "test")
-    for person in ATHLETE_PEOPLE:
-        add_person(store, person, HASH, by="test")
-    set_setting(store, "club_name", "Test Club", "test")
-    if fitted:
-        keep_artificial_fit(store, athletes)
+    with store.kept_open():
+        save_athletes(store, artificial.athlete_rows(athletes), "test")
+        measure = get_measure(store, "jump_height")
+        save_measure(store, replace(measure, standard_volume=artificial.STANDARD), "test")
+        import_efforts(store, read_table(artificial.efforts_csv(athletes), "efforts.csv"), "test")
+        for person in ATHLETE_PEOPLE:
+            add_person(store, person, HASH, by="test")
+        set_setting(store, "club_name", "Test Club", "test")
+        if fitted:
+            keep_artificial_fit(store, athletes)
 
 
 def keep_artificial_fit(
@@ -140,13 +153,27 @@ def keep_artificial_fit(
         artificial.fit_check() if checked else None,
         artificial.reliability(tested) if checked else None,
         findings=artificial.findings(tested) if checked else None,
+        advice=artificial.advice_rows(athletes) if checked else None,
+        next_tests=artificial.next_tests(athletes) if checked else None,
+        changes=artificial.changes(tested) if checked else None,
+        worth=artificial.worth() if checked else None,
     )
 
 
 @pytest.fixture
-def sign_in() -> SignIn:
-    """Open the application as a person: `sign_in(store, "dora")`, on a page if named."""
-    return signed_in_application
+def sign_in(monkeypatch: pytest.MonkeyPatch) -> Iterator[SignIn]:
+    """Open the application as a person: `sign_in(store, "dora")`, on a page if named.
+
+    From then on the store's file stays open, since opening it costs more than most pages do.
+    """
+    monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", 60.0)
+    with ExitStack() as open_stores:
+
+        def sign_in(store: Store, name: str, page: str | None = None) -> AppTest:
+            open_stores.enter_context(store.kept_open())
+            return signed_in_application(store, name, page)
+
+        yield sign_in
 
 
 def signed_in_application(store: Store, name: str, page: str | None = None) -> AppTest:

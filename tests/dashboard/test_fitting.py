@@ -8,9 +8,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from dashboard import usual_terms
 from dashboard.fit_frames import response_frame
 from dashboard.fitting import CannotFit, fit_all, fit_measure
 from db.athletes import save_athletes
+from db.best_volume_changes import best_volume_changes
 from db.checks import check
 from db.effort_files import read_table
 from db.efforts import observations
@@ -18,6 +20,7 @@ from db.fit_checks import latest_check
 from db.imports import import_efforts
 from db.measures import get_measure, save_measure
 from db.results import KeptFit, curves, latest_fit, newer_data, responses, squad_curve
+from db.squad_worth import squad_worth
 from db.store import Store
 from modeling import Curve, Estimate, ModelError, Response
 from tests.dashboard import artificial
@@ -49,7 +52,11 @@ def test_fit_says_what_it_stands_on(fitted: tuple[Store, KeptFit, list[float]]) 
     assert (kept.athletes, kept.sessions, kept.efforts) == (4, 17, len(rows))
     assert kept == latest_fit(store, "jump_height")
     assert kept.version == version("warmcurve")
-    assert kept.standard_volume == artificial.STANDARD
+    in_usual_terms = usual_terms.latest_fit(store, "jump_height")
+    assert in_usual_terms is not None
+    assert in_usual_terms.standard_volume == artificial.STANDARD
+    # All sessions are in the morning, where an effort counts for a little less.
+    assert 0.8 * artificial.STANDARD < kept.standard_volume < artificial.STANDARD
     assert json.loads(kept.settings_json)["worthwhile_pct"] == kept.worthwhile_pct == 1.5
     assert kept.seconds > 0
     assert newer_data(store, "jump_height") == 0
@@ -88,10 +95,26 @@ def test_a_fit_is_kept_with_a_check_of_its_model(
     assert found.effort_noise_pct_low < kept.effort_noise_pct < found.effort_noise_pct_high
     assert found.day_noise_pct_low < kept.day_noise_pct < found.day_noise_pct_high
     assert found.bands["efforts"].sum() == kept.efforts
-    assert found.bands["highest_volume"].max() == 11.0
+    terms = usual_terms.usual_terms(store, "jump_height")
+    assert terms is not None
+    assert terms.to_do(found.bands["highest_volume"].max()) == pytest.approx(11.0)
     assert found.places["tenth"].tolist() == list(range(1, 11))
     assert found.places["sessions"].sum() == found.sessions <= kept.sessions
     assert found.sessions_inside <= found.sessions and found.efforts_inside <= found.efforts
+
+
+def test_a_fit_is_kept_with_what_individual_lengths_are_worth_and_with_changes(
+    fitted: tuple[Store, KeptFit, list[float]],
+) -> None:
+    store, kept, _ = fitted
+    worth = squad_worth(store, "jump_height")
+    assert worth["against"].tolist() == ["best single", "standard"]
+    assert worth["volume"].tolist() == [kept.best_single_volume, kept.standard_volume]
+    assert worth["worth_pct"][0] == kept.worth_of_individual_pct
+    assert worth["athletes"].tolist() == [4, 4]
+    changes = best_volume_changes(store, "jump_height")
+    assert sorted(changes["athlete"]) == ["A1", "A2", "A3"]
+    assert changes["chance"].between(0, 1).all()
 
 
 def test_every_session_has_a_peak_in_the_unit_of_the_values(

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from dashboard import reads
-from dashboard.reads import ask, evidence_gaps, placed_efforts, squad
+from dashboard.reads import ask, evidence_gaps, squad
+from dashboard.usual_terms import placed_efforts
 from db.athletes import list_athletes
 from db.measures import get_measure, save_measure
 from db.settings import get_setting, set_setting

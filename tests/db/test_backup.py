@@ -28,8 +28,9 @@ from tests.db.test_migrations import schema_of
 @pytest.fixture
 def store(closed_store):
     rows = ["A1,2026-03-01T09:00,jump_height,1,40,0", "A9,2026-03-01T09:00,jump_height,1,40,0"]
-    import_efforts(closed_store, table_of(rows), "tester")
-    return closed_store
+    with closed_store.kept_open():
+        import_efforts(closed_store, table_of(rows), "tester")
+        yield closed_store
 
 
 def test_a_backup_restores_every_row_comment_and_number(store, tmp_path):

@@ -213,6 +213,7 @@ def test_observations_include_athletes_who_left(store, bring):
     save_athletes(store, pd.DataFrame({"athlete": ["A1"], "active": ["no"]}), "tester")
     rows = observations(store, "jump_height")
     assert list(rows.columns) == (
-        "athlete session_id started_at context kind effort volume value".split()
+        "athlete session_id started_at context kind effort volume value "
+        "general_minutes rest_minutes ambient_c days_since_game hour readiness".split()
     )
     assert rows["athlete"].tolist() == ["A1"]

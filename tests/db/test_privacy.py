@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
 import stat
 import zipfile
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -40,9 +42,23 @@ NAMES = [text.lower() for text in (CODE, NAME, ACCOUNT, EMAIL)]
 
 
 @pytest.fixture
-def full(closed_store: Store) -> Store:
+def full(full_once: Path, tmp_path: Path) -> Iterator[Store]:
     """A store with an athlete who left traces wherever somebody can."""
-    store = closed_store
+    store = Store(shutil.copyfile(full_once, tmp_path / "store.duckdb"))
+    with store.kept_open():
+        yield store
+
+
+@pytest.fixture(scope="module")
+def full_once(made_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("full") / "store.duckdb"
+    store = Store(shutil.copyfile(made_once, path))
+    with store.kept_open():
+        _leave_traces(store)
+    return path
+
+
+def _leave_traces(store: Store) -> None:
     athletes = artificial.ATHLETES | {CODE: (NAME, "wing", "long", 30.0, 3)}
     rows = artificial.athlete_rows(athletes).assign(born="2001-05-31")
     save_athletes(store, rows, "dora")
@@ -88,7 +104,6 @@ def full(closed_store: Store) -> Store:
         artificial.fit_check(),
     )
     assert check(store) == []
-    return store
 
 
 def texts(store: Store) -> str:

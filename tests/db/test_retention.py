@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -15,9 +16,14 @@ from tests.db.conftest import dump, table_of
 
 
 @pytest.fixture
-def aged(closed_store: Store) -> Store:
+def aged(closed_store: Store) -> Iterator[Store]:
     """A store with sessions, rows set aside and sign-ins of different ages."""
-    store = closed_store
+    with closed_store.kept_open():
+        _fill_with_age(closed_store)
+        yield closed_store
+
+
+def _fill_with_age(store: Store) -> None:
     this_year = datetime.now(UTC).replace(tzinfo=None) - timedelta(days=30)
     rows = [
         "A1,2020-03-01T09:00,jump_height,1,40,0",
@@ -34,7 +40,6 @@ def aged(closed_store: Store) -> Store:
         for table, column in (("import_batch", "imported_at"), ("audit", "happened_at")):
             cursor.execute(f"UPDATE {table} SET {column} = {column} - INTERVAL 400 DAY")
         cursor.execute("UPDATE web_session SET closed_at = closed_at - INTERVAL 100 DAY")
-    return store
 
 
 def test_what_is_kept_by_default(aged: Store) -> None:

@@ -162,6 +162,58 @@ def test_the_file_is_free_after_each_unit_of_work(store):
             pass
 
 
+@pytest.fixture
+def openings(monkeypatch):
+    """The paths that are opened, in turn."""
+    seen, connect = [], duckdb.connect
+
+    def opened(path, **how):
+        seen.append(path)
+        return connect(path, **how)
+
+    monkeypatch.setattr(duckdb, "connect", opened)
+    return seen
+
+
+def test_a_store_kept_open_is_opened_once_and_free_after(store, openings, monkeypatch):
+    monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", 60.0)
+    with store.kept_open():
+        for number in range(3):
+            set_setting(store, "a", str(number), "coach")
+            assert get_setting(store, "a") == str(number)
+    assert openings == [store.path]
+    with held_elsewhere(store.path):
+        pass
+
+
+def test_a_store_kept_open_is_opened_anew_after_an_error(store, openings, monkeypatch):
+    monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", 60.0)
+    with store.kept_open():
+        with pytest.raises(ValueError, match="ours"), store.reading():
+            raise ValueError("ours")
+        assert get_setting(store, "a") is None
+    assert len(openings) == 2
+
+
+def test_a_store_kept_open_can_be_had_alone(store):
+    with store.kept_open():
+        set_setting(store, "a", "1", "coach")
+        with store.alone() as root:
+            assert root.execute("SELECT value FROM setting").fetchone() == ("1",)
+        set_setting(store, "a", "2", "coach")
+    assert get_setting(store, "a") == "2"
+
+
+def test_a_store_kept_open_and_used_without_end_gives_way_to_another_process(store):
+    script = "import sys; from db.settings import *; from db.store import *\n"
+    script += "set_setting(Store(sys.argv[1]), 'a', '1', 'other')"
+    command = [sys.executable, "-c", script, str(store.path)]
+    with store.kept_open(), subprocess.Popen(command) as other:
+        while other.poll() is None:
+            get_setting(store, "a")
+        assert (other.returncode, get_setting(store, "a")) == (0, "1")
+
+
 def test_a_file_held_by_another_process_is_waited_for(store):
     with held_elsewhere(store.path, seconds=0.5):
         began = time.monotonic()

@@ -11,7 +11,8 @@ from joblib import parallel_config
 
 from modeling import ResponseModel
 from modeling.errors import ModelError
-from modeling.response import Estimate, Response
+from modeling.estimate import Estimate
+from modeling.response import Response
 from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths, truth
 
 

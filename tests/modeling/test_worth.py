@@ -10,8 +10,8 @@ from scipy.stats import halfnorm, norm
 
 from modeling import ResponseModel
 from modeling.best_spread import spread_of_masses
+from modeling.estimate import percent
 from modeling.posterior import Posterior
-from modeling.response import percent
 from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
 from modeling.worth import ALIKE, worth_of_gains
 

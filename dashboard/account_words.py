@@ -1,0 +1,93 @@
+"""Sentences and rows about the warm-up account: its constants, and what is usual in a squad."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from dashboard.numbers import between, decimal, number, percent
+from dashboard.usual_terms import UsualTerms
+
+HOW_TO_READ_ACCOUNT = (
+    "learned: the squad's sessions differ enough to tell, the interval is 90\u00a0% · no effect:"
+    " they differ enough, and none was seen · default: they are too much alike to tell, so the"
+    " published or customary value stands, with its range"
+)
+EFFECTS = {
+    "cold": "ten degrees below 20",
+    "early": "six hours before 16:00",
+    "after a game": "the day of a game, fading within days",
+    "readiness": "felt two points fresher than usual",
+}
+MEANINGS = {
+    "general_per_minute": "a minute of general warm-up counts for",
+    "half_life_minutes": "rest that halves what a warm-up has done",
+    "stretch_per_degree": "more needed for each degree below 20",
+    "stretch_per_hour": "more needed for each hour before 16:00",
+}
+
+
+def usual_sentence(terms: UsualTerms) -> str:
+    """Return what the volumes on a page stand for."""
+    usual = terms.usual
+    minutes = round(60 * (usual.hour % 1)) % 60
+    return (
+        "Volumes are as usually done here: after"
+        f" {number(usual.general_minutes)}\u00a0min of general warm-up,"
+        f" {number(usual.rest_minutes)}\u00a0min before the first effort, at"
+        f" {number(usual.ambient_c)}\u00a0degrees, around {int(usual.hour)}:{minutes:02d}."
+    )
+
+
+def account_table(constants: pd.DataFrame, unit: str) -> pd.DataFrame:
+    """Return the constants of `db.advice_bases.account_constants` as people read them."""
+    known = constants.set_index("constant").loc[list(MEANINGS)]
+    rows = [
+        {
+            "what": MEANINGS[str(name)],
+            "value": _value(str(name), row["value"], unit),
+            "interval or range": _ends(str(name), row["low"], row["high"]),
+            "how it is known": row["status"],
+            "source of the default": _source(str(name)),
+        }
+        for name, row in known.iterrows()
+    ]
+    return pd.DataFrame(rows)
+
+
+def effects_table(effects: pd.DataFrame) -> pd.DataFrame:
+    """Return what moves the level, from `db.advice_bases.level_effects`, as people read it."""
+    return pd.DataFrame(
+        {
+            "what": [EFFECTS.get(name, f"{name}, against training") for name in effects["effect"]],
+            "performance": [percent(change) for change in effects["change_pct"]],
+            "90 %": [
+                between(low, high, 1)
+                for low, high in zip(
+                    effects["change_pct_low"], effects["change_pct_high"], strict=True
+                )
+            ],
+        }
+    )
+
+
+def _source(name: str) -> str:
+    from modeling.account import CONSTANTS
+
+    return next(constant.source for constant in CONSTANTS if constant.name == name)
+
+
+def _value(name: str, value: float, unit: str) -> str:
+    if name == "half_life_minutes":
+        return "without end" if np.isnan(value) else f"{value:.0f}\u00a0min"
+    if name == "general_per_minute":
+        return f"{decimal(value, 2)} {unit}"
+    return percent(100 * value)
+
+
+def _ends(name: str, low: float, high: float) -> str:
+    if name == "half_life_minutes":
+        return f"{low:.0f} to {'no end' if np.isnan(high) else f'{high:.0f}'}"
+    if name == "general_per_minute":
+        return between(low, high, 2)
+    return between(100 * low, 100 * high, 1)

@@ -1,0 +1,151 @@
+"""What to do today: the form of the day, and the advice that follows from it."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+
+import streamlit as st
+
+from dashboard import advice_words, numbers, page_parts, pictures, words
+from dashboard.kept_curves import kept_draws, most_done
+from dashboard.reads import ask
+from db.measures import Measure
+from modeling import CurveDraws
+from modeling.account import Circumstances
+from modeling.bench_time import bench_times
+from modeling.demand import fade_against_demand
+from modeling.goal_advice import Advice, Limits, ToFollow, advise
+
+MOST_EFFORTS = 500
+
+
+def advice_panel(measure: Measure, athlete: str) -> None:
+    """Ask for the day, and show the advice for one athlete with all that it rests on."""
+    curve = ask(kept_draws, measure.code, athlete).get(athlete)
+    if curve is None:
+        st.info("These curves are older than this page. Update the curves to get advice.")
+        return
+    unit = measure.volume_unit
+    to_follow = _work_to_follow()
+    around, limits = _day(curve, unit)
+    advice = advise(curve, to_follow, around, limits)
+    _show(advice, unit, ask(most_done, measure.code, athlete))
+    st.subheader("After a rest on the bench, or a break")
+    st.write(advice_words.bench_sentence(advice.volume, curve.worthwhile_pct, unit))
+    rows = bench_times(curve, advice.volume, around)
+    st.table(
+        advice_words.bench_table(rows, unit),
+        border="horizontal",
+        hide_index=True,
+        alt="What rest costs by its minutes, and how much to do again",
+    )
+    if to_follow.efforts > 1:
+        demand = fade_against_demand(curve, to_follow.efforts, advice.volume, around)
+        st.subheader("The efforts that follow")
+        sentence = advice_words.demand_sentence(demand)
+        pictures.show(
+            pictures.demand_figure(demand, page_parts.screen_palette()),
+            key=f"demand_{measure.code}_{athlete}",
+            alt=sentence,
+        )
+        st.write(sentence)
+
+
+def _work_to_follow() -> ToFollow:
+    with st.container(horizontal=True):
+        goal = st.selectbox(
+            "Goal",
+            list(advice_words.GOALS),
+            format_func=lambda code: advice_words.GOALS[code],
+            key="advice_goal",
+            persist_state="session",
+        )
+        efforts = 1
+        if goal != "best":
+            efforts = int(
+                st.number_input(
+                    "Efforts that follow",
+                    1,
+                    MOST_EFFORTS,
+                    20,
+                    key="advice_efforts",
+                    persist_state="session",
+                )
+            )
+        price = st.number_input(
+            "Price of a minute, %",
+            0.0,
+            5.0,
+            0.0,
+            0.05,
+            key="advice_price",
+            persist_state="session",
+            help="What a minute of warm-up may cost: a longer one must bring more than this.",
+        )
+    return ToFollow(goal, efforts, price_pct_per_minute=price)
+
+
+def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, Limits]:
+    usual = curve.usual
+    with st.container(horizontal=True):
+        general = st.number_input(
+            "General warm-up, min",
+            0.0,
+            60.0,
+            usual.general_minutes,
+            1.0,
+            key="advice_general",
+            persist_state="session",
+        )
+        rest = st.number_input(
+            "Rest before the start, min",
+            0.0,
+            120.0,
+            usual.rest_minutes,
+            1.0,
+            key="advice_rest",
+            persist_state="session",
+        )
+        ambient = st.number_input(
+            "Air, degrees C",
+            -30.0,
+            50.0,
+            usual.ambient_c,
+            1.0,
+            key="advice_ambient",
+            persist_state="session",
+        )
+        at = st.time_input(
+            "Start",
+            _clock(usual.hour),
+            key="advice_start",
+            persist_state="session",
+        )
+        most = st.number_input(
+            f"Most {unit} allowed",
+            0.0,
+            1000.0,
+            None,
+            1.0,
+            key="advice_limit",
+            persist_state="session",
+            placeholder="no limit",
+        )
+    around = Circumstances(general, rest, ambient, at.hour + at.minute / 60.0)
+    return around, Limits(volume=most)
+
+
+def _clock(hour: float) -> time:
+    return (datetime.min + timedelta(hours=hour)).time().replace(second=0, microsecond=0)
+
+
+def _show(advice: Advice, unit: str, most: float | None) -> None:
+    st.metric("Do today", numbers.volume(advice.volume, unit))
+    page_parts.bullets(advice_words.advice_sentences(advice, unit, most))
+    st.table(
+        advice_words.alternatives_table(advice),
+        border="horizontal",
+        hide_index=True,
+        alt="Other lengths, and what they give away against the advised one",
+    )
+    st.write(words.CAUTION)

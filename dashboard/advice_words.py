@@ -1,0 +1,104 @@
+"""Sentences and rows of the advice for today: what to do, why, and what else would cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from dashboard.numbers import between, counted, number, percent, volume, with_interval
+
+if TYPE_CHECKING:
+    from modeling.bench_time import BenchTime
+    from modeling.demand import Demand
+    from modeling.estimate import Estimate
+    from modeling.goal_advice import Advice
+
+GOALS = {
+    "best": "One best effort",
+    "sustained": "Best average over the efforts to follow",
+    "growth": "Growth work: the last sets count as the first",
+}
+
+
+def advice_sentences(advice: Advice, unit: str, most_done: float | None) -> list[str]:
+    """Return what to expect of the advised length, why it is that long, and on what it stands.
+
+    `most_done` is the most that the athlete has ever done, if anything.
+    """
+    efforts = advice.to_follow.efforts
+    over = "" if efforts == 1 else f" on average over {counted(efforts, 'efforts')}"
+    expected = advice.expected_pct
+    behind = counted(advice.sessions, "session") if advice.sessions else "the squad's curve"
+    counts = f"It counts for {volume(advice.volume_in_effect, unit)} in effect."
+    told = [
+        f"Expected{over}: {_estimate(expected)} against the own peak; 90\u00a0% interval in"
+        f" brackets, from {behind}.",
+        advice.reason,
+        counts if abs(advice.volume_in_effect - advice.volume) >= 0.5 else "",
+        _beyond(advice, unit, most_done),
+    ]
+    return [sentence for sentence in told if sentence]
+
+
+def alternatives_table(advice: Advice) -> pd.DataFrame:
+    """Return other lengths and what they are expected to give away against the advised one."""
+    return pd.DataFrame(
+        {
+            "instead": [other.name for other in advice.alternatives],
+            "length": [number(other.volume) for other in advice.alternatives],
+            "gives away": [percent(other.loss_pct.median) for other in advice.alternatives],
+            "90 %": [
+                between(other.loss_pct.low, other.loss_pct.high, 1) for other in advice.alternatives
+            ],
+        }
+    )
+
+
+def bench_table(rows: Sequence[BenchTime], unit: str) -> pd.DataFrame:
+    """Return what rest costs, and how much to do again."""
+    return pd.DataFrame(
+        {
+            "minutes of rest": [number(row.rest_minutes) for row in rows],
+            "costs": [percent(row.cost_pct.median) for row in rows],
+            "90 %": [between(row.cost_pct.low, row.cost_pct.high, 1) for row in rows],
+            "do again": ["nothing" if not row.volume else volume(row.volume, unit) for row in rows],
+        }
+    )
+
+
+def bench_sentence(done: float, worthwhile_pct: float, unit: str) -> str:
+    """Return what the table of rests is about."""
+    return (
+        f"After {volume(done, unit)} and a rest: what going on at once gives away against the peak,"
+        f" and how much brings the athlete back within {percent(worthwhile_pct)} of it."
+    )
+
+
+def demand_sentence(demand: Demand) -> str:
+    """Return where 10 % is lost, and what to condition for."""
+    asked = len(demand.effort)
+    lost = demand.lost_at
+    sure = f"the chance of that within the {asked} is {percent(100 * demand.chance_lost, 0)}"
+    if lost.median > asked:
+        never = f"not expected within the {counted(asked, 'efforts')} asked for"
+        return f"Down 10\u00a0%: {never}; {sure}."
+    return (
+        f"Down 10\u00a0% at effort {lost.median:.0f}"
+        f" ({between(lost.low, lost.high)}) of the {asked} asked for; {sure}."
+        f" Condition for the last {demand.shortfall}."
+    )
+
+
+def _beyond(advice: Advice, unit: str, most_done: float | None) -> str:
+    if most_done is None or advice.volume <= most_done:
+        return ""
+    return (
+        f"That is more than this athlete has ever done here ({volume(most_done, unit)}): set a"
+        " limit, shorten the rest, or warm up again nearer to the start."
+    )
+
+
+def _estimate(value: Estimate) -> str:
+    return f"{with_interval(value.median, value.low, value.high, 1)}\u00a0%"

@@ -1,0 +1,101 @@
+"""The command `warmcurve advise`: what one athlete should do, with the reason and what else."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from datetime import datetime
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from dashboard.terminal import StoreFile, store_at
+from db.errors import BadInput
+
+if TYPE_CHECKING:
+    from db.measures import Measure
+    from modeling.goal_advice import Advice
+
+
+def advise(
+    athlete: Annotated[str, typer.Option(metavar="CODE", help="The athlete.")],
+    measure: Annotated[str, typer.Option(metavar="CODE", help="What is to be done well.")],
+    goal: Annotated[
+        Literal["best", "sustained", "growth"],
+        typer.Option(help="One best effort, the average of those that follow, or growth work."),
+    ] = "best",
+    efforts: Annotated[int, typer.Option(metavar="N", min=1, help="Efforts that follow.")] = 1,
+    rest: Annotated[
+        float | None, typer.Option(metavar="MIN", min=0, help="Minutes before the start.")
+    ] = None,
+    general: Annotated[
+        float | None, typer.Option(metavar="MIN", min=0, help="Minutes of general warm-up.")
+    ] = None,
+    ambient: Annotated[
+        float | None, typer.Option(metavar="C", min=-40, max=60, help="Air in degrees Celsius.")
+    ] = None,
+    at: Annotated[
+        datetime | None, typer.Option(metavar="HH:MM", formats=["%H:%M"], help="Time of day.")
+    ] = None,
+    limit: Annotated[
+        float | None, typer.Option(metavar="V", min=0, help="Most volume allowed.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    db: StoreFile = None,
+) -> None:
+    """Say how much one athlete should do, why, and what other lengths would give away.
+
+    What is not told of the day is as usual in the squad.
+    """
+    from dashboard.kept_curves import kept_draws, most_done
+    from db.athletes import list_athletes
+    from db.measures import get_measure
+    from modeling import goal_advice
+    from modeling.account import Circumstances
+
+    store = store_at(db)
+    facts = get_measure(store, measure)
+    if athlete not in set(list_athletes(store)["athlete"]):
+        raise BadInput(f"There is no athlete '{athlete}'. Codes stand in the athletes file.")
+    curve = kept_draws(store, measure, athlete).get(athlete)
+    if curve is None:
+        raise BadInput(
+            f"There is no curve of {athlete} for {facts.name.lower()} to advise from. "
+            f"Run `warmcurve fit --measure {measure}` first."
+        )
+    usual = curve.usual
+    around = Circumstances(
+        usual.general_minutes if general is None else general,
+        usual.rest_minutes if rest is None else rest,
+        usual.ambient_c if ambient is None else ambient,
+        usual.hour if at is None else at.hour + at.minute / 60.0,
+    )
+    advice = goal_advice.advise(
+        curve,
+        goal_advice.ToFollow(goal, efforts),
+        around,
+        goal_advice.Limits(volume=limit),
+    )
+    if as_json:
+        print(json.dumps({"measure": measure} | asdict(advice)))
+    else:
+        _print(advice, facts, most_done(store, measure, athlete))
+
+
+def _print(advice: Advice, measure: Measure, most: float | None) -> None:
+    from dashboard import advice_words
+    from dashboard.numbers import number, volume
+    from dashboard.words import CAUTION
+
+    unit, around = measure.volume_unit, advice.around
+    print(f"{advice.athlete}, {measure.name.lower()}: {volume(advice.volume, unit)}.")
+    print(
+        f"After {number(around.general_minutes)} min of general warm-up, "
+        f"{number(around.rest_minutes)} min before the start, {number(around.ambient_c)} degrees."
+    )
+    for sentence in advice_words.advice_sentences(advice, unit, most):
+        print(sentence.replace("\u00a0", " "))
+    for row in advice_words.alternatives_table(advice).to_dict("records"):
+        told = f"Instead {row['instead']} ({row['length']}): gives away {row['gives away']}"
+        print(f"{told}, 90 % interval {row['90 %']}.".replace("\u00a0", " "))
+    print(CAUTION)

@@ -1,0 +1,39 @@
+"""What one athlete should do today, for the goal and the circumstances of the day."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import page_parts, words
+from dashboard.access import require
+from dashboard.advice_panel import advice_panel
+from dashboard.reads import ask
+from dashboard.usual_terms import latest_fit, responses
+
+person = require("director", "coach")
+st.title("Advice for today")
+names = page_parts.athlete_labels()
+if not names:
+    page_parts.no_athletes_yet()
+    st.stop()
+with st.container(horizontal=True):
+    athlete = st.selectbox(
+        "Athlete",
+        list(names),
+        format_func=lambda code: names[code],
+        key="athlete",
+        bind="query-params",
+    )
+    measure = page_parts.choose_measure()
+fit = ask(latest_fit, measure.code)
+if fit is None:
+    page_parts.no_curves_yet(person, measure)
+    st.stop()
+page_parts.newer_data_notice(person, measure, fit)
+if page_parts.row_of(ask(responses, measure.code, athlete), athlete) is None:
+    st.info(
+        f"{names[athlete]} was not part of the latest curves. Update them, or start with"
+        f" {words.FADE_TEST}."
+    )
+    st.stop()
+advice_panel(measure, athlete)

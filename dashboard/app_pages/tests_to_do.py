@@ -1,0 +1,79 @@
+"""Which tests would teach most this week, and what each is worth."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import columns, next_test_words, page_parts, pictures
+from dashboard.access import require
+from dashboard.next_tests import LEAST_WORTH_PCT, least_of_fade, listed_tests
+from dashboard.reads import ask
+from dashboard.usual_terms import latest_fit
+
+MOST_TESTS, USUAL_TESTS = 100, 8
+OFFERED = {"any": "Fade tests and routine sessions", "routine": "Routine sessions only"}
+
+person = require("director", "coach")
+st.title("Tests to do")
+with st.container(horizontal=True, vertical_alignment="bottom"):
+    measure = page_parts.choose_measure()
+    most = st.number_input(
+        "Tests this week", 1, MOST_TESTS, USUAL_TESTS, key="most_tests", persist_state="session"
+    )
+fit = ask(latest_fit, measure.code)
+if fit is None:
+    page_parts.no_curves_yet(person, measure)
+    st.stop()
+chosen = st.segmented_control(
+    "Kinds",
+    list(OFFERED),
+    format_func=OFFERED.__getitem__,
+    default="any",
+    required=True,
+    key="test_kinds",
+)
+everyone = ask(listed_tests, measure.code, chosen == "any")
+if everyone.empty:
+    page_parts.no_next_tests_yet(person, measure)
+    st.stop()
+page_parts.newer_data_notice(person, measure, fit)
+
+rows = everyone[everyone["worth_pct"] >= LEAST_WORTH_PCT]
+if rows.empty:
+    st.write(next_test_words.nothing_sentence(len(everyone)))
+    st.stop()
+shown, unit = rows.head(int(most)), measure.volume_unit
+st.subheader(next_test_words.headline(rows, len(shown)))
+st.write(next_test_words.worth_sentence(shown))
+page_parts.quiet(next_test_words.HOW_TO_READ)
+pictures.show(
+    pictures.worth_figure(
+        shown,
+        [next_test_words.test_name(row, unit) for row in shown.to_dict("records")],
+        page_parts.screen_palette(),
+    ),
+    key=f"worth_{measure.code}",
+    alt=next_test_words.tests_in_words(shown, unit),
+)
+if (shown["kind"] == "fade").any():
+    st.write(next_test_words.fade_sentence(least_of_fade(fit.worthwhile_pct)))
+st.write(next_test_words.CAUTION)
+st.page_link(page_parts.RUN_PAGE, label="Run a test")
+
+st.dataframe(
+    next_test_words.tests_table(shown, unit),
+    hide_index=True,
+    height="content",
+    column_config={
+        "worth %": columns.decimals(2),
+        "until a firm call": st.column_config.TextColumn(help="Such tests, one after another"),
+    },
+    alt="Tests to do, most worth first",
+)
+if len(everyone) > len(rows):
+    st.write(next_test_words.nothing_sentence(len(everyone) - len(rows)))
+st.link_button(
+    "Tests to do (CSV)",
+    f"/download/export/next-tests.csv?measure={measure.code}",
+    key="next_tests",
+)

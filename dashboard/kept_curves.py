@@ -1,0 +1,89 @@
+"""What advice is worked out from: laid down by a fit, and read again without one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from dashboard.fit_frames import interval
+from dashboard.usual_terms import usual_terms
+from db.advice_bases import EFFECT_COLUMNS, AdviceBase, AdviceRows, curve_draws
+from db.efforts import data_summary
+from db.results import latest_fit
+from db.store import Store
+
+if TYPE_CHECKING:
+    from modeling import CurveDraws, ResponseModel
+
+
+def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
+    """Return what a fit leaves behind for advice, in the frames that the store keeps."""
+    from modeling.known_constants import known_constants, level_effects
+
+    shared = model.fit_.learned.shared
+    constants = pd.DataFrame(
+        {
+            "constant": known.constant.name,
+            "status": known.status,
+            # A half-life without end is kept as a missing number.
+            "value": known.value if np.isfinite(known.value) else np.nan,
+            "low": known.low,
+            "high": known.high if np.isfinite(known.high) else np.nan,
+        }
+        for known in known_constants(shared)
+    )
+    effects = pd.DataFrame(
+        [
+            {"effect": mark, **interval("change_pct", effect)}
+            for mark, effect in level_effects(shared).items()
+        ],
+        columns=EFFECT_COLUMNS,
+    )
+    draws = pd.DataFrame(
+        {
+            "athlete": athlete,
+            "draws": drawn.change.shape[1],
+            "change": drawn.change.astype("<f4").tobytes(),
+        }
+        for athlete, drawn in ((athlete, model.draws(athlete)) for athlete in athletes)
+    )
+    base = AdviceBase(model.standard_to_do_, **asdict(model.usual_), volumes=model.volume_)
+    return AdviceRows(base, constants, effects, draws)
+
+
+def kept_draws(store: Store, measure: str, athlete: str | None = None) -> dict[str, CurveDraws]:
+    """Return what advice is worked out from, by athlete; none if no fit has kept it.
+
+    Athletes without data have the squad's distribution, and 0 sessions.
+    """
+    from modeling import CurveDraws
+
+    terms, fit = usual_terms(store, measure), latest_fit(store, measure)
+    if terms is None or fit is None:
+        return {}
+    knots = terms.base.volumes
+    return {
+        row.athlete: CurveDraws(
+            athlete=row.athlete,
+            sessions=row.sessions,
+            efforts=row.efforts,
+            volume=knots,
+            change=np.frombuffer(row.change, "<f4").astype(float).reshape(len(knots), -1),
+            account=terms.account,
+            usual=terms.usual,
+            standard_volume=terms.base.standard_volume,
+            worthwhile_pct=fit.worthwhile_pct,
+        )
+        for row in curve_draws(store, measure, athlete)
+    }
+
+
+def most_done(store: Store, measure: str, athlete: str) -> float | None:
+    """Return the largest volume that an athlete has done of a measure, if any."""
+    rows = data_summary(store)
+    own = rows[(rows["athlete"] == athlete) & (rows["measure"] == measure)]["largest_volume"]
+    return None if own.empty else float(own.iloc[0])

@@ -1,0 +1,55 @@
+"""Which tests to do next: laid down by a fit, and read again as a list for the week."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from dashboard.usual_terms import latest_fit, responses, usual_terms
+from db.next_tests import NEXT_TEST_COLUMNS, latest_next_tests
+from db.store import Store
+
+if TYPE_CHECKING:
+    from modeling import ResponseModel
+
+LEAST_WORTH_PCT = 0.005
+"""A test that is expected to bring less reads as 0.00 % and is not proposed."""
+LEAST_SHARE = 0.1
+"""A fade test takes a day's best: it must bring this share of the smallest change worth having
+(our judgement)."""
+
+
+def next_test_rows(model: ResponseModel, athletes: Sequence[str]) -> pd.DataFrame:
+    """Return what a fit leaves behind of next tests: `db.next_tests.NEXT_TEST_COLUMNS`."""
+    from modeling.next_test import next_tests
+
+    rows = pd.DataFrame(map(asdict, next_tests(model, athletes)), columns=NEXT_TEST_COLUMNS)
+    return rows.astype({"sessions_to_firm_call": float})
+
+
+def least_of_fade(worthwhile_pct: float) -> float:
+    """Return what a fade test must be expected to bring to be proposed, in %."""
+    return LEAST_SHARE * worthwhile_pct
+
+
+def listed_tests(store: Store, measure: str, fade_tests: bool = True) -> pd.DataFrame:
+    """Return the active athletes' most telling tests, most worth first.
+
+    Fade tests are among them only where they bring enough, and if they are wanted at all.
+
+    Columns: `athlete, name, kind, volume, worth_pct, sessions_to_firm_call, sessions, efforts`; a
+    row per athlete. The volume is one to do in the squad's usual circumstances, in whole units.
+    """
+    rows, terms = latest_next_tests(store, measure), usual_terms(store, measure)
+    fit = latest_fit(store, measure)
+    if fit is not None:
+        proposed = fade_tests & (rows["worth_pct"] >= least_of_fade(fit.worthwhile_pct))
+        rows = rows[proposed | (rows["kind"] == "routine")]
+    rows = rows.drop_duplicates("athlete").reset_index(drop=True)
+    if terms is not None:
+        rows["volume"] = terms.to_do(rows["volume"]).round()
+    counts = responses(store, measure)[["athlete", "sessions", "efforts"]]
+    return rows.merge(counts, on="athlete", how="left")

@@ -1,0 +1,225 @@
+"""Results as volumes to do in the squad's usual circumstances: how pages speak of volumes.
+
+A fit and its exports give volumes in effect: without a general part, without rest, at 20 degrees.
+Nobody warms up like that, so what a page calls 15 is 15 as the squad usually does them. A fit
+that was kept before the account is shown as it is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from db import best_volume_changes as kept_changes
+from db import fit_checks, results
+from db import squad_worth as kept_worth
+from db.advice_bases import CIRCUMSTANCES, AdviceBase, account_constants, advice_base
+from db.efforts import efforts
+from db.fit_checks import FitCheck
+from db.measures import Measure
+from db.results import KeptFit
+from db.store import Store
+
+if TYPE_CHECKING:
+    from modeling.account import Account, Circumstances
+
+VOLUMES = (
+    "best_volume best_volume_low best_volume_high best_volume_q25 best_volume_q75 advised_volume"
+).split()
+CHANGING = "before before_low before_high after after_low after_high".split()
+BAND_VOLUMES = "lowest_volume highest_volume mean_volume".split()
+LENGTHS = "hold_volume hold_volume_low hold_volume_high".split()
+
+
+@dataclass(frozen=True)
+class UsualTerms:
+    """What turns volumes in effect into volumes to do in the usual circumstances.
+
+    Attributes
+    ----------
+    base : AdviceBase
+        Standard and usual circumstances.
+    account : Account
+    """
+
+    base: AdviceBase
+    account: Account
+
+    @property
+    def usual(self) -> Circumstances:
+        """The usual circumstances."""
+        from modeling.account import Circumstances
+
+        return Circumstances(**{name: getattr(self.base, name) for name in CIRCUMSTANCES})
+
+    @property
+    def share(self) -> float:
+        """Volume in effect of one unit done, the usual rest behind it."""
+        one, none = self.account.volume_in_effect(np.array([1.0, 0.0]), self.usual)
+        return float(one - none)
+
+    def to_do(self, in_effect: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        """Volume to do; none where the general part is enough."""
+        wanted = self.account.volume_to_do(np.asarray(in_effect, dtype=float), self.usual)
+        return np.maximum(wanted, 0.0)
+
+    def as_done(self, rows: pd.DataFrame) -> npt.NDArray[np.float64]:
+        """Volume that would have counted for as much in the usual circumstances.
+
+        Parameters
+        ----------
+        rows : DataFrame
+            Efforts of whole sessions: `session_id`, `started_at`, `volume`, and the facts.
+        """
+        from modeling.account import REFERENCE_C, REFERENCE_HOUR, Work
+
+        before = rows.groupby("session_id")["volume"].transform("min")
+        usual = self.usual
+        hour = rows["started_at"].dt.hour + rows["started_at"].dt.minute / 60.0
+        work = Work(
+            before=_numbers(before),
+            since=_numbers(rows["volume"] - before),
+            general=_numbers(rows["general_minutes"].fillna(usual.general_minutes)),
+            rest=_numbers(rows["rest_minutes"].fillna(0.0)),
+            cold=REFERENCE_C - _numbers(rows["ambient_c"].fillna(usual.ambient_c)),
+            early=_numbers((REFERENCE_HOUR - hour).clip(lower=0.0)),
+        )
+        return self.to_do(self.account.in_effect(work))
+
+    def response_rows(self, rows: pd.DataFrame) -> pd.DataFrame:
+        """Turn the volumes of responses."""
+        turned = {name: self.to_do(rows[name]) for name in VOLUMES}
+        # What is advised is done in whole units.
+        turned["advised_volume"] = np.round(turned["advised_volume"])
+        scaled = {name: rows[name] / self.share for name in LENGTHS}
+        return rows.assign(**turned, **scaled)
+
+    def curve_rows(self, rows: pd.DataFrame) -> pd.DataFrame:
+        """Turn the volumes of curves that have them in common; each begins at none done."""
+        if rows.empty:
+            return rows
+        volume = self.account.volume_to_do(_numbers(rows["volume"]), self.usual)
+        turned = rows.assign(volume=volume)
+        begins = float(volume.min())
+        if begins >= 0.0:
+            return turned
+        knots = np.sort(turned["volume"].unique())
+        above = float(knots[np.searchsorted(knots, 0.0)])
+        below = float(knots[np.searchsorted(knots, 0.0) - 1])
+        share = -below / (above - below)
+        first = turned[turned["volume"] == below].reset_index(drop=True)
+        second = turned[turned["volume"] == above].reset_index(drop=True)
+        changes = ["change_pct", "change_pct_low", "change_pct_high"]
+        first[changes] = (1.0 - share) * first[changes] + share * second[changes]
+        kept = [first.assign(volume=0.0), turned[turned["volume"] > 0.0]]
+        order = [name for name in ("athlete", "volume") if name in turned]
+        return pd.concat(kept).sort_values(order, kind="stable").reset_index(drop=True)
+
+
+def usual_terms(store: Store, measure: str, fit_id: int | None = None) -> UsualTerms | None:
+    """Return the terms of a measure's newest fit, or of a given one; None if it kept none."""
+    from modeling.account import Account
+
+    base = advice_base(store, measure, fit_id)
+    if base is None:
+        return None
+    constants = account_constants(store, measure, fit_id)
+    values = constants["value"].fillna(np.inf).tolist()
+    return UsualTerms(base, Account(**dict(zip(constants["constant"], values, strict=True))))
+
+
+def latest_fit(store: Store, measure: str) -> KeptFit | None:
+    """Return the newest fit, its standard and best single volume as they are done."""
+    fit, terms = results.latest_fit(store, measure), usual_terms(store, measure)
+    if fit is None or terms is None:
+        return fit
+    return replace(
+        fit,
+        standard_volume=terms.base.standard_volume,
+        best_single_volume=float(terms.to_do(fit.best_single_volume)),
+    )
+
+
+def responses(
+    store: Store, measure: str, athlete: str | None = None, fit_id: int | None = None
+) -> pd.DataFrame:
+    """Return the responses of the newest fit, or of a given one."""
+    rows = results.responses(store, measure, athlete, fit_id)
+    terms = usual_terms(store, measure, fit_id)
+    return rows if terms is None else terms.response_rows(rows)
+
+
+def response_history(store: Store, measure: str, athlete: str) -> pd.DataFrame:
+    """Return an athlete's responses in all fits, each in its own usual terms."""
+    rows = results.response_history(store, measure, athlete)
+    parts = []
+    for fit_id, part in rows.groupby("fit_id", sort=True):
+        terms = usual_terms(store, measure, int(str(fit_id)))
+        parts.append(part if terms is None else terms.response_rows(part))
+    return pd.concat(parts) if parts else rows
+
+
+def curves(store: Store, measure: str, athlete: str | None = None) -> pd.DataFrame:
+    """Return the newest fit's curves."""
+    rows, terms = results.curves(store, measure, athlete), usual_terms(store, measure)
+    return rows if terms is None else terms.curve_rows(rows)
+
+
+def squad_curve(store: Store, measure: str) -> pd.DataFrame:
+    """Return the squad's curve of the newest fit."""
+    rows, terms = results.squad_curve(store, measure), usual_terms(store, measure)
+    return rows if terms is None else terms.curve_rows(rows)
+
+
+def best_volume_changes(
+    store: Store, measure: str, athlete: str | None = None, least_chance: float = 0.0
+) -> pd.DataFrame:
+    """Return the changes of best volume in the newest fit, the likeliest first."""
+    rows = kept_changes.best_volume_changes(store, measure, athlete, least_chance)
+    terms = usual_terms(store, measure)
+    if terms is None:
+        return rows
+    return rows.assign(**{name: terms.to_do(rows[name]) for name in CHANGING})
+
+
+def squad_worth(store: Store, measure: str) -> pd.DataFrame:
+    """Return what individual lengths are worth by the newest fit."""
+    rows, terms = kept_worth.squad_worth(store, measure), usual_terms(store, measure)
+    return rows if terms is None else rows.assign(volume=terms.to_do(rows["volume"]))
+
+
+def latest_check(store: Store, measure: str) -> FitCheck | None:
+    """Return the check of the newest fit, its bands of volume in usual terms."""
+    found, terms = fit_checks.latest_check(store, measure), usual_terms(store, measure)
+    if found is None or terms is None:
+        return found
+    turned = {name: terms.to_do(found.bands[name]) for name in BAND_VOLUMES}
+    return replace(found, bands=found.bands.assign(**turned))
+
+
+def placed_efforts(store: Store, measure: Measure, athlete: str) -> pd.DataFrame:
+    """Return an athlete's usable efforts as `share_pct` of that day's peak.
+
+    Efforts of a session newer than the fit have no peak to stand against and are left out.
+    Columns: `volume` (what would have counted for as much in the usual circumstances),
+    `share_pct, value, started_at`.
+    """
+    rows = efforts(store, measure.code, athlete)
+    rows = rows[rows["excluded"].isna()].merge(
+        results.session_peaks(store, measure.code, athlete)[["session_id", "peak_value"]],
+        on="session_id",
+    )
+    ratio = rows["value"] / rows["peak_value"]
+    rows["share_pct"] = 100 * (ratio if measure.better == "higher" else 1 / ratio)
+    terms = usual_terms(store, measure.code)
+    if terms is not None:
+        rows["volume"] = terms.as_done(rows)
+    return rows[["volume", "share_pct", "value", "started_at"]]
+
+
+def _numbers(column: pd.Series) -> npt.NDArray[np.float64]:
+    return column.to_numpy(dtype=float)

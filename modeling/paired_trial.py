@@ -1,0 +1,142 @@
+"""A trial within one athlete: two lengths in random order, block by block, and which was better.
+
+Each block holds both lengths once, in an order drawn by chance, so that form, weather and season
+fall on both alike. The differences within blocks are compared with 0 in two ways: an interval by
+Student's t, and a randomisation test that asks in how many of the orders that might have been
+drawn the difference would have been as large. The second needs no assumption but the drawing.
+
+References
+----------
+Fisher (1935), The Design of Experiments, sections 17 and 21: the worked example in the tests.
+Senn (2002), Cross-over Trials in Clinical Research, on series of pairs within one patient.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.stats import t
+
+from modeling.errors import ModelError
+from modeling.estimate import Estimate
+
+__all__ = ["FEWEST_BLOCKS", "TrialResult", "draw_order", "trial_result"]
+
+FEWEST_BLOCKS = 2
+"""Differences that an interval needs at least."""
+
+ALL_ORDERS_UP_TO = 16
+"""Blocks up to which every order that might have been drawn is looked at."""
+
+DRAWN_ORDERS = 50_000
+
+INTERVAL = 0.90
+
+
+@dataclass(frozen=True)
+class TrialResult:
+    """What the blocks that are complete say.
+
+    Attributes
+    ----------
+    blocks : int
+        How many are complete.
+    difference_pct : Estimate
+        Second length against the first, in % (above 0: the second is better): the mean with its
+        90 % interval.
+    chance_second : float
+        Chance that the second is better, from the same t distribution with nothing thought
+        beforehand.
+    share_as_large : float
+        Share of the orders that might have been drawn in which the mean difference would have
+        been as large either way (two-sided).
+    smallest_share : float
+        The smallest that share could be with so many blocks: with 4 blocks 2 in 16.
+    """
+
+    blocks: int
+    difference_pct: Estimate
+    chance_second: float
+    share_as_large: float
+    smallest_share: float
+
+
+def draw_order(blocks: int, seed: int) -> NDArray[np.intp]:
+    """Draw which length comes when: array of shape (2 * blocks,), 0 or 1.
+
+    The same seed draws the same order, so that it can be shown not to have been chosen.
+    """
+    if blocks < FEWEST_BLOCKS:
+        raise ModelError(f"A trial needs at least {FEWEST_BLOCKS} blocks. Got {blocks}.")
+    first = np.random.default_rng(seed).integers(0, 2, blocks)
+    return np.stack([first, 1 - first], axis=1).ravel()
+
+
+def trial_result(
+    first: ArrayLike, second: ArrayLike, higher_is_better: bool = True
+) -> TrialResult | None:
+    """Compare the lengths over the blocks in which both have a value.
+
+    Parameters
+    ----------
+    first, second : array-like of shape (n_blocks,)
+        Values after the first and the second length of each block, above 0; NaN is not known
+        yet, and leaves the block out.
+    higher_is_better : bool
+        False for times.
+
+    Returns
+    -------
+    TrialResult or None
+        None with fewer than 2 complete blocks.
+
+    Raises
+    ------
+    ModelError
+        A value is 0 or less.
+    """
+    a, b = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
+    complete = ~(np.isnan(a) | np.isnan(b))
+    a, b = a[complete], b[complete]
+    if np.any(a <= 0) or np.any(b <= 0):
+        raise ModelError("Values of a trial must be above 0.")
+    if len(a) < FEWEST_BLOCKS:
+        return None
+    apart = np.log(b / a) if higher_is_better else np.log(a / b)
+    blocks, mean = len(apart), float(apart.mean())
+    error = float(apart.std(ddof=1) / np.sqrt(blocks))
+    if error > 0:
+        reach = float(t.ppf((1.0 + INTERVAL) / 2.0, blocks - 1)) * error
+        chance = float(t.cdf(mean / error, blocks - 1))
+    else:
+        reach, chance = 0.0, float(np.heaviside(mean, 0.5))
+    low, high = mean - reach, mean + reach
+    return TrialResult(
+        blocks=blocks,
+        difference_pct=Estimate(*(float(100.0 * np.expm1(x)) for x in (mean, low, high))),
+        chance_second=chance,
+        share_as_large=share_as_large(apart),
+        smallest_share=2.0 ** (1 - blocks),
+    )
+
+
+def share_as_large(apart: ArrayLike) -> float:
+    """Share of the drawings of signs whose mean is as far from 0: the randomisation test.
+
+    All drawings up to 16 differences, else 50,000 of them, the one that happened included.
+    """
+    differences = np.asarray(apart, dtype=float)
+    n = len(differences)
+    if n <= ALL_ORDERS_UP_TO:
+        signs = 1.0 - 2.0 * ((np.arange(2**n)[:, None] >> np.arange(n)) & 1)
+        extra = 0
+    else:
+        signs = np.random.default_rng(n).choice([-1.0, 1.0], (DRAWN_ORDERS, n))
+        extra = 1
+    sums = np.abs(signs @ differences)
+    observed = abs(float(differences.sum()))
+    # A hair of room, as equal sums differ by rounding.
+    as_large = int(np.sum(sums >= observed - 1e-12 * max(observed, 1.0)))
+    return (as_large + extra) / (len(signs) + extra)

@@ -1,0 +1,129 @@
+"""A warm-up's timeline, counted back from the start: when each wave begins and is ready.
+
+All times are minutes before the start. A wave is led from its beginning to its end by one of the
+staff, who leads one wave at a time, so no more waves run at once than there are staff. The last
+waves of all staff end together, one gap before the start; a wave that has to go before another
+waits longer, and its rest costs more. Of all orders the one is taken whose waits cost least.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import permutations
+
+from modeling.errors import ModelError
+
+__all__ = ["Turn", "most_late", "timeline"]
+
+MOST_WAVES = 6
+"""Orders of more waves are too many to try, and no staff runs so many."""
+
+RestCost = Callable[[int, float], float]
+"""What it costs when a wave rests for some minutes before the start."""
+
+
+@dataclass(frozen=True)
+class Turn:
+    """When a wave is led, in minutes before the start.
+
+    Attributes
+    ----------
+    leader : int
+        Which of the staff leads it, from 0.
+    begins, efforts_begin, ready : float
+        Beginning of the general part, of the specific efforts, and their end.
+    """
+
+    leader: int
+    begins: float
+    efforts_begin: float
+    ready: float
+
+
+def timeline(
+    general_minutes: float,
+    effort_minutes: Sequence[float],
+    gap_minutes: float,
+    staff: int,
+    rest_cost: RestCost,
+) -> tuple[Turn, ...]:
+    """Lay waves out back from the start.
+
+    Parameters
+    ----------
+    general_minutes : float
+        General part of every wave.
+    effort_minutes : sequence of float
+        Specific efforts of each wave.
+    gap_minutes : float
+        Between the last efforts and the start.
+    staff : int
+        Who can lead a wave.
+    rest_cost : callable
+        Of a wave's number, from 0, and its rest in minutes.
+
+    Returns
+    -------
+    tuple of Turn
+        One for each wave. Of orders that cost the same, the one whose first wave begins last.
+
+    Raises
+    ------
+    ModelError
+        If there are no staff, too many waves, or a time is negative.
+    """
+    if staff < 1:
+        raise ModelError(f"At least 1 of the staff must lead. Got {staff}.")
+    if not 1 <= len(effort_minutes) <= MOST_WAVES:
+        raise ModelError(f"There can be 1 to {MOST_WAVES} waves. Got {len(effort_minutes)}.")
+    if min(general_minutes, gap_minutes, *effort_minutes) < 0:
+        raise ModelError("No part of a warm-up takes less than 0 minutes.")
+    best: tuple[tuple[float, float], tuple[Turn, ...]] | None = None
+    for order in _orders(len(effort_minutes), staff):
+        turns = _laid_out(order, general_minutes, effort_minutes, gap_minutes, staff)
+        cost = sum(rest_cost(wave, turn.ready) for wave, turn in enumerate(turns))
+        rank = (round(cost, 9), max(turn.begins for turn in turns))
+        if best is None or rank < best[0]:
+            best = (rank, turns)
+    assert best is not None
+    return best[1]
+
+
+def _orders(waves: int, staff: int) -> list[tuple[int, ...]]:
+    """Orders back from the start; with a leader for each wave there is one."""
+    every = range(waves)
+    return [tuple(every)] if waves <= staff else list(permutations(every))
+
+
+def _laid_out(
+    order: Sequence[int],
+    general_minutes: float,
+    effort_minutes: Sequence[float],
+    gap_minutes: float,
+    staff: int,
+) -> tuple[Turn, ...]:
+    """Give each wave in turn to whoever of the staff is free the latest."""
+    free = [gap_minutes] * staff
+    turns: dict[int, Turn] = {}
+    for wave in order:
+        leader = free.index(min(free))
+        efforts_begin = free[leader] + effort_minutes[wave]
+        begins = efforts_begin + general_minutes
+        turns[wave] = Turn(leader, begins, efforts_begin, free[leader])
+        free[leader] = begins
+    return tuple(turns[wave] for wave in range(len(effort_minutes)))
+
+
+def most_late(turns: Sequence[Turn], free_minutes: float | None) -> float:
+    """Minutes by which the waves would begin before the court is free; 0 when all fit.
+
+    Parameters
+    ----------
+    turns : sequence of Turn
+    free_minutes : float or None
+        Minutes before the start from which on the court is free; None is always.
+    """
+    if free_minutes is None:
+        return 0.0
+    return max(0.0, *(turn.begins - free_minutes for turn in turns))

@@ -1,0 +1,175 @@
+"""Waves: a squad's lengths gathered into a few, so that the squad gives away least.
+
+Each wave has one length, and every athlete joins the wave that costs them least. Where an
+athlete's loss falls to a best length and rises after it, the cheapest of some lengths is one of
+the two beside that best length. Between one length of the waves and the next, the athletes' cost
+then depends on these two alone, and dynamic programming over the lengths in rising order finds
+the least sum. Where a loss has several dips, few choices are all tried; among many, the lengths
+found so are moved one at a time as long as that helps.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from math import comb
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.errors import ModelError
+
+__all__ = ["Grouping", "groupings"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+MOST_TRIED = 20_000
+"""Choices of lengths of which all are tried where dynamic programming would not be exact."""
+DIP = 1e-9
+"""A loss that rises by less than this before its best length counts as not rising, in %."""
+
+
+@dataclass(frozen=True)
+class Grouping:
+    """A squad's athletes in waves.
+
+    Attributes
+    ----------
+    volumes : array of shape (n_waves,)
+        Length of each wave, rising.
+    wave : array of shape (n_athletes,)
+        Which of them each athlete joins.
+    loss_pct : float
+        Mean loss over the athletes, in %.
+    cost_pct : float
+        What it gives away on average against everybody at the own best length, in %.
+    exact : bool
+        Whether it is certain that no other lengths of so many waves cost less.
+    """
+
+    volumes: FloatArray
+    wave: IntArray
+    loss_pct: float
+    cost_pct: float
+    exact: bool
+
+
+def groupings(loss_pct: FloatArray, volume: FloatArray, most: int) -> tuple[Grouping, ...]:
+    """Gather athletes into 1, 2, ... waves whose lengths cost the squad least.
+
+    Parameters
+    ----------
+    loss_pct : array of shape (n_athletes, n_volumes)
+        Expected loss of each athlete at each length, in %. No value may be missing.
+    volume : array of shape (n_volumes,)
+        The lengths, rising.
+    most : int
+        Most waves, 1 or more; there are never more than athletes or lengths. A grouping has
+        fewer waves than asked for where fewer cost no more. Of lengths that cost the same, the
+        shorter.
+
+    Raises
+    ------
+    ModelError
+        If there is no athlete, no wave is asked for, or a loss is missing.
+    """
+    loss, volume = np.asarray(loss_pct, dtype=float), np.asarray(volume, dtype=float)
+    _check(loss, volume, most)
+    one_dip = _has_one_dip(loss)
+    found = []
+    for waves, chosen in enumerate(_by_steps(loss, min(most, *loss.shape)), start=1):
+        exact = one_dip or comb(len(volume), waves) <= MOST_TRIED
+        if not one_dip:
+            chosen = _by_trying_all(loss, waves) if exact else _moved(loss, chosen)
+        found.append(_grouping(loss, volume, chosen, exact))
+    return tuple(found)
+
+
+def _check(loss: FloatArray, volume: FloatArray, most: int) -> None:
+    if loss.ndim != 2 or loss.shape[1] != len(volume) or 0 in loss.shape:
+        raise ModelError("Waves need the loss of one athlete or more at one length or more.")
+    if most < 1:
+        raise ModelError(f"There must be at least 1 wave. Got {most}.")
+    if not np.isfinite(loss).all() or np.any(np.diff(volume) <= 0):
+        raise ModelError("Waves need every loss as a number, at lengths that rise.")
+
+
+def _has_one_dip(loss: FloatArray) -> bool:
+    """Tell whether every loss falls to its least and rises after it."""
+    place = np.arange(loss.shape[1] - 1)
+    rising = np.diff(loss, axis=1)
+    before = place[None, :] < loss.argmin(axis=1)[:, None]
+    return bool(np.all(np.where(before, rising <= DIP, rising >= -DIP)))
+
+
+def _by_steps(loss: FloatArray, most: int) -> list[IntArray]:
+    """Places of the best lengths of 1 to `most` waves, by dynamic programming."""
+    best, many = loss.argmin(axis=1), loss.shape[1]
+    between = _between(loss, best)
+    place = np.arange(many)
+    below = np.where(best[:, None] < place, loss, 0.0).sum(axis=0)
+    above = np.where(best[:, None] >= place, loss, 0.0).sum(axis=0)
+    least, steps, chosen = below, [], []
+    for waves in range(1, most + 1):
+        if waves > 1:
+            total = least[:, None] + between
+            np.fill_diagonal(total, least)
+            steps.append(total.argmin(axis=0))
+            least = total.min(axis=0)
+        chosen.append(_traced(int((least + above).argmin()), steps))
+    return chosen
+
+
+def _between(loss: FloatArray, best: IntArray) -> FloatArray:
+    """Cost of the athletes whose best lies from one length up to before another: the cheaper."""
+    many = loss.shape[1]
+    between = np.full((many, many), np.inf)
+    for low in range(many):
+        cheaper = np.minimum(loss[:, low, None], loss[:, low:])
+        inside = (best[:, None] >= low) & (best[:, None] < np.arange(low, many))
+        between[low, low:] = np.where(inside, cheaper, 0.0).sum(axis=0)
+    return between
+
+
+def _traced(place: int, steps: list[IntArray]) -> IntArray:
+    """Follow the steps back from the last length to the first."""
+    chosen = [place]
+    for step in reversed(steps):
+        place = int(step[place])
+        chosen.append(place)
+    return np.unique(chosen)
+
+
+def _by_trying_all(loss: FloatArray, waves: int) -> IntArray:
+    every = np.array(list(combinations(range(loss.shape[1]), waves)))
+    total = loss[:, every].min(axis=2).sum(axis=0)
+    return np.asarray(every[int(total.argmin())])
+
+
+def _moved(loss: FloatArray, chosen: IntArray) -> IntArray:
+    """Move one length at a time to where it costs the squad least, as long as that helps."""
+    places = [int(place) for place in chosen]
+    least = loss[:, places].min(axis=1).sum()
+    while True:
+        for which in range(len(places)):
+            others = places[:which] + places[which + 1 :]
+            rest = loss[:, others].min(axis=1) if others else np.full(len(loss), np.inf)
+            places[which] = int(np.minimum(loss, rest[:, None]).sum(axis=0).argmin())
+        total = loss[:, places].min(axis=1).sum()
+        if total >= least - DIP:
+            return np.unique(places)
+        least = total
+
+
+def _grouping(loss: FloatArray, volume: FloatArray, chosen: IntArray, exact: bool) -> Grouping:
+    """Let every athlete join the cheapest wave; a wave that nobody joins falls away."""
+    kept = chosen[np.unique(loss[:, chosen].argmin(axis=1))]
+    paid = loss[:, kept].min(axis=1)
+    return Grouping(
+        volumes=volume[kept],
+        wave=loss[:, kept].argmin(axis=1),
+        loss_pct=float(paid.mean()),
+        cost_pct=float((paid - loss.min(axis=1)).mean()),
+        exact=exact,
+    )

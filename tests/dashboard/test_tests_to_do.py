@@ -1,0 +1,93 @@
+"""The page `Tests to do`: the list in order of worth, within a limit, and its words."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from dashboard import next_test_words
+from dashboard.next_tests import listed_tests, next_test_rows
+from db.next_tests import NEXT_TEST_COLUMNS
+from db.store import Store
+from modeling import ResponseModel
+from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
+
+
+def test_the_list_is_in_order_of_worth_and_within_the_limit(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    page = sign_in(filled_store, "carl", "tests_to_do")
+    assert "5 tests would teach something" in told(page)
+    assert "between 0.01 % and 0.60 %" in told(page).replace("\u00a0", " ")
+    assert page.dataframe[0].value["athlete"].tolist()[:2] == ["Untested Five", "Unknown Four"]
+    page.number_input(key="most_tests").set_value(2).run()
+    assert "The 2 tests worth most, of 5" in told(page)
+    assert page.dataframe[0].value["test"].tolist() == ["fade test", "fade test"]
+    page.segmented_control(key="test_kinds").set_value("routine").run()
+    assert page.dataframe[0].value["test"].tolist() == [
+        "3 efforts after 10 efforts",
+        "3 efforts after 9 efforts",
+    ]
+    assert "supervised athletes" in told(page)
+    assert not page.exception
+
+
+def test_curves_without_next_tests_are_worked_out_again_from_the_page(
+    unfitted_store: Store, sign_in: SignIn
+) -> None:
+    keep_artificial_fit(unfitted_store, checked=False)
+    page = sign_in(unfitted_store, "dora", "tests_to_do")
+    assert "did not yet weigh what to test next" in told(page)
+    assert page.button(key="update_curves").label == "Work out the curves again"
+
+
+def test_each_athlete_stands_once_with_what_is_worth_most(filled_store: Store) -> None:
+    rows = listed_tests(filled_store, "jump_height")
+    assert sorted(rows["athlete"]) == ["A1", "A2", "A3", "A4", "A5"]
+    # The smallest change worth having is 1.5 %, and A1 to A3 would gain less than a tenth of it.
+    assert dict(zip(rows["athlete"], rows["kind"], strict=True)) == {
+        "A1": "routine",
+        "A2": "routine",
+        "A3": "routine",
+        "A4": "fade",
+        "A5": "fade",
+    }
+    assert set(listed_tests(filled_store, "jump_height", fade_tests=False)["kind"]) == {"routine"}
+
+
+def test_a_fit_leaves_two_tests_of_everybody() -> None:
+    rng = np.random.default_rng(1)
+    frame = simulate_squad(simulated_truths("Ricker", 4, rng), Protocol(1, 2), Noise(), rng)
+    model = ResponseModel(standard_volume=15).fit(frame, frame["value"])
+    rows = next_test_rows(model, ["A01", "A02", "new"])
+    assert list(rows) == NEXT_TEST_COLUMNS and len(rows) == 6
+    assert rows["worth_pct"].is_monotonic_decreasing
+
+
+ROW = {"name": "A", "kind": "routine", "volume": 8.0, "worth_pct": 0.12, "sessions": 3}
+ROW |= {"efforts": 30, "sessions_to_firm_call": 2.0}
+
+
+@pytest.mark.parametrize(
+    ("changes", "expected"),
+    [
+        ({}, "3 efforts after 8 efforts, expected to bring 0.12 % by better advice, from 3 "),
+        ({"volume": 0.0}, "3 efforts, none before"),
+        ({"kind": "fade"}, "next: fade test, "),
+        ({"sessions": 0}, "by better advice, from the squad's curves alone;"),
+        ({}, "about 2 such until a firm call."),
+        ({"sessions_to_firm_call": 0.0}, "; the call is firm already."),
+        ({"sessions_to_firm_call": np.nan}, "a firm call is not in sight by such tests alone."),
+        ({"worth_pct": 0.001}, "less than 0.01 % by better advice: 3 sessions, 30 efforts tell "),
+    ],
+)
+def test_the_next_test_in_a_sentence(changes: dict[str, object], expected: str) -> None:
+    told_so = next_test_words.next_sentence(ROW | changes, "efforts").replace("\u00a0", " ")
+    assert expected in told_so
+
+
+def test_one_test_is_told_without_a_range() -> None:
+    sentence = next_test_words.worth_sentence(pd.DataFrame([ROW])).replace("\u00a0", " ")
+    assert sentence == "Expected of each test: 0.12 %, for one athlete."

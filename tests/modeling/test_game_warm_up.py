@@ -1,0 +1,97 @@
+"""A squad's losses and waves where every curve is known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from modeling.account import Account, Circumstances
+from modeling.curve_draws import CurveDraws
+from modeling.game_warm_up import Court, proposed, warm_ups
+from modeling.goal_advice import ToFollow
+from modeling.squad_losses import SquadLosses, mean_estimate, squad_losses
+
+KNOTS = np.arange(0.0, 121.0)
+STEEPNESS = 1e-4
+BESTS = (4.0, 6.0, 20.0, 22.0, 60.0)
+
+
+def curve(best: float, draws: int = 3) -> CurveDraws:
+    change = np.repeat(-STEEPNESS * (KNOTS - best)[:, None] ** 2, draws, axis=1)
+    return CurveDraws(best, 3, 30, KNOTS, change, Account(), Circumstances(), 15.0, 1.0)
+
+
+def losses_of(*bests: float, efforts: int = 1) -> SquadLosses:
+    goal = ToFollow("best" if efforts == 1 else "sustained", efforts)
+    return squad_losses([curve(best) for best in bests], goal, Circumstances(), [0.0] * len(bests))
+
+
+def lost(volume: float, best: float) -> float:
+    return -100 * np.expm1(-STEEPNESS * (volume - best) ** 2)
+
+
+def test_losses_are_those_of_the_curves_at_any_length_and_rest() -> None:
+    losses = losses_of(*BESTS)
+    found = losses.pct([0.0, 20.0], 0.0)
+    expected = [[lost(0.0, best), lost(20.0, best)] for best in BESTS]
+    assert found == pytest.approx(np.array(expected), abs=0.01)
+    # After one half-life, half of what was done is in effect.
+    assert losses.pct([40.0], 21.0)[2, 0] == pytest.approx(0.0, abs=0.01)
+    drawn = losses.drawn(np.array(BESTS)[:, None] + 10, 0.0)
+    assert drawn == pytest.approx(np.full((5, 3), lost(10.0, 0.0)))
+    assert losses.least(0.0) == pytest.approx(np.zeros((5, 3)), abs=1e-6)
+
+
+def test_losses_over_efforts_to_follow_are_their_mean() -> None:
+    losses = losses_of(20.0, efforts=5)
+    expected = np.mean([lost(10.0 + ahead, 20.0) for ahead in range(5)])
+    assert losses.pct([10.0], 0.0)[0, 0] == pytest.approx(expected, abs=0.01)
+    assert losses.drawn([[10.0]], 0.0)[0] == pytest.approx(expected)
+
+
+def test_a_longer_general_part_leaves_less_to_do() -> None:
+    slow = squad_losses([curve(20.0)] * 2, ToFollow(), Circumstances(), [0.0, 10.0])
+    lengths = slow.lengths(0.0)
+    assert lengths[slow.pct(lengths, 0.0).argmin(axis=1)].tolist() == [20.0, 17.0]
+
+
+def test_waves_gather_those_who_want_about_the_same() -> None:
+    found = warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=3))
+    three = found[2]
+    assert three.volumes.tolist() == [60.0, 21.0, 5.0]
+    assert three.wave.tolist() == [2, 2, 1, 1, 0]
+    assert [turn.ready for turn in three.turns] == [0.0, 0.0, 0.0]
+    assert three.cost_pct is not None
+    assert three.cost_pct.median == pytest.approx(0.8 * lost(1.0, 0.0), abs=0.002)
+    assert len(found) == 5
+    assert proposed(found, worthwhile_pct=1.0) == 2
+
+
+def test_a_wave_that_has_to_wait_for_staff_pays_for_it() -> None:
+    alone, together = (
+        warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=staff))[2] for staff in (1, 3)
+    )
+    assert sorted(turn.ready for turn in alone.turns)[1] > 0.0
+    assert alone.loss_pct > together.loss_pct
+    assert alone.cost_pct is not None and together.cost_pct is not None
+    assert alone.cost_pct.median > together.cost_pct.median
+    begins = [turn.begins for turn in alone.turns]
+    assert begins == sorted(begins, reverse=True)
+
+
+def test_a_length_of_the_coach_is_done_and_does_not_move_the_waves() -> None:
+    found = warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=3), {4: 9.0})[1]
+    assert found.volumes.tolist() == [21.0, 5.0]
+    assert found.length.tolist() == [5.0, 5.0, 21.0, 21.0, 9.0]
+    assert found.wave[4] == 1
+    alone = warm_ups(losses_of(20.0), Court(6.0, 0.0), {0: 33.0})[0]
+    assert (alone.volumes.tolist(), alone.length.tolist(), alone.cost_pct) == ([33.0], [33.0], None)
+
+
+def test_a_mean_over_athletes_is_surer_than_each() -> None:
+    """Of n independent values with the same spread, the mean has 1 / sqrt(n) of it."""
+    drawn = np.tile(np.linspace(-1.0, 1.0, 2001), (16, 1))
+    found = mean_estimate(drawn)
+    assert found.median == pytest.approx(0.0, abs=0.05)
+    # The variance of a uniform spread over 2 is 1/3; 1.645 standard deviations on either side.
+    assert found.high - found.low == pytest.approx(2 * 1.645 * np.sqrt(1 / 3 / 16), rel=0.1)
