@@ -27,6 +27,9 @@ SID_HEADER = "X-Warmcurve-Sid"
 OUR_HEADERS = b"x-warmcurve-"
 CLUB_PATH = "/signin/club"
 CLUB_RETURN_PATH = "/signin/club/return"
+LINK_PATH = "/curve/"
+LINK = re.compile(LINK_PATH + r"[\w-]{20,100}", re.ASCII)
+"""What follows is the secret of a private link, which is all that is asked there."""
 OPEN_PATHS = frozenset({"/signin", CLUB_PATH, CLUB_RETURN_PATH, "/healthz"})
 READING_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 WEB_SCHEMES = {"http": "http", "https": "https", "ws": "http", "wss": "https"}
@@ -69,7 +72,7 @@ class Gate:
         connection = HTTPConnection(scope)
         if _changes_something(scope) and not _from_our_own_page(connection):
             return _refusal(scope, 403, "This request came from another site and was refused.")
-        if scope["path"] in OPEN_PATHS:
+        if scope["path"] in OPEN_PATHS or LINK.fullmatch(scope["path"]):
             return None
         try:
             known = await run_in_threadpool(_let_in, scope, connection)

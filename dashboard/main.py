@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
-from dashboard import club_sign_in, downloads, sign_in
+from dashboard import club_sign_in, downloads, private_curve, sign_in
 from dashboard.gate import Gate, host_check
 from dashboard.own_pages import show_store_error
 from db.errors import StoreError
@@ -36,6 +36,7 @@ app = st.App(
         *sign_in.routes,
         *club_sign_in.routes,
         *downloads.routes(),
+        *private_curve.routes,
     ],
     middleware=[Middleware(host_check), Middleware(Gate)],
     exception_handlers={StoreError: show_store_error},

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -10,16 +9,14 @@ import duckdb
 import pandas as pd
 
 from db.cells import Parser, athlete_code, text_up_to, yes_or_no
-from db.errors import BadInput
 from db.frames import fetch
+from db.keyed_rows import Row, keyed_rows, whole_rows
 from db.squads import put_in_squads, squads_column
 from db.store import Store
 from db.text_tables import read_text_table
 
 EARLIEST_BIRTH = date(1900, 1, 1)
-SHOWN_FAULTS = 5
 NO_SQUAD = "-"
-Row = dict[str, object]
 
 
 @dataclass(frozen=True)
@@ -56,14 +53,7 @@ def read_athletes_file(source: Path | bytes, name: str = "") -> pd.DataFrame:
     BadInput
         If it cannot be read, lacks the column `athlete`, or has a row that breaks off.
     """
-    table = read_text_table(source, name)
-    if table.broken:
-        line, broken = next(iter(table.broken.items()))
-        raise BadInput(
-            f"On line {line} of the file {table.name} {broken.reason}. Complete the row and try "
-            "again; nothing was stored."
-        )
-    return table.frame
+    return whole_rows(read_text_table(source, name))
 
 
 def save_athletes(store: Store, frame: pd.DataFrame, person: str) -> AthletesSaved:
@@ -86,7 +76,7 @@ def save_athletes(store: Store, frame: pd.DataFrame, person: str) -> AthletesSav
     BadInput
         If a column or a cell is not allowed, or a code stands there twice.
     """
-    rows = _parsed(frame)
+    rows = keyed_rows(frame, FILE_PARSERS, "athlete")
     with store.reading() as cursor:
         saved, _ = _compared(cursor, rows)
     if saved.added or saved.updated:
@@ -127,45 +117,6 @@ def _squads(text: str) -> tuple[str, ...]:
 _squad = text_up_to(100)
 FILE_PARSERS: dict[str, Parser] = PARSERS | {"squad": _squads}
 NEW_ATHLETE: Row = {"position": None, "born": None, "active": True, "squad": ()}
-
-
-def _parsed(frame: pd.DataFrame) -> list[Row]:
-    if "athlete" not in frame:
-        raise BadInput(
-            f"The column athlete is missing. The columns may be {', '.join(FILE_PARSERS)}; "
-            "athlete is needed."
-        )
-    faults: list[str] = []
-    rows: list[Row] = []
-    for line, cells in zip(frame.index, frame.to_dict("records"), strict=True):
-        row: Row = {}
-        for column, parser in FILE_PARSERS.items():
-            text = _text(cells.get(column))
-            try:
-                row[column] = parser(text) if text or column == "athlete" else None
-            except ValueError as error:
-                faults.append(f"row {line}, {column}: {error}")
-        rows.append(row)
-    if not faults:
-        faults = _doubled(row["athlete"] for row in rows)
-    if faults:
-        more = f" and {len(faults) - SHOWN_FAULTS} more" if len(faults) > SHOWN_FAULTS else ""
-        raise BadInput(
-            f"The athletes cannot be saved: {'; '.join(faults[:SHOWN_FAULTS])}{more}. Nothing was "
-            "stored."
-        )
-    return rows
-
-
-def _text(cell: object) -> str:
-    return (
-        "" if cell is None or cell is pd.NA or cell is pd.NaT or cell != cell else str(cell).strip()
-    )
-
-
-def _doubled(codes: Iterable[object]) -> list[str]:
-    counts = pd.Series(list(codes), dtype=object).value_counts()
-    return [f"the athlete '{code}' stands there {n} times" for code, n in counts.items() if n > 1]
 
 
 def _compared(

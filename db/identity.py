@@ -13,8 +13,9 @@ from db.migrations import quoted
 # Texts of the program, not of people: words, settings of a fit, hashes and codes of measures.
 _NEVER_NAMES = frozenset(
     "kind context goal call reach role better sha256 token_sha256 password_hash settings_json "
-    "version column measure unit volume_unit action squad learned_json method "
-    "basis quantity decision".split()
+    "version column measure unit volume_unit exercise region joints load_unit plates action squad "
+    "learned_json method basis quantity decision place against constant "
+    "status effect".split()
 )
 # Rows of others: another person may bear the same name.
 _ROWS_OF_OTHERS = frozenset({"athlete", "person", "person_email", "measure", "schema_version"})

@@ -11,14 +11,21 @@ import duckdb
 
 from db import migrations
 from db.errors import BadInput
-from db.people import Person
+from db.people import Person, list_people
 from db.store import Store
 
 OPEN = frozenset(
     {
+        "account_constant",
+        "advice_base",
         "data_check",
+        "exercise",
         "fit_learned",
+        "game",
+        "game_start",
+        "game_wave",
         "latest_squad_curve",
+        "level_effect",
         "mapping",
         "measure",
         "reliability",
@@ -29,6 +36,7 @@ OPEN = frozenset(
         "schema_version",
         "setting",
         "squad_curve_point",
+        "squad_worth",
     }
 )
 """What everybody signed in may read: nothing in these is about one athlete."""
@@ -83,6 +91,20 @@ def sight_of(person: Person) -> Sight | None:
 def in_sight(store: Store, sight: Sight | None) -> Store:
     """Return the store as it looks to whoever has this sight."""
     return store if sight is None else LimitedStore(store.path, sight, store.wait_seconds)
+
+
+def seen_by(store: Store, athlete: str) -> list[Person]:
+    """List the active directors and coaches who may see an athlete, by sign-in name."""
+    with store.reading() as cursor:
+        rows = cursor.execute("SELECT squad FROM athlete_squad WHERE athlete = ?", [athlete])
+        squads = {squad for (squad,) in rows.fetchall()}
+    return [
+        person
+        for person in list_people(store)
+        if person.active
+        and person.role != "athlete"
+        and ((sight := sight_of(person)) is None or squads & {*sight.squads})
+    ]
 
 
 class LimitedStore(Store):
@@ -192,6 +214,14 @@ def _visible(relation: _Relation, sight: Sight, catalog: str) -> str:
     if "finding_id" in columns:
         findings = f"SELECT finding_id FROM {catalog}.finding WHERE {_both(athletes, catalog)}"
         return f"{whole} WHERE finding_id IN ({findings})"
+    if "trial_id" in columns and "athlete" not in columns:
+        trials = f"SELECT trial_id FROM {catalog}.trial WHERE {athletes}"
+        return f"{whole} WHERE trial_id IN ({trials})"
+    if "session_plan_id" in columns:
+        # A plan for nobody in particular is for every coach.
+        own = athletes if sight.athlete else f"athlete IS NULL OR {athletes}"
+        plans = f"SELECT session_plan_id FROM {catalog}.session_plan WHERE {own}"
+        return f"{whole} WHERE session_plan_id IN ({plans})"
     if "athlete" in columns and name not in SET_ASIDE:
         return f"{whole} WHERE {athletes}"
     if "session_id" in columns:

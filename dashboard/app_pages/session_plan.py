@@ -1,0 +1,160 @@
+"""The plan of a session: exercises in order, what each needs before its work, and why."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+
+import streamlit as st
+
+from dashboard import dates, page_parts, session_forms, session_words
+from dashboard.access import require
+from dashboard.reads import ask, own_store
+from dashboard.session_parts import session_parts
+from db.session_plans import (
+    PlannedExercise,
+    Readiness,
+    copy_session_plan,
+    delete_session_plan,
+    list_session_plans,
+    readiness,
+    save_planned_exercises,
+    save_readiness,
+)
+
+person = require("director", "coach")
+st.title("Session plan")
+page_parts.show_said()
+if (made := st.session_state.pop(session_forms.NEW_PLAN, None)) is not None:
+    st.session_state["session_plan"] = made
+plans = {row["session_plan_id"]: row for row in ask(list_session_plans).to_dict("records")}
+names = page_parts.athlete_labels(active_only=False)
+if not plans:
+    st.info(
+        "There is no session plan yet. Fill in the session, then add its exercises in order: for"
+        " each you see which warm-up it needs, and why."
+    )
+    session_forms.plan_form(person, session_forms.new_plan(), None)
+    st.stop()
+
+
+def plan_label(number: int | None) -> str:
+    """Return how a plan is listed."""
+    if number is None:
+        return "A new plan"
+    row = plans[number]
+    whom = "" if row["athlete_name"] is None else f", {row['athlete_name']}"
+    return f"{dates.day(row['day'])}: {row['name']}{whom}"
+
+
+number = st.selectbox("Plan", [*plans, None], format_func=plan_label, key="session_plan")
+if number is None:
+    session_forms.plan_form(person, session_forms.new_plan(), None)
+    st.stop()
+session = ask(session_parts, number)
+plan, unit = session.plan, session.plan.load_unit
+planned = [part.planned for part in session.parts]
+
+
+def keep(said: str, exercises: list[PlannedExercise]) -> None:
+    """Keep the exercises and run again, or say why not."""
+    page_parts.do(
+        said, lambda: save_planned_exercises(own_store(), number, exercises, person.person)
+    )
+
+
+st.subheader(f"{plan.name}, {dates.day(plan.day, 'full')}")
+page_parts.quiet(session_words.whom(plan, names))
+with st.expander("The session: day, athlete, bar and plates, general part"):
+    session_forms.plan_form(person, plan, number)
+
+st.subheader("General part")
+if session.general is None:
+    st.write("None is planned.")
+else:
+    if page_parts.on_phone():
+        page_parts.bullets(session_words.general_lines(session))
+    else:
+        st.table(
+            session_words.general_table(session),
+            border="horizontal",
+            hide_index=True,
+            alt="The general part: regions in order with minutes and movements by plane",
+        )
+    page_parts.bullets(session.general.cautions)
+    page_parts.quiet("Order and movements: common practice, no source.")
+
+st.subheader("Exercises")
+page_parts.bullets([*session.remarks, *session_words.curve_sentences(session)])
+for place, part in enumerate(session.parts):
+    key = f"exercise_{number}_{place}_{page_parts.turn()}"
+    with st.container(border=True):
+        st.markdown(
+            f"**{place + 1}. {part.name}**, {session_words.work_sentence(part.planned, unit)}"
+        )
+        st.markdown(session_words.own_sentence(part))
+        table = session_words.ramp_table(part, unit)
+        if not table.empty:
+            st.table(
+                table,
+                border="horizontal",
+                hide_index=True,
+                alt=f"Warm-up and working sets of {part.name}",
+            )
+        if sentences := session_words.part_sentences(part, unit):
+            page_parts.bullets(sentences)
+        with st.expander("Change, move or take out"):
+            with st.container(horizontal=True):
+                if place and st.button("Earlier", key=f"{key}_up"):
+                    planned.insert(place - 1, planned.pop(place))
+                    keep(f"{part.name} stands earlier now.", planned)
+                if place + 1 < len(planned) and st.button("Later", key=f"{key}_down"):
+                    planned.insert(place + 1, planned.pop(place))
+                    keep(f"{part.name} stands later now.", planned)
+                if st.button("Take out", key=f"{key}_out"):
+                    keep(f"{part.name} is taken out.", [*planned[:place], *planned[place + 1 :]])
+            changed = session_forms.exercise_form(key, part.planned, unit)
+            if changed is not None:
+                planned[place] = changed
+                keep(f"{part.name} is changed.", planned)
+        if plan.athlete is not None and part.planned.load is not None:
+            with st.expander("Bar speed of the sets"):
+                session_forms.speed_form(person, part, plan.athlete, plan.day, unit)
+with st.expander("Add an exercise", expanded=not planned):
+    key = f"added_{number}_{page_parts.turn()}"
+    if (added := session_forms.exercise_form(key, None, unit)) is not None:
+        keep("The exercise is added.", [*planned, added])
+page_parts.quiet(
+    "Which exercise needs a warm-up of its own, the steps of the sets and the order are common"
+    " practice, no source."
+)
+
+st.subheader("Before the first working set")
+kept = ask(readiness, number) or Readiness()
+ticked = Readiness(**session_forms.readiness_boxes(asdict(kept), number))
+if ticked != kept:
+    page_parts.do("Kept.", lambda: save_readiness(own_store(), number, ticked, person.person))
+st.write(session_words.READY if all(asdict(ticked).values()) else session_words.NOT_YET)
+if any(each.goal == "growth" for each in planned):
+    st.write(session_words.GROWTH_EARLY)
+st.write(session_words.HEAVY_CAUTION)
+
+with st.container(horizontal=True):
+    st.link_button(
+        "Sheet to print (PDF)", f"/download/session-plan.pdf?plan={number}", key="session_sheet"
+    )
+    if st.button("Copy for another day or athlete", key="session_copy"):
+
+        def copy() -> None:
+            """Copy the plan and choose the copy."""
+            st.session_state[session_forms.NEW_PLAN] = copy_session_plan(
+                own_store(), number, replace(plan, name=f"{plan.name[:50]} (copy)"), person.person
+            )
+
+        page_parts.do("This is the copy: change its day and athlete under The session.", copy)
+    with st.popover("Delete this plan"):
+        st.write("The plan and its exercises go. Sets with bar speed stay.")
+        if st.button("Delete it", key="session_delete"):
+            page_parts.do(
+                f"{plan.name} is deleted.",
+                lambda: delete_session_plan(own_store(), number, person.person),
+            )
