@@ -7,11 +7,12 @@ from datetime import date
 import pandas as pd
 
 from dashboard import day_words, numbers
+from dashboard.kept_curves import kept_draws
+from dashboard.usual_terms import latest_fit, responses
 from db.athletes import list_athletes
 from db.errors import BadInput
 from db.measures import get_measure
 from db.plans import plans
-from db.results import curves, latest_fit, responses
 from db.settings import get_setting
 from db.store import Store
 
@@ -33,28 +34,30 @@ def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> 
     Returns
     -------
     pandas.DataFrame
-        The columns of `db.results.responses` with `advised_volume` for this many efforts, and
-        `chosen_volume` (missing where nothing has been set) and `reason`. An athlete newer than
-        the fit has no numbers.
+        The columns of `dashboard.usual_terms.responses` with `advised_volume` for this many
+        efforts, `chosen_volume` (missing where nothing has been set) and `reason`. An athlete
+        newer than the fit has no numbers.
     """
     active = list_athletes(store, active_only=True)[["athlete", "name", "position"]]
     known = responses(store, measure).drop(columns=["name", "position"])
     rows = active.merge(known, on="athlete", how="left")
-    if efforts_to_follow > 1:
-        rows["advised_volume"] = rows["athlete"].map(_advice(store, measure, efforts_to_follow))
+    advised = rows["athlete"].map(_advice(store, measure, efforts_to_follow)).astype(float)
+    # A fit that has kept no curves to advise from still says what one best effort wants.
+    rows["advised_volume"] = (
+        advised.fillna(rows["advised_volume"]) if efforts_to_follow == 1 else advised
+    )
     kept = plans(store, day, measure)[["athlete", "chosen_volume", "reason"]]
     return rows.merge(kept, on="athlete", how="left").fillna({"call": "not known", "reason": ""})
 
 
 def _advice(store: Store, measure: str, efforts_to_follow: int) -> dict[str, float]:
+    """Return what is advised in the usual circumstances; nothing where no curves are kept."""
     # The model takes a second to load, and the page has no other use for it.
-    from modeling.advice import advised_volume
+    from modeling.goal_advice import ToFollow, advise
 
-    drawn = curves(store, measure).sort_values("volume").groupby("athlete")
-    return {
-        str(athlete): advised_volume(curve["volume"], curve["change_pct"], efforts_to_follow)
-        for athlete, curve in drawn
-    }
+    goal = ToFollow("best" if efforts_to_follow == 1 else "sustained", efforts_to_follow)
+    curves = kept_draws(store, measure)
+    return {code: advise(curve, goal).volume for code, curve in curves.items()}
 
 
 def plan_sheet(store: Store, day: date, measure: str) -> bytes:

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
 from io import BytesIO
-from pathlib import Path
 from textwrap import shorten
 from xml.sax.saxutils import escape
 
@@ -15,18 +13,14 @@ import pandas as pd
 from reportlab.graphics.shapes import Drawing, Rect
 from reportlab.lib import colors
 from reportlab.lib.pagesizes import A4
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Paragraph, Table, TableStyle
+from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Table, TableStyle
 
 from dashboard import numbers, words
 from dashboard.palette import CALLS
+from dashboard.pdf_text import BOLD, REGULAR, paragraph, place_text, register_fonts
 
-ASSETS = Path(__file__).parent / "assets"
-REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 MARGIN = 15 * mm
 TITLE_HEIGHT = 26 * mm
 CAUTION_HEIGHT = 20 * mm
@@ -82,7 +76,7 @@ def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
     heading
         What stands at the top of every page.
     """
-    _register_fonts()
+    register_fonts()
     _, pages = _drawn(rows, heading, pages=0)
     content, _ = _drawn(rows, heading, pages)
     return content
@@ -96,13 +90,6 @@ def _drawn(rows: pd.DataFrame, heading: SheetHeading, pages: int) -> tuple[bytes
     document.addPageTemplates(_page(heading, pages))
     document.build([_table(rows, heading.volume_unit)])
     return target.getvalue(), document.page
-
-
-@cache
-def _register_fonts() -> None:
-    for name in (REGULAR, BOLD):
-        pdfmetrics.registerFont(TTFont(name, str(ASSETS / f"{name}.ttf")))
-    pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD)
 
 
 def _page(heading: SheetHeading, pages: int) -> PageTemplate:
@@ -128,34 +115,15 @@ def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
     canvas.drawRightString(A4[0] - MARGIN, top - 4 * mm, number)
     goal = f"{heading.measure_name}: warm up for {heading.goal}. Volumes in {heading.volume_unit}."
     team = f"{heading.team}. " if heading.team else ""
-    _place(canvas, team + goal, 11, MARGIN, top - 8 * mm, width)
+    place_text(canvas, escape(team + goal), 11, MARGIN, top - 8 * mm, width)
     evidence = f"Curves from {heading.evidence}." if heading.evidence else NO_CURVES
-    _place(canvas, evidence, 9, MARGIN, top - 18 * mm, width)
+    place_text(canvas, escape(evidence), 9, MARGIN, top - 18 * mm, width)
     cautions = f"<b>{words.CAUTION}</b> {' '.join(words.CAUTIONS[1:])}"
-    _place(canvas, cautions, 8.5, MARGIN, MARGIN + CAUTION_HEIGHT - 4 * mm, width, markup=True)
+    place_text(canvas, cautions, 8.5, MARGIN, MARGIN + CAUTION_HEIGHT - 4 * mm, width)
 
 
 def _long_date(day: date) -> str:
     return f"{day:%A} {day.day} {day:%B %Y}"
-
-
-def _place(
-    canvas: Canvas,
-    text: str,
-    size: float,
-    left: float,
-    top: float,
-    width: float,
-    markup: bool = False,
-) -> None:
-    paragraph = _paragraph(text if markup else escape(text), size)
-    _, height = paragraph.wrap(width, A4[1])
-    paragraph.drawOn(canvas, left, top - height)
-
-
-def _paragraph(text: str, size: float, font: str = REGULAR) -> Paragraph:
-    style = ParagraphStyle("text", fontName=font, fontSize=size, leading=size * 1.25)
-    return Paragraph(text, style)
 
 
 def _table(rows: pd.DataFrame, unit: str) -> Table:
@@ -164,7 +132,7 @@ def _table(rows: pd.DataFrame, unit: str) -> Table:
     styles: list[tuple[object, ...]] = list(_STYLE)
     for call, group in _groups(rows):
         at = len(lines)
-        lines.append([_paragraph(GROUPS[call], 11, BOLD), "", "", "", ""])
+        lines.append([paragraph(GROUPS[call], 11, BOLD), "", "", "", ""])
         styles += [
             ("SPAN", (0, at), (-1, at)),
             ("TOPPADDING", (0, at), (-1, at), 9),
@@ -209,10 +177,10 @@ def _line(row: numbers.Row) -> list[object]:
     unbroken = escape(row["position"]).replace(" ", "\u00a0")
     position = f'<font name="{REGULAR}" size="9">{unbroken}</font>'
     return [
-        _paragraph(f"{escape(name)} {position}", 14, BOLD),
+        paragraph(f"{escape(name)} {position}", 14, BOLD),
         numbers.number(row["to_do"]),
         numbers.number(row["standard_volume"]),
-        _paragraph(escape(_why(row)), 9.5),
+        paragraph(escape(_why(row)), 9.5),
         _box(),
     ]
 

@@ -1,8 +1,10 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields, replace
 from datetime import date
 
+import duckdb
 import pandas as pd
 
 from db.cells import MAX_VOLUME
@@ -11,6 +13,13 @@ from db.frames import fetch, fetch_number
 from db.store import Store
 
 GOALS = ("best", "sustained", "growth")
+START_VALUES = (
+    "SELECT athlete, measure, started_at::DATE AS day, value, volume, started_at, session_id "
+    "FROM effort_detail WHERE kind = 'routine' AND excluded IS NULL "
+    "QUALIFY row_number() OVER (PARTITION BY athlete, measure, started_at::DATE ORDER BY "
+    "context IS NOT DISTINCT FROM 'game' DESC, effort_detail.started_at, effort) = 1"
+)
+"""The first usable effort of each athlete, measure and day: what the warm-up led to."""
 
 
 @dataclass(frozen=True)
@@ -57,18 +66,45 @@ def save_choice(store: Store, plan: PlanEntry, person: str) -> int:
     BadInput
         If the goal, a volume, the athlete or the measure is not allowed.
     """
-    _check(plan)
     with store.writing(person, "save choice", f"{plan.day} {plan.athlete}") as cursor:
-        for table, code in (("athlete", plan.athlete), ("measure", plan.measure)):
-            known = f"SELECT count(*) FROM {table} WHERE {table} = ?"
-            if not fetch_number(cursor, known, [code]):
-                raise BadInput(f"There is no {table} '{code}'. Check the code.")
-        return fetch_number(
-            cursor,
-            f"INSERT INTO plan ({', '.join(_COLUMNS)}, person) "
-            f"VALUES ({', '.join('?' for _ in _COLUMNS)}, ?) RETURNING plan_id",
-            [*astuple(plan), person],
-        )
+        return insert_choice(cursor, plan, person)
+
+
+def insert_choice(cursor: duckdb.DuckDBPyConnection, plan: PlanEntry, person: str) -> int:
+    """Save what a coach set within a unit of work and give its number.
+
+    Raises
+    ------
+    BadInput
+        As `save_choice`.
+    """
+    _check(plan)
+    for table, code in (("athlete", plan.athlete), ("measure", plan.measure)):
+        known = f"SELECT count(*) FROM {table} WHERE {table} = ?"
+        if not fetch_number(cursor, known, [code]):
+            raise BadInput(f"There is no {table} '{code}'. Check the code.")
+    return fetch_number(
+        cursor,
+        f"INSERT INTO plan ({', '.join(_COLUMNS)}, person) "
+        f"VALUES ({', '.join('?' for _ in _COLUMNS)}, ?) RETURNING plan_id",
+        [*astuple(plan), person],
+    )
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What was done of a choice, and the value that followed; None is not known.
+
+    Attributes
+    ----------
+    plan_id : int
+    done_volume, outcome : float or None
+        In the volume unit and the unit of the measure. Nothing done is 0.
+    """
+
+    plan_id: int
+    done_volume: float | None
+    outcome: float | None = None
 
 
 def record_outcome(
@@ -81,23 +117,60 @@ def record_outcome(
     BadInput
         If there is no such plan, or a number is not allowed.
     """
-    _check_volume("done volume", done_volume)
-    if outcome is not None and not 0 < outcome < float("inf"):
-        raise BadInput(f"The outcome is {outcome:g}; it must be a number above 0.")
-    with store.writing(person, "record outcome", str(plan_id)) as cursor:
-        kept = fetch_number(
+    record_outcomes(store, [Outcome(plan_id, done_volume, outcome)], person)
+
+
+def record_outcomes(store: Store, outcomes: Sequence[Outcome], person: str) -> None:
+    """Record what was done of several choices, all of them or none; what stood there is kept.
+
+    Raises
+    ------
+    BadInput
+        As `record_outcome`.
+    """
+    for each in outcomes:
+        _check_volume("done volume", each.done_volume)
+        if each.outcome is not None and not 0 < each.outcome < float("inf"):
+            raise BadInput(f"The outcome is {each.outcome:g}; it must be a number above 0.")
+    numbers = " ".join(str(each.plan_id) for each in outcomes)
+    with store.writing(person, "record outcome", numbers) as cursor:
+        for each in outcomes:
+            _record(cursor, each, person)
+
+
+def _record(cursor: duckdb.DuckDBPyConnection, outcome: Outcome, person: str) -> None:
+    kept = fetch_number(
+        cursor,
+        "INSERT INTO plan_outcome_change (plan_id, athlete, person, old_done_volume, "
+        "new_done_volume, old_outcome, new_outcome) SELECT plan_id, athlete, ?, done_volume, "
+        "?, outcome, ? FROM plan SEMI JOIN athlete USING (athlete) WHERE plan_id = ? "
+        "RETURNING change_id",
+        [person, outcome.done_volume, outcome.outcome, outcome.plan_id],
+    )
+    if not kept:
+        raise BadInput(f"There is no plan {outcome.plan_id}.")
+    cursor.execute(
+        "UPDATE plan SET done_volume = ?, outcome = ? WHERE plan_id = ?",
+        [outcome.done_volume, outcome.outcome, outcome.plan_id],
+    )
+
+
+def start_values(store: Store, day: date, measure: str) -> pd.DataFrame:
+    """List the first usable effort of each athlete on a day: what the warm-up led to.
+
+    A session at a game goes before any other of the day; a fade test is none of these.
+
+    Returns
+    -------
+    DataFrame
+        `athlete`, `value`, `volume` (done before it) and `started_at` of its session.
+    """
+    with store.reading() as cursor:
+        return fetch(
             cursor,
-            "INSERT INTO plan_outcome_change (plan_id, athlete, person, old_done_volume, "
-            "new_done_volume, old_outcome, new_outcome) SELECT plan_id, athlete, ?, done_volume, "
-            "?, outcome, ? FROM plan SEMI JOIN athlete USING (athlete) WHERE plan_id = ? "
-            "RETURNING change_id",
-            [person, done_volume, outcome, plan_id],
-        )
-        if not kept:
-            raise BadInput(f"There is no plan {plan_id}.")
-        cursor.execute(
-            "UPDATE plan SET done_volume = ?, outcome = ? WHERE plan_id = ?",
-            [done_volume, outcome, plan_id],
+            f"SELECT athlete, value, volume, started_at FROM ({START_VALUES}) "
+            "WHERE measure = ? AND day = ? ORDER BY athlete",
+            [measure, day],
         )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import t
+from scipy.special import stdtrit
 
 from modeling.estimate import Estimate
 
@@ -67,5 +67,5 @@ def clustered_mean(values: ArrayLike, groups: ArrayLike) -> CountedMean | None:
     apart = np.bincount(place, value - middle)
     free = len(apart) - 1
     error = float(np.sqrt((free + 1) / free * np.sum(apart**2))) / len(value)
-    reach = float(t.ppf((1.0 + INTERVAL) / 2.0, free)) * error
+    reach = float(stdtrit(free, (1.0 + INTERVAL) / 2.0)) * error
     return CountedMean(len(value), len(found), Estimate(middle, middle - reach, middle + reach))

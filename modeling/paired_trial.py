@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import t
+from scipy.special import stdtr, stdtrit
 
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
@@ -108,8 +108,8 @@ def trial_result(
     blocks, mean = len(apart), float(apart.mean())
     error = float(apart.std(ddof=1) / np.sqrt(blocks))
     if error > 0:
-        reach = float(t.ppf((1.0 + INTERVAL) / 2.0, blocks - 1)) * error
-        chance = float(t.cdf(mean / error, blocks - 1))
+        reach = float(stdtrit(blocks - 1, (1.0 + INTERVAL) / 2.0)) * error
+        chance = float(stdtr(blocks - 1, mean / error))
     else:
         reach, chance = 0.0, float(np.heaviside(mean, 0.5))
     low, high = mean - reach, mean + reach

@@ -17,6 +17,7 @@ from modeling.account import Circumstances, Work
 from modeling.curve_draws import CurveDraws
 from modeling.estimate import QUANTILES, Estimate, estimate, percent
 from modeling.goal_advice import ToFollow
+from modeling.worth import paired
 
 __all__ = ["SquadLosses", "estimates", "mean_estimate", "squad_losses"]
 
@@ -128,12 +129,10 @@ def estimates(drawn: FloatArray) -> tuple[Estimate, ...]:
 def mean_estimate(drawn: FloatArray) -> Estimate:
     """Mean over athletes of drawn values of each, with its 90 % interval.
 
-    What is known of one athlete does not depend on another here, so their draws, which come in
-    the order of the curves, are shuffled against each other.
+    Athletes' draws are paired as for the worth of individual lengths (`worth.paired`).
 
     Parameters
     ----------
     drawn : array of shape (n_athletes, n_draws)
     """
-    shuffled = np.random.default_rng(0).permuted(drawn, axis=1)
-    return estimates(shuffled.mean(axis=0)[None, :])[0]
+    return estimates(paired(drawn).mean(axis=0)[None, :])[0]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t
+from scipy.special import stdtrit
 
 from modeling.curve_draws import CurveDraws
 from modeling.errors import ModelError
@@ -25,10 +25,13 @@ class ExpectedDifference:
         In %; above 0 the second is better.
     chance_second : float
         Chance that the second is better.
+    sessions : int
+        How many of the athlete's stand behind the curve; 0 is the squad's distribution.
     """
 
     difference_pct: Estimate
     chance_second: float
+    sessions: int
 
 
 def expected_difference(curve: CurveDraws, first: float, second: float) -> ExpectedDifference:
@@ -38,7 +41,9 @@ def expected_difference(curve: CurveDraws, first: float, second: float) -> Expec
     apart = percent(at_second - at_first)
     low, high = np.quantile(apart, BAND)
     return ExpectedDifference(
-        Estimate(float(np.median(apart)), float(low), float(high)), float(np.mean(apart > 0))
+        difference_pct=Estimate(float(np.median(apart)), float(low), float(high)),
+        chance_second=float(np.mean(apart > 0)),
+        sessions=curve.sessions,
     )
 
 
@@ -54,7 +59,7 @@ def interval_reach_pct(noise_pct: float, blocks: int) -> float:
     """
     if blocks < FEWEST_BLOCKS:
         raise ModelError(f"A trial needs at least {FEWEST_BLOCKS} blocks. Got {blocks}.")
-    quantile = float(t.ppf((1.0 + INTERVAL) / 2.0, blocks - 1))
+    quantile = float(stdtrit(blocks - 1, (1.0 + INTERVAL) / 2.0))
     # A block's difference has the noise of two sessions.
     return quantile * noise_pct * float(np.sqrt(2.0 / blocks))
 

@@ -17,7 +17,7 @@ from modeling.estimate import QUANTILES, Estimate, estimate, percent
 from modeling.response import SAMPLED_CURVES
 from modeling.squad_fit import SquadFit
 
-__all__ = ["Worth", "squad_worth", "worth_of_gains"]
+__all__ = ["Worth", "paired", "squad_worth", "worth_of_gains"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -92,7 +92,7 @@ def squad_worth(
 
 def worth_of_gains(volume: float, gains: FloatArray, worthwhile_pct: float) -> Worth:
     """Sum up everyone's gains over one volume: (n_athletes, n_draws), in %."""
-    gains = _paired(gains)
+    gains = paired(gains)
     # Counts are whole, so their quantiles are counts that occur.
     counts = (gains > worthwhile_pct).sum(axis=0)
     return Worth(
@@ -103,7 +103,7 @@ def worth_of_gains(volume: float, gains: FloatArray, worthwhile_pct: float) -> W
     )
 
 
-def _paired(gains: FloatArray) -> FloatArray:
+def paired(gains: FloatArray) -> FloatArray:
     """Pair every athlete's draws with the others': normal scores correlate by `ALIKE`."""
     athletes, draws = gains.shape
     shared = ndtri((np.arange(draws) + 0.5) / draws)

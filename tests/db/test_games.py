@@ -6,9 +6,11 @@ from datetime import date, datetime
 import pandas as pd
 import pytest
 
+from db.checks import check
 from db.errors import BadInput
 from db.games import BenchRow, Game, GameWave, Player, game_rows, kept_games, save_game
 from db.plans import Outcome, PlanEntry, choices, plans, record_outcomes, save_choice, start_values
+from db.privacy import erase_athlete
 from db.sight import Sight, in_sight
 from tests.db.conftest import dump
 
@@ -87,7 +89,8 @@ def test_two_squads_plan_the_same_day_without_taking_each_other_out(store):
     save_game(second, replace(GAME, gap_minutes=9.0, players=(SECOND,)), "berta")
     assert game_rows(first)["athlete"].tolist() == ["A1"]
     assert game_rows(second)["athlete"].tolist() == ["A2"]
-    assert game_rows(store).set_index("athlete")["gap_minutes"].to_dict() == {"A1": 5.0, "A2": 9.0}
+    save_game(store, replace(GAME, gap_minutes=7.0, players=(FIRST,)), "dora")
+    assert game_rows(store).set_index("athlete")["gap_minutes"].to_dict() == {"A1": 7.0, "A2": 9.0}
     with pytest.raises(BadInput, match="no athlete 'A2'"):
         save_game(first, GAME, "anna")
 
@@ -112,6 +115,16 @@ def test_games_that_cannot_be_saved(store, change, sentence):
     with pytest.raises(BadInput, match=sentence):
         save_game(store, replace(GAME, **change), "coach")
     assert dump(store) == before
+
+
+def test_an_athlete_who_is_erased_leaves_the_game_to_the_others(closed_store):
+    store = closed_store
+    save_game(store, GAME, "coach")
+    erase_athlete(store, "A2", "director")
+    [kept] = kept_games(store)
+    assert [player.plan.athlete for player in kept.game.players] == ["A1"]
+    assert check(store) == []
+    assert b"sore calf" not in store.path.read_bytes()
 
 
 def test_outcomes_of_a_game_are_recorded_together_or_not_at_all(store):

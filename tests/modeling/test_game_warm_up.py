@@ -10,6 +10,7 @@ from modeling.curve_draws import CurveDraws
 from modeling.game_warm_up import Court, proposed, warm_ups
 from modeling.goal_advice import ToFollow
 from modeling.squad_losses import SquadLosses, mean_estimate, squad_losses
+from modeling.worth import ALIKE
 
 KNOTS = np.arange(0.0, 121.0)
 STEEPNESS = 1e-4
@@ -89,9 +90,12 @@ def test_a_length_of_the_coach_is_done_and_does_not_move_the_waves() -> None:
 
 
 def test_a_mean_over_athletes_is_surer_than_each() -> None:
-    """Of n independent values with the same spread, the mean has 1 / sqrt(n) of it."""
+    """The mean of n values that correlate by r has (1 - r) / n + r of the variance of one."""
     drawn = np.tile(np.linspace(-1.0, 1.0, 2001), (16, 1))
     found = mean_estimate(drawn)
     assert found.median == pytest.approx(0.0, abs=0.05)
-    # The variance of a uniform spread over 2 is 1/3; 1.645 standard deviations on either side.
-    assert found.high - found.low == pytest.approx(2 * 1.645 * np.sqrt(1 / 3 / 16), rel=0.1)
+    # Of normal scores that correlate by 0.1, ranks do by 6 / pi asin(0.05). The variance of a
+    # uniform spread over 2 is 1/3; 1.645 standard deviations on either side.
+    alike = 6 / np.pi * np.arcsin(ALIKE / 2)
+    sd = np.sqrt(((1 - alike) / 16 + alike) / 3)
+    assert found.high - found.low == pytest.approx(2 * 1.645 * sd, rel=0.1)

@@ -1,0 +1,113 @@
+"""A game's warm-up as iCalendar files (RFC 5545), for one athlete or for the staff.
+
+Times are local wall time without a zone, as the store has them: they mean the clock where the
+game is. A plan that was changed has the same UID and a higher SEQUENCE, so that a calendar
+replaces what it has.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+
+from icalendar import Calendar, Event
+
+from dashboard import game_words, words
+from dashboard.game_lines import Line, WaveLines
+from dashboard.numbers import counted, volume
+from db.games import KeptGame
+
+PRODUCT = "-//warmcurve//game warm-up//EN"
+
+
+def athlete_calendar(
+    games: Sequence[tuple[KeptGame, tuple[WaveLines, ...]]], athlete: str, unit: str
+) -> bytes:
+    """Return the warm-ups of one athlete.
+
+    Parameters
+    ----------
+    games
+        Kept games with their waves.
+    athlete
+        Code.
+    unit
+        Volume unit in words.
+    """
+    return _calendar(
+        _athlete_event(kept, place, wave, line, unit)
+        for place, (kept, waves) in enumerate(games, start=1)
+        for wave in waves
+        for line in wave.lines
+        if line.player.plan.athlete == athlete
+    )
+
+
+def staff_calendar(games: Sequence[tuple[KeptGame, tuple[WaveLines, ...]]], unit: str) -> bytes:
+    """Return every wave with the names of its athletes."""
+    return _calendar(
+        _wave_event(kept, place, wave, unit)
+        for place, (kept, waves) in enumerate(games, start=1)
+        for wave in waves
+        if wave.lines
+    )
+
+
+def _calendar(events: Iterable[Event]) -> bytes:
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    for event in events:
+        calendar.add_component(event)
+    return calendar.to_ical()
+
+
+def _athlete_event(kept: KeptGame, place: int, wave: WaveLines, line: Line, unit: str) -> Event:
+    told = [game_words.player_line(line, wave, unit)]
+    if line.bench:
+        told.append(f"From the bench again: {game_words.bench_line(line, wave, unit)}.")
+    what = volume(line.volume, unit) if line.volume else "general part only"
+    return _event(
+        kept,
+        key=f"{place}-{wave.start_number}-{line.player.plan.athlete}",
+        begins=line.begins_at,
+        ends=wave.starts_at,
+        summary=f"Warm-up: {what}, start {game_words.clock(wave.starts_at)}",
+        told=told,
+    )
+
+
+def _wave_event(kept: KeptGame, place: int, wave: WaveLines, unit: str) -> Event:
+    told = [
+        f"General part from {game_words.clock(wave.begins_at)}, efforts from"
+        f" {game_words.clock(wave.efforts_at)}, ready {game_words.clock(wave.ready_at)}.",
+        *(
+            f"{line.name}: {game_words.player_line(line, wave, unit)}"
+            if not wave.as_the_wave(line)
+            else line.name
+            for line in wave.lines
+        ),
+    ]
+    return _event(
+        kept,
+        key=f"{place}-{wave.start_number}-wave-{wave.wave}",
+        begins=min(wave.begins_at, *(line.begins_at for line in wave.lines)),
+        ends=wave.ready_at,
+        summary=f"Wave {wave.wave}: {volume(wave.volume, unit)},"
+        f" {counted(len(wave.lines), 'athlete')}",
+        told=told,
+    )
+
+
+def _event(
+    kept: KeptGame, key: str, begins: datetime, ends: datetime, summary: str, told: list[str]
+) -> Event:
+    game, event = kept.game, Event()
+    event.add("uid", f"{game.day}-{game.measure}-{key}@warmcurve")
+    event.add("dtstamp", kept.saved_at)
+    event.add("sequence", kept.game_id)
+    event.add("dtstart", begins)
+    event.add("dtend", max(ends, begins + timedelta(minutes=1)))
+    event.add("summary", summary)
+    event.add("description", "\n".join([*told, words.CAUTION]))
+    return event

@@ -1,0 +1,173 @@
+"""What a coach says of a game: where, when, who starts, who waits, who needs longer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from dashboard.game_advice import Occasion, clock_time, usual_game
+from dashboard.game_words import clock
+from db.errors import BadInput
+from db.games import PLACES, Game
+
+if TYPE_CHECKING:
+    from modeling import CurveDraws
+
+MOST_STARTS = 12
+PLACE_NAMES = {"hall": "Hall", "outdoors": "Outdoors"}
+
+
+def first_whistles(text: str, day: date) -> tuple[datetime, ...]:
+    """Return the starts that were typed, in order; none where nothing was typed.
+
+    Raises
+    ------
+    BadInput
+        If one is no time of day, or there are too many.
+    """
+    typed = [part for part in re.split(r"[\s,;]+|and", text) if part]
+    starts = tuple(sorted({clock_time(part, day) for part in typed}))
+    if len(starts) > MOST_STARTS:
+        raise BadInput(f"There can be {MOST_STARTS} starts on a day. {len(starts)} were typed.")
+    return starts
+
+
+def game_form(
+    measure: str,
+    starts: tuple[datetime, ...],
+    goal: tuple[str, int],
+    kept: Game | None,
+    names: Mapping[str, str],
+    curves: Mapping[str, CurveDraws],
+    key: str,
+) -> Occasion:
+    """Ask for what there is to say of a game, with what was kept of it as it stands.
+
+    Parameters
+    ----------
+    measure
+        Code of the measure that leads.
+    starts
+        First whistles, one or more.
+    goal
+        The goal and the efforts to follow.
+    kept
+        The game as it is kept, if it is.
+    names
+        Names by code, of all who may be here.
+    curves
+        Kept curves, which know what is usual.
+    key
+        Tells forms of different days, measures and kept plans apart.
+
+    Raises
+    ------
+    BadInput
+        If a time cannot be read, or nobody is here.
+    """
+    before = kept or usual_game(measure, starts[0].date(), starts, curves)
+    with st.expander("The hall and the clock", expanded=kept is None):
+        game = _facts(replace(before, starts=starts), key)
+    game = replace(game, goal=goal[0], efforts_to_follow=goal[1], waves=(), players=())
+    return _people(replace(game, grouping_cost_pct=None), kept, names, key)
+
+
+def _facts(game: Game, key: str) -> Game:
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        place = st.selectbox(
+            "Where",
+            PLACES,
+            PLACES.index(game.place),
+            format_func=lambda code: PLACE_NAMES[code],
+            key=f"game_place_{key}",
+        )
+        ambient = st.number_input(
+            "Air, °C", -50.0, 60.0, game.ambient_c, 1.0, format="%g", key=f"game_air_{key}"
+        )
+        gap = st.number_input(
+            "Minutes before the whistle without warm-up",
+            0.0,
+            240.0,
+            game.gap_minutes,
+            1.0,
+            format="%g",
+            key=f"game_gap_{key}",
+            help="Ceremony, speeches, lining up: from the last effort to the start.",
+        )
+        general = st.number_input(
+            "General part, min",
+            0.0,
+            240.0,
+            game.general_minutes,
+            1.0,
+            format="%g",
+            key=f"game_general_{key}",
+            help="5 to 7 minutes for most (common practice, no source).",
+        )
+        seconds = st.number_input(
+            "Seconds for each unit",
+            1.0,
+            3600.0,
+            60.0 * game.minutes_per_effort,
+            5.0,
+            format="%g",
+            key=f"game_seconds_{key}",
+        )
+        free = st.text_input(
+            "Court free from",
+            "" if game.free_from is None else clock(game.free_from),
+            key=f"game_free_{key}",
+            placeholder="always",
+        )
+        staff = st.number_input("Staff who lead", 1, 10, game.staff, key=f"game_staff_{key}")
+    return replace(
+        game,
+        place=place,
+        ambient_c=float(ambient),
+        gap_minutes=float(gap),
+        general_minutes=float(general),
+        minutes_per_effort=float(seconds) / 60.0,
+        free_from=clock_time(free, game.starts[0].date()) if free.strip() else None,
+        staff=int(staff),
+    )
+
+
+def _people(game: Game, kept: Game | None, names: Mapping[str, str], key: str) -> Occasion:
+    players = {player.plan.athlete: player for player in kept.players} if kept else {}
+    with st.container(horizontal=True):
+        away = _choose("Not here", names, [c for c in names if kept and c not in players], key)
+        here = {code: name for code, name in names.items() if code not in away}
+        if not here:
+            raise BadInput("Nobody is left for this game. Take somebody out of 'Not here'.")
+        waiting = [code for code, player in players.items() if player.role == "bench"]
+        bench = _choose("On the bench", here, waiting, key)
+        longer = [
+            code
+            for code, player in players.items()
+            if kept and player.general_minutes > kept.general_minutes
+        ]
+        slow = _choose("Stiff or slow to start: 10 min general", here, longer, key)
+    start_of = dict.fromkeys(here, 1)
+    for number, start in enumerate(game.starts[1:], start=2):
+        was = [code for code, player in players.items() if player.start_number == number]
+        free = {code: name for code, name in here.items() if start_of[code] == 1}
+        start_of |= dict.fromkeys(
+            _choose(f"In the start at {clock(start)}", free, was, key), number
+        )
+    return Occasion(game, tuple(start_of.items()), tuple(bench), tuple(slow))
+
+
+def _choose(label: str, names: Mapping[str, str], chosen: list[str], key: str) -> list[str]:
+    return st.multiselect(
+        label,
+        list(names),
+        [code for code in chosen if code in names],
+        format_func=lambda code: names[code],
+        key=f"game_{label}_{key}",
+        placeholder="Nobody",
+    )

@@ -1,0 +1,243 @@
+"""The plan of a game on the screen: waves back from the whistle, everybody's length, the files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from functools import partial
+
+import streamlit as st
+
+from dashboard import columns, game_words, numbers, page_parts, pictures, terms, words
+from dashboard.game_advice import Occasion, PlannedGame, plan_game
+from dashboard.game_form import game_form
+from dashboard.game_lines import WaveLines, late_lines, most_at_once, wave_lines
+from dashboard.game_measures import disagreements, other_advice
+from dashboard.game_tables import game_table
+from dashboard.kept_curves import kept_draws
+from dashboard.length_form import choose_clicked, length_form
+from dashboard.reads import ask, own_store
+from dashboard.training_screen import keep_choices
+from db.errors import BadInput
+from db.games import Game, KeptGame, save_game
+from db.measures import Measure
+from db.people import Person
+from db.store import Store
+
+PROPOSED = 0
+
+
+def show_game(
+    person: Person,
+    measure: Measure,
+    starts: tuple[datetime, ...],
+    goal: tuple[str, int],
+    kept: KeptGame | None,
+) -> None:
+    """Show the warm-up of a game, worked out from what the coach says, and keep it."""
+    day, names = starts[0].date(), page_parts.athlete_labels()
+    number = kept.game_id if kept else 0
+    key = f"{measure.code}_{day}_{number}"
+    try:
+        occasion = game_form(
+            measure.code,
+            starts,
+            goal,
+            kept.game if kept else None,
+            names,
+            ask(kept_draws, measure.code),
+            key,
+        )
+        plan, waves = _planned(occasion, kept, names, key)
+    except BadInput as error:
+        st.info(error.message)
+        return
+    unit = measure.volume_unit
+    st.subheader(
+        game_words.headline(waves),
+        help=terms.explained("first whistle, wave, general part, re-warm-up"),
+    )
+    page_parts.quiet(game_words.occasion_sentence(plan.game, unit))
+    pictures.show(
+        pictures.timeline_figure(waves, unit, page_parts.screen_palette()),
+        key=f"timeline_{key}",
+        alt=game_words.timeline_in_words(waves, unit),
+    )
+    page_parts.quiet("white: general part · filled: efforts · dots: wait until the whistle")
+    _choose_waves(plan, kept, key)
+    _warn(plan, waves)
+    page_parts.bullets(
+        [
+            game_words.grouping_sentence(plan.game),
+            game_words.gap_sentence(waves),
+            game_words.gap_caution(plan.game),
+            game_words.dear_sentence(plan.advice, names, measure.worthwhile_pct),
+            game_words.REGION_ORDER,
+        ]
+    )
+    _show_people(person, measure, plan, waves, names, key)
+    _show_bench(waves, unit)
+    st.write(words.CAUTION)
+    _keep(person, plan.game, kept, day, measure)
+
+
+def _planned(
+    occasion: Occasion, kept: KeptGame | None, names: Mapping[str, str], key: str
+) -> tuple[PlannedGame, tuple[WaveLines, ...]]:
+    """Work the plan out, in as many waves as were chosen, or as were kept."""
+    asked = tuple(
+        st.session_state.get(_waves_key(key, number), _kept_waves(kept, number)) or None
+        for number in range(1, len(occasion.game.starts) + 1)
+    )
+    plan = ask(planned, replace(occasion, waves=asked))
+    return plan, wave_lines(plan.game, names)
+
+
+def planned(store: Store, occasion: Occasion) -> PlannedGame:
+    """Return the plan of a game from the curves that are kept."""
+    return plan_game(store, occasion, ask(kept_draws, occasion.game.measure))
+
+
+def _waves_key(key: str, number: int) -> str:
+    return f"game_waves_{key}_{number}"
+
+
+def _kept_waves(kept: KeptGame | None, number: int) -> int:
+    waves = () if kept is None else kept.game.waves
+    return sum(wave.start_number == number for wave in waves) or PROPOSED
+
+
+def _choose_waves(plan: PlannedGame, kept: KeptGame | None, key: str) -> None:
+    for number, choices in plan.choices.items():
+        labels = [game_words.choice_label(each) for each in choices]
+        many = len(plan.choices) > 1
+        start = game_words.clock(plan.game.starts[number - 1])
+        if st.session_state.get(_waves_key(key, number), PROPOSED) > len(choices):
+            del st.session_state[_waves_key(key, number)]
+        st.selectbox(
+            f"Waves before the start at {start}" if many else "Waves",
+            range(len(choices) + 1),
+            min(_kept_waves(kept, number), len(choices)),
+            format_func=partial(_labelled, labels),
+            key=_waves_key(key, number),
+            help="What so many waves cost is on average of the athletes, with its 90 % interval."
+            " Proposed are the fewest that cost hardly more, with nobody waiting for staff.",
+        )
+
+
+def _labelled(labels: list[str], waves: int) -> str:
+    return labels[waves - 1] if waves else "As proposed"
+
+
+def _warn(plan: PlannedGame, waves: tuple[WaveLines, ...]) -> None:
+    """Say who would not be ready and what to drop, and where there are too few staff."""
+    game = plan.game
+    late = late_lines(waves, game.free_from)
+    if late and game.free_from is not None:
+        told = [
+            remedy for number in plan.choices for remedy in game_words.remedies(plan, late, number)
+        ]
+        st.warning(
+            "\n".join(
+                [game_words.late_sentence(late, game.free_from), *(f"- {each}" for each in told)]
+            )
+        )
+    crowded = game_words.staff_sentence(*most_at_once(waves), game)
+    if crowded:
+        st.warning(crowded)
+
+
+def _show_people(
+    person: Person,
+    measure: Measure,
+    plan: PlannedGame,
+    waves: Sequence[WaveLines],
+    names: Mapping[str, str],
+    key: str,
+) -> None:
+    unit, game = measure.volume_unit, plan.game
+    st.subheader("Everybody's length")
+    table = game_table(plan, waves)
+    players = {player.plan.athlete: player for player in game.players}
+    by_code = {row["athlete"]: row for row in plan.advice.to_dict("records")}
+    listed = [
+        by_code[code] | {"reason": players[code].plan.reason if players[code].own_length else ""}
+        for code in table["code"]
+    ]
+    chosen = length_form(
+        listed,
+        names,
+        lambda row: game_words.choice_sentence(row, unit),
+        unit,
+        f"game_{key}_{game.goal}_{game.efforts_to_follow}",
+    )
+    page_parts.quiet(
+        "A length of their own is done whatever the wave. The advised length without a reason"
+        " gives somebody back to the wave."
+    )
+    if chosen:
+        row, length, reason = chosen
+        entry = replace(players[row["athlete"]].plan, chosen_volume=length, reason=reason)
+        keep_choices(person, [entry])
+    st.dataframe(
+        table.drop(columns="code"),
+        key="plan_table",
+        hide_index=True,
+        height="content",
+        on_select=lambda: choose_clicked(listed, "plan_table"),
+        selection_mode="single-row",
+        placeholder="",
+        column_config={
+            **{name: columns.values() for name in ("does", "advised", "standard")},
+            **{
+                name: columns.decimals(1)
+                for name in ("lost %", "advised loses %", "standard loses %")
+            },
+        },
+        alt=f"What {len(table)} athletes do before the game, and what it gives away",
+    )
+    for other in page_parts.measures_with_data().values():
+        if other.code != measure.code:
+            rows = disagreements(
+                plan,
+                measure.worthwhile_pct,
+                ask(other_advice, other.code, game),
+                other.worthwhile_pct,
+            )
+            page_parts.bullets(game_words.disagreements_in_words(rows, names, measure, other))
+
+
+def _show_bench(waves: Sequence[WaveLines], unit: str) -> None:
+    waiting = [(line, wave) for wave in waves for line in wave.lines if line.bench]
+    if not waiting:
+        return
+    st.subheader("From the bench")
+    page_parts.bullets(
+        f"{line.name}: {game_words.bench_line(line, wave, unit)}" for line, wave in waiting
+    )
+
+
+def _keep(person: Person, game: Game, kept: KeptGame | None, day: date, measure: Measure) -> None:
+    same = kept is not None and kept.game == game
+    with st.container(horizontal=True, vertical_alignment="center"):
+        if not same and st.button("Keep this plan", type="primary", key="keep_game"):
+            page_parts.do(
+                f"The plan is kept for {numbers.counted(len(game.players), 'athlete')}.",
+                lambda: save_game(own_store(), game, person.person),
+            )
+        if kept is None:
+            page_parts.quiet("Sheet, calendars and phone view are of what is kept.")
+            return
+        if not same:
+            page_parts.quiet("Changed since it was kept: the files are still those of before.")
+    asked = f"day={day}&measure={measure.code}"
+    with st.container(horizontal=True):
+        for label, path in (
+            ("Sheet to print (PDF)", "sheet.pdf"),
+            ("For a phone (HTML)", "game.html"),
+            ("Staff's calendar", "game.ics"),
+            ("Everybody's calendars (ZIP)", "game.zip"),
+            ("Table (CSV)", "game.csv"),
+        ):
+            st.link_button(label, f"/download/{path}?{asked}", key=f"file_{path}")

@@ -1,0 +1,257 @@
+"""Plain sentences about a game's warm-up: when, in how many waves, and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+import pandas as pd
+
+from dashboard import day_words, numbers, units
+from dashboard.game_advice import PlannedGame, WaveChoice
+from dashboard.game_lines import Line, WaveLines
+from dashboard.numbers import Row, counted, listed, number, percent, volume
+from db.games import Game, Interval
+from db.measures import Measure
+
+REGION_ORDER = (
+    "General part: moving, through the whole range. Ankles, then hips and knees; shoulder blades"
+    " and neck, then elbows. No static holds of 60 seconds and more."
+)
+MOST_LISTED = 3
+CLOSE_MINUTES = 3.0
+"""Maximal efforts nearer to the start than this may still tire (Gouvea et al. 2013, Dobbs et al.
+2019: 0 to 3 minutes rather harm)."""
+LONG_MINUTES = 15.0
+"""After a longer wait something is done again (Silva et al. 2018)."""
+
+
+def clock(moment: datetime) -> str:
+    """Return a time of day, such as 19:05."""
+    return f"{moment:%H:%M}"
+
+
+def whistles(starts: Sequence[datetime]) -> str:
+    """Return the first whistles as a sentence lists them; of many, the first and the last."""
+    if len(starts) > MOST_LISTED:
+        return f"{clock(starts[0])} to {clock(starts[-1])} ({len(starts)} starts)"
+    return listed([clock(start) for start in starts])
+
+
+def long_day(moment: datetime) -> str:
+    """Return a day as people say it, such as Saturday 7 March 2026."""
+    return f"{moment:%A} {moment.day} {moment:%B %Y}"
+
+
+def interval(found: Interval) -> str:
+    """Return an estimate in % with its 90 % interval."""
+    middle, low, high = found
+    return f"{percent(middle)} ({numbers.between(low, high, 1)})"
+
+
+def headline(waves: Sequence[WaveLines]) -> str:
+    """Return the plan in one line."""
+    first = min(wave.begins_at for wave in waves)
+    ready = max(wave.ready_at for wave in waves)
+    return (
+        f"{counted(len(waves), 'wave').capitalize()}: the first begins at {clock(first)},"
+        f" all are ready at {clock(ready)}"
+    )
+
+
+def occasion_sentence(game: Game, unit: str) -> str:
+    """Return what a game's warm-up was planned for."""
+    where = "in the hall" if game.place == "hall" else "outdoors"
+    air = units.temperature(game.ambient_c)
+    return (
+        f"First whistle {whistles(game.starts)}, {where} at {air}. Warm up"
+        f" for {day_words.goal(game.efforts_to_follow)}; {unit} after the general part."
+    )
+
+
+def grouping_sentence(game: Game) -> str:
+    """Return what waves cost against everybody at the own advised length."""
+    if game.grouping_cost_pct is None:
+        return ""
+    waves = counted(len(game.waves), "wave")
+    verb = "costs" if len(game.waves) == 1 else "cost"
+    return (
+        f"{waves} {verb} {interval(game.grouping_cost_pct)} on average of"
+        f" {counted(len(game.players), 'athlete')}, against everybody at the own best length."
+    )
+
+
+def gap_sentence(waves: Sequence[WaveLines]) -> str:
+    """Return what the minutes before the start would cost the wave that they cost most."""
+    by_rest: dict[float, list[tuple[Interval, int]]] = {}
+    for wave in waves:
+        if wave.gap_cost_pct is not None:
+            by_rest.setdefault(wave.rest_minutes, []).append((wave.gap_cost_pct, wave.wave))
+    dearest = {rest: max(costs) for rest, costs in sorted(by_rest.items())}
+    told = [
+        f"{number(rest)} minutes of waiting would take {interval(cost)} of wave {wave}"
+        for rest, (cost, wave) in dearest.items()
+    ]
+    if not told:
+        return ""
+    most = " at the most" if len(waves) > len(told) else ""
+    return f"{'; '.join(told)}{most}, if nobody allowed for it: these lengths do."
+
+
+def gap_caution(game: Game) -> str:
+    """Return a caution about the time before the start, else nothing."""
+    if game.gap_minutes < CLOSE_MINUTES:
+        return (
+            "Maximal efforts less than 3 minutes before the start may still tire: 3 to 10 minutes"
+            " are better (Gouvea et al. 2013, Dobbs et al. 2019)."
+        )
+    if game.gap_minutes > LONG_MINUTES:
+        return (
+            "After more than 15 minutes of waiting a few short explosive efforts again, just"
+            " before the start, are worth it (Silva et al. 2018)."
+        )
+    return ""
+
+
+def choice_label(choice: WaveChoice) -> str:
+    """Return a number of waves with what it costs and how long it takes."""
+    cost = "" if choice.cost_pct is None else f", costs {interval(choice.cost_pct)}"
+    late = f", {choice.late_minutes:.0f} min too long" if choice.late_minutes else ""
+    return (
+        f"{counted(choice.waves, 'wave')}{cost}, from {choice.begins_minutes:.0f} min before{late}"
+    )
+
+
+def late_sentence(late: Sequence[Line], free_from: datetime) -> str:
+    """Return who would not be ready, those by the same minutes together."""
+    by_minutes: dict[int, list[str]] = {}
+    for line in late:
+        minutes = int((free_from - line.begins_at).total_seconds() // 60)
+        by_minutes.setdefault(minutes, []).append(line.name)
+    told = [
+        f"by {minutes} min {listed(names)}"
+        for minutes, names in sorted(by_minutes.items(), reverse=True)
+    ]
+    return f"The court is free from {clock(free_from)}. Not ready in time: {'; '.join(told)}."
+
+
+def remedies(plan: PlannedGame, late: Sequence[Line], number: int) -> list[str]:
+    """Return what could be dropped so that everybody is ready for a start."""
+    game = plan.game
+    mine = [line for line in late if line.player.start_number == number]
+    if game.free_from is None or not mine:
+        return []
+    earliest = min(line.begins_at for line in mine)
+    told = [f"Begin at {clock(earliest)}: ask for the court that early."]
+    now = sum(wave.start_number == number for wave in game.waves)
+    fitting = [each for each in plan.choices[number] if not each.late_minutes and each.waves < now]
+    if fitting:
+        best = max(fitting, key=lambda each: each.waves)
+        told.append(f"Fewer waves: {choice_label(best)}.")
+    shorter = plan.late_shorter_minutes[number]
+    if game.general_minutes > 5:
+        left = f"still {shorter:.0f} min too long" if shorter else "then it fits"
+        told.append(f"A general part of 5 minutes: {left}.")
+    told.append("Set those who are not ready a shorter length of their own.")
+    return told
+
+
+def staff_sentence(most: int, moment: datetime, game: Game) -> str:
+    """Return a caution where several starts need more staff than there are, else nothing."""
+    if most <= game.staff:
+        return ""
+    return (
+        f"At {clock(moment)} {counted(most, 'wave')} run at once, of different starts, and"
+        f" {game.staff} can be led."
+    )
+
+
+def player_line(line: Line, wave: WaveLines, unit: str) -> str:
+    """Return what one athlete does, in one line."""
+    efforts = volume(line.volume, unit) if line.volume else f"no {unit}"
+    return (
+        f"{clock(line.begins_at)} general part, {number(line.player.general_minutes)} min;"
+        f" {clock(line.efforts_at)} {efforts}; ready {clock(line.ready_at)};"
+        f" start {clock(wave.starts_at)}"
+    )
+
+
+def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
+    """Return what somebody on the bench does again, by minutes of the game."""
+    again = [
+        f"after {row.rest_minutes - wave.rest_minutes:.0f} min"
+        f" {number(row.volume) if row.volume else 'nothing'}"
+        for row in line.bench
+    ]
+    return f"{', '.join(again)} ({unit})" if again else ""
+
+
+def bench_sentence(game: Game) -> str:
+    """Return how to use the bench table."""
+    pace = 60 * game.minutes_per_effort
+    return (
+        f"Re-warm-up before coming on: begin so early that it ends a minute before, at"
+        f" {pace:.0f} seconds for each."
+    )
+
+
+def choice_sentence(row: Row, unit: str) -> str:
+    """Return advised, standard and set length of one athlete, each with its loss."""
+    if not row["sessions"]:
+        whose = "Nothing of this athlete has been measured: this is the squad's advice."
+    else:
+        whose = f"From {numbers.evidence(row)}."
+    parts = [
+        f"{name} {volume(row[column], unit)}, loses"
+        f" {interval((row[lost], row[f'{lost}_low'], row[f'{lost}_high']))}"
+        for name, column, lost in (
+            ("Advised", "advised", "lost_advised"),
+            ("the standard", "standard", "lost_standard"),
+            ("set", "set", "lost_set"),
+        )
+    ]
+    return (
+        f"{'; '.join(parts)}. Chance that the advised length is as good as the own best:"
+        f" {numbers.chance(row['sure'])}. {whose}"
+    )
+
+
+def disagreements_in_words(
+    rows: pd.DataFrame, names: Mapping[str, str], lead: Measure, other: Measure
+) -> list[str]:
+    """Return where two measures disagree, from `dashboard.game_measures.disagreements`."""
+    return [
+        f"{names[row['athlete']]}: {lead.name.lower()} asks for {row['way']} than its standard"
+        f" ({number(row['advised'])} against {volume(row['standard'], lead.volume_unit)}),"
+        f" {other.name.lower()} for {row['other_way']} ({number(row['other_advised'])} against"
+        f" {volume(row['other_standard'], other.volume_unit)}). The goal here is"
+        f" {lead.name.lower()}, so that leads."
+        for row in rows.to_dict("records")
+    ]
+
+
+def dear_sentence(advice: pd.DataFrame, names: Mapping[str, str], worthwhile_pct: float) -> str:
+    """Return whom their length costs more than the smallest change worth having, else nothing."""
+    dear = advice[advice["lost_set"] > worthwhile_pct].sort_values("lost_set", ascending=False)
+    if dear.empty:
+        return ""
+    told = [
+        f"{names[row['athlete']]}"
+        f" {interval((row['lost_set'], row['lost_set_low'], row['lost_set_high']))}"
+        for row in dear.to_dict("records")
+    ]
+    return (
+        f"More than {percent(worthwhile_pct)} is lost by {listed(told)}: more waves, or a length"
+        " of their own, would spare it."
+    )
+
+
+def timeline_in_words(waves: Sequence[WaveLines], unit: str) -> str:
+    """Return the text equivalent of the figure of the waves."""
+    return " ".join(
+        f"Wave {wave.wave}: general part from {clock(wave.begins_at)},"
+        f" {volume(wave.volume, unit)} from {clock(wave.efforts_at)}, ready at"
+        f" {clock(wave.ready_at)}, start at {clock(wave.starts_at)},"
+        f" {counted(len(wave.lines), 'athlete')}."
+        for wave in waves
+    )

@@ -1,0 +1,44 @@
+"""An athlete's own next game: when to begin, how much to do, when to be ready."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+import streamlit as st
+
+from dashboard import dates, game_words, numbers, page_parts
+from dashboard.game_lines import Line, WaveLines, wave_lines
+from dashboard.reads import ask
+from db.games import Game, kept_games
+
+STILL_SHOWN = timedelta(hours=3)
+"""A game is shown until so long after its start, for those who come on late."""
+
+
+def show_own_games(athlete: str) -> None:
+    """Show the line of an athlete in every game that is still to come; nothing without one."""
+    today = datetime.combine(date.today(), datetime.min.time())
+    for kept in ask(kept_games, since=today):
+        for wave in wave_lines(kept.game, {}):
+            for line in wave.lines:
+                over = wave.starts_at + STILL_SHOWN < datetime.now()
+                if line.player.plan.athlete == athlete and not over:
+                    _show(kept.game, wave, line)
+
+
+def _show(game: Game, wave: WaveLines, line: Line) -> None:
+    unit, clock = page_parts.measures_by_code()[game.measure].volume_unit, game_words.clock
+    st.subheader(f"{dates.day(wave.starts_at, 'full')}, first whistle {clock(wave.starts_at)}")
+    general = numbers.number(line.player.general_minutes)
+    with st.container(horizontal=True):
+        st.metric(f"General part, {general} min", clock(line.begins_at))
+        st.metric(f"From {clock(line.efforts_at)}", numbers.volume(line.volume, unit))
+        st.metric("Ready", clock(line.ready_at))
+    if line.bench:
+        again = game_words.bench_line(line, wave, unit)
+        st.write(f"On the bench, again before coming on: {again}.")
+    asked = f"day={game.day}&measure={game.measure}"
+    with st.container(horizontal=True):
+        for label, ending in (("Calendar", "ics"), ("For the phone (HTML)", "html")):
+            address = f"/download/my-game.{ending}?{asked}"
+            st.link_button(label, address, key=f"own_game_{game.day}_{game.measure}_{ending}")

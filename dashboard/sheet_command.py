@@ -1,0 +1,85 @@
+"""The command `warmcurve sheet`: a game's sheet, calendars and table from the command line."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from dashboard.terminal import StoreFile, say, store_at
+
+if TYPE_CHECKING:
+    from db.games import KeptGame
+    from db.store import Store
+
+
+def sheet(
+    date: Annotated[datetime, typer.Option(formats=["%Y-%m-%d"], help="Day of the game.")],
+    start: Annotated[str, typer.Option(metavar="HH:MM", help="The first whistle.")],
+    measure: Annotated[str, typer.Option(metavar="CODE", help="The measure that leads.")],
+    out: Annotated[Path, typer.Option(metavar="FILE.pdf", help="Where the sheet goes.")],
+    ics: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Everybody's calendar and the staff's.")
+    ] = None,
+    csv: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="A row for each athlete.")
+    ] = None,
+    db: StoreFile = None,
+) -> None:
+    """Write the sheet of a game.
+
+    A plan that is kept for that start is written as it is; else the active squad is planned for
+    one best effort, and nothing is kept.
+    """
+    from dashboard.game_advice import clock_time
+    from dashboard.game_files import files_of
+
+    store = store_at(db)
+    with store.reading():
+        games = _games(store, clock_time(start, date.date()), measure)
+        files = files_of(store, games)
+        written = {out: files.pdf()}
+        if csv is not None:
+            written[csv] = files.csv()
+        if ics is not None:
+            ics.mkdir(parents=True, exist_ok=True)
+            written |= {ics / name: each for name, each in files.calendar_files().items()}
+    for path, content in written.items():
+        path.write_bytes(content)
+    print(f"{out}: {len(files.athletes())} athletes, first whistle {start}.")
+
+
+def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
+    """Return the kept games with that start, else one that is planned for the active squad."""
+    from db.games import kept_games
+
+    kept = kept_games(store, starts_at.date(), measure)
+    mine = [each for each in kept if starts_at in each.game.starts]
+    if mine:
+        say("As it is kept.")
+        return mine
+    say("No plan is kept for that start: the active squad, planned for one best effort.")
+    return [_planned(store, starts_at, measure)]
+
+
+def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
+    from dashboard.game_advice import Occasion, plan_game, usual_game
+    from dashboard.kept_curves import kept_draws
+    from db.athletes import list_athletes
+    from db.errors import BadInput
+    from db.games import KeptGame
+    from db.measures import get_measure
+    from db.results import latest_fit
+
+    name = get_measure(store, measure).name.lower()
+    fit, curves = latest_fit(store, measure), kept_draws(store, measure)
+    if fit is None or not curves:
+        raise BadInput(
+            f"The curves of {name} have not been worked out. Run: warmcurve fit --measure {measure}"
+        )
+    here = list_athletes(store, active_only=True)["athlete"]
+    game = usual_game(measure, starts_at.date(), (starts_at,), curves)
+    planned = plan_game(store, Occasion(game, tuple((code, 1) for code in here)), curves)
+    return KeptGame(0, fit.fitted_at, "", planned.game)

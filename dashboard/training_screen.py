@@ -1,0 +1,124 @@
+"""The plan of a training day: everybody's length, kept one by one or all as advised."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import columns, day_words, numbers, page_parts, tables, terms, words
+from dashboard.length_form import choose_clicked, length_form
+from dashboard.numbers import Row
+from dashboard.plan_sheet import plan_rows
+from dashboard.reads import ask, own_store
+from db.errors import StoreError
+from db.measures import Measure
+from db.people import Person
+from db.plans import PlanEntry, save_choice
+from db.results import KeptFit
+
+
+def show_training(
+    person: Person, measure: Measure, fit: KeptFit, day: date, goal: str, to_follow: int
+) -> None:
+    """Show what is advised and set for a day without a first whistle, and keep what is set."""
+    unit = measure.volume_unit
+    everyone = ask(plan_rows, measure.code, day, to_follow)
+    names = page_parts.athlete_labels()
+    away = st.multiselect(
+        "Not here today",
+        list(names),
+        format_func=lambda code: names[code],
+        key="plan_away",
+        persist_state="session",
+        placeholder="Everybody is here",
+    )
+    rows = everyone[~everyone["athlete"].isin(away)].reset_index(drop=True)
+    if rows.empty:
+        st.info("Nobody is left for this session. Take somebody out of 'Not here today'.")
+        return
+
+    def entry(row: Row, volume: float, reason: str) -> PlanEntry:
+        advised = row["advised_volume"]
+        return PlanEntry(
+            day=day,
+            athlete=row["athlete"],
+            measure=measure.code,
+            goal=goal,
+            efforts_to_follow=to_follow,
+            advised_volume=None if pd.isna(advised) else advised,
+            standard_volume=fit.standard_volume,
+            chosen_volume=volume,
+            reason=reason,
+        )
+
+    st.subheader("Your choice")
+    listed = [
+        row
+        | {
+            "set": row["chosen_volume"],
+            "advised": row["advised_volume"],
+            "standard": fit.standard_volume,
+        }
+        for row in rows.to_dict("records")
+    ]
+    chosen = length_form(
+        listed,
+        names,
+        lambda row: day_words.choice_sentence(row, fit.standard_volume, unit),
+        unit,
+        f"{measure.code}_{day}_{to_follow}",
+    )
+    if chosen:
+        keep_choices(person, [entry(*chosen)])
+    page_parts.quiet(day_words.plan_caption(rows, fit, unit, to_follow))
+    st.dataframe(
+        tables.day_plan(rows, fit.standard_volume),
+        key="plan_table",
+        hide_index=True,
+        height="content",
+        on_select=lambda: choose_clicked(listed, "plan_table"),
+        selection_mode="single-row",
+        placeholder="",
+        column_config={
+            "set": columns.values(f"set, {unit}"),
+            "advised": columns.values(help=terms.meaning("advised volume")),
+            "standard": columns.values(help=terms.meaning("standard")),
+            "lost %": columns.decimals(
+                1, help=f"{terms.meaning('loss')} Here: at the standard."
+            ),
+        },
+        alt=f"What is advised and what is set for {len(rows)} athletes",
+    )
+    st.write(words.CAUTION)
+    unset = rows[rows["chosen_volume"].isna() & rows["advised_volume"].notna()]
+    with st.container(horizontal=True, vertical_alignment="center"):
+        if len(unset) and st.button(
+            f"Keep the advised length for {numbers.counted(len(unset), 'athlete')} not set yet",
+            key="keep_advised",
+        ):
+            keep_choices(
+                person,
+                [entry(row, row["advised_volume"], "") for row in unset.to_dict("records")],
+            )
+        if rows["chosen_volume"].notna().any():
+            st.link_button(
+                "Sheet to print (PDF)",
+                f"/download/sheet.pdf?day={day}&measure={measure.code}",
+                key="plan_sheet",
+            )
+        else:
+            page_parts.quiet("The sheet prints what is kept: keep the lengths first.")
+
+
+def keep_choices(person: Person, choices: Sequence[PlanEntry]) -> None:
+    """Keep choices and show them, or say what was wrong with one."""
+    try:
+        for choice in choices:
+            save_choice(own_store(), choice, person.person)
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message}")
+        return
+    st.rerun()

@@ -1,0 +1,419 @@
+"""A game from the coach's words to paper, calendar and phone; nothing here needs a page."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from zipfile import ZipFile
+
+import icalendar
+import numpy as np
+import pandas as pd
+import pypdfium2
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from typer.testing import CliRunner
+
+from dashboard import game_words, words
+from dashboard.command_line import application
+from dashboard.game_advice import Occasion, PlannedGame, clock_time, plan_game, usual_game
+from dashboard.game_files import GameFiles, game_files
+from dashboard.game_form import first_whistles
+from dashboard.game_lines import late_lines, most_at_once, wave_lines
+from dashboard.game_measures import disagreements
+from dashboard.game_sheet_pdf import GameHeading, game_sheet
+from dashboard.game_tables import done_word, game_table
+from dashboard.kept_curves import kept_draws
+from db.athletes import save_athletes
+from db.errors import BadInput
+from db.games import Game, GameWave, Player, kept_games, save_game
+from db.plans import PlanEntry, save_choice
+from db.store import Store
+from tests.dashboard import artificial
+
+DAY = date(2026, 3, 20)
+START = datetime(2026, 3, 20, 19, 30)
+HERE = tuple((code, 1) for code in artificial.ATHLETES)
+NAMES = {code: name for code, (name, *_) in artificial.ATHLETES.items()}
+HEADING = GameHeading("Jump height", "efforts", "17 sessions, 204 efforts", "Test Club")
+
+
+def occasion(store: Store, **facts: object) -> Occasion:
+    game = usual_game("jump_height", DAY, (START,), kept_draws(store, "jump_height"))
+    return Occasion(replace(game, **facts), HERE, bench=("A2",), slow=("A3",))
+
+
+def planned(store: Store, said: Occasion) -> PlannedGame:
+    with store.reading():
+        return plan_game(store, said, kept_draws(store, "jump_height"))
+
+
+@pytest.fixture
+def kept(filled_store: Store) -> Store:
+    """A store with one game, of which A1 has a length of the coach's own."""
+    own = PlanEntry(DAY, "A1", "jump_height", "best", 1, 40.0, 15.0, 20.0, "sore calf")
+    save_choice(filled_store, own, "carl")
+    save_game(filled_store, planned(filled_store, occasion(filled_store)).game, "carl")
+    return filled_store
+
+
+def text_of(content: bytes) -> list[str]:
+    document = pypdfium2.PdfDocument(content)
+    texts = [page.get_textpage().get_text_range() for page in document]
+    document.close()
+    return [" ".join(text.replace("\u00a0", " ").split()) for text in texts]
+
+
+# Planning
+
+
+def test_everybody_is_advised_under_the_day_s_circumstances(filled_store: Store) -> None:
+    plan = planned(filled_store, occasion(filled_store, gap_minutes=21.0, general_minutes=0.0))
+    rows = plan.advice.set_index("athlete")
+    # The half-life is 21 minutes, so that twice as much has to be done; the general part of the
+    # slow one is 10 minutes of 0.3. Curves are kept at even volumes: 10 stands for 9.
+    assert rows["advised"].to_dict() == {"A1": 80, "A2": 8, "A3": 25, "A4": 20, "A5": 20}
+    assert (rows["lost_advised"] <= rows["lost_standard"] + 1e-9).all()
+    assert (rows["lost_advised"] <= rows["lost_set"] + 1e-9).all()
+    assert rows.loc["A5", "sessions"] == 0 and rows.loc["A1", "sure"] == 1.0
+    bench = {player.plan.athlete: player.bench for player in plan.game.players if player.bench}
+    assert set(bench) == {"A2"} and bench["A2"][0].rest_minutes == 31.0
+
+
+def test_who_is_newer_than_the_fit_gets_the_squad_s_advice_marked_so(filled_store: Store) -> None:
+    save_athletes(filled_store, pd.DataFrame([{"athlete": "A9", "name": "New Nine"}]), "test")
+    said = replace(occasion(filled_store), start_of=(*HERE, ("A9", 1)))
+    plan = planned(filled_store, said)
+    table = game_table(plan, wave_lines(plan.game, {})).set_index("athlete")
+    assert table.loc["A9", "data"] == table.loc["A5", "data"] == "none: the squad's advice"
+    assert table.loc["A9", "advised"] == table.loc["A5", "advised"]
+    row = plan.advice.set_index("athlete").loc["A9"]
+    assert "this is the squad's advice" in game_words.choice_sentence(row, "efforts")
+
+
+def test_a_length_of_the_coach_s_own_is_done_in_any_wave(kept: Store) -> None:
+    plan = planned(kept, replace(occasion(kept), waves=(1,)))
+    own = {player.plan.athlete: player for player in plan.game.players}
+    assert own["A1"].own_length and own["A1"].plan.chosen_volume == 20.0
+    assert own["A1"].plan.reason == "sore calf"
+    assert not own["A2"].own_length and own["A2"].plan.reason == "with wave 1"
+    [game] = kept_games(kept, DAY, "jump_height")
+    assert game.game.players[0].own_length
+
+
+def test_a_kept_plan_is_worked_out_the_same_again(kept: Store) -> None:
+    [before] = kept_games(kept, DAY, "jump_height")
+    again = planned(kept, replace(occasion(kept), waves=(len(before.game.waves),)))
+    assert again.game == before.game
+
+
+def test_two_starts_have_waves_of_their_own(filled_store: Store) -> None:
+    later = START + timedelta(minutes=40)
+    said = occasion(filled_store, starts=(START, later))
+    said = replace(said, start_of=tuple((code, 1 + (code > "A3")) for code, _ in HERE))
+    plan = planned(filled_store, said)
+    waves = wave_lines(plan.game, NAMES)
+    by_start = {
+        start: {line.name for wave in waves for line in wave.lines if wave.starts_at == start}
+        for start in (START, later)
+    }
+    assert by_start[later] == {"Unknown Four", "Untested Five"}
+    assert set(plan.choices) == {1, 2}
+    assert "first whistle 19:30 and 20:10" in text_of(game_sheet([(plan.game, waves)], HEADING))[0]
+
+
+def test_who_would_not_be_ready_is_said_with_what_to_drop(filled_store: Store) -> None:
+    said = occasion(filled_store, free_from=START - timedelta(minutes=18))
+    plan = planned(filled_store, replace(said, waves=(3,)))
+    waves = wave_lines(plan.game, NAMES)
+    late = late_lines(waves, plan.game.free_from)
+    assert "Long One" in [line.name for line in late] and "Short Two" not in {
+        line.name for line in late
+    }
+    assert "The court is free from 19:12. Not ready in time: by" in game_words.late_sentence(
+        late, START - timedelta(minutes=18)
+    )
+    remedies = game_words.remedies(plan, late, 1)
+    earliest = min(line.begins_at for line in late)
+    assert remedies[0] == f"Begin at {earliest:%H:%M}: ask for the court that early."
+    assert any(remedy.startswith("A general part of 5 minutes: still") for remedy in remedies)
+    assert late_lines(waves, None) == ()
+
+
+def test_measures_that_disagree_are_both_named(filled_store: Store) -> None:
+    plan = planned(filled_store, occasion(filled_store))
+    other = pd.DataFrame(
+        {
+            "athlete": ["A1", "A2", "A4"],
+            "sessions": 3,
+            "advised": [4.0, 4.0, 60.0],
+            "standard": 12.0,
+            "lost_standard": [5.0, 5.0, 0.1],
+        }
+    )
+    found = disagreements(plan, 1.0, other, 1.0)
+    assert found[["athlete", "way", "other_way"]].values.tolist() == [["A1", "more", "less"]]
+
+
+@pytest.mark.parametrize(
+    ("typed", "starts"),
+    [("", []), (" 19:30 ", ["19:30"]), ("20:15, 9:05 and 19:30", ["09:05", "19:30", "20:15"])],
+)
+def test_whistles_are_read_as_they_are_typed(typed: str, starts: list[str]) -> None:
+    assert [f"{start:%H:%M}" for start in first_whistles(typed, DAY)] == starts
+
+
+def test_a_time_that_is_none_is_said() -> None:
+    with pytest.raises(BadInput, match="'25:00' is not a time of day such as 19:30"):
+        clock_time("25:00", DAY)
+    with pytest.raises(BadInput, match="There can be 12 starts on a day. 13 were typed"):
+        first_whistles(" ".join(f"{hour}:00" for hour in range(13)), DAY)
+    with pytest.raises(BadInput, match="takes curves that were worked out"):
+        plan_game(None, Occasion(usual_game("m", DAY, (START,), {}), HERE), {})  # type: ignore[arg-type]
+
+
+# Times
+
+PLAN = PlanEntry(DAY, "A1", "jump_height", "best", 1, 40.0, 15.0, 40.0)
+VOLUMES = st.floats(0, 80)
+
+
+@given(
+    waves=st.lists(st.tuples(VOLUMES, st.floats(0, 60)), min_size=1, max_size=5),
+    own=VOLUMES,
+    general=st.floats(0, 15),
+    seconds=st.floats(5, 120),
+)
+@settings(max_examples=60, deadline=None)
+def test_lines_go_from_the_beginning_to_the_whistle_without_a_gap(
+    waves: list[tuple[float, float]], own: float, general: float, seconds: float
+) -> None:
+    game = replace(
+        usual_game("jump_height", DAY, (START,), {}),
+        minutes_per_effort=seconds / 60,
+        general_minutes=general,
+        waves=tuple(GameWave(1, n, *each) for n, each in enumerate(waves, start=1)),
+        players=(Player(replace(PLAN, chosen_volume=own), "starts", 1, 1, True, general),),
+    )
+    for wave, (volume, rest) in zip(wave_lines(game, NAMES), waves, strict=True):
+        for each in (wave, *wave.lines):
+            assert each.begins_at <= each.efforts_at <= each.ready_at <= START
+            assert START - each.ready_at - timedelta(minutes=rest) < timedelta(minutes=1)
+        lasts = timedelta(minutes=volume * seconds / 60 + general + rest)
+        assert timedelta() <= START - wave.begins_at - lasts < timedelta(minutes=1, seconds=1)
+
+
+def test_waves_of_several_starts_at_once_are_counted() -> None:
+    game = usual_game("jump_height", DAY, (START, START + timedelta(minutes=5)), {})
+    game = replace(
+        game,
+        waves=(GameWave(1, 1, 20, 5), GameWave(1, 2, 10, 5), GameWave(2, 1, 20, 5)),
+    )
+    most, moment = most_at_once(wave_lines(game, {}))
+    assert (most, moment) == (3, START - timedelta(minutes=16))
+    assert "At 19:14 3 waves run at once" in game_words.staff_sentence(most, moment, game)
+    assert game_words.staff_sentence(2, moment, game) == ""
+
+
+# Paper
+
+
+def big_game(many: int, starts: int = 1) -> Game:
+    """A game with many athletes of long names, each wave with somebody of an own length."""
+    waves = tuple(
+        GameWave(start, wave, 40.0 / wave, 5.0, (0.3, 0.1, 0.6))
+        for start in range(1, starts + 1)
+        for wave in (1, 2, 3)
+    )
+    players = tuple(
+        Player(
+            replace(PLAN, athlete=f"Å{n:03d} Żółć", reason="a reason " * 10 if n < 6 else ""),
+            "bench" if n % 4 == 0 else "starts",
+            1 + n % starts,
+            1 + n % 3,
+            n < 6,
+            6.0,
+            (0.4, 0.1, 0.9),
+        )
+        for n in range(many)
+    )
+    game = usual_game(
+        "jump_height", DAY, tuple(START + timedelta(minutes=30 * n) for n in range(starts)), {}
+    )
+    return replace(game, waves=waves, players=players, grouping_cost_pct=(0.2, 0.0, 0.6))
+
+
+def sheet_of(game: Game) -> bytes:
+    return game_sheet([(game, wave_lines(game, {}))], HEADING)
+
+
+@pytest.mark.parametrize(("many", "starts"), [(1, 1), (12, 1), (30, 1), (60, 2), (150, 6)])
+def test_everybody_is_on_one_landscape_page_inside_its_margins(many: int, starts: int) -> None:
+    content = sheet_of(big_game(many, starts))
+    [text] = text_of(content)
+    for number in range(many):
+        assert f"Å{number:03d} Żółć" in text
+    document = pypdfium2.PdfDocument(content)
+    width, height = document[0].get_size()
+    assert (round(width), round(height)) == (842, 595)
+    grey = np.asarray(document[0].render(scale=1).to_pil().convert("L"))
+    document.close()
+    edges = (grey[:20], grey[-20:], grey[:, :20], grey[:, -20:])
+    assert min(edge.min() for edge in edges) == 255
+    assert grey.min() == 0
+
+
+def test_letters_are_large_for_a_usual_squad_and_the_page_has_no_colour() -> None:
+    document = pypdfium2.PdfDocument(sheet_of(big_game(18)))
+    page = document[0]
+    words_on_page = page.get_textpage()
+    place = words_on_page.search("Å001")
+    index, count = place.get_next()
+    _, bottom, _, top = words_on_page.get_charbox(index, loose=True)
+    picture = np.asarray(page.render(scale=1).to_pil().convert("RGB"), dtype=int)
+    document.close()
+    assert count == 4
+    # A letter of 12 points is read at 70 cm (an angle of 20 minutes takes 4 mm, from memory).
+    assert top - bottom >= 12.0
+    assert np.ptp(picture, axis=2).max() == 0
+
+
+def test_the_sheet_says_what_a_coach_needs(kept: Store) -> None:
+    [text] = text_of(game_files(kept, DAY, "jump_height").pdf())
+    assert "Friday 20 March 2026, first whistle 19:30" in text
+    assert "Test Club" in text and words.CAUTION in text
+    assert "in the hall at 20 °C. Warm up for one best effort" in text
+    assert "Short Two (bench)" in text and "Bench: efforts again" in text
+    assert "sore calf (advised 4" in text
+    assert "10 min general" in text
+    assert "Ankles, then hips and knees; shoulder blades and neck, then elbows." in text
+    assert "against everybody at the own best length" in text
+
+
+def test_the_same_plan_is_the_same_bytes(kept: Store) -> None:
+    first, second = (game_files(kept, DAY, "jump_height") for _ in range(2))
+    assert first.pdf() == second.pdf()
+    assert first.calendars() == second.calendars()
+    assert sheet_of(big_game(30)) != sheet_of(big_game(29))
+
+
+# Calendar, phone, table
+
+
+def events(content: bytes) -> dict[str, icalendar.Event]:
+    calendar = icalendar.Calendar.from_ical(content)
+    assert calendar["VERSION"] == "2.0" and calendar["PRODID"]
+    assert all(len(line) <= 75 for line in content.split(b"\r\n"))
+    return {str(event["UID"]): event for event in calendar.walk("VEVENT")}
+
+
+def test_an_athlete_s_calendar_holds_their_warm_up_and_nobody_else(kept: Store) -> None:
+    files = game_files(kept, DAY, "jump_height")
+    content = files.calendar("A1")
+    [event] = events(content).values()
+    # 20 efforts at half a minute and 6 minutes, ready 5 minutes before.
+    assert event["DTSTART"].dt == START - timedelta(minutes=21)
+    assert event["DTEND"].dt == START
+    assert event["SUMMARY"] == "Warm-up: 20 efforts, start 19:30"
+    assert words.CAUTION in event["DESCRIPTION"]
+    assert b"Short Two" not in content
+    assert "after 10 min" in str(next(iter(events(files.calendar("A2")).values()))["DESCRIPTION"])
+
+
+def test_the_staff_s_calendar_holds_every_wave_with_its_names(kept: Store) -> None:
+    files = game_files(kept, DAY, "jump_height")
+    found = events(files.calendar())
+    waves = wave_lines(kept_games(kept, DAY, "jump_height")[0].game, NAMES)
+    assert len(found) == len([wave for wave in waves if wave.lines])
+    told = " ".join(str(event["DESCRIPTION"]) for event in found.values())
+    assert all(name in told for name in NAMES.values())
+    with ZipFile(io.BytesIO(files.calendars())) as packed:
+        assert set(packed.namelist()) == {"staff.ics", *(f"athlete-{code}.ics" for code in NAMES)}
+
+
+def test_a_changed_plan_replaces_the_event_of_before(kept: Store) -> None:
+    before = events(game_files(kept, DAY, "jump_height").calendar("A2"))
+    save_game(kept, planned(kept, occasion(kept, gap_minutes=12.0)).game, "carl")
+    after = events(game_files(kept, DAY, "jump_height").calendar("A2"))
+    assert set(before) == set(after)
+    [(old, new)] = zip(before.values(), after.values(), strict=True)
+    assert new["SEQUENCE"] > old["SEQUENCE"] and new["DTSTART"].dt < old["DTSTART"].dt
+
+
+def test_the_phone_view_shows_one_line_large_and_runs_nothing(kept: Store) -> None:
+    files = game_files(kept, DAY, "jump_height")
+    own, everybody = files.phone("A1").decode(), files.phone().decode()
+    assert "<b>19:09</b>" in own and "<b>20</b>efforts from 19:15" in own
+    assert "Set by the coach: sore calf" in own and "Short Two" not in own
+    assert all(name in everybody for name in NAMES.values())
+    assert "<script" not in everybody and "http" not in everybody
+
+
+def test_a_name_is_text_on_the_phone(kept: Store) -> None:
+    save_athletes(kept, pd.DataFrame([{"athlete": "A1", "name": "A <b>&</b> Co"}]), "test")
+    files = game_files(kept, DAY, "jump_height")
+    assert "A &lt;b&gt;&amp;&lt;/b&gt; Co" in files.phone("A1").decode()
+    assert "A <b>&</b> Co" in text_of(files.pdf())[0]
+
+
+def test_the_table_has_a_row_for_everybody(kept: Store) -> None:
+    rows = pd.read_csv(io.BytesIO(game_files(kept, DAY, "jump_height").csv())).set_index("athlete")
+    assert set(rows.index) == set(NAMES)
+    assert rows.loc["A1", ["begins", "volume", "ready", "reason"]].tolist() == [
+        "19:09",
+        20.0,
+        "19:25",
+        "sore calf",
+    ]
+
+
+def test_a_day_without_a_game_has_no_files(filled_store: Store) -> None:
+    with pytest.raises(BadInput, match="No game with a first whistle is kept for jump height on"):
+        game_files(filled_store, DAY, "jump_height")
+
+
+def run(store: Store, folder: Path, *more: str) -> tuple[int, str, str]:
+    words_of_command = ["sheet", "--date", "2026-03-20", "--start", "19:30", "--measure"]
+    words_of_command += ["jump_height", "--out", str(folder / "s.pdf"), *more]
+    shown = CliRunner().invoke(application, [*words_of_command, "--db", str(store.path)])
+    return shown.exit_code, shown.stdout, shown.stderr
+
+
+def test_the_command_writes_what_is_kept(kept: Store, tmp_path: Path) -> None:
+    code, out, err = run(
+        kept, tmp_path, "--ics", str(tmp_path / "c"), "--csv", str(tmp_path / "s.csv")
+    )
+    assert (code, out) == (0, f"{tmp_path / 's.pdf'}: 5 athletes, first whistle 19:30.\n")
+    assert "As it is kept." in err
+    files: GameFiles = game_files(kept, DAY, "jump_height")
+    assert (tmp_path / "s.pdf").read_bytes() == files.pdf()
+    assert (tmp_path / "s.csv").read_bytes() == files.csv()
+    assert (tmp_path / "c" / "athlete-A1.ics").read_bytes() == files.calendar("A1")
+
+
+def test_the_command_plans_the_squad_where_nothing_is_kept(
+    filled_store: Store, tmp_path: Path
+) -> None:
+    code, out, err = run(filled_store, tmp_path)
+    assert code == 0 and "5 athletes" in out
+    assert "No plan is kept for that start: the active squad" in err
+    assert kept_games(filled_store) == []
+    [text] = text_of((tmp_path / "s.pdf").read_bytes())
+    assert all(name in text for name in NAMES.values())
+
+
+def test_the_command_says_what_to_run_before(unfitted_store: Store, tmp_path: Path) -> None:
+    code, _, err = run(unfitted_store, tmp_path)
+    assert code == 1 and "Run: warmcurve fit --measure jump_height" in err
+
+
+@pytest.mark.parametrize(
+    ("done", "word"),
+    [(None, "not recorded"), (8.0, "as planned"), (5.0, "changed"), (0.0, "skipped")],
+)
+def test_what_was_done_has_a_word(done: float | None, word: str) -> None:
+    row = {"done_volume": float("nan") if done is None else done, "chosen_volume": 8.0}
+    assert done_word(row) == word
