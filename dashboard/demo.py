@@ -7,15 +7,18 @@ from dataclasses import replace
 from importlib.resources import as_file, files
 from pathlib import Path
 
+import pandas as pd
 from argon2 import PasswordHasher
 from platformdirs import user_data_path
 
 from db.athletes import read_athletes_file, save_athletes
 from db.effort_files import read_table
 from db.errors import StoreError
+from db.first_run import mark_picture_read
 from db.imports import import_efforts
 from db.measures import get_measure, save_measure
 from db.people import Person, add_person
+from db.plans import PlanEntry, save_done
 from db.results import latest_fit
 from db.settings import get_setting, set_setting
 from db.store import Store
@@ -85,8 +88,20 @@ def _fill(store: Store) -> None:
             measure = get_measure(store, code)
             save_measure(store, replace(measure, standard_volume=facts.standard_volume), BY)
             import_efforts(store, read_table(folder / f"{code}.csv"), BY)
+        save_done(store, _plans_of_the_past(folder / "plans.csv"), BY)
         for account in ACCOUNTS:
             person = Person(account.name, account.display_name, account.role, account.athlete)
             add_person(store, person, QUICK_HASHER.hash(account.password), BY)
         set_setting(store, "club_name", CLUB_NAME, BY)
         set_setting(store, "demo", "yes", BY)
+        mark_picture_read(store, BY)
+
+
+def _plans_of_the_past(path: Path) -> list[tuple[PlanEntry, float, float]]:
+    rows = pd.read_csv(path, keep_default_na=False, parse_dates=["day"])
+    listed = []
+    for row in rows.to_dict("records"):
+        facts = {str(name): value for name, value in row.items()}
+        done, outcome = facts.pop("done_volume"), facts.pop("outcome")
+        listed.append((PlanEntry(**facts | {"day": facts["day"].date()}), done, outcome))
+    return listed

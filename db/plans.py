@@ -129,13 +129,31 @@ def record_outcomes(store: Store, outcomes: Sequence[Outcome], person: str) -> N
         As `record_outcome`.
     """
     for each in outcomes:
-        _check_volume("done volume", each.done_volume)
-        if each.outcome is not None and not 0 < each.outcome < float("inf"):
-            raise BadInput(f"The outcome is {each.outcome:g}; it must be a number above 0.")
+        _check_outcome(each.done_volume, each.outcome)
     numbers = " ".join(str(each.plan_id) for each in outcomes)
     with store.writing(person, "record outcome", numbers) as cursor:
         for each in outcomes:
             _record(cursor, each, person)
+
+
+def save_done(
+    store: Store, done: Sequence[tuple[PlanEntry, float | None, float | None]], person: str
+) -> None:
+    """Save choices of the past with what was done and what came of it, all of them or none.
+
+    Parameters
+    ----------
+    done : sequence of (PlanEntry, done volume or None, outcome or None)
+
+    Raises
+    ------
+    BadInput
+        As `save_choice` and `record_outcome`.
+    """
+    with store.writing(person, "save choices of the past", str(len(done))) as cursor:
+        for plan, volume, outcome in done:
+            _check_outcome(volume, outcome)
+            _record(cursor, Outcome(insert_choice(cursor, plan, person), volume, outcome), person)
 
 
 def _record(cursor: duckdb.DuckDBPyConnection, outcome: Outcome, person: str) -> None:
@@ -270,6 +288,12 @@ def _check(plan: PlanEntry) -> None:
         )
     for what in ("advised_volume", "standard_volume", "chosen_volume"):
         _check_volume(what.replace("_", " "), getattr(plan, what))
+
+
+def _check_outcome(done_volume: float | None, outcome: float | None) -> None:
+    _check_volume("done volume", done_volume)
+    if outcome is not None and not 0 < outcome < float("inf"):
+        raise BadInput(f"The outcome is {outcome:g}; it must be a number above 0.")
 
 
 def _check_volume(what: str, volume: float | None) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 import pandas as pd
 
 from demo_team.mistakes import USED, with_mistakes
+from demo_team.plans import plans_table
 from demo_team.planted import PLANTED, truth_table
 from demo_team.readme import readme
 from demo_team.roster import athletes_table
@@ -19,11 +20,14 @@ def build(folder: Path = FOLDER) -> list[Path]:
     """Write the files of the demonstration squad, always the same bytes; give their paths."""
     truth = truth_table()
     tables = {"athletes": athletes_table(), "truth": truth}
-    listed = []
-    for measure in PLANTED:
-        tables[measure], mistakes = with_mistakes(efforts_table(measure), measure)
+    listed, planned = [], []
+    for measure, plans in PLANTED.items():
+        efforts = efforts_table(measure)
+        planned.append(plans_table(efforts, plans))
+        tables[measure], mistakes = with_mistakes(efforts, measure)
         listed.append(mistakes)
     tables["mistakes"] = pd.concat(listed)
+    tables["plans"] = pd.concat(planned)
     folder.mkdir(parents=True, exist_ok=True)
     pages = {f"{name}.csv": _csv(table) for name, table in tables.items()}
     pages["README.md"] = readme(truth, tables["mistakes"])

@@ -18,7 +18,8 @@ One season from the start of August to late November 2026, {athletes} athletes, 
 jump height ({jump_standard:.0f} efforts are the team's standard warm-up) and throw speed
 ({throw_standard:.0f} throws; the goalkeepers and some others are not measured). Routine sessions
 on training days (Tuesday, Thursday) and before games (Saturday from 5 September) hold 2 to 4
-efforts around the standard. Fade tests run until three efforts in a row are below 90 % of the
+efforts around the standard; from 2 November on every second athlete does their own best volume
+instead, 40 at the most. Fade tests run until three efforts in a row are below 90 % of the
 best so far. The true curves come from three families with one clear peak, of which the model
 contains none exactly. Noise on an effort and on a day: 2.5 % and 2 % for jumps, 2 % and 1.5 %
 for throws. What a warm-up counts for depends on its circumstances: a minute of the general part
@@ -30,6 +31,7 @@ felt, and how long ago the last game was, have no effect on the values.
 |---|---|
 | `athletes.csv` | the squad |
 | `jump_height.csv`, `throw_speed.csv` | the efforts as they were written, mistakes included |
+| `plans.csv` | what was set from 2 November on, what was done, and the start value that followed |
 | `truth.csv` | what was planted, by athlete and measure |
 | `mistakes.csv` | what went wrong, by file and line |
 

@@ -7,7 +7,8 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 import pandas as pd
 
-from demo_team.club import MEASURES, TRUE_ACCOUNT
+from demo_team.club import TRUE_ACCOUNT
+from demo_team.plans import set_volume
 from demo_team.planted import PLANTED, Planted
 from demo_team.roster import ROSTER
 from modeling.account import Circumstances
@@ -70,8 +71,9 @@ def _athlete_rows(measure: str, number: int, athlete: str) -> Iterator[dict[str,
     plan = PLANTED[measure][athlete]
     for occasion in _occasions(measure, number, athlete, plan, rng):
         started_at = datetime.combine(occasion.day, START[measure, occasion.kind])
-        facts = _session_facts(measure, number, occasion)
-        efforts = _efforts(measure, plan, occasion, _around(facts, started_at), rng)
+        planned = set_volume(measure, number, plan, occasion.day)
+        facts = _session_facts(planned, number, occasion)
+        efforts = _efforts(measure, plan, occasion, planned, _around(facts, started_at), rng)
         for effort, (volume, value) in enumerate(efforts, start=1):
             yield (
                 {
@@ -109,6 +111,7 @@ def _efforts(
     measure: str,
     plan: Planted,
     occasion: Occasion,
+    planned: float,
     around: Circumstances,
     rng: np.random.Generator,
 ) -> list[tuple[str, float]]:
@@ -117,8 +120,7 @@ def _efforts(
         # In a fade test the volume is the number of efforts before, so nobody writes it down.
         _, values = fade_test(plan.truth(), NOISE[measure], rng, in_effect=in_effect)
         return [("", value) for value in values.tolist()]
-    standard = MEASURES[measure].standard_volume
-    first = round(standard * float(np.exp(0.2 * rng.standard_normal())))
+    first = round(planned * float(np.exp(0.2 * rng.standard_normal())))
     volume = first + np.arange(int(rng.integers(2, 5)))
     values = routine_session(plan.truth(), volume.astype(float), NOISE[measure], rng, in_effect)
     return [(str(done), value) for done, value in zip(volume, values.tolist(), strict=True)]
@@ -133,7 +135,7 @@ def _around(facts: dict[str, str], started_at: datetime) -> Circumstances:
     )
 
 
-def _session_facts(measure: str, number: int, occasion: Occasion) -> dict[str, str]:
+def _session_facts(planned: float, number: int, occasion: Occasion) -> dict[str, str]:
     # Facts go with the athlete and the day alone; what they do is up to the account.
     hall = np.random.default_rng([SEED, occasion.day.toordinal()])
     rng = np.random.default_rng([SEED, occasion.day.toordinal(), number])
@@ -147,7 +149,7 @@ def _session_facts(measure: str, number: int, occasion: Occasion) -> dict[str, s
         "rest_minutes": str(rest) if routine else "0",
         "ambient_c": f"{22.0 - autumn + hall.normal(0.0, 1.5):.0f}",
         "days_since_game": str((occasion.day - games[-1]).days) if games else "",
-        "planned_volume": f"{MEASURES[measure].standard_volume:.0f}" if routine else "",
+        "planned_volume": f"{planned:.0f}" if routine else "",
         "freshness": str(freshness),
         "joints": str(joints),
         "mobility": str(mobility),
