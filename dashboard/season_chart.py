@@ -6,10 +6,11 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from dashboard import change_words, dates, numbers
-from dashboard.charts import FOOT_PX, TEXT_PX, blank_figure, calm, quiet_axes
+from dashboard.charts import FOOT_PX, TEXT_PX, Parts, blank_figure, calm, quiet_axes
 from dashboard.palette import Palette, see_through
 
 HALF_DAY = pd.Timedelta(hours=12)
+MOST_TICKS = 6
 
 
 def season_figure(
@@ -52,7 +53,7 @@ def season_figure(
         **calm(palette),
         height=300,
         margin={"l": 73, "r": 12, "t": head_px, "b": FOOT_PX},
-        xaxis={"showgrid": False, "tickformat": "%-d %b<br>%Y", "nticks": 6},
+        xaxis={"showgrid": False} | _day_ticks(peaks["started_at"]),
         yaxis={
             "title": {"text": f"at the peak, {unit}"},
             "tickfont": {"color": palette.quiet, "size": TEXT_PX},
@@ -61,6 +62,19 @@ def season_figure(
     )
     quiet_axes(figure, palette)
     return figure
+
+
+def _day_ticks(sessions: pd.Series) -> Parts:
+    """Return ticks at the first days of months; at the ends of a season without enough of them."""
+    first, last = sessions.min(), sessions.max()
+    starts = pd.date_range(first.normalize(), last, freq="MS")
+    days = list(starts[:: max(1, -(-len(starts) // MOST_TICKS))])
+    if len(days) < 2:
+        days = sorted({first.normalize(), last.normalize()})
+    return {
+        "tickvals": days,
+        "ticktext": [f"{dates.day_of_year(each)}<br>{each.year}" for each in days],
+    }
 
 
 def _mark(figure: go.Figure, change: numbers.Row, palette: Palette) -> None:

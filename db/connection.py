@@ -34,6 +34,7 @@ class SharedFile:
         self._turn = threading.Condition(threading.Lock())
         self._root: duckdb.DuckDBPyConnection | None = None
         self._users = 0
+        self._keepers: set[object] = set()
         self._own = threading.local()
         self._streak_began = self._closed_at = 0.0
         self._writes = 0
@@ -46,11 +47,27 @@ class SharedFile:
         Units of work that overlap for long `give_way`, so that other processes come to theirs.
         """
         root = self._enter(wait, give_way)
+        unharmed = False
         try:
             with translated(self.path), root.cursor() as cursor:
                 yield cursor
+            unharmed = True
         finally:
-            self._leave()
+            self._leave(unharmed)
+
+    @contextmanager
+    def kept_open(self) -> Iterator[None]:
+        """Leave the file open between units of work, as long as the streak is short."""
+        keeper = object()
+        self._keepers.add(keeper)
+        try:
+            yield
+        finally:
+            self._keepers.discard(keeper)
+            if self._root is not None:
+                with self._turn:
+                    if not self._users:
+                        self._close()
 
     @contextmanager
     def alone(self, wait: Wait) -> Iterator[duckdb.DuckDBPyConnection]:
@@ -59,6 +76,7 @@ class SharedFile:
             while self._users:
                 if not self._turn.wait(wait.left):
                     raise busy_here(self.path, wait)
+            self._close()
             root = self._open(wait, external_access=True)
             try:
                 with translated(self.path):
@@ -105,8 +123,12 @@ class SharedFile:
         depth = getattr(self._own, "depth", 0)
         with self._taking_turn(wait):
             # Whoever has the file already is not kept waiting for itself.
-            while give_way and not depth and self._root is not None and self._streak_is_long():
-                if not self._turn.wait(wait.left):
+            while not depth and self._root is not None and self._streak_is_long():
+                if not self._users:
+                    self._close()
+                elif not give_way:
+                    break
+                elif not self._turn.wait(wait.left):
                     raise busy_here(self.path, wait)
             if self._root is None:
                 self._pause()
@@ -115,15 +137,20 @@ class SharedFile:
             self._own.depth = depth + 1
             return self._root
 
-    def _leave(self) -> None:
+    def _leave(self, unharmed: bool) -> None:
         with self._turn:
             self._users -= 1
             self._own.depth -= 1
-            if self._users == 0 and self._root is not None:
-                self._root.close()
-                self._root = None
-                self._closed_at = time.monotonic()
+            # An error may have spoilt the connection for whoever comes next.
+            if not self._users and not (self._keepers and unharmed):
+                self._close()
             self._turn.notify_all()
+
+    def _close(self) -> None:
+        if self._root is not None:
+            self._root.close()
+            self._root = None
+            self._closed_at = time.monotonic()
 
     def _streak_is_long(self) -> bool:
         return time.monotonic() - self._streak_began > LONGEST_STREAK_SECONDS

@@ -20,6 +20,7 @@ __all__ = [
     "effort_limit",
     "finding_efforts",
     "insert_findings",
+    "open_counts",
     "open_findings",
 ]
 
@@ -109,6 +110,15 @@ def open_findings(store: Store, measure: str) -> pd.DataFrame:
         holds.
     """
     return _listed(store, measure, OPEN, "chance, place, finding_id")
+
+
+def open_counts(store: Store) -> dict[str, int]:
+    """Count what is still to be decided by measure; measures without any are left out."""
+    with store.reading() as cursor:
+        rows = cursor.execute(
+            f"SELECT measure, count(*) FROM finding_detail WHERE {OPEN} GROUP BY measure"
+        ).fetchall()
+    return dict(rows)
 
 
 def decided_findings(store: Store, measure: str) -> pd.DataFrame:

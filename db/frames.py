@@ -2,13 +2,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import duckdb
-import numpy as np
-import pandas as pd
 
 from db.errors import BadInput
+
+if TYPE_CHECKING:  # it takes long to load, and opening a store needs no frames
+    import pandas as pd
 
 
 def fetch(cursor: duckdb.DuckDBPyConnection, sql: str, values: Sequence[Any] = ()) -> pd.DataFrame:
@@ -49,6 +50,9 @@ def complete(
     BadInput
         If a column lacks, or a value is missing or not finite, but for columns that may be missing.
     """
+    import numpy as np
+    import pandas as pd
+
     missing = [column for column in columns if column not in frame]
     if missing:
         raise BadInput(f"The {what} of a fit lack the column {', '.join(missing)}.")

@@ -71,11 +71,12 @@ def with_dependants(
         The rows to begin with: a condition in SQL by table.
     """
     found = {table: f"({condition})" for table, condition in conditions.items()}
+    known = relations(root)
     for table in tables_in_order(root):
         of_parents = [
             f'"{table}"."{one.column}" IN (SELECT p."{one.key}" FROM '
             f'(SELECT * FROM "{one.parent}" WHERE {found[one.parent]}) p)'
-            for one in relations(root)
+            for one in known
             if one.table == table and one.parent in found
         ]
         if of_parents:

@@ -86,6 +86,12 @@ class Store:
             _confirm(cursor, revision)
 
     @contextmanager
+    def kept_open(self) -> Iterator[None]:
+        """Open the file once, not for each unit of work inside; others come to theirs as ever."""
+        with self._file.kept_open():
+            yield
+
+    @contextmanager
     def alone(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """Yield the store's connection while no other unit of work runs, to copy it whole."""
         with self._file.alone(self._wait()) as root:

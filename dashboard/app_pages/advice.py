@@ -13,17 +13,8 @@ from dashboard.usual_terms import latest_fit, responses
 person = require("director", "coach")
 st.title("Advice for today")
 names = page_parts.athlete_labels()
-if not names:
-    page_parts.no_athletes_yet()
-    st.stop()
 with st.container(horizontal=True):
-    athlete = st.selectbox(
-        "Athlete",
-        list(names),
-        format_func=lambda code: names[code],
-        key="athlete",
-        bind="query-params",
-    )
+    athlete = page_parts.choose_athlete(names)
     measure = page_parts.choose_measure()
 fit = ask(latest_fit, measure.code)
 if fit is None:

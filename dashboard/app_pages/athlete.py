@@ -4,33 +4,27 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, words
+from dashboard import next_test_words, page_parts, season_parts, words
 from dashboard.access import require
+from dashboard.link_form import private_link_form
+from dashboard.next_tests import listed_tests
 from dashboard.reads import ask
+from dashboard.usual_terms import latest_fit, response_history, responses
 from db.efforts import sessions
-from db.results import latest_fit, response_history, responses
 
 SHOWN_FITS = 5
 
 person = require("director", "coach")
 st.title("Athlete")
 names = page_parts.athlete_labels(active_only=False)
-if not names:
-    page_parts.no_athletes_yet()
-    st.stop()
 with st.container(horizontal=True):
-    athlete = st.selectbox(
-        "Athlete",
-        list(names),
-        format_func=lambda code: names[code],
-        key="athlete",
-        bind="query-params",
-    )
+    athlete = page_parts.choose_athlete(names)
     measure = page_parts.choose_measure()
 
 fit = ask(latest_fit, measure.code)
 if fit is None:
     page_parts.no_curves_yet(person, measure)
+    private_link_form(person, athlete, names[athlete])
     st.stop()
 page_parts.newer_data_notice(person, measure, fit)
 row = page_parts.row_of(ask(responses, measure.code, athlete), athlete)
@@ -39,6 +33,7 @@ if row is None:
         f"{names[athlete]} was not part of the latest curves. Update them, or start with"
         f" {words.FADE_TEST}."
     )
+    private_link_form(person, athlete, names[athlete])
     st.stop()
 
 page_parts.show_curve(row, measure, fit)
@@ -62,32 +57,16 @@ if len(history) > 1:
     st.write(words.history_sentence(list(history.to_dict("records")), unit))
 
 tests = ask(sessions, athlete=athlete, measure=measure.code)
+if row["sessions"]:
+    st.subheader("The season")
+    season_parts.show_season(measure, row, tests)
+
 st.subheader("Sessions")
+next_test = page_parts.row_of(ask(listed_tests, measure.code), athlete)
+if next_test is not None:
+    st.write(next_test_words.next_sentence(next_test, unit))
 if tests.empty:
     st.write(f"None of {measure.name.lower()} yet. Start with {words.FADE_TEST}.")
 else:
-    st.dataframe(
-        tests[
-            [
-                "started_at",
-                "kind",
-                "context",
-                "efforts",
-                "excluded_efforts",
-                "largest_volume",
-                "lowest_value",
-                "highest_value",
-                "note",
-            ]
-        ],
-        hide_index=True,
-        placeholder="",
-        column_config={
-            "started_at": st.column_config.DatetimeColumn("started", format="D MMM YYYY, HH:mm"),
-            "excluded_efforts": "not used",
-            "largest_volume": f"most {unit} before",
-            "lowest_value": f"lowest, {measure.unit}",
-            "highest_value": f"highest, {measure.unit}",
-        },
-        alt=f"Sessions of {names[athlete]}",
-    )
+    season_parts.show_sessions(tests, measure, f"Sessions of {names[athlete]}")
+private_link_form(person, athlete, names[athlete])

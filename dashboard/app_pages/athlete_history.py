@@ -5,35 +5,26 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from dashboard import history_tables, page_parts
+from dashboard import columns, dates, history_tables, page_parts
 from dashboard.access import require
-from dashboard.numbers import counted
+from dashboard.numbers import counted, figures
 from dashboard.reads import ask, own_store
 from db.effort_trail import effort_trail, imports_of, take_back_change
 from db.efforts import correct_effort, efforts, exclude_effort, include_effort, sessions
 from db.imports import import_batches
 from db.plans import choices, outcome_changes, take_back_choice
 
-MOMENT = st.column_config.DatetimeColumn(format="D MMM YYYY, HH:mm")
-UTC = st.column_config.DatetimeColumn(format="D MMM YYYY, HH:mm", timezone="UTC")
-DAY = st.column_config.DateColumn(format="D MMM YYYY")
+MOMENT = columns.moments()
+UTC = columns.moments(timezone="UTC")
+DAY = columns.days()
 
 person = require("director", "coach")
 st.title("Athlete's history")
 names = page_parts.athlete_labels(active_only=False)
-if not names:
-    page_parts.no_athletes_yet()
-    st.stop()
 store = own_store()
 measures = page_parts.measures_by_code()
 page_parts.show_said()
-athlete = st.selectbox(
-    "Athlete",
-    list(names),
-    format_func=lambda code: names[code],
-    key="athlete",
-    bind="query-params",
-)
+athlete = page_parts.choose_athlete(names)
 
 
 def show(rows: pd.DataFrame, alt: str) -> None:
@@ -89,7 +80,8 @@ else:
     change = (effort_id, reason, person.person)
     if correct:
         page_parts.do(
-            f"Effort {number} is {value:g} {measure.unit} from now on; what stood there is below.",
+            f"Effort {number} is {figures(value, 6)} {measure.unit} from now on; what stood there"
+            " is below.",
             lambda: correct_effort(store, effort_id, value, reason, person.person),
         )
     if switch and used:
@@ -119,15 +111,15 @@ else:
 last_changes = trail[trail["last"]].to_dict("records")
 last_plans = plans[plans["in_force"]].to_dict("records")
 decisions = {
-    f"{row['changed_at']:%d %b %Y, %H:%M}, effort {row['effort']} of"
+    f"{dates.moment(row['changed_at'])}, effort {row['effort']} of"
     f" {measures[row['measure']].name.lower()}: {history_tables.change_in_words(row)}": (
         take_back_change,
         int(row["change_id"]),
     )
     for row in last_changes
 } | {
-    f"{row['saved_at']:%d %b %Y, %H:%M}, length for {row['day']:%d %b %Y},"
-    f" {measures[row['measure']].name.lower()}: {row['chosen_volume']:g}": (
+    f"{dates.moment(row['saved_at'])}, length for {dates.day(row['day'])},"
+    f" {measures[row['measure']].name.lower()}: {figures(row['chosen_volume'])}": (
         take_back_choice,
         int(row["plan_id"]),
     )

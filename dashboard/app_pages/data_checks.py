@@ -5,17 +5,18 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from dashboard import finding_words, page_parts
+from dashboard import columns, finding_words, page_parts
 from dashboard.access import require
 from dashboard.finding_forms import finding_form
-from dashboard.numbers import counted
+from dashboard.numbers import counted, decimal, whole
 from dashboard.reads import ask, own_store
 from dashboard.set_aside_editor import edit_set_aside
+from dashboard.usual_terms import latest_fit
 from db.corrections import correctable_rows
 from db.finding_decisions import undo_decision
 from db.findings import decided_findings, effort_limit, finding_efforts, open_findings
 from db.measures import Measure
-from db.results import KeptFit, latest_fit
+from db.results import KeptFit
 
 SHOWN = 5
 
@@ -42,9 +43,9 @@ def show_findings(measure: Measure, fit: KeptFit) -> None:
     st.subheader("Nothing to decide" if found.empty else f"{count} to decide")
     st.write(finding_words.counts_sentence(found, fit.efforts, fit.sessions))
     page_parts.quiet(
-        f"An effort is listed from {limit:.1f} times the athlete's own noise on, which right data"
-        " pass about once in 4,000 efforts. Nothing is changed by itself; curves change with the"
-        " next update."
+        f"An effort is listed from {decimal(limit, 1)} times the athlete's own noise on, which"
+        f" right data pass about once in {whole(4000)} efforts. Nothing is changed by itself;"
+        " curves change with the next update."
         + (" What is also about athletes of other squads is the director's." * bool(person.squads))
     )
     efforts = ask(finding_efforts, measure.code)
@@ -82,9 +83,7 @@ def show_decided(measure: Measure, efforts: pd.DataFrame) -> None:
             }
         ),
         hide_index=True,
-        column_config={
-            "when": st.column_config.DatetimeColumn(format="D MMM YYYY, HH:mm", timezone="UTC")
-        },
+        column_config={"when": columns.moments(timezone="UTC")},
         alt="Decisions about findings, newest first",
     )
     with st.form(f"undo_{turn}"):

@@ -6,7 +6,7 @@ from datetime import date, datetime, time
 
 import streamlit as st
 
-from dashboard import day_words, page_parts, words
+from dashboard import columns, day_words, page_parts, terms, words
 from dashboard.access import require
 from dashboard.reads import ask, own_store
 from dashboard.typed_efforts import typed_efforts
@@ -31,7 +31,13 @@ with st.container(horizontal=True):
         key="entry_measure",
         persist_state="session",
     )
-    kind = st.selectbox("Kind", list(KINDS), format_func=lambda kind: KINDS[kind], key="entry_kind")
+    kind = st.selectbox(
+        "Kind",
+        list(KINDS),
+        format_func=lambda kind: KINDS[kind],
+        key="entry_kind",
+        help=terms.explained("fade test, routine session"),
+    )
 measure = measures[code]
 st.write(day_words.how_to_enter(measure, kind))
 
@@ -109,10 +115,10 @@ if not recent.empty:
         recent[["started_at", "name", "kind", "efforts", "lowest_value", "highest_value"]],
         hide_index=True,
         column_config={
-            "started_at": st.column_config.DatetimeColumn("started", format="D MMM YYYY, HH:mm"),
+            "started_at": columns.moments("started"),
             "name": "athlete",
-            "lowest_value": f"lowest, {measure.unit}",
-            "highest_value": f"highest, {measure.unit}",
+            "lowest_value": columns.values(f"lowest, {measure.unit}"),
+            "highest_value": columns.values(f"highest, {measure.unit}"),
         },
         alt=f"The ten latest sessions of {measure.name.lower()}",
     )

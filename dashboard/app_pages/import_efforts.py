@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import day_words, numbers, page_parts
+from dashboard import columns, day_words, numbers, page_parts, terms
 from dashboard.access import require
 from dashboard.file_choice import choose_rows
 from dashboard.reads import ask, own_store
@@ -83,16 +83,14 @@ st.dataframe(
     batches.drop(columns="batch_id"),
     hide_index=True,
     column_config={
-        "imported_at": st.column_config.DatetimeColumn(
-            "imported", format="D MMM YYYY, HH:mm", timezone=st.context.timezone
-        ),
+        "imported_at": columns.moments("imported", timezone=st.context.timezone),
         "rows_read": "rows read",
         "set_aside": "set aside",
     },
     alt="Earlier imports with their counts of rows",
 )
 aside = ask(correctable_rows)
-st.subheader("Rows set aside")
+st.subheader("Rows set aside", help=terms.meaning("set aside"))
 if aside.empty:
     st.write("No row of the files imported so far is set aside.")
 else:

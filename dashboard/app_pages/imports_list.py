@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import numbers, page_parts, tables
+from dashboard import columns, numbers, page_parts, tables
 from dashboard.access import require
 from dashboard.reads import ask, own_store
 from db.errors import StoreError
@@ -26,9 +26,7 @@ st.dataframe(
     hide_index=True,
     placeholder="",
     column_config={
-        moment: st.column_config.DatetimeColumn(
-            moment, format="D MMM YYYY, HH:mm", timezone=st.context.timezone
-        )
+        moment: columns.moments(moment, timezone=st.context.timezone)
         for moment in ("imported", "taken back")
     },
     alt="Imports with their counts of rows, and those that were taken back",

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import streamlit as st
 
-from dashboard import numbers, page_parts
+from dashboard import dates, numbers, page_parts, units
 from dashboard.access import require, web_session
 from dashboard.accounts import LONGEST_PASSWORD, SHORTEST_PASSWORD, change_own_password
 from dashboard.web_sessions import own_sign_ins, running_store, session_id
@@ -41,6 +41,21 @@ if person.role == "athlete":
         " hands you on request."
     )
     st.link_button("Take my data with me (zip)", "/download/my-data.zip")
+
+if person.role == "director":
+    st.subheader("Units on screens, for everybody")
+    chosen = st.segmented_control(
+        "Units",
+        units.SYSTEMS,
+        default=units.system(),
+        required=True,
+        key="units_on_screens",
+        help="Imperial: inches, feet, pounds, degrees Fahrenheit. Files and whatever is typed stay"
+        " in the measure's own unit.",
+    )
+    if chosen != units.system():
+        units.keep_system(store, chosen, person.person)
+        finish("The units are kept.")
 
 st.subheader("Change the password")
 with st.form(f"own_password_{form_round}"):
@@ -78,7 +93,7 @@ for each in others:
     # A button's name reaches the browser, so it is not the one the store knows.
     name = session_id(each.token_sha256)[:16]
     with st.container(horizontal=True, vertical_alignment="center"):
-        st.write(f"{each.opened_at.astimezone(zone):%d %B %Y, %H:%M}")
+        st.write(dates.moment(each.opened_at.astimezone(zone), "long"))
         if st.button("Sign out there", key=f"sign_out_{name}"):
             close_web_session(store, each.token_sha256)
             finish("That browser is signed out.")

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import numbers, page_parts, words
+from dashboard import numbers, own_parts, page_parts, season_parts, terms, words
 from dashboard.access import require, require_athlete
 from dashboard.advice_panel import advice_panel
 from dashboard.own_game import show_own_games
 from dashboard.reads import ask
 from dashboard.usual_terms import latest_fit, responses
+from db.efforts import sessions
 
 person = require("athlete")
 require_athlete(person, person.athlete)
@@ -17,8 +18,10 @@ athlete = person.athlete or ""
 st.title("My warm-up")
 show_own_games(athlete)
 measure = page_parts.choose_measure()
+unit = measure.volume_unit
 fit = ask(latest_fit, measure.code)
 row = page_parts.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
+own_parts.show_next(measure, athlete)
 if fit is None and page_parts.follow_fit(measure):
     st.stop()
 if fit is None or row is None:
@@ -26,15 +29,31 @@ if fit is None or row is None:
         f"There is no curve of your {measure.name.lower()} yet."
         f" Ask your coach for {words.FADE_TEST}."
     )
-    st.stop()
+else:
+    if row["sessions"]:
+        st.metric(
+            "Your length",
+            numbers.volume(row["advised_volume"], unit),
+            help=terms.meaning("advised volume"),
+        )
+        st.write(words.own_length_sentence(row, unit))
+    page_parts.show_curve(row, measure, fit, to_athlete=True)
+    page_parts.bullets(words.own_sentences(row, fit.standard_volume, unit))
+    st.write(words.CAUTION)
+    with st.expander("What to do today: your goal, the cold, the bench"):
+        advice_panel(measure, athlete)
 
-unit, standard = measure.volume_unit, fit.standard_volume
-if row["sessions"]:
-    st.metric("Your length", numbers.volume(row["advised_volume"], unit))
-    st.write(words.own_length_sentence(row, unit))
-page_parts.show_curve(row, measure, fit, to_athlete=True)
-page_parts.bullets(words.own_sentences(row, standard, unit))
-st.write(words.CAUTION)
-with st.expander("What to do today: your goal, the cold, the bench"):
-    advice_panel(measure, athlete)
-st.link_button("Take my curve with me (CSV)", f"/download/my-curve.csv?measure={measure.code}")
+tests = ask(sessions, athlete=athlete, measure=measure.code)
+if row is not None and row["sessions"]:
+    with st.expander("What has changed, and your season"):
+        own_parts.show_change(measure, athlete)
+        season_parts.show_season(measure, row, tests)
+if not tests.empty:
+    with st.expander(f"Your {numbers.counted(len(tests), 'session')}"):
+        season_parts.show_sessions(
+            tests, measure, "Your sessions, newest first", season_parts.OWN_COLUMNS
+        )
+with st.expander("What the club keeps about you, and who sees it"):
+    own_parts.show_kept(athlete)
+if row is not None:
+    st.link_button("Take my curve with me (CSV)", f"/download/my-curve.csv?measure={measure.code}")

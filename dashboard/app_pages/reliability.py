@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, pictures, reliability_words
+from dashboard import page_parts, pictures, reliability_words, terms
 from dashboard.access import require
 from dashboard.noise_and_signal import noise_and_signal
 from dashboard.reads import ask
+from dashboard.usual_terms import latest_fit
 from db.fit_checks import latest_check
 from db.reliability import latest_reliability
-from db.results import latest_fit
 
 person = require("director", "coach")
 st.title("Reliability")
@@ -37,7 +37,10 @@ basis = st.segmented_control(
     key="basis",
 )
 found, palette = reliability_words.estimates_of(kept, basis), page_parts.screen_palette()
-st.subheader(reliability_words.headline(found, measure))
+st.subheader(
+    reliability_words.headline(found, measure),
+    help=terms.explained("typical error, smallest worthwhile change, session, interval"),
+)
 st.write(reliability_words.counts_sentence(kept, measure, bool(person.squads)))
 page_parts.bullets(reliability_words.can_and_cannot(found, kept, measure))
 

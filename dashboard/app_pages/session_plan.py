@@ -6,7 +6,7 @@ from dataclasses import asdict, replace
 
 import streamlit as st
 
-from dashboard import dates, page_parts, session_forms, session_words
+from dashboard import dates, page_parts, session_forms, session_words, terms
 from dashboard.access import require
 from dashboard.reads import ask, own_store
 from dashboard.session_parts import session_parts
@@ -67,7 +67,9 @@ page_parts.quiet(session_words.whom(plan, names))
 with st.expander("The session: day, athlete, bar and plates, general part"):
     session_forms.plan_form(person, plan, number)
 
-st.subheader("General part")
+st.subheader(
+    "General part", help=terms.explained("general part, dynamic stretching, static stretching")
+)
 if session.general is None:
     st.write("None is planned.")
 else:
@@ -83,7 +85,12 @@ else:
     page_parts.bullets(session.general.cautions)
     page_parts.quiet("Order and movements: common practice, no source.")
 
-st.subheader("Exercises")
+st.subheader(
+    "Exercises",
+    help=terms.explained(
+        "warm-up set, working set, one-repetition maximum, bar speed, load-velocity line"
+    ),
+)
 page_parts.bullets([*session.remarks, *session_words.curve_sentences(session)])
 for place, part in enumerate(session.parts):
     key = f"exercise_{number}_{place}_{page_parts.turn()}"

@@ -4,14 +4,27 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import charts, numbers, page_parts, pictures, tables, words
+from dashboard import (
+    change_words,
+    charts,
+    columns,
+    numbers,
+    page_parts,
+    pictures,
+    tables,
+    terms,
+    words,
+    worth_words,
+)
 from dashboard.access import require
+from dashboard.first_steps import show_first_steps
 from dashboard.palette import CALLS
 from dashboard.reads import ask, evidence_gaps, squad
-from db.results import latest_fit
+from dashboard.usual_terms import best_volume_changes, latest_fit, squad_worth
 
 person = require("director")
 st.title("Squad")
+show_first_steps(person)
 filters = st.container(horizontal=True)
 with filters:
     measure = page_parts.choose_measure()
@@ -27,7 +40,9 @@ with filters:
         key="squad_positions",
         placeholder="All",
     )
-    calls = st.multiselect("Call", CALLS, key="squad_calls", placeholder="All")
+    calls = st.multiselect(
+        "Call", CALLS, key="squad_calls", placeholder="All", help=terms.meaning("call")
+    )
 page_parts.newer_data_notice(person, measure, fit)
 rows = everyone[
     (everyone["position"].isin(positions) | (not positions))
@@ -44,7 +59,9 @@ def open_athlete(code: str) -> None:
     st.switch_page(page_parts.ATHLETE_PAGE)
 
 
-st.subheader(words.squad_headline(rows))
+st.subheader(
+    words.squad_headline(rows), help=terms.explained("best volume, standard, call, interval")
+)
 page_parts.quiet(words.how_to_read_squad(measure.name, fit))
 clicked = pictures.clicked_point(
     pictures.squad_figure(
@@ -59,6 +76,7 @@ clicked = pictures.clicked_point(
 )
 if clicked:
     open_athlete(clicked)
+page_parts.usual_note(measure)
 
 names = dict(zip(rows["athlete"], rows["name"], strict=True))
 chosen = st.selectbox(
@@ -72,11 +90,43 @@ chosen = st.selectbox(
 if chosen:
     open_athlete(chosen)
 
-st.subheader("What individual lengths are worth")
-st.write(words.worth_sentence(fit, measure.volume_unit))
-st.write(words.differ_sentence(fit))
+st.subheader("Is it worth it")
+worth = ask(squad_worth, measure.code)
+if worth.empty:
+    st.write(worth_words.NOT_WEIGHED)
+else:
+    st.write(f"**{worth_words.worth_headline(worth, fit, measure.volume_unit)}.**")
+    page_parts.quiet(
+        "dot: mean over the athletes \u00b7 line and brackets: 90\u00a0% of what is plausible"
+    )
+    pictures.show(
+        pictures.lengths_figure(
+            worth, fit.worthwhile_pct, measure.volume_unit, page_parts.screen_palette()
+        ),
+        key="worth_picture",
+        alt=" ".join(worth_words.worth_sentences(worth, fit, measure.volume_unit)),
+    )
+    page_parts.bullets(
+        [
+            *worth_words.worth_sentences(worth, fit, measure.volume_unit),
+            worth_words.differ_sentence(fit),
+            worth_words.spread_sentence(fit),
+        ]
+    )
 for warning in fit.warnings.splitlines():
     page_parts.quiet(warning)
+
+st.subheader("Best volumes that seem to have changed")
+changes = ask(best_volume_changes, measure.code)
+changes = changes[changes["active"]]
+told = changes[changes["chance"] >= change_words.LEAST_CHANCE]
+if told.empty:
+    st.write(change_words.none_changed(len(changes), int(everyone["sessions"].max())))
+for change in told.to_dict("records"):
+    name, sentence = st.columns([1, 4], vertical_alignment="center")
+    if name.button(change["name"], key=f"change_{change['athlete']}", width="stretch"):
+        open_athlete(change["athlete"])
+    sentence.write(change_words.change_sentence(change, measure.volume_unit))
 
 st.subheader("Everyone in numbers")
 picked = st.dataframe(
@@ -89,26 +139,28 @@ picked = st.dataframe(
     row_height=34,
     placeholder="",
     column_config={
-        "call": st.column_config.TextColumn(width=76),
-        "advised": st.column_config.NumberColumn(format="%g", width=62),
+        "call": st.column_config.TextColumn(width=76, help=terms.meaning("call")),
+        "advised": columns.values(width=62, help=terms.meaning("advised volume")),
         "curve": st.column_config.LineChartColumn(
             width=90,
             y_min=charts.SMALL_CURVE_LOWEST_PCT,
             y_max=0,
             help="From cold to past the most that was tried, spaced as in the picture above",
         ),
-        "best": st.column_config.NumberColumn(format="%.0f", width=50),
-        "lost %": st.column_config.NumberColumn(format="%.1f", width=60, help="At the standard"),
-        "gain %": st.column_config.NumberColumn(format="%.1f", width=60, help="Cold to peak"),
+        "best": columns.decimals(0, width=50, help=terms.meaning("best volume")),
+        "lost %": columns.decimals(
+            1, width=60, help=f"{terms.meaning('loss')} Here: at the standard."
+        ),
+        "gain %": columns.decimals(1, width=60, help=terms.meaning("gain")),
         **{
             f"{call} %": st.column_config.NumberColumn(
                 format="%d", width=56, help=f"Chance of {call}; 1 is 1 or less, 99 is 99 or more"
             )
             for call in ("short", "either", "long")
         },
-        "sessions": st.column_config.NumberColumn(width=62),
-        "efforts": st.column_config.NumberColumn(width=54),
-        "last test": st.column_config.DateColumn(format="D MMM YYYY"),
+        "sessions": columns.values(width=62, help=terms.meaning("session")),
+        "efforts": columns.values(width=54, help=terms.meaning("effort")),
+        "last test": columns.days(),
     },
     alt=f"Ranking of {len(rows)} athletes by best warm-up volume",
 )
@@ -127,16 +179,18 @@ else:
     st.dataframe(
         tables.gaps(gaps),
         hide_index=True,
-        column_config={"last test": st.column_config.DateColumn(format="D MMM YYYY")},
+        column_config={"last test": columns.days()},
         placeholder="none",
         alt="Athletes without a firm call and what to collect next",
     )
+st.page_link(page_parts.TESTS_PAGE, label="Tests to do, in order of what each would bring")
 
 st.subheader("Take the numbers with you")
 with st.container(horizontal=True):
     for what, label in (
         ("responses", "Responses"),
         ("curves", "Curves"),
+        ("squad", "Squad numbers"),
         ("efforts", "Efforts"),
         ("set-aside", "Rows set aside"),
     ):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import columns, next_test_words, page_parts, pictures
+from dashboard import columns, next_test_words, page_parts, pictures, terms
 from dashboard.access import require
 from dashboard.next_tests import LEAST_WORTH_PCT, least_of_fade, listed_tests
 from dashboard.reads import ask
@@ -65,7 +65,7 @@ st.dataframe(
     hide_index=True,
     height="content",
     column_config={
-        "worth %": columns.decimals(2),
+        "worth %": columns.decimals(2, help=terms.meaning("what a test is worth")),
         "until a firm call": st.column_config.TextColumn(help="Such tests, one after another"),
     },
     alt="Tests to do, most worth first",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts
+from dashboard import columns, page_parts
 from dashboard.access import require
 from dashboard.numbers import counted
 from dashboard.reads import ask
@@ -40,13 +40,11 @@ st.dataframe(
     rows[["happened_at", "person", "action", "detail", "revision"]],
     hide_index=True,
     column_config={
-        "happened_at": st.column_config.DatetimeColumn(
-            "when", format="D MMM YYYY, HH:mm:ss", timezone="UTC"
-        ),
+        "happened_at": columns.moments("when", timezone="UTC"),
         "person": "who",
         "action": "what",
         "detail": "to what",
-        "revision": st.column_config.NumberColumn("number", format="%d"),
+        "revision": columns.values("number"),
     },
     alt="Who did what when, newest first",
 )

@@ -1,0 +1,122 @@
+"""The director's week: what changed, what was planned and brought, what to do about it."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import streamlit as st
+
+from dashboard import columns, page_parts, pictures, week_words
+from dashboard.access import require
+from dashboard.reads import ask
+from dashboard.week import Week, known_weeks, newest_week, week_report
+from dashboard.week_words import Item, Link, Section
+
+BEFORE = "before"
+
+person = require("director")
+st.title("This week")
+with st.container(horizontal=True):
+    measure = page_parts.choose_measure()
+    today = date.today()
+    known = {str(each.first): each for each in ask(known_weeks, measure.code, today)}
+    week = known[
+        st.selectbox(
+            "Week",
+            list(known),
+            index=list(known).index(str(ask(newest_week, measure.code, today).first)),
+            format_func=lambda day: week_words.week_label(known[day]),
+            key="week",
+            bind="query-params",
+        )
+    ]
+    others = [BEFORE, *(day for day in known if day != str(week.first))]
+    compared = st.selectbox(
+        "Against",
+        others,
+        format_func=lambda day: (
+            "the week before" if day == BEFORE else week_words.week_label(known[day])
+        ),
+        key="week_against",
+        bind="query-params",
+    )
+against = week.before if compared == BEFORE else Week(date.fromisoformat(compared))
+report = ask(week_report, measure.code, week.first, against.first)
+if report is None:
+    page_parts.no_curves_yet(person, measure)
+    st.stop()
+page_parts.newer_data_notice(person, measure, report.fit)
+labels = page_parts.choice_labels()
+
+
+def link(to: Link) -> None:
+    """Show a link to a page as it opens there."""
+    page_parts.link_to(to.script, to.label, to.query, labels)
+
+
+def show_item(item: Item) -> None:
+    """Show where an item is acted on, and what it says."""
+    where, text = st.columns([1, 4], vertical_alignment="center")
+    with where:
+        link(item.link)
+    text.write(item.text)
+
+
+def show(section: Section) -> None:
+    """Show a section: what it says, its items, and the pages that hold more."""
+    st.subheader(section.title)
+    st.write(" ".join(section.says))
+    for item in section.items:
+        show_item(item)
+    if section.opens:
+        with st.container(horizontal=True):
+            for each in section.opens:
+                link(each)
+
+
+st.subheader(week_words.headline(report))
+st.link_button(
+    "This week on one page (PDF)",
+    f"/download/week.pdf?measure={measure.code}&week={week.first}&against={against.first}",
+    key="week_sheet",
+)
+curves, levels, *others_shown, data = week_words.sections(report)
+show(curves)
+show(levels)
+if len(report.levels):
+    page_parts.quiet(week_words.HOW_TO_READ_LEVELS)
+    pictures.show(
+        pictures.estimates_figure(
+            week_words.levels_rows(report.levels),
+            "change of level, %",
+            page_parts.screen_palette(),
+        ),
+        key=f"week_changes_{measure.code}_{week.first}_{against.first}",
+        alt=week_words.levels_in_words(report.levels),
+    )
+    with st.expander(f"All {len(report.levels)} levels"):
+        st.dataframe(
+            week_words.levels_table(report.levels, measure.unit),
+            key="week_levels",
+            hide_index=True,
+            height="content",
+            column_config={
+                "change, %": columns.decimals(1),
+                f"then, {measure.unit}": columns.decimals(2),
+                f"now, {measure.unit}": columns.decimals(2),
+            },
+            alt=f"Levels of {len(report.levels)} athletes in both weeks",
+        )
+for section in others_shown:
+    show(section)
+show(data)
+came = week_words.sessions_table(report.sessions)
+if len(came):
+    st.dataframe(
+        came,
+        key="week_sessions",
+        hide_index=True,
+        height="content",
+        column_config={"last": columns.days()},
+        alt=f"Sessions and efforts of {len(came)} athletes in this week",
+    )

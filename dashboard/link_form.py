@@ -1,0 +1,76 @@
+"""The private link that opens an athlete's curve: made, listed and revoked."""
+
+from __future__ import annotations
+
+from functools import partial
+from urllib.parse import urlsplit
+
+import streamlit as st
+
+from dashboard import dates, page_parts
+from dashboard.private_curve import LONGEST_DAYS, make_link
+from dashboard.reads import own_store
+from db.people import Person
+from db.private_links import private_links, revoke_link
+
+USUAL_DAYS = 7
+FRESH = "fresh_private_link"
+
+
+def private_link_form(person: Person, athlete: str, name: str) -> None:
+    """Let a coach hand an athlete's curve out by a link, and take the link back."""
+    with st.expander("Private link for the athlete", key="private_link_box"):
+        page_parts.show_said()
+        st.write(
+            f"Opens {name}'s curve and length on a phone, without signing in and without anything"
+            " else. Whoever has the link sees it, so send it to the athlete only."
+        )
+        _make(person, athlete)
+        _list(person, athlete)
+
+
+def _make(person: Person, athlete: str) -> None:
+    key = f"{athlete}_{page_parts.turn()}"
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        days = st.number_input(
+            "Opens for, days", 1, LONGEST_DAYS, USUAL_DAYS, key=f"link_days_{key}"
+        )
+        pressed = st.button("Make a private link", key=f"link_make_{key}")
+
+    def make() -> None:
+        path = make_link(own_store(), athlete, int(days), person.person)
+        st.session_state[FRESH] = athlete, host() + path
+
+    if pressed:
+        page_parts.do("The link is made.", make)
+    whose, address = st.session_state.pop(FRESH, (None, ""))
+    if whose == athlete:
+        page_parts.quiet("Copy it now: it is shown this once, and the store does not know it.")
+        st.code(address, language=None, wrap_lines=True)
+
+
+def _list(person: Person, athlete: str) -> None:
+    store = own_store()
+    links = private_links(store, athlete).to_dict("records")
+    if not links:
+        page_parts.quiet("No link of this athlete is open.")
+    for link in links:
+        number = int(link["link_id"])
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.write(
+                f"Made by {link['person']} on {dates.day(link['made_at'])}, opens until"
+                f" {dates.day(link['expires_at'])}"
+            )
+            if st.button("Revoke", key=f"link_revoke_{number}"):
+                page_parts.do(
+                    "The link opens nothing any more.",
+                    partial(revoke_link, store, number, person.person),
+                )
+
+
+def host() -> str:
+    """Return the address of this application as the browser knows it: `https://club.example`."""
+    seen = urlsplit(st.context.url or "")
+    if seen.netloc:
+        return f"{seen.scheme}://{seen.netloc}"
+    return f"http://{st.context.headers.get('Host', 'localhost')}"

@@ -1,0 +1,58 @@
+"""Parts of the athlete's own page: what is set, what has changed, what the club keeps."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import own_words, page_parts, privacy_words
+from dashboard.reads import ask, own_store, seen_by_staff
+from dashboard.trials import trials_of
+from dashboard.usual_terms import response_history
+from db.games import kept_games
+from db.measures import Measure
+from db.plans import choices
+from db.privacy import held
+from db.private_links import private_links
+from db.trials import trial_sessions
+
+
+def show_next(measure: Measure, athlete: str) -> None:
+    """Show what is set for the days to come, games aside, and the trial the athlete is in."""
+    today = date.today()
+    midnight = datetime.combine(today, datetime.min.time())
+    games = {(kept.game.day, kept.game.measure) for kept in ask(kept_games, since=midnight)}
+    rows = ask(choices, athlete)
+    rows = rows[rows["in_force"] & (rows["measure"] == measure.code)].sort_values("day")
+    for row in rows.to_dict("records"):
+        day = pd.Timestamp(row["day"]).date()
+        if day >= today and (day, measure.code) not in games:
+            st.write(own_words.set_sentence(day, row["chosen_volume"], measure.volume_unit))
+    for trial in trials_of(ask(trial_sessions, athlete, measure.code)):
+        if trial.running:
+            st.write(own_words.trial_sentence(trial, measure.volume_unit))
+
+
+def show_change(measure: Measure, athlete: str) -> None:
+    """Say what the newest curves changed; of the first there is nothing to say."""
+    fits = ask(response_history, measure.code, athlete).tail(2).to_dict("records")
+    if len(fits) == 2:
+        before, now = fits
+        st.write(own_words.changed_sentence(before, now, measure.volume_unit))
+
+
+def show_kept(athlete: str) -> None:
+    """Show what the club keeps about an athlete, who may see it, and what can be taken."""
+    staff = seen_by_staff()
+    links = private_links(own_store(), athlete).to_dict("records")
+    page_parts.bullets(
+        [
+            privacy_words.counts_sentence(ask(held, athlete)),
+            *own_words.seen_by_sentences(staff),
+            own_words.links_sentence(links, staff),
+            own_words.KEPT_BESIDE,
+        ]
+    )
+    st.link_button("Take my data with me (zip)", "/download/my-data.zip", key="take_my_data")

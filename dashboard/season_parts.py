@@ -1,0 +1,78 @@
+"""An athlete's season and sessions, for the athlete and for whoever coaches them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import change_words, columns, numbers, page_parts, pictures, units
+from dashboard.reads import ask
+from dashboard.usual_terms import best_volume_changes
+from db.measures import Measure
+from db.results import session_peaks
+
+OWN_COLUMNS = ("started_at", "kind", "efforts", "largest_volume", "lowest_value", "highest_value")
+ALL_COLUMNS = (
+    "started_at",
+    "kind",
+    "context",
+    "efforts",
+    "excluded_efforts",
+    "largest_volume",
+    "lowest_value",
+    "highest_value",
+    "note",
+)
+"""Of `db.efforts.sessions`."""
+
+
+def show_season(measure: Measure, row: numbers.Row, tests: pd.DataFrame) -> None:
+    """Show the level of every session and whether the best volume has changed.
+
+    `row` is the athlete's result and `tests` the rows of `db.efforts.sessions`.
+    """
+    athlete = row["athlete"]
+    levels = ask(session_peaks, measure.code, athlete)
+    if levels.empty:
+        return
+    change = page_parts.row_of(ask(best_volume_changes, measure.code, athlete), athlete)
+    sentence = change_words.change_sentence(change, measure.volume_unit, row["sessions"])
+    page_parts.quiet(
+        "points: what would have been shown at the peak on the day, by the sessions around it too"
+    )
+    scale = units.shown(measure.unit)
+    levels = levels.assign(peak_value=scale.of(levels["peak_value"]))
+    pictures.show(
+        pictures.season_figure(
+            levels.merge(tests[["session_id", "efforts"]], on="session_id"),
+            change,
+            scale.unit,
+            page_parts.screen_palette(),
+        ),
+        key=f"season_{measure.code}_{athlete}",
+        alt=f"Level of {numbers.counted(len(levels), 'session')} over the season. {sentence}",
+    )
+    st.write(sentence)
+
+
+def show_sessions(
+    tests: pd.DataFrame, measure: Measure, alt: str, shown: Sequence[str] = ALL_COLUMNS
+) -> None:
+    """Show sessions, the newest first, from rows of `db.efforts.sessions`."""
+    scale = units.shown(measure.unit)
+    ends = {name: scale.of(tests[name]).round(2) for name in ("lowest_value", "highest_value")}
+    st.dataframe(
+        tests.assign(**ends)[list(shown)],
+        hide_index=True,
+        placeholder="",
+        column_config={
+            "started_at": columns.moments("started"),
+            "excluded_efforts": "not used",
+            "largest_volume": f"most {measure.volume_unit} before",
+            "lowest_value": columns.values(f"lowest, {scale.unit}"),
+            "highest_value": columns.values(f"highest, {scale.unit}"),
+        },
+        alt=alt,
+    )
