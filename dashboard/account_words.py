@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from dashboard import units
 from dashboard.numbers import between, decimal, number, percent
 from dashboard.usual_terms import UsualTerms
 
@@ -35,7 +36,7 @@ def usual_sentence(terms: UsualTerms) -> str:
         "Volumes are as usually done here: after"
         f" {number(usual.general_minutes)}\u00a0min of general warm-up,"
         f" {number(usual.rest_minutes)}\u00a0min before the first effort, at"
-        f" {number(usual.ambient_c)}\u00a0degrees, around {int(usual.hour)}:{minutes:02d}."
+        f" {units.temperature(usual.ambient_c)}, around {int(usual.hour)}:{minutes:02d}."
     )
 
 

@@ -6,7 +6,7 @@ from datetime import datetime, time, timedelta
 
 import streamlit as st
 
-from dashboard import advice_words, numbers, page_parts, pictures, words
+from dashboard import advice_words, numbers, page_parts, pictures, terms, units, words
 from dashboard.kept_curves import kept_draws, most_done
 from dashboard.reads import ask
 from db.measures import Measure
@@ -59,6 +59,7 @@ def _work_to_follow() -> ToFollow:
             format_func=lambda code: advice_words.GOALS[code],
             key="advice_goal",
             persist_state="session",
+            help=terms.meaning("goal"),
         )
         efforts = 1
         if goal != "best":
@@ -86,7 +87,7 @@ def _work_to_follow() -> ToFollow:
 
 
 def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, Limits]:
-    usual = curve.usual
+    usual, air = curve.usual, units.shown("°C")
     with st.container(horizontal=True):
         general = st.number_input(
             "General warm-up, min",
@@ -107,12 +108,12 @@ def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, Limits]:
             persist_state="session",
         )
         ambient = st.number_input(
-            "Air, degrees C",
-            -30.0,
-            50.0,
-            usual.ambient_c,
+            f"Air, {air.unit}",
+            air.of(-30.0),
+            air.of(50.0),
+            air.of(usual.ambient_c),
             1.0,
-            key="advice_ambient",
+            key=f"advice_ambient_{air.unit}",
             persist_state="session",
         )
         at = st.time_input(
@@ -131,7 +132,7 @@ def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, Limits]:
             persist_state="session",
             placeholder="no limit",
         )
-    around = Circumstances(general, rest, ambient, at.hour + at.minute / 60.0)
+    around = Circumstances(general, rest, air.back(ambient), at.hour + at.minute / 60.0)
     return around, Limits(volume=most)
 
 
@@ -140,7 +141,7 @@ def _clock(hour: float) -> time:
 
 
 def _show(advice: Advice, unit: str, most: float | None) -> None:
-    st.metric("Do today", numbers.volume(advice.volume, unit))
+    st.metric("Do today", numbers.volume(advice.volume, unit), help=terms.meaning("advised volume"))
     page_parts.bullets(advice_words.advice_sentences(advice, unit, most))
     st.table(
         advice_words.alternatives_table(advice),

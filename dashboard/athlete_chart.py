@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from dashboard import numbers
+from dashboard import dates, numbers
 from dashboard.charts import FOOT_PX, TEXT_PX, blank_figure, calm, quiet_axes
 from dashboard.palette import Palette, see_through
 
@@ -33,7 +33,8 @@ def athlete_figure(
     curve
         `volume`, `change_pct`, `change_pct_low`, `change_pct_high`; % of the peak, 0 or below.
     points
-        `volume`, `share_pct` (value as % of that day's peak) and `started_at`; may be empty.
+        `volume`, `told` (the value in words), `share_pct` (value as % of that day's peak) and
+        `started_at`; may be empty.
     row
         The athlete's result, by the column names of `db.results.responses`.
     standard
@@ -106,9 +107,12 @@ def _add_points(
                 "circle",
             ),
         },
-        text=points["share_pct"].round(1),
-        customdata=points["started_at"].dt.strftime("%d %B %Y"),
-        hovertemplate=f"%{{customdata}}, after %{{x:.0f}} {unit}: %{{text}} %<extra></extra>",
+        text=[
+            f"{told}, {numbers.percent(share)} of that day's peak"
+            for told, share in zip(points["told"], points["share_pct"], strict=True)
+        ],
+        customdata=[dates.day(started, "long") for started in points["started_at"]],
+        hovertemplate=f"%{{customdata}}, after %{{x:.0f}} {unit}: %{{text}}<extra></extra>",
         name="efforts",
     )
 

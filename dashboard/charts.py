@@ -7,6 +7,7 @@ import pandas as pd
 import plotly.graph_objects as go
 import plotly.io
 
+from dashboard.numbers import separators
 from dashboard.palette import Palette
 
 CONFIG = {"displayModeBar": False, "scrollZoom": False, "doubleClick": False}
@@ -58,6 +59,7 @@ def calm(palette: Palette) -> Parts:
     """Return what every figure shares: see-through, no legend, nothing drags or zooms."""
     return {
         "datarevision": 1,
+        "separators": separators(),
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": "rgba(0,0,0,0)",
         "font": {"color": palette.text, "size": TEXT_PX, "family": FONT},

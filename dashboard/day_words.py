@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pandas as pd
 
-from dashboard.numbers import Row, counted, estimated_volume, listed, volume
+from dashboard import dates
+from dashboard.numbers import Row, counted, estimated_volume, listed, volume, whole
 from db.athletes import AthletesSaved
 from db.efforts import SessionEntry
 from db.imports import ImportCheck, ImportReport
@@ -55,8 +56,8 @@ def choice_sentence(row: Row, standard: float, unit: str) -> str:
 def import_preview(name: str, check: ImportCheck) -> str:
     """Return what storing a file would do: the counts add up to the rows read."""
     told = [
-        f"{name}: {counted(check.rows_read, 'row')} read. {len(check.new):,} to store,"
-        f" {check.known:,} known already, {len(check.set_aside):,} to set aside."
+        f"{name}: {counted(check.rows_read, 'row')} read. {whole(len(check.new))} to store,"
+        f" {whole(check.known)} known already, {whole(len(check.set_aside))} to set aside."
     ]
     if check.new_athletes:
         told.append(f"New athletes: {listed(check.new_athletes)}.")
@@ -68,8 +69,8 @@ def import_preview(name: str, check: ImportCheck) -> str:
 def import_done(report: ImportReport) -> str:
     """Return what storing a file has done."""
     return (
-        f"{report.file}: {counted(report.rows_read, 'row')} read. {report.stored:,} stored,"
-        f" {report.known:,} known already, {report.set_aside:,} set aside, in"
+        f"{report.file}: {counted(report.rows_read, 'row')} read. {whole(report.stored)} stored,"
+        f" {whole(report.known)} known already, {whole(report.set_aside)} set aside, in"
         f" {counted(report.sessions, 'session')}."
     )
 
@@ -99,5 +100,5 @@ def session_stored(entry: SessionEntry, name: str, measure: Measure) -> str:
     """Return what was stored of a session that was typed in."""
     return (
         f"Stored for {name}: {counted(len(entry.efforts), 'effort')} of {measure.name.lower()},"
-        f" {entry.started_at:%d %B %Y at %H:%M}."
+        f" {dates.moment(entry.started_at, 'long')}."
     )

@@ -24,16 +24,21 @@ from starlette.routing import Route
 from dashboard.gate import SID_HEADER
 from dashboard.web_sessions import person_of, running_store
 from db.errors import BadInput
+from db.exercises import exercises_csv
 from db.export_names import ExportName
+from db.games import kept_games
 from db.measures import get_measure
 from db.people import Person
 from db.privacy import athlete_zip
 from db.results import export_frame, write_export
 from db.sight import in_sight, sight_of
 from db.store import Store
+from demo_team.sample import sample_efforts
 
 MEDIA_TYPES = {
     "csv": "text/csv; charset=utf-8",
+    "html": "text/html; charset=utf-8",
+    "ics": "text/calendar; charset=utf-8",
     "parquet": "application/vnd.apache.parquet",
     "pdf": "application/pdf",
     "zip": "application/zip",
@@ -43,6 +48,8 @@ EXPORTS: dict[ExportName, tuple[str, ...]] = {
     "curves": ("director", "coach"),
     "bands": ("director",),
     "reliability": ("director", "coach"),
+    "next-tests": ("director", "coach"),
+    "squad": ("director",),
     "efforts": ("director",),
     "set-aside": ("director",),
 }
@@ -85,12 +92,75 @@ def export(store: Store, person: Person, request: Request) -> File:
 
 
 def sheet(store: Store, _person: Person, request: Request) -> File:
-    """Return the warm-up sheet of a day and measure."""
+    """Return the warm-up sheet of a day and measure: of a game, if there is one, else the plan."""
+    from dashboard.game_files import game_files
     from dashboard.plan_sheet import plan_sheet
 
-    day = _day(request.query_params.get("day", ""))
-    measure = request.query_params.get("measure", "")
-    return File(f"warm-up-{day}-{measure}.pdf", plan_sheet(store, day, measure))
+    day, measure = _day_and_measure(request)
+    if kept_games(store, day, measure):
+        content = game_files(store, day, measure).pdf()
+    else:
+        content = plan_sheet(store, day, measure)
+    return File(f"warm-up-{day}-{measure}.pdf", content)
+
+
+def game(store: Store, _person: Person, request: Request) -> File:
+    """Return a game's table, phone view, the staff's calendar, or everybody's calendars."""
+    from dashboard.game_files import game_files
+
+    day, measure = _day_and_measure(request)
+    files = game_files(store, day, measure)
+    make = {"csv": files.csv, "html": files.phone, "ics": files.calendar, "zip": files.calendars}
+    ending = request.path_params["ending"]
+    if ending not in make:
+        raise HTTPException(404, f"There is no file of a game that ends in .{ending}.")
+    return File(f"warm-up-{day}-{measure}.{ending}", make[ending]())
+
+
+def own_game(store: Store, person: Person, request: Request) -> File:
+    """Return an athlete's own line of a game, for a phone or a calendar."""
+    from dashboard.game_files import game_files
+
+    code = _own_code(person, request)
+    day, measure = _day_and_measure(request)
+    files = game_files(store, day, measure)
+    make = {"html": files.phone, "ics": files.calendar}
+    ending = request.path_params["ending"]
+    if ending not in make:
+        raise HTTPException(404, f"There is no file of your own that ends in .{ending}.")
+    return File(f"my-warm-up-{day}.{ending}", make[ending](code))
+
+
+def session_plan(store: Store, _person: Person, request: Request) -> File:
+    """Return the sheet of a session plan."""
+    from dashboard.session_pdf import session_sheet
+
+    number = request.query_params.get("plan", "")
+    if not number.isascii() or not number.isdigit():
+        raise BadInput(f"The plan '{number}' is not a number. Open the page Session plan.")
+    return File(f"session-plan-{number}.pdf", session_sheet(store, int(number)))
+
+
+def week(store: Store, _person: Person, request: Request) -> File:
+    """Return the week of a day on one page, against another: the one before, if none is named."""
+    from dashboard.week import Week
+    from dashboard.week_pdf import week_sheet
+
+    asked = request.query_params
+    shown = Week.of(_day(asked.get("week", "")))
+    against = Week.of(_day(asked["against"])) if "against" in asked else shown.before
+    content = week_sheet(store, asked.get("measure", ""), shown, against)
+    return File(f"week-{shown.first}-{asked['measure']}.pdf", content)
+
+
+def exercises(store: Store, _person: Person, _request: Request) -> File:
+    """Return the library of exercises."""
+    return File("exercises.csv", exercises_csv(store).encode())
+
+
+def sample(_store: Store, _person: Person, _request: Request) -> File:
+    """Return a small file of an invented squad's efforts, to try an import with."""
+    return File("sample-efforts.csv", sample_efforts().encode())
 
 
 def own_curve(store: Store, person: Person, request: Request) -> File:
@@ -122,6 +192,12 @@ def _own_code(person: Person, request: Request) -> str:
 OFFERED = [
     Download("/download/export/{what}.{ending}", ("director", "coach"), export),
     Download("/download/sheet.pdf", ("director", "coach"), sheet),
+    Download("/download/game.{ending}", ("director", "coach"), game),
+    Download("/download/my-game.{ending}", ("athlete",), own_game),
+    Download("/download/session-plan.pdf", ("director", "coach"), session_plan),
+    Download("/download/week.pdf", ("director",), week),
+    Download("/download/exercises.csv", ("director", "coach"), exercises),
+    Download("/download/sample-efforts.csv", ("director", "coach"), sample),
     Download("/download/athlete.zip", ("director",), athlete_data),
     Download("/download/my-curve.csv", ("athlete",), own_curve),
     Download("/download/my-data.zip", ("athlete",), own_data),
@@ -158,6 +234,11 @@ def _table_file(frame: pd.DataFrame, name: str) -> File:
         path = Path(folder) / name
         write_export(frame, path)
         return File(name, path.read_bytes())
+
+
+def _day_and_measure(request: Request) -> tuple[date, str]:
+    asked = request.query_params
+    return _day(asked.get("day", "")), asked.get("measure", "")
 
 
 def _day(text: str) -> date:

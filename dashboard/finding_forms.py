@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import pandas as pd
 import streamlit as st
 
-from dashboard import finding_words, page_parts
-from dashboard.numbers import Row, counted
+from dashboard import columns, dates, finding_words, page_parts
+from dashboard.numbers import Row, counted, figures, whole
 from db.finding_decisions import (
     accept_finding,
     correct_finding,
@@ -25,7 +25,6 @@ Do = Callable[[str, Callable[[], object]], None]
 SHOWN_EFFORTS = 60
 TABLE_ROWS = 8
 MULTIPLIED = ("unit", "jump", "device")
-MOMENT = st.column_config.DatetimeColumn(format="D MMM YYYY, HH:mm")
 RIGHT = {"effort": "It is right", "duplicate": "Both are right"}
 
 
@@ -97,7 +96,7 @@ def _multiplier(row: Row, efforts: pd.DataFrame, key: str) -> _Multiplier | None
         return None
     likely: float = row["factor"] if pd.notna(row["factor"]) else 1 + row["apart_pct"] / 100
     multiply = likely < 1
-    what = "the value" if len(efforts) == 1 else f"all {len(efforts):,} values"
+    what = "the value" if len(efforts) == 1 else f"all {counted(len(efforts), 'value')}"
     by = float(
         st.number_input(
             f"To {'multiply' if multiply else 'divide'} {what} by",
@@ -109,7 +108,8 @@ def _multiplier(row: Row, efforts: pd.DataFrame, key: str) -> _Multiplier | None
         )
     )
     verb = "Multiply" if multiply else "Divide"
-    return _Multiplier(by if multiply else 1 / by, f"{verb} all {len(efforts):,} by {by:g}")
+    label = f"{verb} all {whole(len(efforts))} by {figures(by)}"
+    return _Multiplier(by if multiply else 1 / by, label)
 
 
 def _show_values(
@@ -129,11 +129,13 @@ def _show_values(
         table,
         hide_index=True,
         height="content" if len(table) <= TABLE_ROWS else 36 * (TABLE_ROWS + 1),
-        column_config={"session": MOMENT},
-        alt=f"Values beside what was expected, in {measure.unit}",
+        column_config={"session": columns.moments()},
+        alt=f"{finding_words.headline(row, efforts, measure, names)}: values beside what was"
+        f" expected, in {measure.unit}",
     )
     if len(efforts) > SHOWN_EFFORTS:
-        page_parts.quiet(f"The first {SHOWN_EFFORTS} of {len(efforts):,} efforts are shown.")
+        count = counted(len(efforts), "effort")
+        page_parts.quiet(f"The first {SHOWN_EFFORTS} of {count} are shown.")
 
 
 def _asked(
@@ -154,7 +156,7 @@ def _asked(
         starts = efforts.drop_duplicates("session_id")
         labels = {
             int(one["session_id"]): f"{names.get(one['athlete'], one['athlete'])},"
-            f" {one['started_at']:%d %b %Y, %H:%M}"
+            f" {dates.moment(one['started_at'])}"
             for one in starts.to_dict("records")
         }
         copy = st.selectbox(

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from dashboard.numbers import Row, chance, counted, listed, percent
+from dashboard import dates
+from dashboard.numbers import Row, chance, counted, decimal, figures, listed, percent
 from db.measures import Measure
 
 Names = Mapping[str, str]
@@ -62,12 +63,13 @@ def headline(row: Row, efforts: pd.DataFrame, measure: Measure, names: Names) ->
     apart = f"{percent(abs(row['apart_pct']))} {'above' if row['apart_pct'] > 0 else 'below'}"
     if row["kind"] == "effort":
         return (
-            f"{who}, {day}: effort {first['effort']} is {first['value']:g} {measure.unit},"
-            f" {apart} the {first['expected']:.3g} expected"
+            f"{who}, {day}: effort {first['effort']} is {figures(first['value'], 6)}"
+            f" {measure.unit}, {apart} the {figures(first['expected'], 3)} expected"
         )
     if row["kind"] == "unit":
         when = day if efforts["session_id"].nunique() == 1 else "every session"
-        return f"{who}, {when}: {_all(len(efforts))} {row['factor']:.3g} times what is expected"
+        times = figures(row["factor"], 3)
+        return f"{who}, {when}: {_all(len(efforts))} {times} times what is expected"
     if row["kind"] == "jump":
         return f"{who}, {day}: the session lies {apart} the athlete's others"
     other = names.get(row["other_athlete"], row["other_athlete"])
@@ -103,7 +105,7 @@ def explanation(row: Row) -> str:
 def _why(row: Row) -> str:
     factor = row["factor"]
     if row["kind"] == "swap":
-        times = "more than a million" if factor > 1e6 else f"{float(f'{factor:.2g}'):,.0f}"
+        times = "more than a million" if factor > 1e6 else decimal(float(f"{factor:.2g}"), 0)
         return f"Exchanged, they are {times} times likelier: written down under the wrong names?"
     if pd.notna(factor):
         meant = min(FACTORS, key=lambda known: abs(known / factor - 1))
@@ -142,11 +144,11 @@ def decided_label(row: Row, efforts: pd.DataFrame, measure: Measure, names: Name
 
 
 def _day(moment: pd.Timestamp) -> str:
-    return f"{moment.day} {moment:%B %Y}"
+    return dates.day(moment, "long")
 
 
 def _moment(moment: pd.Timestamp) -> str:
-    return f"{_day(moment)}, {moment:%H:%M}"
+    return dates.moment(moment, "long")
 
 
 def _all(count: int) -> str:

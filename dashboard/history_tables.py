@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from dashboard.numbers import Row, counted
+from dashboard import dates
+from dashboard.numbers import Row, counted, figures
 from db.measures import Measure
 
 Measures = Mapping[str, Measure]
@@ -16,7 +17,7 @@ def session_label(row: Row, measures: Measures) -> str:
     """Return a session in a line, from a row of `db.efforts.sessions`."""
     unused = f", {int(row['excluded_efforts'])} not used" if row["excluded_efforts"] else ""
     return (
-        f"{row['started_at']:%d %b %Y, %H:%M}: {measures[row['measure']].name.lower()},"
+        f"{dates.moment(row['started_at'])}: {measures[row['measure']].name.lower()},"
         f" {row['kind']}, {counted(int(row['efforts']), 'effort')}{unused}"
     )
 
@@ -52,7 +53,7 @@ def change_in_words(row: Row) -> str:
     """Return what a change did to an effort: `40 to 41`, `not used`, `used again`."""
     parts = []
     if row["old_value"] != row["new_value"]:
-        parts.append(f"{row['old_value']:g} to {row['new_value']:g}")
+        parts.append(f"{figures(row['old_value'], 6)} to {figures(row['new_value'], 6)}")
     if pd.notna(row["new_excluded"]):
         if row["new_excluded"] != row["old_excluded"]:
             parts.append(f"not used: {row['new_excluded']}")

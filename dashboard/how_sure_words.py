@@ -6,7 +6,7 @@ from math import sqrt
 
 import pandas as pd
 
-from dashboard.numbers import Row, between, counted, number, percent
+from dashboard.numbers import Row, between, counted, number, percent, whole
 from db.fit_checks import FitCheck
 from db.results import KeptFit
 
@@ -91,7 +91,7 @@ def efforts_sentence(check: FitCheck, fit: KeptFit) -> str:
     if not check.efforts:
         return "No athlete has two sessions yet, so no session can be predicted from another."
     told = (
-        f"Of single efforts, {check.efforts_inside:,} of {check.efforts:,}"
+        f"Of single efforts, {whole(check.efforts_inside)} of {whole(check.efforts)}"
         f" ({percent(100.0 * check.efforts_inside / check.efforts, 0)}) lie in the 90\u00a0%"
         " interval predicted for them."
     )
@@ -167,8 +167,8 @@ def _likely(count: int) -> tuple[float, float]:
     return count * SHARE - spread, count * SHARE + spread
 
 
-def _share(part: int, whole: int, noun: str) -> str:
-    return f"{part:,} of {counted(whole, noun)} ({percent(100.0 * part / whole, 0)})"
+def _share(part: int, of: int, noun: str) -> str:
+    return f"{whole(part)} of {counted(of, noun)} ({percent(100.0 * part / of, 0)})"
 
 
 def _range(row: Row) -> str:

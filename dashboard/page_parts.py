@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 
 import pandas as pd
 import streamlit as st
 
-from dashboard import day_words, numbers, pictures, tables, words
+from dashboard import account_words, day_words, numbers, pictures, tables, terms, units, words
 from dashboard.background_fits import fit_stage
 from dashboard.fitting import fit_measure
 from dashboard.numbers import Row
 from dashboard.palette import Palette, palette_of
-from dashboard.reads import ask, measures_in_use, placed_efforts
+from dashboard.reads import ask, measures_in_use
+from dashboard.usual_terms import curves, placed_efforts, usual_terms
 from dashboard.web_sessions import running_store
 from db.athletes import list_athletes
 from db.efforts import data_summary
@@ -20,7 +21,7 @@ from db.errors import StoreError
 from db.imports import ImportCheck
 from db.measures import Measure, list_measures
 from db.people import Person
-from db.results import KeptFit, curves, newer_data
+from db.results import KeptFit, newer_data
 
 Progress = Callable[[float, str], None]
 
@@ -29,8 +30,11 @@ SHOWN_ROWS = 20
 
 SAID, TURN = "said_of_last_run", "turn"
 ATHLETE_PAGE = "app_pages/athlete.py"
+BEFORE_PAGE = "app_pages/before_session.py"
 ENTER_PAGE = "app_pages/enter_efforts.py"
 IMPORT_PAGE = "app_pages/import_efforts.py"
+RUN_PAGE = "app_pages/run_test.py"
+TESTS_PAGE = "app_pages/tests_to_do.py"
 
 
 def screen_palette() -> Palette:
@@ -52,6 +56,7 @@ def choose_measure() -> Measure:
         format_func=lambda code: offered[code].name,
         key="measure",
         bind="query-params",
+        help=terms.meaning("measure"),
     )
     return offered[code]
 
@@ -73,8 +78,9 @@ def quiet(text: str) -> None:
 
 
 def bullets(sentences: Iterable[str]) -> None:
-    """Show sentences as a list, one under the other; empty ones are left out."""
-    st.markdown("\n".join(f"- {sentence}" for sentence in sentences if sentence))
+    """Show sentences as a list, with what their words mean; empty ones are left out."""
+    text = "\n".join(f"- {sentence}" for sentence in sentences if sentence)
+    st.markdown(text, help=terms.explained(text))
 
 
 def athlete_labels(active_only: bool = True) -> dict[str, str]:
@@ -83,6 +89,42 @@ def athlete_labels(active_only: bool = True) -> dict[str, str]:
     doubled = people["name"].duplicated(keep=False)
     labels = people["name"].where(~doubled, people["name"] + " (" + people["athlete"] + ")")
     return dict(zip(people["athlete"], labels, strict=True))
+
+
+def choose_athlete(names: Mapping[str, str]) -> str:
+    """Let the reader choose one of some athletes; the address of the page tells which.
+
+    Without any it says how athletes come into the store, and the page ends.
+    """
+    if not names:
+        no_athletes_yet()
+        st.stop()
+    return st.selectbox(
+        "Athlete",
+        list(names),
+        format_func=lambda code: names[code],
+        key="athlete",
+        bind="query-params",
+    )
+
+
+def choice_labels() -> dict[str, dict[str, str]]:
+    """Return what pages show of athletes and measures by code: so a choice stands in an address."""
+    return {
+        "athlete": athlete_labels(active_only=False),
+        "measure": {code: measure.name for code, measure in measures_by_code().items()},
+    }
+
+
+def link_to(
+    script: str, label: str, chosen: Mapping[str, str], labels: Mapping[str, Mapping[str, str]]
+) -> None:
+    """Show a link to a page that opens with something chosen, such as an `athlete` by code.
+
+    `labels` are those of `choice_labels`; what they do not have stands as it is.
+    """
+    query = {key: labels.get(key, {}).get(value, value) for key, value in chosen.items()}
+    st.page_link(f"app_pages/{script}.py", label=label, query_params=query, width="stretch")
 
 
 def no_athletes_yet() -> None:
@@ -168,6 +210,24 @@ def no_data_check_yet(person: Person, measure: Measure) -> None:
     _update_button(person, measure, "Work out the curves again")
 
 
+def no_next_tests_yet(person: Person, measure: Measure) -> None:
+    """Say what to do when the curves were kept before next tests were weighed."""
+    st.info(
+        "These curves were worked out by an earlier version, which did not yet weigh what to test"
+        " next. Work them out again to see it."
+    )
+    _update_button(person, measure, "Work out the curves again")
+
+
+def no_advice_yet(person: Person, measure: Measure) -> None:
+    """Say what to do when the curves were kept before games were planned from them."""
+    st.info(
+        "These curves were worked out by an earlier version, from which no game can be planned."
+        " Work them out again to plan one."
+    )
+    _update_button(person, measure, "Work out the curves again")
+
+
 def newer_data_notice(person: Person, measure: Measure, fit: KeptFit) -> None:
     """Say calmly that the curves are older than the data or the settings, with a button."""
     newer = ask(newer_data, measure.code)
@@ -242,12 +302,16 @@ def show_import(name: str, check: ImportCheck) -> None:
 def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = False) -> None:
     """Show one athlete's curve: message, how to read it, picture, and the same in words."""
     unit, standard = measure.volume_unit, fit.standard_volume
-    st.subheader(words.headline(row, standard, to_athlete))
+    st.subheader(
+        words.headline(row, standard, to_athlete),
+        help=f"{terms.meaning('call')}\n\n{terms.meaning('curve')}",
+    )
     quiet(words.how_to_read_curve(row))
+    points = ask(placed_efforts, measure, row["athlete"])
     pictures.show(
         pictures.athlete_figure(
             ask(curves, measure.code, row["athlete"]),
-            ask(placed_efforts, measure, row["athlete"]),
+            points.assign(told=units.told(points["value"], measure.unit)),
             row,
             standard,
             unit,
@@ -256,6 +320,14 @@ def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = Fals
         key=f"curve_{measure.code}_{row['athlete']}",
         alt=words.curve_in_words(row, standard, unit),
     )
+    usual_note(measure)
+
+
+def usual_note(measure: Measure) -> None:
+    """Say in which circumstances the volumes of a page are meant."""
+    terms = ask(usual_terms, measure.code)
+    if terms is not None:
+        quiet(account_words.usual_sentence(terms))
 
 
 def row_of(rows: pd.DataFrame, athlete: str) -> Row | None:

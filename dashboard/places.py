@@ -19,12 +19,18 @@ class Place:
 
 STAFF = ("director", "coach")
 PLACES = (
+    Place("week", "This week", "Squad", ("director",)),
     Place("squad", "Squad", "Squad", ("director",)),
     Place("athlete", "Athlete", "Squad", STAFF),
+    Place("tests_to_do", "Tests to do", "Squad", STAFF),
     Place("athlete_history", "Athlete's history", "Squad", STAFF),
     Place("before_session", "Before the session", "Sessions", STAFF),
+    Place("advice", "Advice for today", "Sessions", STAFF),
+    Place("session_plan", "Session plan", "Sessions", STAFF),
+    Place("exercises", "Exercises", "Sessions", STAFF),
     Place("run_test", "Run a test", "Sessions", STAFF),
     Place("enter_efforts", "Enter efforts", "Sessions", STAFF),
+    Place("did_it_work", "Did it work", "Sessions", STAFF),
     Place("import_efforts", "Import", "Files", STAFF),
     Place("map_columns", "Map columns", "Files", STAFF),
     Place("imports_list", "Past imports", "Files", STAFF),
@@ -36,6 +42,7 @@ PLACES = (
     Place("privacy", "Privacy", "Club", ("director",)),
     Place("my_warm_up", "My warm-up", "Mine", ("athlete",)),
     Place("my_account", "My account", "Mine", (*STAFF, "athlete")),
+    Place("about", "About", "Mine", (*STAFF, "athlete")),
 )
 
 HOME = {"director": "squad", "coach": "before_session", "athlete": "my_warm_up"}

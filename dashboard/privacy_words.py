@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from dashboard.numbers import counted, listed
+from dashboard.numbers import counted, listed, whole
 from db.privacy import Held
 from db.retention import Kind
 
@@ -14,6 +14,11 @@ TOLD_TABLES = {
     "effort": "effort",
     "effort_change": "correction or exclusion",
     "plan": "length set",
+    "plan_outcome_change": "note of what was done",
+    "trial": "trial",
+    "session_plan": "session plan",
+    "lifted_set": "lifted set",
+    "private_link": "private link",
     "response": "result of a fit",
     "set_aside_row": "row set aside",
     "audit": "line of the trail",
@@ -21,6 +26,7 @@ TOLD_TABLES = {
 _PLURALS = {
     "correction or exclusion": "corrections or exclusions",
     "length set": "lengths set",
+    "note of what was done": "notes of what was done",
     "result of a fit": "results of fits",
     "row set aside": "rows set aside",
     "line of the trail": "lines of the trail",
@@ -31,17 +37,21 @@ def held_sentences(found: Held) -> list[str]:
     """Return what the store holds about an athlete."""
     shown = "" if found.name == found.code else f", {found.name}"
     accounts = f"account {listed(found.accounts)}" if found.accounts else "no account"
+    return [f"{found.code}{shown}: {accounts}.", counts_sentence(found)]
+
+
+def counts_sentence(found: Held) -> str:
+    """Return how much of what the store holds about an athlete."""
     counts = [
-        f"{found.rows[table]:,} {_PLURALS.get(noun, noun + 's')}"
+        f"{whole(found.rows[table])} {_PLURALS.get(noun, noun + 's')}"
         if found.rows[table] != 1
         else f"1 {noun}"
         for table, noun in TOLD_TABLES.items()
         if table in found.rows
     ]
-    return [
-        f"{found.code}{shown}: {accounts}.",
-        f"Held: {listed(counts)}." if counts else "Nothing beyond the athlete's own line is held.",
-    ]
+    return (
+        f"Held: {listed(counts)}." if counts else "Nothing beyond the athlete's own line is held."
+    )
 
 
 def copies_sentence(copies: Sequence[Path]) -> str:

@@ -99,8 +99,8 @@ def agreement_figure(
         mode="markers",
         marker={"color": palette.text, "size": 8, "opacity": 0.75},
         text=[
-            f"{escape(pair['name'])}<br>{pair['mean']:.4g} {escape(unit)},"
-            f" then {pair['difference']:+.2g}"
+            f"{escape(pair['name'])}<br>{numbers.figures(pair['mean'])} {escape(unit)},"
+            f" then {numbers.signed(pair['difference'])}"
             for pair in pairs.to_dict("records")
         ],
         hovertemplate="%{text}<extra></extra>",

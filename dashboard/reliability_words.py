@@ -128,6 +128,17 @@ def can_and_cannot(found: Estimates, kept: KeptReliability, measure: Measure) ->
     ]
 
 
+def warnings(found: Estimates, measure: Measure) -> list[str]:
+    """Return what stands in the way of reading a change: noise, or a steady drift."""
+    shown = found["minimal_detectable_pct"][2] <= measure.worthwhile_pct
+    told = []
+    if not shown:
+        verdict = _shown(found["minimal_detectable_pct"], (measure.worthwhile_pct,) * 3)
+        told = [f"The smallest change worth having is {percent(measure.worthwhile_pct)}. {verdict}"]
+    _, low, high = found["trend_pct"]
+    return [*told, _trend_sentence(found)] if low > 0 or high < 0 else told
+
+
 def _athletes_sentence(found: Estimates) -> str:
     icc = tuple(100 * each for each in found["icc_3_1"])
     return (
@@ -219,27 +230,33 @@ def numbers_table(
         "smallest worthwhile change (a fifth of it)": "smallest_worthwhile",
     }
     rows = [
-        {"": name, unit: _plain(found[key], found), "in %": _percents(found[f"{key}_pct"])}
+        {"what": name, unit: _plain(found[key], found), "in %": _percents(found[f"{key}_pct"])}
         for name, key in both.items()
     ]
-    rows.append({"": "the team's own setting", unit: "", "in %": percent(measure.worthwhile_pct)})
+    rows.append(
+        {"what": "the team's own setting", unit: "", "in %": percent(measure.worthwhile_pct)}
+    )
     if "change_in_mean" in found:
         for name, key in (
             ("change in the mean, second session of a pair", "change_in_mean"),
             ("lower limit of agreement", "lower_limit"),
             ("upper limit of agreement", "upper_limit"),
         ):
-            rows.append({"": name, unit: _plain(found[key], found), "in %": ""})
+            rows.append({"what": name, unit: _plain(found[key], found), "in %": ""})
     rows.append(
-        {"": "trend from session to session", unit: "", "in %": _percents(found["trend_pct"], 2)}
+        {
+            "what": "trend from session to session",
+            unit: "",
+            "in %": _percents(found["trend_pct"], 2),
+        }
     )
     for name, key in (("ICC(3,1), consistency", "icc_3_1"), ("ICC(2,1), agreement", "icc_2_1")):
-        rows.append({"": f"{name} (no unit)", unit: with_interval(*found[key], 2), "in %": ""})
+        rows.append({"what": f"{name} (no unit)", unit: with_interval(*found[key], 2), "in %": ""})
     if check:
         for name, size in (("day", "day_noise_pct"), ("effort", "effort_noise_pct")):
             ends = (getattr(check, f"{size}_{end}") for end in ("low", "high"))
             shown = _percents((getattr(fit, size), *ends))
-            rows.append({"": f"{name} noise, by the model", unit: "", "in %": shown})
+            rows.append({"what": f"{name} noise, by the model", unit: "", "in %": shown})
     return pd.DataFrame(rows)
 
 

@@ -7,7 +7,7 @@ from datetime import datetime
 
 import streamlit as st
 
-from dashboard import running_words, words
+from dashboard import running_words, terms, words
 from dashboard.reads import ask, own_store
 from dashboard.running_test import methods_for, set_stop_rule, stop_rule
 from dashboard.typed_efforts import TIME_UNITS
@@ -108,7 +108,13 @@ def _begin(new: NewRound, person: Person) -> None:
 def _choose_kind(measure: Measure) -> str:
     # Where volume is time, it does not follow from the number of the effort.
     kinds = ["routine"] if measure.volume_unit in TIME_UNITS else list(KINDS)
-    return st.selectbox("Kind", kinds, format_func=lambda kind: KINDS[kind], key="test_kind")
+    return st.selectbox(
+        "Kind",
+        kinds,
+        format_func=lambda kind: KINDS[kind],
+        key="test_kind",
+        help=terms.explained("fade test, routine session"),
+    )
 
 
 def _ask_method(measure: Measure) -> Method:

@@ -13,9 +13,10 @@ from dashboard.places import HOME, PLACES
 from dashboard.waiting_notice import show_waits
 from dashboard.web_sessions import running_store
 
-ICON = Path(__file__).with_name("assets") / "icon.png"
+ASSETS = Path(__file__).with_name("assets")
 
-st.set_page_config(page_title="warmcurve", page_icon=str(ICON), layout="wide")
+st.set_page_config(page_title="warmcurve", page_icon=str(ASSETS / "icon.png"), layout="wide")
+st.html(ASSETS / "screen.css")
 with show_waits(), running_store().kept_open():
     person = signed_in()
     pages: dict[str, list[StreamlitPage]] = {}

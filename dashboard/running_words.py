@@ -6,12 +6,14 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from dashboard import dates
 from dashboard.numbers import (
     Row,
     chance,
     counted,
     estimated_volume,
     evidence,
+    figures,
     listed,
     number,
     percent,
@@ -56,7 +58,7 @@ METHOD_NAMES = {
 
 def value(one: float, measure: Measure) -> str:
     """Return a value with its unit, as precise as anybody types it."""
-    return f"{one:.4g}\u00a0{measure.unit}"
+    return f"{figures(one)}\u00a0{measure.unit}"
 
 
 def rule(stop: StopRule) -> str:
@@ -129,7 +131,7 @@ def other_methods(name: str, method: Method, earlier: pd.DataFrame) -> str:
         return ""
     said = "; ".join(
         f"{_method(row['method'], row['device'])} in {counted(int(row['sessions']), 'session')},"
-        f" last on {row['last_session']:%d %B %Y}"
+        f" last on {dates.day(row['last_session'], 'long')}"
         for row in others
     )
     now = _method(method.method, method.device)
@@ -176,4 +178,4 @@ def begun(tests: Sequence[Row]) -> str:
         [f"{test['name']} ({counted(int(test['efforts']), 'effort')})" for test in tests]
     )
     first = tests[0]
-    return f"{names}. Begun by {first['person']}, {first['started_at']:%d %B %Y at %H:%M}."
+    return f"{names}. Begun by {first['person']}, {dates.moment(first['started_at'], 'long')}."

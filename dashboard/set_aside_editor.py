@@ -64,8 +64,8 @@ def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
     known = sum(report.known for report in reports)
     aside = sum(report.set_aside for report in reports)
     return (
-        f"{numbers.counted(len(corrected), 'corrected row')} read. {stored:,} stored,"
-        f" {known:,} known already, {aside:,} set aside again."
+        f"{numbers.counted(len(corrected), 'corrected row')} read. {numbers.whole(stored)} stored,"
+        f" {numbers.whole(known)} known already, {numbers.whole(aside)} set aside again."
     )
 
 

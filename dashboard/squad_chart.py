@@ -31,6 +31,14 @@ NAME_LETTER_PX = 6.5
 NAME_GAP_PX = 16
 """Room for a name: wide enough for nearly all, so that the browser need not draw again."""
 
+SHAPES = {
+    "long": "triangle-right",
+    "either": "circle",
+    "short": "triangle-left",
+    "not known": "circle",
+}
+"""Marks of the calls: triangles point to the better length, so no colour has to be seen."""
+
 COLUMN_PX = {"call": 16, "advised": 128, "at standard": 200}
 """Distance of each column from the right edge of the axis: call is set left, the others right."""
 
@@ -102,6 +110,7 @@ def _add_call(
         y=rows.index,
         mode="markers",
         marker={
+            "symbol": SHAPES[call],
             "size": 10 if narrow else 13,
             "color": palette.background if call == "not known" else colour,
             "line": {"width": 2, "color": colour},

@@ -86,9 +86,7 @@ def show_training(
             "set": columns.values(f"set, {unit}"),
             "advised": columns.values(help=terms.meaning("advised volume")),
             "standard": columns.values(help=terms.meaning("standard")),
-            "lost %": columns.decimals(
-                1, help=f"{terms.meaning('loss')} Here: at the standard."
-            ),
+            "lost %": columns.decimals(1, help=f"{terms.meaning('loss')} Here: at the standard."),
         },
         alt=f"What is advised and what is set for {len(rows)} athletes",
     )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from dashboard import dates
 from dashboard.numbers import (
     Row,
     between,
@@ -16,7 +17,6 @@ from dashboard.numbers import (
     estimated_volume,
     evidence,
     number,
-    percent,
     volume,
 )
 from dashboard.palette import CALLS
@@ -129,7 +129,9 @@ def own_sentences(row: Row, standard: float, unit: str) -> list[str]:
 
 def history_sentence(fits: Sequence[Row], unit: str) -> str:
     """Return how an athlete's best volume moved from the oldest fit to the newest."""
-    steps = [f"{row['fitted_at']:%d %b %Y}: {estimated_volume(row)}, {row['call']}" for row in fits]
+    steps = [
+        f"{dates.day(row['fitted_at'])}: {estimated_volume(row)}, {row['call']}" for row in fits
+    ]
     return f"Best volume in {unit} with its 90\u00a0% interval, and the call. {'; '.join(steps)}."
 
 
@@ -158,8 +160,9 @@ def how_to_read_squad(measure_name: str, fit: KeptFit) -> str:
     """Return the line under the squad picture's title."""
     return (
         f"{measure_name}, {counted(fit.sessions, 'session')},"
-        f" {counted(fit.efforts, 'effort')} · dot: most likely best volume;"
-        " thick line: half, thin line: 90\u00a0% of what is plausible · hollow: not known yet"
+        f" {counted(fit.efforts, 'effort')} · mark: most likely best volume, a triangle where"
+        " another length is better, hollow if not known · thick: half, thin: 90\u00a0% of what is"
+        " plausible"
     )
 
 
@@ -194,34 +197,6 @@ def curve_in_words(row: Row, standard: float, unit: str) -> str:
         reach_sentence(row, unit),
     )
     return " ".join(part for part in parts if part)
-
-
-def worth_sentence(fit: KeptFit, unit: str) -> str:
-    """Return what individual lengths are worth for the squad, and whether that matters."""
-    worth: Row = {name: getattr(fit, name) for name in _WORTH}
-    enough = percent(fit.worthwhile_pct)
-    if fit.worth_of_individual_pct_low > fit.worthwhile_pct:
-        verdict = f"more than the smallest change worth having, {enough}, so use them."
-    elif fit.worth_of_individual_pct_high < fit.worthwhile_pct:
-        verdict = f"less than the smallest change worth having, {enough}, so one length will do."
-    else:
-        verdict = f"so it is not known yet whether that is above {enough}, the least worth having."
-    return (
-        f"Individual lengths are worth {estimated_percent(worth, 'worth_of_individual_pct')}"
-        f" more than the best single length ({volume(round(fit.best_single_volume), unit)}),"
-        f" over {counted(fit.athletes, 'athlete')}: {verdict}"
-    )
-
-
-_WORTH = tuple(f"worth_of_individual_pct{end}" for end in ("", "_low", "_high"))
-
-
-def differ_sentence(fit: KeptFit) -> str:
-    """Return the evidence that athletes peak at different volumes at all."""
-    return (
-        "The chance that athletes really peak at different volumes:"
-        f" {chance(fit.chance_athletes_differ)}, from {counted(fit.sessions, 'session')}."
-    )
 
 
 def newer_sentence(newer: int) -> str:

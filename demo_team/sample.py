@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from importlib.resources import files
 
-ATHLETES = ("H01", "H07", "H15")
+ATHLETES = ("H01", "H11", "H18")
+"""One whose best volume is small, one with a large one, and one in between."""
 ROUTINE_SESSIONS = 4
 
 

@@ -128,6 +128,7 @@ def points(code: str = "A1") -> pd.DataFrame:
             "volume": [0.0, 10.0, 20.0, 30.0],
             "share_pct": 100 + np.interp([0.0, 10.0, 20.0, 30.0], VOLUMES, change_pct(best)),
             "value": [38.0, 39.0, 40.0, 40.5],
+            "told": ["38 cm", "39 cm", "40 cm", "40.5 cm"],
             "started_at": pd.Timestamp("2026-03-14 10:00"),
         }
     )

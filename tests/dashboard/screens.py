@@ -89,15 +89,15 @@ class Screen:
         width, height = SIZES[size]
         self.page.set_viewport_size({"width": width, "height": height})
 
-    def take(self, name: str) -> None:
-        """Take a picture of the whole page."""
+    def take(self, name: str, folder: Path | None = None) -> None:
+        """Take a picture of the whole page, into `PICTURES` if no folder is named."""
         width, height = SIZES[self.size]
         whole = self.page.evaluate(
             "() => document.querySelector('[data-testid=stMain]').scrollHeight"
         )
         self.page.set_viewport_size({"width": width, "height": min(max(height, whole), TALLEST)})
         self.page.wait_for_timeout(300)
-        self.page.screenshot(path=PICTURES / f"{name}-{self.size}.png")
+        self.page.screenshot(path=(folder or PICTURES) / f"{name}-{self.size}.png")
         self.page.set_viewport_size({"width": width, "height": height})
 
 
@@ -138,6 +138,7 @@ def window(
     context = browser.new_context(
         viewport={"width": width, "height": height},
         color_scheme="dark" if scheme == "dark" else "light",
+        locale="en-GB",
         user_agent=PHONE_AGENT if phone else None,
         is_mobile=phone,
         has_touch=phone,

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -51,13 +52,21 @@ def quick_hashes(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     accounts._nobodys_hash.cache_clear()
 
 
-@pytest.fixture
-def store(tmp_path: Path) -> Store:
-    store = Store(tmp_path / "club.duckdb")
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    store = Store(tmp_path_factory.mktemp("accounts") / "club.duckdb")
     store.create()
     for name in ("dana", "cleo"):
-        add_person(store, Person(name, name.title(), "director"), hash_password(PASSWORD), "test")
-    return store
+        hashed = PasswordHasher(**QUICK).hash(PASSWORD)
+        add_person(store, Person(name, name.title(), "director"), hashed, "test")
+    return store.path
+
+
+@pytest.fixture
+def store(made: Path, tmp_path: Path) -> Iterator[Store]:
+    store = Store(shutil.copyfile(made, tmp_path / "club.duckdb"))
+    with store.kept_open():
+        yield store
 
 
 class Clock:

@@ -9,47 +9,26 @@ from statistics import median
 import pytest
 from playwright.sync_api import Browser, expect, sync_playwright
 
-from dashboard.places import PLACES
+from dashboard.places import HOME, PLACES
 from tests.dashboard import artificial
+from tests.dashboard.accessibility import grave_findings
 from tests.dashboard.conftest import PASSWORD, fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
 from tests.dashboard.screens import TALLEST, Screen, screen, window
 
-PAGES = {
-    "dora": {
-        "": "Squad",
-        "before-session": "Before the session",
-        "run-test": "Run a test",
-        "athlete": "Athlete",
-        "athlete-history": "Athlete's history",
-        "enter-efforts": "Enter efforts",
-        "import-efforts": "Import",
-        "map-columns": "Map columns",
-        "imports-list": "Past imports",
-        "how-sure": "How sure",
-        "reliability": "Reliability",
-        "data-checks": "Data checks",
-        "accounts": "Accounts",
-        "trail": "Trail",
-        "privacy": "Privacy",
-        "my-account": "My account",
-    },
-    "carl": {
-        "": "Before the session",
-        "run-test": "Run a test",
-        "athlete": "Athlete",
-        "athlete-history": "Athlete's history",
-        "enter-efforts": "Enter efforts",
-        "import-efforts": "Import",
-        "map-columns": "Map columns",
-        "imports-list": "Past imports",
-        "reliability": "Reliability",
-        "data-checks": "Data checks",
-        "my-account": "My account",
-    },
-    "long.one": {"": "My warm-up", "my-account": "My account"},
-    "untested": {"": "My warm-up"},
-}
+ROLES = {"dora": "director", "carl": "coach", "long.one": "athlete"}
+
+
+def pages_of(role: str) -> dict[str, str]:
+    """The headings of a role's pages by their address; the first page has none."""
+    own = [place for place in PLACES if role in place.roles]
+    return {
+        "" if place.script == HOME[role] else place.script.replace("_", "-"): place.title
+        for place in own
+    }
+
+
+PAGES = {name: pages_of(role) for name, role in ROLES.items()} | {"untested": {"": "My warm-up"}}
 SCHEMES = ("light", "dark")
 PAGE_CHANGE_SECONDS = 0.5
 A_POINT, A_TABLE = ".scatterlayer .point", "[data-testid=stDataFrame] canvas"
@@ -120,17 +99,10 @@ def test_every_role_walks_its_pages(
         for path, heading in PAGES[name].items():
             seen.open(path)
             check(seen, heading)
-            seen.take(f"{name}-{path or 'home'}-{scheme}")
+            assert grave_findings(seen.page) == [], path
             if size == "desktop":
                 with seen.resized("tablet"):
                     check(seen, heading)
-                    seen.take(f"{name}-{path or 'home'}-{scheme}")
-
-
-def test_the_walks_leave_no_page_out() -> None:
-    for name, role in (("dora", "director"), ("carl", "coach"), ("long.one", "athlete")):
-        titles = [place.title for place in PLACES if role in place.roles]
-        assert sorted(PAGES[name].values()) == sorted(titles)
 
 
 def test_every_page_of_an_empty_store_says_what_to_do_next(
@@ -140,7 +112,7 @@ def test_every_page_of_an_empty_store_says_what_to_do_next(
         for path, heading in PAGES["dora"].items():
             seen.open(path)
             check(seen, heading)
-            seen.take(f"dora-{path or 'home'}-empty")
+            assert grave_findings(seen.page) == [], path
 
 
 @pytest.mark.timed
@@ -163,9 +135,8 @@ def test_a_click_on_a_dot_opens_the_athlete(live_squad: LiveServer, browser: Bro
     with screen(browser, live_squad, "dora", "desktop") as seen:
         dot = seen.page.locator(".scatterlayer .point").first
         dot.wait_for()
-        box = dot.bounding_box()
-        assert box is not None
-        seen.page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        # Plotly lays a sheet over its marks that takes the clicks.
+        dot.click(force=True)
         expect(seen.page.locator("h1")).to_have_text("Athlete")
         seen.wait()
         assert "Warm up longer: still getting better at 15" in seen.text()
@@ -227,6 +198,7 @@ def test_signing_in_and_out_by_hand(live_squad: LiveServer, browser: Browser) ->
     with window(browser, live_squad, "phone") as seen:
         name = seen.page.get_by_role("textbox", name="Sign-in name")
         seen.page.goto(live_squad.address)
+        assert grave_findings(seen.page) == []
         name.fill("long.one")
         seen.page.get_by_role("textbox", name="Password").fill(PASSWORD)
         seen.page.get_by_role("button", name="Sign in").click()

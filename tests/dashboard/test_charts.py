@@ -2,7 +2,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -12,11 +11,10 @@ import pytest
 
 from dashboard import charts, numbers
 from dashboard.athlete_chart import athlete_figure
-from dashboard.palette import CALLS, DARK, LIGHT, Palette, palette_of, see_through
+from dashboard.palette import CALLS, LIGHT
 from dashboard.squad_chart import LINE_HEIGHT, squad_figure
 from tests.dashboard import artificial
 
-CONFIG = Path(charts.__file__).parent / ".streamlit" / "config.toml"
 ROWS = artificial.responses()
 
 
@@ -43,52 +41,6 @@ def columns(figure: go.Figure) -> dict[str, list[str]]:
         heading.text: [plain(cell) for cell in cells.text.split("<br>")]
         for heading, cells in zip(beside[::2], beside[1::2], strict=True)
     }
-
-
-def contrast(first: str, second: str) -> float:
-    """WCAG 2.2 contrast ratio of two colours."""
-    light, dark = sorted((luminance(first), luminance(second)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
-
-
-def luminance(colour: str) -> float:
-    parts = np.array([int(colour[at : at + 2], 16) for at in (1, 3, 5)]) / 255
-    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
-    return float(linear @ [0.2126, 0.7152, 0.0722])
-
-
-def test_contrast_of_black_on_white_is_the_published_21() -> None:
-    assert contrast("#000000", "#FFFFFF") == pytest.approx(21)
-    assert contrast("#767676", "#FFFFFF") == pytest.approx(4.54, abs=0.01)
-
-
-@pytest.mark.parametrize("palette", [LIGHT, DARK])
-@pytest.mark.parametrize("use", ["text", "quiet", "short", "long", "either", "not_known", "volume"])
-def test_every_colour_of_words_reaches_wcag_aa(palette: Palette, use: str) -> None:
-    assert contrast(getattr(palette, use), palette.background) >= 4.5
-
-
-@pytest.mark.parametrize("palette", [LIGHT, DARK])
-def test_short_and_long_survive_grey_scale_by_shape_alone(palette: Palette) -> None:
-    figure = squad_figure(ROWS, artificial.STANDARD, "efforts", palette)
-    fills = {call: traces(figure)[call].marker.color for call in CALLS}
-    assert fills["not known"] == palette.background
-    assert {fills[call] for call in ("short", "long", "either")} == {
-        palette.short,
-        palette.long,
-        palette.either,
-    }
-
-
-def test_palettes_stand_on_the_backgrounds_of_the_configuration() -> None:
-    colours = re.findall(r'^backgroundColor = "(#\w+)"', CONFIG.read_text("utf-8"), re.MULTILINE)
-    assert colours == [LIGHT.background, DARK.background]
-
-
-def test_palette_follows_the_theme() -> None:
-    assert palette_of("dark") is DARK
-    assert palette_of("light") is palette_of(None) is LIGHT
-    assert see_through("#FF8000", 0.5) == "rgba(255,128,0,0.5)"
 
 
 def test_dots_of_the_squad_stand_where_the_rows_say_longest_on_top() -> None:

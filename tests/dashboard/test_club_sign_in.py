@@ -68,7 +68,10 @@ def client(store: Store) -> Iterator[TestClient]:
         middleware=[Middleware(Gate)],
     )
     headers = {"Origin": "http://testserver", "Accept": "text/html"}
-    with TestClient(application, follow_redirects=False, headers=headers) as client:
+    with (
+        store.kept_open(),
+        TestClient(application, follow_redirects=False, headers=headers) as client,
+    ):
         yield client
 
 

@@ -28,7 +28,9 @@ from tests.dashboard import artificial
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import WARMCURVE, post_form, quiet_environment, serving
 
-COMMANDS = "demo serve import athletes measure fit export person backup restore check".split()
+COMMANDS = (
+    "demo serve import athletes measure advise sheet fit export person backup restore check"
+).split()
 
 
 @pytest.fixture(autouse=True)

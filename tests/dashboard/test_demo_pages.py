@@ -16,7 +16,7 @@ from dashboard.places import PLACES, Place
 from db.efforts import observations
 from db.results import latest_fit, responses
 from db.store import Store
-from tests.dashboard.conftest import SignIn, new_store, told
+from tests.dashboard.conftest import SignIn, told
 
 PAGES = Path(__file__).parents[2] / "dashboard" / "app_pages"
 
@@ -48,6 +48,7 @@ def test_every_script_has_its_place_in_the_menu() -> None:
 def test_each_role_opens_its_pages(demo: Store, sign_in: SignIn, role: str, script: str) -> None:
     text = told(sign_in(demo, role, script))
     assert len(text) > 80
+    assert "changed since" not in text
     if script in ("squad", "before_session"):
         assert re.search(r"[\d,]+ efforts", text)
 
@@ -99,17 +100,14 @@ def test_another_code_in_the_address_or_the_state_changes_nothing(
     assert told(application) == before
 
 
-@pytest.mark.parametrize(
-    ("person", "script"),
-    [
-        (person, place.script)
-        for place in PLACES
-        for person, role in (("dora", "director"), ("carl", "coach"))
-        if role in place.roles
-    ],
-)
+@pytest.mark.parametrize(("person", "role"), [("dora", "director"), ("carl", "coach")])
 def test_an_empty_store_says_what_to_do_next(
-    tmp_path: Path, sign_in: SignIn, person: str, script: str
+    empty_store: Store, sign_in: SignIn, person: str, role: str
 ) -> None:
-    text = told(sign_in(new_store(tmp_path / "store.duckdb"), person, script))
-    assert re.search(r"\b([Ii]mport|[Ee]nter|[Aa]dd|[Cc]hoose|account)", text), text
+    application = sign_in(empty_store, person)
+    scripts = {place.script for place in PLACES if role in place.roles}
+    # What the program is and does stands there whatever the store holds.
+    for script in sorted(scripts - {"about"}):
+        text = told(application.switch_page(f"app_pages/{script}.py").run())
+        assert not application.exception, script
+        assert re.search(r"\b([Ii]mport|[Ee]nter|[Aa]dd|[Cc]hoose|account)", text), text

@@ -16,10 +16,12 @@ from dashboard.gate import SESSION_COOKIE, Gate
 from dashboard.own_pages import show_store_error
 from dashboard.web_sessions import open_session
 from db.errors import StoreError
+from db.games import save_game
 from db.people import get_person, set_role
 from db.plans import PlanEntry, save_choice
 from db.store import Store
 from tests.dashboard.conftest import fill, new_store
+from tests.db.test_games import GAME
 
 RESPONSE_COLUMNS = (
     "athlete, measure, volume_unit, sessions, efforts, last_session, best_volume, "
@@ -50,7 +52,7 @@ def client(store: Store) -> Iterator[TestClient]:
         middleware=[Middleware(Gate)],
         exception_handlers={StoreError: show_store_error},
     )
-    with TestClient(application, headers={"Accept": "*/*"}) as client:
+    with store.kept_open(), TestClient(application, headers={"Accept": "*/*"}) as client:
         yield client
 
 
@@ -65,7 +67,8 @@ def csv(content: bytes) -> pd.DataFrame:
 
 
 @pytest.mark.parametrize(
-    "what", ["responses", "curves", "bands", "reliability", "efforts", "set-aside"]
+    "what",
+    ["responses", "curves", "bands", "reliability", "next-tests", "squad", "efforts", "set-aside"],
 )
 def test_director_takes_every_export(store: Store, client: TestClient, what: str) -> None:
     enter_as(client, store, "dora")
@@ -92,7 +95,15 @@ def test_parquet_holds_the_same_rows(store: Store, client: TestClient) -> None:
 
 
 @pytest.mark.parametrize(
-    ("what", "status"), [("responses", 200), ("curves", 200), ("efforts", 403), ("set-aside", 403)]
+    ("what", "status"),
+    [
+        ("responses", 200),
+        ("curves", 200),
+        ("next-tests", 200),
+        ("squad", 403),
+        ("efforts", 403),
+        ("set-aside", 403),
+    ],
 )
 def test_coach_takes_what_plans_are_made_from(
     store: Store, client: TestClient, what: str, status: int
@@ -152,6 +163,20 @@ def test_everything_held_about_an_athlete_is_the_director_s(
     assert "There is no athlete" in client.get("/download/athlete.zip?athlete=none").text
 
 
+def test_the_sheet_of_a_week_is_the_director_s(store: Store, client: TestClient) -> None:
+    address = "/download/week.pdf?measure=jump_height&week=2026-03-12"
+    for name in ("carl", "long.one"):
+        enter_as(client, store, name)
+        assert client.get(address).status_code == 403
+    enter_as(client, store, "dora")
+    response = client.get(address)
+    assert response.headers["content-type"] == "application/pdf"
+    assert "week-2026-03-09-jump_height.pdf" in response.headers["content-disposition"]
+    against = client.get(f"{address}&against=2026-03-03").content
+    assert against == response.content
+    assert "is not a date" in client.get(address.replace("2026-03-12", "now")).text
+
+
 def test_nobody_signed_in_takes_nothing(client: TestClient) -> None:
     assert client.get("/download/export/responses.csv").status_code == 401
     assert client.get("/download/my-curve.csv").status_code == 401
@@ -181,3 +206,33 @@ def test_sheet_is_a_pdf_of_the_day(store: Store, client: TestClient) -> None:
     assert response.status_code == 200
     assert response.headers["content-type"] == "application/pdf"
     assert response.content.startswith(b"%PDF-")
+
+
+def test_files_of_a_game_are_for_the_staff_and_the_own_line_for_the_athlete(
+    store: Store, client: TestClient
+) -> None:
+    save_game(store, GAME, "test")
+    asked = "day=2026-03-01&measure=jump_height"
+    kinds = {
+        "csv": "text/csv",
+        "html": "text/html",
+        "ics": "text/calendar",
+        "zip": "application/zip",
+    }
+    enter_as(client, store, "carl")
+    for ending, kind in kinds.items():
+        answer = client.get(f"/download/game.{ending}?{asked}")
+        assert answer.status_code == 200
+        assert answer.headers["content-type"].startswith(kind)
+    sheet = client.get(f"/download/sheet.pdf?{asked}")
+    assert sheet.content.startswith(b"%PDF-")
+    assert client.get(f"/download/game.pdf?{asked}").status_code == 404
+    assert client.get(f"/download/my-game.ics?{asked}").status_code == 403
+    enter_as(client, store, "long.one")
+    assert client.get(f"/download/game.ics?{asked}").status_code == 403
+    own = client.get(f"/download/my-game.ics?{asked}").text
+    assert "Warm-up: 38 efforts" in own and own.count("BEGIN:VEVENT") == 1
+    page = client.get(f"/download/my-game.html?{asked}").text
+    assert "Long One" in page and "Short Two" not in page
+    assert client.get(f"/download/my-game.ics?{asked}&athlete=A2").status_code == 403
+    assert client.get("/download/my-game.ics?day=2026-03-02&measure=jump_height").status_code == 400

@@ -5,8 +5,11 @@ from __future__ import annotations
 import io
 import re
 import stat
-from collections.abc import Callable, Iterator
-from datetime import date, datetime
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from functools import cache
+from hashlib import sha256
 from itertools import product
 from pathlib import Path
 from zipfile import ZipFile
@@ -22,6 +25,7 @@ from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import Block, Element
 
 from dashboard import app_pages, downloads
+from dashboard.game_advice import usual_game
 from dashboard.gate import SESSION_COOKIE, Gate
 from dashboard.own_pages import show_store_error
 from dashboard.places import PLACES
@@ -34,12 +38,24 @@ from db.export_names import EXPORTS
 from db.exports import _QUERIES
 from db.finding_decisions import accept_finding
 from db.findings import open_findings
+from db.games import BenchRow, Game, GameWave, Player, save_game
 from db.imports import check_rows, import_efforts
+from db.lifted_sets import add_lifted_set
 from db.people import Person, add_person, get_person
 from db.plans import PlanEntry, save_choice
+from db.private_links import keep_link
 from db.running_tests import Method, NewRound, NewTest, StopRule, begin_round
+from db.session_plans import (
+    PlannedExercise,
+    Readiness,
+    SessionPlan,
+    save_planned_exercises,
+    save_readiness,
+    save_session_plan,
+)
 from db.sight import Sight, _Relation, _visible, in_sight, sight_of
 from db.store import Store
+from db.trials import TrialEntry, begin_trial
 from tests.dashboard.artificial import ATHLETES
 from tests.dashboard.conftest import HASH, ROUTER, fill, new_store
 
@@ -48,6 +64,7 @@ PAGES = sorted(path.stem for path in PAGE_FOLDER.glob("*.py") if path.stem != "_
 ROLES_OF = {place.script: place.roles for place in PLACES}
 SQUADS = {"A1": "First", "A2": "First", "A3": "Youth", "A4": "Youth", "A5": "Youth"}
 DAY, YOUTH_DAY, EMPTY_DAY = date(2026, 3, 14), date(2026, 3, 15), date(2026, 3, 16)
+GAME_DAY = date(2026, 3, 18)
 SEEN_BY = {
     "dora": set(SQUADS),
     "carl": set(SQUADS),
@@ -59,7 +76,27 @@ SEEN_BY = {
 """The athletes that each may see. Yara coaches the first squad only; stale has signed out."""
 COUNTS_OF_ALL = {"17 sessions", "204 efforts", "5 athletes", "4 athletes", "Few sessions"}
 EVERYBODY = list(SEEN_BY)
+ROLES = {"dora": "director", "carl": "coach", "yara": "coach", "long.one": "athlete"}
 HEADER = "athlete,started_at,measure,effort,value,volume_before"
+
+
+def game_of(codes: tuple[str, ...]) -> Game:
+    """A game of one wave, everybody of it on the bench with a reason of the coach's."""
+    starts = datetime(2026, 3, 18, 19, 30)
+    bench = (BenchRow(15.0, 2.0, (1.0, 0.5, 2.0)),)
+    return replace(
+        usual_game("jump_height", GAME_DAY, (starts,), {}),
+        waves=(GameWave(1, 1, 12.0, 5.0, (0.3, 0.1, 0.6)),),
+        players=tuple(
+            Player(
+                PlanEntry(
+                    GAME_DAY, code, "jump_height", "best", 1, 9.0, 15.0, 8.0, f"why of {code}"
+                ),
+                *("bench", 1, 1, True, 6.0, (0.2, 0.1, 0.4), bench),
+            )
+            for code in codes
+        ),
+    )
 
 
 @pytest.fixture(scope="module")
@@ -73,6 +110,7 @@ def made_store(tmp_path_factory: pytest.TempPathFactory) -> Store:
     for day, code in ((DAY, "A1"), (DAY, "A3"), (YOUTH_DAY, "A3")):
         plan = PlanEntry(day, code, "jump_height", "best", 1, 40.0, 15.0, 35.0, f"reason of {code}")
         save_choice(store, plan, "test")
+    save_game(store, game_of(("A1", "A2", "A3")), "test")
     for code in ("A1", "A3"):
         first = int(efforts(store, "jump_height", code)["effort_id"].iloc[0])
         correct_effort(store, first, 41.5, f"slip of {code}", "test")
@@ -90,15 +128,28 @@ def made_store(tmp_path_factory: pytest.TempPathFactory) -> Store:
     for kind in ("jump", "unit"):
         found = open_findings(store, "jump_height").set_index("kind").loc[kind]
         accept_finding(store, int(found["finding_id"]), f"right of {found['athlete']}", "test")
+    for code in ("A1", "A3"):
+        session = SessionPlan(
+            f"session of {code}", DAY, code, "jump_height", note=f"note of {code}"
+        )
+        number = save_session_plan(store, session, "test")
+        lift = PlannedExercise("back_squat", "strength", load=100.0)
+        save_planned_exercises(store, number, [lift], "test")
+        add_lifted_set(store, code, "back_squat", DAY, 80.0, 0.7, "test")
+        save_readiness(store, number, Readiness(), "test")
+        begin_trial(store, TrialEntry(code, "jump_height", 8.0, 20.0, 5, (True, False) * 2), "test")
+        until = datetime.now(UTC) + timedelta(days=7)
+        keep_link(store, code, sha256(code.encode()).hexdigest(), until, "carl")
     wrong = f"{HEADER}\nA3,2026-03-14T10:00,jump_height,1,999,1"
     import_efforts(store, read_table(wrong.encode(), "wrong.csv"), "test")
     return store
 
 
 @pytest.fixture
-def store(made_store: Store, monkeypatch: pytest.MonkeyPatch) -> Store:
+def store(made_store: Store, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]:
     monkeypatch.setenv("WARMCURVE_DB", str(made_store.path))
-    return made_store
+    with made_store.kept_open():
+        yield made_store
 
 
 def token_of(store: Store, name: str) -> str:
@@ -117,6 +168,11 @@ def leaks(text: str, name: str) -> list[str]:
     return found
 
 
+def offered(name: str) -> list[str]:
+    """Return the pages that the menu offers somebody."""
+    return [page for page in PAGES if ROLES.get(name) in ROLES_OF[page]]
+
+
 def everything(page: AppTest) -> str:
     """Return all that a page sends to the browser: texts, options, tables, pictures."""
     return "\n".join(_sent(page._tree))
@@ -131,64 +187,96 @@ def _sent(node: Block | Element) -> Iterator[str]:
         yield node.value.to_csv()
 
 
-def opened(store: Store, page: str, name: str, hostile: bool) -> AppTest:
+@cache
+def sid_of(store: Store, name: str) -> str:
+    """Open a web session, one for each."""
     from dashboard.web_sessions import session_id
 
-    person = get_person(store, name)
-    # Without the menu where it would not offer the page, and for what no menu leads to.
-    in_menu = not hostile and person is not None and person.role in ROLES_OF[page]
-    path = ROUTER if in_menu else PAGE_FOLDER / f"{page}.py"
-    script = AppTest.from_file(path, default_timeout=20)
-    script.user = {"person": "dora", "sid": session_id(token_of(store, name))}
-    if in_menu:
-        script.run().switch_page(f"app_pages/{page}.py")
+    return session_id(token_of(store, name))
+
+
+def entered(store: Store, name: str, script: Path = ROUTER) -> AppTest:
+    """Return what somebody looks at who says to be the director."""
+    application = AppTest.from_file(script, default_timeout=20)
+    application.user = {"person": "dora", "sid": sid_of(store, name)}
+    return application
+
+
+def by_itself(store: Store, page: str, name: str, hostile: bool) -> AppTest:
+    """Open a page without the menu, which would not offer it."""
+    script = entered(store, name, PAGE_FOLDER / f"{page}.py")
     if hostile:
         for asked in ("athlete", "person", "role", "squad"):
             script.query_params[asked] = "A3"
-        for key in ("athlete", "plan_athlete", "entry_0_athlete", "accounts_chosen", "squad_open"):
+        for key in (
+            "athlete",
+            "plan_athlete",
+            "outcome_athlete",
+            "entry_0_athlete",
+            "accounts_chosen",
+            "squad_open",
+        ):
             script.session_state[key] = "A3"
         script.query_params["test"] = "1"
-        script.session_state["plan_day"] = DAY
+        script.session_state["plan_day"] = GAME_DAY
         script.session_state["import_kind"] = "athletes"
     return script.run()
 
 
-@pytest.mark.parametrize("page", PAGES)
-@pytest.mark.parametrize("name", EVERYBODY)
-def test_a_page_tells_nobody_of_athletes_they_may_not_see(
-    store: Store, page: str, name: str
+def opened(store: Store, pages: Sequence[str], name: str) -> Iterator[tuple[str, AppTest]]:
+    """Open one page after the other by the menu."""
+    menu = entered(store, name).run()
+    for page in pages:
+        yield page, menu.switch_page(f"app_pages/{page}.py").run()
+
+
+@pytest.mark.parametrize("name", ROLES)
+def test_pages_tell_nobody_of_athletes_they_may_not_see(store: Store, name: str) -> None:
+    for page, script in opened(store, offered(name), name):
+        assert not script.exception, page
+        assert leaks(everything(script), name) == [], page
+        assert script.title[0].value not in ("You are signed out", "Not for this account"), page
+
+
+@pytest.mark.parametrize(
+    ("name", "page", "hostile"),
+    [
+        (name, page, hostile)
+        for name, page, hostile in product(EVERYBODY, PAGES, (False, True))
+        if (SEEN_BY[name] != set(SQUADS) if hostile else page not in offered(name))
+    ],
+)
+def test_a_page_by_itself_tells_nobody_of_athletes_they_may_not_see(
+    store: Store, name: str, page: str, hostile: bool
 ) -> None:
-    person = get_person(store, name)
-    for hostile in (False, True):
-        if hostile and name in ("dora", "carl"):
-            continue
-        script = opened(store, page, name, hostile)
-        # A link to another page needs the menu, which a page run by itself has not.
-        assert all("Could not find page" in each.message for each in script.exception)
-        assert leaks(everything(script), name) == []
-        if person is None:
-            assert script.title[0].value == "You are signed out"
-        elif person.role not in ROLES_OF[page]:
-            assert script.title[0].value == "Not for this account"
-            assert not script.dataframe and not script.get("plotly_chart")
-        else:
-            assert script.title[0].value not in ("You are signed out", "Not for this account")
+    script = by_itself(store, page, name, hostile)
+    # A link to another page needs the menu, which a page run by itself has not.
+    assert all("Could not find page" in each.message for each in script.exception)
+    assert leaks(everything(script), name) == []
+    if name not in ROLES:
+        assert script.title[0].value == "You are signed out"
+    elif page not in offered(name):
+        assert script.title[0].value == "Not for this account"
+        assert not script.dataframe and not script.get("plotly_chart")
+    else:
+        assert script.title[0].value not in ("You are signed out", "Not for this account")
 
 
 def test_what_a_page_sends_is_looked_at_whole(store: Store) -> None:
     """The test above finds what is there: a name in a table, a menu and a picture."""
-    for page in ("squad", "before_session", "athlete", "enter_efforts"):
-        shown = leaks(everything(opened(store, page, "dora", False)), "nobody")
-        assert {"Either Three", "Untested Five"} <= set(shown)
-    page = opened(store, "before_session", "carl", False)
-    assert COUNTS_OF_ALL & set(leaks(everything(page), "yara"))
+    pages = ("squad", "before_session", "athlete", "enter_efforts")
+    for _, script in opened(store, pages, "dora"):
+        assert {"Either Three", "Untested Five"} <= set(leaks(everything(script), "nobody"))
+    for _, script in opened(store, ["before_session"], "carl"):
+        assert COUNTS_OF_ALL & set(leaks(everything(script), "yara"))
 
 
 def test_a_coach_of_a_squad_sees_all_of_that_squad(store: Store) -> None:
-    text = everything(opened(store, "before_session", "yara", False))
+    ((_, page),) = opened(store, ["before_session"], "yara")
+    text = everything(page)
     assert "Long One" in text and "Short Two" in text
     assert "11 sessions" in text and "132 efforts" in text
-    assert "Long One" in everything(opened(store, "athlete", "yara", True))
+    assert "Long One" in everything(by_itself(store, "athlete", "yara", hostile=True))
 
 
 def test_only_the_director_s_pages_reach_the_whole_store() -> None:
@@ -212,6 +300,22 @@ ADDRESSES = [
     ),
     f"/download/sheet.pdf?day={DAY}&measure=jump_height&athlete=A3",
     f"/download/sheet.pdf?day={YOUTH_DAY}&measure=jump_height",
+    f"/download/week.pdf?measure=jump_height&week={DAY}&athlete=A3",
+    "/download/session-plan.pdf?plan=1&athlete=A3",
+    "/download/session-plan.pdf?plan=2",
+    "/download/session-plan.pdf?plan=x",
+    "/download/exercises.csv",
+    "/download/sample-efforts.csv",
+    *(
+        f"/download/{whose}.{ending}?day={day}&measure=jump_height{more}"
+        for whose, ending, day, more in product(
+            ["game", "my-game"],
+            ["csv", "html", "ics", "zip"],
+            [GAME_DAY, DAY],
+            ["", "&athlete=A3"],
+        )
+    ),
+    f"/download/sheet.pdf?day={GAME_DAY}&measure=jump_height",
     "/download/athlete.zip?athlete=A3",
     "/download/athlete.zip?code=A3",
     "/download/my-curve.csv",
@@ -222,7 +326,7 @@ ADDRESSES = [
     "/download/my-data.zip?code=A3",
     "/download/my-data.zip?athlete=A1&athlete=A3",
 ]
-REFUSED = {"yara": {403, 400, 404}, "long.one": {403, 404}, "stale": {401}, "nobody": {401}}
+REFUSED = {"yara": {403, 400, 404}, "long.one": {400, 403, 404}, "stale": {401}, "nobody": {401}}
 
 
 @pytest.fixture
@@ -454,6 +558,7 @@ def test_a_coach_of_a_squad_stores_and_plans_for_that_squad(tmp_path: Path) -> N
 
 def test_a_store_is_readable_by_its_owner_only(tmp_path: Path) -> None:
     """Commands ask for no password: whoever may read the file is its owner."""
-    store = new_store(tmp_path / "folder" / "store.duckdb")
+    store = Store(tmp_path / "folder" / "store.duckdb")
+    store.create()
     assert stat.S_IMODE(store.path.stat().st_mode) == 0o600
     assert stat.S_IMODE(store.path.parent.stat().st_mode) == 0o700

@@ -152,7 +152,7 @@ def test_the_table_has_every_quantity_with_its_interval(
     assert fit is not None
     found = reliability_words.estimates_of(kept, "mean")
     table = reliability_words.numbers_table(found, measure, fit, None)
-    rows = table.set_index("")
+    rows = table.set_index("what")
     assert list(rows.columns) == ["in cm", "in %"]
     error = found["typical_error"]
     shown = f"{error[0]:.1f} ({error[1]:.1f} to {error[2]:.1f})"

@@ -104,7 +104,7 @@ def test_the_maximum_is_as_given_else_from_a_set_else_from_the_line(filled_store
     assert own.work_from.median == pytest.approx(WORK_SHARE * own.maximum.median)
     assert own.maximum.low < own.maximum.median < own.maximum.high
     sentence = session_words.line_sentences(own, "kg")[0]
-    assert "6 sets on 2 days, the level that of 02 March 2026 (3 sets)" in sentence
+    assert "6 sets on 2 days, the level that of 2 March 2026 (3 sets)" in sentence
     assert "0.24 ± 0.06\u00a0m/s (Banyard 2017, 17 men)" in sentence
     assert "The bar moves at 0.70\u00a0m/s with" in session_words.target_sentence(own, 0.7, "kg")
     assert "never reaches 6 m/s" in session_words.target_sentence(own, 6.0, "kg")

@@ -18,7 +18,7 @@ from db.errors import StoreBusy
 from db.store import Store
 from db.waits import telling_of_waits
 from tests.benchmarks.many_at_once import many_at_once
-from tests.dashboard.conftest import SignIn
+from tests.dashboard.conftest import signed_in_application
 
 HOLD = """
 import sys
@@ -118,9 +118,9 @@ def test_work_without_end_gives_way_to_another_process(filled_store: Store) -> N
 
 
 def test_a_page_says_that_it_waits_and_then_shows_what_it_was_asked_for(
-    filled_store: Store, sign_in: SignIn, request: pytest.FixtureRequest
+    filled_store: Store, request: pytest.FixtureRequest
 ) -> None:
-    application = sign_in(filled_store, "carl")
+    application = signed_in_application(filled_store, "carl")
     holder = request.getfixturevalue("holder")
     filled_store.path.touch()  # so that the page has to ask again
     threading.Timer(0.5, let_go, [holder]).start()

@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from datetime import datetime
 
 import pandas as pd
@@ -172,26 +171,6 @@ def test_the_squad_in_words_names_everybody_with_an_interval() -> None:
     assert [call for call in CALLS if f"{call.capitalize()}:" in told] == list(CALLS)
 
 
-@pytest.mark.parametrize(
-    ("low", "high", "told"),
-    [
-        (1.7, 2.9, "more than the smallest change worth having, 1.5 %, so use them"),
-        (0.1, 1.2, "less than the smallest change worth having, 1.5 %, so one length will do"),
-        (0.5, 2.9, "not known yet whether that is above 1.5 %"),
-    ],
-)
-def test_what_individual_lengths_are_worth_is_weighed(low: float, high: float, told: str) -> None:
-    fit = replace(FIT, worth_of_individual_pct_low=low, worth_of_individual_pct_high=high)
-    sentence = plain(words.worth_sentence(fit, "efforts"))
-    assert f"2.2 % ({low} to {high}) more than the best single length (11 efforts)" in sentence
-    assert "over 4 athletes" in sentence
-    assert told in sentence
-
-
-def test_the_evidence_that_athletes_differ_is_told_with_its_count() -> None:
-    assert plain(words.differ_sentence(FIT)).endswith("97 %, from 17 sessions.")
-
-
 def test_newer_data_are_counted() -> None:
     assert words.newer_sentence(1) == "1 effort is newer than these curves."
     assert words.newer_sentence(12) == "12 efforts are newer than these curves."
@@ -218,7 +197,7 @@ def test_what_to_collect_next_follows_from_what_there_is(
 def test_history_tells_each_fit_with_its_interval() -> None:
     fits = [dict(row("A1")) | {"fitted_at": datetime(2026, month, 1)} for month in (3, 4)]
     told = words.history_sentence(fits, "efforts")
-    assert "01 Mar 2026: 40 (28 to 56), long; 01 Apr 2026: 40 (28 to 56), long." in told
+    assert "1 Mar 2026: 40 (28 to 56), long; 1 Apr 2026: 40 (28 to 56), long." in told
 
 
 def test_advice_and_standard_stand_side_by_side() -> None:

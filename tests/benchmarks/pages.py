@@ -1,0 +1,246 @@
+"""How long people wait for a page: one in Chromium on the demo squad, and twenty at once.
+
+    python -m tests.benchmarks.pages --rounds 5 --people 20 --seconds 60
+
+serves the demo and turns over all pages of the director in Chromium, then serves a squad of 60
+with three seasons of data to so many people at once: one in Chromium, who turns over all pages,
+and the others without a browser (`page_crowd`), each of whom turns a page about every five
+seconds. A page counts as turned when its script has run and what it is about is drawn. It prints
+a table in Markdown and ends with status 1 if people wait longer than wanted.
+"""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sys
+import time
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from multiprocessing import get_context
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+import pandas as pd
+from playwright.sync_api import Browser, sync_playwright
+
+from dashboard.accounts import hash_password
+from dashboard.demo import demo_store
+from dashboard.fitting import fit_all
+from dashboard.gate import SESSION_COOKIE
+from dashboard.places import PLACES
+from dashboard.web_sessions import open_session
+from db.athletes import save_athletes
+from db.effort_files import read_table
+from db.imports import import_efforts
+from db.measures import get_measure, save_measure
+from db.people import Person, add_person, list_people
+from db.store import Store
+from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from tests.benchmarks.markdown import table
+from tests.benchmarks.page_crowd import crowd
+from tests.dashboard.live_server import LiveServer, serving
+from tests.dashboard.screens import Screen, window
+from tests.dashboard.test_browser import A_POINT, BROWSER_WORDS, DRAWN
+
+__all__ = ["main", "many_at_once", "one_in_chromium"]
+
+ATHLETES, STANDARD = 60, 15.0
+THREE_SEASONS = Protocol(fade_tests=6, routine_sessions=114, standard=STANDARD)
+"""A session a week in 40 weeks of each of three years, two of them fade tests each year."""
+
+FIRST_WEEK = pd.Timestamp("2023-08-07T17:30")
+SHAPE, SEED = "saturating less linear", 8
+FIRST_WINDOWS = 6
+PAUSE_SECONDS = 5.0
+PATIENCE_MS = 120_000
+DIRECTOR = "director"
+
+
+@dataclass(frozen=True)
+class Row:
+    """Seconds that were wanted at most (None: nothing was said), and found."""
+
+    wanted: float | None
+    found: float
+
+    @property
+    def met(self) -> str:
+        """Say whether what was found is less."""
+        if self.wanted is None:
+            return "-"
+        return "yes" if self.found < self.wanted else "no"
+
+    @property
+    def cells(self) -> tuple[str, str, str]:
+        """Say what was wanted, found and met."""
+        wanted = "-" if self.wanted is None else f"under {self.wanted:g} s"
+        return wanted, f"{self.found:.2f} s", self.met
+
+
+def season_store(path: Path, people: int) -> tuple[Store, list[str]]:
+    """Make a store of a squad with three seasons, and a web session for each of some people.
+
+    The first is a director; of the others one in two is an athlete, and the rest coach.
+    """
+    store = Store(path)
+    store.create()
+    rng = np.random.default_rng(SEED)
+    rows = simulate_squad(simulated_truths(SHAPE, ATHLETES, rng), THREE_SEASONS, Noise(), rng)
+    codes = list(rows["athlete"].unique())
+    with store.kept_open():
+        athletes = {"athlete": codes, "name": [f"Athlete Number{code[1:]}" for code in codes]}
+        save_athletes(store, pd.DataFrame(athletes).assign(position="wing"), "benchmark")
+        measure = get_measure(store, "jump_height")
+        save_measure(store, replace(measure, standard_volume=STANDARD), "benchmark")
+        csv = _efforts(rows).to_csv(index=False).encode()
+        import_efforts(store, read_table(csv, "efforts.csv"), "benchmark")
+        tokens = [_signed_in(store, number, codes) for number in range(people)]
+    fit_all(store, "benchmark")
+    return store, tokens
+
+
+def _efforts(rows: pd.DataFrame) -> pd.DataFrame:
+    """Lay simulated efforts out as a file, a session a week, fade tests spread over the time."""
+    sessions = rows.groupby("athlete")["session"].transform(lambda each: each.factorize()[0])
+    count = THREE_SEASONS.fade_tests + THREE_SEASONS.routine_sessions
+    week = (sessions * 37) % count
+    return pd.DataFrame(
+        {
+            "athlete": rows["athlete"],
+            "started_at": (FIRST_WEEK + pd.to_timedelta(7 * week, unit="D")).dt.strftime(
+                "%Y-%m-%dT%H:%M"
+            ),
+            "measure": "jump_height",
+            "effort": rows.groupby("session").cumcount() + 1,
+            "value": rows["value"].round(2),
+            "volume_before": rows["volume"],
+            "kind": rows["kind"],
+        }
+    )
+
+
+def _signed_in(store: Store, number: int, codes: list[str]) -> str:
+    athlete = codes[number] if number % 2 else None
+    role = "athlete" if athlete else "coach" if number else DIRECTOR
+    person = Person(f"person.{number}", f"Person {number}", role, athlete)
+    add_person(store, person, hash_password("plain words for a test"), "benchmark")
+    return open_session(store, person)
+
+
+@contextmanager
+def _looking(browser: Browser, server: LiveServer, token: str) -> Iterator[Screen]:
+    with window(browser, server, "desktop") as seen:
+        seen.page.set_default_timeout(PATIENCE_MS)
+        cookie = {"name": SESSION_COOKIE, "value": token, "url": server.address}
+        seen.page.context.add_cookies([cookie])  # type: ignore[list-item]
+        yield seen
+
+
+def first_renders(browser: Browser, server: LiveServer, token: str) -> pd.DataFrame:
+    """Open the squad's page in one new browser window after the other.
+
+    A new window has nothing of the dashboard in its cache. The first of all is left out: the
+    server has then drawn nothing yet.
+
+    Returns
+    -------
+    DataFrame
+        A row per window: seconds until all `words` stand there, and until the figure is `drawn`.
+    """
+    return pd.DataFrame([_first_render(browser, server, token) for _ in range(FIRST_WINDOWS)][1:])
+
+
+def _first_render(browser: Browser, server: LiveServer, token: str) -> dict[str, float]:
+    with _looking(browser, server, token) as seen:
+        started = time.perf_counter()
+        seen.open("")
+        seen.page.locator("h1").wait_for()
+        words = time.perf_counter() - started
+        seen.page.locator(A_POINT).first.wait_for()
+        return {"words": words, "drawn": time.perf_counter() - started}
+
+
+def page_changes(
+    browser: Browser, server: LiveServer, token: str, go_on: Iterable[object]
+) -> pd.DataFrame:
+    """Turn over all pages of the director once for each of `go_on`; seconds, a column a page."""
+    titles = [place.title for place in PLACES if DIRECTOR in place.roles]
+    with _looking(browser, server, token) as seen:
+        seen.open("")
+        for title in titles:
+            seen.turn_to(title, title)
+        rounds = [
+            {title: seen.turn_to(title, title, DRAWN.get(title)) for title in titles} for _ in go_on
+        ]
+    return pd.DataFrame(rounds)
+
+
+def one_in_chromium(browser: Browser, folder: Path, rounds: int) -> dict[str, Row]:
+    """Measure the demo with one director."""
+    store = demo_store(folder / "demo.duckdb", lambda sentence: None)
+    fit_all(store, "benchmark")
+    token = open_session(store, next(each for each in list_people(store) if each.role == DIRECTOR))
+    with serving(store.path) as server:
+        first = first_renders(browser, server, token)
+        changes = page_changes(browser, server, token, range(rounds))
+    print(changes.median().sort_values().round(2).to_string(), file=sys.stderr)
+    return {
+        f"first render, demo, {len(first)} new windows, longest": Row(2.0, first["words"].max()),
+        "the same, until the figure is drawn as well": Row(None, first["drawn"].max()),
+        f"page change, demo, {changes.size} changes, 95th percentile": Row(0.5, _slow(changes)),
+    }
+
+
+def many_at_once(browser: Browser, folder: Path, people: int, seconds: float) -> dict[str, Row]:
+    """Measure a squad of 60 with so many people at once."""
+    store, tokens = season_store(folder / "seasons.duckdb", people)
+    with serving(store.path) as server, ProcessPoolExecutor(1, get_context("spawn")) as beside:
+        others = beside.submit(crowd, server.address, tokens[1:], seconds, PAUSE_SECONDS)
+        changes = page_changes(browser, server, tokens[0], iter(lambda: others.done(), True))
+        answers = others.result()
+    # The last round outlasts the others.
+    changes = changes.iloc[: max(1, len(changes) - 1)]
+    if answers.exceptions:
+        raise RuntimeError(f"{answers.exceptions} pages showed an exception.")
+    what = f"{people} people at once, {ATHLETES} athletes, three seasons"
+    return {
+        f"{what}: the one in Chromium, {changes.size} changes, 95th percentile": Row(
+            1.0, _slow(changes)
+        ),
+        f"{what}: answers to the others, {len(answers.seconds)}, 95th percentile": Row(
+            1.0, _slow(answers.seconds)
+        ),
+    }
+
+
+def _slow(seconds: pd.DataFrame | list[float]) -> float:
+    return float(np.percentile(seconds, 95))
+
+
+def main() -> None:
+    """Measure, print the table; status 1 if anything takes longer than wanted."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--rounds", type=int, default=5, help="how often each page is turned to")
+    parser.add_argument("--people", type=int, default=20, help="at once, one of them in Chromium")
+    parser.add_argument("--seconds", type=float, default=60.0, help="that the others turn pages")
+    asked = parser.parse_args()
+    with TemporaryDirectory() as name, sync_playwright() as playwright:
+        folder = Path(name)
+        chromium = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=BROWSER_WORDS
+        )
+        rows = one_in_chromium(chromium, folder, asked.rounds)
+        rows |= many_at_once(chromium, folder, asked.people, asked.seconds)
+        chromium.close()
+    cells = {what: row.cells for what, row in rows.items()}
+    found = pd.DataFrame.from_dict(cells, orient="index", columns=["wanted", "found", "met"])
+    print(table(found))
+    sys.exit(int(not all(row.met != "no" for row in rows.values())))
+
+
+if __name__ == "__main__":
+    main()

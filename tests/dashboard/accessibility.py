@@ -1,0 +1,32 @@
+"""What keeps people out of a page, as axe-core finds it, by the rules of WCAG 2.2 AA and more."""
+
+from __future__ import annotations
+
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+__all__ = ["grave_findings"]
+
+RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
+GRAVE = ("serious", "critical")
+STREAMLITS_OWN = {
+    # The groups of the menu of a narrow screen stand in boxes between the list and its lines.
+    "list": '[data-testid="stSidebarNavItems"]',
+    "listitem": '[data-testid="stSidebarNavItems"] li',
+}
+"""Rules that elements of Streamlit break in a way that no page can change."""
+
+IS_OWN = "([target, own]) => document.querySelector(target)?.matches(own) ?? false"
+AXE = Axe()
+
+
+def grave_findings(page: Page) -> list[str]:
+    """Return what is serious or critical: the rule, where, and what would have to change."""
+    found = AXE.run(page, options={"resultTypes": ["violations"], "runOnly": list(RULES)})
+    return [
+        f"{rule['id']} at {node['target']}: {node['failureSummary']}"
+        for rule in found.response["violations"]
+        if rule["impact"] in GRAVE
+        for node in rule["nodes"]
+        if not page.evaluate(IS_OWN, [node["target"][0], STREAMLITS_OWN.get(rule["id"], "none")])
+    ]

@@ -1,0 +1,108 @@
+"""Pictures of every page of the demo, as everybody who may open it sees it.
+
+    python -m tests.dashboard.pictures FOLDER --size desktop --size phone --scheme light
+
+makes the demo's store, serves it, and writes `ROLE-PAGE-SCHEME-SIZE.png` for every page, size and
+scheme into the folder; all of them if none is named. With --readme, with a folder or without, it
+takes README's picture of the squad anew.
+"""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+from itertools import product
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from playwright.sync_api import Browser, sync_playwright
+
+import dashboard
+from dashboard.demo import demo_store
+from dashboard.fitting import fit_all
+from dashboard.gate import SESSION_COOKIE
+from dashboard.places import HOME
+from dashboard.web_sessions import open_session
+from db.people import list_people
+from tests.dashboard.live_server import LiveServer, serving
+from tests.dashboard.screens import SIZES, Screen, window
+from tests.dashboard.test_browser import BROWSER_WORDS, SCHEMES, pages_of
+
+README_PICTURE = Path(dashboard.__file__).parent / "assets" / "squad-page.png"
+README_HEIGHT = 1120
+PATIENCE_MS, SETTLING_MS = 60_000, 500
+DRAWN = """() => document.querySelector('h1')
+  && !document.querySelector('[data-testid=stSkeleton]')
+  && [...document.querySelectorAll('[data-testid=stPlotlyChart]')].every(
+    chart => chart.querySelector('.main-svg'))"""
+"""Charts are drawn after a page's script has run, and not every page has one."""
+
+
+def take_all(
+    browser: Browser, server: LiveServer, tokens: dict[str, str], size: str, scheme: str, to: Path
+) -> None:
+    """Take a picture of every page of every role on one screen, and of the way in."""
+    with window(browser, server, size, scheme) as seen:
+        seen.page.goto(server.address)
+        seen.page.screenshot(path=to / f"sign-in-{scheme}-{size}.png")
+    for role, token in tokens.items():
+        with window(browser, server, size, scheme) as seen:
+            _enter(seen, token)
+            for path in pages_of(role):
+                _open(seen, path)
+                name = path or HOME[role].replace("_", "-")
+                seen.take(f"{role}-{name}-{scheme}", to)
+
+
+def take_for_readme(browser: Browser, server: LiveServer, token: str) -> None:
+    """Take README's picture: the upper part of the squad's page."""
+    with window(browser, server, "desktop", "light") as seen:
+        _enter(seen, token)
+        width, _ = SIZES["desktop"]
+        seen.page.set_viewport_size({"width": width, "height": README_HEIGHT})
+        _open(seen, "")
+        seen.page.screenshot(path=README_PICTURE)
+
+
+def _open(seen: Screen, path: str) -> None:
+    """Open a page and wait, twice, as a page may run a second time, until all of it is drawn."""
+    seen.open(path)
+    for _ in range(2):
+        seen.page.wait_for_timeout(SETTLING_MS)
+        seen.wait()
+        seen.page.wait_for_function(DRAWN)
+
+
+def _enter(seen: Screen, token: str) -> None:
+    seen.page.set_default_timeout(PATIENCE_MS)
+    cookie = {"name": SESSION_COOKIE, "value": token, "url": seen.address}
+    seen.page.context.add_cookies([cookie])  # type: ignore[list-item]
+
+
+def main() -> None:
+    """Take the pictures that are asked for."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("folder", type=Path, nargs="?")
+    parser.add_argument("--size", action="append", choices=SIZES)
+    parser.add_argument("--scheme", action="append", choices=SCHEMES)
+    parser.add_argument("--readme", action="store_true", help="take README's picture anew as well")
+    asked = parser.parse_args()
+    with TemporaryDirectory() as name, sync_playwright() as playwright:
+        store = demo_store(Path(name) / "demo.duckdb", print)
+        fit_all(store, "pictures")
+        tokens = {person.role: open_session(store, person) for person in list_people(store)}
+        chromium = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=BROWSER_WORDS
+        )
+        with serving(store.path) as server:
+            if asked.folder:
+                asked.folder.mkdir(parents=True, exist_ok=True)
+                for size, scheme in product(asked.size or SIZES, asked.scheme or SCHEMES):
+                    take_all(chromium, server, tokens, size, scheme, asked.folder)
+            if asked.readme:
+                take_for_readme(chromium, server, tokens["director"])
+        chromium.close()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,152 @@
+"""Numbers, dates, units and terms, each as whoever reads is used to them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+import pytest
+from babel import Locale
+
+from dashboard import columns, dates, numbers, reader, terms, units
+from dashboard.first_steps import steps
+from db.effort_files import read_table
+from db.first_run import FirstRun, first_run, mark_picture_read
+from db.imports import check_rows
+from db.settings import get_setting, set_setting
+from db.store import Store
+from demo_team.sample import sample_efforts
+from tests.dashboard.conftest import SignIn, told
+
+DAY = date(2026, 11, 3)
+
+
+@pytest.fixture
+def reading(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> Locale:
+    """A page that runs for a browser in some language."""
+    locale = reader.locale_of(request.param)
+    for module in (numbers, dates, columns):
+        monkeypatch.setattr(module, "reader_locale", lambda: locale)
+    return locale
+
+
+@pytest.mark.parametrize(
+    ("tag", "locale"), [("de-DE", "de_DE"), ("pt-BR", "pt_BR"), ("", "en_GB"), ("xx-YY", "en_GB")]
+)
+def test_a_browser_s_language_is_a_locale_or_english(tag: str, locale: str) -> None:
+    assert str(reader.locale_of(tag)) == locale
+
+
+def test_without_a_page_numbers_and_dates_are_english() -> None:
+    assert reader.reader_locale() == reader.ENGLISH
+    assert numbers.with_interval(-1234.56, -0.04, 2, 1) == "\u22121,234.6 (0.0 to 2.0)"
+    assert dates.moment(datetime(2026, 11, 3, 17, 30)) == "3 Nov 2026, 17:30"
+    assert dates.day(DAY, "long") == "3 November 2026"
+    assert dates.day_of_year(DAY) == "3 Nov"
+
+
+@pytest.mark.parametrize(
+    ("reading", "decimal", "count", "day"),
+    [
+        ("de-DE", "1,5", "12.400 efforts", "3. Nov. 2026"),
+        ("fr-FR", "1,5", "12\u202f400 efforts", "3 nov. 2026"),
+        ("en-US", "1.5", "12,400 efforts", "Nov 3, 2026"),
+    ],
+    indirect=["reading"],
+)
+def test_separators_and_dates_are_the_reader_s(
+    reading: Locale, decimal: str, count: str, day: str
+) -> None:
+    assert numbers.number(1.5) == numbers.decimal(1.5, 1) == numbers.figures(1.5) == decimal
+    assert numbers.counted(12400, "efforts") == count
+    assert numbers.signed(-1.25, 3) == f"\u2212{decimal}".replace("5", "25")
+    assert dates.day(DAY) == day
+
+
+@pytest.mark.parametrize(
+    ("reading", "form"),
+    [("en-US", "MMM D, YYYY"), ("en-GB", "D MMM YYYY"), ("de-DE", "localized")],
+    indirect=["reading"],
+)
+def test_columns_write_days_as_sentences_do(reading: Locale, form: str) -> None:
+    assert columns.days()["type_config"]["format"] == form
+
+
+def test_imperial_units_are_exact() -> None:
+    foot, mile = 0.3048, 1.609344
+    assert units.IMPERIAL["cm"].of(100 * foot) == pytest.approx(12)
+    assert units.IMPERIAL["m/s"].of(foot) == pytest.approx(1)
+    assert units.IMPERIAL["km/h"].of(mile) == pytest.approx(1)
+    # A kilogram is 2.2046226218... pounds, a newton 0.2248089431... (NIST SP 811, appendix B).
+    assert units.IMPERIAL["kg"].of(1.0) == pytest.approx(2.2046226218, abs=1e-10)
+    assert units.IMPERIAL["N"].of(1.0) == pytest.approx(0.2248089431, abs=1e-10)
+    air = units.IMPERIAL["°C"]
+    assert [air.of(celsius) for celsius in (-40.0, 0.0, 100.0)] == pytest.approx([-40, 32, 212])
+    assert air.back(air.of(17.0)) == pytest.approx(17)
+    assert units.shown("cm") == units.Shown("cm")
+    assert units.temperature(17.0) == "17\u00a0°C"
+
+
+def test_a_page_speaks_as_the_browser_and_the_club_read(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    set_setting(filled_store, units.SETTING, "imperial", "dora")
+    application = sign_in(filled_store, "carl", "athlete")
+    application.context["locale"] = "de-DE"
+    application.selectbox(key="athlete").set_value("A1").run()
+    assert not application.exception
+    text = told(application)
+    assert "4,1 to 8,2" in text and "4.1 to 8.2" not in text
+    sessions = application.dataframe[0].value
+    assert sessions["highest_value"].max() == pytest.approx(40 / 2.54, abs=1)
+
+
+def test_the_director_chooses_the_units(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "dora", "my_account")
+    application.segmented_control(key="units_on_screens").set_value("imperial").run()
+    assert "The units are kept." in told(application)
+    assert get_setting(filled_store, units.SETTING) == "imperial"
+    assert not sign_in(filled_store, "carl", "my_account").segmented_control
+
+
+def test_a_text_is_explained_in_its_own_order_and_once() -> None:
+    said = terms.explained("The calls: best volume before loss. A fade test, fade tests.")
+    assert said is not None
+    assert [line.split("**")[1] for line in said.split("\n\n")] == [
+        "Call",
+        "Best volume",
+        "Loss",
+        "Fade test",
+    ]
+    assert terms.explained("Nothing of ours.") is None
+    assert terms.meaning("gain") in str(terms.explained("From cold to peak: 5 %."))
+
+
+def test_the_first_steps_follow_the_store(empty_store: Store) -> None:
+    assert [step.done for step in steps(first_run(empty_store), "director")] == [False] * 5
+    mark_picture_read(empty_store, "dora")
+    assert first_run(empty_store).picture_read
+    some = FirstRun(standards=0, athletes=3, efforts=60, measured=3, fits=1, picture_read=False)
+    assert [step.done for step in steps(some, "coach")] == [True, True, True, True, False]
+    assert steps(some, "coach")[2].state == "60 efforts of 3 athletes"
+
+
+def test_a_new_store_is_led_to_its_first_data(empty_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(empty_store, "dora")
+    assert "First steps: 0 of 5 done" in told(application)
+    application.selectbox(key="first_measure").set_value("A new one").run()
+    application.text_input(key="first_name").set_value("Long jump, standing")
+    application.number_input(key="first_standard").set_value(10.0)
+    next(each for each in application.button if each.label == "Keep it").click().run()
+    assert "First steps: 1 of 5 done" in told(application)
+    application.text_input(key="first_athlete_1_code").set_value("A1")
+    next(each for each in application.button if each.label == "Add the athlete").click().run()
+    text = told(application)
+    assert "First steps: 2 of 5 done" in text and "Three athletes with a fade test" in text
+    assert "/download/sample-efforts.csv" in [link.url for link in application.link_button]
+
+
+def test_the_sample_file_is_stored_as_it_is(empty_store: Store) -> None:
+    table = read_table(sample_efforts().encode(), "sample.csv")
+    check = check_rows(empty_store, table, add_athletes=True)
+    assert check.set_aside.empty and len(check.new) == check.rows_read == 157
+    assert check.new["kind"].value_counts().index.tolist() == ["fade", "routine"]

@@ -1,0 +1,149 @@
+"""Each role's week in a real browser: from signing in to what it decides, prints or takes away."""
+
+from __future__ import annotations
+
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from io import BytesIO
+
+import pandas as pd
+import pytest
+from playwright.sync_api import Browser, Locator, expect
+
+from db.efforts import efforts
+from db.games import kept_games
+from db.plans import plans
+from db.store import Store
+from tests.dashboard import artificial
+from tests.dashboard.conftest import PASSWORD, fill, new_store
+from tests.dashboard.live_server import LiveServer, serving
+from tests.dashboard.screens import Screen, window
+from tests.dashboard.test_browser import browser as browser  # the fixture
+from tests.dashboard.test_game import text_of
+
+PATIENCE_MS = 20_000
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Store:
+    club = new_store(tmp_path_factory.mktemp("weeks") / "club.duckdb")
+    fill(club)
+    return club
+
+
+@pytest.fixture(scope="module")
+def server(store: Store) -> Iterator[LiveServer]:
+    with serving(store.path) as running:
+        yield running
+
+
+@contextmanager
+def signed_in(browser: Browser, server: LiveServer, name: str, size: str) -> Iterator[Screen]:
+    """Sign in by hand on a screen of one of `SIZES`, and out again at the end."""
+    with window(browser, server, size) as seen:
+        page = seen.page
+        page.set_default_timeout(PATIENCE_MS)
+        page.goto(server.address)
+        page.get_by_role("textbox", name="Sign-in name").fill(name)
+        page.get_by_role("textbox", name="Password").fill(PASSWORD)
+        page.get_by_role("button", name="Sign in").click()
+        yield seen
+        page.get_by_role("button", name="Sign out").click()
+        page.get_by_role("textbox", name="Sign-in name").wait_for()
+        assert seen.errors == []
+
+
+def heading(seen: Screen, title: str) -> None:
+    seen.page.locator("h1", has_text=title).wait_for()
+    seen.wait()
+
+
+def in_page(seen: Screen, role: str, name: str) -> Locator:
+    return seen.page.get_by_test_id("stMain").get_by_role(role, name=name).first  # type: ignore[arg-type]
+
+
+def shown(seen: Screen, text: str) -> None:
+    seen.page.get_by_text(text).first.wait_for()
+
+
+def unfold(seen: Screen, label: str) -> None:
+    seen.page.locator("summary", has_text=label).click()
+
+
+def taken(seen: Screen, link: str) -> bytes:
+    """What comes from a link of the page to whoever looks at it."""
+    target = in_page(seen, "link", link).get_attribute("href")
+    answer = seen.page.request.get(f"{seen.address}{target}")
+    assert answer.status == 200, answer.text()
+    return answer.body()
+
+
+def test_a_director_sees_what_to_do_and_opens_who_it_is_about(
+    browser: Browser, server: LiveServer
+) -> None:
+    with signed_in(browser, server, "dora", "desktop") as seen:
+        heading(seen, "Squad")
+        shown(seen, "2 of 5 are better off away from the standard warm-up")
+        seen.turn_to("This week", "This week")
+        seen.wait()
+        [printed] = text_of(taken(seen, "This week on one page (PDF)"))
+        assert "Test Club" in printed and "Jump height" in printed
+        in_page(seen, "link", "Tests to do").click()
+        heading(seen, "Tests to do")
+        listed = pd.read_csv(BytesIO(taken(seen, "Tests to do (CSV)")))
+        code = listed.sort_values("worth_pct", ascending=False)["athlete"].iloc[0]
+        worthiest = artificial.ATHLETES[code][0]
+        seen.turn_to("This week", "This week")
+        in_page(seen, "link", worthiest).click()
+        heading(seen, "Athlete")
+        expect(seen.page.get_by_role("combobox", name="Athlete")).to_have_value(worthiest)
+
+
+def test_a_coach_plans_a_game_prints_it_and_says_what_was_done(
+    browser: Browser, server: LiveServer, store: Store
+) -> None:
+    today = date.today()
+    with signed_in(browser, server, "carl", "tablet") as seen:
+        heading(seen, "Before the session")
+        whistle = in_page(seen, "textbox", "First whistle, or several")
+        whistle.fill("19:30")
+        whistle.press("Enter")
+        in_page(seen, "button", "Keep this plan").click()
+        shown(seen, "The plan is kept for 5 athletes.")
+        printed = " ".join(text_of(taken(seen, "Sheet to print (PDF)")))
+        assert "first whistle 19:30" in printed
+        assert all(name in printed for name in ("Long One", "Short Two", "Untested Five"))
+        [kept] = kept_games(store, today, "jump_height")
+        assert kept.person == "carl"
+        unfold(seen, "Afterwards: what was done")
+        did = in_page(seen, "spinbutton", "Did, in efforts")
+        did.fill("12")
+        did.press("Tab")
+        seen.wait()
+        in_page(seen, "button", "Record").click()
+        shown(seen, "Recorded for Either Three.")
+    done = plans(store, today, "jump_height").set_index("athlete")["done_volume"].dropna()
+    assert done.to_dict() == {"A3": 12.0}
+
+
+def test_an_athlete_sees_the_own_curve_and_takes_the_own_data(
+    browser: Browser, server: LiveServer, store: Store
+) -> None:
+    with signed_in(browser, server, "long.one", "phone") as seen:
+        heading(seen, "My warm-up")
+        shown(seen, "Warm up longer: you are still getting better at 15")
+        seen.page.locator(".scatterlayer .point").first.wait_for()
+        unfold(seen, "What to do today")
+        shown(seen, "Do today")
+        curve = pd.read_csv(BytesIO(taken(seen, "Take my curve with me")))
+        assert set(curve["athlete"]) == {"A1"}
+        seen.page.get_by_test_id("stExpandSidebarButton").click()
+        seen.page.get_by_role("link", name="My account").click()
+        heading(seen, "My account")
+        with zipfile.ZipFile(BytesIO(taken(seen, "Take my data with me"))) as packed:
+            own = pd.read_csv(packed.open("effort.csv"))
+            text = " ".join(packed.read(name).decode() for name in packed.namelist())
+    assert len(own) == len(efforts(store, "jump_height", "A1"))
+    assert "Short Two" not in text
