@@ -201,7 +201,8 @@ def _alternatives(
     for name, share in OTHER_SHARES.items():
         of = curve.standard_volume if name == "standard" else float(volume[chosen])
         place = int(np.argmin(np.abs(volume - np.round(share * of))))
-        if name != "standard" and volume[place] in {volume[chosen], *(o.volume for o in others)}:
+        told = {float(volume[chosen]), *(other.volume for other in others[1:])}
+        if name != "standard" and float(volume[place]) in told:
             continue
         loss = estimate(np.quantile(mean[chosen] - mean[place], QUANTILES))
         others.append(Alternative(name, float(volume[place]), loss))

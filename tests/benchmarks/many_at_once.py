@@ -176,7 +176,7 @@ async def _all_at_once(
 
 async def _opened(chromium: Browser, address: str, token: str, turn: asyncio.Semaphore) -> Page:
     # Twenty turning signs of a page at work would take the processor from the work itself.
-    context = await chromium.new_context(reduced_motion="reduce", viewport=WINDOW)
+    context = await chromium.new_context(reduced_motion="reduce", viewport=WINDOW, locale="en-GB")
     await context.add_cookies([{"name": SESSION_COOKIE, "value": token, "url": address}])
     page = await context.new_page()
     page.set_default_timeout(PATIENCE_MS)
@@ -210,7 +210,7 @@ async def _enter(
             return
         seen.waits.append(waited)
         if said.startswith(f"Stored for {name}: {SESSION_EFFORTS} efforts") and (
-            f"{day:%d %B %Y}" in said
+            _as_said(day) in said
         ):
             seen.acknowledged.append((code, day, values))
         else:
@@ -228,12 +228,16 @@ async def _entered(page: Page, name: str, day: date, values: Sequence[float]) ->
     await page.get_by_role("textbox", name="done before the first").fill("5")
     started = time.perf_counter()
     await page.get_by_role("button", name="Store this session").click()
-    told = page.locator(SAID, has_text=f"{day:%d %B %Y}").or_(page.locator(TROUBLE))
+    told = page.locator(SAID, has_text=_as_said(day)).or_(page.locator(TROUBLE))
     await told.first.wait_for()
     waited = time.perf_counter() - started
     said = (await told.first.inner_text()).replace("\u00a0", " ")
     await page.wait_for_function(RUN_IS_OVER)
     return said, waited
+
+
+def _as_said(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
 
 
 async def _chosen(page: Page, name: str) -> None:

@@ -54,8 +54,8 @@ def test_advice_is_told_with_interval_count_and_reason() -> None:
 
 def test_other_lengths_stand_beside_the_advised_one() -> None:
     table = advice_words.alternatives_table(advise(LINE))
-    assert table["instead"].tolist() == ["standard", "a quarter more", "none"]
-    assert table["length"].tolist() == ["15", "25", "0"]
+    assert table["instead"].tolist() == ["standard", "a quarter less", "a quarter more", "none"]
+    assert table["length"].tolist() == ["15", "15", "25", "0"]
     assert table["gives away"].iloc[0] == "4.9\u00a0%"
 
 

@@ -76,7 +76,16 @@ COMMANDS = commands(get_command(application))
 
 def value_of(parameter: TyperArgument | TyperOption, folder: Path, port: int) -> str:
     """A value that a parameter takes; one of a new name has to be added here."""
-    given = {"address": "zoe@example.org", "code": "Z9", "name": "zoe", "port": str(port)}
+    given = {
+        "address": "zoe@example.org",
+        "athlete": "Z9",
+        "code": "Z9",
+        "date": "2026-11-25",
+        "measure": "jump_height",
+        "name": "zoe",
+        "port": str(port),
+        "start": "19:30",
+    }
     kind = parameter.type_descriptor.annotation
     if get_origin(kind) is Literal:
         return str(get_args(kind)[0])
