@@ -19,6 +19,15 @@ from dashboard.terminal import Progress, debugging, sentence_of
 if TYPE_CHECKING:
     from db.store import Store
 
+LOADED_FIRST = (
+    "dashboard.fitting",
+    "modeling.response_model",
+    "modeling.data_checks",
+    "modeling.next_test",
+    "modeling.reliability",
+)
+"""What a fit needs, loaded while the store is still being made."""
+
 PAUSE_SECONDS = 10.0
 """Between two fits, so that nothing slows the page that draws what the first has brought."""
 
@@ -129,7 +138,8 @@ def _work(orders: Connection) -> None:
     """Load the model, wait to be told what to fit, fit it, and tell how it goes."""
     # Ctrl-C reaches this process as well, but it is the other that ends both.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    import_module("modeling")
+    for name in LOADED_FIRST:
+        import_module(name)
     from db.store import Store
 
     try:
