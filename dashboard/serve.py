@@ -87,12 +87,13 @@ def serve(
         try:
             server.run(sockets=[listener])
         except KeyboardInterrupt:
-            say("Stopped.")
+            pass  # how the server ends where nobody has told this process to ignore it
         finally:
             stop_retention.set()
             stop_backups.set()
     if not server.started:
         raise CannotServe(f"The dashboard did not start at {address}. The lines above say why.")
+    say("Stopped.")
 
 
 def listen(port: int | None) -> socket.socket:
