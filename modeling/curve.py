@@ -26,6 +26,7 @@ __all__ = [
     "Grid",
     "Hyperprior",
     "Power",
+    "ResponseFamily",
     "RiseAndFall",
     "Side",
     "Step",
@@ -81,6 +82,17 @@ class DataRange:
     typical_volume: float
     swing: float
     noise: float
+
+    @property
+    def peaks(self) -> tuple[float, float]:
+        """Least and largest best volume that the data can bear on."""
+        least = max(0.7 * self.lowest_volume, self.highest_volume / 500)
+        return least, 2.5 * self.highest_volume
+
+    @property
+    def gains(self) -> tuple[float, float]:
+        """Least and largest gain that the data can bear on, as a change of the log."""
+        return 0.1 * self.noise, max(2.0 * self.swing, 4.0 * self.noise)
 
 
 @dataclass(frozen=True)
@@ -150,6 +162,22 @@ class CurveFamily(Protocol):
 
     def hyperprior(self, data: DataRange) -> Hyperprior | None:
         """Say what is thought of the squad before its data, or None for nothing."""
+        ...
+
+
+class ResponseFamily(CurveFamily, Protocol):
+    """A family of warm-up responses: what is read off its cells.
+
+    The first coordinate is the log of best volume, and `gain` says which one is the log of gain.
+    """
+
+    @property
+    def gain(self) -> int:
+        """Which coordinate is the log of gain."""
+        ...
+
+    def log_hold(self, grid: Grid) -> FloatArray:
+        """Log of hold in every cell: array of shape (n_cells_per_form,)."""
         ...
 
 
@@ -252,18 +280,13 @@ class RiseAndFall:
     nodes: tuple[int, int, int] = (16, 8, 9)
     coarse_nodes: tuple[int, int, int] = (22, 7, 8)
     names: tuple[str, ...] = ("log_best", "log_gain", "log_hold")
+    gain: int = 1
 
     def widest(self, data: DataRange) -> tuple[FloatArray, FloatArray]:
         """Give the lowest and highest coordinates that the data can bear on."""
-        least_volume = max(0.7 * data.lowest_volume, data.highest_volume / 500)
-        low = np.log([least_volume, 0.1 * data.noise, 0.3 * least_volume])
-        high = np.log(
-            [
-                2.5 * data.highest_volume,
-                max(2.0 * data.swing, 4.0 * data.noise),
-                30.0 * data.highest_volume,
-            ]
-        )
+        (least, most), (smallest, largest) = data.peaks, data.gains
+        low = np.log([least, smallest, 0.3 * least])
+        high = np.log([most, largest, 30.0 * data.highest_volume])
         return low, high
 
     def grid(self, data: DataRange, around: tuple[FloatArray, FloatArray] | None = None) -> Grid:
@@ -312,6 +335,10 @@ class RiseAndFall:
             cold = np.ones(1)
             return np.concatenate([rise(way_to_go) / rise(cold) for rise in self.rises], axis=1)
         return self._falls(np.clip(v - peak, 0.0, None), peak)
+
+    def log_hold(self, grid: Grid) -> FloatArray:
+        """Log of hold in every cell; see `ResponseFamily.log_hold`."""
+        return grid.coordinates[:, 2]
 
     def hyperprior(self, data: DataRange) -> Hyperprior:
         """Expect the peak and the hold near the volumes tried, and a gain of some per cent.

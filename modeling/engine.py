@@ -13,6 +13,11 @@ the shared effects and the account (`shared`), noise sizes and tails (`noise`) f
 back. The first rounds use a wide, coarse grid; the others a finer one for each athlete, laid
 around what the first found.
 
+More than one family of curves may be tried. After a few rounds of each the one under which the
+efforts of the whole squad are likelier is kept (empirical Bayes' choice of model: Kass & Raftery
+1995), which makes a narrow family no risk: where it is wrong, thirty athletes say so. A large
+squad does these rounds with some of its athletes.
+
 Why this is right. Were the squad's distribution G known, athlete a's posterior would be
 p(c | y_a) ~ G(c) p(y_a | c) by Bayes' rule. G is not known but shared, so it is estimated from
 all athletes' marginal likelihood, sum_a log sum_c G(c) p(y_a | c), and put in its place:
@@ -36,6 +41,7 @@ Dawid (1984), Statistical theory: the prequential approach, JRSS A 147, 278-292.
 Gelfand & Smith (1990), Sampling-based approaches to calculating marginal densities, JASA 85.
 Gelman, Meng & Stern (1996), Posterior predictive assessment of model fitness via realized
 discrepancies, Statistica Sinica 6, 733-807.
+Kass & Raftery (1995), Bayes factors, JASA 90, 773-795.
 Kiefer & Wolfowitz (1956), Consistency of the maximum likelihood estimator in the presence of
 infinitely many incidental parameters, Annals of Mathematical Statistics 27, 887-906.
 Laird (1978), Nonparametric maximum likelihood estimation of a mixing distribution, JASA 73.
@@ -44,15 +50,17 @@ Robbins (1956), An empirical Bayes approach to statistics, Proc. Third Berkeley 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from modeling.curve import CurveFamily
 from modeling.observations import AthleteRows
 from modeling.posterior import Posterior
 from modeling.rounds import Rounds
+from modeling.shared import SharedEffects
 from modeling.squad_fit import EngineSettings, SquadFit
 
 __all__ = ["fit_squad", "fold_athlete"]
@@ -60,14 +68,17 @@ __all__ = ["fit_squad", "fold_athlete"]
 FloatArray = NDArray[np.float64]
 Progress = Callable[[float], None]
 
-COARSE_ROUNDS = 2
-"""Rounds on the wide grid, before each athlete's own is laid."""
+COARSE_ROUNDS, COARSE_ROUNDS_AGAIN = 2, 1
+"""Rounds on the wide grid, before each athlete's own is laid: of the first family, of others."""
+
+TRIAL_ROUNDS = 2
+"""Rounds on their own grids by which families are compared."""
+
+TRIAL_ATHLETES = 120
+"""Athletes that the first rounds are done with at most: more would choose the same family."""
 
 FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, 7
 """Rounds on their own grids that a fit takes at least."""
-
-
-# All matrices here are small: threads of the linear algebra would only wait for each other.
 
 
 def fit_squad(
@@ -75,6 +86,7 @@ def fit_squad(
     settings: EngineSettings,
     progress: Progress | None = None,
     jobs: int | None = None,
+    others: Sequence[CurveFamily] = (),
 ) -> SquadFit:
     """Fit the model to all athletes.
 
@@ -87,25 +99,43 @@ def fit_squad(
         Called with the share done, 0 to 1.
     jobs : int, optional
         Athletes done side by side, in joblib's sense; any joblib backend serves.
+    others : sequence of CurveFamily
+        Families that are tried as well; the one under which the efforts are likeliest is kept.
     """
+    report = progress or (lambda share: None)
     # The matrices are small: threads of the linear algebra would only wait for each other.
     with threadpool_limits(1):
-        return _rounds(
-            Rounds.begin(rows, settings, jobs), settings, progress or (lambda share: None)
-        )
+        some = rows[:: -(-len(rows) // TRIAL_ATHLETES)]
+        shared = SharedEffects.begin(rows if settings.shared else [])
+        state = Rounds.begin(some, settings, shared, jobs)
+        _first_rounds(state, COARSE_ROUNDS)
+        for number, family in enumerate(others, start=1):
+            report(0.5 * number / (1 + len(others)))
+            other = state.again(family)
+            _first_rounds(other, COARSE_ROUNDS_AGAIN)
+            state = state if state.likelier_than(other) else other
+        if len(some) < len(rows):
+            state = state.among(rows)
+        return _settle(state, report)
 
 
-def _rounds(state: Rounds, settings: EngineSettings, report: Progress) -> SquadFit:
-    for done in range(COARSE_ROUNDS):
+def _first_rounds(state: Rounds, coarse: int) -> None:
+    for _ in range(coarse):
         state.round()
-        report(0.05 * (done + 1))
+    state.lay_fine_grids()
+    for _ in range(TRIAL_ROUNDS):
+        state.round()
+
+
+def _settle(state: Rounds, report: Progress) -> SquadFit:
+    settings = state.settings
     fewest = FEWEST_ROUNDS_WITH_ACCOUNT if any(state.learned.shared.constants) else FEWEST_ROUNDS
-    used = 0
-    for used in range(1, settings.rounds + 1):
-        if used in (1, 3, 6):
+    used = TRIAL_ROUNDS
+    for used in range(TRIAL_ROUNDS + 1, settings.rounds + 1):
+        if used in (3, 6):
             state.lay_fine_grids()
         moved = state.round()
-        report(0.15 + 0.85 * used / settings.rounds)
+        report(0.5 + 0.5 * used / settings.rounds)
         if used >= fewest and moved < settings.tolerance:
             break
     report(1.0)
@@ -126,8 +156,6 @@ def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArra
     """
     with threadpool_limits(1):
         state = Rounds.resume(fit, [rows])
-        state.expect()
-        state.lay_fine_grids()
         state.expect()
         for _ in range(2 if fit.settings.heavy_tails else 0):
             state.reweigh(learn_tails=False)

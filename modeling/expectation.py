@@ -33,6 +33,7 @@ __all__ = [
     "TailWeights",
     "expect",
     "expected_squares",
+    "log_evidence",
     "posterior",
 ]
 
@@ -184,6 +185,8 @@ class AthleteMoments:
         Expected level, drift, day and shared effects of each session together.
     session_variances : array of shape (n_sessions,)
         How uncertain these are.
+    log_evidence : float
+        Log marginal likelihood of the efforts.
     """
 
     over_forms: FloatArray
@@ -196,6 +199,7 @@ class AthleteMoments:
     shared: SharedMoments | None
     session_effects: FloatArray
     session_variances: FloatArray
+    log_evidence: float
 
 
 @dataclass(frozen=True)
@@ -211,32 +215,41 @@ class _Weighed:
         """Unnormalised posterior of the flat cells."""
         return (form_weight[:, None] * self.prior * self.relative).ravel()
 
+    def log_evidence(self, weight: FloatArray) -> float:
+        """Log marginal likelihood, of the unnormalised posterior."""
+        return self.highest + float(np.log(weight.sum()))
 
-def _weigh(own: AthleteGrid, weights: TailWeights, learned: Learned) -> _Weighed:
+
+def _weigh(own: AthleteGrid, weights: TailWeights, prior: FloatArray, learned: Learned) -> _Weighed:
     rows, grid = own.rows, own.grid
     model = SessionModel.of(rows, learned.noise, learned.level_sd, weights.effort, weights.day)
     found = features(model, learned.centred(rows), own.basis, grid)
     log_likelihood = cell_log_likelihood(found, grid, learned.level_shift(grid))
     highest = float(log_likelihood.max())
     relative = np.exp((log_likelihood - highest).astype(np.float32))
-    return _Weighed(model, relative, learned.cell_prior([grid])[0], highest)
+    return _Weighed(model, relative, prior, highest)
 
 
-def expect(own: AthleteGrid, weights: TailWeights, learned: Learned, curves: int) -> AthleteMoments:
+def expect(
+    own: AthleteGrid, weights: TailWeights, prior: FloatArray, learned: Learned, curves: int
+) -> AthleteMoments:
     """Weigh an athlete's cells and condense what follows from them.
 
     Parameters
     ----------
     own : AthleteGrid
     weights : TailWeights
+    prior : array of shape (n_cells_per_form,)
+        Probability of each cell's coordinates, from `Learned.cell_prior`.
     learned : Learned
     curves : int
         Curves drawn at even steps of the athlete's posterior; moments of residuals are means
         over them.
     """
-    weighed = _weigh(own, weights, learned)
+    weighed = _weigh(own, weights, prior, learned)
     rows, model, grid = own.rows, weighed.model, own.grid
-    cells = even_sample(weighed.posterior(learned.form_weight), curves)
+    weight = weighed.posterior(learned.form_weight)
+    cells = even_sample(weight, curves)
     residual = learned.centred(rows)[:, None] - own.curves(cells)
     here = cells % grid.cells_per_form
     shift = learned.level_shift(grid)
@@ -260,16 +273,26 @@ def expect(own: AthleteGrid, weights: TailWeights, learned: Learned, curves: int
         shared=_shared_moments(own, cells, model, residual, learned),
         session_effects=learned.level_mean + learned.shared.of_sessions(rows) + means.mean(axis=1),
         session_variances=means.var(axis=1) + np.diagonal(model.shrink),
+        log_evidence=weighed.log_evidence(weight),
     )
 
 
-def posterior(own: AthleteGrid, weights: TailWeights, learned: Learned) -> Posterior:
-    """Give an athlete's whole posterior."""
-    weighed = _weigh(own, weights, learned)
+def log_evidence(
+    own: AthleteGrid, weights: TailWeights, prior: FloatArray, learned: Learned
+) -> float:
+    """Give the log marginal likelihood of an athlete's efforts; parameters as for `expect`."""
+    weighed = _weigh(own, weights, prior, learned)
+    return weighed.log_evidence(weighed.posterior(learned.form_weight))
+
+
+def posterior(
+    own: AthleteGrid, weights: TailWeights, prior: FloatArray, learned: Learned
+) -> Posterior:
+    """Give an athlete's whole posterior; parameters as for `expect`."""
+    weighed = _weigh(own, weights, prior, learned)
     weight = weighed.posterior(learned.form_weight)
-    total = float(weight.sum())
-    cells, kept = likely_cells(weight / total)
-    return Posterior(own.rows, own.grid, cells, kept, weighed.highest + float(np.log(total)))
+    cells, kept = likely_cells(weight / weight.sum())
+    return Posterior(own.rows, own.grid, cells, kept, weighed.log_evidence(weight))
 
 
 def expected_squares(

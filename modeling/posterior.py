@@ -61,8 +61,13 @@ class Posterior:
 
     def quantiles(self, coordinate: int, shares: FloatArray) -> FloatArray:
         """Quantiles of one coordinate, with each cell's weight spread evenly over the cell."""
-        axis, mass = self.mass(coordinate)
-        return _quantiles(axis, mass, shares)
+        return self.quantiles_of(self.grid.coordinates[:, coordinate], shares)
+
+    def quantiles_of(self, value: FloatArray, shares: FloatArray) -> FloatArray:
+        """Quantiles of a value known in every cell of a form, (n_cells_per_form,), spread so."""
+        nodes, place = np.unique(value, return_inverse=True)
+        mass = np.bincount(place[self.cells % len(value)], self.weight, len(nodes))
+        return _quantiles(nodes, np.asarray(mass, dtype=float), shares)
 
     def sample(self, count: int) -> IntArray:
         """Take `count` cells at even steps of cumulative probability: the same every time."""
@@ -78,14 +83,19 @@ def plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, f
     return float(ends[0] - step), float(ends[1] + step)
 
 
-def _quantiles(axis: FloatArray, mass: FloatArray, shares: FloatArray) -> FloatArray:
-    """Quantiles (shares strictly between 0 and 1) of mass spread evenly around its nodes."""
-    step = axis[1] - axis[0]
+def _quantiles(nodes: FloatArray, mass: FloatArray, shares: FloatArray) -> FloatArray:
+    """Quantiles (shares strictly between 0 and 1) of mass spread evenly around its nodes.
+
+    A node's mass reaches halfway to the nodes beside it, and at an end as far on either side.
+    """
+    between = (nodes[1:] + nodes[:-1]) / 2.0
+    ends = np.concatenate([[2.0 * nodes[0]], between, [2.0 * nodes[-1]]])
+    ends[0], ends[-1] = ends[0] - between[0], ends[-1] - between[-1]
     below = np.concatenate([[0.0], np.cumsum(mass) / mass.sum()])
     below[-1] = 1.0
     node = np.searchsorted(below, shares, side="left") - 1
     within = (shares - below[node]) / (below[node + 1] - below[node])
-    return axis[node] + (within - 0.5) * step
+    return ends[node] + within * (ends[node + 1] - ends[node])
 
 
 def grid_moments(weight: FloatArray, points: FloatArray) -> Moments:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.advice import advised_volume
+from modeling.curve import ResponseFamily
 from modeling.estimate import BAND, QUANTILES, Estimate, estimate, percent, weighted_quantiles
 from modeling.posterior import Posterior
 from modeling.squad_fit import SquadFit
@@ -17,7 +18,7 @@ __all__ = ["Curve", "Response", "curve_volumes", "respond"]
 
 FloatArray = NDArray[np.float64]
 
-BEST, GAIN, HOLD = 0, 1, 2
+BEST = 0
 SAMPLED_CURVES = 400
 FEWEST_VOLUMES = 3
 
@@ -106,6 +107,7 @@ def curve_of(fit: SquadFit, posterior: Posterior, volume: FloatArray) -> Curve:
 def respond(
     fit: SquadFit,
     posterior: Posterior,
+    family: ResponseFamily,
     *,
     athlete: object,
     volume: FloatArray,
@@ -132,8 +134,8 @@ def respond(
     # One who was still rising when the efforts ended has shown no fall, and the reverse.
     unseen = (likeliest, reach) in {("short", "beyond"), ("long", "below")}
     firm = own_evidence and not unseen and chances[likeliest] >= firm_chance
-    gain = percent(np.exp(posterior.quantiles(GAIN, QUANTILES)))
-    hold = np.exp(posterior.quantiles(HOLD, QUANTILES))
+    gain = percent(np.exp(posterior.quantiles(family.gain, QUANTILES)))
+    hold = np.exp(posterior.quantiles_of(family.log_hold(posterior.grid), QUANTILES))
     curve = curve_of(fit, posterior, volume)
     return Response(
         athlete=athlete,

@@ -14,7 +14,7 @@ from sklearn.base import BaseEstimator
 from sklearn.utils.validation import check_is_fitted
 
 from modeling.account import Circumstances
-from modeling.curve import CurveFamily, DataRange, Hyperprior, RiseAndFall
+from modeling.curve import DataRange, Hyperprior, ResponseFamily, RiseAndFall
 from modeling.curve_draws import ADVICE_DRAWS, CurveDraws
 from modeling.engine import fit_squad, fold_athlete
 from modeling.errors import ModelError
@@ -24,6 +24,7 @@ from modeling.learned import plain, read_plain
 from modeling.observations import arrange, usual_circumstances
 from modeling.posterior import Posterior
 from modeling.response import Response, curve_volumes, respond
+from modeling.smooth_curve import SmoothRiseAndFall
 from modeling.squad import squad_numbers
 from modeling.squad_fit import EngineSettings, SquadFit
 
@@ -31,6 +32,12 @@ __all__ = ["ResponseModel"]
 
 LEVEL_PRIOR = Hyperprior(np.zeros(1), np.full(1, 20.0), np.full((1, 1), 0.15**2), 1.0)
 """Athletes' levels differ by some 15 % (weight of one athlete); their mean may be anything."""
+
+FAMILIES: Mapping[str, ResponseFamily] = {
+    "a shape on either side": RiseAndFall(),
+    "one smooth curve": SmoothRiseAndFall(),
+}
+"""The curves that a squad is fitted with unless others are given; its evidence decides."""
 
 KEPT_PARAMETERS = (
     "standard_volume worthwhile_pct higher_is_better firm_chance rounds tolerance"
@@ -76,8 +83,8 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         False for times.
     firm_chance : float
         A call needs at least this chance.
-    family : CurveFamily, optional
-        The curves; None is `RiseAndFall()`.
+    family : ResponseFamily, optional
+        The curves; None fits those of `FAMILIES` and keeps the one that the squad's data favour.
     rounds : int
         Most rounds of the fit.
     tolerance : float
@@ -92,6 +99,8 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         `Response` of every athlete with data, by code.
     squad_ : Squad
         What the fit says about the squad.
+    family_ : ResponseFamily
+        The curves that the fit is made of.
     fit_ : SquadFit
         The engine's result, with every posterior.
     account_ : Account
@@ -125,7 +134,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         worthwhile_pct: float = 1.0,
         higher_is_better: bool = True,
         firm_chance: float = 0.8,
-        family: CurveFamily | None = None,
+        family: ResponseFamily | None = None,
         rounds: int = 12,
         tolerance: float = 0.01,
         n_jobs: int | None = None,
@@ -166,7 +175,10 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         self._check_parameters()
         self.usual_ = usual_circumstances(X)
         rows = arrange(X, y, higher_is_better=self.higher_is_better, usual=self.usual_)
-        self.fit_ = fit_squad(rows, self._settings(), progress, self.n_jobs)
+        families = list(FAMILIES.values()) if self.family is None else [self.family]
+        first, *others = families
+        self.fit_ = fit_squad(rows, self._settings(first), progress, self.n_jobs, others)
+        self.family_ = next(each for each in families if each == self.fit_.settings.family)
         self.account_ = self.fit_.learned.shared.account
         standard = self._standard_in_effect()
         self.volume_ = curve_volumes(self.fit_, standard)
@@ -203,9 +215,9 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         to_do = self.account_.volume_to_do(np.array([self.standard_volume_]), self.usual_)
         return float(max(np.round(to_do[0]), 0.0))
 
-    def _settings(self) -> EngineSettings:
+    def _settings(self, family: ResponseFamily) -> EngineSettings:
         return EngineSettings(
-            family=self.family or RiseAndFall(),
+            family=family,
             level_prior=LEVEL_PRIOR,
             least_noise=LEAST_NOISE,
             farthest_volume=self.standard_volume or 0.0,
@@ -224,6 +236,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             "volume": self.volume_.tolist(),
             "standard_volume": self.standard_volume_,
             "usual": asdict(self.usual_),
+            "family": next(name for name, each in FAMILIES.items() if each == self.family_),
             "data": plain(self.fit_.data),
             "learned": plain(self.fit_.learned),
         }
@@ -243,9 +256,8 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             model = cls(**facts["parameters"])
             data = read_plain(DataRange, facts["data"])
             learned = read_plain(Learned, facts["learned"])
-            settings = model._settings()
-            if len(learned.form_weight) != settings.family.grid(data).forms:
-                raise ValueError("The curve family is another one.")
+            model.family_ = FAMILIES[facts["family"]]
+            settings = model._settings(model.family_)
             model.fit_ = SquadFit(settings, data, learned, (), (), rounds=0)
             model.volume_ = np.asarray(facts["volume"], dtype=float)
             model.standard_volume_ = float(facts["standard_volume"])
@@ -283,6 +295,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
                 respond(
                     self.fit_,
                     posterior,
+                    self.family_,
                     athlete=rows.athlete,
                     volume=self.volume_,
                     standard_volume=standard_volume,
@@ -346,6 +359,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         return respond(
             self.fit_,
             self.fit_.prior_posterior(),
+            self.family_,
             athlete=athlete,
             volume=self.volume_,
             standard_volume=self.standard_volume_,
@@ -381,6 +395,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         response = respond(
             self.fit_,
             posterior,
+            self.family_,
             athlete=rows[0].athlete,
             volume=self.volume_,
             standard_volume=self.standard_volume_,

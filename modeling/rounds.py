@@ -10,7 +10,7 @@ import numpy as np
 from joblib import Parallel, delayed
 from numpy.typing import NDArray
 
-from modeling.curve import DataRange, Grid
+from modeling.curve import CurveFamily, DataRange, Grid
 from modeling.data_range import data_range
 from modeling.expectation import (
     AthleteGrid,
@@ -18,6 +18,7 @@ from modeling.expectation import (
     Learned,
     TailWeights,
     expect,
+    log_evidence,
     posterior,
 )
 from modeling.likelihood import NoiseSizes
@@ -59,10 +60,17 @@ class Rounds:
     own: list[AthleteGrid] = field(default_factory=list)
     moments: list[AthleteMoments] = field(default_factory=list)
     weighed_on: list[Grid] = field(default_factory=list)
+    weighed_with: tuple[NoiseSizes, list[TailWeights]] = field(init=False)
     fine: bool = False
 
     @classmethod
-    def begin(cls, rows: list[AthleteRows], settings: EngineSettings, jobs: int | None) -> Rounds:
+    def begin(
+        cls,
+        rows: list[AthleteRows],
+        settings: EngineSettings,
+        shared: SharedEffects,
+        jobs: int | None,
+    ) -> Rounds:
         """Start from the data's range and the family's hyperprior, on the wide grid."""
         data = data_range(rows, settings.farthest_volume)
         grid = settings.family.grid(data)
@@ -70,36 +78,78 @@ class Rounds:
             rows=rows,
             settings=settings,
             data=data,
-            learned=_first_guess(rows, settings, data, grid),
+            learned=_first_guess(rows, settings, data, grid, shared),
             weights=[TailWeights.even(r) for r in rows],
             jobs=jobs,
         )
         state._lay([grid] * len(rows))
         return state
 
+    def again(self, family: CurveFamily) -> Rounds:
+        """Start another family with what this one has taught of all but the curves."""
+        settings = replace(self.settings, family=family)
+        grid = family.grid(self.data)
+        state = replace(
+            self,
+            settings=settings,
+            learned=replace(
+                _first_guess(self.rows, settings, self.data, grid, self.learned.shared),
+                noise=self.learned.noise,
+                level=self.learned.level,
+            ),
+            fine=False,
+        )
+        state._lay([grid] * len(self.rows))
+        return state
+
     @classmethod
     def resume(cls, fit: SquadFit, rows: list[AthleteRows]) -> Rounds:
-        """Start from what a fit learned, for other rows."""
+        """Start from what a fit learned, for other rows, on grids of their own."""
         state = cls(
-            rows=rows,
+            rows=_under(rows, fit.learned.shared),
             settings=fit.settings,
             data=fit.data,
             learned=fit.learned,
             weights=[TailWeights.even(r) for r in rows],
         )
-        state._lay([fit.settings.family.grid(fit.data)] * len(rows))
+        state._place()
+        state.lay_fine_grids()
         return state
+
+    def among(self, rows: list[AthleteRows]) -> Rounds:
+        """Start from what some have taught, with everybody on the wide grid."""
+        rows = _under(rows, self.learned.shared)
+        state = replace(
+            self,
+            rows=rows,
+            data=data_range(rows, self.settings.farthest_volume),
+            weights=[TailWeights.even(r) for r in rows],
+        )
+        state._place()
+        return state
+
+    def _place(self) -> None:
+        """See where everybody is on the wide grid."""
+        self._lay([self.settings.family.grid(self.data)] * len(self.rows))
+        self.expect()
 
     def _lay(self, grids: list[Grid]) -> None:
         family = self.settings.family
         self.own = [AthleteGrid.lay(r, g, family) for r, g in zip(self.rows, grids, strict=True)]
 
-    def _each(self, function: Callable[..., Any], *more: Any) -> list[Any]:
+    def _each(
+        self,
+        function: Callable[..., Any],
+        weights: list[TailWeights],
+        learned: Learned,
+        *more: Any,
+    ) -> list[Any]:
         """Do something for every athlete, side by side where joblib may."""
+        priors = learned.cell_prior([own.grid for own in self.own])
         return list(
             Parallel(n_jobs=self.jobs, prefer="threads")(
-                delayed(function)(own, weights, self.learned, *more)
-                for own, weights in zip(self.own, self.weights, strict=True)
+                delayed(function)(*each, learned, *more)
+                for each in zip(self.own, weights, priors, strict=True)
             )
         )
 
@@ -131,10 +181,22 @@ class Rounds:
             ]
         )
 
+    def likelier_than(self, other: Rounds) -> bool:
+        """Say whether efforts are likelier under this family, noise and weights being the same.
+
+        Weights follow from residuals and are part of the likelihood: with its own, the family
+        that has been weighed for longer would win.
+        """
+        noise, weights = self.weighed_with
+        learned = replace(other.learned, noise=noise)
+        own = sum(m.log_evidence for m in self.moments)
+        return own >= sum(other._each(log_evidence, weights, learned))
+
     def expect(self) -> None:
         """Weigh every athlete's cells under what has been learned."""
         self.weighed_on = [own.grid for own in self.own]
-        self.moments = self._each(expect, self.settings.curves)
+        self.weighed_with = self.learned.noise, self.weights
+        self.moments = self._each(expect, self.weights, self.learned, self.settings.curves)
 
     def learn_squad(self) -> None:
         """EM for the squad's distribution and the forms, with the likelihoods held."""
@@ -173,7 +235,7 @@ class Rounds:
         )
         self.learned = replace(self.learned, shared=shared, across=across)
         if any(shared.constants):
-            self.rows = [r.under(shared.account) for r in self.rows]
+            self.rows = _under(self.rows, shared)
             # Peaks move with the volumes: an athlete held at the end of an old grid would hold
             # the account too.
             if self.fine:
@@ -244,13 +306,10 @@ class Rounds:
 
     def posteriors(self) -> list[Posterior]:
         """Give every athlete's whole posterior, the squad's mean itself uncertain."""
-        certain = self.learned
+        learned = self.learned
         if self.settings.pooled and not self.settings.level_follows_curve:
-            self.learned = replace(certain, across=certain.across.widened())
-        try:
-            return self._each(posterior)
-        finally:
-            self.learned = certain
+            learned = replace(learned, across=learned.across.widened())
+        return self._each(posterior, self.weights, learned)
 
     def result(self, rounds: int) -> SquadFit:
         """Give what was learned."""
@@ -265,7 +324,11 @@ class Rounds:
 
 
 def _first_guess(
-    rows: list[AthleteRows], settings: EngineSettings, data: DataRange, grid: Grid
+    rows: list[AthleteRows],
+    settings: EngineSettings,
+    data: DataRange,
+    grid: Grid,
+    shared: SharedEffects,
 ) -> Learned:
     before = settings.family.hyperprior(data)
     if before is None:
@@ -289,9 +352,14 @@ def _first_guess(
         across=across,
         form_weight=np.full(grid.forms, 1.0 / grid.forms),
         level=_stack_normals(level, across) if settings.level_follows_curve else level,
-        shared=SharedEffects.begin(rows if settings.shared else []),
+        shared=shared,
         pooled=settings.pooled,
     )
+
+
+def _under(rows: list[AthleteRows], shared: SharedEffects) -> list[AthleteRows]:
+    """Put rows under the account, where anything tells of its constants."""
+    return [r.under(shared.account) for r in rows] if any(shared.constants) else rows
 
 
 def _form_weight(evidence: FloatArray, weight: FloatArray) -> FloatArray:

@@ -17,7 +17,7 @@ from modeling.account import Circumstances, Work
 from modeling.curve_draws import CurveDraws
 from modeling.estimate import QUANTILES, Estimate, estimate, percent
 from modeling.goal_advice import ToFollow
-from modeling.worth import paired
+from modeling.pairing import paired
 
 __all__ = ["SquadLosses", "estimates", "mean_estimate", "squad_losses"]
 
@@ -129,7 +129,7 @@ def estimates(drawn: FloatArray) -> tuple[Estimate, ...]:
 def mean_estimate(drawn: FloatArray) -> Estimate:
     """Mean over athletes of drawn values of each, with its 90 % interval.
 
-    Athletes' draws are paired as for the worth of individual lengths (`worth.paired`).
+    Athletes' draws are paired as for the worth of individual lengths (`pairing.paired`).
 
     Parameters
     ----------

@@ -11,7 +11,7 @@ from scipy.stats import multivariate_normal, norm
 from modeling import ModelError, ResponseModel
 from modeling.account import CONSTANTS, Account, Circumstances, Work
 from modeling.curve import RiseAndFall
-from modeling.engine import fit_squad
+from modeling.engine import fit_squad, fold_athlete
 from modeling.observations import arrange
 from modeling.pooling import NormalAcross
 from modeling.shared import MARK_SD, SharedEffects, SharedMoments, learn_shared
@@ -168,6 +168,19 @@ def test_wild_scores_leave_what_is_thought_beforehand() -> None:
 
 def test_a_constant_without_effect_is_none(told: ResponseModel) -> None:
     assert told.account_.stretch_per_hour == 0.0
+
+
+def test_an_athlete_folded_in_is_read_under_the_account_that_was_learned(
+    told: ResponseModel,
+) -> None:
+    rows, values = _squad(TRUE, 3)
+    own = rows["athlete"] == "A04"
+    (again,) = arrange(rows[own], values[own], usual=told.usual_)
+    folded, _, _ = fold_athlete(told.fit_, again)
+    fitted = told.posterior("A04")
+    assert fitted.rows is not None and folded.rows is not None
+    assert folded.rows.volume == pytest.approx(fitted.rows.volume)
+    assert not np.allclose(folded.rows.volume, again.volume)  # nor under the defaults
 
 
 def test_sessions_that_tell_no_circumstances_are_fitted_as_before() -> None:

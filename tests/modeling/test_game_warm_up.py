@@ -9,8 +9,8 @@ from modeling.account import Account, Circumstances
 from modeling.curve_draws import CurveDraws
 from modeling.game_warm_up import Court, proposed, warm_ups
 from modeling.goal_advice import ToFollow
+from modeling.pairing import ALIKE
 from modeling.squad_losses import SquadLosses, mean_estimate, squad_losses
-from modeling.worth import ALIKE
 
 KNOTS = np.arange(0.0, 121.0)
 STEEPNESS = 1e-4

@@ -11,9 +11,10 @@ from scipy.stats import halfnorm, norm
 from modeling import ResponseModel
 from modeling.best_spread import spread_of_masses
 from modeling.estimate import percent
+from modeling.pairing import ALIKE
 from modeling.posterior import Posterior
 from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
-from modeling.worth import ALIKE, worth_of_gains
+from modeling.worth import worth_of_gains
 
 FloatArray = NDArray[np.float64]
 STANDARD = 15.0
