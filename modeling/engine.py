@@ -71,11 +71,15 @@ Progress = Callable[[float], None]
 COARSE_ROUNDS, COARSE_ROUNDS_AGAIN = 2, 1
 """Rounds on the wide grid, before each athlete's own is laid: of the first family, of others."""
 
-TRIAL_ROUNDS = 2
-"""Rounds on their own grids by which families are compared."""
+TRIAL_ROUNDS, TRIAL_ROUNDS_WITH_ACCOUNT = 2, 6
+"""Rounds on their own grids by which families are compared; with an account to learn, the first
+one takes more, so that the others start from an account that has found its place."""
 
 TRIAL_ATHLETES = 120
 """Athletes that the first rounds are done with at most: more would choose the same family."""
+
+LAID_AGAIN_AFTER = (2, 5)
+"""Rounds on their own grids after which these are laid again, around what is known by then."""
 
 FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, 7
 """Rounds on their own grids that a fit takes at least."""
@@ -108,38 +112,38 @@ def fit_squad(
         some = rows[:: -(-len(rows) // TRIAL_ATHLETES)]
         shared = SharedEffects.begin(rows if settings.shared else [])
         state = Rounds.begin(some, settings, shared, jobs)
-        _first_rounds(state, COARSE_ROUNDS)
+        trial = TRIAL_ROUNDS_WITH_ACCOUNT if any(shared.constants) else TRIAL_ROUNDS
+        _first_rounds(state, COARSE_ROUNDS, trial if others else TRIAL_ROUNDS)
         for number, family in enumerate(others, start=1):
             report(0.5 * number / (1 + len(others)))
             other = state.again(family)
-            _first_rounds(other, COARSE_ROUNDS_AGAIN)
+            _first_rounds(other, COARSE_ROUNDS_AGAIN, TRIAL_ROUNDS)
             state = state if state.likelier_than(other) else other
         if len(some) < len(rows):
             state = state.among(rows)
         return _settle(state, report)
 
 
-def _first_rounds(state: Rounds, coarse: int) -> None:
+def _first_rounds(state: Rounds, coarse: int, fine: int) -> None:
     for _ in range(coarse):
         state.round()
     state.lay_fine_grids()
-    for _ in range(TRIAL_ROUNDS):
+    for _ in range(fine):
         state.round()
 
 
 def _settle(state: Rounds, report: Progress) -> SquadFit:
     settings = state.settings
     fewest = FEWEST_ROUNDS_WITH_ACCOUNT if any(state.learned.shared.constants) else FEWEST_ROUNDS
-    used = TRIAL_ROUNDS
-    for used in range(TRIAL_ROUNDS + 1, settings.rounds + 1):
-        if used in (3, 6):
+    while state.fine_rounds < settings.rounds:
+        if not state.fine or state.fine_rounds in LAID_AGAIN_AFTER:
             state.lay_fine_grids()
         moved = state.round()
-        report(0.5 + 0.5 * used / settings.rounds)
-        if used >= fewest and moved < settings.tolerance:
+        report(0.5 + 0.5 * state.fine_rounds / settings.rounds)
+        if state.fine_rounds >= fewest and moved < settings.tolerance:
             break
     report(1.0)
-    return state.result(used)
+    return state.result()
 
 
 def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArray, FloatArray]:

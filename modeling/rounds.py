@@ -57,6 +57,7 @@ class Rounds:
     weights: list[TailWeights]
     jobs: int | None = None
     done: int = 0
+    fine_rounds: int = 0
     own: list[AthleteGrid] = field(default_factory=list)
     moments: list[AthleteMoments] = field(default_factory=list)
     weighed_on: list[Grid] = field(default_factory=list)
@@ -98,6 +99,7 @@ class Rounds:
                 level=self.learned.level,
             ),
             fine=False,
+            fine_rounds=0,
         )
         state._lay([grid] * len(self.rows))
         return state
@@ -124,6 +126,7 @@ class Rounds:
             rows=rows,
             data=data_range(rows, self.settings.farthest_volume),
             weights=[TailWeights.even(r) for r in rows],
+            fine=False,
         )
         state._place()
         return state
@@ -156,6 +159,7 @@ class Rounds:
     def round(self) -> float:
         """Do one round; return the largest relative move of any learned size."""
         self.done += 1
+        self.fine_rounds += self.fine
         before, shared_before = self._sizes(), self.learned.shared
         self.expect()
         self.learn_squad()
@@ -311,7 +315,7 @@ class Rounds:
             learned = replace(learned, across=learned.across.widened())
         return self._each(posterior, self.weights, learned)
 
-    def result(self, rounds: int) -> SquadFit:
+    def result(self) -> SquadFit:
         """Give what was learned."""
         return SquadFit(
             settings=self.settings,
@@ -319,7 +323,7 @@ class Rounds:
             learned=self.learned,
             posteriors=tuple(self.posteriors()),
             session_effects=tuple(m.session_effects for m in self.moments),
-            rounds=rounds,
+            rounds=self.fine_rounds,
         )
 
 

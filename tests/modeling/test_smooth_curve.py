@@ -53,7 +53,8 @@ def test_hold_is_where_the_curve_is_ten_per_cent_down() -> None:
             at = curves_of_cells(FAMILY, grid, np.array([cell]), np.array([best + past]))
             return float(at[0, 0]) - np.log(0.9)
 
-        assert hold[cell] == pytest.approx(brentq(above, 0.0, 3.0 * hold[cell], rtol=1e-12), rel=1e-5)
+        found = brentq(above, 0.0, 3.0 * hold[cell], rtol=1e-12)
+        assert hold[cell] == pytest.approx(found, rel=1e-5)
 
 
 @pytest.mark.parametrize("seed", [1, 2])
