@@ -30,7 +30,7 @@ def advice_panel(measure: Measure, athlete: str) -> None:
     around, limits = _day(curve, unit)
     advice = advise(curve, to_follow, around, limits)
     _show(advice, unit, ask(most_done, measure.code, athlete))
-    st.subheader("After a rest on the bench, or a break")
+    st.header("After a rest on the bench, or a break")
     st.write(advice_words.bench_sentence(advice.volume, curve.worthwhile_pct, unit))
     rows = bench_times(curve, advice.volume, around)
     st.table(
@@ -41,7 +41,7 @@ def advice_panel(measure: Measure, athlete: str) -> None:
     )
     if to_follow.efforts > 1:
         demand = fade_against_demand(curve, to_follow.efforts, advice.volume, around)
-        st.subheader("The efforts that follow")
+        st.header("The efforts that follow")
         sentence = advice_words.demand_sentence(demand)
         pictures.show(
             pictures.demand_figure(demand, page_parts.screen_palette()),
@@ -108,7 +108,7 @@ def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, Limits]:
             persist_state="session",
         )
         ambient = st.number_input(
-            f"Air, {air.unit}",
+            f"Temperature, {air.unit}",
             air.of(-30.0),
             air.of(50.0),
             air.of(usual.ambient_c),

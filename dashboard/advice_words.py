@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.numbers import between, counted, number, percent, volume, with_interval
+from dashboard.numbers import between, counted, number, percent, percent_with_interval, volume
 
 if TYPE_CHECKING:
     from modeling.bench_time import BenchTime
@@ -33,8 +33,8 @@ def advice_sentences(advice: Advice, unit: str, most_done: float | None) -> list
     behind = counted(advice.sessions, "session") if advice.sessions else "the squad's curve"
     counts = f"It counts for {volume(advice.volume_in_effect, unit)} in effect."
     told = [
-        f"Expected{over}: {_estimate(expected)} against the own peak; 90\u00a0% interval in"
-        f" brackets, from {behind}.",
+        f"Expected{over}: {_estimate(expected)} against the athlete's own peak; 90\u00a0% interval"
+        f" in brackets, from {behind}.",
         advice.reason,
         counts if abs(advice.volume_in_effect - advice.volume) >= 0.5 else "",
         _beyond(advice, unit, most_done),
@@ -46,8 +46,8 @@ def alternatives_table(advice: Advice) -> pd.DataFrame:
     """Return other lengths and what they are expected to give away against the advised one."""
     return pd.DataFrame(
         {
-            "instead": [other.name for other in advice.alternatives],
-            "length": [number(other.volume) for other in advice.alternatives],
+            "other length": [other.name for other in advice.alternatives],
+            "do": [number(other.volume) for other in advice.alternatives],
             "gives away": [percent(other.loss_pct.median) for other in advice.alternatives],
             "90 %": [
                 between(other.loss_pct.low, other.loss_pct.high, 1) for other in advice.alternatives
@@ -101,4 +101,4 @@ def _beyond(advice: Advice, unit: str, most_done: float | None) -> str:
 
 
 def _estimate(value: Estimate) -> str:
-    return f"{with_interval(value.median, value.low, value.high, 1)}\u00a0%"
+    return percent_with_interval(value.median, value.low, value.high)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -31,14 +32,30 @@ LOADED_FIRST = (
 PAUSE_SECONDS = 10.0
 """Between two fits, so that nothing slows the page that draws what the first has brought."""
 
+PATIENCE = 10
+"""By how much the process is nicer than the one that serves pages."""
+
 
 @dataclass(frozen=True)
 class FitStage:
-    """How far the fit of a measure is: the share done, what is being done, what went wrong."""
+    """How far the fit of a measure is.
+
+    Attributes
+    ----------
+    measure : str
+        Its code.
+    share, what : float, str
+        The share done, and what is being done.
+    curves_kept : bool
+        Whether the curves are kept, and only what follows from them is to come.
+    problem : str
+        What went wrong.
+    """
 
     measure: str
     share: float = 0.0
     what: str = "Getting ready"
+    curves_kept: bool = False
     problem: str = ""
 
 
@@ -53,8 +70,8 @@ def fit_stage(measure: str) -> FitStage | None:
 class FittingProcess:
     """A process that loads the model at once, and fits measures when it is told which.
 
-    Leaving its `with` block ends the process whatever it does: the store takes a fit as a
-    whole or not at all.
+    Leaving its `with` block ends the process whatever it does: the store takes the curves of a
+    fit as a whole or not at all, and so what follows from them (`db.results.concluded`).
 
     Parameters
     ----------
@@ -108,7 +125,7 @@ class FittingProcess:
         self._process.join()
         if not self._ending:
             for stage in [each for each in _stages.values() if not each.problem]:
-                self._note(replace(stage, problem=_ended_early(stage.measure)))
+                self._note(replace(stage, problem=_ended_early(stage)))
 
     def _messages(self) -> Iterator[FitStage]:
         """Yield what the process tells, until it ends."""
@@ -127,9 +144,14 @@ class FittingProcess:
             self._say(f"{stage.what}.")
 
 
-def _ended_early(measure: str) -> str:
+def _ended_early(stage: FitStage) -> str:
+    kept = (
+        "The curves are kept, and what follows from them is not."
+        if stage.curves_kept
+        else "Nothing was changed."
+    )
     return (
-        f"The process that was to fit {measure} ended before it was done. Nothing was changed. "
+        f"The process that was to fit {stage.measure} ended before it was done. {kept} "
         "Work out the curves from the page, or run this again."
     )
 
@@ -138,6 +160,7 @@ def _work(orders: Connection) -> None:
     """Load the model, wait to be told what to fit, fit it, and tell how it goes."""
     # Ctrl-C reaches this process as well, but it is the other that ends both.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _stand_back()
     for name in LOADED_FIRST:
         import_module(name)
     from db.store import Store
@@ -154,14 +177,29 @@ def _work(orders: Connection) -> None:
 def _fit(store: Store, measure: str, person: str, listener: Connection) -> None:
     from dashboard.fitting import fit_measure
 
+    stage = FitStage(measure)
+
     def tell(share: float, what: str) -> None:
-        listener.send(FitStage(measure, share, what))
+        nonlocal stage
+        stage = replace(stage, share=share, what=what)
+        listener.send(stage)
+
+    def curves_kept() -> None:
+        nonlocal stage
+        stage = replace(stage, curves_kept=True)
+        listener.send(stage)
 
     try:
-        fit_measure(store, measure, person, tell)
+        fit_measure(store, measure, person, tell, curves_kept)
     except ConnectionError:
         raise
     except Exception as error:
         if debugging():
             raise
-        listener.send(FitStage(measure, problem=sentence_of(error)))
+        listener.send(replace(stage, problem=sentence_of(error)))
+
+
+def _stand_back() -> None:
+    """Let the pages go first, where the system knows of that: a fit takes every core there is."""
+    if hasattr(os, "nice"):
+        os.nice(PATIENCE)

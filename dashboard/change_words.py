@@ -17,8 +17,8 @@ ALIKE = (
 FEWEST_SESSIONS = 4
 TOO_FEW = f"too few sessions yet to tell; {FEWEST_SESSIONS} are needed."
 NOT_LOOKED_FOR = (
-    "These curves were worked out by an earlier version, which did not look for this yet. It"
-    " stands here once they are worked out again."
+    "These curves were worked out by an earlier version or stopped early, so this was not looked"
+    " for. It stands here once they are worked out again."
 )
 
 

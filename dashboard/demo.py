@@ -19,7 +19,7 @@ from db.imports import import_efforts
 from db.measures import get_measure, save_measure
 from db.people import Person, add_person
 from db.plans import PlanEntry, save_done
-from db.results import latest_fit
+from db.results import concluded
 from db.settings import get_setting, set_setting
 from db.store import Store
 from demo_team.club import ACCOUNTS, CLUB_NAME, MEASURES
@@ -69,8 +69,8 @@ def demo_store(path: Path, say: Callable[[str], None]) -> Store:
 
 
 def measures_to_fit(store: Store) -> list[str]:
-    """Return the demo's measures without a fit, the one that the first page shows first."""
-    return [code for code in MEASURES if latest_fit(store, code) is None]
+    """Return the demo's measures without a whole fit, the one that the first page shows first."""
+    return [code for code in MEASURES if not concluded(store, code)]
 
 
 def _delete(store: Store) -> None:

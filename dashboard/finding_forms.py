@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, dates, finding_words, page_parts
+from dashboard import columns, dates, finding_words, page_parts, units
 from dashboard.numbers import Row, counted, figures, whole
 from db.finding_decisions import (
     accept_finding,
@@ -120,8 +120,9 @@ def _show_values(
     multiplier: _Multiplier | None,
 ) -> None:
     table = finding_words.values_table(efforts.head(SHOWN_EFFORTS), measure, names)
+    scale = units.shown(measure.unit)
     if multiplier is not None:
-        after = table[f"value, {measure.unit}"] * multiplier.times
+        after = scale.of(efforts["value"].head(SHOWN_EFFORTS) * multiplier.times)
         table.insert(list(table.columns).index("expected"), "would be", after.round(2))
     if row["kind"] == "duplicate":
         table = table.drop(columns=["expected", "difference, %"])
@@ -131,7 +132,7 @@ def _show_values(
         height="content" if len(table) <= TABLE_ROWS else 36 * (TABLE_ROWS + 1),
         column_config={"session": columns.moments()},
         alt=f"{finding_words.headline(row, efforts, measure, names)}: values beside what was"
-        f" expected, in {measure.unit}",
+        f" expected, in {scale.unit}",
     )
     if len(efforts) > SHOWN_EFFORTS:
         count = counted(len(efforts), "effort")
@@ -143,11 +144,11 @@ def _asked(
 ) -> tuple[float | None, int | None]:
     """Ask for the right value of an effort, or for which of two sessions is the copy."""
     if row["kind"] == "effort":
-        value = efforts["value"].iloc[0]
+        value = stored = efforts["value"].iloc[0]
         if pd.notna(row["factor"]):
             value = float(f"{value / row['factor']:.4g}")
         return st.number_input(
-            f"Right value in {measure.unit}",
+            f"Right value in {measure.unit}, where {figures(stored, 6)} is stored",
             value=float(value),
             format="%g",
             key=f"finding_value_{key}",

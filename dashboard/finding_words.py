@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from dashboard import dates
+from dashboard import dates, units
 from dashboard.numbers import Row, chance, counted, decimal, figures, listed, percent
 from db.measures import Measure
 
@@ -62,9 +62,11 @@ def headline(row: Row, efforts: pd.DataFrame, measure: Measure, names: Names) ->
     who, day = names.get(row["athlete"], row["athlete"]), _day(first["started_at"])
     apart = f"{percent(abs(row['apart_pct']))} {'above' if row['apart_pct'] > 0 else 'below'}"
     if row["kind"] == "effort":
+        scale = units.shown(measure.unit)
+        value, expected = scale.of(first["value"]), scale.of(first["expected"])
         return (
-            f"{who}, {day}: effort {first['effort']} is {figures(first['value'], 6)}"
-            f" {measure.unit}, {apart} the {figures(first['expected'], 3)} expected"
+            f"{who}, {day}: effort {first['effort']} is {figures(round(value, 3), 6)} {scale.unit},"
+            f" {apart} the {figures(expected, 3)} expected"
         )
     if row["kind"] == "unit":
         when = day if efforts["session_id"].nunique() == 1 else "every session"
@@ -98,7 +100,7 @@ def explanation(row: Row) -> str:
         "swap": f"The first athlete's sessions vary by {noise} (from {sessions}).",
         "device": f"An athlete's sessions vary by {noise} (from {sessions} of all).",
     }.get(row["kind"], "")
-    sure = f"The chance of anything like it in right data of this size: {chance(row['chance'])}."
+    sure = f"The chance of anything like it in correct data of this size: {chance(row['chance'])}."
     return " ".join(part for part in (told, sure, _why(row)) if part)
 
 
@@ -120,14 +122,15 @@ def _why(row: Row) -> str:
 
 def values_table(efforts: pd.DataFrame, measure: Measure, names: Names) -> pd.DataFrame:
     """Return the efforts of a finding beside what was expected; what is the same is left out."""
+    scale = units.shown(measure.unit)
     table = pd.DataFrame(
         {
             "athlete": efforts["athlete"].map(lambda code: names.get(code, code)),
             "session": efforts["started_at"],
             "effort": efforts["effort"],
             f"{measure.volume_unit} before": efforts["volume"],
-            f"value, {measure.unit}": efforts["value"],
-            "expected": efforts["expected"].round(2),
+            f"value, {scale.unit}": scale.of(efforts["value"]).round(3),
+            "expected": scale.of(efforts["expected"]).round(2),
             "difference, %": (100 * (efforts["value"] / efforts["expected"] - 1)).round(1),
         }
     )

@@ -78,8 +78,8 @@ def show_first_steps(person: Person) -> None:
         return
     page_parts.show_said()
     with st.container(border=True):
-        st.subheader(f"First steps: {len(listed) - len(left)} of {len(listed)} done")
-        page_parts.quiet("Two minutes to the first picture. This list goes when all is done.")
+        st.header(f"First steps: {len(listed) - len(left)} of {len(listed)} done")
+        page_parts.quiet("Two minutes to the first picture. This list disappears when all is done.")
         for number, step in enumerate(listed, start=1):
             if step.done:
                 st.markdown(f":material/check: {number}. {step.title}: done, {step.state}")
@@ -130,7 +130,7 @@ def _ask_new_measure() -> Measure:
 
 def _with_standard(measure: Measure, standard: float | None) -> Measure:
     if standard is None:
-        raise BadInput("Say how much the team does today, about as it is; it can be changed later.")
+        raise BadInput("Say roughly how much the team does today; it can be changed later.")
     if not measure.name:
         raise BadInput("The measure needs a name.")
     return replace(measure, standard_volume=standard)

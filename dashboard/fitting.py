@@ -30,10 +30,16 @@ from dashboard.usual_terms import usual_terms
 from db.athletes import list_athletes
 from db.efforts import data_summary, observations
 from db.errors import StoreError
-from db.findings import Findings
-from db.fit_checks import FitCheck
 from db.measures import Measure, get_measure, list_measures, routine_median_volume
-from db.results import FitFacts, KeptFit, keep_fit, latest_fit, learned_json
+from db.results import (
+    Conclusions,
+    FitFacts,
+    KeptFit,
+    keep_conclusions,
+    keep_fit,
+    latest_fit,
+    learned_json,
+)
 from db.store import Store
 
 if TYPE_CHECKING:
@@ -80,12 +86,29 @@ def fit_all(store: Store, person: str, progress: Progress | None = None) -> list
     ]
 
 
-def fit_measure(store: Store, code: str, person: str, progress: Progress | None = None) -> KeptFit:
+def fit_measure(
+    store: Store,
+    code: str,
+    person: str,
+    progress: Progress | None = None,
+    curves_kept: Callable[[], None] | None = None,
+) -> KeptFit:
     """Fit the response curves of one measure and keep them.
 
     Every active athlete gets a response: one without efforts the squad's curve. The standard
     volume is the measure's own, else the median volume of routine sessions, else the best
     single volume for the squad.
+
+    Parameters
+    ----------
+    store : Store
+    code, person : str
+        The measure, and who asks for the fit.
+    progress : callable, optional
+        Told the share done and what is being done.
+    curves_kept : callable, optional
+        Called as soon as the curves are kept; what follows from them is worked out and kept
+        after that. Without it all is kept as a whole.
 
     Raises
     ------
@@ -104,15 +127,19 @@ def fit_measure(store: Store, code: str, person: str, progress: Progress | None 
         measure,
         _standard_volume(store, measure),
         rows,
-        lambda share: tell(0.1 + 0.8 * share, fitting),
+        lambda share: tell(0.1 + 0.7 * share, fitting),
     )
     athletes = _athletes(store, rows)
     responses = [model.response(athlete) for athlete in athletes]
-    check, findings = _checks(model, measure, rows)
-    changes = change_frame(model)
+
+    def conclusions() -> Conclusions:
+        tell(0.8, f"Checking {measure.name.lower()}, and weighing what to test next")
+        return _conclusions(model, measure, rows, athletes)
+
+    at_once = None if curves_kept else conclusions()
     seconds = time.perf_counter() - started
-    tell(0.9, f"Keeping the results of {measure.name.lower()}")
-    keep_fit(
+    tell(0.8 if curves_kept else 0.9, f"Keeping the curves of {measure.name.lower()}")
+    fit_id = keep_fit(
         store,
         person,
         code,
@@ -120,15 +147,14 @@ def fit_measure(store: Store, code: str, person: str, progress: Progress | None 
         response_frame(responses, rows),
         curve_frame(responses, model.squad_),
         session_peak_frame(responses),
-        check,
-        reliability_rows(rows, measure, model.squad_),
-        model.learned_json(),
-        findings,
-        advice_rows(model, athletes),
-        next_test_rows(model, athletes),
-        changes=changes,
+        at_once,
+        learned=model.learned_json(),
+        advice=advice_rows(model, athletes),
         worth=worth_frame(model.squad_),
     )
+    if curves_kept is not None:
+        curves_kept()
+        keep_conclusions(store, person, code, fit_id, conclusions())
     tell(1.0, f"{measure.name} is fitted")
     # It was kept a moment ago, and fits are never deleted.
     return cast(KeptFit, latest_fit(store, code))
@@ -263,10 +289,10 @@ def _model_rows(rows: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _checks(
-    model: ResponseModel, measure: Measure, rows: pd.DataFrame
-) -> tuple[FitCheck, Findings]:
-    """Check the model by the data, and the data by the model."""
+def _conclusions(
+    model: ResponseModel, measure: Measure, rows: pd.DataFrame, athletes: list[str]
+) -> Conclusions:
+    """Check the model by the data and the data by the model; weigh changes and next tests."""
     from modeling.data_checks import check_data
     from modeling.leave_out import evidence_of
     from modeling.predictive import check_fit
@@ -278,7 +304,13 @@ def _checks(
         higher_is_better=measure.better == "higher",
         worthwhile_pct=measure.worthwhile_pct,
     )
-    return check_rows(check_fit(model.fit_, known), model.squad_), finding_rows(found, rows)
+    return Conclusions(
+        check=check_rows(check_fit(model.fit_, known), model.squad_),
+        reliability=reliability_rows(rows, measure, model.squad_),
+        findings=finding_rows(found, rows),
+        next_tests=next_test_rows(model, athletes),
+        changes=change_frame(model),
+    )
 
 
 def _athletes(store: Store, rows: pd.DataFrame) -> list[str]:

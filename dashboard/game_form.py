@@ -87,7 +87,7 @@ def _facts(game: Game, key: str) -> Game:
             key=f"game_place_{key}",
         )
         ambient = st.number_input(
-            "Air, °C", -50.0, 60.0, game.ambient_c, 1.0, format="%g", key=f"game_air_{key}"
+            "Temperature, °C", -50.0, 60.0, game.ambient_c, 1.0, format="%g", key=f"game_air_{key}"
         )
         gap = st.number_input(
             "Minutes before the whistle without warm-up",

@@ -54,7 +54,7 @@ def show_game(
         st.info(error.message)
         return
     unit = measure.volume_unit
-    st.subheader(
+    st.header(
         game_words.headline(waves),
         help=terms.explained("first whistle, wave, general part, re-warm-up"),
     )
@@ -157,7 +157,7 @@ def _show_people(
     key: str,
 ) -> None:
     unit, game = measure.volume_unit, plan.game
-    st.subheader("Everybody's length")
+    st.header("Everybody's length")
     table = game_table(plan, waves)
     players = {player.plan.athlete: player for player in game.players}
     by_code = {row["athlete"]: row for row in plan.advice.to_dict("records")}
@@ -212,7 +212,7 @@ def _show_bench(waves: Sequence[WaveLines], unit: str) -> None:
     waiting = [(line, wave) for wave in waves for line in wave.lines if line.bench]
     if not waiting:
         return
-    st.subheader("From the bench")
+    st.header("From the bench")
     page_parts.bullets(
         f"{line.name}: {game_words.bench_line(line, wave, unit)}" for line, wave in waiting
     )

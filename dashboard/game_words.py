@@ -77,7 +77,7 @@ def grouping_sentence(game: Game) -> str:
     verb = "costs" if len(game.waves) == 1 else "cost"
     return (
         f"{waves} {verb} {interval(game.grouping_cost_pct)} on average of"
-        f" {counted(len(game.players), 'athlete')}, against everybody at the own best length."
+        f" {counted(len(game.players), 'athlete')}, against everybody at their own best length."
     )
 
 
@@ -211,7 +211,7 @@ def choice_sentence(row: Row, unit: str) -> str:
         )
     ]
     return (
-        f"{'; '.join(parts)}. Chance that the advised length is as good as the own best:"
+        f"{'; '.join(parts)}. Chance that the advised length is as good as the athlete's own best:"
         f" {numbers.chance(row['sure'])}. {whose}"
     )
 

@@ -26,6 +26,13 @@ HOW_TO_READ_PLACES = (
     " the prediction it fell · band: where nine dots in ten should be · both ends high: too sure;"
     " middle high: not sure enough; right end high: better than predicted"
 )
+FAMILIES = {
+    "one smooth curve": "**Of the two kinds of curve tried, this squad's efforts speak for the"
+    " smooth one**: rise and fall belong together, and who rises steeply falls slowly.",
+    "a shape on either side": "**Of the two kinds of curve tried, this squad's efforts speak for"
+    " the freer one**: rise and fall each have a shape of their own.",
+}
+"""By the model's name of the family that a fit chose (`modeling.response_model.FAMILIES`)."""
 ASSUMPTIONS = (
     "**One rise, one peak, one fall.** Each side may be sharp, gentle, flat or missing; two peaks"
     " cannot be shown.",
@@ -130,8 +137,8 @@ def bands_in_words(bands: pd.DataFrame, unit: str) -> str:
         for row in bands.to_dict("records")
     ]
     return (
-        f"Mean difference from the own peak of the day by {unit} done before, observed (expected,"
-        f" 90\u00a0% interval). {'; '.join(told)}."
+        f"Mean difference from each athlete's own peak of the day by {unit} done before,"
+        f" observed (expected, 90\u00a0% interval). {'; '.join(told)}."
     )
 
 

@@ -40,7 +40,7 @@ def length_form(
     """
     by_code = {row["athlete"]: row for row in rows}
     athlete = st.selectbox(
-        "For, or click a row below",
+        "Athlete, or click a row below",
         list(by_code),
         format_func=lambda code: names[code],
         key="plan_athlete",

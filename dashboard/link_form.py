@@ -9,9 +9,9 @@ import streamlit as st
 
 from dashboard import dates, page_parts
 from dashboard.private_curve import LONGEST_DAYS, make_link
-from dashboard.reads import own_store
+from dashboard.reads import open_links, own_store
 from db.people import Person
-from db.private_links import private_links, revoke_link
+from db.private_links import revoke_link
 
 USUAL_DAYS = 7
 FRESH = "fresh_private_link"
@@ -50,8 +50,7 @@ def _make(person: Person, athlete: str) -> None:
 
 
 def _list(person: Person, athlete: str) -> None:
-    store = own_store()
-    links = private_links(store, athlete).to_dict("records")
+    links = open_links(athlete).to_dict("records")
     if not links:
         page_parts.quiet("No link of this athlete is open.")
     for link in links:
@@ -64,7 +63,7 @@ def _list(person: Person, athlete: str) -> None:
             if st.button("Revoke", key=f"link_revoke_{number}"):
                 page_parts.do(
                     "The link opens nothing any more.",
-                    partial(revoke_link, store, number, person.person),
+                    partial(revoke_link, own_store(), number, person.person),
                 )
 
 

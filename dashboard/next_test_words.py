@@ -5,13 +5,15 @@ from __future__ import annotations
 import pandas as pd
 
 from dashboard import words
-from dashboard.next_tests import LEAST_WORTH_PCT
+from dashboard.next_tests import LEAST_WORTH_PCT, worth_doing
 from dashboard.numbers import Row, counted, evidence, percent, volume
 
+NAMED = 3
+"""Tests that a sentence names."""
 HOW_TO_READ = (
-    "Worth: what better advice is expected to bring afterwards, in % of performance, over all that"
-    " may be true of the athlete. One session seldom changes an advice, so a routine session counts"
-    " for its share of six."
+    "Worth: how much performance, in %, better advice is expected to bring after the test, averaged"
+    " over all curves that the athlete may have. One routine session seldom changes advice, so it"
+    " counts for a sixth of what six would bring."
 )
 CAUTION = f"{words.CAUTIONS[1]} {words.CAUTION}"
 
@@ -23,22 +25,38 @@ def headline(rows: pd.DataFrame, shown: int) -> str:
     return f"The {counted(shown, 'test')} worth most, of {len(rows)} that would teach something"
 
 
+def first_sentence(everyone: pd.DataFrame, unit: str) -> str:
+    """Return the first few of all rows of `dashboard.next_tests.listed_tests` in one sentence."""
+    if everyone.empty:
+        return "These curves were worked out before tests were weighed."
+    rows = worth_doing(everyone)
+    if rows.empty:
+        return nothing_sentence(len(everyone))
+    shown = rows.head(NAMED)
+    named = [
+        f"{row['name']}, {test_name(row, unit)} (worth {percent(row['worth_pct'], 2)},"
+        f" {'known from ' + evidence(row) if row['sessions'] else 'not tested yet'})"
+        for row in shown.to_dict("records")
+    ]
+    return f"{headline(rows, len(shown))}: {'; '.join(named)}."
+
+
 def worth_sentence(shown: pd.DataFrame) -> str:
     """Return what the tests of the list are worth."""
     most, least = shown["worth_pct"].max(), shown["worth_pct"].min()
     each = percent(most, 2)
     if len(shown) > 1:
         mean = percent(shown["worth_pct"].mean(), 2)
-        each = f"between {percent(least, 2)} and {percent(most, 2)}, {mean} on average"
-    return f"Expected of each test: {each}, for one athlete."
+        each = f"between {percent(least, 2)} and {percent(most, 2)} ({mean} on average)"
+    return f"Each test is expected to bring its athlete {each}."
 
 
 def fade_sentence(least_pct: float) -> str:
     """Return what a fade test is, and when it is proposed."""
     return (
-        f"A fade test is {words.FADE_TEST_IS}. As it takes a day's best, it is proposed where it is"
-        f" expected to bring {percent(least_pct, 2)} or more, a tenth of the smallest change worth"
-        " having."
+        f"A fade test is {words.FADE_TEST_IS}. As it tires the athlete for the day, it is proposed"
+        f" only where it is expected to bring {percent(least_pct, 2)} or more, a tenth of the"
+        " smallest change worth having."
     )
 
 
@@ -67,6 +85,19 @@ def firm_call(row: Row) -> str:
     return f"about {sessions:.0f}" if sessions else "call is firm"
 
 
+def until_firm_call(row: Row) -> str:
+    """Return how many such sessions a firm call takes, as a part of a sentence."""
+    return {
+        "not in sight": "a firm call is not in sight by such tests alone",
+        "call is firm": "the call is firm already",
+    }.get(firm_call(row), f"{firm_call(row)} such until a firm call")
+
+
+def known(row: Row) -> str:
+    """Return what is known of an athlete: `3 sessions, 30 efforts`."""
+    return evidence(row) if row["sessions"] else "nothing yet"
+
+
 def tests_table(rows: pd.DataFrame, unit: str) -> pd.DataFrame:
     """Return rows of `dashboard.next_tests.listed_tests` as people read them."""
     each = rows.to_dict("records")
@@ -76,7 +107,7 @@ def tests_table(rows: pd.DataFrame, unit: str) -> pd.DataFrame:
             "test": [test_name(row, unit) for row in each],
             "worth %": rows["worth_pct"].round(2),
             "until a firm call": [firm_call(row) for row in each],
-            "known from": [evidence(row) if row["sessions"] else "nothing yet" for row in each],
+            "known from": [known(row) for row in each],
         }
     )
 
@@ -97,12 +128,9 @@ def next_sentence(row: Row, unit: str) -> str:
             f"Another test is expected to bring less than {percent(0.01, 2)} by better advice:"
             f" {evidence(row)} tell enough."
         )
-    until = {
-        "not in sight": "a firm call is not in sight by such tests alone",
-        "call is firm": "the call is firm already",
-    }.get(firm_call(row), f"{firm_call(row)} such until a firm call")
     known = f"from {evidence(row)}" if row["sessions"] else "from the squad's curves alone"
     return (
         f"The test that would teach most next: {test_name(row, unit)}, expected to bring"
-        f" {percent(row['worth_pct'], 2)} by better advice, {known}; {until}."
+        f" {percent(row['worth_pct'], 2)} by better advice, {known};"
+        f" {until_firm_call(row)}."
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
@@ -53,3 +53,22 @@ def listed_tests(store: Store, measure: str, fade_tests: bool = True) -> pd.Data
         rows["volume"] = terms.to_do(rows["volume"]).round()
     counts = responses(store, measure)[["athlete", "sessions", "efforts"]]
     return rows.merge(counts, on="athlete", how="left")
+
+
+def worth_doing(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return those rows of `listed_tests` that are expected to bring anything."""
+    return rows[rows["worth_pct"] >= LEAST_WORTH_PCT].reset_index(drop=True)
+
+
+def as_asked(measure: str, rows: pd.DataFrame) -> Mapping[str, str | list[str]]:
+    """Return what the page `Run a test` opens with for some rows of `listed_tests`.
+
+    Kind and volume are left to whoever tests where the rows have several.
+    """
+    asked: dict[str, str | list[str]] = {"measure": measure, "test_athletes": list(rows["athlete"])}
+    kinds, volumes = rows["kind"].unique(), rows["volume"].unique()
+    if len(kinds) == 1:
+        asked["test_kind"] = kinds[0]
+        if kinds[0] == "routine" and len(volumes) == 1:
+            asked["test_volume"] = f"{volumes[0]:.0f}"
+    return asked

@@ -110,8 +110,8 @@ def set_as_advised(rows: pd.DataFrame, unit: str) -> str:
         return ""
     same = advised["chosen_volume"] == advised["advised_volume"]
     off = (advised["chosen_volume"] - advised["advised_volume"])[~same].abs()
-    how_far = f"; the others by {volume(off.median(), unit)} off in the median" if len(off) else ""
-    return f"Set at the length advised then: {int(same.sum())} of {len(advised)}{how_far}."
+    how_far = f"; the others differ by {volume(off.median(), unit)}, median" if len(off) else ""
+    return f"Set at the length that was advised then: {int(same.sum())} of {len(advised)}{how_far}."
 
 
 def _interval(mean: CountedMean) -> str:

@@ -28,7 +28,7 @@ def show_own_games(athlete: str) -> None:
 
 def _show(game: Game, wave: WaveLines, line: Line) -> None:
     unit, clock = page_parts.measures_by_code()[game.measure].volume_unit, game_words.clock
-    st.subheader(f"{dates.day(wave.starts_at, 'full')}, first whistle {clock(wave.starts_at)}")
+    st.header(f"{dates.day(wave.starts_at, 'full')}, first whistle {clock(wave.starts_at)}")
     general = numbers.number(line.player.general_minutes)
     with st.container(horizontal=True):
         st.metric(f"General part, {general} min", clock(line.begins_at))

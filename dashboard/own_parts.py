@@ -8,14 +8,13 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import own_words, page_parts, privacy_words
-from dashboard.reads import ask, own_store, seen_by_staff
+from dashboard.reads import ask, open_links, seen_by_staff
 from dashboard.trials import trials_of
 from dashboard.usual_terms import response_history
 from db.games import kept_games
 from db.measures import Measure
 from db.plans import choices
 from db.privacy import held
-from db.private_links import private_links
 from db.trials import trial_sessions
 
 
@@ -46,7 +45,7 @@ def show_change(measure: Measure, athlete: str) -> None:
 def show_kept(athlete: str) -> None:
     """Show what the club keeps about an athlete, who may see it, and what can be taken."""
     staff = seen_by_staff()
-    links = private_links(own_store(), athlete).to_dict("records")
+    links = open_links(athlete).to_dict("records")
     page_parts.bullets(
         [
             privacy_words.counts_sentence(ask(held, athlete)),

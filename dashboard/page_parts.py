@@ -21,7 +21,7 @@ from db.errors import StoreError
 from db.imports import ImportCheck
 from db.measures import Measure, list_measures
 from db.people import Person
-from db.results import KeptFit, newer_data
+from db.results import KeptFit, concluded, newer_data
 
 Progress = Callable[[float, str], None]
 
@@ -34,7 +34,6 @@ BEFORE_PAGE = "app_pages/before_session.py"
 ENTER_PAGE = "app_pages/enter_efforts.py"
 IMPORT_PAGE = "app_pages/import_efforts.py"
 RUN_PAGE = "app_pages/run_test.py"
-TESTS_PAGE = "app_pages/tests_to_do.py"
 
 
 def screen_palette() -> Palette:
@@ -47,18 +46,58 @@ def on_phone() -> bool:
     return "Mobi" in st.context.headers.get("User-Agent", "")
 
 
+def choose(
+    label: str, labels: Mapping[str, str], key: str, usual: str = "", meaning: str | None = None
+) -> str:
+    """Let the reader choose one of some codes by its label; the address of the page tells the code.
+
+    Streamlit's own binding would write labels there, and so people's names into the history of
+    browsers and the logs of proxies. What the address asks for and is not offered is passed over.
+    """
+    usual = usual or next(iter(labels))
+    wanted: list[str] = [st.query_params.get(key, ""), st.session_state.get(key, ""), usual]
+    chosen = next(code for code in wanted if code in labels)
+    st.session_state[key] = chosen
+    st.selectbox(
+        label,
+        list(labels),
+        format_func=labels.__getitem__,
+        key=key,
+        help=meaning,
+        on_change=_tell_address,
+        args=(key,),
+        persist_state="session",
+    )
+    if st.query_params.get(key, usual) != chosen:
+        st.query_params[key] = chosen
+    return chosen
+
+
+def choose_several(label: str, labels: Mapping[str, str], key: str, placeholder: str) -> list[str]:
+    """Let the reader choose some codes by their labels; the address of the page tells the codes."""
+    asked = [code for code in st.query_params.get_all(key) if code in labels]
+    if asked:
+        st.session_state[key] = asked
+    return st.multiselect(
+        label,
+        list(labels),
+        format_func=labels.__getitem__,
+        placeholder=placeholder,
+        key=key,
+        on_change=_tell_address,
+        args=(key,),
+    )
+
+
+def _tell_address(key: str) -> None:
+    st.query_params[key] = st.session_state[key]
+
+
 def choose_measure() -> Measure:
     """Let the reader choose among the measures that have data, or all when none has."""
     offered = measures_with_data() or measures_by_code()
-    code = st.selectbox(
-        "Measure",
-        list(offered),
-        format_func=lambda code: offered[code].name,
-        key="measure",
-        bind="query-params",
-        help=terms.meaning("measure"),
-    )
-    return offered[code]
+    names = {code: measure.name for code, measure in offered.items()}
+    return offered[choose("Measure", names, "measure", meaning=terms.meaning("measure"))]
 
 
 def measures_by_code() -> dict[str, Measure]:
@@ -92,39 +131,19 @@ def athlete_labels(active_only: bool = True) -> dict[str, str]:
 
 
 def choose_athlete(names: Mapping[str, str]) -> str:
-    """Let the reader choose one of some athletes; the address of the page tells which.
+    """Let the reader choose one of some athletes.
 
     Without any it says how athletes come into the store, and the page ends.
     """
     if not names:
         no_athletes_yet()
         st.stop()
-    return st.selectbox(
-        "Athlete",
-        list(names),
-        format_func=lambda code: names[code],
-        key="athlete",
-        bind="query-params",
-    )
+    return choose("Athlete", names, "athlete")
 
 
-def choice_labels() -> dict[str, dict[str, str]]:
-    """Return what pages show of athletes and measures by code: so a choice stands in an address."""
-    return {
-        "athlete": athlete_labels(active_only=False),
-        "measure": {code: measure.name for code, measure in measures_by_code().items()},
-    }
-
-
-def link_to(
-    script: str, label: str, chosen: Mapping[str, str], labels: Mapping[str, Mapping[str, str]]
-) -> None:
-    """Show a link to a page that opens with something chosen, such as an `athlete` by code.
-
-    `labels` are those of `choice_labels`; what they do not have stands as it is.
-    """
-    query = {key: labels.get(key, {}).get(value, value) for key, value in chosen.items()}
-    st.page_link(f"app_pages/{script}.py", label=label, query_params=query, width="stretch")
+def link_to(script: str, label: str, chosen: Mapping[str, str | list[str]]) -> None:
+    """Show a link to a page that opens with something chosen, such as an `athlete` by code."""
+    st.page_link(f"app_pages/{script}.py", label=label, query_params=dict(chosen), width="stretch")
 
 
 def no_athletes_yet() -> None:
@@ -167,63 +186,26 @@ def follow_fit(measure: Measure) -> bool:
     if stage.problem:
         st.error(stage.problem)
         return False
-    st.info(
-        f"The curves of {measure.name.lower()} are being worked out. This page shows them as soon"
-        " as they are there."
-    )
-    _show_stage(measure.code)
+    st.info(words.under_way(measure.name, stage.curves_kept))
+    _show_stage(measure.code, stage.curves_kept)
     return True
 
 
 @st.fragment(run_every=FOLLOW_SECONDS)
-def _show_stage(code: str) -> None:
+def _show_stage(code: str, curves_kept: bool) -> None:
     stage = fit_stage(code)
-    if stage is None or stage.problem:
+    if stage is None or stage.problem or stage.curves_kept != curves_kept:
         st.rerun()
     st.progress(stage.share, text=stage.what)
 
 
-def no_check_yet(person: Person, measure: Measure) -> None:
-    """Say what to do when the curves were kept without a check of the model."""
+def work_out_again(person: Person, measure: Measure, lacking: str, brings: str) -> None:
+    """Say what curves lack that were not worked out to the end, and how they come to it."""
+    if follow_fit(measure):
+        return
     st.info(
-        "These curves were worked out by an earlier version, which did not yet check its model"
-        " against the data. Work them out again to see how sure they are."
-    )
-    _update_button(person, measure, "Work out the curves again")
-
-
-def no_comparison_yet(person: Person, measure: Measure) -> None:
-    """Say what to do when the curves were kept before sessions were compared."""
-    st.info(
-        "These curves were worked out by an earlier version, which did not yet compare sessions"
-        " with each other. Work them out again to see what the measure can bear."
-    )
-    _update_button(person, measure, "Work out the curves again")
-
-
-def no_data_check_yet(person: Person, measure: Measure) -> None:
-    """Say what to do when the curves were kept before data were looked through."""
-    st.info(
-        "These curves were worked out by an earlier version, which did not yet look through the"
-        " data behind them. Work them out again to see what may be wrong."
-    )
-    _update_button(person, measure, "Work out the curves again")
-
-
-def no_next_tests_yet(person: Person, measure: Measure) -> None:
-    """Say what to do when the curves were kept before next tests were weighed."""
-    st.info(
-        "These curves were worked out by an earlier version, which did not yet weigh what to test"
-        " next. Work them out again to see it."
-    )
-    _update_button(person, measure, "Work out the curves again")
-
-
-def no_advice_yet(person: Person, measure: Measure) -> None:
-    """Say what to do when the curves were kept before games were planned from them."""
-    st.info(
-        "These curves were worked out by an earlier version, from which no game can be planned."
-        " Work them out again to plan one."
+        f"These curves were worked out by an earlier version or stopped early, {lacking}. Work"
+        f" them out again to {brings}."
     )
     _update_button(person, measure, "Work out the curves again")
 
@@ -236,6 +218,8 @@ def newer_data_notice(person: Person, measure: Measure, fit: KeptFit) -> None:
         reasons.append("The standard volume was changed since.")
     if measure.worthwhile_pct != fit.worthwhile_pct:
         reasons.append("The smallest change worth having was changed since.")
+    if not ask(concluded, measure.code) and fit_stage(measure.code) is None:
+        reasons.append(words.NOT_CONCLUDED)
     if reasons:
         st.info(" ".join(reasons))
         _update_button(person, measure, "Update the curves")
@@ -302,7 +286,7 @@ def show_import(name: str, check: ImportCheck) -> None:
 def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = False) -> None:
     """Show one athlete's curve: message, how to read it, picture, and the same in words."""
     unit, standard = measure.volume_unit, fit.standard_volume
-    st.subheader(
+    st.header(
         words.headline(row, standard, to_athlete),
         help=f"{terms.meaning('call')}\n\n{terms.meaning('curve')}",
     )

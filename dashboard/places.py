@@ -1,4 +1,4 @@
-"""The pages there are and who may open them."""
+"""The pages there are, what each is for and who may open them."""
 
 from __future__ import annotations
 
@@ -9,40 +9,193 @@ __all__ = ["HOME", "PLACES", "Place"]
 
 @dataclass(frozen=True)
 class Place:
-    """A page: its script in `app_pages`, its title, where it stands and who may open it."""
+    """A page: its script in `app_pages`, its title, where it stands, whose it is, what for."""
 
     script: str
     title: str
     group: str
     roles: tuple[str, ...]
+    purpose: str
 
 
 STAFF = ("director", "coach")
 PLACES = (
-    Place("week", "This week", "Squad", ("director",)),
-    Place("squad", "Squad", "Squad", ("director",)),
-    Place("athlete", "Athlete", "Squad", STAFF),
-    Place("tests_to_do", "Tests to do", "Squad", STAFF),
-    Place("athlete_history", "Athlete's history", "Squad", STAFF),
-    Place("before_session", "Before the session", "Sessions", STAFF),
-    Place("advice", "Advice for today", "Sessions", STAFF),
-    Place("session_plan", "Session plan", "Sessions", STAFF),
-    Place("exercises", "Exercises", "Sessions", STAFF),
-    Place("run_test", "Run a test", "Sessions", STAFF),
-    Place("enter_efforts", "Enter efforts", "Sessions", STAFF),
-    Place("did_it_work", "Did it work", "Sessions", STAFF),
-    Place("import_efforts", "Import", "Files", STAFF),
-    Place("map_columns", "Map columns", "Files", STAFF),
-    Place("imports_list", "Past imports", "Files", STAFF),
-    Place("how_sure", "How sure", "What it can bear", ("director",)),
-    Place("reliability", "Reliability", "What it can bear", STAFF),
-    Place("data_checks", "Data checks", "What it can bear", STAFF),
-    Place("accounts", "Accounts", "Club", ("director",)),
-    Place("trail", "Trail", "Club", ("director",)),
-    Place("privacy", "Privacy", "Club", ("director",)),
-    Place("my_warm_up", "My warm-up", "Mine", ("athlete",)),
-    Place("my_account", "My account", "Mine", (*STAFF, "athlete")),
-    Place("about", "About", "Mine", (*STAFF, "athlete")),
+    Place(
+        "week",
+        "This week",
+        "Squad",
+        ("director",),
+        "Tells the director what changed in a week, how plans were followed, which tests "
+        "are due and which data to check, each with a link to where it is acted on.",
+    ),
+    Place(
+        "squad",
+        "Squad",
+        "Squad",
+        ("director",),
+        "Shows who is better off with a shorter and who with a longer warm-up, how sure "
+        "that is, and whether individual lengths are worth it.",
+    ),
+    Place(
+        "athlete",
+        "Athlete",
+        "Squad",
+        STAFF,
+        "Shows one athlete's curve with every effort, the advised volume, what the standard"
+        " gives away and the season.",
+    ),
+    Place(
+        "tests_to_do",
+        "Tests to do",
+        "Squad",
+        STAFF,
+        "Lists the tests that would teach most this week, and opens them.",
+    ),
+    Place(
+        "athlete_history",
+        "Athlete's history",
+        "Squad",
+        STAFF,
+        "Lists one athlete's sessions and all that was done to them, to correct an effort, "
+        "leave it out, or take a decision back.",
+    ),
+    Place(
+        "before_session",
+        "Before the session",
+        "Sessions",
+        STAFF,
+        "Sets everybody's warm-up length for a training day or a game, and prints the times"
+        " back from the first whistle.",
+    ),
+    Place(
+        "advice",
+        "Advice for today",
+        "Sessions",
+        STAFF,
+        "Works out what one athlete should do today, for the goal, the temperature, the "
+        "hour and the time on the bench.",
+    ),
+    Place(
+        "session_plan",
+        "Session plan",
+        "Sessions",
+        STAFF,
+        "Takes a session's exercises in order and says which need a warm-up of their own, "
+        "with the sets up to the first that counts as work.",
+    ),
+    Place(
+        "exercises",
+        "Exercises",
+        "Sessions",
+        STAFF,
+        "Keeps the exercises that session plans choose from.",
+    ),
+    Place(
+        "run_test",
+        "Run a test",
+        "Sessions",
+        STAFF,
+        "Takes a test effort by effort, for one athlete or several in turns, and says when "
+        "to stop.",
+    ),
+    Place(
+        "enter_efforts",
+        "Enter efforts",
+        "Sessions",
+        STAFF,
+        "Stores one athlete's session that was written down elsewhere.",
+    ),
+    Place(
+        "did_it_work",
+        "Did it work",
+        "Sessions",
+        STAFF,
+        "Compares what was planned, what was done and what came of it, and runs a trial of "
+        "two lengths with one athlete.",
+    ),
+    Place(
+        "import_efforts",
+        "Import",
+        "Files",
+        STAFF,
+        "Stores files of efforts or athletes, after showing what would be stored and what "
+        "would be set aside.",
+    ),
+    Place(
+        "map_columns",
+        "Map columns",
+        "Files",
+        STAFF,
+        "Says once how a file with other columns or units is read.",
+    ),
+    Place(
+        "imports_list",
+        "Past imports",
+        "Files",
+        STAFF,
+        "Lists every import with its counts, and takes one back whole.",
+    ),
+    Place(
+        "how_sure",
+        "How sure",
+        "What it can bear",
+        ("director",),
+        "Checks the curves against what was measured, and says which data would make them surer.",
+    ),
+    Place(
+        "reliability",
+        "Reliability",
+        "What it can bear",
+        STAFF,
+        "Says how well a measure repeats, which changes it can show, and how many sessions "
+        "that takes.",
+    ),
+    Place(
+        "data_checks",
+        "Data checks",
+        "What it can bear",
+        STAFF,
+        "Lists what may be wrong in the data, to accept, correct or leave out; every "
+        "decision can be undone.",
+    ),
+    Place("accounts", "Accounts", "Club", ("director",), "Says who may sign in, and as what."),
+    Place(
+        "trail",
+        "Trail",
+        "Club",
+        ("director",),
+        "Lists who did what and when; nothing in it can be changed.",
+    ),
+    Place(
+        "privacy",
+        "Privacy",
+        "Club",
+        ("director",),
+        "Hands over or erases what is held about an athlete, and says how long things are kept.",
+    ),
+    Place(
+        "my_warm_up",
+        "My warm-up",
+        "Mine",
+        ("athlete",),
+        "Shows athletes their own curve and length, what to do today and what is kept about"
+        " them, and nobody else's.",
+    ),
+    Place(
+        "my_account",
+        "My account",
+        "Mine",
+        (*STAFF, "athlete"),
+        "Changes one's own password, shows where one is signed in, and lets the director "
+        "choose units.",
+    ),
+    Place(
+        "about",
+        "About",
+        "Mine",
+        (*STAFF, "athlete"),
+        "Says what the program does, how it works, what its words mean, and what it cannot tell.",
+    ),
 )
 
 HOME = {"director": "squad", "coach": "before_session", "athlete": "my_warm_up"}

@@ -9,6 +9,13 @@ from dashboard.numbers import counted, listed, whole
 from db.privacy import Held
 from db.retention import Kind
 
+KEPT = {
+    "sessions": "Sessions",
+    "set-aside": "Rows set aside",
+    "audit": "Trail",
+    "web-sessions": "Sign-ins",
+}
+"""What is kept for a time, by the kinds of `db.retention`."""
 TOLD_TABLES = {
     "session": "session",
     "effort": "effort",
@@ -77,4 +84,4 @@ def erased_sentence(token: str, copies: Sequence[Path]) -> str:
 def kept_sentence(kind: Kind, days: int | None) -> str:
     """Return how long something is kept."""
     length = "for ever" if days is None else f"for {counted(days, 'days')}"
-    return f"{kind.what}: kept {length}"
+    return f"{kind.what[0].upper()}{kind.what[1:]}: kept {length}"

@@ -13,11 +13,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from dashboard import words
+from dashboard import account_words, units, words
 from dashboard.gate import LINK_PATH
-from dashboard.numbers import Row, estimated_volume, volume
+from dashboard.numbers import Row, estimated_volume, number, volume
 from dashboard.own_pages import page
-from dashboard.usual_terms import curves, latest_fit, responses
+from dashboard.reader import Reader, preferred_locale, written_for
+from dashboard.usual_terms import curves, latest_fit, responses, usual_terms
 from dashboard.web_sessions import running_store, session_id
 from db.athletes import list_athletes
 from db.measures import Measure, list_measures
@@ -29,7 +30,7 @@ from db.sight import in_sight, sight_of
 from db.store import Store
 
 LONGEST_DAYS = 90
-WIDTH, HEIGHT, LEFT, FOOT = 360.0, 220.0, 44.0, 40.0
+WIDTH, HEIGHT, LEFT, FOOT = 360.0, 220.0, 52.0, 40.0
 FEWEST_SHOWN_PCT = 5.0
 
 
@@ -53,6 +54,8 @@ class Drawing:
         Best volume with its interval.
     sentences : list of str
         What it means, in plain words.
+    usual : str
+        In which circumstances the volumes are meant, empty where nothing is known of them.
     """
 
     title: str
@@ -66,6 +69,7 @@ class Drawing:
     unit: str
     best: str
     sentences: list[str]
+    usual: str
 
 
 def make_link(store: Store, athlete: str, days: int, person: str) -> str:
@@ -78,10 +82,11 @@ def make_link(store: Store, athlete: str, days: int, person: str) -> str:
 
 async def show_curve(request: Request) -> Response:
     """Show the curves of the athlete whom a link is for, or say that it opens nothing."""
-    return await run_in_threadpool(_answer, str(request.path_params["token"]))
+    token, liked = str(request.path_params["token"]), request.headers.get("accept-language", "")
+    return await run_in_threadpool(_answer, token, liked)
 
 
-def _answer(token: str) -> Response:
+def _answer(token: str, liked: str) -> Response:
     store = running_store()
     athlete = athlete_of_link(store, session_id(token), datetime.now(UTC))
     if athlete is None:
@@ -94,7 +99,8 @@ def _answer(token: str) -> Response:
     # The page is worked out from the store as that athlete's own account would see it.
     holder = Person("private link", "", "athlete", athlete)
     own = in_sight(store, sight_of(holder))
-    with own.reading():
+    reader = Reader(preferred_locale(liked), units.kept_system(store))
+    with own.reading(), written_for(reader):
         names = list_athletes(own).set_index("athlete")["name"]
         drawings = [
             drawing
@@ -119,10 +125,12 @@ def _drawing(store: Store, measure: Measure, athlete: str) -> Drawing | None:
     if fit is None or rows.empty or not rows["sessions"].iloc[0]:
         return None
     row: Row = rows.to_dict("records")[0]
-    return _lay_out(curves(store, measure.code, athlete), row, measure, fit)
+    terms = usual_terms(store, measure.code)
+    usual = account_words.usual_sentence(terms) if terms else ""
+    return _lay_out(curves(store, measure.code, athlete), row, measure, fit, usual)
 
 
-def _lay_out(curve: pd.DataFrame, row: Row, measure: Measure, fit: KeptFit) -> Drawing:
+def _lay_out(curve: pd.DataFrame, row: Row, measure: Measure, fit: KeptFit, usual: str) -> Drawing:
     most = max(1.2 * row["best_volume_high"], 1.3 * fit.standard_volume)
     seen = curve[curve["volume"] <= most].sort_values("volume")
     lowest = min(float(seen["change_pct_low"].min()), -FEWEST_SHOWN_PCT)
@@ -146,8 +154,8 @@ def _lay_out(curve: pd.DataFrame, row: Row, measure: Measure, fit: KeptFit) -> D
         line=" ".join(points(seen["change_pct"])),
         best_x=across(row["best_volume"]),
         standard_x=across(standard),
-        ticks_x=[(across(at), f"{at:g}") for at in np.arange(0.0, most, step)],
-        ticks_y=[(up(at), f"{100 + at:g}") for at in np.arange(0.0, lowest, -5.0)],
+        ticks_x=[(across(at), number(at)) for at in np.arange(0.0, most, step)],
+        ticks_y=[(up(at), number(100 + at)) for at in np.arange(0.0, lowest, -5.0)],
         unit=unit,
         best=estimated_volume(row),
         sentences=[
@@ -155,6 +163,7 @@ def _lay_out(curve: pd.DataFrame, row: Row, measure: Measure, fit: KeptFit) -> D
             words.own_length_sentence(row, unit),
             *words.own_sentences(row, standard, unit),
         ],
+        usual=usual,
     )
 
 

@@ -16,10 +16,10 @@ from dashboard import charts
 from dashboard.access import signed_in
 from dashboard.usual_terms import curves, latest_fit, responses
 from dashboard.web_sessions import running_store
-from db.athletes import list_athletes
 from db.efforts import data_summary
 from db.measures import Measure, list_measures
 from db.people import Person
+from db.private_links import private_links
 from db.sight import Sight, in_sight, seen_by, sight_of
 from db.store import Store
 
@@ -31,9 +31,7 @@ def ask(
     question: Callable[Concatenate[Store, Args], Answer], *args: Args.args, **kwargs: Args.kwargs
 ) -> Answer:
     """Return `question(store, ...)` for whoever looks, remembered until the store changes."""
-    store, sight = running_store(), sight_of(signed_in())
-    name = f"{question.__module__}.{question.__qualname__}"
-    answer: Answer = _answer(str(store.path), store.revision(), sight, name, args, kwargs, question)
+    answer: Answer = _remembered(sight_of(signed_in()), question, args, kwargs)
     return answer
 
 
@@ -45,10 +43,29 @@ def own_store() -> Store:
 def seen_by_staff() -> list[Person]:
     """Return the staff who may see the athlete who looks."""
     own = signed_in().athlete
-    return seen_by(running_store(), own) if own else []
+    # Accounts are out of an athlete's sight; which of them see the athlete is not.
+    staff: list[Person] = _remembered(None, seen_by, (own,), {}) if own else []
+    return staff
 
 
-@st.cache_data(max_entries=300, show_spinner=False)
+def open_links(athlete: str) -> pd.DataFrame:
+    """Return the private links to an athlete's curve that still open, newest first."""
+    links = ask(private_links, athlete)
+    # One may have run out since the store changed.
+    return links[links["expires_at"] > pd.Timestamp.now("UTC")]
+
+
+def _remembered(
+    sight: Sight | None,
+    question: Callable[..., Any],
+    args: tuple[Any, ...],
+    kwargs: Mapping[str, Any],
+) -> Any:
+    store, name = running_store(), f"{question.__module__}.{question.__qualname__}"
+    return _answer(str(store.path), store.revision(), sight, name, args, kwargs, question)
+
+
+@st.cache_data(max_entries=1000, show_spinner=False)
 def _answer(
     path: str,
     revision: int,
@@ -80,21 +97,3 @@ def squad(store: Store, measure: str) -> pd.DataFrame:
     rows = rows[rows["active"]].sort_values("best_volume", ascending=False)
     small = charts.small_curves(curves(store, measure))
     return rows.assign(small_curve=rows["athlete"].map(small)).reset_index(drop=True)
-
-
-def evidence_gaps(store: Store, measure: str) -> pd.DataFrame:
-    """Return the active athletes without a firm call, those with least data first.
-
-    Columns: `athlete, name, sessions, fade_tests, efforts, last_session, reach`; counts are of
-    the stored data, `reach` is missing before the first fit.
-    """
-    people = list_athletes(store, active_only=True)[["athlete", "name"]]
-    summary = data_summary(store)
-    counts = summary[summary["measure"] == measure]
-    counts = counts[["athlete", "sessions", "fade_tests", "efforts", "last_session"]]
-    calls = responses(store, measure)[["athlete", "call", "reach"]]
-    rows = people.merge(counts, on="athlete", how="left").merge(calls, on="athlete", how="left")
-    numbers = ["sessions", "fade_tests", "efforts"]
-    rows[numbers] = rows[numbers].fillna(0).astype(int)
-    unknown = rows[~rows["call"].isin(["short", "long", "either"])]
-    return unknown.sort_values(["sessions", "efforts", "name"]).reset_index(drop=True)

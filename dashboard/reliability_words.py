@@ -6,6 +6,7 @@ from math import ceil, log10
 
 import pandas as pd
 
+from dashboard import units
 from dashboard.numbers import Row, between, counted, percent, volume, with_interval
 from dashboard.reliability_charts import Estimates
 from db.fit_checks import FitCheck
@@ -15,6 +16,16 @@ from db.results import KeptFit
 
 BASIS_LABELS = {"mean": "Mean of a session", "best": "Best of a session"}
 OTHER = {"mean": "best", "best": "mean"}
+IN_UNIT = (
+    "typical_error",
+    "minimal_detectable",
+    "between_athletes",
+    "smallest_worthwhile",
+    "change_in_mean",
+    "lower_limit",
+    "upper_limit",
+)
+"""Estimates in the unit of the values; the others are in % or have no unit."""
 SHOWN_EFFORTS = 3
 MOST_SESSIONS = 99
 
@@ -51,17 +62,19 @@ LIMITS = (
 )
 
 
-def estimates_of(kept: KeptReliability, basis: str) -> Estimates:
-    """Return the estimates of one basis by the name of their quantity."""
+def estimates_of(kept: KeptReliability, basis: str, unit: str) -> Estimates:
+    """Return the estimates of one basis by the name of their quantity, as values are shown."""
     rows = kept.estimates[kept.estimates["basis"] == basis]
-    ends = zip(rows["estimate"], rows["low"], rows["high"], strict=True)
+    in_unit = rows["quantity"].isin(IN_UNIT)
+    factors = in_unit.map({True: units.shown(unit).factor, False: 1.0})
+    ends = zip(*(factors * rows[end] for end in ("estimate", "low", "high")), strict=True)
     return dict(zip(rows["quantity"], ends, strict=True))
 
 
-def session_pairs(kept: KeptReliability, basis: str) -> pd.DataFrame:
+def session_pairs(kept: KeptReliability, basis: str, unit: str) -> pd.DataFrame:
     """Return each athlete's sessions two by two, as the limits of agreement take them.
 
-    Columns: `name`, `mean`, `difference` (second less first), in the unit of the values.
+    Columns: `name`, `mean`, `difference` (second less first), as values of the unit are shown.
     """
     rows = kept.compared.dropna(subset="trial")
     pair = (rows["trial"].astype(int) + 1) // 2
@@ -71,12 +84,12 @@ def session_pairs(kept: KeptReliability, basis: str) -> pd.DataFrame:
         second=(f"{basis}_value", "last"),
         sessions=("session_id", "size"),
     )
-    full = pairs[pairs["sessions"] == 2]
+    full, scale = pairs[pairs["sessions"] == 2], units.shown(unit)
     return pd.DataFrame(
         {
             "name": full["name"],
-            "mean": (full["first"] + full["second"]) / 2,
-            "difference": full["second"] - full["first"],
+            "mean": scale.of((full["first"] + full["second"]) / 2),
+            "difference": scale.apart(full["second"] - full["first"]),
         }
     ).reset_index(drop=True)
 
@@ -124,7 +137,7 @@ def can_and_cannot(found: Estimates, kept: KeptReliability, measure: Measure) ->
         _setting_sentence(found, measure),
         *_need_sentences(kept, measure),
         _trend_sentence(found),
-        _basis_sentence(kept),
+        _basis_sentence(kept, measure),
     ]
 
 
@@ -197,10 +210,10 @@ def _trend_sentence(found: Estimates) -> str:
     return f"{told}: no steady change is seen."
 
 
-def _basis_sentence(kept: KeptReliability) -> str:
+def _basis_sentence(kept: KeptReliability, measure: Measure) -> str:
     if kept.usual_efforts < 2:
         return ""
-    mean, best = (estimates_of(kept, basis) for basis in ("mean", "best"))
+    mean, best = (estimates_of(kept, basis, measure.unit) for basis in ("mean", "best"))
     errors = {"mean": mean["typical_error_pct"], "best": best["typical_error_pct"]}
     better = min(errors, key=lambda basis: errors[basis][0])
     clear = errors[better][2] < errors[OTHER[better]][1]
@@ -222,7 +235,7 @@ def numbers_table(
     found: Estimates, measure: Measure, fit: KeptFit, check: FitCheck | None
 ) -> pd.DataFrame:
     """Return every estimate with its 90 % interval, in the unit and in %."""
-    unit = f"in {measure.unit}"
+    unit = f"value, {units.shown(measure.unit).unit}"
     both = {
         "typical error": "typical_error",
         "minimal detectable change (95\u00a0%)": "minimal_detectable",
@@ -230,11 +243,11 @@ def numbers_table(
         "smallest worthwhile change (a fifth of it)": "smallest_worthwhile",
     }
     rows = [
-        {"what": name, unit: _plain(found[key], found), "in %": _percents(found[f"{key}_pct"])}
+        {"what": name, unit: _plain(found[key], found), "value, %": _percents(found[f"{key}_pct"])}
         for name, key in both.items()
     ]
     rows.append(
-        {"what": "the team's own setting", unit: "", "in %": percent(measure.worthwhile_pct)}
+        {"what": "the team's own setting", unit: "", "value, %": percent(measure.worthwhile_pct)}
     )
     if "change_in_mean" in found:
         for name, key in (
@@ -242,21 +255,23 @@ def numbers_table(
             ("lower limit of agreement", "lower_limit"),
             ("upper limit of agreement", "upper_limit"),
         ):
-            rows.append({"what": name, unit: _plain(found[key], found), "in %": ""})
+            rows.append({"what": name, unit: _plain(found[key], found), "value, %": ""})
     rows.append(
         {
             "what": "trend from session to session",
             unit: "",
-            "in %": _percents(found["trend_pct"], 2),
+            "value, %": _percents(found["trend_pct"], 2),
         }
     )
     for name, key in (("ICC(3,1), consistency", "icc_3_1"), ("ICC(2,1), agreement", "icc_2_1")):
-        rows.append({"what": f"{name} (no unit)", unit: with_interval(*found[key], 2), "in %": ""})
+        rows.append(
+            {"what": f"{name} (no unit)", unit: with_interval(*found[key], 2), "value, %": ""}
+        )
     if check:
         for name, size in (("day", "day_noise_pct"), ("effort", "effort_noise_pct")):
             ends = (getattr(check, f"{size}_{end}") for end in ("low", "high"))
             shown = _percents((getattr(fit, size), *ends))
-            rows.append({"what": f"{name} noise, by the model", unit: "", "in %": shown})
+            rows.append({"what": f"{name} noise, by the model", unit: "", "value, %": shown})
     return pd.DataFrame(rows)
 
 
@@ -341,7 +356,7 @@ def _plain(ends: tuple[float, float, float], found: Estimates) -> str:
 
 def _in_unit(ends: tuple[float, float, float], found: Estimates, measure: Measure) -> str:
     value, _, interval = _plain(ends, found).partition(" ")
-    return f"{value}\u00a0{measure.unit} {interval}"
+    return f"{value}\u00a0{units.shown(measure.unit).unit} {interval}"
 
 
 def _percents(ends: tuple[float, ...], digits: int = 1) -> str:

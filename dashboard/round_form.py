@@ -7,7 +7,7 @@ from datetime import datetime
 
 import streamlit as st
 
-from dashboard import running_words, terms, words
+from dashboard import page_parts, running_words, terms, words
 from dashboard.reads import ask, own_store
 from dashboard.running_test import methods_for, set_stop_rule, stop_rule
 from dashboard.typed_efforts import TIME_UNITS
@@ -38,21 +38,14 @@ PAIN = ("No pain", "Pain")
 def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, Measure]) -> None:
     """Ask what a round of tests needs, and begin it."""
     with st.container(horizontal=True):
-        code = st.selectbox(
-            "Measure",
-            list(measures),
-            format_func=lambda code: measures[code].name,
-            key="test_measure",
-            persist_state="session",
-        )
-        measure = measures[code]
+        all_of_them = {code: measure.name for code, measure in measures.items()}
+        measure = measures[page_parts.choose("Measure", all_of_them, "measure")]
         kind = _choose_kind(measure)
-    chosen = st.multiselect(
+    chosen = page_parts.choose_several(
         "Athletes, in the order of turns",
-        list(names),
-        format_func=lambda code: names[code],
-        placeholder="Choose one, or several who take turns",
-        key="test_athletes",
+        names,
+        "test_athletes",
+        "Choose one, or several who take turns",
     )
     method = _ask_method(measure)
     for athlete in chosen:
@@ -101,19 +94,16 @@ def _begin(new: NewRound, person: Person) -> None:
     except StoreError as error:
         st.error(f"{error.title}. {error.message} What was typed is still there.")
         return
-    st.query_params["test"] = str(round_id)
+    st.query_params.from_dict({"test": str(round_id)})
     st.rerun()
 
 
 def _choose_kind(measure: Measure) -> str:
     # Where volume is time, it does not follow from the number of the effort.
-    kinds = ["routine"] if measure.volume_unit in TIME_UNITS else list(KINDS)
-    return st.selectbox(
-        "Kind",
-        kinds,
-        format_func=lambda kind: KINDS[kind],
-        key="test_kind",
-        help=terms.explained("fade test, routine session"),
+    timed = measure.volume_unit in TIME_UNITS
+    kinds = {kind: label for kind, label in KINDS.items() if kind == "routine" or not timed}
+    return page_parts.choose(
+        "Kind", kinds, "test_kind", meaning=terms.explained("fade test, routine session")
     )
 
 
@@ -151,11 +141,17 @@ def _ask_facts(measure: Measure, kind: str) -> tuple[dict[str, float | None], fl
             first_volume = st.number_input(
                 f"{measure.volume_unit.capitalize()} done before the first",
                 *_limits("volume_before"),
-                value=0.0,
+                value=_asked_volume(),
                 step=1.0,
                 key="test_first_volume",
             )
     return facts, first_volume
+
+
+def _asked_volume() -> float:
+    """Return the volume that the page's address proposes, 0 without any that can be done."""
+    asked, (_, highest) = st.query_params.get("test_volume", ""), _limits("volume_before")
+    return min(float(asked), highest) if asked.isdecimal() else 0.0
 
 
 def _limits(fact: str) -> tuple[float, float]:

@@ -20,7 +20,7 @@ from modeling.false_stop import chance_of_false_stop, chance_of_low_effort
 
 def show_results(one: Standing, measure: Measure) -> None:
     """Show what the test of one athlete showed."""
-    st.subheader(f"{one.test['name']}: {measure.name.lower()}")
+    st.header(f"{one.test['name']}: {measure.name.lower()}")
     if one.test["ended_because"] == running_words.ENDED_BECAUSE[3]:
         st.warning(running_words.UNWELL)
     if not one.usable:
@@ -79,7 +79,7 @@ def _show_before_and_after(one: Standing, measure: Measure, after: Row) -> None:
     fold = ask(fold_session, measure, athlete, one.session_id)
     before, kept = ask(curves, measure.code, athlete), ask(responses, measure.code, athlete)
     row, fit = page_parts.row_of(kept, athlete), ask(latest_fit, measure.code)
-    st.subheader("The curve, before and with this test")
+    st.header("The curve, before and with this test")
     if before.empty:
         before = ask(squad_curve, measure.code)
     page_parts.quiet(

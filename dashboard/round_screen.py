@@ -20,7 +20,7 @@ from db.measures import Measure
 from db.running_tests import end_test, undo_effort
 
 FOLLOW_SECONDS = 5.0
-SPOILED_BECAUSE = ("slipped", "did not go all out", "was not measured rightly", "was disturbed")
+SPOILED_BECAUSE = ("slipped", "did not go all out", "was measured wrongly", "was disturbed")
 
 
 def show_round(round_id: int) -> None:

@@ -27,7 +27,7 @@ BOTH_CAN_STOP = (
     " stop, whatever the screen says."
 )
 CONFIRM = (
-    "Each athlete is cleared, uninjured and without pain, knows the movement and is supervised;"
+    "each athlete is cleared, uninjured and without pain, knows the movement and is supervised;"
     " nobody is ill, has had a head knock, or is in a return-to-play plan without medical"
     " sign-off."
 )

@@ -54,7 +54,8 @@ def show_season(measure: Measure, row: numbers.Row, tests: pd.DataFrame) -> None
         key=f"season_{measure.code}_{athlete}",
         alt=f"Level of {numbers.counted(len(levels), 'session')} over the season. {sentence}",
     )
-    st.write(sentence)
+    if change is not None or not page_parts.follow_fit(measure):
+        st.write(sentence)
 
 
 def show_sessions(

@@ -109,7 +109,7 @@ def _bar_fields(plan: SessionPlan, key: str) -> tuple[float, str, str]:
             "Bar, with collars", 0.0, MOST_LOAD, plan.bar_load, 2.5, "%g", key=f"{key}_bar"
         )
         plates = st.text_input(
-            "Plates there are, in pairs", plan.plates, 200, help=HOW_TO_WRITE, key=f"{key}_plates"
+            "Plates, in pairs", plan.plates, 200, help=HOW_TO_WRITE, key=f"{key}_plates"
         )
     return bar, unit, plates
 
@@ -164,7 +164,7 @@ def exercise_form(key: str, planned: PlannedExercise | None, unit: str) -> Plann
             learned = st.checkbox("Still being learned", start.being_learned, key=f"{key}_learned")
         page_parts.quiet(
             "The one-repetition maximum: give it, or a hard set of 2 to 10 repetitions to go by;"
-            " else the own load-velocity line is used where there is one."
+            " else the athlete's own load-velocity line is used where there is one."
         )
         with st.container(horizontal=True):
             maximum = _load_field(f"Maximum, {unit}", start.one_repetition_max, f"{key}_maximum")

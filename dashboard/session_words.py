@@ -191,7 +191,7 @@ def _published_sentences(part: ExercisePart, unit: str) -> list[str]:
             f"{numbers.decimal(newest['bar_speed_m_s'], 2)}\u00a0m/s with"
             f" {load_text(from_kg(newest['load_kg'], unit), unit)} is about"
             f" {numbers.percent(share, 0)} of the maximum in a {lift}, by the line of a group"
-            f" ({line.source}{memory}). People differ widely; own sets say more."
+            f" ({line.source}{memory}). People differ widely; the athlete's own sets say more."
         )
     return told
 
@@ -210,14 +210,14 @@ def curve_sentences(session: SessionParts) -> list[str]:
     counts = (
         f"{numbers.counted(advice.sessions, 'session')}"
         if advice.sessions
-        else "the squad, as there are no own data"
+        else "the squad, as nothing of the athlete's own is there"
     )
     expected = advice.expected_pct
     told = [
         f"By the curve of {measure.name.lower()} ({counts}) the work begins best after"
         f" {numbers.volume(advice.volume, measure.volume_unit)}: {numbers.percent(expected.median)}"
-        f" ({numbers.between(expected.low, expected.high, 1)}) against the own peak is then"
-        " expected."
+        f" ({numbers.between(expected.low, expected.high, 1)}) against the athlete's own"
+        " peak is then expected."
     ]
     return [*told, *_last_sentences(session)]
 

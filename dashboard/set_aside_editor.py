@@ -30,8 +30,8 @@ def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
         or (shown[name] != "").any()
     ]
     st.write(
-        f"{numbers.counted(len(rows), 'row')}. Put the cells right here and store the rows, or"
-        " put them right in the file and import it again: rows already stored count as known."
+        f"{numbers.counted(len(rows), 'row')}. Correct the cells below and store the rows, or"
+        " correct the file and import it again: rows stored already are passed over."
     )
     if len(rows) > len(shown):
         page_parts.quiet(f"The first {len(shown)} are shown.")

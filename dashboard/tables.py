@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from dashboard import numbers, words
+from dashboard import numbers
 from db.people import Person
 
 
@@ -31,20 +31,6 @@ def ranking(rows: pd.DataFrame) -> pd.DataFrame:
                 for call in ("short", "either", "long")
             },
             "sessions": rows["sessions"],
-            "efforts": rows["efforts"],
-            "last test": rows["last_session"],
-        }
-    )
-
-
-def gaps(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return who has too little data, and what to collect, from `dashboard.reads.evidence_gaps`."""
-    return pd.DataFrame(
-        {
-            "athlete": rows["name"],
-            "collect next": [words.next_data(row) for row in rows.to_dict("records")],
-            "sessions": rows["sessions"],
-            "fade tests": rows["fade_tests"],
             "efforts": rows["efforts"],
             "last test": rows["last_session"],
         }

@@ -54,7 +54,7 @@ def show_training(
             reason=reason,
         )
 
-    st.subheader("Your choice")
+    st.header("Your choice")
     listed = [
         row
         | {

@@ -55,7 +55,7 @@ def outlook_sentences(
                 f"{counted(needed, 'block')} would be about enough."
                 if needed
                 else f"Not even {MOST_BLOCKS} blocks would be enough: compare lengths further apart"
-                " or leave it."
+                " or do without a trial."
             )
         )
     return [sentence for sentence in told if sentence]
@@ -79,7 +79,7 @@ def progress_sentence(trial: Trial, unit: str) -> str:
     """Return which lengths are compared and how far the trial is."""
     state = "" if trial.running else " It is over."
     if not trial.running and trial.recorded < len(trial.sessions):
-        state = " It was ended before its time."
+        state = " It was ended early."
     return (
         f"{number(trial.first_volume)} against {volume(trial.second_volume, unit)} in"
         f" {counted(trial.blocks, 'block')}: {trial.recorded} of {len(trial.sessions)} sessions"
@@ -94,7 +94,7 @@ def next_sentence(trial: Trial, unit: str) -> str:
         return "Every session is set for a day."
     return (
         f"Next, session {int(row['place'])} of {len(trial.sessions)}:"
-        f" {volume(row['volume'], unit)}. The lot has drawn it; it is not for choosing."
+        f" {volume(row['volume'], unit)}. It was drawn by lot: do it as it stands."
     )
 
 
@@ -121,7 +121,7 @@ def result_sentences(result: TrialResult | None, trial: Trial, unit: str) -> lis
         f"After {second} {unit} against {first}: {_estimate(result.difference_pct)}, from"
         f" {counted(result.blocks, 'complete block')}; 90\u00a0% interval in brackets, above 0 is"
         f" better after {second}. Chance that {second} is better:"
-        f" {chance(result.chance_second)}, with nothing thought beforehand.",
+        f" {chance(result.chance_second)}, with no view beforehand.",
         "If the length made no difference, the luck of the draw would bring a difference as large"
         f" in {_share(result.share_as_large, result.blocks)} orders that might have been drawn.",
     ]

@@ -12,11 +12,21 @@ from typing import TypeVar
 import pandas as pd
 
 from dashboard import numbers
-from dashboard.reader import page_runs
+from dashboard.reader import known_reader, page_runs
 from db.settings import get_setting, set_setting
 from db.store import Store
 
-__all__ = ["IMPERIAL", "SYSTEMS", "Shown", "keep_system", "shown", "system", "temperature", "told"]
+__all__ = [
+    "IMPERIAL",
+    "SYSTEMS",
+    "Shown",
+    "keep_system",
+    "kept_system",
+    "shown",
+    "system",
+    "temperature",
+    "told",
+]
 
 SYSTEMS = ("metric", "imperial")
 SETTING = "units_on_screens"
@@ -34,6 +44,10 @@ class Shown:
     def of(self, stored: Values) -> Values:
         """Return stored values in the unit that is shown."""
         return stored * self.factor + self.offset
+
+    def apart(self, difference: Values) -> Values:
+        """Return a difference of stored values in the unit that is shown."""
+        return difference * self.factor
 
     def back(self, typed: float) -> float:
         """Return the stored value of one in the unit that is shown."""
@@ -70,12 +84,19 @@ def temperature(celsius: float) -> str:
 
 
 def system() -> str:
-    """Return the units that the club reads on screens."""
+    """Return the units of the screen that is written for; metric where there is none."""
+    if reader := known_reader():
+        return reader.system
     if not page_runs():
         return SYSTEMS[0]
     from dashboard.reads import ask
 
-    return ask(get_setting, SETTING) or SYSTEMS[0]
+    return ask(kept_system)
+
+
+def kept_system(store: Store) -> str:
+    """Return the units that the club reads on screens."""
+    return get_setting(store, SETTING) or SYSTEMS[0]
 
 
 def keep_system(store: Store, chosen: str, person: str) -> None:

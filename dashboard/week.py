@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.change_words import LEAST_CHANCE
-from dashboard.next_tests import LEAST_WORTH_PCT, listed_tests
+from dashboard.next_tests import listed_tests, worth_doing
 from dashboard.plan_outcomes import plan_outcomes
 from dashboard.usual_terms import best_volume_changes, latest_fit, responses
 from db import weeks
@@ -268,8 +268,7 @@ def _changes(store: Store, code: str, early: Week, late: Week) -> pd.DataFrame:
 
 
 def _tests(store: Store, code: str) -> pd.DataFrame:
-    rows = listed_tests(store, code)
-    return rows[rows["worth_pct"] >= LEAST_WORTH_PCT].reset_index(drop=True)
+    return worth_doing(listed_tests(store, code))
 
 
 def _findings(store: Store) -> dict[Measure, int]:

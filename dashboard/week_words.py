@@ -17,6 +17,7 @@ from dashboard import (
     next_test_words,
     outcome_words,
     reliability_words,
+    units,
     words,
 )
 from dashboard.game_tables import DONE_WORDS
@@ -126,7 +127,7 @@ def evidence_sentence(report: WeekReport) -> str:
 
 def levels_table(levels: pd.DataFrame, unit: str) -> pd.DataFrame:
     """Return all levels of both weeks as people read them; above 0 % is better."""
-    each = levels.to_dict("records")
+    each, scale = levels.to_dict("records"), units.shown(unit)
     return pd.DataFrame(
         {
             "athlete": levels["name"],
@@ -134,8 +135,8 @@ def levels_table(levels: pd.DataFrame, unit: str) -> pd.DataFrame:
             "90\u00a0%": [
                 between(row["change_pct_low"], row["change_pct_high"], 1) for row in each
             ],
-            f"then, {unit}": levels["level_before"].round(2),
-            f"now, {unit}": levels["level_after"].round(2),
+            f"then, {scale.unit}": scale.of(levels["level_before"]).round(2),
+            f"now, {scale.unit}": scale.of(levels["level_after"]).round(2),
             "sessions then": levels["sessions_before"],
             "sessions now": levels["sessions_after"],
         }
@@ -265,8 +266,8 @@ def _levels(report: WeekReport) -> Section:
         return Section(title, (none,), opens=opens)
     told, many = levels[levels["told"]], len(levels)
     says = (
-        f"{counted(many, 'athlete')} with sessions in both weeks. The 90\u00a0% interval of the"
-        f" change leaves out 0 for {len(told)}; by noise alone it would for about"
+        f"{counted(many, 'athlete')} with sessions in both weeks. For {len(told)} the 90\u00a0%"
+        f" interval of the change leaves out 0; noise alone would do that for about"
         f" {number(NOISE_SHARE * many)}."
     )
     items = [
@@ -280,9 +281,10 @@ def _level_sentence(row: Row, unit: str) -> str:
     better = row["change_pct"] > 0
     nearest, farthest = sorted(abs(row[f"change_pct_{end}"]) for end in ("low", "high"))
     size = percent_with_interval(abs(row["change_pct"]), nearest, farthest)
+    scale = units.shown(unit)
+    then, now = (figures(scale.of(row[f"level_{end}"]), 3) for end in ("before", "after"))
     return (
-        f"{size} {'better' if better else 'worse'}: {figures(row['level_before'], 3)}, now"
-        f" {figures(row['level_after'], 3)}\u00a0{unit}, from"
+        f"{size} {'better' if better else 'worse'}: {then}, now {now}\u00a0{scale.unit}, from"
         f" {counted(row['sessions_before'], 'session')} then and {row['sessions_after']} now"
     )
 
@@ -343,7 +345,7 @@ def _tests(report: WeekReport) -> Section:
     title = "Tests due, most worth first"
     opens = (
         Link("tests_to_do", "Tests to do", _measure(report)),
-        Link("run_test", "Run a test"),
+        Link("run_test", "Run a test", _measure(report)),
     )
     if rows.empty:
         none = (
@@ -360,8 +362,7 @@ def _tests(report: WeekReport) -> Section:
             report,
             row,
             f"{next_test_words.test_name(row, unit)}, worth {percent(row['worth_pct'], 2)};"
-            f" until a firm call: {next_test_words.firm_call(row)}; known from"
-            f" {counted(int(row['sessions']), 'session')}",
+            f" {next_test_words.until_firm_call(row)}; known from {next_test_words.known(row)}",
         )
         for row in shown.to_dict("records")
     ]
@@ -381,7 +382,7 @@ def _trust(report: WeekReport) -> Section:
     if kept is not None and kept.estimates.empty:
         items.append(Item(reliability_words.too_little(kept), repeats))
     elif kept is not None:
-        found = estimates_of(kept, "mean")
+        found = estimates_of(kept, "mean", report.measure.unit)
         told = [
             reliability_words.headline(found, report.measure),
             *reliability_words.warnings(found, report.measure),

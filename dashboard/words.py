@@ -31,6 +31,7 @@ CAUTIONS = (
     "Minors, heat and pregnancy: follow your medical staff and local rules.",
     "The tool supports a decision; it gives no medical advice.",
 )
+NOT_CONCLUDED = "They were worked out by an earlier version or stopped early, so some is missing."
 FADE_TEST_IS = (
     "maximal efforts, one after another, until three in a row are below 90\u00a0% of the best so"
     " far"
@@ -199,6 +200,20 @@ def curve_in_words(row: Row, standard: float, unit: str) -> str:
     return " ".join(part for part in parts if part)
 
 
+def under_way(measure: str, curves_kept: bool) -> str:
+    """Return the notice that a fit is under way, before its curves are kept or after."""
+    if curves_kept:
+        return (
+            f"The curves of {measure.lower()} are there. What follows from them is still being"
+            " worked out: what has changed, what to test next, what may be wrong in the data."
+            " This page shows it as soon as it is there."
+        )
+    return (
+        f"The curves of {measure.lower()} are being worked out. This page shows them as soon as"
+        " they are there."
+    )
+
+
 def newer_sentence(newer: int) -> str:
     """Return the notice that stored efforts are newer than the curves."""
     verb = "is" if newer == 1 else "are"
@@ -206,7 +221,7 @@ def newer_sentence(newer: int) -> str:
 
 
 def next_data(row: Row) -> str:
-    """Return what to collect next for one athlete of `dashboard.reads.evidence_gaps`."""
+    """Return what to collect next for one row of `dashboard.data_wanted.data_wanted`."""
     if not row["sessions"]:
         return "Start with a fade test."
     if not row["fade_tests"]:

@@ -22,27 +22,27 @@ ACTION = "take back import"
 # each. $batch is the import and $revision that of the write that stored it.
 DEPENDENTS = (
     (
-        "{count} of its efforts were corrected, excluded or taken in again since: {names}",
+        "Efforts of it that were corrected, excluded or taken in again since, {count}: {names}",
         "SELECT DISTINCT a.athlete || ' ' || strftime(a.started_at, '%Y-%m-%d %H:%M') || "
         "' effort ' || a.effort AS name FROM effort_detail a "
         "JOIN effort_change c ON c.effort_id = a.effort_id WHERE a.batch_id = $batch",
     ),
     (
-        "{count} later imports name its sessions again: {names}. Take those back first",
+        "Later imports that name its sessions again, {count}: {names}. Take those back first",
         "SELECT 'import ' || b.batch_id || ' (' || b.file || ')' AS name FROM import_touch t "
         "JOIN import_batch b ON b.batch_id = t.batch_id WHERE t.earlier_batch_id = $batch "
         "AND b.batch_id NOT IN (SELECT batch_id FROM taken_back_import)",
     ),
     (
-        "{count} later imports found rows that the store had, and were made by a version of the "
-        "program that did not keep whose: {names}",
+        "Later imports that found rows which the store had, made by a version of the program that "
+        "did not keep whose, {count}: {names}",
         "SELECT 'import ' || batch_id || ' (' || file || ')' AS name FROM import_batch "
         "WHERE batch_id > $batch AND known > 0 AND imported_at < (SELECT min(applied_at) FROM "
         "schema_version WHERE name = '0004_taken_back_imports.sql') "
         "AND batch_id NOT IN (SELECT batch_id FROM taken_back_import)",
     ),
     (
-        "{count} of its sessions were added to or changed by hand since: {names}",
+        "Sessions of it that were added to or changed by hand since, {count}: {names}",
         "SELECT DISTINCT d.athlete || ' ' || strftime(d.started_at, '%Y-%m-%d %H:%M') AS name "
         "FROM effort_detail d JOIN audit w ON w.revision = d.revision "
         "WHERE d.session_id IN (SELECT session_id FROM effort WHERE batch_id = $batch) "
@@ -50,7 +50,7 @@ DEPENDENTS = (
         "AND d.effort_id NOT IN (SELECT effort_id FROM effort_change)",
     ),
     (
-        "{count} plans have an outcome that was recorded from its sessions' days: {names}",
+        "Plans with an outcome on the days of its sessions, {count}: {names}",
         "SELECT DISTINCT p.athlete || ' on ' || p.day AS name FROM plan p "
         "JOIN effort_detail d ON d.athlete = p.athlete AND d.measure = p.measure "
         "AND d.started_at::DATE = p.day WHERE d.batch_id = $batch AND p.outcome IS NOT NULL",
@@ -168,7 +168,7 @@ def _dependents(cursor: duckdb.DuckDBPyConnection, batch_id: int) -> list[str]:
         given = {key: value for key, value in named.items() if f"${key}" in query}
         names = [str(name) for (name,) in cursor.execute(query, given).fetchall()]
         if names:
-            shown = ", ".join(sorted(names)[:NAMED]) + (" ..." if len(names) > NAMED else "")
+            shown = ", ".join(sorted(names)[:NAMED]) + (" and more" if len(names) > NAMED else "")
             said.append(sentence.format(count=len(names), names=shown))
     return said
 

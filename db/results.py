@@ -22,12 +22,16 @@ __all__ = [
     "CURVE_COLUMNS",
     "PEAK_COLUMNS",
     "RESPONSE_COLUMNS",
+    "Conclusions",
     "FitFacts",
     "KeptFit",
+    "concluded",
     "curves",
     "export_frame",
+    "keep_conclusions",
     "keep_fit",
     "latest_fit",
+    "curve_family",
     "learned_json",
     "newer_data",
     "response_history",
@@ -109,6 +113,31 @@ class KeptFit(FitFacts):
     fitted_at: datetime
 
 
+@dataclass(frozen=True, kw_only=True)
+class Conclusions:
+    """What is worked out from a fit once its curves are there; nothing is said of what is None.
+
+    Attributes
+    ----------
+    check : FitCheck or None
+        Whether the model describes the data.
+    reliability : ReliabilityRows or None
+        How well the measure repeats.
+    findings : Findings or None
+        What looks wrong in the data.
+    next_tests : DataFrame or None
+        A row per athlete and kind: `db.next_tests.NEXT_TEST_COLUMNS`.
+    changes : DataFrame or None
+        A row per athlete: `db.best_volume_changes.CHANGE_COLUMNS`.
+    """
+
+    check: FitCheck | None = None
+    reliability: ReliabilityRows | None = None
+    findings: Findings | None = None
+    next_tests: pd.DataFrame | None = None
+    changes: pd.DataFrame | None = None
+
+
 _FACTS = [field.name for field in fields(FitFacts)]
 _KEPT = [field.name for field in fields(KeptFit)]
 
@@ -121,16 +150,12 @@ def keep_fit(
     responses: pd.DataFrame,
     curves: pd.DataFrame,
     session_peaks: pd.DataFrame,
-    check: FitCheck | None = None,
-    reliability: ReliabilityRows | None = None,
+    conclusions: Conclusions | None = None,
     learned: str | None = None,
-    findings: Findings | None = None,
     advice: AdviceRows | None = None,
-    next_tests: pd.DataFrame | None = None,
-    changes: pd.DataFrame | None = None,
     worth: pd.DataFrame | None = None,
 ) -> int:
-    """Keep a fit with all its results, beside those of older fits, and give its number.
+    """Keep a fit with its results, beside those of older fits, and give its number.
 
     Parameters
     ----------
@@ -146,20 +171,12 @@ def keep_fit(
         A row per athlete and volume: `CURVE_COLUMNS`; a missing athlete means the squad.
     session_peaks : DataFrame
         A row per session: `PEAK_COLUMNS`, the estimated value at the peak on that day.
-    check : FitCheck, optional
-        Whether the model describes the data; without it nothing is said of that.
-    reliability : ReliabilityRows, optional
-        How well the measure repeats; without it nothing is said of that.
+    conclusions : Conclusions, optional
+        What follows from the curves, where it is worked out already; see `keep_conclusions`.
     learned : str, optional
         What the fit learned of the squad, as JSON; without it no session can be folded in.
-    findings : Findings, optional
-        What looks wrong in the data; without it nothing was looked for.
     advice : AdviceRows, optional
         What advice is worked out from; without it there is none.
-    next_tests : DataFrame, optional
-        A row per athlete and kind: `db.next_tests.NEXT_TEST_COLUMNS`; without it none is proposed.
-    changes : DataFrame, optional
-        A row per athlete: `db.best_volume_changes.CHANGE_COLUMNS`; without it none was looked for.
     worth : DataFrame, optional
         A row per comparison: `db.squad_worth.WORTH_COLUMNS`; without it nothing is said of it.
 
@@ -179,25 +196,39 @@ def keep_fit(
         squad = curves[of_squad].drop(columns="athlete")
         insert(cursor, "squad_curve_point", squad.assign(fit_id=fit_id))
         insert(cursor, "session_peak", session_peaks.assign(fit_id=fit_id))
-        if check is not None:
-            insert_check(cursor, fit_id, check)
-        if reliability is not None:
-            insert_reliability(cursor, fit_id, reliability)
         if learned is not None:
             cursor.execute(
                 "INSERT INTO fit_learned (fit_id, learned_json) VALUES (?, ?)", [fit_id, learned]
             )
-        if findings is not None:
-            insert_findings(cursor, fit_id, findings)
         if advice is not None:
             insert_advice_base(cursor, fit_id, measure, advice)
-        if next_tests is not None:
-            insert_next_tests(cursor, fit_id, next_tests)
-        if changes is not None:
-            insert_changes(cursor, fit_id, changes)
         if worth is not None:
             insert_worth(cursor, fit_id, worth)
+        if conclusions is not None:
+            _insert_conclusions(cursor, fit_id, conclusions)
     return fit_id
+
+
+def keep_conclusions(
+    store: Store, person: str, measure: str, fit_id: int, conclusions: Conclusions
+) -> None:
+    """Keep what follows from the curves of a fit that was kept without it.
+
+    Raises
+    ------
+    BadInput
+        If a frame lacks a column, or a number is missing or not finite.
+    """
+    with store.writing(person, "keep conclusions of fit", measure) as cursor:
+        _insert_conclusions(cursor, fit_id, conclusions)
+
+
+def concluded(store: Store, measure: str) -> bool:
+    """Tell whether there is a fit, and what follows from the newest was kept as well."""
+    with store.reading() as cursor:
+        # Data are looked through for every fit, and whatever is found, this row is kept.
+        count = "SELECT count(*) FROM latest_fit JOIN data_check USING (fit_id) WHERE measure = ?"
+        return bool(fetch_number(cursor, count, [measure]))
 
 
 def learned_json(store: Store, measure: str) -> str | None:
@@ -208,6 +239,17 @@ def learned_json(store: Store, measure: str) -> str | None:
             [measure],
         ).fetchone()
     return str(row[0]) if row else None
+
+
+def curve_family(store: Store, measure: str) -> str | None:
+    """Name the family of curves that the newest fit of a measure chose, if it was kept."""
+    with store.reading() as cursor:
+        row = cursor.execute(
+            "SELECT learned_json->>'family' FROM fit_learned JOIN latest_fit USING (fit_id)"
+            " WHERE measure = ?",
+            [measure],
+        ).fetchone()
+    return row[0] if row else None
 
 
 def latest_fit(store: Store, measure: str) -> KeptFit | None:
@@ -298,6 +340,21 @@ def response_history(store: Store, measure: str, athlete: str) -> pd.DataFrame:
             "SELECT * FROM response_detail WHERE measure = ? AND athlete = ? ORDER BY fit_id",
             [measure, athlete],
         )
+
+
+def _insert_conclusions(
+    cursor: duckdb.DuckDBPyConnection, fit_id: int, conclusions: Conclusions
+) -> None:
+    if conclusions.check is not None:
+        insert_check(cursor, fit_id, conclusions.check)
+    if conclusions.reliability is not None:
+        insert_reliability(cursor, fit_id, conclusions.reliability)
+    if conclusions.findings is not None:
+        insert_findings(cursor, fit_id, conclusions.findings)
+    if conclusions.next_tests is not None:
+        insert_next_tests(cursor, fit_id, conclusions.next_tests)
+    if conclusions.changes is not None:
+        insert_changes(cursor, fit_id, conclusions.changes)
 
 
 def _insert_fit(cursor: duckdb.DuckDBPyConnection, person: str, measure: str, fit: FitFacts) -> int:

@@ -47,7 +47,7 @@ def finish(said: str, password: tuple[str, str] | None = None) -> None:
     st.rerun()
 
 
-st.subheader("Add an account")
+st.header("Add an account")
 with st.form(f"add_account_{st.session_state.get('accounts_round', 0)}"):
     with st.container(horizontal=True):
         name = st.text_input("Sign-in name", placeholder="such as first.last")
@@ -80,7 +80,7 @@ with st.form(f"add_account_{st.session_state.get('accounts_round', 0)}"):
             st.stop()
         finish(f"{added.display_name} can sign in as {added.role}.", (added.person, password))
 
-st.subheader("Change an account")
+st.header("Change an account")
 by_name = {each.person: each for each in people}
 chosen = by_name[
     st.selectbox(

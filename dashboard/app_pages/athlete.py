@@ -53,15 +53,15 @@ st.write(words.CAUTION)
 
 history = ask(response_history, measure.code, athlete).tail(SHOWN_FITS)
 if len(history) > 1:
-    st.subheader("How the answer has changed")
+    st.header("How the answer has changed")
     st.write(words.history_sentence(list(history.to_dict("records")), unit))
 
 tests = ask(sessions, athlete=athlete, measure=measure.code)
 if row["sessions"]:
-    st.subheader("The season")
+    st.header("The season")
     season_parts.show_season(measure, row, tests)
 
-st.subheader("Sessions")
+st.header("Sessions")
 next_test = page_parts.row_of(ask(listed_tests, measure.code), athlete)
 if next_test is not None:
     st.write(next_test_words.next_sentence(next_test, unit))

@@ -36,7 +36,7 @@ def show(rows: pd.DataFrame, alt: str) -> None:
 
 turn = page_parts.turn()
 stored = ask(sessions, athlete=athlete)
-st.subheader("Sessions")
+st.header("Sessions")
 if stored.empty:
     st.info(f"Nothing of {names[athlete]} is stored yet. Enter a session or import a file.")
     with st.container(horizontal=True):
@@ -91,14 +91,14 @@ else:
     if switch and not used:
         page_parts.do(f"Effort {number} is used again.", lambda: include_effort(store, *change))
 
-st.subheader("What was changed")
+st.header("What was changed")
 trail = ask(effort_trail, athlete)
 if trail.empty:
     st.write("No effort was corrected or excluded.")
 else:
     show(history_tables.changes(trail, measures), "Corrections and exclusions, newest first")
 
-st.subheader("Lengths set")
+st.header("Lengths set")
 plans = ask(choices, athlete)
 if plans.empty:
     st.write("No length was set for a day.")
@@ -126,7 +126,7 @@ decisions = {
     for row in last_plans
 }
 if decisions:
-    st.subheader("Take a decision back")
+    st.header("Take a decision back")
     page_parts.quiet(
         "By a new decision, which is kept beside the old one: an effort gets what stood there"
         " before; a length goes back to what was set before, else to what was advised."
@@ -138,7 +138,7 @@ if decisions:
             take_back, taken = decisions[decision]
             page_parts.do("It was taken back.", lambda: take_back(store, taken, why, person.person))
 
-st.subheader("Imports")
+st.header("Imports")
 brought = ask(imports_of, athlete)
 if brought.empty:
     st.write("No file brought efforts of this athlete.")

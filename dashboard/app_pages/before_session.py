@@ -69,16 +69,17 @@ fit = ask(latest_fit, measure.code)
 if fit is None:
     page_parts.no_curves_yet(person, measure)
     st.stop()
-page_parts.newer_data_notice(person, measure, fit)
 try:
     starts = first_whistles(whistle, day)
 except BadInput as error:
     st.error(f"{error.title}. {error.message}")
     st.stop()
-if not starts:
-    show_training(person, measure, fit, day, goal, to_follow)
-elif ask(kept_draws, measure.code):
-    show_game(person, measure, starts, (goal, to_follow), kept)
+if starts and not ask(kept_draws, measure.code):
+    page_parts.work_out_again(person, measure, "from which no game can be planned", "plan one")
 else:
-    page_parts.no_advice_yet(person, measure)
+    page_parts.newer_data_notice(person, measure, fit)
+    if starts:
+        show_game(person, measure, starts, (goal, to_follow), kept)
+    else:
+        show_training(person, measure, fit, day, goal, to_follow)
 show_after(person, measure, day)

@@ -33,19 +33,24 @@ turn = page_parts.turn()
 
 def show_findings(measure: Measure, fit: KeptFit) -> None:
     """Show what is still to be decided, and what was."""
-    page_parts.newer_data_notice(person, measure, fit)
     limit = ask(effort_limit, measure.code)
     if limit is None:
-        page_parts.no_data_check_yet(person, measure)
+        page_parts.work_out_again(
+            person,
+            measure,
+            "which did not look through the data behind them",
+            "see what may be wrong",
+        )
         return
+    page_parts.newer_data_notice(person, measure, fit)
     found = ask(open_findings, measure.code)
     count = counted(len(found), "finding")
-    st.subheader("Nothing to decide" if found.empty else f"{count} to decide")
+    st.header("Nothing to decide" if found.empty else f"{count} to decide")
     st.write(finding_words.counts_sentence(found, fit.efforts, fit.sessions))
     page_parts.quiet(
-        f"An effort is listed from {decimal(limit, 1)} times the athlete's own noise on, which"
-        f" right data pass about once in {whole(4000)} efforts. Nothing is changed by itself;"
-        " curves change with the next update."
+        f"An effort is listed when it lies {decimal(limit, 1)} times the athlete's own noise or"
+        f" more from its curve, as about one correct effort in {whole(4000)} does. Nothing is"
+        " changed by itself; curves change with the next update."
         + (" What is also about athletes of other squads is the director's." * bool(person.squads))
     )
     efforts = ask(finding_efforts, measure.code)
@@ -65,7 +70,7 @@ def show_decided(measure: Measure, efforts: pd.DataFrame) -> None:
     decided = ask(decided_findings, measure.code)
     if decided.empty:
         return
-    st.subheader(f"{counted(len(decided), 'decision')}")
+    st.header(f"{counted(len(decided), 'decision')}")
     rows = decided.to_dict("records")
     labels = {
         int(row["decision_id"]): finding_words.decided_label(
@@ -108,7 +113,7 @@ else:
 aside = ask(correctable_rows)
 without = aside[(aside["at_fault"] == "volume_before") & (aside["measure"] == measure.code)]
 if not without.empty:
-    st.subheader("Set aside for want of a volume")
+    st.header("Rows set aside without a volume")
     st.write(
         f"A routine session says nothing about warming up unless it says how many"
         f" {measure.volume_unit} came before. Fill in volume_before, and store."

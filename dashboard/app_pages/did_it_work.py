@@ -38,7 +38,7 @@ rows = ask(plan_outcomes, measure, date.today())
 if athlete:
     rows = rows[rows["athlete"] == athlete]
 if rows.empty:
-    st.subheader("Plans")
+    st.header("Plans")
     st.info(
         f"No length of {measure.name.lower()} was set for a day up to today. Set lengths before a"
         " session; afterwards, enter there what was done, and look here what came of it."
@@ -46,7 +46,7 @@ if rows.empty:
     st.page_link(page_parts.BEFORE_PAGE, label="Before the session")
 else:
     found = outcomes(rows)
-    st.subheader(outcome_words.headline(rows))
+    st.header(outcome_words.headline(rows))
     st.write(outcome_words.shares_sentence(rows, unit))
     st.write(outcome_words.set_as_advised(rows, unit))
     sentences = outcome_words.outcome_sentences(found)
@@ -73,7 +73,7 @@ else:
             alt=f"What was set, done and came of it, {len(rows)} plans, newest first",
         )
 
-st.subheader("A trial with one athlete", help=terms.meaning("trial"))
+st.header("A trial with one athlete", help=terms.meaning("trial"))
 if athlete:
     show_trials(person, measure, athlete)
 else:

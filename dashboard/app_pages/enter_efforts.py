@@ -110,7 +110,7 @@ if said := st.session_state.pop("entry_said", None):
 
 recent = ask(sessions, measure=measure.code, limit=10)
 if not recent.empty:
-    st.subheader("Latest sessions")
+    st.header("Latest sessions")
     st.dataframe(
         recent[["started_at", "name", "kind", "efforts", "lowest_value", "highest_value"]],
         hide_index=True,

@@ -27,8 +27,9 @@ st.title("Exercises")
 page_parts.show_said()
 rows = ask(list_exercises)
 page_parts.quiet(
-    f"{numbers.counted(len(rows), 'exercise')}, of which {int(rows['built_in'].sum())} stand as the"
-    " program brought them: their joints, complexity and kind are common practice, no source."
+    f"{numbers.counted(len(rows), 'exercise')}, of which {int(rows['built_in'].sum())} came with"
+    " the program and are unchanged: their joints, complexity and kind are common practice, no"
+    " source."
 )
 st.dataframe(
     rows.assign(joints=rows["joints"].str.replace(BETWEEN_JOINTS, ", ")),
@@ -38,7 +39,7 @@ st.dataframe(
     alt=f"The library of {len(rows)} exercises",
 )
 
-st.subheader("Add or change")
+st.header("Add or change")
 known = {row["exercise"]: row for row in rows.to_dict("records")}
 chosen = st.selectbox(
     "Exercise",
@@ -91,14 +92,16 @@ if asked:
         lambda: save_exercises(own_store(), pd.DataFrame([row]), person.person),
     )
 
-st.subheader("As a file")
+st.header("As a file")
 st.write(
     "The columns are exercise (the code), name, region, joints (with ; between), complexity, kind"
     " and active. Known codes are changed, new ones added; an empty cell leaves what is stored."
 )
-st.link_button("Take the library away (CSV)", "/download/exercises.csv", key="exercises_csv")
+st.link_button("Exercises (CSV)", "/download/exercises.csv", key="exercises_csv")
 upload = st.file_uploader(
-    "Bring a file", type=["csv", "parquet", "xlsx"], key=f"exercises_file_{page_parts.turn()}"
+    "File of exercises",
+    type=["csv", "parquet", "xlsx"],
+    key=f"exercises_file_{page_parts.turn()}",
 )
 if upload is not None:
     try:

@@ -10,6 +10,7 @@ from dashboard.data_wanted import data_wanted, wanted_sentence, wanted_table
 from dashboard.reads import ask
 from dashboard.usual_terms import latest_check, latest_fit, usual_terms
 from db.advice_bases import account_constants, level_effects
+from db.results import curve_family
 
 person = require("director")
 st.title("How sure")
@@ -21,13 +22,18 @@ if fit is None:
 check = ask(latest_check, measure.code)
 unit, palette = measure.volume_unit, page_parts.screen_palette()
 if check is None:
-    page_parts.no_check_yet(person, measure)
+    page_parts.work_out_again(
+        person,
+        measure,
+        "which did not check its model against the data",
+        "see how sure they are",
+    )
 else:
     page_parts.newer_data_notice(person, measure, fit)
-    st.subheader(how_sure_words.verdict(check, fit))
+    st.header(how_sure_words.verdict(check, fit))
     st.write(how_sure_words.check_sentence(check))
 
-    st.subheader("Observed against expected")
+    st.header("Observed against expected")
     page_parts.quiet(how_sure_words.HOW_TO_READ_BANDS)
     pictures.show(
         pictures.bands_figure(check.bands, unit, palette),
@@ -36,7 +42,7 @@ else:
     )
     page_parts.bullets(how_sure_words.outside_sentences(check, fit, unit))
 
-    st.subheader("Sessions against their predictions")
+    st.header("Sessions against their predictions")
     page_parts.quiet(how_sure_words.HOW_TO_READ_PLACES)
     pictures.show(
         pictures.places_figure(check.places, palette),
@@ -45,7 +51,7 @@ else:
     )
     st.write(how_sure_words.efforts_sentence(check, fit))
 
-    st.subheader("How much efforts and days vary")
+    st.header("How much efforts and days vary")
     page_parts.bullets(noise_words.noise_sentences(check, fit))
     page_parts.quiet(noise_words.HOW_TO_READ_NOISE)
     noise = noise_words.noise_rows(check, fit)
@@ -57,7 +63,7 @@ else:
 
 terms = ask(usual_terms, measure.code)
 if terms is not None:
-    st.subheader("What a warm-up counts for")
+    st.header("What a warm-up counts for")
     st.write(account_words.usual_sentence(terms))
     st.table(
         account_words.account_table(ask(account_constants, measure.code), unit),
@@ -77,7 +83,7 @@ if terms is not None:
         )
 
 wanted = ask(data_wanted, measure.code)
-st.subheader("Which data would help")
+st.header("Which data would help")
 if wanted.empty:
     st.write("Every active athlete has a firm call and a narrow interval.")
 else:
@@ -90,12 +96,13 @@ else:
     )
     st.write(words.CAUTION)
 
-st.subheader("What the model assumes")
-page_parts.bullets(how_sure_words.ASSUMPTIONS)
-st.subheader("What it cannot tell")
+st.header("What the model assumes")
+family = how_sure_words.FAMILIES.get(ask(curve_family, measure.code) or "")
+page_parts.bullets([*([family] if family else []), *how_sure_words.ASSUMPTIONS])
+st.header("What it cannot tell")
 page_parts.bullets(how_sure_words.LIMITS)
 
-st.subheader("Take the numbers with you")
+st.header("Take the numbers with you")
 with st.container(horizontal=True):
     offered = {"bands": "Observed and expected"} if check else {}
     for what, label in (offered | {"responses": "Responses"}).items():

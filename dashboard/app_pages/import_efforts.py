@@ -75,7 +75,7 @@ except StoreError as error:
     st.error(f"{error.title}. {error.message}")
 
 batches = ask(import_batches)
-st.subheader("Earlier imports")
+st.header("Earlier imports")
 if batches.empty:
     st.write("None yet. The first file that you store is listed here, with every row set aside.")
     st.stop()
@@ -90,7 +90,7 @@ st.dataframe(
     alt="Earlier imports with their counts of rows",
 )
 aside = ask(correctable_rows)
-st.subheader("Rows set aside", help=terms.meaning("set aside"))
+st.header("Rows set aside", help=terms.meaning("set aside"))
 if aside.empty:
     st.write("No row of the files imported so far is set aside.")
 else:

@@ -32,7 +32,7 @@ st.dataframe(
     alt="Imports with their counts of rows, and those that were taken back",
 )
 
-st.subheader("Take an import back")
+st.header("Take an import back")
 standing = rows[rows["taken_back_at"].isna()]
 if person.squads:
     st.write("Ask the director: an import is taken back by somebody who sees every athlete.")
@@ -41,8 +41,8 @@ if standing.empty:
     st.write("Every import has been taken back. Their files can be imported again.")
     st.stop()
 st.write(
-    "All efforts that the file brought are used no longer; they are kept, and so is who took them"
-    " back and why. The same file can be imported again afterwards."
+    "The efforts that the file brought are no longer used. They are kept, with who took them back"
+    " and why, and the file can be imported again."
 )
 files = {
     int(row["batch_id"]): f"{row['file']}, import {row['batch_id']},"
@@ -65,6 +65,6 @@ if asked:
     else:
         st.session_state["imports_said"] = (
             f"{files[chosen].split(',')[0]} was taken back:"
-            f" {numbers.counted(taken, 'effort')} are used no longer."
+            f" {numbers.counted(taken, 'effort')} are no longer used."
         )
         st.rerun()

@@ -90,7 +90,7 @@ try:
     )
     seen = mapped_by(store, table, mapping)
     check = check_rows(store, seen, add_athletes=not person.squads)
-    st.subheader("As it would be stored")
+    st.header("As it would be stored")
     page_parts.show_import(chosen.name, check)
     name = st.text_input(
         "Name of the mapping", "" if start == NEW else start, key=f"mapping_name_{begun}"

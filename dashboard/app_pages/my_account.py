@@ -34,7 +34,7 @@ def finish(said: str) -> None:
 
 
 if person.role == "athlete":
-    st.subheader("Your data")
+    st.header("Your data")
     st.write(
         "Your sessions with every effort, your results and plans, as tables that a spreadsheet"
         " opens. What else names you, such as the record of who did what, your coach or director"
@@ -43,7 +43,7 @@ if person.role == "athlete":
     st.link_button("Take my data with me (zip)", "/download/my-data.zip")
 
 if person.role == "director":
-    st.subheader("Units on screens, for everybody")
+    st.header("Units on screens, for everybody")
     chosen = st.segmented_control(
         "Units",
         units.SYSTEMS,
@@ -57,7 +57,7 @@ if person.role == "director":
         units.keep_system(store, chosen, person.person)
         finish("The units are kept.")
 
-st.subheader("Change the password")
+st.header("Change the password")
 with st.form(f"own_password_{form_round}"):
     current, new, repeated = (
         st.text_input(
@@ -82,7 +82,7 @@ if submitted:
     else:
         finish("The password is changed. You are signed out everywhere else.")
 
-st.subheader("Where you are signed in")
+st.header("Where you are signed in")
 others = [each for each in own_sign_ins(store, person) if each.token_sha256 != here]
 if not others:
     st.write("In this browser only.")

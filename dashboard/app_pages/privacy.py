@@ -29,7 +29,7 @@ def finish(said: str) -> None:
     st.rerun()
 
 
-st.subheader("One athlete")
+st.header("One athlete")
 names = page_parts.athlete_labels(active_only=False)
 if not names:
     page_parts.no_athletes_yet()
@@ -65,13 +65,13 @@ else:
                     st.stop()
                 finish(privacy_words.erased_sentence(token, copies))
 
-st.subheader("How long things are kept")
-page_parts.quiet("In days; an empty box keeps for ever. What is over its time goes once a day.")
+st.header("How long things are kept")
+page_parts.quiet("In days; an empty box keeps for ever. What is older is removed once a day.")
 lengths = ask(kept_days)
 with st.container(horizontal=True):
     chosen = {
         kind: st.number_input(
-            kind.replace("-", " ").capitalize(),
+            privacy_words.KEPT[kind],
             min_value=KINDS[kind].fewest_days,
             max_value=36_500,
             value=lengths[kind],
@@ -84,7 +84,7 @@ with st.container(horizontal=True):
     }
 page_parts.bullets(
     f"{privacy_words.kept_sentence(KINDS[kind], chosen[kind])}."
-    f" Over this time now: {counted(count, 'rows')}."
+    f" Older than that now: {counted(count, 'rows')}."
     for kind, count in ask(due, chosen).items()
 )
 try:
@@ -94,9 +94,9 @@ try:
                 if days != lengths[kind]:
                     keep_for(store, kind, days, person.person)
             finish("The times are set. Nothing was removed yet.")
-        if st.button("Remove now what is over the set time", key="apply_times"):
+        if st.button("Remove now what is older", key="apply_times"):
             removed = apply_retention(store, person.person)
             told = ", ".join(f"{count} {kind}" for kind, count in removed.items() if count)
-            finish(f"Removed: {told}." if told else "Nothing was over its time.")
+            finish(f"Removed: {told}." if told else "Nothing was older.")
 except StoreError as error:
     st.error(f"{error.title}. {error.message}")

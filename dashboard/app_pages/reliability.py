@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, pictures, reliability_words, terms
+from dashboard import page_parts, pictures, reliability_words, terms, units
 from dashboard.access import require
 from dashboard.noise_and_signal import noise_and_signal
 from dashboard.reads import ask
@@ -20,7 +20,12 @@ if fit is None:
     page_parts.no_curves_yet(person, measure)
     st.stop()
 if kept is None:
-    page_parts.no_comparison_yet(person, measure)
+    page_parts.work_out_again(
+        person,
+        measure,
+        "which did not compare sessions with each other",
+        "see what the measure can bear",
+    )
     st.stop()
 page_parts.newer_data_notice(person, measure, fit)
 if kept.estimates.empty:
@@ -36,15 +41,16 @@ basis = st.segmented_control(
     required=True,
     key="basis",
 )
-found, palette = reliability_words.estimates_of(kept, basis), page_parts.screen_palette()
-st.subheader(
+found = reliability_words.estimates_of(kept, basis, measure.unit)
+palette = page_parts.screen_palette()
+st.header(
     reliability_words.headline(found, measure),
     help=terms.explained("typical error, smallest worthwhile change, session, interval"),
 )
 st.write(reliability_words.counts_sentence(kept, measure, bool(person.squads)))
 page_parts.bullets(reliability_words.can_and_cannot(found, kept, measure))
 
-st.subheader("Noise against signal")
+st.header("Noise against signal")
 page_parts.quiet(reliability_words.HOW_TO_READ_SIGNAL)
 signal = ask(noise_and_signal, basis)
 pictures.show(
@@ -53,7 +59,7 @@ pictures.show(
     alt=reliability_words.signal_in_words(signal),
 )
 
-st.subheader("The numbers")
+st.header("The numbers")
 page_parts.quiet("In brackets 90\u00a0% intervals.")
 st.table(
     reliability_words.numbers_table(found, measure, fit, ask(latest_check, measure.code)),
@@ -62,19 +68,19 @@ st.table(
     alt="Typical error, changes, correlations and noise, with their intervals",
 )
 
-pairs = reliability_words.session_pairs(kept, basis)
+pairs = reliability_words.session_pairs(kept, basis, measure.unit)
 if "lower_limit" in found and not pairs.empty:
-    st.subheader("One session against the next")
+    st.header("One session against the next")
     page_parts.quiet(reliability_words.HOW_TO_READ_PAIRS)
     pictures.show(
-        pictures.agreement_figure(pairs, found, measure.unit, palette),
+        pictures.agreement_figure(pairs, found, units.shown(measure.unit).unit, palette),
         key=f"pairs_{measure.code}_{basis}",
         alt=reliability_words.pairs_in_words(pairs, found, measure),
     )
 
 trials = kept.trials[kept.trials["basis"] == basis]
 if len(trials) > 1:
-    st.subheader("From session to session")
+    st.header("From session to session")
     page_parts.quiet(reliability_words.HOW_TO_READ_TRIALS)
     pictures.show(
         pictures.trials_figure(trials, palette),
@@ -82,7 +88,7 @@ if len(trials) > 1:
         alt=reliability_words.trials_in_words(trials),
     )
 
-st.subheader("How many efforts and sessions")
+st.header("How many efforts and sessions")
 page_parts.quiet(reliability_words.HOW_TO_READ_NEEDS)
 st.table(
     reliability_words.needs_table(kept, measure),
@@ -91,10 +97,10 @@ st.table(
     alt="Sessions that a change takes to show, by efforts in a session",
 )
 
-st.subheader("What these numbers do not say")
+st.header("What these numbers do not say")
 page_parts.bullets(reliability_words.LIMITS)
 
-st.subheader("Take the numbers with you")
+st.header("Take the numbers with you")
 st.link_button(
     "Reliability (CSV)",
     f"/download/export/reliability.csv?measure={measure.code}",

@@ -25,7 +25,7 @@ if not names:
 measures = page_parts.measures_by_code()
 waiting = ask(open_tests)
 if not waiting.empty:
-    st.subheader("Open tests")
+    st.header("Open tests")
     for round_id, tests in waiting.groupby("round_id", sort=False):
         measure = measures[tests["measure"].iloc[0]]
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
@@ -33,7 +33,7 @@ if not waiting.empty:
             if st.button("Go on with this test", key=f"go_on_{round_id}", type="primary"):
                 st.query_params["test"] = str(round_id)
                 st.rerun()
-    st.subheader("Begin another")
+    st.header("Begin another")
 show_begin(person, names, measures)
 if person.role == "director":
     show_stop_setting(person)

@@ -62,12 +62,12 @@ def keep(said: str, exercises: list[PlannedExercise]) -> None:
     )
 
 
-st.subheader(f"{plan.name}, {dates.day(plan.day, 'full')}")
+st.header(f"{plan.name}, {dates.day(plan.day, 'full')}")
 page_parts.quiet(session_words.whom(plan, names))
 with st.expander("The session: day, athlete, bar and plates, general part"):
     session_forms.plan_form(person, plan, number)
 
-st.subheader(
+st.header(
     "General part", help=terms.explained("general part, dynamic stretching, static stretching")
 )
 if session.general is None:
@@ -85,7 +85,7 @@ else:
     page_parts.bullets(session.general.cautions)
     page_parts.quiet("Order and movements: common practice, no source.")
 
-st.subheader(
+st.header(
     "Exercises",
     help=terms.explained(
         "warm-up set, working set, one-repetition maximum, bar speed, load-velocity line"
@@ -135,7 +135,7 @@ page_parts.quiet(
     " practice, no source."
 )
 
-st.subheader("Before the first working set")
+st.header("Before the first working set")
 kept = ask(readiness, number) or Readiness()
 ticked = Readiness(**session_forms.readiness_boxes(asdict(kept), number))
 if ticked != kept:

@@ -8,7 +8,7 @@ from dashboard import (
     change_words,
     charts,
     columns,
-    numbers,
+    next_test_words,
     page_parts,
     pictures,
     tables,
@@ -18,8 +18,9 @@ from dashboard import (
 )
 from dashboard.access import require
 from dashboard.first_steps import show_first_steps
+from dashboard.next_tests import listed_tests
 from dashboard.palette import CALLS
-from dashboard.reads import ask, evidence_gaps, squad
+from dashboard.reads import ask, squad
 from dashboard.usual_terms import best_volume_changes, latest_fit, squad_worth
 
 person = require("director")
@@ -55,13 +56,10 @@ if rows.empty:
 
 def open_athlete(code: str) -> None:
     """Go to the page of one athlete."""
-    st.session_state["athlete"] = code
-    st.switch_page(page_parts.ATHLETE_PAGE)
+    st.switch_page(page_parts.ATHLETE_PAGE, query_params={"athlete": code})
 
 
-st.subheader(
-    words.squad_headline(rows), help=terms.explained("best volume, standard, call, interval")
-)
+st.header(words.squad_headline(rows), help=terms.explained("best volume, standard, call, interval"))
 page_parts.quiet(words.how_to_read_squad(measure.name, fit))
 clicked = pictures.clicked_point(
     pictures.squad_figure(
@@ -90,7 +88,7 @@ chosen = st.selectbox(
 if chosen:
     open_athlete(chosen)
 
-st.subheader("Is it worth it")
+st.header("Are individual lengths worth it")
 worth = ask(squad_worth, measure.code)
 if worth.empty:
     st.write(worth_words.NOT_WEIGHED)
@@ -116,11 +114,11 @@ else:
 for warning in fit.warnings.splitlines():
     page_parts.quiet(warning)
 
-st.subheader("Best volumes that seem to have changed")
+st.header("Best volumes that seem to have changed")
 changes = ask(best_volume_changes, measure.code)
 changes = changes[changes["active"]]
 told = changes[changes["chance"] >= change_words.LEAST_CHANCE]
-if told.empty:
+if told.empty and not page_parts.follow_fit(measure):
     st.write(change_words.none_changed(len(changes), int(everyone["sessions"].max())))
 for change in told.to_dict("records"):
     name, sentence = st.columns([1, 4], vertical_alignment="center")
@@ -128,7 +126,7 @@ for change in told.to_dict("records"):
         open_athlete(change["athlete"])
     sentence.write(change_words.change_sentence(change, measure.volume_unit))
 
-st.subheader("Everyone in numbers")
+st.header("Everyone in numbers")
 picked = st.dataframe(
     tables.ranking(rows),
     key="squad_ranking",
@@ -167,25 +165,11 @@ picked = st.dataframe(
 if picked["selection"]["rows"]:
     open_athlete(rows["athlete"][picked["selection"]["rows"][0]])
 
-gaps = ask(evidence_gaps, measure.code)
-st.subheader("Who needs which test next")
-if gaps.empty:
-    st.write("Every active athlete has a firm call.")
-else:
-    st.write(
-        f"{len(gaps)} of {numbers.counted(len(everyone), 'athlete')} without a firm call, those"
-        f" with least data first. A fade test is {words.FADE_TEST_IS}."
-    )
-    st.dataframe(
-        tables.gaps(gaps),
-        hide_index=True,
-        column_config={"last test": columns.days()},
-        placeholder="none",
-        alt="Athletes without a firm call and what to collect next",
-    )
-st.page_link(page_parts.TESTS_PAGE, label="Tests to do, in order of what each would bring")
+st.header("Who needs which test next")
+st.write(next_test_words.first_sentence(ask(listed_tests, measure.code), measure.volume_unit))
+page_parts.link_to("tests_to_do", "Tests to do", {"measure": measure.code})
 
-st.subheader("Take the numbers with you")
+st.header("Take the numbers with you")
 with st.container(horizontal=True):
     for what, label in (
         ("responses", "Responses"),

@@ -6,7 +6,8 @@ import streamlit as st
 
 from dashboard import columns, next_test_words, page_parts, pictures, terms
 from dashboard.access import require
-from dashboard.next_tests import LEAST_WORTH_PCT, least_of_fade, listed_tests
+from dashboard.next_tests import as_asked, least_of_fade, listed_tests, worth_doing
+from dashboard.numbers import listed
 from dashboard.reads import ask
 from dashboard.usual_terms import latest_fit
 
@@ -25,7 +26,7 @@ if fit is None:
     page_parts.no_curves_yet(person, measure)
     st.stop()
 chosen = st.segmented_control(
-    "Kinds",
+    "Kinds of test",
     list(OFFERED),
     format_func=OFFERED.__getitem__,
     default="any",
@@ -34,16 +35,18 @@ chosen = st.segmented_control(
 )
 everyone = ask(listed_tests, measure.code, chosen == "any")
 if everyone.empty:
-    page_parts.no_next_tests_yet(person, measure)
+    page_parts.work_out_again(
+        person, measure, "which did not weigh what to test next", "see which tests to do"
+    )
     st.stop()
 page_parts.newer_data_notice(person, measure, fit)
 
-rows = everyone[everyone["worth_pct"] >= LEAST_WORTH_PCT]
+rows = worth_doing(everyone)
 if rows.empty:
     st.write(next_test_words.nothing_sentence(len(everyone)))
     st.stop()
 shown, unit = rows.head(int(most)), measure.volume_unit
-st.subheader(next_test_words.headline(rows, len(shown)))
+st.header(next_test_words.headline(rows, len(shown)))
 st.write(next_test_words.worth_sentence(shown))
 page_parts.quiet(next_test_words.HOW_TO_READ)
 pictures.show(
@@ -58,10 +61,13 @@ pictures.show(
 if (shown["kind"] == "fade").any():
     st.write(next_test_words.fade_sentence(least_of_fade(fit.worthwhile_pct)))
 st.write(next_test_words.CAUTION)
-st.page_link(page_parts.RUN_PAGE, label="Run a test")
 
-st.dataframe(
+page_parts.quiet("Mark those whom you test together, then open the test.")
+marked = st.dataframe(
     next_test_words.tests_table(shown, unit),
+    key=f"tests_{measure.code}_{chosen}_{len(shown)}",
+    on_select="rerun",
+    selection_mode="multi-row",
     hide_index=True,
     height="content",
     column_config={
@@ -69,6 +75,12 @@ st.dataframe(
         "until a firm call": st.column_config.TextColumn(help="Such tests, one after another"),
     },
     alt="Tests to do, most worth first",
+)
+tested = shown.iloc[marked["selection"]["rows"]]
+page_parts.link_to(
+    "run_test",
+    f"Run a test with {listed(list(tested['name']))}" if len(tested) else "Run a test",
+    as_asked(measure.code, tested),
 )
 if len(everyone) > len(rows):
     st.write(next_test_words.nothing_sentence(len(everyone) - len(rows)))

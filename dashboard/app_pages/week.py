@@ -6,7 +6,7 @@ from datetime import date
 
 import streamlit as st
 
-from dashboard import columns, page_parts, pictures, week_words
+from dashboard import columns, page_parts, pictures, units, week_words
 from dashboard.access import require
 from dashboard.reads import ask
 from dashboard.week import Week, known_weeks, newest_week, week_report
@@ -20,38 +20,25 @@ with st.container(horizontal=True):
     measure = page_parts.choose_measure()
     today = date.today()
     known = {str(each.first): each for each in ask(known_weeks, measure.code, today)}
-    week = known[
-        st.selectbox(
-            "Week",
-            list(known),
-            index=list(known).index(str(ask(newest_week, measure.code, today).first)),
-            format_func=lambda day: week_words.week_label(known[day]),
-            key="week",
-            bind="query-params",
-        )
-    ]
-    others = [BEFORE, *(day for day in known if day != str(week.first))]
-    compared = st.selectbox(
-        "Against",
-        others,
-        format_func=lambda day: (
-            "the week before" if day == BEFORE else week_words.week_label(known[day])
-        ),
-        key="week_against",
-        bind="query-params",
-    )
+    labels = {day: week_words.week_label(each) for day, each in known.items()}
+    newest = str(ask(newest_week, measure.code, today).first)
+    week = known[page_parts.choose("Week", labels, "week", newest)]
+    others = {BEFORE: "the week before"} | {
+        day: label for day, label in labels.items() if day != str(week.first)
+    }
+    compared = page_parts.choose("Against", others, "week_against")
 against = week.before if compared == BEFORE else Week(date.fromisoformat(compared))
 report = ask(week_report, measure.code, week.first, against.first)
 if report is None:
     page_parts.no_curves_yet(person, measure)
     st.stop()
 page_parts.newer_data_notice(person, measure, report.fit)
-labels = page_parts.choice_labels()
+page_parts.follow_fit(measure)
 
 
 def link(to: Link) -> None:
     """Show a link to a page as it opens there."""
-    page_parts.link_to(to.script, to.label, to.query, labels)
+    page_parts.link_to(to.script, to.label, to.query)
 
 
 def show_item(item: Item) -> None:
@@ -64,7 +51,7 @@ def show_item(item: Item) -> None:
 
 def show(section: Section) -> None:
     """Show a section: what it says, its items, and the pages that hold more."""
-    st.subheader(section.title)
+    st.header(section.title)
     st.write(" ".join(section.says))
     for item in section.items:
         show_item(item)
@@ -74,7 +61,7 @@ def show(section: Section) -> None:
                 link(each)
 
 
-st.subheader(week_words.headline(report))
+st.header(week_words.headline(report))
 st.link_button(
     "This week on one page (PDF)",
     f"/download/week.pdf?measure={measure.code}&week={week.first}&against={against.first}",
@@ -102,8 +89,8 @@ if len(report.levels):
             height="content",
             column_config={
                 "change, %": columns.decimals(1),
-                f"then, {measure.unit}": columns.decimals(2),
-                f"now, {measure.unit}": columns.decimals(2),
+                f"then, {units.shown(measure.unit).unit}": columns.decimals(2),
+                f"now, {units.shown(measure.unit).unit}": columns.decimals(2),
             },
             alt=f"Levels of {len(report.levels)} athletes in both weeks",
         )

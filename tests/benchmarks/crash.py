@@ -38,10 +38,10 @@ from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, e
 from db.errors import StoreError
 from db.frames import fetch, fetch_number
 from db.imports import import_efforts
-from db.results import keep_fit
+from db.results import Conclusions, keep_conclusions, keep_fit
 from db.store import Store
 from tests.benchmarks.markdown import table
-from tests.db.test_results import FACTS, response_rows
+from tests.db.test_results import FACTS, check_of_fit, response_rows
 
 __all__ = ["KINDS", "Tally", "crash", "main"]
 
@@ -145,15 +145,19 @@ def backups(folder: Path, seed: int) -> Iterator[Promise]:
 
 
 def fits(folder: Path, seed: int) -> Iterator[Promise]:
-    """Keep the results of fits, each far larger than one of a real squad."""
+    """Keep the results of fits, each far larger than one of a real squad, then what follows."""
     store = _store(folder)
     curve = pd.DataFrame({"volume": np.linspace(0, 80, CURVE_VOLUMES), "change_pct": -1.0})
     curve = curve.assign(change_pct_low=-2.0, change_pct_high=0.0)
     curves = pd.concat([curve.assign(athlete=code) for code in (*FIT_ATHLETES, None)])
     with store.reading() as cursor:
         peaks = fetch(cursor, "SELECT session_id FROM session").assign(peak_value=50.0)
+    found = Conclusions(check=check_of_fit())
     for _ in range(10_000):
-        yield (keep_fit(store, PERSON, "jump_height", FACTS, response_rows(), curves, peaks),)
+        fit = keep_fit(store, PERSON, "jump_height", FACTS, response_rows(), curves, peaks)
+        yield fit, False
+        keep_conclusions(store, PERSON, "jump_height", fit, found)
+        yield fit, True
 
 
 # Looks: what the promises of a killed process are worth once its store is open again.
@@ -246,13 +250,19 @@ def _fits_found(folder: Path, promises: list[Promise]) -> Found:
             "(SELECT count(*) FROM response r WHERE r.fit_id = f.fit_id) AS answers, "
             "(SELECT count(*) FROM curve_point c WHERE c.fit_id = f.fit_id) AS points, "
             "(SELECT count(*) FROM squad_curve_point s WHERE s.fit_id = f.fit_id) AS squad, "
-            "(SELECT count(*) FROM session_peak p WHERE p.fit_id = f.fit_id) AS peaks FROM fit f",
+            "(SELECT count(*) FROM session_peak p WHERE p.fit_id = f.fit_id) AS peaks, "
+            "(SELECT count(*) FROM fit_check k WHERE k.fit_id = f.fit_id) AS checks, "
+            "(SELECT count(*) FROM session_place t WHERE t.fit_id = f.fit_id) AS places "
+            "FROM fit f",
         ).set_index("fit_id")
         sessions = fetch_number(cursor, "SELECT count(*) FROM session")
     athletes = len(FIT_ATHLETES)
     whole = [athletes, athletes * CURVE_VOLUMES, CURVE_VOLUMES, sessions]
-    halves = (kept != whole).any(axis="columns")
-    return Found(sum(fit not in kept.index for (fit,) in promises), int(halves.sum()))
+    halves = (kept[kept.columns[:4]] != whole).any(axis="columns")
+    halves |= kept["places"] != len(check_of_fit().places) * kept["checks"]
+    checks = kept["checks"].to_dict()
+    lost = sum(checks.get(fit, -1) < concluded for fit, concluded in promises)
+    return Found(lost, int(halves.sum()))
 
 
 KINDS: dict[str, tuple[Work, Look]] = {

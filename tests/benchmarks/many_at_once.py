@@ -40,8 +40,7 @@ from tests.benchmarks.markdown import table
 from tests.dashboard import artificial
 from tests.dashboard.conftest import HASH, fill, new_store
 from tests.dashboard.live_server import WARMCURVE, quiet_environment, serving
-from tests.dashboard.screens import RUN_IS_OVER
-from tests.dashboard.test_browser import BROWSER_WORDS
+from tests.dashboard.screens import BROWSER_WORDS, RUN_IS_OVER
 
 __all__ = ["Seen", "many_at_once"]
 

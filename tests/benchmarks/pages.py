@@ -12,7 +12,6 @@ a table in Markdown and ends with status 1 if people wait longer than wanted.
 from __future__ import annotations
 
 import argparse
-import shutil
 import sys
 import time
 from collections.abc import Iterable, Iterator
@@ -25,7 +24,7 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 import pandas as pd
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
 from dashboard.accounts import hash_password
 from dashboard.demo import demo_store
@@ -43,8 +42,8 @@ from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truth
 from tests.benchmarks.markdown import table
 from tests.benchmarks.page_crowd import crowd
 from tests.dashboard.live_server import LiveServer, serving
-from tests.dashboard.screens import Screen, window
-from tests.dashboard.test_browser import A_POINT, BROWSER_WORDS, DRAWN
+from tests.dashboard.screens import Screen, chromium, window
+from tests.dashboard.test_browser import A_POINT, DRAWN
 
 __all__ = ["main", "many_at_once", "one_in_chromium"]
 
@@ -228,14 +227,10 @@ def main() -> None:
     parser.add_argument("--people", type=int, default=20, help="at once, one of them in Chromium")
     parser.add_argument("--seconds", type=float, default=60.0, help="that the others turn pages")
     asked = parser.parse_args()
-    with TemporaryDirectory() as name, sync_playwright() as playwright:
+    with TemporaryDirectory() as name, chromium() as browser:
         folder = Path(name)
-        chromium = playwright.chromium.launch(
-            executable_path=shutil.which("chromium"), args=BROWSER_WORDS
-        )
-        rows = one_in_chromium(chromium, folder, asked.rounds)
-        rows |= many_at_once(chromium, folder, asked.people, asked.seconds)
-        chromium.close()
+        rows = one_in_chromium(browser, folder, asked.rounds)
+        rows |= many_at_once(browser, folder, asked.people, asked.seconds)
     cells = {what: row.cells for what, row in rows.items()}
     found = pd.DataFrame.from_dict(cells, orient="index", columns=["wanted", "found", "met"])
     print(table(found))

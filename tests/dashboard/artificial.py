@@ -10,11 +10,11 @@ import pandas as pd
 
 from dashboard.reliability_frames import reliability_rows
 from db.advice_bases import EFFECT_COLUMNS, AdviceBase, AdviceRows
-from db.findings import Findings
+from db.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
 from db.fit_checks import FitCheck
 from db.measures import Measure
 from db.reliability import ReliabilityRows
-from db.results import FitFacts
+from db.results import Conclusions, FitFacts
 from modeling import Estimate
 from modeling.account import CONSTANTS
 
@@ -358,3 +358,20 @@ def findings(tested: pd.DataFrame) -> Findings:
         for place, (kind, *_, its) in enumerate(kinds, 1)
     ]
     return Findings(4.2, rows, pd.concat(efforts))
+
+
+def nothing_found() -> Findings:
+    """What is kept of data that nothing is wrong with."""
+    none = pd.DataFrame(columns=FINDING_COLUMNS), pd.DataFrame(columns=EFFORT_COLUMNS)
+    return Findings(4.0, *none)
+
+
+def conclusions(athletes: Athletes, tested: pd.DataFrame) -> Conclusions:
+    """All that follows from `fit_facts`, of rows of `db.efforts.observations`."""
+    return Conclusions(
+        check=fit_check(),
+        reliability=reliability(tested),
+        findings=findings(tested),
+        next_tests=next_tests(athletes),
+        changes=changes(tested),
+    )

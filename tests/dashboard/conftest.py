@@ -150,12 +150,8 @@ def keep_artificial_fit(
         artificial.responses(athletes),
         artificial.kept_curves(athletes),
         peaks.rename(columns={"value": "peak_value"}),
-        artificial.fit_check() if checked else None,
-        artificial.reliability(tested) if checked else None,
-        findings=artificial.findings(tested) if checked else None,
+        artificial.conclusions(athletes, tested) if checked else None,
         advice=artificial.advice_rows(athletes) if checked else None,
-        next_tests=artificial.next_tests(athletes) if checked else None,
-        changes=artificial.changes(tested) if checked else None,
         worth=artificial.worth() if checked else None,
     )
 
@@ -194,7 +190,7 @@ def open_session(store: Store, name: str) -> str:
 
 def told(application: AppTest) -> str:
     """Everything that the page says, as one text."""
-    kinds = ("title", "subheader", "markdown", "caption", "info", "success", "error", "html")
+    kinds = ("title", "header", "markdown", "caption", "info", "success", "error", "html")
     return "\n".join(
         str(element.value) for kind in kinds for element in application.get(kind)
     ).replace("\u00a0", " ")

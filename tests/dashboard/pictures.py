@@ -3,19 +3,18 @@
     python -m tests.dashboard.pictures FOLDER --size desktop --size phone --scheme light
 
 makes the demo's store, serves it, and writes `ROLE-PAGE-SCHEME-SIZE.png` for every page, size and
-scheme into the folder; all of them if none is named. With --readme, with a folder or without, it
-takes README's picture of the squad anew.
+scheme into the folder; all of them if none is named. With a folder or without, --readme takes
+README's picture of the squad anew, and --docs the pictures of `docs/pages.md` with their text.
 """
 
 from __future__ import annotations
 
 import argparse
-import shutil
 from itertools import product
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
 import dashboard
 from dashboard.demo import demo_store
@@ -25,8 +24,9 @@ from dashboard.places import HOME
 from dashboard.web_sessions import open_session
 from db.people import list_people
 from tests.dashboard.live_server import LiveServer, serving
-from tests.dashboard.screens import SIZES, Screen, window
-from tests.dashboard.test_browser import BROWSER_WORDS, SCHEMES, pages_of
+from tests.dashboard.page_pictures import take_for_docs
+from tests.dashboard.screens import SIZES, Screen, chromium, window
+from tests.dashboard.test_browser import SCHEMES, pages_of
 
 README_PICTURE = Path(dashboard.__file__).parent / "assets" / "squad-page.png"
 README_HEIGHT = 1120
@@ -86,22 +86,21 @@ def main() -> None:
     parser.add_argument("--size", action="append", choices=SIZES)
     parser.add_argument("--scheme", action="append", choices=SCHEMES)
     parser.add_argument("--readme", action="store_true", help="take README's picture anew as well")
+    parser.add_argument("--docs", action="store_true", help="take those of docs/pages.md as well")
     asked = parser.parse_args()
-    with TemporaryDirectory() as name, sync_playwright() as playwright:
+    with TemporaryDirectory() as name, chromium() as browser:
         store = demo_store(Path(name) / "demo.duckdb", print)
         fit_all(store, "pictures")
         tokens = {person.role: open_session(store, person) for person in list_people(store)}
-        chromium = playwright.chromium.launch(
-            executable_path=shutil.which("chromium"), args=BROWSER_WORDS
-        )
         with serving(store.path) as server:
             if asked.folder:
                 asked.folder.mkdir(parents=True, exist_ok=True)
                 for size, scheme in product(asked.size or SIZES, asked.scheme or SCHEMES):
-                    take_all(chromium, server, tokens, size, scheme, asked.folder)
+                    take_all(browser, server, tokens, size, scheme, asked.folder)
             if asked.readme:
-                take_for_readme(chromium, server, tokens["director"])
-        chromium.close()
+                take_for_readme(browser, server, tokens["director"])
+            if asked.docs:
+                take_for_docs(browser, server, store, tokens, _open)
 
 
 if __name__ == "__main__":

@@ -1,7 +1,8 @@
-"""How the tests sit at a screen: sizes, signing in, waiting, measuring, taking a picture."""
+"""How the tests sit at a screen: browser, sizes, signing in, waiting, measuring, pictures."""
 
 from __future__ import annotations
 
+import shutil
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,12 +11,24 @@ from functools import cache
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from playwright.sync_api import Browser, Locator, Page
+import pytest
+from playwright.sync_api import Browser, Locator, Page, sync_playwright
 
 from dashboard.gate import SESSION_COOKIE
 from dashboard.places import PLACES
-from tests.dashboard.live_server import LiveServer
+from db.store import Store
+from tests.dashboard.conftest import fill, new_store
+from tests.dashboard.live_server import LiveServer, serving
 
+BROWSER_WORDS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 PICTURES = Path(__file__).parents[2] / "screenshots"
 PHONE_AGENT = (
     "Mozilla/5.0 (Linux; Android 15) AppleWebKit/537.36 (KHTML, like Gecko)"
@@ -27,6 +40,39 @@ RUN_IS_OVER = (
     "() => document.querySelector('[data-testid=stApp]')"
     "?.getAttribute('data-test-script-state') === 'notRunning'"
 )
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """Run Chromium: the system's if there is one, else the one that playwright installs."""
+    with sync_playwright() as playwright:
+        launched = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=BROWSER_WORDS
+        )
+        yield launched
+        launched.close()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """A browser, the module's own."""
+    with chromium() as launched:
+        yield launched
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory: pytest.TempPathFactory) -> Store:
+    """The store of the five artificial athletes, the module's own."""
+    store = new_store(tmp_path_factory.mktemp("club") / "club.duckdb")
+    fill(store)
+    return store
+
+
+@pytest.fixture(scope="module")
+def server(club: Store) -> Iterator[LiveServer]:
+    """A server of that store."""
+    with serving(club.path) as running:
+        yield running
 
 
 @dataclass

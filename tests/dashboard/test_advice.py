@@ -44,8 +44,8 @@ def advised(tmp_path_factory: pytest.TempPathFactory) -> Store:
 def test_advice_is_told_with_interval_count_and_reason() -> None:
     told = advice_words.advice_sentences(advise(LINE), "efforts", most_done=30.0)
     assert told == [
-        "Expected: 0.0 (0.0 to 0.0)\u00a0% against the own peak; 90\u00a0% interval in brackets,"
-        " from 4 sessions.",
+        "Expected: 0.0\u00a0% (0.0 to 0.0) against the athlete's own peak; 90\u00a0% interval"
+        " in brackets, from 4 sessions.",
         "The curve is expected to be highest here.",
     ]
     beyond = advice_words.advice_sentences(advise(LINE), "efforts", most_done=12.0)
@@ -54,8 +54,13 @@ def test_advice_is_told_with_interval_count_and_reason() -> None:
 
 def test_other_lengths_stand_beside_the_advised_one() -> None:
     table = advice_words.alternatives_table(advise(LINE))
-    assert table["instead"].tolist() == ["standard", "a quarter less", "a quarter more", "none"]
-    assert table["length"].tolist() == ["15", "15", "25", "0"]
+    assert table["other length"].tolist() == [
+        "standard",
+        "a quarter less",
+        "a quarter more",
+        "none",
+    ]
+    assert table["do"].tolist() == ["15", "15", "25", "0"]
     assert table["gives away"].iloc[0] == "4.9\u00a0%"
 
 

@@ -12,8 +12,10 @@ from types import ModuleType
 import pytest
 
 from dashboard.background_fits import FitStage, FittingProcess, fit_stage
+from dashboard.demo import measures_to_fit
 from dashboard.terminal import Progress
-from db.results import latest_fit
+from db.checks import check
+from db.results import concluded, latest_fit
 from db.store import Store
 
 
@@ -64,7 +66,7 @@ def test_a_fit_is_kept_told_and_then_no_longer_under_way(
     process.fit(unfitted_store.path, ["jump_height"], "test")
     assert fit_stage("jump_height") == FitStage("jump_height")
     wait_for(lambda: fit_stage("jump_height") is None)
-    assert latest_fit(unfitted_store, "jump_height") is not None
+    assert concluded(unfitted_store, "jump_height")
     assert terminal.shares == sorted(terminal.shares)
     assert terminal.shares[-1] == 1.0
     wait_for(lambda: terminal.said)
@@ -99,6 +101,21 @@ def test_a_process_that_is_killed_is_told_in_a_sentence(
     assert "ended before it was done. Nothing was changed." in problem_of("jump_height")
     assert terminal.said == [problem_of("jump_height")]
     assert latest_fit(unfitted_store, "jump_height") is None
+
+
+def test_a_process_that_is_killed_when_the_curves_are_kept_leaves_them_to_be_concluded(
+    unfitted_store: Store, terminal: Terminal, process: FittingProcess
+) -> None:
+    process.fit(unfitted_store.path, ["jump_height"], "test")
+    wait_for(lambda: (stage := fit_stage("jump_height")) and stage.curves_kept)
+    [running] = multiprocessing.active_children()
+    running.kill()
+    wait_for(lambda: problem_of("jump_height"))
+    assert "The curves are kept, and what follows from them is not." in problem_of("jump_height")
+    assert latest_fit(unfitted_store, "jump_height") is not None
+    assert not concluded(unfitted_store, "jump_height")
+    assert "jump_height" in measures_to_fit(unfitted_store)
+    assert check(unfitted_store) == []
 
 
 def test_leaving_ends_the_process_and_says_nothing(

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
+from itertools import pairwise
 from statistics import median
 
 import pytest
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, expect
 
 from dashboard.places import HOME, PLACES
 from tests.dashboard import artificial
@@ -15,6 +15,7 @@ from tests.dashboard.accessibility import grave_findings
 from tests.dashboard.conftest import PASSWORD, fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
 from tests.dashboard.screens import TALLEST, Screen, screen, window
+from tests.dashboard.screens import browser as browser  # the fixture
 
 ROLES = {"dora": "director", "carl": "coach", "long.one": "athlete"}
 
@@ -32,17 +33,10 @@ PAGES = {name: pages_of(role) for name, role in ROLES.items()} | {"untested": {"
 SCHEMES = ("light", "dark")
 PAGE_CHANGE_SECONDS = 0.5
 A_POINT, A_TABLE = ".scatterlayer .point", "[data-testid=stDataFrame] canvas"
+HEADING_LEVELS = """() => [...document.querySelectorAll('h1, h2, h3, h4, h5, h6')].map(
+  heading => Number(heading.tagName[1]))"""
 DRAWN = {"Squad": A_POINT, "Athlete": A_POINT, "How sure": A_POINT, "Before the session": A_TABLE}
 """What must be on the screen before a page counts as turned."""
-BROWSER_WORDS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 
 
 @pytest.fixture(scope="module")
@@ -61,19 +55,10 @@ def live_empty(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveServer]
         yield server
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Chromium: the system's if there is one, else the one that playwright installs."""
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(
-            executable_path=shutil.which("chromium"), args=BROWSER_WORDS
-        )
-        yield chromium
-        chromium.close()
-
-
 def check(seen: Screen, heading: str) -> None:
     expect(seen.page.locator("h1")).to_have_text(heading)
+    levels = seen.page.evaluate(HEADING_LEVELS)
+    assert all(lower - upper <= 1 for upper, lower in pairwise([0, *levels])), levels
     assert seen.sideways() <= 0
     assert seen.errors == []
     assert seen.hosts <= {"127.0.0.1", "local"}
@@ -171,6 +156,19 @@ def test_a_link_to_an_athlete_opens_that_athlete(live_squad: LiveServer, browser
     with screen(browser, live_squad, "carl", "tablet") as seen:
         seen.open("athlete?athlete=A2")
         assert "Stop sooner: past the best by 15" in seen.text()
+        athlete = seen.page.get_by_role("combobox", name="Athlete")
+        expect(athlete).to_have_value("Short Two")
+        athlete.fill("Long")
+        athlete.press("Enter")
+        expect(seen.page).to_have_url(f"{seen.address}/athlete?athlete=A1")
+        seen.turn_to("Advice for today", "Advice for today")
+        expect(athlete).to_have_value("Long One")
+        expect(seen.page).to_have_url(f"{seen.address}/advice?athlete=A1")
+        seen.page.reload()
+        expect(athlete).to_have_value("Long One")
+        seen.page.go_back()
+        expect(seen.page.locator("h1")).to_have_text("Athlete")
+        expect(athlete).to_have_value("Long One")
 
 
 def test_a_coach_plans_and_prints_without_leaving_the_page(

@@ -2,51 +2,29 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from db.people import set_role
 from db.store import Store
-from tests.dashboard.conftest import PASSWORD, fill, new_store
-from tests.dashboard.live_server import LiveServer, serving
+from tests.dashboard.conftest import PASSWORD
+from tests.dashboard.live_server import LiveServer
 from tests.dashboard.screens import RUN_IS_OVER, shown_link
-from tests.dashboard.test_browser import BROWSER_WORDS
+from tests.dashboard.screens import browser as browser  # the fixtures
+from tests.dashboard.screens import club as club
+from tests.dashboard.screens import server as server
 
 NEW_PASSWORD = "paddle quartz lantern"
 
 
-@pytest.fixture(scope="module")
-def club(tmp_path_factory: pytest.TempPathFactory) -> Store:
-    store = new_store(tmp_path_factory.mktemp("access") / "club.duckdb")
-    fill(store)
-    return store
-
-
-@pytest.fixture(scope="module")
-def server(club: Store) -> Iterator[LiveServer]:
-    with serving(club.path) as server:
-        yield server
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(
-            executable_path=shutil.which("chromium"), args=BROWSER_WORDS
-        )
-        yield launched
-        launched.close()
-
-
 @contextmanager
-def browser_of(chromium: Browser, server: LiveServer, name: str) -> Iterator[BrowserContext]:
+def browser_of(browser: Browser, server: LiveServer, name: str) -> Iterator[BrowserContext]:
     """Sign in by hand in a browser of one's own."""
-    context = chromium.new_context(base_url=server.address)
+    context = browser.new_context(base_url=server.address)
     page = context.new_page()
     page.goto("/")
     enter(page, name, PASSWORD)
@@ -74,8 +52,8 @@ def rerun(page: Page) -> None:
     shown_link(page, "Athlete").click()
 
 
-def test_cookies_are_out_of_reach(server: LiveServer, chromium: Browser) -> None:
-    with browser_of(chromium, server, "carl") as context:
+def test_cookies_are_out_of_reach(server: LiveServer, browser: Browser) -> None:
+    with browser_of(browser, server, "carl") as context:
         cookies = {cookie["name"]: cookie for cookie in context.cookies()}
         for name in ("warmcurve_session", "warmcurve_browser", "warmcurve_form"):
             assert cookies[name]["httpOnly"] is True
@@ -84,9 +62,9 @@ def test_cookies_are_out_of_reach(server: LiveServer, chromium: Browser) -> None
 
 
 def test_signed_in_through_a_reload_and_out_in_every_tab(
-    server: LiveServer, chromium: Browser
+    server: LiveServer, browser: Browser
 ) -> None:
-    with browser_of(chromium, server, "carl") as context:
+    with browser_of(browser, server, "carl") as context:
         first, second = context.pages[0], tab(context, "/enter-efforts", "Enter efforts")
         first.reload()
         first.wait_for_function(RUN_IS_OVER)
@@ -100,11 +78,11 @@ def test_signed_in_through_a_reload_and_out_in_every_tab(
 
 
 def test_a_changed_password_ends_the_other_sign_ins_and_keeps_this_one(
-    server: LiveServer, chromium: Browser
+    server: LiveServer, browser: Browser
 ) -> None:
     with (
-        browser_of(chromium, server, "carl") as here,
-        browser_of(chromium, server, "carl") as there,
+        browser_of(browser, server, "carl") as here,
+        browser_of(browser, server, "carl") as there,
     ):
         elsewhere = there.pages[0]
         page = tab(here, "/my-account", "My account")
@@ -128,9 +106,9 @@ def test_a_changed_password_ends_the_other_sign_ins_and_keeps_this_one(
 
 
 def test_a_changed_role_ends_every_open_tab(
-    server: LiveServer, club: Store, chromium: Browser
+    server: LiveServer, club: Store, browser: Browser
 ) -> None:
-    with browser_of(chromium, server, "dora") as context:
+    with browser_of(browser, server, "dora") as context:
         tabs = [context.pages[0], tab(context, "/accounts", "Accounts")]
         set_role(club, "carl", "director", "test")
         set_role(club, "dora", "coach", "test")
@@ -143,9 +121,9 @@ def test_a_changed_role_ends_every_open_tab(
 
 @pytest.mark.parametrize(("size", "width", "height"), [("desktop", 1280, 900), ("phone", 390, 844)])
 def test_my_account_fits_the_screen(
-    server: LiveServer, chromium: Browser, tmp_path: Path, size: str, width: int, height: int
+    server: LiveServer, browser: Browser, tmp_path: Path, size: str, width: int, height: int
 ) -> None:
-    with browser_of(chromium, server, "long.one") as context:
+    with browser_of(browser, server, "long.one") as context:
         page = tab(context, "/my-account", "My account")
         page.set_viewport_size({"width": width, "height": height})
         page.wait_for_timeout(300)

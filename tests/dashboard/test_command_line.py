@@ -21,7 +21,7 @@ from db.checks import check
 from db.efforts import data_summary
 from db.measures import get_measure
 from db.people import get_person, list_people
-from db.results import keep_fit
+from db.results import Conclusions, keep_fit
 from db.settings import get_setting
 from db.store import Store
 from tests.dashboard import artificial
@@ -418,6 +418,7 @@ def test_live_demo_of_an_earlier_run_is_served_and_stopped(demo: Store) -> None:
             artificial.responses().replace({"athlete": codes}),
             artificial.kept_curves().replace({"athlete": codes}),
             pd.DataFrame({"session_id": [], "peak_value": []}),
+            Conclusions(findings=artificial.nothing_found()),
         )
     with serving(demo.path, command="demo") as server, server.client() as client:
         assert "invented squad" in client.get("/signin").text

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import finding_words
+from dashboard import finding_words, units
 from dashboard.fit_frames import finding_rows
 from db.athletes import save_athletes
 from db.effort_files import read_table
@@ -44,7 +44,7 @@ def state(store: Store) -> list[list[object]]:
 def test_everything_found_is_listed_with_its_numbers(filled_store: Store, sign_in: SignIn) -> None:
     page = sign_in(filled_store, "dora", "data_checks")
     text = told(page)
-    assert page.subheader[0].value == "6 findings to decide"
+    assert page.header[0].value == "6 findings to decide"
     assert "In 204 efforts of 17 sessions: other units (1), exchanged athletes (1)" in text
     assert "Short Two, 10 March 2026: all 12 efforts are 0.394 times what is expected" in text
     assert "Inches where centimetres were meant?" in text
@@ -54,7 +54,7 @@ def test_everything_found_is_listed_with_its_numbers(filled_store: Store, sign_i
     assert "Long One and Either Three, 11 March 2026: the two sessions" in text
     assert "Exchanged, they are 420 times likelier" in text
     assert "the 12 efforts of 12 March 2026, 10:00 stand again on 13 March 2026" in text
-    assert "The chance of anything like it in right data of this size: under 1 %." in text
+    assert "The chance of anything like it in correct data of this size: under 1 %." in text
     [unit, *_] = [frame.value for frame in page.dataframe]
     assert {"value, cm", "would be", "expected", "difference, %"} <= set(unit.columns)
     assert unit["would be"].iloc[0] == pytest.approx(2.54 * unit["value, cm"].iloc[0], abs=0.01)
@@ -71,10 +71,10 @@ def test_what_is_right_is_accepted_without_a_change(filled_store: Store, sign_in
     decide(page, number(filled_store, "effort"), "It is right")
     assert "It does not come back while its values stay as they are." in told(page)
     assert state(filled_store) == before
-    assert page.subheader[0].value == "5 findings to decide"
+    assert page.header[0].value == "5 findings to decide"
     keep_artificial_fit(filled_store)
     page = sign_in(filled_store, "carl", "data_checks")
-    assert page.subheader[0].value == "5 findings to decide"
+    assert page.header[0].value == "5 findings to decide"
 
 
 def test_an_exclusion_needs_a_reason_and_is_undone(filled_store: Store, sign_in: SignIn) -> None:
@@ -86,12 +86,12 @@ def test_an_exclusion_needs_a_reason_and_is_undone(filled_store: Store, sign_in:
     assert "12 efforts not used any more; nothing was deleted." in told(page)
     assert "12 efforts are newer than these curves." in told(page)
     assert [why for *_, why in state(filled_store)].count("slipped floor") == 12
-    assert page.subheader[1].value == "1 decision"
+    assert page.header[1].value == "1 decision"
     page.text_input(key="undo_why_1").set_value("it was dry")
     next(b for b in page.button if b.label == "Undo it").click().run()
     assert "Undone: the efforts are as they were before" in told(page)
     assert state(filled_store) == before
-    assert page.subheader[0].value == "6 findings to decide"
+    assert page.header[0].value == "6 findings to decide"
 
 
 def test_a_session_in_inches_is_multiplied_as_a_whole(filled_store: Store, sign_in: SignIn) -> None:
@@ -106,8 +106,15 @@ def test_a_session_in_inches_is_multiplied_as_a_whole(filled_store: Store, sign_
 
 
 def test_a_single_value_is_corrected(filled_store: Store, sign_in: SignIn) -> None:
+    """Shown as the club reads, typed in the measure's unit."""
+    units.keep_system(filled_store, "imperial", "dora")
     page = sign_in(filled_store, "dora", "data_checks")
     finding = number(filled_store, "effort")
+    assert "12.5 % below the 15.7 expected" in told(page)
+    stored = "Right value in cm, where 37.3 is stored"
+    assert page.number_input(key=f"finding_value_{finding}_0").label == stored
+    shown = next(each.value for each in page.dataframe if "value, in" in each.value)
+    assert shown["value, in"].max() < 20
     page.number_input(key=f"finding_value_{finding}_0").set_value(36.6)
     decide(page, finding, "Correct to this value", "misread")
     assert 36.6 in [value for _, value, _ in state(filled_store)]
@@ -134,7 +141,7 @@ def test_only_the_copy_of_a_session_is_excluded(filled_store: Store, sign_in: Si
 def test_a_fit_of_before_is_worked_out_again(filled_store: Store, sign_in: SignIn) -> None:
     keep_artificial_fit(filled_store, checked=False)
     text = told(sign_in(filled_store, "carl", "data_checks"))
-    assert "did not yet look through the data behind them" in text
+    assert "did not look through the data behind them" in text
 
 
 def test_nothing_found_says_what_was_looked_for() -> None:
@@ -147,7 +154,7 @@ def test_a_row_without_a_volume_is_supplied_there(filled_store: Store, sign_in: 
     row = "A5,2026-04-01T10:00,jump_height,1,38,,routine"
     import_efforts(filled_store, read_table(f"{HEADER}\n{row}".encode(), "week.csv"), "carl")
     page = sign_in(filled_store, "carl", "data_checks")
-    assert "Set aside for want of a volume" in told(page)
+    assert "Rows set aside without a volume" in told(page)
     assert page.data_editor[0].value["file"].tolist() == ["week.csv"]
 
 
@@ -157,7 +164,7 @@ def test_a_coach_of_one_squad_sees_their_findings_only(
     save_athletes(filled_store, pd.DataFrame({"athlete": ["A2"], "squad": ["First"]}), "test")
     add_person(filled_store, Person("yara", "Yara", "coach", squads=("First",)), HASH, by="test")
     page = sign_in(filled_store, "yara", "data_checks")
-    assert page.subheader[0].value == "2 findings to decide"
+    assert page.header[0].value == "2 findings to decide"
     assert "In 72 efforts of 6 sessions" in told(page)
     assert "Long One" not in told(page) and "All athletes" not in told(page)
     decide(page, number(filled_store, "unit"), "They are right", "she is small")

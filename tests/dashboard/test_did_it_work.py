@@ -56,7 +56,7 @@ def test_plans_are_counted_and_compared_within_athletes() -> None:
         " \u22124), 1 skipped (17 %), 1 not recorded yet (17 %)."
     )
     assert outcome_words.set_as_advised(ROWS, "efforts") == (
-        "Set at the length advised then: 5 of 6; the others by 5 efforts off in the median."
+        "Set at the length that was advised then: 5 of 6; the others differ by 5 efforts, median."
     )
     found = outcomes(ROWS)
     assert found.means["followed"].mean.median == pytest.approx(-0.5)
@@ -213,7 +213,7 @@ def test_a_trial_is_set_up_gone_through_and_told(filled_store: Store, sign_in: S
     assert "You are in a trial of 15 against 40 efforts: 1 of 12 sessions done." in own
     assert f"Set for you today: **{row['volume']:.0f} efforts**." in own
     page.button(key="trial_end").click().run()
-    assert "ended before its time" in told(page)
+    assert "It was ended early." in told(page)
     assert running_trials(filled_store, "jump_height").empty
 
 

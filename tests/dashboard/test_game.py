@@ -290,7 +290,7 @@ def test_the_sheet_says_what_a_coach_needs(kept: Store) -> None:
     assert "sore calf (advised 4" in text
     assert "10 min general" in text
     assert "Ankles, then hips and knees; shoulder blades and neck, then elbows." in text
-    assert "against everybody at the own best length" in text
+    assert "against everybody at their own best length" in text
 
 
 def test_the_same_plan_is_the_same_bytes(kept: Store) -> None:

@@ -18,6 +18,7 @@ from db.athletes import save_athletes
 from db.fit_checks import FitCheck
 from db.results import KeptFit
 from db.store import Store
+from modeling.response_model import FAMILIES
 from tests.dashboard import artificial
 
 FIT = KeptFit(
@@ -235,3 +236,7 @@ def test_names_are_not_read_as_markdown(filled_store: Store) -> None:
     save_athletes(filled_store, odd, "test")
     table = wanted_table(data_wanted(filled_store, "jump_height"), FIT, "efforts")
     assert r"\!\[x\]\(y\) \*Five\*" in table["athlete"].tolist()
+
+
+def test_every_family_that_a_fit_may_choose_has_words() -> None:
+    assert set(how_sure_words.FAMILIES) == set(FAMILIES)

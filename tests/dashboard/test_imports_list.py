@@ -27,7 +27,7 @@ def test_an_import_is_taken_back_with_a_reason(filled_store: Store, sign_in: Sig
     assert "Taking an import back needs a reason" in told(application)
     application.text_input[0].set_value("wrong file")
     application.button[0].click().run()
-    assert "efforts.csv was taken back: 204 efforts are used no longer." in told(application)
+    assert "efforts.csv was taken back: 204 efforts are no longer used." in told(application)
     assert "Every import has been taken back" in told(application)
     row = application.dataframe[0].value.iloc[0]
     assert (row["taken back by"], row["why"], row["stored"]) == ("carl", "wrong file", 204)
@@ -40,7 +40,7 @@ def test_what_depends_on_an_import_is_said_and_there_is_no_button(
     correct_effort(filled_store, 1, 44.4, "typed wrongly", "carl")
     application = sign_in(filled_store, "dora", PAGE)
     assert "This import cannot be taken back, as newer work depends on it." in told(application)
-    assert "1 of its efforts were corrected" in told(application)
+    assert "Efforts of it that were corrected" in told(application)
     assert not application.button
     assert imports_with_undo(filled_store)["taken_back_at"].isna().all()
 

@@ -141,7 +141,7 @@ def editor_state(application: AppTest, edits: dict[int, dict[str, object]]) -> N
 def test_rows_set_aside_are_put_right_on_the_page(filled_store: Store, sign_in: SignIn) -> None:
     import_efforts(filled_store, read_table(FAULTY, "typed.csv"), "test")
     application = sign_in(filled_store, "carl", "import_efforts")
-    assert "2 rows. Put the cells right here" in told(application)
+    assert "2 rows. Correct the cells below" in told(application)
     application.button(key="store_corrected").click().run()
     assert "No row was chosen. Correct a cell, or tick a row" in told(application)
     editor_state(application, {0: {"value": " 40.5 "}, 1: {"store": True}})

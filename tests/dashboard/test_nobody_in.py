@@ -206,7 +206,7 @@ def by_itself(store: Store, page: str, name: str, hostile: bool) -> AppTest:
     """Open a page without the menu, which would not offer it."""
     script = entered(store, name, PAGE_FOLDER / f"{page}.py")
     if hostile:
-        for asked in ("athlete", "person", "role", "squad"):
+        for asked in ("athlete", "person", "role", "squad", "test_athletes"):
             script.query_params[asked] = "A3"
         for key in (
             "athlete",

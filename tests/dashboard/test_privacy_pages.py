@@ -64,14 +64,14 @@ def test_times_are_set_after_what_they_remove_is_shown(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(filled_store, "dora", "privacy")
-    assert "sessions with their efforts, notes and corrections: kept for ever." in told(application)
+    assert "Sessions with their efforts, notes and corrections: kept for ever." in told(application)
     application.number_input(key="keep_sessions").set_value(365).run()
-    assert "corrections: kept for 365 days. Over this time now: 0 rows." in told(application)
+    assert "corrections: kept for 365 days. Older than that now: 0 rows." in told(application)
     button(application, "Keep for these times").click().run()
     assert kept_days(filled_store)["sessions"] == 365
     assert get_setting(filled_store, "keep_audit_days") is None
-    button(application, "Remove now what is over the set time").click().run()
-    assert "Nothing was over its time." in told(application)
+    button(application, "Remove now what is older").click().run()
+    assert "Nothing was older." in told(application)
 
 
 def test_an_empty_store_still_has_its_times(empty_store: Store, sign_in: SignIn) -> None:

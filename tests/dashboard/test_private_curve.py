@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -12,6 +13,7 @@ from starlette.testclient import TestClient
 from dashboard import private_curve
 from dashboard.gate import LINK_PATH, Gate
 from dashboard.private_curve import make_link
+from dashboard.units import keep_system
 from db.private_links import private_links, revoke_link
 from db.store import Store
 
@@ -34,6 +36,18 @@ def test_a_link_shows_one_curve_without_signing_in(client: TestClient, filled_st
     assert answer.text.count("<svg") == 2  # the sign of the club, and the curve
     assert "Short Two" not in answer.text and "<script" not in answer.text
     assert "stop, whatever the screen says" in answer.text
+    assert "(4.1 to 8.2)" in answer.text
+
+
+def test_a_link_is_read_as_the_browser_and_the_club_read(
+    client: TestClient, filled_store: Store
+) -> None:
+    keep_system(filled_store, "imperial", "dora")
+    liked = {"Accept-Language": "en;q=0.4, de-DE, de;q=0.9"}
+    text = client.get(make_link(filled_store, "A1", 7, "coach"), headers=liked).text
+    assert "(4,1 to 8,2)" in text and "4.1 to 8.2" not in text
+    assert re.search(r'points="\d+\.\d,\d+\.\d ', text), "a picture's points are no reader's"
+    assert "at 68\u00a0°F" in text
 
 
 def test_a_link_that_was_revoked_or_guessed_opens_nothing(

@@ -12,7 +12,7 @@ from dashboard.first_steps import steps
 from db.effort_files import read_table
 from db.first_run import FirstRun, first_run, mark_picture_read
 from db.imports import check_rows
-from db.settings import get_setting, set_setting
+from db.settings import get_setting
 from db.store import Store
 from demo_team.sample import sample_efforts
 from tests.dashboard.conftest import SignIn, told
@@ -34,6 +34,21 @@ def reading(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> 
 )
 def test_a_browser_s_language_is_a_locale_or_english(tag: str, locale: str) -> None:
     assert str(reader.locale_of(tag)) == locale
+
+
+@pytest.mark.parametrize(
+    ("header", "locale"),
+    [
+        ("de-DE,de;q=0.9,en;q=0.8", "de_DE"),
+        ("en;q=0.4, pt-BR", "pt_BR"),
+        ("xx-YY, fr-FR;q=0.8", "fr_FR"),
+        ("*", "en_GB"),
+        ("", "en_GB"),
+        ("de;q=9,\x00;;q==,en-US;q=1", "de"),
+    ],
+)
+def test_the_language_liked_best_is_taken(header: str, locale: str) -> None:
+    assert str(reader.preferred_locale(header)) == locale
 
 
 def test_without_a_page_numbers_and_dates_are_english() -> None:
@@ -89,7 +104,7 @@ def test_imperial_units_are_exact() -> None:
 def test_a_page_speaks_as_the_browser_and_the_club_read(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    set_setting(filled_store, units.SETTING, "imperial", "dora")
+    units.keep_system(filled_store, "imperial", "dora")
     application = sign_in(filled_store, "carl", "athlete")
     application.context["locale"] = "de-DE"
     application.selectbox(key="athlete").set_value("A1").run()

@@ -5,10 +5,10 @@ from dataclasses import replace
 import pytest
 
 from dashboard import reads
-from dashboard.reads import ask, evidence_gaps, squad
+from dashboard.reads import ask, squad
 from dashboard.usual_terms import placed_efforts
 from db.athletes import list_athletes
-from db.measures import get_measure, save_measure
+from db.measures import get_measure
 from db.settings import get_setting, set_setting
 from db.store import Store
 from tests.dashboard.conftest import PEOPLE
@@ -66,21 +66,3 @@ def test_shorter_times_stand_higher(filled_store: Store) -> None:
     assert placed_efforts(filled_store, measure, "A1")["share_pct"].to_numpy() == pytest.approx(
         10_000 / higher.to_numpy()
     )
-
-
-def test_gaps_name_who_has_too_little_data_least_first(filled_store: Store) -> None:
-    gaps = evidence_gaps(filled_store, "jump_height")
-    assert gaps["athlete"].tolist() == ["A5", "A4"]
-    assert gaps["sessions"].tolist() == [0, 2]
-
-
-def test_before_the_first_fit_everybody_is_a_gap(unfitted_store: Store) -> None:
-    gaps = evidence_gaps(unfitted_store, "jump_height")
-    assert len(gaps) == 5
-    assert gaps["fade_tests"].sum() == 17
-
-
-def test_a_measure_without_data_has_only_gaps(filled_store: Store) -> None:
-    save_measure(filled_store, get_measure(filled_store, "throw_speed"), "test")
-    gaps = evidence_gaps(filled_store, "throw_speed")
-    assert gaps["sessions"].eq(0).all()

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from dashboard import reliability_words
+from dashboard import reliability_words, units
 from dashboard.fitting import fit_measure
 from dashboard.noise_and_signal import noise_and_signal
 from dashboard.palette import DARK, LIGHT, Palette
@@ -84,8 +84,8 @@ def test_a_fit_keeps_the_comparison_of_its_routine_sessions(
 
 def test_the_pairs_on_the_page_are_those_of_the_kept_limits(kept: KeptReliability) -> None:
     for basis in ("mean", "best"):
-        pairs = reliability_words.session_pairs(kept, basis)
-        found = reliability_words.estimates_of(kept, basis)
+        pairs = reliability_words.session_pairs(kept, basis, "cm")
+        found = reliability_words.estimates_of(kept, basis, "cm")
         assert len(pairs) == 8
         assert pairs["difference"].mean() == pytest.approx(found["change_in_mean"][0])
         width = found["upper_limit"][0] - found["lower_limit"][0]
@@ -93,7 +93,7 @@ def test_the_pairs_on_the_page_are_those_of_the_kept_limits(kept: KeptReliabilit
 
 
 def test_every_sentence_has_its_interval(kept: KeptReliability, measure: Measure) -> None:
-    found = reliability_words.estimates_of(kept, "mean")
+    found = reliability_words.estimates_of(kept, "mean", "cm")
     sentences = reliability_words.can_and_cannot(found, kept, measure)
     text = plain("\n".join([reliability_words.headline(found, measure), *sentences]))
     low, high = (f"{end:.1f}" for end in found["minimal_detectable"][1:])
@@ -108,7 +108,7 @@ def test_every_sentence_has_its_interval(kept: KeptReliability, measure: Measure
 def test_what_two_sessions_show_is_judged_by_both_intervals(
     kept: KeptReliability, measure: Measure
 ) -> None:
-    found = dict(reliability_words.estimates_of(kept, "mean"))
+    found = dict(reliability_words.estimates_of(kept, "mean", "cm"))
     for change, verdict in (
         ((1.0, 0.8, 1.4), "Two sessions can show it."),
         ((1.5, 1.2, 1.9), "not clear from these data"),
@@ -123,7 +123,7 @@ def test_what_two_sessions_show_is_judged_by_both_intervals(
 def test_no_spread_between_athletes_leaves_the_team_s_own_setting(
     kept: KeptReliability, measure: Measure
 ) -> None:
-    found = dict(reliability_words.estimates_of(kept, "mean"))
+    found = dict(reliability_words.estimates_of(kept, "mean", "cm"))
     none = found | {"smallest_worthwhile": (0.0, 0.0, 0.4)}
     unknown = kept.needs.assign(smallest_sessions=np.nan)
     sentences = reliability_words.can_and_cannot(none, replace(kept, needs=unknown), measure)
@@ -134,7 +134,9 @@ def test_no_spread_between_athletes_leaves_the_team_s_own_setting(
 
 
 def test_learning_is_named(kept: KeptReliability, measure: Measure) -> None:
-    found = dict(reliability_words.estimates_of(kept, "mean")) | {"trend_pct": (0.9, 0.4, 1.4)}
+    found = dict(reliability_words.estimates_of(kept, "mean", "cm")) | {
+        "trend_pct": (0.9, 0.4, 1.4)
+    }
     sentences = reliability_words.can_and_cannot(found, kept, measure)
     assert "changed by 0.90 % (0.40 to 1.40): learning" in plain(sentences[4])
 
@@ -150,13 +152,13 @@ def test_the_table_has_every_quantity_with_its_interval(
 ) -> None:
     fit = latest_fit(fitted, "jump_height")
     assert fit is not None
-    found = reliability_words.estimates_of(kept, "mean")
+    found = reliability_words.estimates_of(kept, "mean", "cm")
     table = reliability_words.numbers_table(found, measure, fit, None)
     rows = table.set_index("what")
-    assert list(rows.columns) == ["in cm", "in %"]
+    assert list(rows.columns) == ["value, cm", "value, %"]
     error = found["typical_error"]
     shown = f"{error[0]:.1f} ({error[1]:.1f} to {error[2]:.1f})"
-    assert rows.loc["typical error", "in cm"] == shown
+    assert rows.loc["typical error", "value, cm"] == shown
     filled = rows.drop(index="the team's own setting").agg("".join, axis=1)
     assert filled.str.contains(" to ").all()
 
@@ -182,8 +184,8 @@ def test_figures_draw_noise_before_what_is_to_be_seen(fitted: Store, palette: Pa
 
 
 def test_limits_are_drawn_with_their_intervals(kept: KeptReliability, measure: Measure) -> None:
-    pairs = reliability_words.session_pairs(kept, "best")
-    found = reliability_words.estimates_of(kept, "best")
+    pairs = reliability_words.session_pairs(kept, "best", "cm")
+    found = reliability_words.estimates_of(kept, "best", "cm")
     figure = agreement_figure(pairs, found, "cm", LIGHT)
     lines = [shape.y0 for shape in figure.layout.shapes if shape.type == "line"]
     assert lines == [found[q][0] for q in ("upper_limit", "change_in_mean", "lower_limit")]
@@ -220,6 +222,22 @@ def test_a_coach_reads_what_the_measure_can_bear(filled_store: Store, sign_in: S
     assert page.table[0].value.to_csv() != mean
 
 
+def test_values_are_shown_in_the_units_of_the_club(filled_store: Store, sign_in: SignIn) -> None:
+    page = sign_in(filled_store, "carl", "reliability")
+    metric = page.table[0].value.set_index("what")
+    units.keep_system(filled_store, "imperial", "dora")
+    page.run()
+    assert not page.exception
+    shown = page.table[0].value.set_index("what")
+    assert "\u00a0in (" in page.header[0].value and "\u00a0cm" not in told(page)
+    of_error = [
+        float(table.loc["typical error", f"value, {unit}"].partition(" ")[0])
+        for table, unit in ((metric, "cm"), (shown, "in"))
+    ]
+    assert of_error[1] == pytest.approx(of_error[0] / 2.54, abs=0.03)
+    assert shown["value, %"].tolist() == metric["value, %"].tolist()
+
+
 def test_a_coach_of_a_squad_is_told_whose_numbers_they_are(
     filled_store: Store, sign_in: SignIn
 ) -> None:
@@ -240,7 +258,7 @@ def test_curves_of_an_earlier_version_are_worked_out_again(
     )
     keep_artificial_fit(unfitted_store, checked=False)
     text = told(sign_in(unfitted_store, "dora", "reliability"))
-    assert "did not yet compare sessions with each other" in text
+    assert "did not compare sessions with each other" in text
 
 
 @pytest.mark.parametrize(("athletes", "who"), [(0, "Nobody has"), (1, "One athlete has")])

@@ -12,12 +12,13 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import running_words
 from dashboard.fitting import CannotFit, fit_measure, fold_session
+from dashboard.how_sure_words import FAMILIES
 from dashboard.running_test import read_round, stop_rule
 from db.athletes import save_athletes
 from db.efforts import efforts, exclude_effort, sessions
 from db.measures import get_measure
 from db.people import Person, add_person
-from db.results import responses
+from db.results import curve_family, responses
 from db.running_tests import StopRule, add_effort, end_test, open_tests, round_tests
 from db.store import Store
 from tests.dashboard.conftest import HASH, SignIn, fill, new_store, told
@@ -43,7 +44,7 @@ def fitted_store(fitted_once: Path, tmp_path: Path) -> Store:
 
 def started(application: AppTest, *names: str) -> AppTest:
     """Begin a fade test of jump height by the form."""
-    application.selectbox(key="test_measure").set_value("jump_height")
+    application.selectbox(key="measure").set_value("jump_height")
     application.multiselect(key="test_athletes").set_value(list(names)).run()
     for name in names:
         field = next(c for c in application.button_group if c.key == f"test_pain_{name}")
@@ -84,6 +85,23 @@ def test_a_test_is_begun_with_its_facts_and_drawn_from_the_store(
     newest = sessions(unfitted_store, "A1").iloc[0]
     assert (newest["ambient_c"], newest["freshness"], newest["pain"]) == (12.5, 7, False)
     assert running_words.BOTH_CAN_STOP in told(page)
+
+
+def test_what_the_address_asks_for_is_chosen_and_nothing_begins(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    page = sign_in(filled_store, "carl", "run_test")
+    page.query_params["measure"] = "throw_speed"
+    page.query_params["test_athletes"] = ["A5", "Long One", "A2"]
+    page.query_params["test_kind"], page.query_params["test_volume"] = "routine", "8"
+    page.run()
+    assert page.multiselect(key="test_athletes").value == ["A5", "A2"]
+    assert page.selectbox(key="measure").value == "throw_speed"
+    assert page.selectbox(key="test_kind").value == "routine"
+    assert page.number_input(key="test_first_volume").value == 8.0
+    assert open_tests(filled_store).empty and not page.exception
+    page.multiselect(key="test_athletes").set_value(["A2"]).run()
+    assert page.query_params["test_athletes"] == "A2"
 
 
 def test_at_the_stop_the_page_says_so_and_takes_nothing_more(
@@ -202,6 +220,14 @@ def test_the_fold_counts_the_test_and_keeps_nothing(fitted_store: Store, sign_in
     assert fold_session(fitted_store, measure, "A1", session).response["efforts"] == (
         fold.response["efforts"] - 1
     )
+
+
+def test_how_sure_tells_which_curves_the_squad_speaks_for(
+    fitted_store: Store, sign_in: SignIn
+) -> None:
+    family = curve_family(fitted_store, "jump_height")
+    assert family is not None
+    assert FAMILIES[family] in told(sign_in(fitted_store, "dora", "how_sure"))
 
 
 def test_without_curves_the_results_say_what_to_do(unfitted_store: Store, sign_in: SignIn) -> None:

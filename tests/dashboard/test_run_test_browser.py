@@ -14,7 +14,7 @@ from db.store import Store
 from tests.dashboard.conftest import fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
 from tests.dashboard.screens import Screen, screen
-from tests.dashboard.test_browser import browser as browser  # the fixture
+from tests.dashboard.screens import browser as browser  # the fixture
 
 
 def type_efforts(page: Page, first: int, values: list[str]) -> None:

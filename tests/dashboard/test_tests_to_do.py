@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from dashboard import next_test_words
-from dashboard.next_tests import listed_tests, next_test_rows
+from dashboard.next_tests import as_asked, listed_tests, next_test_rows
 from db.next_tests import NEXT_TEST_COLUMNS
 from db.store import Store
 from modeling import ResponseModel
@@ -20,7 +20,7 @@ def test_the_list_is_in_order_of_worth_and_within_the_limit(
 ) -> None:
     page = sign_in(filled_store, "carl", "tests_to_do")
     assert "5 tests would teach something" in told(page)
-    assert "between 0.01 % and 0.60 %" in told(page).replace("\u00a0", " ")
+    assert "between 0.01 % and 0.60 % (" in told(page).replace("\u00a0", " ")
     assert page.dataframe[0].value["athlete"].tolist()[:2] == ["Untested Five", "Unknown Four"]
     page.number_input(key="most_tests").set_value(2).run()
     assert "The 2 tests worth most, of 5" in told(page)
@@ -34,12 +34,33 @@ def test_the_list_is_in_order_of_worth_and_within_the_limit(
     assert not page.exception
 
 
+def test_a_test_is_opened_with_those_who_are_marked(filled_store: Store, sign_in: SignIn) -> None:
+    page = sign_in(filled_store, "carl", "tests_to_do")
+    marked = {"selection": {"rows": [0, 1], "columns": [], "cells": []}}
+    page.session_state["tests_jump_height_any_5"] = marked
+    page.run()
+    [link] = (each.proto for each in page.get("page_link") if each.proto.page == "run-test")
+    assert link.label == "Run a test with Untested Five and Unknown Four"
+    assert link.query_string == (
+        "measure=jump_height&test_athletes=A5&test_athletes=A4&test_kind=fade"
+    )
+
+
+def test_what_a_test_opens_with_is_left_open_where_tests_differ(filled_store: Store) -> None:
+    rows = listed_tests(filled_store, "jump_height", fade_tests=False)
+    one = rows[rows["athlete"] == "A5"]
+    assert as_asked("jump_height", one)["test_volume"] == f"{one['volume'].iloc[0]:.0f}"
+    assert "test_volume" not in as_asked("jump_height", rows)
+    both = listed_tests(filled_store, "jump_height")
+    assert set(as_asked("jump_height", both)) == {"measure", "test_athletes"}
+
+
 def test_curves_without_next_tests_are_worked_out_again_from_the_page(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
     keep_artificial_fit(unfitted_store, checked=False)
     page = sign_in(unfitted_store, "dora", "tests_to_do")
-    assert "did not yet weigh what to test next" in told(page)
+    assert "did not weigh what to test next" in told(page)
     assert page.button(key="update_curves").label == "Work out the curves again"
 
 
@@ -90,4 +111,4 @@ def test_the_next_test_in_a_sentence(changes: dict[str, object], expected: str) 
 
 def test_one_test_is_told_without_a_range() -> None:
     sentence = next_test_words.worth_sentence(pd.DataFrame([ROW])).replace("\u00a0", " ")
-    assert sentence == "Expected of each test: 0.12 %, for one athlete."
+    assert sentence == "Each test is expected to bring its athlete 0.12 %."

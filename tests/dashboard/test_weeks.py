@@ -9,7 +9,6 @@ from datetime import date
 from io import BytesIO
 
 import pandas as pd
-import pytest
 from playwright.sync_api import Browser, Locator, expect
 
 from db.efforts import efforts
@@ -17,26 +16,15 @@ from db.games import kept_games
 from db.plans import plans
 from db.store import Store
 from tests.dashboard import artificial
-from tests.dashboard.conftest import PASSWORD, fill, new_store
-from tests.dashboard.live_server import LiveServer, serving
+from tests.dashboard.conftest import PASSWORD
+from tests.dashboard.live_server import LiveServer
 from tests.dashboard.screens import Screen, window
-from tests.dashboard.test_browser import browser as browser  # the fixture
+from tests.dashboard.screens import browser as browser  # the fixtures
+from tests.dashboard.screens import club as club
+from tests.dashboard.screens import server as server
 from tests.dashboard.test_game import text_of
 
 PATIENCE_MS = 20_000
-
-
-@pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Store:
-    club = new_store(tmp_path_factory.mktemp("weeks") / "club.duckdb")
-    fill(club)
-    return club
-
-
-@pytest.fixture(scope="module")
-def server(store: Store) -> Iterator[LiveServer]:
-    with serving(store.path) as running:
-        yield running
 
 
 @contextmanager
@@ -102,7 +90,7 @@ def test_a_director_sees_what_to_do_and_opens_who_it_is_about(
 
 
 def test_a_coach_plans_a_game_prints_it_and_says_what_was_done(
-    browser: Browser, server: LiveServer, store: Store
+    browser: Browser, server: LiveServer, club: Store
 ) -> None:
     today = date.today()
     with signed_in(browser, server, "carl", "tablet") as seen:
@@ -115,7 +103,7 @@ def test_a_coach_plans_a_game_prints_it_and_says_what_was_done(
         printed = " ".join(text_of(taken(seen, "Sheet to print (PDF)")))
         assert "first whistle 19:30" in printed
         assert all(name in printed for name in ("Long One", "Short Two", "Untested Five"))
-        [kept] = kept_games(store, today, "jump_height")
+        [kept] = kept_games(club, today, "jump_height")
         assert kept.person == "carl"
         unfold(seen, "Afterwards: what was done")
         did = in_page(seen, "spinbutton", "Did, in efforts")
@@ -124,12 +112,12 @@ def test_a_coach_plans_a_game_prints_it_and_says_what_was_done(
         seen.wait()
         in_page(seen, "button", "Record").click()
         shown(seen, "Recorded for Either Three.")
-    done = plans(store, today, "jump_height").set_index("athlete")["done_volume"].dropna()
+    done = plans(club, today, "jump_height").set_index("athlete")["done_volume"].dropna()
     assert done.to_dict() == {"A3": 12.0}
 
 
 def test_an_athlete_sees_the_own_curve_and_takes_the_own_data(
-    browser: Browser, server: LiveServer, store: Store
+    browser: Browser, server: LiveServer, club: Store
 ) -> None:
     with signed_in(browser, server, "long.one", "phone") as seen:
         heading(seen, "My warm-up")
@@ -145,5 +133,5 @@ def test_an_athlete_sees_the_own_curve_and_takes_the_own_data(
         with zipfile.ZipFile(BytesIO(taken(seen, "Take my data with me"))) as packed:
             own = pd.read_csv(packed.open("effort.csv"))
             text = " ".join(packed.read(name).decode() for name in packed.namelist())
-    assert len(own) == len(efforts(store, "jump_height", "A1"))
+    assert len(own) == len(efforts(club, "jump_height", "A1"))
     assert "Short Two" not in text

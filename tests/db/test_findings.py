@@ -26,7 +26,7 @@ from db.findings import (
 )
 from db.imports import import_efforts
 from db.privacy import erase_athlete
-from db.results import keep_fit
+from db.results import Conclusions, keep_fit
 from db.sight import Sight, in_sight
 from db.store import Store
 from db.trail import trail
@@ -86,7 +86,7 @@ def keep(store: Store, findings: Findings) -> int:
         artificial.responses(athletes),
         artificial.kept_curves(athletes),
         peaks.rename(columns={"value": "peak_value"}),
-        findings=findings,
+        Conclusions(findings=findings),
     )
 
 

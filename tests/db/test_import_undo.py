@@ -91,7 +91,7 @@ def test_facts_that_the_file_filled_in_are_taken_out_again(store, bring):
     row = "A1,2026-03-01T09:00,jump_height,4,44,3,7,windy,routine"
     filled = bring(row, header=WITH_FACTS)
     assert sessions(store)["note"].tolist() == ["windy"]
-    with pytest.raises(BadInput, match=r"1 later imports name its sessions again: import 2 \(r"):
+    with pytest.raises(BadInput, match=r"name its sessions again, 1: import 2 \(r"):
         take_back(store)
     take_back(store, filled.batch_id)
     pd.testing.assert_frame_equal(sessions(store), before)
@@ -122,12 +122,18 @@ def outcome_recorded(store):
 @pytest.mark.parametrize(
     ("newer", "sentence"),
     [
-        (lambda s: correct_effort(s, 1, 45.0, "typo", "carl"), "corrected.*A1 2026-03-01 09:00 ef"),
-        (excluded_and_included, "1 of its efforts were corrected, excluded or taken in again"),
-        (typed_later, "1 of its sessions were added to or changed by hand since: A1 2026-03-01"),
-        (facts_typed_later, "1 of its sessions were added to or changed by hand since"),
+        (
+            lambda s: correct_effort(s, 1, 45.0, "typo", "carl"),
+            "corrected.*, 1: A1 2026-03-01 09:00 ef",
+        ),
+        (excluded_and_included, "Efforts of it that were corrected, excluded or taken in again"),
+        (
+            typed_later,
+            "Sessions of it that were added to or changed by hand since, 1: A1 2026-03-01",
+        ),
+        (facts_typed_later, "added to or changed by hand since"),
         (lambda s: import_efforts(s, table_of([*JUMPS, BAD]), "c"), r"import 2 \(rows.csv\). Take"),
-        (outcome_recorded, "1 plans have an outcome .*A1 on 2026-03-01"),
+        (outcome_recorded, "Plans with an outcome .*1: A1 on 2026-03-01"),
     ],
 )
 def test_what_is_newer_and_depends_on_it_is_named(store, bring, newer, sentence):
@@ -165,7 +171,7 @@ def test_an_import_made_by_an_older_program_holds_older_ones(store, bring):
     with store.writing("tester", "as if older") as cursor:
         cursor.execute("DELETE FROM import_touch")
         cursor.execute("UPDATE schema_version SET applied_at = now()")
-    with pytest.raises(BadInput, match="did not keep whose: import 2"):
+    with pytest.raises(BadInput, match="did not keep whose, 1: import 2"):
         take_back(store)
 
 

@@ -11,15 +11,14 @@ from db.efforts import efforts
 from db.errors import BadInput
 from db.exports import export_frame
 from db.next_tests import NEXT_TEST_COLUMNS, latest_next_tests
-from db.results import keep_fit
+from db.results import Conclusions, keep_fit
 from tests.db.test_results import FACTS, curve_rows, response_rows
 
 
 def keep(store, rows):
     peaks = efforts(store, "jump_height")[["session_id"]].drop_duplicates().assign(peak_value=42.0)
-    keep_fit(
-        store, "coach", "jump_height", FACTS, response_rows(), curve_rows(), peaks, next_tests=rows
-    )
+    told = Conclusions(next_tests=rows)
+    keep_fit(store, "coach", "jump_height", FACTS, response_rows(), curve_rows(), peaks, told)
 
 
 @pytest.fixture

@@ -30,7 +30,7 @@ from db.privacy import (
     held,
     write_athlete_zip,
 )
-from db.results import keep_fit, latest_fit, responses
+from db.results import Conclusions, keep_fit, latest_fit, responses
 from db.store import Store
 from tests.dashboard import artificial
 from tests.db.conftest import dump, table_of
@@ -101,7 +101,7 @@ def _leave_traces(store: Store) -> None:
         artificial.responses(athletes),
         artificial.kept_curves(athletes),
         peaks.rename(columns={"value": "peak_value"}),
-        artificial.fit_check(),
+        Conclusions(check=artificial.fit_check()),
     )
     assert check(store) == []
 

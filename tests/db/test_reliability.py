@@ -11,7 +11,7 @@ from db.checks import check
 from db.errors import BadInput
 from db.exports import export_frame
 from db.reliability import ReliabilityRows, latest_reliability, measure_estimates
-from db.results import CURVE_COLUMNS, PEAK_COLUMNS, RESPONSE_COLUMNS, keep_fit
+from db.results import CURVE_COLUMNS, PEAK_COLUMNS, RESPONSE_COLUMNS, Conclusions, keep_fit
 from tests.dashboard import artificial
 
 ROUTINE = [
@@ -83,7 +83,7 @@ def kept(store, reliability: ReliabilityRows | None) -> int:
         artificial.responses(athletes)[RESPONSE_COLUMNS],
         artificial.kept_curves(athletes)[CURVE_COLUMNS],
         pd.DataFrame(columns=PEAK_COLUMNS),
-        reliability=reliability,
+        Conclusions(reliability=reliability),
     )
 
 

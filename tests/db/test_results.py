@@ -9,14 +9,17 @@ import pytest
 
 from db.checks import check
 from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, efforts
-from db.errors import BadInput
+from db.errors import BadInput, StoreError
 from db.exports import export_frame, write_export
 from db.fit_checks import BAND_COLUMNS, PLACE_COLUMNS, FitCheck, latest_check
 from db.results import (
     CURVE_COLUMNS,
     RESPONSE_COLUMNS,
+    Conclusions,
     FitFacts,
+    concluded,
     curves,
+    keep_conclusions,
     keep_fit,
     latest_fit,
     newer_data,
@@ -25,6 +28,7 @@ from db.results import (
     session_peaks,
     squad_curve,
 )
+from tests.dashboard import artificial
 from tests.db.conftest import HEADER, dump
 
 FACTS = FitFacts(
@@ -114,7 +118,8 @@ def keep(store, measure: str = "jump_height", **changes: object) -> int:
     peaks = efforts(store, measure)[["session_id"]].drop_duplicates().assign(peak_value=42.0)
     facts = FitFacts(**(asdict(FACTS) | {"data_revision": store.revision()}))
     rows = response_rows(**changes)
-    return keep_fit(store, "coach", measure, facts, rows, curve_rows(), peaks, check_of_fit())
+    told = Conclusions(check=check_of_fit())
+    return keep_fit(store, "coach", measure, facts, rows, curve_rows(), peaks, told)
 
 
 @pytest.fixture
@@ -122,6 +127,21 @@ def fitted(store, bring):
     bring("A1,2026-03-01T09:00,jump_height,1,40,0", "A1,2026-03-02T09:00,jump_height,1,41,3")
     keep(store)
     return store
+
+
+def test_what_follows_from_the_curves_may_be_kept_after_them(store, bring):
+    bring("A1,2026-03-01T09:00,jump_height,1,40,0")
+    peaks = efforts(store, "jump_height")[["session_id"]].assign(peak_value=42.0)
+    assert not concluded(store, "jump_height")
+    fit_id = keep_fit(store, "c", "jump_height", FACTS, response_rows(), curve_rows(), peaks)
+    assert not concluded(store, "jump_height")
+    found = Conclusions(check=check_of_fit(), findings=artificial.nothing_found())
+    keep_conclusions(store, "c", "jump_height", fit_id, found)
+    assert concluded(store, "jump_height")
+    assert latest_check(store, "jump_height") is not None
+    with pytest.raises(StoreError, match="uplicate"):
+        keep_conclusions(store, "c", "jump_height", fit_id, found)
+    assert check(store) == []
 
 
 def test_nothing_is_known_before_the_first_fit(store, bring):
@@ -203,7 +223,8 @@ def test_a_fit_without_a_check_has_none_though_an_older_one_had(fitted):
 def test_a_check_that_is_not_whole_is_refused_with_its_fit(fitted, changes, sentence):
     before = dump(fitted)
     peaks = pd.DataFrame({"session_id": [], "peak_value": []})
-    rows = (FACTS, response_rows(), curve_rows(), peaks, check_of_fit(**changes))
+    told = Conclusions(check=check_of_fit(**changes))
+    rows = (FACTS, response_rows(), curve_rows(), peaks, told)
     with pytest.raises(BadInput, match=sentence):
         keep_fit(fitted, "coach", "jump_height", *rows)
     assert dump(fitted) == before

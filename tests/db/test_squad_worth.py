@@ -11,7 +11,7 @@ from db.checks import check
 from db.efforts import observations
 from db.errors import BadInput
 from db.exports import export_frame
-from db.results import keep_fit
+from db.results import Conclusions, keep_fit
 from db.squad_worth import squad_worth
 from tests.dashboard import artificial
 from tests.db.conftest import dump
@@ -27,7 +27,7 @@ def changes(sessions: list[int], **columns: object) -> pd.DataFrame:
     return artificial.changes(tested).head(1).assign(**columns)
 
 
-def keep(store, **kept: pd.DataFrame) -> int:
+def keep(store, changes: pd.DataFrame | None = None, worth: pd.DataFrame | None = None) -> int:
     peaks = observations(store, "jump_height")[["session_id"]].assign(peak_value=42.0)
     return keep_fit(
         store,
@@ -37,8 +37,8 @@ def keep(store, **kept: pd.DataFrame) -> int:
         response_rows(),
         curve_rows(),
         peaks,
-        check_of_fit(),
-        **kept,
+        Conclusions(check=check_of_fit(), changes=changes),
+        worth=worth,
     )
 
 
