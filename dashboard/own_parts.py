@@ -8,9 +8,10 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import own_words, page_parts, privacy_words
-from dashboard.reads import ask, open_links, seen_by_staff
+from dashboard.reads import ask, open_links, own_store, seen_by_staff
 from dashboard.trials import trials_of
 from dashboard.usual_terms import response_history
+from db.athlete_views import athlete_views
 from db.games import kept_games
 from db.measures import Measure
 from db.plans import choices
@@ -46,10 +47,13 @@ def show_kept(athlete: str) -> None:
     """Show what the club keeps about an athlete, who may see it, and what can be taken."""
     staff = seen_by_staff()
     links = open_links(athlete).to_dict("records")
+    # Not remembered: views are noted without a new revision of the store.
+    views = athlete_views(own_store(), athlete).to_dict("records")
     page_parts.bullets(
         [
             privacy_words.counts_sentence(ask(held, athlete)),
             *own_words.seen_by_sentences(staff),
+            own_words.views_sentence(views, staff),
             own_words.links_sentence(links, staff),
             own_words.KEPT_BESIDE,
         ]

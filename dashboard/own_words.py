@@ -56,6 +56,19 @@ def seen_by_sentences(staff: Sequence[Person]) -> list[str]:
     return [*told, "You yourself see it here. No other athlete does."]
 
 
+def views_sentence(views: Sequence[Row], staff: Sequence[Person]) -> str:
+    """Return who opened pages about the athlete, from rows of `athlete_views`."""
+    if not views:
+        return "Nobody has opened a page about you alone yet."
+    names = {person.person: person.display_name for person in staff}
+    each = [
+        f"{names.get(view['person'], 'somebody who is no longer here')}"
+        f" on {counted(view['days'], 'day')}, last {dates.day(view['last_day'])}"
+        for view in views
+    ]
+    return f"Who opened pages about you: {'; '.join(each)}. Lists of the whole squad do not count."
+
+
 def links_sentence(links: Sequence[Row], staff: Sequence[Person]) -> str:
     """Return which private links to the athlete's curve open, from rows of `private_links`."""
     if not links:

@@ -7,7 +7,17 @@ from collections.abc import Callable, Iterable, Mapping
 import pandas as pd
 import streamlit as st
 
-from dashboard import account_words, day_words, numbers, pictures, tables, terms, units, words
+from dashboard import (
+    account_words,
+    day_words,
+    numbers,
+    pictures,
+    tables,
+    terms,
+    units,
+    view_notes,
+    words,
+)
 from dashboard.background_fits import fit_stage
 from dashboard.fitting import fit_measure
 from dashboard.numbers import Row
@@ -138,7 +148,9 @@ def choose_athlete(names: Mapping[str, str]) -> str:
     if not names:
         no_athletes_yet()
         st.stop()
-    return choose("Athlete", names, "athlete")
+    athlete = choose("Athlete", names, "athlete")
+    view_notes.note_view_today(athlete)
+    return athlete
 
 
 def link_to(script: str, label: str, chosen: Mapping[str, str | list[str]]) -> None:

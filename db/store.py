@@ -86,6 +86,20 @@ class Store:
             _confirm(cursor, revision)
 
     @contextmanager
+    def noting(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Yield a cursor whose work is stored as a whole, and leaves trail and revision alone.
+
+        For what no answer that is remembered rests on, such as who looked at what.
+        """
+        wait = self._wait()
+        with (
+            self._write_turn(wait),
+            self._file.cursor(wait, give_way=False) as cursor,
+            transaction(cursor),
+        ):
+            yield cursor
+
+    @contextmanager
     def kept_open(self) -> Iterator[None]:
         """Open the file once, not for each unit of work inside; others come to theirs as ever."""
         with self._file.kept_open():

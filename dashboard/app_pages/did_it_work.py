@@ -12,6 +12,7 @@ from dashboard.numbers import number, volume
 from dashboard.plan_outcomes import outcomes, plan_outcomes, plan_table
 from dashboard.reads import ask
 from dashboard.trial_screen import show_trials
+from dashboard.view_notes import note_view_today
 from db.trials import running_trials
 
 EVERYBODY = ""
@@ -36,6 +37,7 @@ unit = measure.volume_unit
 
 rows = ask(plan_outcomes, measure, date.today())
 if athlete:
+    note_view_today(athlete)
     rows = rows[rows["athlete"] == athlete]
 if rows.empty:
     st.header("Plans")

@@ -159,6 +159,17 @@ def test_an_athlete_is_told_who_sees_them(filled_store: Store) -> None:
     links = [{"person": "carl", "expires_at": until}, {"person": "gone", "expires_at": until}]
     assert "2 private links open" in own_words.links_sentence(links, staff)
     assert "made by somebody of the club" in own_words.links_sentence(links, staff)
+    assert "Nobody has opened a page about you" in own_words.views_sentence([], staff)
+    day = date(2026, 3, 2)
+    views = [{"person": name, "days": 2, "last_day": day} for name in ("carl", "gone")]
+    said = own_words.views_sentence(views, staff)
+    assert "Carl Coach on 2 days, last 2 Mar 2026; somebody who is no longer here" in said
+
+
+def test_an_athlete_sees_who_opened_their_page(filled_store: Store, sign_in: SignIn) -> None:
+    sign_in(filled_store, "carl", "athlete").selectbox(key="athlete").set_value("A1").run()
+    kept = told(sign_in(filled_store, "long.one", "my_warm_up"))
+    assert "Carl Coach on 1 day, last" in kept and "Dora Director on" not in kept
 
 
 def test_a_coach_of_another_squad_is_not_among_them(filled_store: Store) -> None:

@@ -79,6 +79,7 @@ def sound(made_once, tmp_path_factory) -> Store:
                 "INSERT INTO private_link VALUES (1, 'A1', repeat('b', 64), 'coach', now(), "
                 "now() + INTERVAL 9 DAY, NULL)"
             )
+            cursor.execute("INSERT INTO athlete_view VALUES ('A1', 'coach', '2026-03-02')")
             cursor.execute("INSERT INTO advice_base VALUES (1, 12, 9, 2, 17, 17.5, [0, 10])")
             cursor.execute("INSERT INTO account_constant VALUES (1, 'k', 'learned', 1, 0, 2)")
             cursor.execute("INSERT INTO level_effect VALUES (1, 'game', 1, 0, 2)")

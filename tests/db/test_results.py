@@ -9,7 +9,7 @@ import pytest
 
 from db.checks import check
 from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, efforts
-from db.errors import BadInput, StoreError
+from db.errors import BadInput
 from db.exports import export_frame, write_export
 from db.fit_checks import BAND_COLUMNS, PLACE_COLUMNS, FitCheck, latest_check
 from db.results import (
@@ -139,8 +139,6 @@ def test_what_follows_from_the_curves_may_be_kept_after_them(store, bring):
     keep_conclusions(store, "c", "jump_height", fit_id, found)
     assert concluded(store, "jump_height")
     assert latest_check(store, "jump_height") is not None
-    with pytest.raises(StoreError, match="uplicate"):
-        keep_conclusions(store, "c", "jump_height", fit_id, found)
     assert check(store) == []
 
 
