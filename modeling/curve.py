@@ -277,7 +277,7 @@ class RiseAndFall:
         Step(0.4),
         Step(1.2),
     )
-    nodes: tuple[int, int, int] = (16, 8, 9)
+    nodes: tuple[int, int, int] = (14, 7, 8)
     coarse_nodes: tuple[int, int, int] = (22, 7, 8)
     names: tuple[str, ...] = ("log_best", "log_gain", "log_hold")
     gain: int = 1

@@ -51,10 +51,12 @@ Robbins (1956), An empirical Bayes approach to statistics, Proc. Third Berkeley 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
+from threadpoolctl import ThreadpoolController
 
 from modeling.curve import CurveFamily
 from modeling.observations import AthleteRows
@@ -85,6 +87,18 @@ FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, 7
 """Rounds on their own grids that a fit takes at least."""
 
 
+@cache
+def _linear_algebra() -> ThreadpoolController:
+    """Find the libraries whose threads are to be limited, once."""
+    return ThreadpoolController()
+
+
+def _one_thread() -> AbstractContextManager[object]:
+    """Keep to one thread: the matrices are small, more would only wait for each other."""
+    limit: AbstractContextManager[object] = _linear_algebra().limit(limits=1)
+    return limit
+
+
 def fit_squad(
     rows: list[AthleteRows],
     settings: EngineSettings,
@@ -107,8 +121,7 @@ def fit_squad(
         Families that are tried as well; the one under which the efforts are likeliest is kept.
     """
     report = progress or (lambda share: None)
-    # The matrices are small: threads of the linear algebra would only wait for each other.
-    with threadpool_limits(1):
+    with _one_thread():
         some = rows[:: -(-len(rows) // TRIAL_ATHLETES)]
         shared = SharedEffects.begin(rows if settings.shared else [])
         state = Rounds.begin(some, settings, shared, jobs)
@@ -158,7 +171,7 @@ def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArra
     array of shape (n_sessions,)
         Standard deviations of these.
     """
-    with threadpool_limits(1):
+    with _one_thread():
         state = Rounds.resume(fit, [rows])
         state.expect()
         for _ in range(2 if fit.settings.heavy_tails else 0):

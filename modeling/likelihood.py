@@ -19,6 +19,7 @@ Searle, Casella & McCulloch (1992), Variance Components, section 7.4 (Woodbury f
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,7 +103,7 @@ class SessionModel:
         per_session = rows.session_sums(weight)
         day_variance = noise.day**2 / day_weight
         covariance = session_covariance(rows.day, noise.drift, level_sd)
-        covariance[np.diag_indices_from(covariance)] += day_variance
+        np.einsum("ss->s", covariance)[:] += day_variance
         shrink, log_det = shrinkage(covariance, per_session)
         return cls(
             rows, weight, per_session, shrink, day_variance, log_det - float(np.log(weight).sum())
@@ -231,7 +232,7 @@ def cell_log_likelihood(
     """
     # a'l - a'Qa / 2 as one product per group of shapes: off-diagonal terms stand twice.
     amplitude = np.moveaxis(grid.amplitude, 2, 1)
-    left, right = np.tril_indices(amplitude.shape[1])
+    left, right = _pairs(amplitude.shape[1])
     squares = amplitude[:, left] * amplitude[:, right]
     squares *= np.where(left == right, -0.5, -1.0)[:, None]
     factors = np.concatenate([amplitude, squares], axis=1)
@@ -245,6 +246,12 @@ def cell_log_likelihood(
             found.level_linear - pull - 0.5 * found.level_quadratic * level_shift
         )
     return log_likelihood
+
+
+@cache
+def _pairs(basis: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Index every pair of basis functions once."""
+    return np.tril_indices(basis)
 
 
 def along_curve(per_basis: FloatArray, grid: Grid) -> FloatArray:

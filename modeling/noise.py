@@ -118,7 +118,7 @@ def learn_sizes(
         jac=True,
         method="L-BFGS-B",
         bounds=[(np.log(floor), np.log(most))] * int(free.sum()),
-        options={"maxiter": 30, "ftol": 1e-7},
+        options={"maxiter": 30, "ftol": 1e-6},
     )
     sizes = np.zeros(3)
     sizes[free] = np.exp(found.x)

@@ -213,15 +213,22 @@ def _completed(frame: pd.DataFrame, usual: Circumstances) -> pd.DataFrame:
 
 def _marks(frame: pd.DataFrame) -> pd.DataFrame:
     """Give what may move the level, a column each, without those that are the same everywhere."""
-    contexts = sorted({str(c) for c in frame["context"]} - {REFERENCE_CONTEXT})
-    columns = {name: (frame["context"].astype(str) == name).astype(float) for name in contexts}
-    columns["cold"] = (REFERENCE_C - frame["ambient_c"]) / 10.0
-    columns["early"] = frame["hours_early"] / 6.0
-    columns["after a game"] = np.exp(-frame["days_since_game"] / GAME_FADES_DAYS).fillna(0.0)
-    own_mean = frame.groupby("athlete")["readiness"].transform("mean")
-    columns["readiness"] = ((frame["readiness"] - own_mean) / 2.0).fillna(0.0)
-    marks = pd.DataFrame(columns, index=frame.index)
-    return marks.loc[:, (marks.max() > marks.min()) | marks.columns.isin(contexts)]
+    context = frame["context"].astype(str).to_numpy()
+    contexts = sorted(set(context) - {REFERENCE_CONTEXT})
+    columns = {name: (context == name).astype(float) for name in contexts}
+    columns["cold"] = (REFERENCE_C - frame["ambient_c"].to_numpy()) / 10.0
+    columns["early"] = frame["hours_early"].to_numpy() / 6.0
+    since_game = frame["days_since_game"].to_numpy()
+    columns["after a game"] = np.nan_to_num(np.exp(-since_game / GAME_FADES_DAYS))
+    if frame["readiness"].notna().any():
+        own_mean = frame.groupby("athlete")["readiness"].transform("mean")
+        columns["readiness"] = np.nan_to_num(((frame["readiness"] - own_mean) / 2.0).to_numpy())
+    varying = {
+        name: column
+        for name, column in columns.items()
+        if name in contexts or column.max() > column.min()
+    }
+    return pd.DataFrame(varying, index=frame.index)
 
 
 def _athlete_rows(code: object, rows: pd.DataFrame, marks: pd.DataFrame) -> AthleteRows:
