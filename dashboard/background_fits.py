@@ -160,7 +160,6 @@ def _work(orders: Connection) -> None:
     """Load the model, wait to be told what to fit, fit it, and tell how it goes."""
     # Ctrl-C reaches this process as well, but it is the other that ends both.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    _stand_back()
     for name in LOADED_FIRST:
         import_module(name)
     from db.store import Store
@@ -188,6 +187,7 @@ def _fit(store: Store, measure: str, person: str, listener: Connection) -> None:
         nonlocal stage
         stage = replace(stage, curves_kept=True)
         listener.send(stage)
+        _stand_back()
 
     try:
         fit_measure(store, measure, person, tell, curves_kept)
@@ -201,5 +201,5 @@ def _fit(store: Store, measure: str, person: str, listener: Connection) -> None:
 
 def _stand_back() -> None:
     """Let the pages go first, where the system knows of that: a fit takes every core there is."""
-    if hasattr(os, "nice"):
-        os.nice(PATIENCE)
+    if hasattr(os, "setpriority"):
+        os.setpriority(os.PRIO_PROCESS, 0, PATIENCE)
