@@ -56,6 +56,10 @@ def on_phone() -> bool:
     return "Mobi" in st.context.headers.get("User-Agent", "")
 
 
+OPEN_PAGE, TOLD = "open_page", "told_address"
+"""Where the session keeps the page that is open, and the choices that its address was told."""
+
+
 def choose(
     label: str, labels: Mapping[str, str], key: str, usual: str = "", meaning: str | None = None
 ) -> str:
@@ -78,9 +82,20 @@ def choose(
         args=(key,),
         persist_state="session",
     )
-    if st.query_params.get(key, usual) != chosen:
-        st.query_params[key] = chosen
+    # Once for each time the page is opened: who comes back to an address without a choice would
+    # otherwise be sent forward again, and never get back to the page before.
+    if key not in st.session_state.setdefault(TOLD, set()):
+        st.session_state[TOLD].add(key)
+        if st.query_params.get(key, usual) != chosen:
+            st.query_params[key] = chosen
     return chosen
+
+
+def came_to(path: str) -> None:
+    """Note which page is open, so that one opened anew tells its address what is chosen."""
+    if st.session_state.get(OPEN_PAGE) != path:
+        st.session_state[OPEN_PAGE] = path
+        st.session_state[TOLD] = set()
 
 
 def choose_several(label: str, labels: Mapping[str, str], key: str, placeholder: str) -> list[str]:

@@ -8,7 +8,7 @@ import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
 from dashboard.access import sign_out_form, signed_in
-from dashboard.page_parts import quiet
+from dashboard.page_parts import came_to, quiet
 from dashboard.places import HOME, PLACES
 from dashboard.waiting_notice import show_waits
 from dashboard.web_sessions import running_store
@@ -42,5 +42,6 @@ with show_waits(), running_store().kept_open():
     with st.container(horizontal=True, vertical_alignment="center", key="footer"):
         quiet(f"Signed in as {person.display_name}, {person.role}.")
         sign_out_form()
+    came_to(page.url_path)
     with body:
         page.run()

@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from modeling.simulation import truth
+from modeling.simulation import Noise, truth
 from tests.benchmarks import accuracy, held_out, rise_and_fall, side_by_side
+from tests.benchmarks.best_possible import weigh
 from tests.benchmarks.peers import (
     GaussianProcess,
     MixedQuadratic,
@@ -192,3 +193,19 @@ def test_held_out_differences_are_from_known_efforts_only() -> None:
         held = efforts[(efforts["athlete"] == code) & (efforts["volume"] == split.volume[n])]
         assert split.volume[n] not in own["volume"].to_numpy()
         assert split.difference[n] == pytest.approx(held["y"].iloc[0] - own["y"].mean())
+
+
+def test_who_knows_everything_advises_the_peak_that_the_efforts_show() -> None:
+    volume = np.arange(0.0, 31.0)
+    early, late = (-0.001 * (volume - peak) ** 2 for peak in (5.0, 20.0))
+    noise = Noise(effort=0.001, day=0.001)
+    rng = np.random.default_rng(1)
+    tried = np.array([2, 10, 25, 2, 10, 25])
+    value = 41.0 * np.exp(late[tried] + 0.001 * rng.standard_normal(6))
+    rows = pd.DataFrame({"session": [1, 1, 1, 2, 2, 2], "volume": tried, "value": value})
+    told = weigh(np.array([early, late]), rows, noise)
+    assert told.advised == 20.0 and told.counted == pytest.approx(1.0)
+    # Efforts at one volume say nothing: both curves count, and the best lies between their peaks.
+    same = pd.DataFrame({"session": [1], "volume": [12], "value": [40.0]})
+    level = weigh(np.array([early, late]), same, Noise(effort=10.0))
+    assert level.counted == pytest.approx(2.0, rel=1e-3) and 5.0 < level.advised < 20.0

@@ -166,6 +166,10 @@ def test_a_link_to_an_athlete_opens_that_athlete(live_squad: LiveServer, browser
         expect(seen.page).to_have_url(f"{seen.address}/advice?athlete=A1")
         seen.page.reload()
         expect(athlete).to_have_value("Long One")
+        # The page was opened without a choice in its address: that is one step of its own.
+        seen.page.go_back()
+        expect(seen.page).to_have_url(f"{seen.address}/advice")
+        seen.wait()
         seen.page.go_back()
         expect(seen.page.locator("h1")).to_have_text("Athlete")
         expect(athlete).to_have_value("Long One")

@@ -49,7 +49,7 @@ def test_old_backups_of_the_schedule_are_named(filled_store: Store, tmp_path: Pa
 
 def test_times_are_listed_set_and_applied(filled_store: Store) -> None:
     at = ("--db", filled_store.path)
-    assert "audit: who wrote to the store" in run("privacy", "keep", *at).stdout
+    assert "audit: Who wrote to the store" in run("privacy", "keep", *at).stdout
     done = run("privacy", "keep", "audit", "400", *at)
     assert done.stdout.startswith("audit: ") and done.stdout.endswith("kept for 400 days\n")
     assert run("privacy", "keep", "sessions", "forever", *at).exit_code == 0
