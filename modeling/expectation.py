@@ -29,6 +29,7 @@ from modeling.shared import SharedEffects, SharedMoments
 __all__ = [
     "AthleteGrid",
     "AthleteMoments",
+    "CellPrior",
     "Learned",
     "TailWeights",
     "expect",
@@ -51,7 +52,7 @@ class Learned:
     across : NormalAcross
         Distribution of the coordinates across athletes.
     form_weight : array of shape (n_forms,)
-        Proportions of the forms.
+        Proportions of the forms, for an athlete who has taught nothing of them.
     level : NormalAcross
         Distribution of the level; if the level follows the curve, jointly with the coordinates.
     shared : SharedEffects
@@ -112,7 +113,7 @@ class Learned:
 
 @dataclass(frozen=True)
 class AthleteGrid:
-    """An athlete's efforts, their own grid, and each basis function at their volumes."""
+    """An athlete's efforts, their own grid, and each basis function at the volumes they tried."""
 
     rows: AthleteRows
     grid: Grid
@@ -122,18 +123,19 @@ class AthleteGrid:
     @classmethod
     def lay(cls, rows: AthleteRows, grid: Grid, family: CurveFamily) -> AthleteGrid:
         """Evaluate the family's basis functions once for many rounds."""
-        volume, place = np.unique(rows.volume, return_inverse=True)
-        basis = tuple(family.basis(grid, j, volume)[place] for j in range(len(grid.node)))
+        volumes, _ = rows.tried
+        basis = tuple(family.basis(grid, j, volumes) for j in range(len(grid.node)))
         return cls(rows, grid, basis, family)
 
     def curves(self, cells: IntArray) -> FloatArray:
         """Curves of flat cells at the athlete's efforts: (n_efforts, n_cells)."""
         grid = self.grid
         shape, setting = np.divmod(cells, grid.amplitudes)
-        total = np.zeros((self.rows.efforts, len(cells)))
+        volumes, place = self.rows.tried
+        total = np.zeros((len(volumes), len(cells)))
         for j, (basis, node) in enumerate(zip(self.basis, grid.node, strict=True)):
             total += basis[:, node[shape]] * grid.amplitude[shape % len(grid.amplitude), setting, j]
-        return total
+        return total[place]
 
     def slopes(self, cells: IntArray) -> FloatArray:
         """Slopes of flat cells' curves at the athlete's efforts, by volume: (n_efforts, n_cells).
@@ -161,6 +163,22 @@ class TailWeights:
     def even(cls, rows: AthleteRows) -> TailWeights:
         """Believe every effort and every day alike."""
         return cls(np.ones(rows.efforts), np.ones(len(rows.sessions)))
+
+
+@dataclass(frozen=True)
+class CellPrior:
+    """What is thought of one athlete's cells before their efforts.
+
+    Attributes
+    ----------
+    coordinates : array of shape (n_cells_per_form,)
+        Probability of each cell's coordinates, from `Learned.cell_prior`.
+    forms : array of shape (n_forms,)
+        Proportions of the forms among the others of the squad.
+    """
+
+    coordinates: FloatArray
+    forms: FloatArray
 
 
 @dataclass(frozen=True)
@@ -208,19 +226,19 @@ class _Weighed:
 
     model: SessionModel
     relative: NDArray[np.float32]
-    prior: FloatArray
+    prior: CellPrior
     highest: float
 
-    def posterior(self, form_weight: FloatArray) -> FloatArray:
+    def posterior(self) -> FloatArray:
         """Unnormalised posterior of the flat cells."""
-        return (form_weight[:, None] * self.prior * self.relative).ravel()
+        return (self.prior.forms[:, None] * self.prior.coordinates * self.relative).ravel()
 
     def log_evidence(self, weight: FloatArray) -> float:
         """Log marginal likelihood, of the unnormalised posterior."""
         return self.highest + float(np.log(weight.sum()))
 
 
-def _weigh(own: AthleteGrid, weights: TailWeights, prior: FloatArray, learned: Learned) -> _Weighed:
+def _weigh(own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Learned) -> _Weighed:
     rows, grid = own.rows, own.grid
     model = SessionModel.of(rows, learned.noise, learned.level_sd, weights.effort, weights.day)
     found = features(model, learned.centred(rows), own.basis, grid)
@@ -231,7 +249,7 @@ def _weigh(own: AthleteGrid, weights: TailWeights, prior: FloatArray, learned: L
 
 
 def expect(
-    own: AthleteGrid, weights: TailWeights, prior: FloatArray, learned: Learned, curves: int
+    own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Learned, curves: int
 ) -> AthleteMoments:
     """Weigh an athlete's cells and condense what follows from them.
 
@@ -239,8 +257,7 @@ def expect(
     ----------
     own : AthleteGrid
     weights : TailWeights
-    prior : array of shape (n_cells_per_form,)
-        Probability of each cell's coordinates, from `Learned.cell_prior`.
+    prior : CellPrior
     learned : Learned
     curves : int
         Curves drawn at even steps of the athlete's posterior; moments of residuals are means
@@ -248,7 +265,7 @@ def expect(
     """
     weighed = _weigh(own, weights, prior, learned)
     rows, model, grid = own.rows, weighed.model, own.grid
-    weight = weighed.posterior(learned.form_weight)
+    weight = weighed.posterior()
     cells = even_sample(weight, curves)
     residual = learned.centred(rows)[:, None] - own.curves(cells)
     here = cells % grid.cells_per_form
@@ -261,10 +278,10 @@ def expect(
     level_mean, level_covariance = _level_moments(
         model, residual, learned, None if shift is None else shift[here], coordinates
     )
-    share = learned.form_weight.astype(np.float32)
+    relative = weighed.relative
     return AthleteMoments(
-        over_forms=(share @ weighed.relative).astype(float),
-        form_evidence=(weighed.relative @ weighed.prior.astype(np.float32)).astype(float),
+        over_forms=(prior.forms.astype(np.float32) @ relative).astype(float),
+        form_evidence=(relative @ prior.coordinates.astype(np.float32)).astype(float),
         residuals=ResidualSums.of(rows, residual, weights.effort, weights.day),
         squared_effort=squared_effort,
         squared_day=squared_day,
@@ -278,19 +295,19 @@ def expect(
 
 
 def log_evidence(
-    own: AthleteGrid, weights: TailWeights, prior: FloatArray, learned: Learned
+    own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Learned
 ) -> float:
     """Give the log marginal likelihood of an athlete's efforts; parameters as for `expect`."""
     weighed = _weigh(own, weights, prior, learned)
-    return weighed.log_evidence(weighed.posterior(learned.form_weight))
+    return weighed.log_evidence(weighed.posterior())
 
 
 def posterior(
-    own: AthleteGrid, weights: TailWeights, prior: FloatArray, learned: Learned
+    own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Learned
 ) -> Posterior:
     """Give an athlete's whole posterior; parameters as for `expect`."""
     weighed = _weigh(own, weights, prior, learned)
-    weight = weighed.posterior(learned.form_weight)
+    weight = weighed.posterior()
     cells, kept = likely_cells(weight / weight.sum())
     return Posterior(own.rows, own.grid, cells, kept, weighed.log_evidence(weight))
 
@@ -323,8 +340,8 @@ def _level_moments(
     coordinates: FloatArray | None,
 ) -> tuple[FloatArray, FloatArray]:
     variance = learned.level_sd**2
-    pull = model.precision_times(residual).sum(axis=0)
-    certain = float(model.precision_times(np.ones(model.rows.efforts)).sum())
+    pull = model.precise_one @ residual
+    certain = float(model.precise_one.sum())
     drawn = (learned.level_mean + variance * pull)[:, None]
     if shift is not None and coordinates is not None:
         drawn = np.concatenate([drawn + shift[:, None], coordinates], axis=1)

@@ -19,7 +19,7 @@ Searle, Casella & McCulloch (1992), Variance Components, section 7.4 (Woodbury f
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -119,6 +119,11 @@ class SessionModel:
         means = self.session_means(column)
         return _column(self.weight, column) * (column - means[self.rows.session_index])
 
+    @cached_property
+    def precise_one(self) -> FloatArray:
+        """V^-1 1, shape (n_efforts,); its sum is how much the efforts tell of the level."""
+        return self.precision_times(np.ones(self.rows.efforts))
+
 
 def session_covariance(day: FloatArray, drift: float, level_sd: float) -> FloatArray:
     """Covariance of the session means but for their own day effects.
@@ -180,29 +185,40 @@ def features(
         The athlete's inverse covariance.
     centred : array of shape (n_efforts,)
         Values less the level's mean and the context's effect.
-    basis : tuple of arrays of shape (n_efforts, n_nodes_j)
-        Each basis function at the athlete's volumes.
+    basis : tuple of arrays of shape (n_volumes, n_nodes_j)
+        Each basis function at the volumes that the athlete tried.
     grid : Grid
         Which nodes a shape uses.
     """
-    count = len(basis)
-    weighted = [model.precision_times(b) for b in basis]
-    precise_y = model.precision_times(centred)
-    ones = np.ones_like(centred)
-    precise_one = model.precision_times(ones)
-    quadratic = np.empty((grid.shapes, count, count))
-    for j in range(count):
-        diagonal = np.einsum("in,in->n", basis[j], weighted[j])
-        quadratic[:, j, j] = diagonal[grid.node[j]]
+    rows = model.rows
+    volumes, place = rows.tried
+    tried = len(volumes)
+
+    def linear(precise: FloatArray) -> FloatArray:
+        at_volumes = np.bincount(place, precise, tried)
+        found = [(at_volumes @ b)[node] for b, node in zip(basis, grid.node, strict=True)]
+        return np.stack(found, axis=1)
+
+    # b' V^-1 b = b' W b - (Z' W b)' shrink (Z' W b), with W summed by session and volume.
+    cells = rows.session_index * tried + place
+    weight = np.bincount(cells, model.weight, len(rows.sessions) * tried).reshape(-1, tried)
+    weighted = [weight.sum(axis=0)[:, None] * b for b in basis]
+    sums = [weight @ b for b in basis]
+    shrunk = [model.shrink @ each for each in sums]
+    quadratic = np.empty((grid.shapes, len(basis), len(basis)))
+    for j, node in enumerate(grid.node):
+        own = (basis[j] * weighted[j]).sum(axis=0) - (sums[j] * shrunk[j]).sum(axis=0)
+        quadratic[:, j, j] = own[node]
         for k in range(j):
-            cross = basis[j].T @ weighted[k]
-            quadratic[:, j, k] = quadratic[:, k, j] = cross[grid.node[j], grid.node[k]]
+            cross = basis[j].T @ weighted[k] - sums[j].T @ shrunk[k]
+            quadratic[:, j, k] = quadratic[:, k, j] = cross[node, grid.node[k]]
+    precise_y = model.precision_times(centred)
     return Features(
-        linear=np.stack([(precise_y @ b)[grid.node[j]] for j, b in enumerate(basis)], axis=1),
+        linear=linear(precise_y),
         quadratic=quadratic,
-        of_level=np.stack([(precise_one @ b)[grid.node[j]] for j, b in enumerate(basis)], axis=1),
+        of_level=linear(model.precise_one),
         level_linear=float(precise_y.sum()),
-        level_quadratic=float(precise_one.sum()),
+        level_quadratic=float(model.precise_one.sum()),
         constant=-0.5
         * (
             float(centred @ precise_y)

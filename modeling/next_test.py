@@ -169,8 +169,8 @@ def _level(model: ResponseModel, posterior: Posterior) -> tuple[FloatArray, floa
     session = SessionModel.of(rows, learned.noise, learned.level_sd, even.effort, even.day)
     drawn = model.fit_.curves(posterior, posterior.sample(ADVICE_DRAWS), rows.volume)
     residual = learned.centred(rows)[:, None] - drawn
-    pull = session.precision_times(residual).sum(axis=0)
-    certain = float(session.precision_times(np.ones(rows.efforts)).sum())
+    pull = session.precise_one @ residual
+    certain = float(session.precise_one.sum())
     return variance * pull, max(variance - variance**2 * certain, 0.0)
 
 

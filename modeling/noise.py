@@ -97,10 +97,15 @@ def learn_sizes(
         [current.effort, current.day, current.drift], [floor, 10 * floor, 10 * floor]
     )
     most = 30.0 * max(start.max(), level_sd)
+    # The log of a size is known to about 1 / sqrt(2 df): with that as its unit the likelihood is
+    # nearly round, and a few steps get to its top.
+    sessions = sum(len(athlete.day) for athlete in athletes)
+    spare = sum(athlete.efforts for athlete in athletes) - sessions
+    unit = 1.0 / np.sqrt(2.0 * np.maximum([spare, sessions, sessions / 4.0], 1.0))[free]
 
     def cost(logs: FloatArray) -> tuple[float, FloatArray]:
         sizes = np.zeros(3)
-        sizes[free] = np.exp(logs)
+        sizes[free] = np.exp(logs * unit)
         effort, day, slow = sizes
         log_likelihood, slopes = np.zeros(()), np.zeros(3)
         for stack in stacks:
@@ -110,18 +115,18 @@ def learn_sizes(
         pull = 0.5 * (day**2 + slow**2) / (3.0 * effort) ** 2
         slopes -= 2.0 * pull * np.array([-1.0, 0.0, 0.0])
         slopes -= np.array([0.0, day**2, slow**2]) / (3.0 * effort) ** 2
-        return float(pull - log_likelihood), -slopes[free]
+        return float(pull - log_likelihood), -slopes[free] * unit
 
     found = minimize(
         cost,
-        np.log(start[free]),
+        np.log(start[free]) / unit,
         jac=True,
         method="L-BFGS-B",
-        bounds=[(np.log(floor), np.log(most))] * int(free.sum()),
+        bounds=[(np.log(floor) / each, np.log(most) / each) for each in unit],
         options={"maxiter": 30, "ftol": 1e-6},
     )
     sizes = np.zeros(3)
-    sizes[free] = np.exp(found.x)
+    sizes[free] = np.exp(found.x * unit)
     return current.resized(*sizes.tolist())
 
 
@@ -212,11 +217,9 @@ def _stack(athletes: list[ResidualSums]) -> list[_Stack]:
     return [_Stack.of(alike, sessions) for sessions, alike in sorted(steps.items())]
 
 
-def tail_weights(squared: FloatArray, df: float) -> FloatArray:
+def tail_weights(squared: FloatArray, df: float | FloatArray) -> FloatArray:
     """Weights of a t distribution for squared standardised residuals: (df + 1) / (df + r^2)."""
-    if np.isinf(df):
-        return np.ones_like(squared)
-    return (df + 1.0) / (df + squared)
+    return (1.0 + 1.0 / df) / (1.0 + squared / df)
 
 
 def tail_df(squared: FloatArray) -> float:
@@ -225,20 +228,20 @@ def tail_df(squared: FloatArray) -> float:
     Each candidate gets its own best scale, so that a heavy tail is not mistaken for a wide
     core.
     """
-    best, chosen = -np.inf, TAILS[-1]
-    for df in TAILS:
-        scale = 1.0
-        for _ in range(12):
-            scale = float(np.mean(squared * tail_weights(squared / scale, df)))
-        log_likelihood = float(_t_log_density(squared / scale, df).sum())
-        log_likelihood -= 0.5 * len(squared) * np.log(scale)
-        if log_likelihood > best + 1e-9:
-            best, chosen = log_likelihood, df
-    return chosen
+    df = np.array(TAILS)[:, None]
+    scale = np.ones_like(df)
+    for _ in range(12):
+        scale = (squared * tail_weights(squared / scale, df)).mean(axis=1, keepdims=True)
+    fits = [
+        _t_log_likelihood(squared / own, tail) - 0.5 * len(squared) * np.log(own)
+        for tail, own in zip(TAILS, scale[:, 0].tolist(), strict=True)
+    ]
+    # Of fits as good as each other, the heaviest tail.
+    return next(tail for tail, fit in zip(TAILS, fits, strict=True) if fit > max(fits) - 1e-9)
 
 
-def _t_log_density(squared: FloatArray, df: float) -> FloatArray:
+def _t_log_likelihood(squared: FloatArray, df: float) -> float:
     if np.isinf(df):
-        return -0.5 * (np.log(2.0 * np.pi) + squared)
+        return -0.5 * float((np.log(2.0 * np.pi) + squared).sum())
     constant = gammaln((df + 1) / 2) - gammaln(df / 2) - 0.5 * np.log(df * np.pi)
-    return constant - 0.5 * (df + 1) * np.log1p(squared / df)
+    return float(len(squared) * constant - 0.5 * (df + 1) * np.log1p(squared / df).sum())

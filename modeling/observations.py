@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -86,6 +87,12 @@ class AthleteRows:
     def under(self, account: Account) -> AthleteRows:
         """Return the same efforts with the volumes in effect under an account."""
         return replace(self, volume=account.in_effect(self.work))
+
+    @cached_property
+    def tried(self) -> tuple[FloatArray, IntArray]:
+        """The volumes tried, rising, and which of them each effort was made at."""
+        volume, place = np.unique(self.volume, return_inverse=True)
+        return volume, place
 
     @cached_property
     def _starts(self) -> IntArray:
@@ -177,7 +184,12 @@ def arrange(
     frame = frame.sort_values(["athlete", "day", "session", "volume", "value"], kind="stable")
     frame = _completed(frame, usual or usual_circumstances(frame)).reset_index(drop=True)
     marks = _marks(frame)
-    return [_athlete_rows(code, rows, marks) for code, rows in frame.groupby("athlete", sort=True)]
+    # Columns are taken apart once: as many small tables would take longer than the fit's rounds.
+    columns = {name: frame[name].to_numpy() for name in ("session", *COLUMNS)}
+    own = frame.groupby("athlete", sort=True).indices
+    return [
+        _athlete_rows(code, np.asarray(places), columns, marks) for code, places in own.items()
+    ]
 
 
 def usual_circumstances(X: pd.DataFrame) -> Circumstances:  # noqa: N803
@@ -211,8 +223,8 @@ def _completed(frame: pd.DataFrame, usual: Circumstances) -> pd.DataFrame:
     return completed.assign(hours_early=early)
 
 
-def _marks(frame: pd.DataFrame) -> pd.DataFrame:
-    """Give what may move the level, a column each, without those that are the same everywhere."""
+def _marks(frame: pd.DataFrame) -> dict[str, FloatArray]:
+    """Give what may move the level, by effort, without those that are the same everywhere."""
     context = frame["context"].astype(str).to_numpy()
     contexts = sorted(set(context) - {REFERENCE_CONTEXT})
     columns = {name: (context == name).astype(float) for name in contexts}
@@ -223,21 +235,24 @@ def _marks(frame: pd.DataFrame) -> pd.DataFrame:
     if frame["readiness"].notna().any():
         own_mean = frame.groupby("athlete")["readiness"].transform("mean")
         columns["readiness"] = np.nan_to_num(((frame["readiness"] - own_mean) / 2.0).to_numpy())
-    varying = {
+    return {
         name: column
         for name, column in columns.items()
         if name in contexts or column.max() > column.min()
     }
-    return pd.DataFrame(varying, index=frame.index)
 
 
-def _athlete_rows(code: object, rows: pd.DataFrame, marks: pd.DataFrame) -> AthleteRows:
-    index, labels = pd.factorize(rows["session"].to_numpy())
+def _athlete_rows(
+    code: object,
+    places: IntArray,
+    columns: Mapping[str, NDArray[Any]],
+    marks: Mapping[str, FloatArray],
+) -> AthleteRows:
+    index, labels = pd.factorize(columns["session"][places])
     order = np.argsort(index, kind="stable")
-    index = index[order]
-    column = {name: rows[name].to_numpy()[order] for name in COLUMNS}
+    places, index = places[order], index[order]
+    column = {name: columns[name][places] for name in COLUMNS}
     first = np.flatnonzero(np.diff(index, prepend=-1))
-    of_sessions = marks.to_numpy(dtype=float)[rows.index.to_numpy()[order][first]]
     volume = column["volume"]
     before = volume[first][index]
     work = Work(
@@ -252,7 +267,7 @@ def _athlete_rows(code: object, rows: pd.DataFrame, marks: pd.DataFrame) -> Athl
         athlete=code,
         sessions=np.asarray(labels, dtype=object),
         day=column["day"][first],
-        marks=dict(zip(marks.columns, of_sessions.T, strict=True)),
+        marks={name: mark[places[first]] for name, mark in marks.items()},
         session_index=index.astype(np.intp),
         volume=Account().in_effect(work),
         value=column["value"],

@@ -1,13 +1,16 @@
 """The squad's distribution, learned from all athletes at once (empirical Bayes).
 
 Athletes' coordinates are normal across the squad, forms are shared out in unknown proportions.
-The proportions' update is that of a nonparametric mixture (Kiefer & Wolfowitz 1956; Laird
-1978); the normal's is the EM step with the correction that turns maximum likelihood into
-restricted maximum likelihood: the squad's mean is itself uncertain, and ignoring that makes
-the athletes look too alike.
+The proportions' update is that of a mixture with known components (Laird 1978), but for each
+athlete from the others alone: proportions that their own efforts had a part in would count these
+twice, which a small squad shows (collapsed variational Bayes: Asuncion and others 2009). The
+normal's update is the EM step with the correction that turns maximum likelihood into restricted
+maximum likelihood: the squad's mean is itself uncertain, and ignoring that makes the athletes look
+too alike.
 
 References
 ----------
+Asuncion, Welling, Smyth & Teh (2009), On smoothing and inference for topic models, UAI 25.
 Laird (1978), Nonparametric maximum likelihood estimation of a mixing distribution, JASA 73.
 Laird & Ware (1982), Random-effects models for longitudinal data, Biometrics 38, 963-974.
 Louis (1982), Finding the observed information matrix when using the EM algorithm, JRSS B 44.
@@ -23,7 +26,14 @@ from numpy.typing import NDArray
 
 from modeling.curve import Hyperprior
 
-__all__ = ["Moments", "NormalAcross", "grid_log_density", "log_density", "update_normal"]
+__all__ = [
+    "Moments",
+    "NormalAcross",
+    "form_weights",
+    "grid_log_density",
+    "log_density",
+    "update_normal",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -48,6 +58,11 @@ class NormalAcross:
     def sd(self) -> FloatArray:
         """Standard deviations, shape (d,)."""
         return np.sqrt(np.diag(self.covariance))
+
+    def moved(self, before: NormalAcross) -> float:
+        """Largest move of a mean or a spread since, as a share of the spread."""
+        moves = np.concatenate([self.mean - before.mean, self.sd - before.sd])
+        return float(np.max(np.abs(moves) / np.tile(before.sd, 2)))
 
     def widened(self) -> NormalAcross:
         """Add the uncertainty of the mean to the spread, for what is said of one athlete."""
@@ -99,6 +114,36 @@ def grid_log_density(axes: Sequence[FloatArray], across: NormalAcross) -> FloatA
     return total.reshape(len(total), -1)
 
 
+def form_weights(
+    evidence: FloatArray, weight: FloatArray, smoothing: float, steps: int
+) -> tuple[FloatArray, FloatArray]:
+    """Learn the forms' proportions, with the likelihoods held.
+
+    Parameters
+    ----------
+    evidence, weight : arrays of shape (n_athletes, n_forms)
+        Relative likelihood of each form, and its proportion among the other athletes so far.
+    smoothing : float
+        Athletes' worth of evidence that each form starts with.
+    steps : int
+        How often shares and proportions are worked out in turn.
+
+    Returns
+    -------
+    array of shape (n_forms,)
+        Proportions for somebody who is not of the squad.
+    array of shape (n_athletes, n_forms)
+        Proportions for each athlete, from the others.
+    """
+    for _ in range(steps):
+        share = evidence * weight
+        share /= share.sum(axis=1, keepdims=True)
+        total = share.sum(axis=0) + smoothing
+        weight = total - share
+        weight /= weight.sum(axis=1, keepdims=True)
+    return total / total.sum(), weight
+
+
 def update_normal(
     moments: Moments, current: NormalAcross, before: Hyperprior | None = None
 ) -> NormalAcross:
@@ -113,11 +158,16 @@ def update_normal(
     before : Hyperprior, optional
         What was thought beforehand; None leaves all to the data.
     """
-    athletes, size = moments.mean.shape
-    precision = np.linalg.inv(current.covariance)
-    # How much of each athlete's posterior comes from their own data: 1 all, 0 none.
-    own = np.eye(size) - moments.covariance @ precision
-    information = _positive(np.tensordot(np.ones(athletes), precision @ own, axes=1))
+    athletes = len(moments.mean)
+    root = np.linalg.cholesky(current.covariance)
+    unroot = np.linalg.inv(root)
+    precision = unroot.T @ unroot
+    # How much of each athlete's posterior comes from their own data: 1 all, 0 none. A posterior
+    # that is not normal can be wider than the squad; it then tells nothing, not less than nothing.
+    share, ways = np.linalg.eigh(unroot @ moments.covariance @ unroot.T)
+    told = (ways * np.clip(1.0 - share, 0.0, 1.0)[:, None, :]) @ np.swapaxes(ways, 1, 2)
+    own = root @ told @ unroot
+    information = unroot.T @ told.sum(axis=0) @ unroot
     pooled = athletes * precision
     target = precision @ moments.mean.sum(axis=0)
     if before is not None:
@@ -138,9 +188,3 @@ def update_normal(
     expected = before.athletes * before.covariance
     covariance = (scatter + expected) / (athletes + before.athletes)
     return NormalAcross(mean, covariance, mean_covariance)
-
-
-def _positive(matrix: FloatArray) -> FloatArray:
-    """Nearest symmetric matrix without negative eigenvalues."""
-    values, vectors = np.linalg.eigh((matrix + matrix.T) / 2.0)
-    return (vectors * np.clip(values, 0.0, None)) @ vectors.T

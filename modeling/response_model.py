@@ -37,7 +37,8 @@ FAMILIES: Mapping[str, ResponseFamily] = {
     "a shape on either side": RiseAndFall(),
     "one smooth curve": SmoothRiseAndFall(),
 }
-"""The curves that a squad is fitted with unless others are given; its evidence decides."""
+"""The curves that a squad is fitted with unless others are given, the wider first; its evidence
+decides."""
 
 KEPT_PARAMETERS = (
     "standard_volume worthwhile_pct higher_is_better firm_chance rounds tolerance"

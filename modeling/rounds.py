@@ -15,6 +15,7 @@ from modeling.data_range import data_range
 from modeling.expectation import (
     AthleteGrid,
     AthleteMoments,
+    CellPrior,
     Learned,
     TailWeights,
     expect,
@@ -24,7 +25,7 @@ from modeling.expectation import (
 from modeling.likelihood import NoiseSizes
 from modeling.noise import learn_sizes, tail_df, tail_weights
 from modeling.observations import AthleteRows
-from modeling.pooling import Moments, NormalAcross, update_normal
+from modeling.pooling import Moments, NormalAcross, form_weights, update_normal
 from modeling.posterior import Posterior, grid_moments, plausible_range
 from modeling.shared import SharedEffects, learn_shared
 from modeling.squad_fit import EngineSettings, SquadFit
@@ -33,7 +34,7 @@ __all__ = ["Rounds"]
 
 FloatArray = NDArray[np.float64]
 
-FORM_SMOOTHING = 0.25
+FORM_SMOOTHING = 0.15
 """Athletes' worth of evidence that each form starts with."""
 
 SETTLED_AFTER = 6
@@ -43,7 +44,10 @@ SHARED_WEIGHT = 0.05
 """What a move of a shared effect by its own uncertainty counts as beside the sizes' shares."""
 
 SQUAD_STEPS = 8
-"""EM steps for the squad's distribution in a round, with the likelihoods held."""
+"""Most EM steps for the squad's distribution in a round, with the likelihoods held."""
+
+SQUAD_SETTLED = 0.002
+"""No more of them follow one that moves mean and spread by less than this share of the spread."""
 
 
 @dataclass
@@ -55,6 +59,7 @@ class Rounds:
     data: DataRange
     learned: Learned
     weights: list[TailWeights]
+    forms: FloatArray
     jobs: int | None = None
     done: int = 0
     fine_rounds: int = 0
@@ -75,12 +80,14 @@ class Rounds:
         """Start from the data's range and the family's hyperprior, on the wide grid."""
         data = data_range(rows, settings.farthest_volume)
         grid = settings.family.grid(data)
+        learned = _first_guess(rows, settings, data, grid, shared)
         state = cls(
             rows=rows,
             settings=settings,
             data=data,
-            learned=_first_guess(rows, settings, data, grid, shared),
+            learned=learned,
             weights=[TailWeights.even(r) for r in rows],
+            forms=_alike(learned, rows),
             jobs=jobs,
         )
         state._lay([grid] * len(rows))
@@ -90,14 +97,16 @@ class Rounds:
         """Start another family with what this one has taught of all but the curves."""
         settings = replace(self.settings, family=family)
         grid = family.grid(self.data)
+        learned = replace(
+            _first_guess(self.rows, settings, self.data, grid, self.learned.shared),
+            noise=self.learned.noise,
+            level=self.learned.level,
+        )
         state = replace(
             self,
             settings=settings,
-            learned=replace(
-                _first_guess(self.rows, settings, self.data, grid, self.learned.shared),
-                noise=self.learned.noise,
-                level=self.learned.level,
-            ),
+            learned=learned,
+            forms=_alike(learned, self.rows),
             fine=False,
             fine_rounds=0,
         )
@@ -113,6 +122,7 @@ class Rounds:
             data=fit.data,
             learned=fit.learned,
             weights=[TailWeights.even(r) for r in rows],
+            forms=_alike(fit.learned, rows),
         )
         state._place()
         state.lay_fine_grids()
@@ -126,6 +136,7 @@ class Rounds:
             rows=rows,
             data=data_range(rows, self.settings.farthest_volume),
             weights=[TailWeights.even(r) for r in rows],
+            forms=_alike(self.learned, rows),
             fine=False,
         )
         state._place()
@@ -148,7 +159,8 @@ class Rounds:
         *more: Any,
     ) -> list[Any]:
         """Do something for every athlete, side by side where joblib may."""
-        priors = learned.cell_prior([own.grid for own in self.own])
+        cells = learned.cell_prior([own.grid for own in self.own])
+        priors = [CellPrior(*each) for each in zip(cells, self.forms, strict=True)]
         return list(
             Parallel(n_jobs=self.jobs, prefer="threads")(
                 delayed(function)(*each, learned, *more)
@@ -185,16 +197,16 @@ class Rounds:
             ]
         )
 
-    def likelier_than(self, other: Rounds) -> bool:
-        """Say whether efforts are likelier under this family, noise and weights being the same.
+    def log_evidence_over(self, other: Rounds) -> float:
+        """Say how much likelier efforts are under this family, noise and weights being the same.
 
-        Weights follow from residuals and are part of the likelihood: with its own, the family
-        that has been weighed for longer would win.
+        The log of the Bayes factor. Weights follow from residuals and are part of the likelihood:
+        with its own, the family that has been weighed for longer would win.
         """
         noise, weights = self.weighed_with
         learned = replace(other.learned, noise=noise)
         own = sum(m.log_evidence for m in self.moments)
-        return own >= sum(other._each(log_evidence, weights, learned))
+        return float(own - sum(other._each(log_evidence, weights, learned)))
 
     def expect(self) -> None:
         """Weigh every athlete's cells under what has been learned."""
@@ -206,10 +218,9 @@ class Rounds:
         """EM for the squad's distribution and the forms, with the likelihoods held."""
         if not self.settings.pooled:
             return
-        forms = np.stack([m.form_evidence for m in self.moments])
-        self.learned = replace(
-            self.learned, form_weight=_form_weight(forms, self.learned.form_weight)
-        )
+        evidence = np.stack([m.form_evidence for m in self.moments])
+        form_weight, self.forms = form_weights(evidence, self.forms, FORM_SMOOTHING, SQUAD_STEPS)
+        self.learned = replace(self.learned, form_weight=form_weight)
         if self.settings.level_follows_curve:
             return
         before = self.settings.family.hyperprior(self.data)
@@ -218,8 +229,10 @@ class Rounds:
         points = np.stack([grid.coordinates for grid in grids])
         for _ in range(SQUAD_STEPS):
             moments = grid_moments(over_forms * self.learned.cell_prior(grids), points)
-            across = update_normal(moments, self.learned.across, before)
+            last, across = self.learned.across, update_normal(moments, self.learned.across, before)
             self.learned = replace(self.learned, across=across)
+            if across.moved(last) < SQUAD_SETTLED:
+                break
 
     def _learn_shared(self) -> None:
         """Newton step for effects on the level and for the account; volumes move along."""
@@ -366,14 +379,9 @@ def _under(rows: list[AthleteRows], shared: SharedEffects) -> list[AthleteRows]:
     return [r.under(shared.account) for r in rows] if any(shared.constants) else rows
 
 
-def _form_weight(evidence: FloatArray, weight: FloatArray) -> FloatArray:
-    """EM for the forms' proportions (Kiefer-Wolfowitz mixing weights, smoothed)."""
-    for _ in range(SQUAD_STEPS):
-        share = evidence * weight
-        share /= share.sum(axis=1, keepdims=True)
-        total = share.sum(axis=0) + FORM_SMOOTHING
-        weight = total / total.sum()
-    return weight
+def _alike(learned: Learned, rows: list[AthleteRows]) -> FloatArray:
+    """Think of everybody's forms what is thought of the squad's."""
+    return np.tile(learned.form_weight, (len(rows), 1))
 
 
 def _independent(mean: FloatArray, sd: FloatArray) -> NormalAcross:

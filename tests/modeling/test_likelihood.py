@@ -25,6 +25,7 @@ from modeling.observations import arrange
 from modeling.pooling import (
     Moments,
     NormalAcross,
+    form_weights,
     grid_log_density,
     log_density,
     update_normal,
@@ -50,7 +51,7 @@ def test_cells_have_the_density_of_the_full_covariance_matrix() -> None:
     grid = family.grid(DATA)
     model = SessionModel.of(rows, noise, 0.12, effort_weight, day_weight)
     centred = rows.value - 3.6
-    basis = tuple(family.basis(grid, j, rows.volume) for j in range(2))
+    basis = tuple(family.basis(grid, j, rows.tried[0]) for j in range(2))
     found = cell_log_likelihood(features(model, centred, basis, grid), grid)
 
     between = session_covariance(rows.day, 0.015, 0.12) + np.diag(0.02**2 / day_weight)
@@ -150,6 +151,27 @@ def test_squad_update_settles_on_the_restricted_likelihood_answer() -> None:
     assert across.mean[0] == pytest.approx(means.mean(), abs=1e-6)
     assert across.covariance[0, 0] == pytest.approx(np.var(means, ddof=1) - sampling, rel=1e-4)
     assert across.mean_covariance[0, 0] == pytest.approx(np.var(means, ddof=1) / 12, rel=1e-4)
+
+
+def test_a_posterior_wider_than_the_squad_tells_nothing_of_its_mean() -> None:
+    # Closed form: two know 0.8 of themselves, two seem to know less than nothing; information
+    # is then 1.6, not 0, and the mean is known to 1 / 1.6.
+    across = NormalAcross(np.zeros(1), np.eye(1), np.zeros((1, 1)))
+    covariance = np.array([0.2, 0.2, 1.8, 1.8])[:, None, None]
+    found = update_normal(Moments(np.zeros((4, 1)), covariance), across)
+    assert found.mean_covariance[0, 0] == pytest.approx(1 / 1.6)
+    assert found.covariance[0, 0] == pytest.approx((0.4 + 3.6 + 2 * 0.8**2 / 1.6) / 4)
+
+
+def test_an_athlete_is_weighed_by_the_forms_of_the_others() -> None:
+    # Certain forms: proportions are counts of the others, each form with half an athlete more.
+    evidence = np.array([[1.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    squad, others = form_weights(evidence, np.full((3, 3), 1 / 3), 0.5, 8)
+    np.testing.assert_allclose(squad, np.array([2.5, 1.5, 0.5]) / 4.5)
+    np.testing.assert_allclose(others[0], np.array([1.5, 1.5, 0.5]) / 3.5)
+    np.testing.assert_allclose(others[2], np.array([2.5, 0.5, 0.5]) / 3.5)
+    _, alone = form_weights(np.array([[5.0, 1.0]]), np.full((1, 2), 0.5), 0.5, 8)
+    np.testing.assert_allclose(alone, 0.5)
 
 
 @pytest.mark.parametrize(("df", "low", "high"), [(3.0, 3.0, 6.0), (np.inf, 10.0, np.inf)])
