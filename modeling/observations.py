@@ -187,9 +187,7 @@ def arrange(
     # Columns are taken apart once: as many small tables would take longer than the fit's rounds.
     columns = {name: frame[name].to_numpy() for name in ("session", *COLUMNS)}
     own = frame.groupby("athlete", sort=True).indices
-    return [
-        _athlete_rows(code, np.asarray(places), columns, marks) for code, places in own.items()
-    ]
+    return [_athlete_rows(code, np.asarray(places), columns, marks) for code, places in own.items()]
 
 
 def usual_circumstances(X: pd.DataFrame) -> Circumstances:  # noqa: N803

@@ -63,8 +63,8 @@ def volumes_up_to(largest: float, smallest: float = 0.0) -> FloatArray:
 def advice_from_curves(volume: FloatArray, curves: FloatArray) -> Advice:
     """Turn draws of a curve, (n_volumes, n_draws) in log performance, into advice.
 
-    The advised volume has the highest expected performance; interval and chances are counted
-    over the draws.
+    The advised volume has the highest expected performance of all whole numbers of efforts, as
+    nobody can do a part of one; interval and chances are counted over the draws.
     """
     change = curves - curves.max(axis=0)
     best = volume[curves.argmax(axis=0)]
@@ -74,8 +74,10 @@ def advice_from_curves(volume: FloatArray, curves: FloatArray) -> Advice:
     long = float(np.mean(matters & (best >= STANDARD)))
     chances = (short, long, 1.0 - short - long)
     low, high = np.quantile(best, [0.05, 0.95])
+    whole = np.arange(np.ceil(volume[0]), volume[-1] + 1e-9)
+    expected = np.interp(whole, volume, np.exp(change).mean(axis=1))
     return Advice(
-        volume=float(volume[np.exp(change).mean(axis=1).argmax()]),
+        volume=float(whole[expected.argmax()]),
         best_volume=(float(low), float(high)),
         chances=chances,
         call=CALLS[int(np.argmax(chances))] if max(chances) >= FIRM_CHANCE else "not known",

@@ -114,6 +114,9 @@ def test_draws_of_a_curve_are_counted() -> None:
     assert advice.chances == pytest.approx((0.90, 0.05, 0.05))
     assert advice.call == "short"
     assert advice.best_volume is not None and advice.best_volume[0] == pytest.approx(5.0, abs=0.2)
+    whole = np.arange(41.0)
+    expected = np.exp(-0.001 * (whole[:, None] - [5.0, 15.0, 30.0]) ** 2) @ [0.90, 0.05, 0.05]
+    assert advice.volume == whole[expected.argmax()]
 
 
 def test_truths_are_judged_by_what_is_best_and_by_what_matters() -> None:
