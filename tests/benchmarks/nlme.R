@@ -36,8 +36,9 @@ choices <- list(
   level ~ 1
 )
 fit <- NULL
+searching <- proc.time()[["elapsed"]]
 for (random in choices) {
-  # The seconds told are those of the choice that worked, in nlme's favour.
+  # The seconds told are those of the choice that worked, in nlme's favour; the whole search beside.
   began <- proc.time()[["elapsed"]]
   fit <- tryCatch(
     nlme(
@@ -53,6 +54,7 @@ for (random in choices) {
   seconds <- proc.time()[["elapsed"]] - began
   if (!is.null(fit)) break
 }
+searched <- proc.time()[["elapsed"]] - searching
 if (is.null(fit)) stop("nlme did not converge for any choice of random coefficients")
 
 names <- c("level", "log_best", "log_gain", "log_bend")
@@ -65,5 +67,5 @@ across <- setNames(rep(0, 4), names)
 across[names(spread)] <- spread * fit$sigma
 between <- sqrt(as.matrix(fit$modelStruct$reStruct$session)[1, 1]) * fit$sigma
 write.csv(data.frame(t(across), effort = fit$sigma, session = between, seconds = seconds,
-                     random = length(spread)),
+                     searched = searched, random = length(spread)),
           file.path(folder, "sizes.csv"), row.names = FALSE)

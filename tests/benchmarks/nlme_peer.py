@@ -39,7 +39,10 @@ class Nlme(Peer):
         data = frame[["athlete", "session", "volume"]].assign(y=np.log(frame["value"]))
         own, fixed_covariance, sizes = _run(data)
         self.seconds = float(sizes["seconds"])
-        self.note = f"{sizes['random']:.0f} random coefficients"
+        self.note = (
+            f"{sizes['random']:.0f} random coefficients; "
+            f"{sizes['searched']:.1f} s with the choices that failed"
+        )
         across = np.diag(sizes[COORDINATES].to_numpy(dtype=float) ** 2)
         volume = volumes_up_to(REACH * frame["volume"].max())
         advice = {}
