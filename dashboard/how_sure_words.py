@@ -27,10 +27,12 @@ HOW_TO_READ_PLACES = (
     " middle high: not sure enough; right end high: better than predicted"
 )
 FAMILIES = {
-    "one smooth curve": "**Of the two kinds of curve tried, this squad's efforts speak for the"
-    " smooth one**: rise and fall belong together, and who rises steeply falls slowly.",
-    "a shape on either side": "**Of the two kinds of curve tried, this squad's efforts speak for"
-    " the freer one**: rise and fall each have a shape of their own.",
+    "one smooth curve": "**Of two kinds of curve the smooth one is used**: rise and fall belong"
+    " together, and who rises steeply falls slowly. This squad's efforts do not clearly ask for"
+    " more.",
+    "a shape on either side": "**Of two kinds of curve the freer one is used**: rise and fall each"
+    " have a shape of their own. This squad's efforts ask for it, or are of fewer than eight"
+    " athletes, too few to rule it out.",
 }
 """By the model's name of the family that a fit chose (`modeling.response_model.FAMILIES`)."""
 ASSUMPTIONS = (

@@ -12,6 +12,7 @@ coordinates are what the squad's athletes are normally distributed in.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -30,6 +31,7 @@ __all__ = [
     "RiseAndFall",
     "Side",
     "Step",
+    "even_axes",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -181,6 +183,29 @@ class ResponseFamily(CurveFamily, Protocol):
         ...
 
 
+def even_axes(
+    widest: tuple[FloatArray, FloatArray],
+    around: tuple[FloatArray, FloatArray] | None,
+    coarse: Sequence[int],
+    fine: Sequence[int],
+) -> tuple[FloatArray, ...]:
+    """Space nodes evenly over the widest range, or as far as one laid around something reaches.
+
+    Parameters
+    ----------
+    widest, around : tuples of two arrays of shape (n_coordinates,)
+        Lowest and highest coordinates.
+    coarse, fine : sequences of int
+        Nodes of each coordinate: over the widest range, and around something.
+    """
+    low, high = widest
+    if around is not None:
+        low, high = np.maximum(low, around[0]), np.minimum(high, around[1])
+    counts = coarse if around is None else fine
+    ends = zip(low, high, counts, strict=True)
+    return tuple(np.linspace(lowest, highest, count) for lowest, highest, count in ends)
+
+
 class Side(Protocol):
     """One side of a curve: how far below the peak, at a distance from it.
 
@@ -291,14 +316,7 @@ class RiseAndFall:
 
     def grid(self, data: DataRange, around: tuple[FloatArray, FloatArray] | None = None) -> Grid:
         """Lay out the grid; see `CurveFamily.grid`."""
-        low, high = self.widest(data)
-        counts = self.coarse_nodes
-        if around is not None:
-            low, high = np.maximum(low, around[0]), np.minimum(high, around[1])
-            counts = self.nodes
-        axes = tuple(
-            np.linspace(lo, hi, count) for lo, hi, count in zip(low, high, counts, strict=True)
-        )
+        axes = even_axes(self.widest(data), around, self.coarse_nodes, self.nodes)
         p, q, b = (
             index.ravel()
             for index in np.meshgrid(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import lambertw
 
-from modeling.curve import LOG_DROP, DataRange, Exponential, Grid, Hyperprior
+from modeling.curve import LOG_DROP, DataRange, Exponential, Grid, Hyperprior, even_axes
 
 __all__ = ["SmoothRiseAndFall"]
 
@@ -43,22 +43,18 @@ class SmoothRiseAndFall:
 
     def grid(self, data: DataRange, around: tuple[FloatArray, FloatArray] | None = None) -> Grid:
         """Lay out the grid; see `CurveFamily.grid`."""
-        least, most = data.peaks
-        smallest, largest = data.gains
-        low = np.log([least, 1.0, smallest]) + np.array([0.0, LOG_BEND_RANGE[0], 0.0])
-        high = np.log([most, 1.0, largest]) + np.array([0.0, LOG_BEND_RANGE[1], 0.0])
-        counts = self.coarse_nodes
-        if around is not None:
-            low, high = np.maximum(low, around[0]), np.minimum(high, around[1])
-            counts = self.nodes
-        axes = tuple(
-            np.linspace(lo, hi, count) for lo, hi, count in zip(low, high, counts, strict=True)
+        (least, most), (smallest, largest) = data.peaks, data.gains
+        shallowest, steepest = LOG_BEND_RANGE
+        widest = (
+            np.array([np.log(least), shallowest, np.log(smallest)]),
+            np.array([np.log(most), steepest, np.log(largest)]),
         )
+        axes = even_axes(widest, around, self.coarse_nodes, self.nodes)
         return Grid(
             axes=axes,
             names=self.names,
             forms=1,
-            node=(np.arange(counts[0] * counts[1]),),
+            node=(np.arange(len(axes[0]) * len(axes[1])),),
             amplitude=-np.exp(axes[2])[None, :, None],
         )
 
