@@ -10,8 +10,19 @@ from modeling.observations import AthleteRows
 __all__ = ["data_range"]
 
 
-def data_range(rows: list[AthleteRows], farthest_volume: float = 0.0) -> DataRange:
-    """Read off the facts that a grid must follow, up to a volume that matters anyway."""
+def data_range(
+    rows: list[AthleteRows], farthest_volume: float = 0.0, least_noise: float = 0.0
+) -> DataRange:
+    """Read off the facts that a grid must follow.
+
+    Parameters
+    ----------
+    rows : list of AthleteRows
+    farthest_volume : float
+        Volumes up to this matter anyway.
+    least_noise : float
+        Differences smaller than this are those of rounding, not of efforts.
+    """
     volume = np.concatenate([r.volume for r in rows])
     positive = volume[volume > 0]
     if len(positive) == 0:
@@ -33,5 +44,5 @@ def data_range(rows: list[AthleteRows], farthest_volume: float = 0.0) -> DataRan
         highest_volume=max(float(positive.max()), farthest_volume),
         typical_volume=float(np.exp(np.log(positive).mean())),
         swing=float(np.max(swings)),
-        noise=noise,
+        noise=max(noise, least_noise),
     )

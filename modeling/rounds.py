@@ -78,7 +78,7 @@ class Rounds:
         jobs: int | None,
     ) -> Rounds:
         """Start from the data's range and the family's hyperprior, on the wide grid."""
-        data = data_range(rows, settings.farthest_volume)
+        data = data_range(rows, settings.farthest_volume, settings.least_noise)
         grid = settings.family.grid(data)
         learned = _first_guess(rows, settings, data, grid, shared)
         state = cls(
@@ -134,7 +134,7 @@ class Rounds:
         state = replace(
             self,
             rows=rows,
-            data=data_range(rows, self.settings.farthest_volume),
+            data=data_range(rows, self.settings.farthest_volume, self.settings.least_noise),
             weights=[TailWeights.even(r) for r in rows],
             forms=_alike(self.learned, rows),
             fine=False,
@@ -311,7 +311,9 @@ class Rounds:
         self.fine = True
         if any(self.learned.shared.constants):
             # The account has moved the volumes since.
-            self.data = data_range(self.rows, self.settings.farthest_volume)
+            self.data = data_range(
+                self.rows, self.settings.farthest_volume, self.settings.least_noise
+            )
         priors = self.learned.cell_prior(self.weighed_on)
         grids = []
         for grid, moments, prior in zip(self.weighed_on, self.moments, priors, strict=True):

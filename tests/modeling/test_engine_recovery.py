@@ -238,13 +238,14 @@ def test_one_athlete_alone_gets_an_answer_with_a_caution() -> None:
     assert any("Only 1 of the squad" in caution for caution in model.squad_.warnings)
 
 
-def test_constant_values_say_either() -> None:
+@pytest.mark.parametrize("rounding", [0.0, 1e-14, 1e-9])
+def test_constant_values_say_either(rounding: float) -> None:
     squad = pd.DataFrame(
         {
             "athlete": np.repeat(["A1", "A2"], 20),
             "session": np.repeat(["a", "b"], 20),
             "volume": np.tile(np.arange(20.0), 2),
-            "value": 40.0,
+            "value": 40.0 * (1.0 + rounding * np.random.default_rng(8).standard_normal(40)),
         }
     )
     responses = fitted(squad).responses_.values()
