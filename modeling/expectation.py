@@ -42,6 +42,10 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 
+LEAST_DENSITY = 1e-280
+"""No cell is impossible: of an athlete unlike any other, the own efforts must be heard."""
+
+
 @dataclass(frozen=True)
 class Learned:
     """What a fit has learned of the squad so far; held while athletes are weighed.
@@ -104,7 +108,7 @@ class Learned:
         density = grid_log_density(axes, self.across)
         np.exp(density, out=density)
         density *= np.array([[grid.cell_volume] for grid in grids])
-        return density
+        return np.maximum(density, LEAST_DENSITY, out=density)
 
     def centred(self, rows: AthleteRows) -> FloatArray:
         """Values less the level's mean and the shared effects, shape (n_efforts,)."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -202,6 +204,20 @@ def test_folding_in_the_same_rows_agrees_with_the_fit(
     folded, fitted_one = model.fold(own, own["value"]), model.response("A03")
     assert folded.best_volume.median == pytest.approx(fitted_one.best_volume.median, rel=0.05)
     assert folded.chance_short == pytest.approx(fitted_one.chance_short, abs=0.05)
+
+
+def test_an_athlete_unlike_anybody_in_a_squad_all_alike_is_heard() -> None:
+    rng = np.random.default_rng(1)
+    alike = [truth("Ricker", 8.0, 0.1, 15.0) for _ in range(10)]
+    model = fitted(simulate_squad(alike, Protocol(2, 4), Noise(), rng))
+    across = model.fit_.learned.across
+    alike_to_a_hundredth = replace(across, covariance=1e-4 * across.covariance)
+    model.fit_ = replace(
+        model.fit_, learned=replace(model.fit_.learned, across=alike_to_a_hundredth)
+    )
+    other = simulate_squad([truth("Ricker", 80.0, 0.4, 60.0)], Protocol(3, 12), Noise(), rng)
+    best = model.fold(other, other["value"]).best_volume
+    assert 50.0 < best.low < best.high < 100.0
 
 
 def test_chances_sum_to_one_and_curves_rise_to_one_peak(
