@@ -46,6 +46,8 @@ def connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyCon
         except duckdb.Error as error:
             # The second wording is Windows's (from memory).
             if not _says(error, "Could not set lock", "used by another process"):
+                if file_before not in (None, _identity(path)):
+                    continue  # a rewritten store took its place and left it empty
                 raise _unreadable(path, error) from error
             if not wait.left:
                 raise _busy_elsewhere(path, wait, error) from error
@@ -53,6 +55,8 @@ def connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyCon
         else:
             if file_before not in (None, _identity(path)):
                 root.close()  # a rewritten store took its place between opening and locking
+                if not wait.left:
+                    raise busy_here(path, wait)
                 continue
             root.execute("SET GLOBAL TimeZone = 'UTC'")
             root.execute("SET GLOBAL lock_configuration = true")
@@ -99,12 +103,13 @@ def translated(path: Path) -> Iterator[None]:
         raise
 
 
-def _identity(path: Path) -> tuple[int, int] | None:
+def _identity(path: Path) -> tuple[int, int, int] | None:
+    """Tell a file from others: a file that is gone leaves its number to the next, not its time."""
     try:
         status = path.stat()
     except OSError:
         return None  # why it cannot be opened is said on opening it
-    return status.st_dev, status.st_ino
+    return status.st_dev, status.st_ino, status.st_ctime_ns
 
 
 def _says(error: duckdb.Error, *words: str) -> bool:

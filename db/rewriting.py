@@ -113,10 +113,16 @@ def _copy_table(root: duckdb.DuckDBPyConnection, table: str, change: Rewrite) ->
 
 
 def _replace(part: Path, path: Path) -> None:
-    """Put the new file in the place of the old, which is still locked against others."""
+    """Put the new file in the place of the old, which is still locked against others.
+
+    The old file is emptied: another process may have opened it already and wait for its lock. It
+    must not then read it, and with it the log of whoever writes to the new file meanwhile.
+    """
     with part.open("rb") as written:
         os.fsync(written.fileno())
-    os.replace(part, path)
+    with path.open("r+b") as old:
+        os.replace(part, path)
+        old.truncate(0)
     folder = os.open(path.parent, os.O_RDONLY)
     try:
         os.fsync(folder)

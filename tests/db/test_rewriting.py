@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import threading
@@ -11,7 +12,7 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from db import rewriting
+from db import opening, rewriting
 from db.errors import StoreError
 from db.rewriting import Rewrite, rewrite
 from db.settings import get_setting, set_setting
@@ -69,6 +70,54 @@ def test_a_row_that_would_be_lost_stops_it(
     monkeypatch.setattr(rewriting, "fetch_number", lambda *_: next(numbers))
     with pytest.raises(StoreError, match="could not be written anew: rows are missing"):
         rewrite(closed_store, "dora", lambda root: NOTHING)
+
+
+def test_a_file_that_lost_its_place_while_it_was_opened_is_not_written_to(
+    closed_store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also where the file in its place has the number of the one before."""
+    path = closed_store.path
+    before, between = path.with_name("before"), path.with_name("between")
+    os.link(path, before)
+    shutil.copy(path, between)
+    opened = opening._opened
+
+    def replaced_twice(file: Path, settings: opening.Settings) -> duckdb.DuckDBPyConnection:
+        if not between.exists():
+            return opened(file, settings)
+        os.replace(between, path)
+        root = opened(file, settings)
+        os.replace(before, path)
+        return root
+
+    monkeypatch.setattr(opening, "_opened", replaced_twice)
+    set_setting(closed_store, "seen", "1", "dora")
+    assert get_setting(closed_store, "seen") == "1"
+
+
+def test_a_file_that_was_emptied_as_it_lost_its_place_is_not_called_damaged(
+    closed_store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = closed_store.path
+    between = path.with_name("between")
+    shutil.copy(path, between)
+    opened = opening._opened
+
+    def emptied(file: Path, settings: opening.Settings) -> duckdb.DuckDBPyConnection:
+        if not between.exists():
+            return opened(file, settings)
+        os.replace(between, path)
+        raise duckdb.IOException("Could not read enough bytes from file")
+
+    monkeypatch.setattr(opening, "_opened", emptied)
+    set_setting(closed_store, "seen", "1", "dora")
+    assert get_setting(closed_store, "seen") == "1"
+
+
+def test_the_old_file_is_left_empty_to_whoever_waits_for_it(closed_store: Store) -> None:
+    with closed_store.path.open("rb") as old:
+        rewrite(closed_store, "dora", lambda root: NOTHING)
+        assert os.fstat(old.fileno()).st_size == 0
 
 
 def test_writes_of_other_processes_and_threads_are_never_lost(closed_store: Store) -> None:
