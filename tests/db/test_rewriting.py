@@ -72,10 +72,11 @@ def test_a_row_that_would_be_lost_stops_it(
         rewrite(closed_store, "dora", lambda root: NOTHING)
 
 
-def test_a_file_that_lost_its_place_while_it_was_opened_is_not_written_to(
-    closed_store: Store, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("emptied", [False, True])
+def test_a_file_that_loses_its_place_while_it_is_opened_is_looked_for_again(
+    closed_store: Store, monkeypatch: pytest.MonkeyPatch, emptied: bool
 ) -> None:
-    """Also where the file in its place has the number of the one before."""
+    """Also where the file in its place has the number of the one before, or it cannot be read."""
     path = closed_store.path
     before, between = path.with_name("before"), path.with_name("between")
     os.link(path, before)
@@ -86,30 +87,13 @@ def test_a_file_that_lost_its_place_while_it_was_opened_is_not_written_to(
         if not between.exists():
             return opened(file, settings)
         os.replace(between, path)
+        if emptied:
+            raise duckdb.IOException("Could not read enough bytes from file")
         root = opened(file, settings)
         os.replace(before, path)
         return root
 
     monkeypatch.setattr(opening, "_opened", replaced_twice)
-    set_setting(closed_store, "seen", "1", "dora")
-    assert get_setting(closed_store, "seen") == "1"
-
-
-def test_a_file_that_was_emptied_as_it_lost_its_place_is_not_called_damaged(
-    closed_store: Store, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    path = closed_store.path
-    between = path.with_name("between")
-    shutil.copy(path, between)
-    opened = opening._opened
-
-    def emptied(file: Path, settings: opening.Settings) -> duckdb.DuckDBPyConnection:
-        if not between.exists():
-            return opened(file, settings)
-        os.replace(between, path)
-        raise duckdb.IOException("Could not read enough bytes from file")
-
-    monkeypatch.setattr(opening, "_opened", emptied)
     set_setting(closed_store, "seen", "1", "dora")
     assert get_setting(closed_store, "seen") == "1"
 
