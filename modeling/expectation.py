@@ -42,7 +42,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 
-LEAST_DENSITY = 1e-280
+LEAST_LOG_PRIOR = -650.0
 """No cell is impossible: of an athlete unlike any other, the own efforts must be heard."""
 
 
@@ -99,16 +99,15 @@ class Learned:
         slope = np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
         return (grid.coordinates - self.across.mean) @ slope
 
-    def cell_prior(self, grids: list[Grid]) -> FloatArray:
-        """Probability of each cell's coordinates: (n_grids, n_cells_per_form)."""
+    def cell_log_prior(self, grids: list[Grid]) -> FloatArray:
+        """Log probability of each cell's coordinates: (n_grids, n_cells_per_form)."""
         if not self.pooled:
             cells = grids[0].cells_per_form
-            return np.full((len(grids), cells), 1.0 / cells)
+            return np.full((len(grids), cells), -np.log(cells))
         axes = [np.stack(each) for each in zip(*(grid.axes for grid in grids), strict=True)]
-        density = grid_log_density(axes, self.across)
-        np.exp(density, out=density)
-        density *= np.array([[grid.cell_volume] for grid in grids])
-        return np.maximum(density, LEAST_DENSITY, out=density)
+        log_prior = grid_log_density(axes, self.across)
+        log_prior += np.log([[grid.cell_volume] for grid in grids])
+        return np.maximum(log_prior, LEAST_LOG_PRIOR, out=log_prior)
 
     def centred(self, rows: AthleteRows) -> FloatArray:
         """Values less the level's mean and the shared effects, shape (n_efforts,)."""
@@ -175,13 +174,13 @@ class CellPrior:
 
     Attributes
     ----------
-    coordinates : array of shape (n_cells_per_form,)
-        Probability of each cell's coordinates, from `Learned.cell_prior`.
+    log_coordinates : array of shape (n_cells_per_form,)
+        Log probability of each cell's coordinates, from `Learned.cell_log_prior`.
     forms : array of shape (n_forms,)
         Proportions of the forms among the others of the squad.
     """
 
-    coordinates: FloatArray
+    log_coordinates: FloatArray
     forms: FloatArray
 
 
@@ -191,8 +190,9 @@ class AthleteMoments:
 
     Attributes
     ----------
-    over_forms : array of shape (n_cells_per_form,)
-        Relative likelihood of the coordinates, forms averaged out.
+    log_over_forms : array of shape (n_cells_per_form,)
+        Log of the coordinates' relative likelihood, forms averaged out; minus infinity where
+        likelihood and prior together are negligible.
     form_evidence : array of shape (n_forms,)
         Relative likelihood of each form, coordinates averaged out.
     residuals : ResidualSums
@@ -211,7 +211,7 @@ class AthleteMoments:
         Log marginal likelihood of the efforts.
     """
 
-    over_forms: FloatArray
+    log_over_forms: FloatArray
     form_evidence: FloatArray
     residuals: ResidualSums
     squared_effort: FloatArray
@@ -226,16 +226,27 @@ class AthleteMoments:
 
 @dataclass(frozen=True)
 class _Weighed:
-    """Every cell's relative likelihood, and the posterior over flat cells."""
+    """Every cell's likelihood times its coordinates' prior, against the highest of these.
+
+    The two are joined as logs: where efforts and squad disagree, either alone may be too small
+    for a number in just the cells where both together are not.
+    """
 
     model: SessionModel
-    relative: NDArray[np.float32]
+    joint: NDArray[np.float32]
     prior: CellPrior
     highest: float
 
     def posterior(self) -> FloatArray:
         """Unnormalised posterior of the flat cells."""
-        return (self.prior.forms[:, None] * self.prior.coordinates * self.relative).ravel()
+        return (self.prior.forms[:, None] * self.joint).ravel()
+
+    def log_over_forms(self) -> FloatArray:
+        """Log of the coordinates' relative likelihood, forms averaged out."""
+        over_forms = (self.prior.forms.astype(np.float32) @ self.joint).astype(float)
+        nothing = np.full(len(over_forms), -np.inf)
+        log_joint = np.log(over_forms, out=nothing, where=over_forms > 0.0)
+        return log_joint - self.prior.log_coordinates
 
     def log_evidence(self, weight: FloatArray) -> float:
         """Log marginal likelihood, of the unnormalised posterior."""
@@ -246,10 +257,11 @@ def _weigh(own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Le
     rows, grid = own.rows, own.grid
     model = SessionModel.of(rows, learned.noise, learned.level_sd, weights.effort, weights.day)
     found = features(model, learned.centred(rows), own.basis, grid)
-    log_likelihood = cell_log_likelihood(found, grid, learned.level_shift(grid))
-    highest = float(log_likelihood.max())
-    relative = np.exp((log_likelihood - highest).astype(np.float32))
-    return _Weighed(model, relative, prior, highest)
+    log_joint = cell_log_likelihood(found, grid, learned.level_shift(grid))
+    log_joint += prior.log_coordinates
+    highest = float(log_joint.max())
+    joint = np.exp((log_joint - highest).astype(np.float32))
+    return _Weighed(model, joint, prior, highest)
 
 
 def expect(
@@ -282,10 +294,9 @@ def expect(
     level_mean, level_covariance = _level_moments(
         model, residual, learned, None if shift is None else shift[here], coordinates
     )
-    relative = weighed.relative
     return AthleteMoments(
-        over_forms=(prior.forms.astype(np.float32) @ relative).astype(float),
-        form_evidence=(relative @ prior.coordinates.astype(np.float32)).astype(float),
+        log_over_forms=weighed.log_over_forms(),
+        form_evidence=weighed.joint.sum(axis=1).astype(float),
         residuals=ResidualSums.of(rows, residual, weights.effort, weights.day),
         squared_effort=squared_effort,
         squared_day=squared_day,

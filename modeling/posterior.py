@@ -98,9 +98,8 @@ def _quantiles(nodes: FloatArray, mass: FloatArray, shares: FloatArray) -> Float
     return ends[node] + within * (ends[node + 1] - ends[node])
 
 
-def grid_moments(weight: FloatArray, points: FloatArray) -> Moments:
-    """Means and covariances of points (n_athletes, n, d) under weights (n_athletes, n)."""
-    share = weight / weight.sum(axis=1, keepdims=True)
+def grid_moments(share: FloatArray, points: FloatArray) -> Moments:
+    """Means and covariances of points (n_athletes, n, d) with shares of 1 (n_athletes, n)."""
     mean = (share[:, None, :] @ points)[:, 0, :]
     second = np.swapaxes(points, 1, 2) @ (points * share[..., None])
     return Moments(mean, second - mean[:, :, None] * mean[:, None, :])

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from joblib import Parallel, delayed
 from numpy.typing import NDArray
+from scipy.special import softmax
 
 from modeling.curve import CurveFamily, DataRange, Grid
 from modeling.data_range import data_range
@@ -159,7 +160,7 @@ class Rounds:
         *more: Any,
     ) -> list[Any]:
         """Do something for every athlete, side by side where joblib may."""
-        cells = learned.cell_prior([own.grid for own in self.own])
+        cells = learned.cell_log_prior([own.grid for own in self.own])
         priors = [CellPrior(*each) for each in zip(cells, self.forms, strict=True)]
         return list(
             Parallel(n_jobs=self.jobs, prefer="threads")(
@@ -225,10 +226,11 @@ class Rounds:
             return
         before = self.settings.family.hyperprior(self.data)
         grids = [own.grid for own in self.own]
-        over_forms = np.stack([m.over_forms for m in self.moments])
+        log_over_forms = np.stack([m.log_over_forms for m in self.moments])
         points = np.stack([grid.coordinates for grid in grids])
         for _ in range(SQUAD_STEPS):
-            moments = grid_moments(over_forms * self.learned.cell_prior(grids), points)
+            share = softmax(log_over_forms + self.learned.cell_log_prior(grids), axis=1)
+            moments = grid_moments(share, points)
             last, across = self.learned.across, update_normal(moments, self.learned.across, before)
             self.learned = replace(self.learned, across=across)
             if across.moved(last) < SQUAD_SETTLED:
@@ -248,7 +250,7 @@ class Rounds:
             self.learned.across,
             mean_precision,
             pooled=self.settings.pooled,
-            settled=self.done > SETTLED_AFTER,
+            settled=self.fine and self.done > SETTLED_AFTER,
         )
         self.learned = replace(self.learned, shared=shared, across=across)
         if any(shared.constants):
@@ -314,10 +316,11 @@ class Rounds:
             self.data = data_range(
                 self.rows, self.settings.farthest_volume, self.settings.least_noise
             )
-        priors = self.learned.cell_prior(self.weighed_on)
+        log_priors = self.learned.cell_log_prior(self.weighed_on)
         grids = []
-        for grid, moments, prior in zip(self.weighed_on, self.moments, priors, strict=True):
-            box = (moments.over_forms * prior).reshape([len(axis) for axis in grid.axes])
+        for grid, moments, log_prior in zip(self.weighed_on, self.moments, log_priors, strict=True):
+            share = softmax(moments.log_over_forms + log_prior)
+            box = share.reshape([len(axis) for axis in grid.axes])
             ends = [plausible_range(axis, box, d) for d, axis in enumerate(grid.axes)]
             low, high = np.array(ends).T
             grids.append(self.settings.family.grid(self.data, (low, high)))

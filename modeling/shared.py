@@ -194,13 +194,21 @@ def learn_shared(
     found = effects.value + np.linalg.solve(information + before, score)
     step = np.linalg.solve(_floored(observed + before, complete, LEAST_STEP_SHARE), score)
     # No further than half of what is plausible at once: the curves are not quite linear.
-    far = np.concatenate([np.abs(step) / sd, np.abs(follow @ step) / across.sd])
-    step = step * min(1.0, 0.5 / float(far.max())) if far.max() > 0 else step
+    step = step * _short_enough(step / sd, follow @ step / across.sd)
     value = np.maximum(effects.value + step, least)
     if settled:
         value[_without_effect(effects, found, covariance)] = 0.0
     moved = replace(effects, value=value, found=found, covariance=covariance)
-    return moved, replace(across, mean=across.mean + follow @ (value - effects.value))
+    along = follow @ (value - effects.value)
+    # A constant set to none jumps; the squad's mean must not jump with it.
+    along = along * _short_enough(along / across.sd)
+    return moved, replace(across, mean=across.mean + along)
+
+
+def _short_enough(*spreads: FloatArray) -> float:
+    """Say what share of a step is no longer than half a spread in any direction."""
+    farthest = float(np.max(np.abs(np.concatenate(spreads))))
+    return min(1.0, 0.5 / farthest) if farthest > 0.0 else 1.0
 
 
 def _surviving(information: FloatArray, own_scores: FloatArray) -> FloatArray:

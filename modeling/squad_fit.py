@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import softmax
 
 from modeling.curve import CurveFamily, DataRange, Hyperprior
 from modeling.expectation import Learned
@@ -103,9 +104,8 @@ class SquadFit:
         wide = self.learned.across.widened()
         reach = 3.5 * wide.sd
         grid = self.settings.family.grid(self.data, (wide.mean - reach, wide.mean + reach))
-        cell = np.exp(log_density(grid.coordinates, wide))
-        weight = (self.learned.form_weight[:, None] * cell).ravel()
-        cells, kept = likely_cells(weight / weight.sum())
+        cell = softmax(log_density(grid.coordinates, wide))
+        cells, kept = likely_cells((self.learned.form_weight[:, None] * cell).ravel())
         return Posterior(None, grid, cells, kept, 0.0)
 
     def curves(self, posterior: Posterior, cells: IntArray, volume: FloatArray) -> FloatArray:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -164,6 +166,21 @@ def test_wild_scores_leave_what_is_thought_beforehand() -> None:
     covariance = _told_once(_scores(1e6 * information), information).covariance
     assert np.diag(covariance) == pytest.approx(MARK_SD**2, rel=1e-3)
     assert np.all(np.diag(covariance) < MARK_SD**2)
+
+
+def test_the_squads_mean_moves_no_further_than_half_a_spread_when_a_constant_is_set_to_none() -> (
+    None
+):
+    start = SharedEffects((), (True, False, False, False), *(np.zeros((1,) * n) for n in (1, 1, 2)))
+    default = start.prior()[0]
+    start = replace(start, value=default, found=default)
+    # Efforts that leave peaks open and constant and peaks hard to tell apart, and speak for 0.
+    flat = np.ones((1, 1))
+    moments = SharedMoments(-2e4 * default, 1e6 * flat, 0 * flat, 1e3 * flat, flat, np.zeros(1))
+    across = NormalAcross(np.zeros(1), flat, 0 * flat)
+    shared, moved = learn_shared(start, [moments] * 2, across, flat, pooled=True, settled=True)
+    assert shared.value == 0.0 < default
+    assert abs(moved.mean[0]) == pytest.approx(0.5)
 
 
 def test_a_constant_without_effect_is_none(told: ResponseModel) -> None:

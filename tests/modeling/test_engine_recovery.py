@@ -10,6 +10,8 @@ import pytest
 from sklearn.base import clone
 
 from modeling import ModelError, ResponseModel
+from modeling.observations import arrange
+from modeling.rounds import Rounds
 from modeling.simulation import (
     Noise,
     Protocol,
@@ -218,6 +220,13 @@ def test_an_athlete_unlike_anybody_in_a_squad_all_alike_is_heard() -> None:
     other = simulate_squad([truth("Ricker", 80.0, 0.4, 60.0)], Protocol(3, 12), Noise(), rng)
     best = model.fold(other, other["value"]).best_volume
     assert 50.0 < best.low < best.high < 100.0
+    # Nor does the squad lose its numbers over such a one, who is all but impossible in it.
+    state = Rounds.resume(model.fit_, arrange(other, other["value"]))
+    state.expect()
+    state.learn_squad()
+    learned = state.learned
+    assert np.all(learned.form_weight > 0) and learned.form_weight.sum() == pytest.approx(1.0)
+    assert np.log(20.0) < learned.across.mean[0] < np.log(best.high)
 
 
 def test_chances_sum_to_one_and_curves_rise_to_one_peak(
