@@ -11,24 +11,15 @@ from __future__ import annotations
 import argparse
 from itertools import product
 
-import numpy as np
 import pandas as pd
 from joblib import Parallel, delayed
 from rich.console import Console
 from rich.progress import track
 
-from modeling import Estimate, ResponseModel
-from modeling.simulation import Truth
+from modeling import ResponseModel
 from tests.benchmarks.markdown import table
-from tests.benchmarks.peers import usual_volume
-from tests.benchmarks.scores import (
-    CALLS,
-    Advice,
-    covers,
-    hold_range,
-    scores_of,
-    share_right,
-)
+from tests.benchmarks.model_scores import INTERVALS, athlete_scores, squad_scores
+from tests.benchmarks.scores import brier, chances_told, share_right
 from tests.benchmarks.squads import (
     ROWS,
     SHAPES,
@@ -44,10 +35,6 @@ Scored = tuple[list[dict[str, object]], dict[str, object]]
 """A squad's scores: one for each athlete, and one for the squad as a whole."""
 
 NO_EFFECT = "no effect"
-INTERVALS = ["best", "gain", "hold"]
-
-SHOWN_PCT = 0.05
-"""Half of the last digit that pages show of what individual lengths are worth."""
 
 
 def score_squad(row: str, shape: str, seed: int, athletes: int = 30) -> Scored:
@@ -57,79 +44,10 @@ def score_squad(row: str, shape: str, seed: int, athletes: int = 30) -> Scored:
     model.fit(frame, frame["value"])
     key: dict[str, object] = {"row": row, "shape": shape, "seed": seed}
     own = [
-        key | _athlete_scores(athlete, model, str(code), rows)
+        key | athlete_scores(athlete, model.responses_[code], rows)
         for athlete, (code, rows) in zip(truths, frame.groupby("athlete"), strict=True)
     ]
-    return own, key | _squad_scores(truths, model, shape)
-
-
-def _athlete_scores(
-    athlete: Truth, model: ResponseModel, code: str, rows: pd.DataFrame
-) -> dict[str, object]:
-    r = model.responses_[code]
-    advice = Advice(
-        r.advised_volume,
-        (r.best_volume.low, r.best_volume.high),
-        (r.chance_short, r.chance_long, r.chance_either),
-        r.call,
-    )
-    usual = usual_volume(rows)
-    gain = 100.0 * np.expm1(athlete.gain)
-    judged = athlete.gain > 0
-    return scores_of(athlete, advice) | {
-        "usual_loss_pct": athlete.loss_pct(usual) if np.isfinite(usual) else np.nan,
-        "gain": _met(r.gain_pct, (gain, gain)) if judged else np.nan,
-        "hold": _met(r.hold_volume, hold_range(athlete)) if judged else np.nan,
-    }
-
-
-def _squad_scores(truths: list[Truth], model: ResponseModel, shape: str) -> dict[str, object]:
-    squad = model.squad_
-    advised = [r.advised_volume for r in model.responses_.values()]
-    single = _mean_loss(truths, [squad.best_single_volume] * len(truths))
-    achieved = single - _mean_loss(truths, advised)
-    over_standard = _gains(truths, advised)
-    gaining = float((over_standard > WORTHWHILE_PCT).sum())
-    standard = squad.against_standard
-    possible = min(_mean_loss(truths, [v] * len(truths)) for v in np.arange(0.0, 121.0))
-    sample = float(np.log([athlete.best_volume for athlete in truths]).std(ddof=1))
-    population = population_log_sd(shape)
-    judged = shape != NO_EFFECT
-    worth, spread = squad.worth_of_individual_pct, squad.spread_log_sd
-    return {
-        "worth": _met(worth, _shown(achieved)),
-        "worth_possible": _met(worth, _shown(possible)),
-        "worth_standard": (
-            _met(standard.worth_pct, _shown(float(over_standard.mean()))) if judged else np.nan
-        ),
-        "over_standard_median": standard.worth_pct.median,
-        "gaining": _met(standard.gaining, (gaining, gaining)),
-        "worth_median": worth.median,
-        "worth_true": achieved,
-        "spread_population": _met(spread, (population, population)) if judged else np.nan,
-        "spread_sample": _met(spread, (sample, sample)) if judged else np.nan,
-        "spread_median": spread.median,
-        "spread_true": sample if judged else np.nan,
-        "differ": squad.chance_athletes_differ,
-    }
-
-
-def _met(said: Estimate, true: tuple[float, float]) -> float:
-    return float(covers((said.low, said.high), true))
-
-
-def _shown(worth_pct: float) -> tuple[float, float]:
-    return worth_pct - SHOWN_PCT, worth_pct + SHOWN_PCT
-
-
-def _gains(truths: list[Truth], advised: list[float]) -> np.ndarray:
-    """What each athlete's advised volume gains over the standard, in % of the peak."""
-    pairs = zip(truths, advised, strict=True)
-    return np.array([athlete.loss_pct(STANDARD) - athlete.loss_pct(v) for athlete, v in pairs])
-
-
-def _mean_loss(truths: list[Truth], volumes: list[float]) -> float:
-    return float(np.mean([a.loss_pct(v) for a, v in zip(truths, volumes, strict=True)]))
+    return own, key | squad_scores(truths, model, population_log_sd(shape))
 
 
 def report(athletes: pd.DataFrame, squads: pd.DataFrame) -> str:
@@ -139,8 +57,8 @@ def report(athletes: pd.DataFrame, squads: pd.DataFrame) -> str:
         "Performance given away, %": table(_losses(athletes)),
         "Share of true values in 90 % intervals": table(_coverage(athletes)),
         "Calls": table(_calls(athletes)),
-        f"Chances (Brier score {_brier(athletes):.3f}; 0 is perfect, 0.667 is a third each)": (
-            table(_reliability(athletes), "{:.3f}")
+        f"Chances (Brier score {brier(athletes):.3f}; 0 is perfect, 0.667 is a third each)": (
+            table(chances_told(athletes), "{:.3f}")
         ),
         "Squad numbers": table(_squad_numbers(squads)),
     }
@@ -248,30 +166,6 @@ def _calls(athletes: pd.DataFrame) -> pd.DataFrame:
         },
         orient="index",
     )
-
-
-def _brier(athletes: pd.DataFrame) -> float:
-    """Mean squared error of the three chances, summed over them (Brier 1950)."""
-    return float(
-        sum(
-            ((athletes[f"chance_{name}"] - (athletes["true_call"] == name)) ** 2).mean()
-            for name in CALLS
-        )
-    )
-
-
-def _reliability(athletes: pd.DataFrame) -> pd.DataFrame:
-    """Chances stated, in tenths, against how often it came true; all three chances together."""
-    stated = np.concatenate([athletes[f"chance_{name}"] for name in CALLS])
-    true = np.concatenate([athletes["true_call"] == name for name in CALLS])
-    tenth = np.minimum((stated * 10).astype(int), 9)
-    frame = pd.DataFrame({"chance": stated, "came true": true.astype(float), "tenth": tenth})
-    found = frame.groupby("tenth").agg(
-        count=("chance", "size"), stated=("chance", "mean"), came_true=("came true", "mean")
-    )
-    found["count"] = found["count"].astype(str)
-    found.index = pd.Index([f"{t / 10:.1f} to {(t + 1) / 10:.1f}" for t in found.index])
-    return found.rename(columns={"came_true": "came true"}).rename_axis("chance")
 
 
 def _squad_numbers(squads: pd.DataFrame) -> pd.DataFrame:

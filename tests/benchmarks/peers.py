@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 import warnings
+from dataclasses import dataclass
 from importlib.util import find_spec
+from time import perf_counter
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from modeling import ResponseModel
+from modeling.response import Response
 from tests.benchmarks.scores import Advice, advice_from_curves, volumes_up_to
 from tests.benchmarks.squads import STANDARD, WORTHWHILE_PCT
 
 __all__ = [
     "DRAWS",
+    "Fitted",
     "GaussianProcess",
     "MixedQuadratic",
     "OwnModel",
     "OwnQuadratic",
     "Peer",
     "UsualRule",
+    "advice_of",
+    "fit_peer",
     "linear_posterior",
     "usual_volume",
 ]
@@ -67,6 +73,28 @@ class Peer:
         raise NotImplementedError
 
 
+@dataclass(frozen=True)
+class Fitted:
+    """What a peer answered, how long its fit took, and what it has to add."""
+
+    advice: dict[str, Advice]
+    seconds: float
+    note: str
+
+
+def fit_peer(kind: type[Peer], frame: pd.DataFrame) -> Fitted:
+    """Fit one peer to one squad; imports are not timed, compiling is."""
+    peer = kind()
+    peer.load()
+    began = perf_counter()
+    try:
+        advice = peer.fit(frame)
+    except Exception as problem:  # a peer that fails is a result, told in the report
+        return Fitted({}, float("nan"), f"failed: {problem}")
+    seconds = perf_counter() - began
+    return Fitted(advice, peer.seconds or seconds, peer.note)
+
+
 class OwnModel(Peer):
     """The response model of this project."""
 
@@ -76,15 +104,17 @@ class OwnModel(Peer):
     def fit(self, frame: pd.DataFrame) -> dict[str, Advice]:
         model = ResponseModel(standard_volume=STANDARD, worthwhile_pct=WORTHWHILE_PCT)
         model.fit(frame, frame["value"])
-        return {
-            str(code): Advice(
-                r.advised_volume,
-                (r.best_volume.low, r.best_volume.high),
-                (r.chance_short, r.chance_long, r.chance_either),
-                r.call,
-            )
-            for code, r in model.responses_.items()
-        }
+        return {str(code): advice_of(response) for code, response in model.responses_.items()}
+
+
+def advice_of(response: Response) -> Advice:
+    """Take the advice out of what the response model says of an athlete."""
+    return Advice(
+        response.advised_volume,
+        (response.best_volume.low, response.best_volume.high),
+        (response.chance_short, response.chance_long, response.chance_either),
+        response.call,
+    )
 
 
 class UsualRule(Peer):

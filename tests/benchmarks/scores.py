@@ -16,6 +16,8 @@ __all__ = [
     "Advice",
     "advice_from_curves",
     "best_range",
+    "brier",
+    "chances_told",
     "covers",
     "hold_range",
     "scores_of",
@@ -130,3 +132,27 @@ def share_right(scores: pd.DataFrame) -> float:
     """Share of firm calls that are right."""
     firm = scores[scores["call"] != "not known"]
     return float((firm["call"] == firm["true_call"]).mean())
+
+
+def brier(athletes: pd.DataFrame) -> float:
+    """Mean squared error of the three chances, summed over them (Brier 1950)."""
+    return float(
+        sum(
+            ((athletes[f"chance_{name}"] - (athletes["true_call"] == name)) ** 2).mean()
+            for name in CALLS
+        )
+    )
+
+
+def chances_told(athletes: pd.DataFrame) -> pd.DataFrame:
+    """Chances stated, in tenths, against how often it came true; all three chances together."""
+    stated = np.concatenate([athletes[f"chance_{name}"] for name in CALLS])
+    true = np.concatenate([athletes["true_call"] == name for name in CALLS])
+    tenth = np.minimum((stated * 10).astype(int), 9)
+    frame = pd.DataFrame({"chance": stated, "came true": true.astype(float), "tenth": tenth})
+    found = frame.groupby("tenth").agg(
+        count=("chance", "size"), stated=("chance", "mean"), came_true=("came true", "mean")
+    )
+    found["count"] = found["count"].astype(str)
+    found.index = pd.Index([f"{t / 10:.1f} to {(t + 1) / 10:.1f}" for t in found.index])
+    return found.rename(columns={"came_true": "came true"}).rename_axis("chance")

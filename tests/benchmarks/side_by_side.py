@@ -10,9 +10,7 @@ installed is named as left out.
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
 from itertools import product
-from time import perf_counter
 
 import numpy as np
 import pandas as pd
@@ -24,17 +22,19 @@ from tests.benchmarks.markdown import table
 from tests.benchmarks.nlme_peer import Nlme
 from tests.benchmarks.nuts_peer import Nuts
 from tests.benchmarks.peers import (
+    Fitted,
     GaussianProcess,
     MixedQuadratic,
     OwnModel,
     OwnQuadratic,
     Peer,
     UsualRule,
+    fit_peer,
 )
 from tests.benchmarks.scores import Advice, scores_of, share_right
 from tests.benchmarks.squads import OWN_FAMILY, ROWS, SHAPES, draw_squad
 
-__all__ = ["PEERS", "Fitted", "fit_peer", "main", "report"]
+__all__ = ["PEERS", "main", "report"]
 
 PEERS: tuple[type[Peer], ...] = (
     OwnModel,
@@ -48,28 +48,6 @@ PEERS: tuple[type[Peer], ...] = (
 
 CASE = ["row", "shape", "seed"]
 """What names a squad."""
-
-
-@dataclass(frozen=True)
-class Fitted:
-    """What a peer answered, how long its fit took, and what it has to add."""
-
-    advice: dict[str, Advice]
-    seconds: float
-    note: str
-
-
-def fit_peer(kind: type[Peer], frame: pd.DataFrame) -> Fitted:
-    """Fit one peer to one squad; imports are not timed, compiling is."""
-    peer = kind()
-    peer.load()
-    began = perf_counter()
-    try:
-        advice = peer.fit(frame)
-    except Exception as problem:  # a peer that fails is a result, told in the report
-        return Fitted({}, float("nan"), f"failed: {problem}")
-    seconds = perf_counter() - began
-    return Fitted(advice, peer.seconds or seconds, peer.note)
 
 
 def score_case(

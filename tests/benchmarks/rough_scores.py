@@ -1,0 +1,158 @@
+"""One rough squad fitted and scored, a line for every athlete.
+
+A best volume that moves is judged by its median, as the truths of such a squad are those of the
+median session.
+"""
+
+from __future__ import annotations
+
+from time import perf_counter
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from modeling import ResponseModel
+from modeling.response import Response
+from modeling.simulation import Truth
+from tests.benchmarks.fresh_process import in_fresh_process
+from tests.benchmarks.held_out import Split, mean_curve
+from tests.benchmarks.model_scores import athlete_scores, squad_scores
+from tests.benchmarks.nlme_peer import Nlme
+from tests.benchmarks.nuts_peer import Nuts
+from tests.benchmarks.peers import OwnModel, Peer, fit_peer
+from tests.benchmarks.rough_kinds import Kind
+from tests.benchmarks.scores import Advice, scores_of
+from tests.benchmarks.squads import OWN_FAMILY, STANDARD, WORTHWHILE_PCT, population_log_sd
+
+__all__ = ["FAR_BEYOND", "PEERS", "score_squad"]
+
+FloatArray = NDArray[np.float64]
+
+PEERS: dict[str, type[Peer]] = {kind.name: kind for kind in (Nuts, Nlme)}
+"""Those that can be run on the same squads."""
+
+FAR_BEYOND = 1.25
+"""Best volumes and advice are far beyond what was tried above so many times the most of it."""
+
+ERRORS = ("error", "mean_curve_error", "no_curve_error")
+"""Squared errors of prediction where volume has next to no effect."""
+
+STEPS = 12
+"""Volumes in effect at which a curve is held against the true one."""
+
+
+def score_squad(kind: Kind, seed: int, part: int, peer: str) -> list[dict[str, object]]:
+    """Draw a squad, fit it with the response model or a peer, and score what is said."""
+    truths, frame = kind.draw(seed, part)
+    key: dict[str, object] = {
+        "peer": peer,
+        "kind": kind.name,
+        "seed": seed,
+        "part": part,
+        "athletes": len(truths),
+    }
+    codes = sorted(frame["athlete"].unique())
+    facts = [
+        {
+            "athlete": code,
+            "shape": truth.shape,
+            "responds": float(truth.gain > 0),
+            "standard_loss_pct": truth.loss_pct(STANDARD),
+        }
+        for code, truth in zip(codes, truths, strict=True)
+    ]
+    if peer == OwnModel.name:
+        scores = _own_scores(kind, truths, frame, seed)
+    else:
+        fitted = in_fresh_process(fit_peer, PEERS[peer], frame).value
+        scores = [
+            scores_of(truth, fitted.advice.get(code, Advice(np.nan)))
+            | {"seconds": fitted.seconds, "note": fitted.note}
+            for truth, code in zip(truths, codes, strict=True)
+        ]
+    return [key | fact | score for fact, score in zip(facts, scores, strict=True)]
+
+
+def _own_scores(
+    kind: Kind, truths: list[Truth], frame: pd.DataFrame, seed: int
+) -> list[dict[str, object]]:
+    model = ResponseModel(standard_volume=STANDARD, worthwhile_pct=WORTHWHILE_PCT)
+    began = perf_counter()
+    model.fit(frame, frame["value"])
+    seconds = perf_counter() - began
+    squad = squad_scores(truths, model, population_log_sd(OWN_FAMILY if kind.own_family else ""))
+    errors = _errors(truths, frame, model) if kind.weak else dict.fromkeys(ERRORS, np.nan)
+    rng = np.random.default_rng(seed)
+    return [
+        athlete_scores(truth, model.responses_[code], rows)
+        | length_scores(truth, model.responses_[code], float(rows["volume"].max()), rng)
+        | {"seconds": seconds, "note": "", **squad, **errors}
+        for truth, (code, rows) in zip(truths, frame.groupby("athlete"), strict=True)
+    ]
+
+
+def length_scores(
+    athlete: Truth, response: Response, most: float, rng: np.random.Generator
+) -> dict[str, object]:
+    """Score the length, the good range and how far beyond the most tried anything is said.
+
+    The length is the standard, unless the call is short or long. A random volume inside the good
+    range is drawn evenly. A model without good ranges, or an athlete without one, has none scored.
+    """
+    advised = response.advised_volume
+    length = advised if response.call in ("short", "long") else STANDARD
+    low, high = (
+        np.nan if end is None else float(end)
+        for end in (getattr(response, name, None) for name in ("good_from", "good_to"))
+    )
+    inside = low + (high - low) * rng.random()
+    best = response.best_volume
+    return {
+        "advised": advised,
+        "length_loss_pct": athlete.loss_pct(length),
+        "best_low": best.low,
+        "best_median": best.median,
+        "best_high": best.high,
+        "best_true": athlete.best_volume if athlete.gain > 0 else np.nan,
+        "good_from": low,
+        "good_to": high,
+        **{
+            f"good_{name}_loss_pct": athlete.loss_pct(at) if np.isfinite(at) else np.nan
+            for name, at in (("from", low), ("to", high), ("inside", inside))
+        },
+        "far_beyond": float(max(best.median, advised) > FAR_BEYOND * most),
+        "told_beyond": float(response.reach == "beyond"),
+    }
+
+
+def _errors(truths: list[Truth], frame: pd.DataFrame, model: ResponseModel) -> dict[str, float]:
+    """Mean squares, in %, of predicted less true differences from a session's mean.
+
+    Beside the response model: one curve for all, the mean at each volume; and no curve.
+    """
+    codes = sorted(frame["athlete"].unique())
+    volume = np.linspace(0.0, float(frame["volume"].max()), STEPS)
+    true = np.array([athlete.change(volume) for athlete in truths])
+    split = Split(
+        known=frame.assign(y=np.log(frame["value"])),
+        athlete=np.repeat(np.array(codes, dtype=object), STEPS),
+        group=np.repeat(np.array(codes, dtype=object), STEPS),
+        volume=np.tile(volume, len(codes)),
+        against=[volume] * (STEPS * len(codes)),
+        overlap=True,
+        difference=_within(true).ravel(),
+    )
+    said = np.array(
+        [
+            np.log1p(np.interp(volume, curve.volume, curve.change_pct) / 100.0)
+            for curve in (model.responses_[code].curve for code in codes)
+        ]
+    )
+    expected = _within(said).ravel(), mean_curve(split).expected, np.zeros(len(split.difference))
+    squares = [float((100.0**2 * (each - split.difference) ** 2).mean()) for each in expected]
+    return dict(zip(ERRORS, squares, strict=True))
+
+
+def _within(change: FloatArray) -> FloatArray:
+    return change - change.mean(axis=1, keepdims=True)

@@ -1,0 +1,102 @@
+"""Rough squads: every kind can be drawn, again the same, and is scored against its truth."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from modeling.simulation import truth
+from tests.benchmarks import rough_squads
+from tests.benchmarks.rough_bars import Asked
+from tests.benchmarks.rough_kinds import BY_SESSIONS, KINDS, PIECES, combined, named
+from tests.benchmarks.rough_report import report
+from tests.benchmarks.rough_scores import length_scores
+
+ALL = named(*KINDS.values(), *BY_SESSIONS.values())
+SMALLEST = "squads of 3"
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_a_seed_draws_one_squad(name: str) -> None:
+    kind = ALL[name]
+    kind = replace(kind, squad=replace(kind.squad, athletes=min(kind.squad.athletes, 3)))
+    truths, efforts = kind.draw(1)
+    again, same = kind.draw(1)
+    assert efforts.equals(same) and [t.level for t in truths] == [t.level for t in again]
+    assert len(truths) == efforts["athlete"].nunique()
+    assert (efforts["value"] > 0).all() and np.isfinite(efforts["value"]).all()
+    assert not efforts.equals(kind.draw(2)[1])
+    assert kind.squads == 1 or not efforts.equals(kind.draw(1, 1)[1])
+
+
+def test_pure_squads_are_those_of_the_accuracy_table() -> None:
+    shapes = [KINDS["pure, little"].draw(seed)[0][0].shape for seed in range(5)]
+    assert len(set(shapes)) == 5
+
+
+def test_kinds_by_sessions_share_their_athletes() -> None:
+    one, many = (BY_SESSIONS[count].draw(3)[0] for count in (1, 5))
+    assert [t.best_volume for t in one] == [t.best_volume for t in many]
+    _, efforts = BY_SESSIONS[5].draw(3)
+    assert (efforts.groupby("athlete")["session"].nunique() == 5).all()
+
+
+def test_pieces_that_undo_each_other_are_refused() -> None:
+    with pytest.raises(ValueError, match="squads of 8 would undo"):
+        combined("squads of 3", "squads of 8")
+    assert combined("moving", "noisy").squad.best_log_sd == PIECES["moving"]["best_log_sd"]
+
+
+def test_a_good_range_is_scored_by_the_true_loss_within_it() -> None:
+    athlete = truth("plateau with break", 10.0, 0.07, 20.0)
+    response = SimpleNamespace(
+        advised_volume=8.0,
+        call="not known",
+        best_volume=SimpleNamespace(low=5.0, median=9.0, high=12.0),
+        reach="inside",
+    )
+    bare = length_scores(athlete, response, 30.0, np.random.default_rng(0))
+    assert np.isnan(bare["good_from_loss_pct"])
+    assert (
+        bare["length_loss_pct"] == pytest.approx(athlete.loss_pct(15.0))
+        and bare["length_loss_pct"] > 0
+    )
+    response.good_from, response.good_to, response.call = 3.0, 14.0, "short"
+    scored = length_scores(athlete, response, 30.0, np.random.default_rng(0))
+    # The rise ends at 6, the fall begins at 14: half of the gain is missing at 3.
+    assert scored["good_from_loss_pct"] == pytest.approx(-100 * np.expm1(-0.035))
+    assert scored["good_to_loss_pct"] == pytest.approx(0.0)
+    assert scored["length_loss_pct"] == 0.0 and scored["far_beyond"] == 0.0
+    assert length_scores(athlete, response, 5.0, np.random.default_rng(0))["far_beyond"] == 1.0
+
+
+def test_a_bar_is_met_up_to_its_edge() -> None:
+    asked = Asked()
+    asked.within("edge", 0.85, least=0.85, most=0.95)
+    asked.within("above", 0.951, least=0.85, most=0.95)
+    asked.within("unknown", float("nan"), most=1.0)
+    asked.lowest("share", pd.Series({"one": 0.9, "two": 0.5, "none": np.nan}), 0.6)
+    frame = asked.frame()
+    assert list(frame["met"]) == ["yes", "no", "-", "no"]
+    assert frame.loc["share, lowest", "where"] == "two"
+
+
+def test_a_run_goes_on_where_it_stopped(tmp_path: Path) -> None:
+    path = tmp_path / "scores.csv"
+    kinds = {SMALLEST: replace(KINDS[SMALLEST], squads=1)}
+    first = rough_squads.run(kinds, range(2), [], path, 1)
+    assert len(first) == 6
+    text = path.read_text()
+    path.write_text(text[: text.rindex("A02")])  # stopped while the last squad was written
+    again = rough_squads.run(kinds, range(2), [], path, 1)
+    same = ["kind", "seed", "athlete", "best_low", "loss_pct", "call"]
+    pd.testing.assert_frame_equal(again[same].reset_index(drop=True), first[same])
+    written = report(again, kinds, before=first)
+    assert f"| {SMALLEST} | 2 |" in written
+    assert "| loss to the earlier model's in a kind, highest | at most 1 | 1.000 |" in written
+    assert len(rough_squads.run(kinds, range(1), [], path, 1)) == 3
