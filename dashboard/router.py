@@ -8,6 +8,7 @@ import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
 from dashboard.access import sign_out_form, signed_in
+from dashboard.own_scripts import own_script
 from dashboard.page_parts import came_to, quiet
 from dashboard.places import HOME, PLACES
 from dashboard.waiting_notice import show_waits
@@ -17,6 +18,8 @@ ASSETS = Path(__file__).with_name("assets")
 
 st.set_page_config(page_title="warmcurve", page_icon=str(ASSETS / "icon.png"), layout="wide")
 st.html(ASSETS / "screen.css")
+with st.container(key="menu"):
+    own_script("menu")(key="menu_script")
 with show_waits(), running_store().kept_open():
     person = signed_in()
     pages: dict[str, list[StreamlitPage]] = {}

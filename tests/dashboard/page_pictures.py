@@ -221,9 +221,8 @@ def _keep_a_game(seen: Screen) -> None:
 
 def _choose_file(seen: Screen, rows: str) -> None:
     file = {"name": "efforts.csv", "mimeType": "text/csv", "buffer": rows.encode()}
-    seen.page.locator("input[type=file]").first.set_input_files(file)  # type: ignore[arg-type]
-    seen.page.wait_for_timeout(1500)
-    seen.wait()
+    with seen.run_again():
+        seen.page.locator("input[type=file]").first.set_input_files(file)  # type: ignore[arg-type]
 
 
 def _import_efforts(seen: Screen) -> None:
@@ -259,7 +258,7 @@ def _show(seen: Screen) -> None:
     width, lowest = SIZES[seen.size]
     height = seen.page.evaluate(TO_THE_TOP)
     seen.page.set_viewport_size({"width": width, "height": min(max(height, lowest), HIGHEST)})
-    seen.page.wait_for_timeout(500)
+    seen.settle()
 
 
 def _make_small(path: Path) -> None:

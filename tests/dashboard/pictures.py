@@ -30,12 +30,6 @@ from tests.dashboard.test_browser import SCHEMES, pages_of
 
 README_PICTURE = Path(dashboard.__file__).parent / "assets" / "squad-page.png"
 README_HEIGHT = 1120
-PATIENCE_MS, SETTLING_MS = 60_000, 500
-DRAWN = """() => document.querySelector('h1')
-  && !document.querySelector('[data-testid=stSkeleton]')
-  && [...document.querySelectorAll('[data-testid=stPlotlyChart]')].every(
-    chart => chart.querySelector('.main-svg'))"""
-"""Charts are drawn after a page's script has run, and not every page has one."""
 
 
 def take_all(
@@ -65,16 +59,12 @@ def take_for_readme(browser: Browser, server: LiveServer, token: str) -> None:
 
 
 def _open(seen: Screen, path: str) -> None:
-    """Open a page and wait, twice, as a page may run a second time, until all of it is drawn."""
+    """Open a page and wait until all of it is drawn."""
     seen.open(path)
-    for _ in range(2):
-        seen.page.wait_for_timeout(SETTLING_MS)
-        seen.wait()
-        seen.page.wait_for_function(DRAWN)
+    seen.settle()
 
 
 def _enter(seen: Screen, token: str) -> None:
-    seen.page.set_default_timeout(PATIENCE_MS)
     cookie = {"name": SESSION_COOKIE, "value": token, "url": seen.address}
     seen.page.context.add_cookies([cookie])  # type: ignore[list-item]
 

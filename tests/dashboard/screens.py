@@ -12,7 +12,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Locator, Page, sync_playwright
+from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
 
 from dashboard.gate import SESSION_COOKIE
 from dashboard.places import PLACES
@@ -36,10 +36,40 @@ PHONE_AGENT = (
 )
 SIZES = {"desktop": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
 TALLEST = 4000
+PATIENCE_MS = 180_000
+"""Ends a wait for what will never be; nothing that a test finds right or wrong rests on it."""
+COUNT_RUNS = """
+window.runs = 0;
+new MutationObserver(changes => {
+  for (const { target, oldValue } of changes)
+    if (oldValue !== 'notRunning' && target.dataset.testScriptState === 'notRunning')
+      window.runs += 1;
+}).observe(document, {
+  attributes: true, attributeFilter: ['data-test-script-state'], attributeOldValue: true,
+  subtree: true,
+});
+"""
+RUN_AGAIN = "([born, runs]) => performance.timeOrigin !== born || window.runs > runs"
 RUN_IS_OVER = (
     "() => document.querySelector('[data-testid=stApp]')"
     "?.getAttribute('data-test-script-state') === 'notRunning'"
 )
+DRAWN = """() => document.querySelector('h1')
+  && !document.querySelector('[data-testid=stSkeleton]')
+  && [...document.querySelectorAll('[data-testid=stPlotlyChart]')].every(
+    chart => chart.querySelector('.main-svg'))"""
+"""Charts are drawn after a page's script has run, and not every page has one."""
+SIZE_IS_KEPT = """() => new Promise(done => {
+  let before = '', frames = 0;
+  const look = () => {
+    const main = document.querySelector('[data-testid=stMain]');
+    const now = [innerWidth, innerHeight, main.scrollWidth, main.scrollHeight].join();
+    frames = now === before ? frames + 1 : 0;
+    before = now;
+    frames < 10 ? requestAnimationFrame(look) : done();
+  };
+  look();
+})"""
 
 
 @contextmanager
@@ -49,6 +79,7 @@ def chromium() -> Iterator[Browser]:
         launched = playwright.chromium.launch(
             executable_path=shutil.which("chromium"), args=BROWSER_WORDS
         )
+        expect.set_options(timeout=PATIENCE_MS)
         yield launched
         launched.close()
 
@@ -109,8 +140,22 @@ class Screen:
     def wait(self) -> None:
         self.page.wait_for_function(RUN_IS_OVER)
 
+    @contextmanager
+    def run_again(self) -> Iterator[None]:
+        """Wait, after what is done inside, until the page's script has run once more."""
+        before = self.page.evaluate("() => [performance.timeOrigin, window.runs]")
+        yield
+        self.page.wait_for_function(RUN_AGAIN, arg=before)
+        self.wait()
+
     def text(self) -> str:
         return self.page.locator("[data-testid=stMain]").inner_text().replace("\u00a0", " ")
+
+    def settle(self) -> None:
+        """Wait until the script has run, all is drawn, and the page keeps its size."""
+        self.wait()
+        self.page.wait_for_function(DRAWN)
+        self.page.evaluate(SIZE_IS_KEPT)
 
     def sideways(self) -> int:
         """Pixels by which the page is wider than the window, inner scrollers left out."""
@@ -126,7 +171,7 @@ class Screen:
         """Look at the same page on a screen of another of `SIZES`."""
         own = self.size
         self._resize(size)
-        self.page.wait_for_timeout(200)
+        self.settle()
         yield
         self._resize(own)
 
@@ -142,7 +187,7 @@ class Screen:
             "() => document.querySelector('[data-testid=stMain]').scrollHeight"
         )
         self.page.set_viewport_size({"width": width, "height": min(max(height, whole), TALLEST)})
-        self.page.wait_for_timeout(300)
+        self.settle()
         self.page.screenshot(path=(folder or PICTURES) / f"{name}-{self.size}.png")
         self.page.set_viewport_size({"width": width, "height": height})
 
@@ -189,6 +234,8 @@ def window(
         is_mobile=phone,
         has_touch=phone,
     )
+    context.set_default_timeout(PATIENCE_MS)
+    context.add_init_script(COUNT_RUNS)
     page = context.new_page()
     seen = Screen(page, server.address, size)
     page.on("request", lambda request: seen.hosts.add(urlsplit(request.url).hostname or "local"))

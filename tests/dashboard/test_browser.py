@@ -7,14 +7,14 @@ from itertools import pairwise
 from statistics import median
 
 import pytest
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 from dashboard.places import HOME, PLACES
 from tests.dashboard import artificial
 from tests.dashboard.accessibility import grave_findings
 from tests.dashboard.conftest import PASSWORD, fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
-from tests.dashboard.screens import TALLEST, Screen, screen, window
+from tests.dashboard.screens import RUN_IS_OVER, TALLEST, Screen, screen, window
 from tests.dashboard.screens import browser as browser  # the fixture
 
 ROLES = {"dora": "director", "carl": "coach", "long.one": "athlete"}
@@ -57,6 +57,7 @@ def live_empty(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveServer]
 
 def check(seen: Screen, heading: str) -> None:
     expect(seen.page.locator("h1")).to_have_text(heading)
+    seen.settle()
     levels = seen.page.evaluate(HEADING_LEVELS)
     assert all(lower - upper <= 1 for upper, lower in pairwise([0, *levels])), levels
     assert seen.sideways() <= 0
@@ -143,7 +144,7 @@ def test_a_click_on_a_row_opens_the_athlete(live_squad: LiveServer, browser: Bro
     with screen(browser, live_squad, "dora", "desktop") as seen:
         table = seen.page.locator("[data-testid=stDataFrame]").first
         seen.page.set_viewport_size({"width": 1280, "height": TALLEST})
-        seen.page.wait_for_timeout(600)
+        seen.settle()
         box = table.bounding_box()
         assert box is not None
         seen.page.mouse.click(box["x"] + 15, box["y"] + 35 + 17)
@@ -159,7 +160,7 @@ def test_a_link_to_an_athlete_opens_that_athlete(live_squad: LiveServer, browser
         athlete = seen.page.get_by_role("combobox", name="Athlete")
         expect(athlete).to_have_value("Short Two")
         athlete.fill("Long")
-        athlete.press("Enter")
+        seen.page.get_by_role("option", name="Long One", exact=True).click()
         expect(seen.page).to_have_url(f"{seen.address}/athlete?athlete=A1")
         seen.turn_to("Advice for today", "Advice for today")
         expect(athlete).to_have_value("Long One")
@@ -167,10 +168,8 @@ def test_a_link_to_an_athlete_opens_that_athlete(live_squad: LiveServer, browser
         seen.page.reload()
         expect(athlete).to_have_value("Long One")
         # The page was opened without a choice in its address: that is one step of its own.
-        seen.page.go_back()
-        # Long enough for the page to run again, which must not lead forward.
-        seen.page.wait_for_timeout(1500)
-        seen.wait()
+        with seen.run_again():  # which must not lead forward
+            seen.page.go_back()
         expect(seen.page).to_have_url(f"{seen.address}/advice")
         seen.page.go_back()
         expect(seen.page.locator("h1")).to_have_text("Athlete")
@@ -196,6 +195,42 @@ def test_a_coach_who_asks_for_the_accounts_page_is_not_given_it(
         seen.open("accounts")
         assert "dora" not in seen.text()
         assert "Add an account" not in seen.text()
+
+
+def test_the_menu_of_a_phone_is_open_for_one_choice_only(
+    live_squad: LiveServer, browser: Browser
+) -> None:
+    with screen(browser, live_squad, "dora", "phone") as seen:
+        context, page = seen.page.context, seen.page
+
+        def open_menu() -> None:
+            page.get_by_test_id("stExpandSidebarButton").click()
+            expect(menu(page)).to_be_in_viewport()
+
+        open_menu()
+        with context.expect_page() as opened:
+            page.evaluate("() => window.open('/about')")
+        closed(opened.value)
+        page.reload()
+        closed(page)
+        open_menu()
+        menu(page).get_by_role("link", name="Athlete", exact=True).click()
+        expect(page.locator("h1")).to_have_text("Athlete")
+        closed(page)
+        page.reload()
+        closed(page)
+
+
+def menu(page: Page) -> Locator:
+    return page.get_by_test_id("stSidebar")
+
+
+def closed(page: Page) -> None:
+    """The page has its title, and no menu lies over it."""
+    page.locator("h1").wait_for()
+    page.wait_for_function(RUN_IS_OVER)
+    expect(page.get_by_test_id("stExpandSidebarButton")).to_be_visible()
+    expect(menu(page)).not_to_be_in_viewport()
 
 
 def test_signing_in_and_out_by_hand(live_squad: LiveServer, browser: Browser) -> None:

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
-import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from db.people import set_role
 from db.store import Store
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import LiveServer
-from tests.dashboard.screens import RUN_IS_OVER, shown_link
+from tests.dashboard.screens import PATIENCE_MS, RUN_IS_OVER, shown_link
 from tests.dashboard.screens import browser as browser  # the fixtures
 from tests.dashboard.screens import club as club
 from tests.dashboard.screens import server as server
@@ -25,6 +23,7 @@ NEW_PASSWORD = "paddle quartz lantern"
 def browser_of(browser: Browser, server: LiveServer, name: str) -> Iterator[BrowserContext]:
     """Sign in by hand in a browser of one's own."""
     context = browser.new_context(base_url=server.address)
+    context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
     page.goto("/")
     enter(page, name, PASSWORD)
@@ -117,15 +116,3 @@ def test_a_changed_role_ends_every_open_tab(
             expect(page.locator("h1")).to_have_text("You are signed out")
         set_role(club, "dora", "director", "test")
         set_role(club, "carl", "coach", "test")
-
-
-@pytest.mark.parametrize(("size", "width", "height"), [("desktop", 1280, 900), ("phone", 390, 844)])
-def test_my_account_fits_the_screen(
-    server: LiveServer, browser: Browser, tmp_path: Path, size: str, width: int, height: int
-) -> None:
-    with browser_of(browser, server, "long.one") as context:
-        page = tab(context, "/my-account", "My account")
-        page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(300)
-        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
-        page.screenshot(path=tmp_path / f"my-account-{size}.png", full_page=True)

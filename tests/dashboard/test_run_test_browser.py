@@ -20,7 +20,7 @@ from tests.dashboard.screens import browser as browser  # the fixture
 def type_efforts(page: Page, first: int, values: list[str]) -> None:
     for number, value in enumerate(values, start=first):
         field = page.get_by_label(f"Long One, effort {number}, in cm")
-        expect(field).to_be_focused(timeout=15_000)
+        expect(field).to_be_focused()
         page.keyboard.type(value)
         page.keyboard.press("Enter")
 
@@ -64,10 +64,10 @@ def go_on(server: LiveServer, browser: Browser) -> None:
     with screen(browser, server, "carl", "tablet") as seen:
         seen.open("run-test?test=1")
         type_efforts(seen.page, 4, ["35.5", "35,9", "36"])
-        expect(seen.page.get_by_text("Stop, Long One: 35.5")).to_be_visible(timeout=15_000)
+        expect(seen.page.get_by_text("Stop, Long One: 35.5")).to_be_visible()
         seen.page.keyboard.press("Alt+e")
-        expect(seen.page.get_by_text("Efforts to fade: 6.")).to_be_visible(timeout=15_000)
-        expect(seen.page.get_by_text("Percentage decrement")).to_be_visible(timeout=15_000)
+        expect(seen.page.get_by_text("Efforts to fade: 6.")).to_be_visible()
+        expect(seen.page.get_by_text("Percentage decrement")).to_be_visible()
         assert seen.errors == []
 
 
@@ -79,7 +79,7 @@ def test_a_fade_test_by_keyboard_outlives_its_server(browser: Browser, tmp_path:
         begin(seen)
         type_efforts(seen.page, 1, ["40", "41.2", "40.5"])
         field = seen.page.get_by_label("Long One, effort 4, in cm")
-        expect(field).to_be_focused(timeout=15_000)
+        expect(field).to_be_focused()
         server.process.kill()
         server.process.wait()
         seen.page.keyboard.type("35.5")

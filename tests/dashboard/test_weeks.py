@@ -24,15 +24,12 @@ from tests.dashboard.screens import club as club
 from tests.dashboard.screens import server as server
 from tests.dashboard.test_game import text_of
 
-PATIENCE_MS = 20_000
-
 
 @contextmanager
 def signed_in(browser: Browser, server: LiveServer, name: str, size: str) -> Iterator[Screen]:
     """Sign in by hand on a screen of one of `SIZES`, and out again at the end."""
     with window(browser, server, size) as seen:
         page = seen.page
-        page.set_default_timeout(PATIENCE_MS)
         page.goto(server.address)
         page.get_by_role("textbox", name="Sign-in name").fill(name)
         page.get_by_role("textbox", name="Password").fill(PASSWORD)
