@@ -75,7 +75,7 @@ class PureKind(Kind):
     def draw(self, seed: int, part: int = 0) -> tuple[list[Truth], pd.DataFrame]:
         """Draw a squad; see `Kind.draw`."""
         turn, place = divmod(seed, len(self.shapes))
-        return draw_squad(self.row, self.shapes[place], 1 + turn)
+        return draw_squad(self.row, self.shapes[place], 1 + turn, self.squad.athletes)
 
 
 PIECES: Mapping[str, Mapping[str, Any]] = {

@@ -14,7 +14,7 @@ from tests.benchmarks.rough_bars import SIDES, SQUAD, bars, held, squads_of, to_
 from tests.benchmarks.rough_kinds import BY_SESSIONS, Kind
 from tests.benchmarks.scores import brier, chances_told, share_right
 
-__all__ = ["report", "sessions_report"]
+__all__ = ["by_sessions", "report"]
 
 OWN_FAMILY_LOSS = 1.15
 """What the response model may give away where curves are of the full Bayesian peer's family, as a
@@ -124,11 +124,6 @@ def _beside(own: pd.DataFrame, others: pd.DataFrame, kinds: Mapping[str, Kind]) 
             "ahead": "yes" if ahead else "no",
         }
     return pd.DataFrame.from_dict(lines, orient="index")
-
-
-def sessions_report(scores: pd.DataFrame) -> str:
-    """Write how coverage and loss go with the number of sessions, as Markdown."""
-    return table(by_sessions(scores), "{:.3f}")
 
 
 def by_sessions(scores: pd.DataFrame) -> pd.DataFrame:

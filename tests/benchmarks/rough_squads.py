@@ -21,9 +21,12 @@ from joblib import Parallel, delayed
 from rich.console import Console
 from rich.progress import track
 
+from tests.benchmarks.kept_back_shapes import KEPT_BACK
+from tests.benchmarks.markdown import table
 from tests.benchmarks.peers import OwnModel
+from tests.benchmarks.rough_figure import sessions_figure, write_svg
 from tests.benchmarks.rough_kinds import BY_SESSIONS, KINDS, Kind, named
-from tests.benchmarks.rough_report import report, sessions_report
+from tests.benchmarks.rough_report import by_sessions, report
 from tests.benchmarks.rough_scores import PEERS, score_squad
 
 __all__ = ["main", "read_scores", "run"]
@@ -78,6 +81,7 @@ def main() -> None:
     parser.add_argument("--before", type=Path, help="file of scores of an earlier model")
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--sessions", action="store_true", help="by the number of sessions")
+    parser.add_argument("--figure", type=Path, help="with --sessions: a figure of it (SVG)")
     what.add_argument("--kept-back", action="store_true", help="only for the last measurement")
     asked = parser.parse_args()
     lacking = {name: PEERS[name]().lacking() for name in asked.peers}
@@ -87,13 +91,18 @@ def main() -> None:
     seeds = range(asked.first, asked.first + asked.seeds)
     scores = run(kinds, seeds, asked.peers, asked.out, asked.workers)
     if asked.sessions:
-        print(sessions_report(scores))
+        found = by_sessions(scores)
+        print(table(found, "{:.3f}"))
+        if asked.figure:
+            write_svg(sessions_figure(found), asked.figure)
     else:
         before = None if asked.before is None else read_scores(asked.before)
         print(report(scores, kinds, before))
 
 
 def _kinds(asked: argparse.Namespace) -> Mapping[str, Kind]:
+    if asked.kept_back:
+        return KEPT_BACK
     if asked.sessions:
         return named(*BY_SESSIONS.values())
     return {name: KINDS[name] for name in asked.kinds or KINDS}

@@ -12,12 +12,13 @@ import pytest
 
 from modeling.simulation import truth
 from tests.benchmarks import rough_squads
+from tests.benchmarks.kept_back_shapes import KEPT_BACK, KEPT_BACK_SHAPES
 from tests.benchmarks.rough_bars import Asked
 from tests.benchmarks.rough_kinds import BY_SESSIONS, KINDS, PIECES, combined, named
 from tests.benchmarks.rough_report import report
 from tests.benchmarks.rough_scores import length_scores
 
-ALL = named(*KINDS.values(), *BY_SESSIONS.values())
+ALL = named(*KINDS.values(), *BY_SESSIONS.values(), *KEPT_BACK.values())
 SMALLEST = "squads of 3"
 
 
@@ -32,6 +33,22 @@ def test_a_seed_draws_one_squad(name: str) -> None:
     assert (efforts["value"] > 0).all() and np.isfinite(efforts["value"]).all()
     assert not efforts.equals(kind.draw(2)[1])
     assert kind.squads == 1 or not efforts.equals(kind.draw(1, 1)[1])
+
+
+@pytest.mark.parametrize("shape", KEPT_BACK_SHAPES)
+@pytest.mark.parametrize(("best", "gain", "hold"), [(3.0, 0.04, 8.0), (60.0, 0.1, 50.0)])
+def test_a_kept_back_curve_peaks_and_falls_where_its_truth_says(
+    shape: str, best: float, gain: float, hold: float
+) -> None:
+    curve = truth(shape, best, gain, hold, shapes=KEPT_BACK_SHAPES)
+    at = np.array([0.0, best, best + curve.hold_volume])
+    np.testing.assert_allclose(curve.change(at), [-gain, 0.0, np.log(0.9)], atol=1e-9)
+    volume = np.linspace(0.0, best + 2.0 * hold, 5000)
+    change = curve.change(volume)
+    assert change.max() <= 1e-9
+    assert volume[change.argmax()] == pytest.approx(best, rel=0.01)
+    assert (change[volume > best + curve.hold_volume] < np.log(0.9)).all()
+    assert 0.5 * hold < curve.hold_volume < 2.0 * hold
 
 
 def test_pure_squads_are_those_of_the_accuracy_table() -> None:
