@@ -42,6 +42,9 @@ DROP = 0.10
 
 LOG_DROP = -np.log1p(-DROP)
 
+LEAST_WIDTH = 1e-3
+"""Smallest share of the widest range that a grid is laid over."""
+
 
 @dataclass(frozen=True)
 class Hyperprior:
@@ -200,7 +203,9 @@ def even_axes(
     """
     low, high = widest
     if around is not None:
-        low, high = np.maximum(low, around[0]), np.minimum(high, around[1])
+        # Volumes in effect, and the widest range with them, may have left what is around.
+        least = LEAST_WIDTH * (high - low)
+        low, high = np.clip(around[0], low, high - least), np.clip(around[1], low + least, high)
     counts = coarse if around is None else fine
     ends = zip(low, high, counts, strict=True)
     return tuple(np.linspace(lowest, highest, count) for lowest, highest, count in ends)

@@ -146,7 +146,7 @@ class AthleteGrid:
         Over a step as wide as a hundredth of the volumes, so that a sharp peak counts as it
         does on average.
         """
-        step = 0.01 * self.rows.volume + 0.001 * self.rows.volume.max()
+        step = 0.01 * self.rows.volume + 0.001 * (self.rows.volume.max() or 1.0)
         ahead, behind = (
             curves_of_cells(self.family, self.grid, cells, volume)
             for volume in (self.rows.volume + step, np.maximum(self.rows.volume - step, 0.0))
@@ -337,8 +337,8 @@ def expected_squares(
     effort = (own**2).mean(axis=1) + uncertain[rows.session_index]
     pull = rows.session_sums(_times(model, own))
     day = model.day_variance[:, None] * pull
-    kept = model.per_session - model.per_session**2 * uncertain
-    left = model.day_variance * (1.0 - model.day_variance * kept)
+    kept = model.per_session * model.left
+    left = np.maximum(model.day_variance * (1.0 - model.day_variance * kept), 0.0)
     squared_day = ((day**2).mean(axis=1) + left) / max(noise.day, 1e-12) ** 2
     return effort * rows.weight / noise.effort**2, squared_day
 

@@ -177,11 +177,11 @@ def _without_each(model: SessionModel, residual: FloatArray) -> _Others:
     """Take each session's efforts out of the posterior of its own effect (n_sessions, ...)."""
     rows, weight = model.rows, model.weight[:, None]
     precision = model.per_session[:, None]
-    share = precision * np.diag(model.shrink)[:, None]
+    left = model.left[:, None]
     means = model.session_means(residual)
     own_mean = rows.session_sums(weight * residual) / precision
-    mean = (means - share * own_mean) / (1.0 - share)
-    variance = np.diag(model.shrink)[:, None] / (1.0 - share)
+    mean = own_mean + (means - own_mean) / left
+    variance = np.diag(model.shrink)[:, None] / left
     scatter = rows.session_sums(weight * (residual - own_mean[rows.session_index]) ** 2)
     fit_of_all = weight * residual * (residual - means[rows.session_index])
     return _Others(

@@ -74,8 +74,18 @@ class SessionModel:
         Inverse variance of each effort, weight / effort^2.
     per_session : array of shape (n_sessions,)
         Sum of `weight` in each session.
-    shrink : array of shape (n_sessions, n_sessions)
-        (K^-1 + diag(per_session))^-1, the posterior covariance of the session means.
+    own_shrink : array of shape (n_sessions, n_sessions)
+        (K^-1 + diag(per_session))^-1 with the level known: the posterior covariance of the
+        session means but for the level.
+    own_left : array of shape (n_sessions,)
+        1 - per_session * diag(own_shrink): what a session's own efforts leave open of its mean,
+        with all its digits where they leave next to nothing.
+    level_variance : float
+        Posterior variance of the level. It is joined to the rest as one more effect, last: among
+        efforts that are nearly free of noise, the level's variance beside theirs would leave no
+        digit of theirs.
+    level_open : float
+        Its share of the variance beforehand.
     day_variance : array of shape (n_sessions,)
         Variance of each session's own day effect.
     log_determinant : float
@@ -85,7 +95,10 @@ class SessionModel:
     rows: AthleteRows
     weight: FloatArray
     per_session: FloatArray
-    shrink: FloatArray
+    own_shrink: FloatArray
+    own_left: FloatArray
+    level_variance: float
+    level_open: float
     day_variance: FloatArray
     log_determinant: float
 
@@ -102,27 +115,62 @@ class SessionModel:
         weight = rows.weight * effort_weight / noise.effort**2
         per_session = rows.session_sums(weight)
         day_variance = noise.day**2 / day_weight
-        covariance = session_covariance(rows.day, noise.drift, level_sd)
+        covariance = session_covariance(rows.day, noise.drift, 0.0)
         np.einsum("ss->s", covariance)[:] += day_variance
-        shrink, log_det = shrinkage(covariance, per_session)
-        return cls(
-            rows, weight, per_session, shrink, day_variance, log_det - float(np.log(weight).sum())
+        shrink, left, log_det = shrinkage(covariance, per_session)
+        model = cls(rows, weight, per_session, shrink, left, 0.0, 1.0, day_variance, 0.0)
+        more = level_sd**2 * float(model.level_pull.sum())
+        return replace(
+            model,
+            level_variance=level_sd**2 / (1.0 + more),
+            level_open=1.0 / (1.0 + more),
+            log_determinant=log_det + float(np.log1p(more) - np.log(weight).sum()),
         )
 
     def session_means(self, residual: FloatArray) -> FloatArray:
         """Posterior means of the session effects given residuals (n_efforts, ...)."""
-        sums = self.rows.session_sums(_column(self.weight, residual) * residual)
-        return self.shrink @ sums
+        level = self.level_variance * (self.level_pull @ residual)
+        return level + self._own_means(residual - level)
 
     def precision_times(self, column: FloatArray) -> FloatArray:
         """V^-1 applied to an (n_efforts, ...) array."""
-        means = self.session_means(column)
-        return _column(self.weight, column) * (column - means[self.rows.session_index])
+        level = self.level_variance * (self.level_pull @ column)
+        own = self._own_precision_times(column)
+        return own - self.level_pull.reshape(-1, *[1] * (column.ndim - 1)) * level
 
     @cached_property
+    def level_pull(self) -> FloatArray:
+        """V^-1 1 were the level known, shape (n_efforts,)."""
+        return self._own_precision_times(np.ones(self.rows.efforts))
+
+    @property
     def precise_one(self) -> FloatArray:
         """V^-1 1, shape (n_efforts,); its sum is how much the efforts tell of the level."""
-        return self.precision_times(np.ones(self.rows.efforts))
+        return self.level_open * self.level_pull
+
+    @cached_property
+    def shrink(self) -> FloatArray:
+        """Posterior covariance of the session means, (n_sessions, n_sessions)."""
+        of_level = self._of_level
+        return self.own_shrink + self.level_variance * of_level[:, None] * of_level
+
+    @property
+    def left(self) -> FloatArray:
+        """1 - per_session * diag(shrink), shape (n_sessions,)."""
+        return self.own_left - self.per_session * self.level_variance * self._of_level**2
+
+    @cached_property
+    def _of_level(self) -> FloatArray:
+        """How far each session's mean follows the level, shape (n_sessions,)."""
+        return self.rows.session_sums(self.level_pull) / self.per_session
+
+    def _own_means(self, residual: FloatArray) -> FloatArray:
+        sums = self.rows.session_sums(_column(self.weight, residual) * residual)
+        return self.own_shrink @ sums
+
+    def _own_precision_times(self, column: FloatArray) -> FloatArray:
+        means = self._own_means(column)
+        return _column(self.weight, column) * (column - means[self.rows.session_index])
 
 
 def session_covariance(day: FloatArray, drift: float, level_sd: float) -> FloatArray:
@@ -134,18 +182,20 @@ def session_covariance(day: FloatArray, drift: float, level_sd: float) -> FloatA
     return level_sd**2 + drift**2 * np.exp(-apart / DRIFT_DAYS)
 
 
-def shrinkage(covariance: FloatArray, per_session: FloatArray) -> tuple[FloatArray, float]:
-    """Return (K^-1 + D)^-1 and log det(I + K D) without inverting K, which may be singular.
+def shrinkage(
+    covariance: FloatArray, per_session: FloatArray
+) -> tuple[FloatArray, FloatArray, float]:
+    """Return (K^-1 + D)^-1, diag((I + K D)^-1) and log det(I + K D), whether or not K is singular.
 
-    Both arguments may carry leading axes: (..., n_sessions, n_sessions), (..., n_sessions).
+    D is the diagonal of `per_session`.
     """
     root = np.sqrt(per_session)
-    scaled = root[..., :, None] * covariance * root[..., None, :]
-    inner = scaled + np.eye(scaled.shape[-1])
+    inner = root[:, None] * covariance * root + np.eye(len(root))
     lower = np.linalg.cholesky(inner)
-    log_det = 2.0 * np.log(np.diagonal(lower, axis1=-2, axis2=-1)).sum(axis=-1)
-    half = np.linalg.solve(lower, root[..., :, None] * covariance)
-    return covariance - np.swapaxes(half, -1, -2) @ half, log_det
+    unlower = np.linalg.inv(lower)
+    half = unlower @ (root[:, None] * covariance)
+    log_det = 2.0 * float(np.log(np.diagonal(lower)).sum())
+    return covariance - half.T @ half, (unlower**2).sum(axis=0), log_det
 
 
 @dataclass(frozen=True)
@@ -204,7 +254,7 @@ def features(
     weight = np.bincount(cells, model.weight, len(rows.sessions) * tried).reshape(-1, tried)
     weighted = [weight.sum(axis=0)[:, None] * b for b in basis]
     sums = [weight @ b for b in basis]
-    shrunk = [model.shrink @ each for each in sums]
+    shrunk = [model.own_shrink @ each for each in sums]
     quadratic = np.empty((grid.shapes, len(basis), len(basis)))
     for j, node in enumerate(grid.node):
         own = (basis[j] * weighted[j]).sum(axis=0) - (sums[j] * shrunk[j]).sum(axis=0)
@@ -212,11 +262,13 @@ def features(
         for k in range(j):
             cross = basis[j].T @ weighted[k] - sums[j].T @ shrunk[k]
             quadratic[:, j, k] = quadratic[:, k, j] = cross[node, grid.node[k]]
+    of_level = linear(model.level_pull)
+    quadratic -= model.level_variance * of_level[:, :, None] * of_level[:, None, :]
     precise_y = model.precision_times(centred)
     return Features(
         linear=linear(precise_y),
         quadratic=quadratic,
-        of_level=linear(model.precise_one),
+        of_level=model.level_open * of_level,
         level_linear=float(precise_y.sum()),
         level_quadratic=float(model.precise_one.sum()),
         constant=-0.5

@@ -10,7 +10,8 @@ from scipy.stats import multivariate_normal, norm
 from scipy.stats import t as student
 
 from modeling.advice import advised_volume
-from modeling.curve import DataRange, RiseAndFall
+from modeling.curve import DataRange, RiseAndFall, even_axes
+from modeling.data_range import data_range
 from modeling.fade import fade_is_over
 from modeling.likelihood import (
     NoiseSizes,
@@ -63,6 +64,38 @@ def test_cells_have_the_density_of_the_full_covariance_matrix() -> None:
         assert found.ravel()[cell] == pytest.approx(expected, abs=1e-6)
 
 
+# Balanced: sums of squares within and between sessions have closed forms (Searle and others 1992).
+@pytest.mark.parametrize(
+    ("sessions", "efforts", "level", "effort", "day"),
+    [(60, 24, 0.15, 5e-4, 5e-4), (1, 1440, 0.15, 5e-4, 5e-4), (55, 48, 8.0, 0.02, 0.14)],
+)
+def test_efforts_nearly_free_of_noise_leave_every_digit(
+    sessions: int, efforts: int, level: float, effort: float, day: float
+) -> None:
+    table = pd.DataFrame({"athlete": "A1", "session": np.repeat(np.arange(sessions), efforts)})
+    table = table.assign(volume=np.arange(len(table)) % efforts, day=3.0 * table["session"])
+    rows = arrange(table, np.full(len(table), 40.0))[0]
+    even = np.ones(rows.efforts), np.ones(sessions)
+    model = SessionModel.of(rows, NoiseSizes(effort, day, 0.0), level, *even)
+    mean = effort**2 / efforts
+    certain = 1.0 / (level**2 + (day**2 + mean) / sessions)
+    assert model.precise_one.sum() == pytest.approx(certain, rel=1e-9)
+    every_day, apart = mean / (day**2 + mean + sessions * level**2), mean / (day**2 + mean)
+    left = (every_day + (sessions - 1) * apart) / sessions
+    assert model.left == pytest.approx(left, rel=1e-9)
+    assert np.diag(model.shrink) == pytest.approx((1.0 - left) * mean, rel=1e-9)
+
+    family = RiseAndFall(nodes=(5, 3, 3), coarse_nodes=(5, 3, 3))
+    grid = family.grid(DATA)
+    basis = tuple(family.basis(grid, j, rows.tried[0]) for j in range(2))
+    found = features(model, np.ones(rows.efforts), basis, grid)
+    assert found.level_linear == pytest.approx(certain, rel=1e-8)
+    rise = basis[0][:efforts]
+    squares = sessions * ((rise - rise.mean(axis=0)) ** 2).sum(axis=0) / effort**2
+    squares += rise.mean(axis=0) ** 2 * certain
+    assert found.quadratic[:, 0, 0] == pytest.approx(squares[grid.node[0]], rel=1e-9, abs=1e-3)
+
+
 def test_curves_rise_to_zero_at_the_best_volume_and_are_ten_per_cent_down_after_the_hold() -> None:
     family = RiseAndFall()
     grid = family.grid(DATA)
@@ -74,6 +107,20 @@ def test_curves_rise_to_zero_at_the_best_volume_and_are_ten_per_cent_down_after_
             :, 0
         ]
         np.testing.assert_allclose(at, [-np.exp(log_gain), 0.0, np.log(0.9)], atol=1e-9)
+
+
+def test_a_grid_laid_around_what_the_widest_range_has_left_keeps_a_width() -> None:
+    widest = np.zeros(2), np.ones(2)
+    around = np.array([1.5, -0.9]), np.array([2.5, -0.4])
+    for axis in even_axes(widest, around, (5, 5), (4, 4)):
+        assert np.all(np.diff(axis) > 0) and 0.0 <= axis[0] < axis[-1] <= 1.0
+
+
+def test_the_first_guess_at_the_noise_is_not_fooled_by_efforts_at_one_volume() -> None:
+    # They are sorted by value: neighbours differ by nothing.
+    table = pd.DataFrame({"athlete": "A1", "session": 1, "volume": np.full(300, 8.0)})
+    value = 40.0 * np.exp(0.03 * np.random.default_rng(5).standard_normal(300))
+    assert data_range(arrange(table, value)).noise == pytest.approx(0.03, rel=0.2)
 
 
 def test_normal_density_matches_scipy() -> None:
