@@ -90,7 +90,13 @@ def _fill(store: Store) -> None:
             import_efforts(store, read_table(folder / f"{code}.csv"), BY)
         save_done(store, _plans_of_the_past(folder / "plans.csv"), BY)
         for account in ACCOUNTS:
-            person = Person(account.name, account.display_name, account.role, account.athlete)
+            person = Person(
+                account.name,
+                account.display_name,
+                account.role,
+                account.athlete,
+                sees_all=account.role == "coach",
+            )
             add_person(store, person, QUICK_HASHER.hash(account.password), BY)
         set_setting(store, "club_name", CLUB_NAME, BY)
         set_setting(store, "demo", "yes", BY)

@@ -72,6 +72,8 @@ def show_first_steps(person: Person) -> None:
     Without any efforts there is nothing else to show, and the page ends here.
     """
     run = ask(first_run)
+    if person.limited and not run.athletes:
+        st.stop()  # the notice above every page says what is missing
     listed = steps(run, person.role)
     left = [step for step in listed if not step.done]
     if not left:
@@ -142,9 +144,6 @@ def _code_of(name: str) -> str:
 
 
 def _act_on_athletes(person: Person) -> None:
-    if person.squads:
-        st.write("Ask the director to add athletes to your squad.")
-        return
     key = f"first_athlete_{page_parts.turn()}"
     with st.form(key):
         code = st.text_input(
@@ -170,7 +169,7 @@ def _act_on_efforts(person: Person) -> None:
         st.page_link(page_parts.IMPORT_PAGE, label="Import a file of efforts")
         st.page_link(page_parts.ENTER_PAGE, label="Type a session")
         st.page_link(page_parts.RUN_PAGE, label="Run a test now")
-        if not person.squads:
+        if not person.limited:
             st.page_link(page_parts.IMPORT_PAGE, label="More athletes, from a file")
         st.link_button("Sample file of efforts (CSV)", SAMPLE_ADDRESS, key="sample_efforts")
 

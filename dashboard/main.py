@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import streamlit as st
+from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse
@@ -14,10 +15,17 @@ from dashboard import club_sign_in, downloads, private_curve, sign_in
 from dashboard.gate import Gate, host_check
 from dashboard.own_pages import show_store_error
 from db.errors import StoreError
+from db.store import Store, default_path
+
+HEALTH_WAIT_SECONDS = 3.0
 
 
 async def healthz(_request: Request) -> PlainTextResponse:
-    """Tell a watcher that the server answers."""
+    """Tell a watcher that the server answers and its store can be read, or why it cannot."""
+    try:
+        await run_in_threadpool(Store(default_path(), HEALTH_WAIT_SECONDS).revision)
+    except StoreError as error:
+        return PlainTextResponse(error.message, 503)
     return PlainTextResponse("ok")
 
 

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import sys
-from typing import Annotated, Literal
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from dashboard.terminal import StoreFile, say, store_at, user
+
+if TYPE_CHECKING:
+    from db.people import Person
+    from db.store import Store
+
+ALL_ATHLETES = "all athletes"
 
 application = typer.Typer(
     help="Accounts: who may sign in, and as what.", no_args_is_help=True, rich_markup_mode=None
@@ -20,7 +28,10 @@ Athlete = Annotated[
 ]
 Squads = Annotated[
     list[str] | None,
-    typer.Option("--squad", help="Limits a coach to this squad; may be repeated. None for all."),
+    typer.Option("--squad", metavar="NAME", help="A squad that a coach sees; may be repeated."),
+]
+AllAthletes = Annotated[
+    bool, typer.Option("--all-athletes", help="Lets a coach see all athletes, not some squads.")
 ]
 Generate = Annotated[
     bool, typer.Option("--generate", help="Make a password and print it, instead of asking.")
@@ -39,23 +50,23 @@ def add(
     display_name: Annotated[str | None, typer.Option(help="Name as shown.")] = None,
     athlete: Athlete = None,
     squad: Squads = None,
+    all_athletes: AllAthletes = False,
     email: Email = None,
     generate: Generate = False,
     db: StoreFile = None,
 ) -> None:
     """Add an account.
 
-    Asks for its password, or reads it from a pipe. Makes the store if there is none.
+    A coach sees nobody until squads or all athletes are named. Asks for the password, or reads it
+    from a pipe. Makes the store if there is none.
     """
     from dashboard.accounts import hash_password, sign_in_name
     from db.people import Person, add_person
 
     store = store_at(db)
     store.create()
-    squads = tuple(sorted(set(squad or ())))
-    person = Person(
-        sign_in_name(name), display_name or name, role, athlete, squads=squads, email=email
-    )
+    person = Person(sign_in_name(name), display_name or name, role, athlete, email=email)
+    person = _with_sight(store, person, squad or (), all_athletes)
     password = _new_password(generate)
     hashed = hash_password(password, person.person, person.display_name)
     add_person(store, person, hashed, user())
@@ -66,11 +77,13 @@ def add(
 @application.command("list")
 def list_accounts(db: StoreFile = None) -> None:
     """List the accounts."""
+    from dashboard.sight_words import sees
     from db.people import list_people
 
-    for person in list_people(store_at(db)):
+    store = store_at(db)
+    for person in list_people(store):
         facts = [person.role, f"athlete {person.athlete}" if person.athlete else ""]
-        facts.append(f"squads {', '.join(person.squads)}" if person.squads else "")
+        facts.append(sees(store, person) if person.role == "coach" else "")
         facts += [person.email or "", "" if person.active else "not active"]
         print(f"{person.person}: {person.display_name}, " + ", ".join(filter(None, facts)))
 
@@ -96,18 +109,19 @@ def role(
     role: Annotated[Role, typer.Argument(help="What the account may see and do.")],
     athlete: Athlete = None,
     squad: Squads = None,
+    all_athletes: AllAthletes = False,
     db: StoreFile = None,
 ) -> None:
-    """Change the role of an account, and the squads that a coach is limited to.
+    """Change the role of an account, and which athletes a coach sees.
 
-    Signs the person out everywhere.
+    A coach sees nobody until squads or all athletes are named. Signs the person out everywhere.
     """
-    from db.people import set_role
+    from db.people import Person, set_role
 
-    squads = sorted(set(squad or ()))
-    set_role(store_at(db), name, role, user(), athlete, squads)
-    of_squads = f" of {', '.join(squads)}" if squads else ""
-    say(f"{name} is {role}{of_squads} from now on.")
+    store = store_at(db)
+    person = _with_sight(store, Person(name, name, role, athlete), squad or (), all_athletes)
+    set_role(store, name, role, user(), athlete, person.squads, person.sees_all)
+    say(f"{name} is {role} from now on.")
 
 
 @application.command()
@@ -143,6 +157,35 @@ def activate(name: Name, db: StoreFile = None) -> None:
     """Let somebody sign in again."""
     _set_active(name, True, db)
     say(f"{name} can sign in again.")
+
+
+def _with_sight(store: Store, person: Person, squads: Sequence[str], all_athletes: bool) -> Person:
+    """Return an account with whom it is to see, asked for on a terminal, and say whom that is."""
+    from dashboard.sight_words import sees
+
+    if person.role == "coach" and not squads and not all_athletes and sys.stdin.isatty():
+        squads, all_athletes = _asked_sight(store, person.person)
+    person = replace(person, squads=tuple(sorted(set(squads))), sees_all=all_athletes)
+    how = ""
+    if person.limited and not person.squads:
+        how = f" To change that: warmcurve person role {person.person} coach --squad NAME."
+    say(f"As {person.role} {person.person} {sees(store, person)}.{how}")
+    return person
+
+
+def _asked_sight(store: Store, name: str) -> tuple[Sequence[str], bool]:
+    from db.squads import squad_names
+
+    there = ", ".join(squad_names(store)) or "none yet"
+    say(f"Which athletes does {name} see? The squads are: {there}.")
+    answer = typer.prompt(
+        f"Squads with commas between, '{ALL_ATHLETES}', or nothing for nobody yet",
+        default="",
+        show_default=False,
+        err=True,
+    ).strip()
+    named = [squad.strip() for squad in answer.split(",") if squad.strip()]
+    return ([], True) if answer.lower() == ALL_ATHLETES else (named, False)
 
 
 def _set_active(name: str, active: bool, db: StoreFile) -> None:

@@ -11,8 +11,11 @@ from dashboard.access import sign_out_form, signed_in
 from dashboard.own_scripts import own_script
 from dashboard.page_parts import came_to, quiet
 from dashboard.places import HOME, PLACES
+from dashboard.reads import ask
+from dashboard.sight_words import NOBODY_YET
 from dashboard.waiting_notice import show_waits
 from dashboard.web_sessions import running_store
+from db.athletes import list_athletes
 
 ASSETS = Path(__file__).with_name("assets")
 
@@ -47,4 +50,6 @@ with show_waits(), running_store().kept_open():
         sign_out_form()
     came_to(page.url_path)
     with body:
+        if person.limited and ask(list_athletes).empty:
+            st.info(NOBODY_YET)
         page.run()

@@ -11,7 +11,7 @@ import webbrowser
 from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING
-from urllib.error import URLError
+from urllib.error import HTTPError, URLError
 from urllib.request import urlopen
 
 from dashboard.club_provider import Provider, use_provider
@@ -68,6 +68,7 @@ def serve(
         If the port is taken.
     """
     store.create()
+    store.hold()
     use_provider(provider)
     with listen(port) as listener:
         _, chosen_port = listener.getsockname()
@@ -170,6 +171,8 @@ def wait_until_up(address: str, seconds: float = START_SECONDS) -> bool:
         try:
             with urlopen(f"{address}/healthz", timeout=5) as answer:
                 return bool(answer.status == 200)
+        except HTTPError:
+            return True  # it answers, and says what it waits for
         except (URLError, ConnectionError, TimeoutError):
             time.sleep(0.05)
     return False

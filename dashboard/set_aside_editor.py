@@ -47,7 +47,7 @@ def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
         },
         key=f"set_aside_{_name(shown)}",
     )
-    add_athletes = not person.squads and st.checkbox(
+    add_athletes = not person.limited and st.checkbox(
         "Add athletes of these rows that are not known yet", key="corrected_add"
     )
     if not st.button("Store the corrected rows", key="store_corrected"):

@@ -97,15 +97,15 @@ def to_store(rows: pd.DataFrame) -> pd.DataFrame:
     return rows[columns].rename(columns={"started_at": "started", "volume": "volume before"})
 
 
-def people(accounts: list[Person], athletes: dict[str, str]) -> pd.DataFrame:
-    """Return everybody with an account; `athletes` gives names by code."""
+def people(accounts: list[Person], athletes: dict[str, str], seen: dict[str, str]) -> pd.DataFrame:
+    """Return everybody with an account; names of athletes by code, whom each sees by person."""
     return pd.DataFrame(
         [
             {
                 "name": each.display_name,
                 "role": each.role,
                 "athlete": athletes.get(each.athlete or "", each.athlete or ""),
-                "squads": ", ".join(each.squads) or ("all" if each.role == "coach" else ""),
+                "sees": seen[each.person],
                 "may sign in": "yes" if each.active else "no",
                 "signs in as": each.person,
                 "e-mail": each.email or "",

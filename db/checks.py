@@ -95,6 +95,7 @@ PARENTS = (
     ("person", "athlete", "athlete", "athlete"),
     ("athlete_squad", "athlete", "athlete", "athlete"),
     ("person_squad", "person", "person", "person"),
+    ("person_sees_all", "person", "person", "person"),
     ("person_email", "person", "person", "person"),
     ("web_session", "person", "person", "person"),
 )

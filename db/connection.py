@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import duckdb
 
 from db import migrations
-from db.errors import StoreMissing, StoreTooNew
+from db.errors import StoreMissing, StoreReplaced, StoreTooNew
+from db.held_store import Seen, check_continues, gone, replaced, seen
 from db.opening import busy_here, connect, translated
 from db.waits import Wait
 
@@ -39,6 +41,30 @@ class SharedFile:
         self._streak_began = self._closed_at = 0.0
         self._writes = 0
         self._remembered: tuple[Stamp, int] | None = None
+        self._place: tuple[int, int] | None = None
+        self._held: Seen | None = None
+
+    def hold(self, wait: Wait) -> None:
+        """Open this store alone from now on: another file in its place is refused."""
+        with self._taking_turn(wait):
+            root = self._root or self._open(wait)
+            self._held = seen(root)
+            if self._root is None:
+                root.close()
+
+    def check_place(self) -> None:
+        """Raise unless the file that is open is still in its place; else what is written is lost.
+
+        Raises
+        ------
+        StoreReplaced
+            If there is another file, or none.
+        """
+        if self._place != _place_of(self.path):
+            raise StoreReplaced(
+                f"Another file, or none, is in the place of the store {self.path} since it was "
+                "opened. Nothing of this was stored. Put the right file back and try again."
+            )
 
     @contextmanager
     def cursor(self, wait: Wait, give_way: bool = True) -> Iterator[duckdb.DuckDBPyConnection]:
@@ -89,6 +115,8 @@ class SharedFile:
         with self._taking_turn(wait):
             if self._users or self.path.exists():
                 return
+            if self._held is not None:
+                raise gone()
             self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             root = connect(self.path, wait, external_access=True)
             try:
@@ -130,7 +158,11 @@ class SharedFile:
                     break
                 elif not self._turn.wait(wait.left):
                     raise busy_here(self.path, wait)
-            if self._root is None:
+            if self._root is not None and not self._users and self._place != _place_of(self.path):
+                self._close()
+            if self._root is not None:
+                self.check_place()
+            else:
                 self._pause()
                 self._root = self._open(wait)
             self._users += 1
@@ -148,6 +180,9 @@ class SharedFile:
 
     def _close(self) -> None:
         if self._root is not None:
+            if self._held is not None:
+                with suppress(duckdb.Error):  # of a connection that an error has spoilt
+                    self._held = seen(self._root)
             self._root.close()
             self._root = None
             self._closed_at = time.monotonic()
@@ -174,6 +209,8 @@ class SharedFile:
 
     def _open(self, wait: Wait, external_access: bool = False) -> duckdb.DuckDBPyConnection:
         if not self.path.exists():
+            if self._held is not None:
+                raise gone()
             raise StoreMissing(
                 f"There is no store at {self.path}. Import efforts or add a person to make one, "
                 "or name another file."
@@ -187,6 +224,11 @@ class SharedFile:
                     f"The store {self.path} has schema {version} and this program knows schemas "
                     f"up to {migrations.newest()}. Nothing was changed. Update the program."
                 )
+            if self._held is not None:
+                if version < migrations.newest():
+                    raise replaced("It is an older copy, or another store.")
+                self._held = check_continues(root, self._held)
+            self._place = _place_of(self.path)
         except BaseException:
             root.close()
             raise
@@ -221,9 +263,18 @@ def current_revision(cursor: duckdb.DuckDBPyConnection) -> int:
     return int(row[0]) if row else 0
 
 
+def _place_of(path: Path) -> tuple[int, int] | None:
+    status = _status(path)
+    return None if status is None else (status.st_dev, status.st_ino)
+
+
 def _stamp_of(path: Path) -> tuple[int, int, int] | None:
+    status = _status(path)
+    return None if status is None else (status.st_ino, status.st_mtime_ns, status.st_size)
+
+
+def _status(path: Path) -> os.stat_result | None:
     try:
-        status = path.stat()
+        return path.stat()
     except FileNotFoundError:
         return None
-    return status.st_ino, status.st_mtime_ns, status.st_size

@@ -17,6 +17,12 @@ class StoreMissing(StoreError):
     title = "There is no store yet"
 
 
+class StoreReplaced(StoreError):
+    """Another file, or none, is in the place of the store that is open or served."""
+
+    title = "The store is not in its place"
+
+
 class StoreBusy(StoreError):
     """Somebody else held the store for longer than the wait."""
 

@@ -10,11 +10,14 @@ import duckdb
 from db.emails import EMAIL_COLUMN, folded, put_email
 from db.errors import BadInput
 from db.frames import fetch_number
-from db.squads import put_in_squads, squads_column
+from db.roles import SEES_ALL_COLUMN, check_role, put_sight, with_sight
+from db.squads import squads_column
 from db.store import Store
 
-ROLES = ("director", "coach", "athlete")
-_COLUMNS = f"person, display_name, role, athlete, active, {squads_column('person')}, {EMAIL_COLUMN}"
+_COLUMNS = (
+    f"person, display_name, role, athlete, active, {squads_column('person')}, {EMAIL_COLUMN}, "
+    f"{SEES_ALL_COLUMN}"
+)
 
 
 @dataclass(frozen=True)
@@ -34,9 +37,11 @@ class Person:
     active : bool
         Whether the account may sign in.
     squads : tuple of str
-        The squads that a coach is limited to; none for all.
+        The squads whose athletes a coach sees.
     email : str or None
         Address by which the club's sign-in knows the person, if it does.
+    sees_all : bool
+        Whether a coach sees all athletes. Without this and without squads a coach sees nobody.
     """
 
     person: str
@@ -46,6 +51,12 @@ class Person:
     active: bool = True
     squads: tuple[str, ...] = ()
     email: str | None = None
+    sees_all: bool = False
+
+    @property
+    def limited(self) -> bool:
+        """Whether this is a coach who sees some athletes only, or nobody yet."""
+        return self.role == "coach" and not self.sees_all
 
 
 @dataclass(frozen=True)
@@ -106,23 +117,19 @@ def add_person(store: Store, person: Person, password_hash: str, by: str) -> Non
         )
     if not person.display_name.strip():
         raise BadInput("The account needs a name to show.")
-    with store.writing(by, "add person", f"{person.person} as {person.role}") as cursor:
-        _check_role(cursor, person.role, person.athlete, person.squads)
+    sight = person.squads, person.sees_all
+    what = f"{person.person} as {with_sight(person.role, *sight)}"
+    with store.writing(by, "add person", what) as cursor:
+        check_role(cursor, person.role, person.athlete, *sight)
         if _people(cursor, "WHERE person = ?", [person.person]):
             raise BadInput(f"The sign-in name '{person.person}' is taken. Choose another one.")
+        facts = person.role, person.athlete, person.active, password_hash
         cursor.execute(
             "INSERT INTO person (person, display_name, role, athlete, active, password_hash) "
             "VALUES (?, ?, ?, ?, ?, ?)",
-            [
-                person.person,
-                person.display_name.strip(),
-                person.role,
-                person.athlete,
-                person.active,
-                password_hash,
-            ],
+            [person.person, person.display_name.strip(), *facts],
         )
-        put_in_squads(cursor, "person", person.person, person.squads)
+        put_sight(cursor, person.person, *sight)
         put_email(cursor, person.person, person.email)
 
 
@@ -173,15 +180,16 @@ def set_role(
     by: str,
     athlete: str | None = None,
     squads: Sequence[str] = (),
+    sees_all: bool = False,
 ) -> None:
-    """Change the role and the athlete or squads that go with it, and close the web sessions."""
-    what = f"{name} to {role}" + (f" of {'; '.join(squads)}" if squads else "")
+    """Change the role and the athlete or sight that goes with it, and close the web sessions."""
+    what = f"{name} to {with_sight(role, squads, sees_all)}"
     with store.writing(by, "change role", what) as cursor:
-        _check_role(cursor, role, athlete, squads)
+        check_role(cursor, role, athlete, squads, sees_all)
         if role != "director":
             _check_other_director(cursor, name)
         _change(cursor, name, "role = ?, athlete = ?", [role, athlete])
-        put_in_squads(cursor, "person", name, squads)
+        put_sight(cursor, name, squads, sees_all)
 
 
 def open_web_session(store: Store, person: str, token_sha256: str, expires_at: datetime) -> None:
@@ -249,7 +257,7 @@ def _people(
     cursor: duckdb.DuckDBPyConnection, clause: str, values: Sequence[Any] = ()
 ) -> list[Person]:
     rows = cursor.execute(f"SELECT {_COLUMNS} FROM person {clause}", list(values)).fetchall()
-    return [Person(*(*facts, tuple(squads or ()), email)) for *facts, squads, email in rows]
+    return [Person(*(*row[:5], tuple(row[5] or ()), *row[6:])) for row in rows]
 
 
 def _change(
@@ -277,34 +285,6 @@ def _close_all(cursor: duckdb.DuckDBPyConnection, person: str, keep_open: str) -
         "WHERE person = ? AND closed_at IS NULL AND token_sha256 <> ?",
         [person, keep_open],
     )
-
-
-def _check_role(
-    cursor: duckdb.DuckDBPyConnection, role: str, athlete: str | None, squads: Sequence[str]
-) -> None:
-    if role not in ROLES:
-        raise BadInput(f"There is no role '{role}'. The roles are {', '.join(ROLES)}.")
-    if role == "athlete" and not athlete:
-        raise BadInput("An account with the role athlete needs the code of its athlete.")
-    known = fetch_number(cursor, "SELECT count(*) FROM athlete WHERE athlete = ?", [athlete])
-    if athlete is not None and not known:
-        raise BadInput(f"There is no athlete with the code '{athlete}'. Add the athlete first.")
-    if squads:
-        _check_squads(cursor, role, squads)
-
-
-def _check_squads(cursor: duckdb.DuckDBPyConnection, role: str, squads: Sequence[str]) -> None:
-    if role != "coach":
-        raise BadInput(f"Only a coach is limited to squads, and this is the role {role}.")
-    rows = cursor.execute("SELECT DISTINCT squad FROM athlete_squad ORDER BY squad").fetchall()
-    known = [squad for (squad,) in rows]
-    unknown = [squad for squad in squads if squad not in known]
-    if unknown:
-        there_are = f"The squads are {', '.join(known)}" if known else "There are none yet"
-        raise BadInput(
-            f"There is no squad '{unknown[0]}'. {there_are}; a file of athletes with a column "
-            "squad makes them."
-        )
 
 
 def _check_other_director(cursor: duckdb.DuckDBPyConnection, name: str) -> None:

@@ -56,7 +56,7 @@ class Sight:
     athlete : str or None
         The one athlete an athlete's account sees; None for a coach.
     squads : tuple of str
-        The squads a coach is limited to.
+        The squads whose athletes a coach sees; without any, nobody.
     """
 
     person: str
@@ -67,6 +67,8 @@ class Sight:
         """Return the condition that picks the rows of the athletes in sight."""
         if self.athlete is not None:
             return f"athlete = {_text(self.athlete)}"
+        if not self.squads:
+            return "false"
         names = ", ".join(map(_text, self.squads))
         return f"athlete IN (SELECT athlete FROM {catalog}.athlete_squad WHERE squad IN ({names}))"
 
@@ -83,7 +85,7 @@ def sight_of(person: Person) -> Sight | None:
         if not person.athlete:
             raise ValueError("An athlete's account names no athlete.")
         return Sight(person.person, person.athlete, ())
-    if person.role == "coach" and person.squads:
+    if person.limited:
         return Sight(person.person, None, person.squads)
     return None
 

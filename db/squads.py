@@ -1,4 +1,4 @@
-"""Named squads: who belongs to them, and which coaches are limited to them."""
+"""Named squads: who belongs to them, and which coaches see them."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def squads_column(member: Member) -> str:
 def put_in_squads(
     cursor: duckdb.DuckDBPyConnection, member: Member, code: str, squads: Sequence[str]
 ) -> None:
-    """Make these the squads of an athlete, or those that a person is limited to."""
+    """Make these the squads of an athlete, or those that a coach sees."""
     cursor.execute(f"DELETE FROM {member}_squad WHERE {member} = ?", [code])
     for squad in squads:
         cursor.execute(f"INSERT INTO {member}_squad ({member}, squad) VALUES (?, ?)", [code, squad])

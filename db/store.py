@@ -48,6 +48,15 @@ class Store:
         """Make the file with its tables and the built-in measures, unless it is there."""
         self._file.create(self._wait())
 
+    def hold(self) -> None:
+        """Take this store for the only one: this process refuses another file in its place.
+
+        Another store is refused, and so is a copy that lacks something written to this one, as an
+        older one does; one that continues it, as another process leaves it, is not. To serve a
+        backup that was restored in place of this store, stop the process and start it again.
+        """
+        self._file.hold(self._wait())
+
     def revision(self) -> int:
         """Give the number of the last committed write; cheap while nothing has changed."""
         return self._file.revision(self._wait())
@@ -82,6 +91,7 @@ class Store:
             with transaction(cursor):
                 revision = record_write(cursor, person, action, detail)
                 yield cursor
+                self._file.check_place()
             self._file.written()
             _confirm(cursor, revision)
 
@@ -98,6 +108,7 @@ class Store:
             transaction(cursor),
         ):
             yield cursor
+            self._file.check_place()
 
     @contextmanager
     def kept_open(self) -> Iterator[None]:

@@ -1,4 +1,4 @@
-"""The audit, to read. It is written by `db.transactions.record_write` alone."""
+"""The audit, to read. `db.transactions.record_write` writes it."""
 
 from __future__ import annotations
 

@@ -13,7 +13,10 @@ def record_write(
     detail: str,
     audit: str = "audit",
 ) -> int:
-    """Add the audit row of a write and give its revision; nothing else writes to the audit."""
+    """Add the audit row of a write and give its revision.
+
+    Nothing else writes to the audit but a change of schema that changes what somebody may see.
+    """
     row = cursor.execute(
         f"INSERT INTO {audit} (revision, person, action, detail) "
         f"SELECT coalesce(max(revision), 0) + 1, ?, ?, ? FROM {audit} RETURNING revision",

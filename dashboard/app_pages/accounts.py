@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import streamlit as st
 
 from dashboard import page_parts, tables
 from dashboard.access import require
 from dashboard.accounts import generate_password, hash_password, sign_in_name
 from dashboard.reads import ask
+from dashboard.rights_form import ask_rights
+from dashboard.sight_words import sees
 from dashboard.web_sessions import running_store
 from db.errors import StoreError
 from db.people import (
-    ROLES,
     Person,
     add_person,
     list_people,
@@ -23,7 +26,6 @@ from db.people import (
 from db.squads import squad_names
 
 EMAIL_LABEL = "E-mail, for the club's sign-in"
-SQUADS_LABEL = "Squads, for a coach who is limited to some"
 
 person = require("director")
 st.title("Accounts")
@@ -36,7 +38,10 @@ if handed := st.session_state.pop("accounts_password", None):
     st.code(handed[1], language=None)
 
 people, squads = ask(list_people), ask(squad_names)
-st.dataframe(tables.people(people, athletes), hide_index=True, alt="Everybody with an account")
+seen = {each.person: ask(sees, each).removeprefix("sees ") for each in people}
+st.dataframe(
+    tables.people(people, athletes, seen), hide_index=True, alt="Everybody with an account"
+)
 
 
 def finish(said: str, password: tuple[str, str] | None = None) -> None:
@@ -48,37 +53,31 @@ def finish(said: str, password: tuple[str, str] | None = None) -> None:
 
 
 st.header("Add an account")
-with st.form(f"add_account_{st.session_state.get('accounts_round', 0)}"):
-    with st.container(horizontal=True):
-        name = st.text_input("Sign-in name", placeholder="such as first.last")
-        shown_name = st.text_input("Name as shown", placeholder="first and last name")
-        email = st.text_input(EMAIL_LABEL, placeholder="none")
-    with st.container(horizontal=True):
-        role = st.selectbox("Role", ROLES, index=ROLES.index("athlete"))
-        athlete = st.selectbox(
-            "Athlete, for the role athlete",
-            list(athletes),
-            index=None,
-            format_func=lambda code: athletes[code],
-            placeholder="Choose",
+key = f"add_account_{st.session_state.get('accounts_round', 0)}"
+with st.container(horizontal=True):
+    name = st.text_input("Sign-in name", placeholder="such as first.last", key=f"{key}_name")
+    shown_name = st.text_input(
+        "Name as shown", placeholder="first and last name", key=f"{key}_shown"
+    )
+    email = st.text_input(EMAIL_LABEL, placeholder="none", key=f"{key}_email")
+asked = ask_rights(store, Person("", "", "athlete"), athletes, squads, key)
+if st.button("Add this account", type="primary", key="add_account"):
+    password = generate_password()
+    try:
+        added = replace(
+            asked,
+            person=sign_in_name(name),
+            display_name=shown_name.strip() or name.strip(),
+            email=email.strip() or None,
         )
-        limits = st.multiselect(SQUADS_LABEL, squads, placeholder="All athletes")
-    if st.form_submit_button("Add this account", type="primary"):
-        password = generate_password()
-        try:
-            added = Person(
-                person=sign_in_name(name),
-                display_name=shown_name.strip() or name.strip(),
-                role=role,
-                athlete=athlete if role == "athlete" else None,
-                squads=tuple(limits) if role == "coach" else (),
-                email=email.strip() or None,
-            )
-            add_person(store, added, hash_password(password), by=person.person)
-        except StoreError as error:
-            st.error(f"{error.title}. {error.message}")
-            st.stop()
-        finish(f"{added.display_name} can sign in as {added.role}.", (added.person, password))
+        add_person(store, added, hash_password(password), by=person.person)
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message}")
+        st.stop()
+    finish(
+        f"{added.display_name} can sign in as {added.role}, and {sees(store, added)}.",
+        (added.person, password),
+    )
 
 st.header("Change an account")
 by_name = {each.person: each for each in people}
@@ -101,33 +100,19 @@ try:
             set_active(store, chosen.person, not chosen.active, by=person.person)
             can = "cannot sign in any more" if chosen.active else "can sign in again"
             finish(f"{chosen.display_name} {can}.")
-    with st.form(f"change_role_{chosen.person}"):
-        with st.container(horizontal=True):
-            new_role = st.selectbox("Role", ROLES, index=ROLES.index(chosen.role))
-            codes = list(athletes)
-            new_athlete = st.selectbox(
-                "Athlete, for the role athlete",
-                codes,
-                index=codes.index(chosen.athlete) if chosen.athlete in codes else None,
-                format_func=lambda code: athletes[code],
-                placeholder="Choose",
-            )
-            new_limits = st.multiselect(
-                SQUADS_LABEL,
-                sorted({*squads, *chosen.squads}),
-                default=list(chosen.squads),
-                placeholder="All athletes",
-            )
-        if st.form_submit_button("Change the role"):
+    with st.container(border=True):
+        new = ask_rights(store, chosen, athletes, squads, f"change_role_{chosen.person}")
+        if st.button("Change the role", key="change_role"):
             set_role(
                 store,
-                chosen.person,
-                new_role,
+                new.person,
+                new.role,
                 by=person.person,
-                athlete=new_athlete if new_role == "athlete" else None,
-                squads=new_limits if new_role == "coach" else (),
+                athlete=new.athlete,
+                squads=new.squads,
+                sees_all=new.sees_all,
             )
-            finish(f"{chosen.display_name} is {new_role} from now on.")
+            finish(f"{new.display_name} is {new.role} from now on, and {sees(store, new)}.")
     with st.form(f"change_email_{chosen.person}"):
         new_email = st.text_input(EMAIL_LABEL, value=chosen.email or "", placeholder="none")
         if st.form_submit_button("Change the e-mail address"):

@@ -51,7 +51,7 @@ def show_findings(measure: Measure, fit: KeptFit) -> None:
         f"An effort is listed when it lies {decimal(limit, 1)} times the athlete's own noise or"
         f" more from its curve, as about one correct effort in {whole(4000)} does. Nothing is"
         " changed by itself; curves change with the next update."
-        + (" What is also about athletes of other squads is the director's." * bool(person.squads))
+        + (" What is also about athletes of other squads is the director's." * person.limited)
     )
     efforts = ask(finding_efforts, measure.code)
     for row in found.head(SHOWN).to_dict("records"):

@@ -27,7 +27,7 @@ if said := st.session_state.pop("import_said", None):
 kind = st.segmented_control(
     "What is in the file",
     # Whoever sees some athletes only adds none: a code out of sight would show itself.
-    ["efforts"] if person.squads else list(FILES),
+    ["efforts"] if person.limited else list(FILES),
     default="efforts",
     required=True,
     format_func=lambda kind: FILES[kind],
@@ -53,7 +53,7 @@ try:
         if st.button("Store these athletes", type="primary", key="store_athletes"):
             finish(day_words.athletes_stored(save_athletes(store, people, person.person)))
     elif upload:
-        add_athletes = not person.squads and st.checkbox(
+        add_athletes = not person.limited and st.checkbox(
             "Add athletes that are not known yet, with their code as name", key="import_add"
         )
         mapping = st.selectbox("Read by", [OWN_COLUMNS, *ask(list_mappings)], key="import_mapping")

@@ -34,7 +34,7 @@ st.dataframe(
 
 st.header("Take an import back")
 standing = rows[rows["taken_back_at"].isna()]
-if person.squads:
+if person.limited:
     st.write("Ask the director: an import is taken back by somebody who sees every athlete.")
     st.stop()
 if standing.empty:

@@ -89,7 +89,7 @@ try:
         f"mapping_{begun}",
     )
     seen = mapped_by(store, table, mapping)
-    check = check_rows(store, seen, add_athletes=not person.squads)
+    check = check_rows(store, seen, add_athletes=not person.limited)
     st.header("As it would be stored")
     page_parts.show_import(chosen.name, check)
     name = st.text_input(

@@ -9,6 +9,8 @@ import streamlit as st
 from dashboard import dates, numbers, page_parts, units
 from dashboard.access import require, web_session
 from dashboard.accounts import LONGEST_PASSWORD, SHORTEST_PASSWORD, change_own_password
+from dashboard.reads import ask
+from dashboard.sight_words import sees
 from dashboard.web_sessions import own_sign_ins, running_store, session_id
 from db.errors import StoreError
 from db.people import close_all_web_sessions, close_web_session
@@ -19,8 +21,8 @@ store, here = running_store(), web_session()
 st.write(f"{person.display_name}, {person.role}. You sign in as **{person.person}**.")
 if person.email:
     st.write(f"The club's sign-in, where there is one, knows you by **{person.email}**.")
-if person.squads:
-    st.write(f"You see the athletes of {numbers.listed(list(person.squads))}.")
+if person.role == "coach":
+    st.write(f"This account {ask(sees, person)}.")
 if said := st.session_state.pop("account_said", None):
     st.success(said)
 form_round = st.session_state.setdefault("account_round", 0)

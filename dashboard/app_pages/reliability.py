@@ -47,7 +47,7 @@ st.header(
     reliability_words.headline(found, measure),
     help=terms.explained("typical error, smallest worthwhile change, session, interval"),
 )
-st.write(reliability_words.counts_sentence(kept, measure, bool(person.squads)))
+st.write(reliability_words.counts_sentence(kept, measure, person.limited))
 page_parts.bullets(reliability_words.can_and_cannot(found, kept, measure))
 
 st.header("Noise against signal")

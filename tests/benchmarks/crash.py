@@ -410,11 +410,15 @@ def _file(start: datetime) -> bytes:
 
 
 def _rows(path: Path) -> dict[str, list[tuple[Any, ...]]]:
-    """Read every row of every table, but for when schemas were applied."""
+    """Read every row of every table, but for when schemas were applied and the store's own id."""
     with Store(path).reading() as cursor:
         names = fetch(cursor, "SELECT table_name FROM duckdb_tables()")["table_name"]
         return {
-            name: cursor.execute(f'FROM "{name}" ORDER BY ALL').fetchall()
+            name: [
+                row
+                for row in cursor.execute(f'FROM "{name}" ORDER BY ALL').fetchall()
+                if row[0] != "store_id"
+            ]
             for name in names
             if name != "schema_version"
         }

@@ -134,7 +134,7 @@ def many_at_once(folder: Path, browsers: int, seconds: float, file_rows: int) ->
     names = {code: name for code, (name, *_) in list(athletes.items())[:browsers]}
     tokens = {}
     for code in names:
-        coach = Person(f"coach.{code.lower()}", f"Coach {code}", "coach")
+        coach = Person(f"coach.{code.lower()}", f"Coach {code}", "coach", sees_all=True)
         add_person(store, coach, HASH, by="test")
         tokens[code] = open_session(store, coach)
     seen = Seen()

@@ -37,7 +37,7 @@ ROUTER = Path(dashboard.__file__).parent / "router.py"
 PASSWORD = "plain words for a test"
 PEOPLE = (
     Person("dora", "Dora Director", "director"),
-    Person("carl", "Carl Coach", "coach"),
+    Person("carl", "Carl Coach", "coach", sees_all=True),
 )
 ATHLETE_PEOPLE = (
     Person("long.one", "Long One", "athlete", "A1"),

@@ -224,7 +224,8 @@ def test_people_are_added_listed_and_changed(path: Path, tmp_path: Path) -> None
     assert (person.role, person.active) == ("coach", False)
     run("person", "email", "long.one", "Long.One@club.example", "--db", path)
     listed = run("person", "list", "--db", path).stdout.splitlines()
-    assert listed[1] == "long.one: Long One, coach, long.one@club.example, not active"
+    said = "long.one: Long One, coach, sees nobody yet, long.one@club.example, not active"
+    assert listed[1] == said
     run("person", "email", "long.one", "none", "--db", path)
     assert "club.example" not in run("person", "list", "--db", path).stdout
     run("person", "activate", "long.one", "--db", path)
@@ -262,20 +263,54 @@ def test_a_secret_that_others_can_read_is_not_used(path: Path, tmp_path: Path) -
     assert not path.exists()
 
 
-def test_a_coach_is_limited_to_squads_that_a_file_of_athletes_made(
+def test_a_coach_sees_nobody_until_squads_or_all_athletes_are_named(
     path: Path, tmp_path: Path
 ) -> None:
     file = tmp_path / "athletes.csv"
     file.write_text("athlete,squad\nA1,First; Youth\nA2,Youth\n")
     run("athletes", file, "--db", path)
     words = ["--role", "coach", "--squad", "Youth", "--generate"]
-    assert run("person", "add", "yara", *words, "--db", path).exit_code == 0
-    assert run("person", "list", "--db", path).stdout == "yara: yara, coach, squads Youth\n"
+    shown = run("person", "add", "yara", *words, "--db", path)
+    assert shown.exit_code == 0
+    assert shown.stderr.startswith("As coach yara sees 2 athletes of Youth.\n")
+    listed = "yara: yara, coach, sees 2 athletes of Youth\n"
+    assert run("person", "list", "--db", path).stdout == listed
     shown = run("person", "role", "yara", "coach", "--squad", "Third", "--db", path)
     assert shown.exit_code == 1
     assert "There is no squad 'Third'. The squads are First, Youth" in shown.stderr
-    run("person", "role", "yara", "coach", "--db", path)
-    assert run("person", "list", "--db", path).stdout == "yara: yara, coach\n"
+    shown = run("person", "role", "yara", "coach", "--db", path)
+    assert "As coach yara sees nobody yet. To change that: warmcurve person" in shown.stderr
+    assert run("person", "list", "--db", path).stdout == "yara: yara, coach, sees nobody yet\n"
+    shown = run("person", "role", "yara", "coach", "--all-athletes", "--db", path)
+    assert "As coach yara sees all athletes (2 now)." in shown.stderr
+    shown = run("person", "role", "yara", "director", "--all-athletes", "--db", path)
+    assert shown.exit_code == 1 and "Only a coach is given squads or all athletes" in shown.stderr
+
+
+@pytest.mark.parametrize(
+    ("typed", "squads", "sees_all"),
+    [("Youth, First", ("First", "Youth"), False), ("All athletes", (), True), ("", (), False)],
+)
+def test_whom_a_coach_sees_is_asked_on_a_terminal(
+    path: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    typed: str,
+    squads: tuple[str, ...],
+    sees_all: bool,
+) -> None:
+    file = tmp_path / "athletes.csv"
+    file.write_text("athlete,squad\nA1,First; Youth\nA2,Youth\n")
+    run("athletes", file, "--db", path)
+    monkeypatch.setattr(person_commands.sys, "stdin", type("T", (), {"isatty": lambda _: True})())
+    monkeypatch.setattr(person_commands.typer, "prompt", lambda *_, **__: typed)
+    person_commands.add("yara", "coach", generate=True, db=path)
+    yara = get_person(Store(path), "yara")
+    assert yara is not None and (yara.squads, yara.sees_all) == (squads, sees_all)
+    said = capsys.readouterr().err.splitlines()
+    assert said[0] == "Which athletes does yara see? The squads are: First, Youth."
+    assert said[1].startswith("As coach yara sees ")
 
 
 def test_short_password_is_refused(path: Path) -> None:

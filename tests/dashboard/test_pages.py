@@ -680,11 +680,10 @@ def add_account(application: AppTest, name: str, role: str, athlete: str | None)
     inputs["Sign-in name"].set_value(name)
     inputs["Name as shown"].set_value("New Person")
     selects = [each for each in application.selectbox if each.label == "Role"]
-    selects[0].set_value(role)
+    selects[0].set_value(role).run()
     if athlete:
         next(s for s in application.selectbox if s.label.startswith("Athlete")).set_value(athlete)
-    next(b for b in application.button if b.label == "Add this account").click()
-    application.run()
+    application.button(key="add_account").click().run()
 
 
 def test_an_account_is_added_and_its_password_shown_once(
@@ -696,7 +695,8 @@ def test_an_account_is_added_and_its_password_shown_once(
     password = application.code[0].value
     person = person_with_password(filled_store, "new.athlete", password)
     assert person is not None and (person.role, person.athlete) == ("athlete", "A2")
-    assert "New Person can sign in as athlete." in told(application)
+    said = "New Person can sign in as athlete, and sees their own page only."
+    assert said in told(application)
     application.run()
     assert not application.code
 
@@ -742,9 +742,39 @@ def test_a_role_is_changed(filled_store: Store, sign_in: SignIn) -> None:
     application.selectbox(key="accounts_chosen").set_value("carl").run()
     [role] = [s for s in application.selectbox if s.label == "Role"][1:]
     role.set_value("director")
-    next(b for b in application.button if b.label == "Change the role").click()
     application.run()
-    assert "Carl Coach is director from now on." in told(application)
+    application.button(key="change_role").click().run()
+    assert "Carl Coach is director from now on, and sees all athletes (5 now)." in told(application)
+
+
+def test_a_coach_is_shown_nobody_until_squads_or_all_are_chosen(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    save_athletes(filled_store, pd.DataFrame({"athlete": ["A2"], "squad": ["Youth"]}), "test")
+    application = sign_in(filled_store, "dora", "accounts")
+    application.text_input(key="add_account_0_name").set_value("yara")
+    application.selectbox(key="add_account_0_role").set_value("coach").run()
+    assert "With this the account **sees nobody yet**." in told(application)
+    whom = application.segmented_control(key="add_account_0_whom")
+    whom.set_value("All athletes").run()
+    assert "With this the account **sees all athletes (5 now)**." in told(application)
+    whom.set_value("Squads").run()
+    assert "With this the account **sees nobody yet**." in told(application)
+    application.button(key="add_account").click().run()
+    assert "yara can sign in as coach, and sees nobody yet." in told(application)
+    table = application.dataframe[0].value.set_index("signs in as")["sees"]
+    assert table["yara"] == "nobody yet" and table["carl"] == "all athletes (5 now)"
+    page = sign_in(filled_store, "yara", "before_session")
+    assert "You see no athletes yet." in told(page) and not page.selectbox
+    application.selectbox(key="accounts_chosen").set_value("yara").run()
+    application.segmented_control(key="change_role_yara_whom").set_value("Squads").run()
+    application.multiselect(key="change_role_yara_squads").set_value(["Youth"]).run()
+    assert "With this the account **sees 1 athlete of Youth**." in told(application)
+    application.button(key="change_role").click().run()
+    assert "yara is coach from now on, and sees 1 athlete of Youth." in told(application)
+    yara = get_person(filled_store, "yara")
+    assert yara is not None and (yara.squads, yara.sees_all) == (("Youth",), False)
+    assert "You see no athletes yet." not in told(sign_in(filled_store, "yara", "before_session"))
 
 
 def test_an_address_for_the_club_s_sign_in_is_set_shown_and_taken_away(

@@ -1,13 +1,20 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
+import duckdb
 import pandas as pd
 import pytest
 
+from db import migrations
 from db.athletes import list_athletes, save_athletes
 from db.checks import check
 from db.errors import BadInput
 from db.people import Person, add_person, get_person, list_people, set_role
+from db.sight import in_sight, sight_of
 from db.squads import squad_members, squad_names
+from db.store import Store
+from db.trail import trail
 from tests.db.conftest import dump
 
 
@@ -42,32 +49,51 @@ def test_too_long_a_name_of_a_squad_is_said(store):
     assert members(store) == []
 
 
-def test_a_coach_is_limited_to_squads(store):
+def test_a_coach_sees_squads_or_all_or_nobody(store):
     save(store, ("A1", "Youth; First"))
     carl = Person("carl", "Carl C", "coach", squads=("First", "Youth"))
     add_person(store, carl, "a hash", "dora")
     assert get_person(store, "carl") == carl and list_people(store) == [carl]
     set_role(store, "carl", "coach", "dora", squads=["Youth"])
     assert get_person(store, "carl").squads == ("Youth",)
+    set_role(store, "carl", "coach", "dora", sees_all=True)
+    assert get_person(store, "carl") == replace(carl, squads=(), sees_all=True)
     set_role(store, "carl", "coach", "dora")
-    assert get_person(store, "carl").squads == ()
+    assert get_person(store, "carl") == replace(carl, squads=())
+    assert trail(store)["detail"].head(4).tolist() == [
+        "carl to coach of nobody yet",
+        "carl to coach of all athletes",
+        "carl to coach of Youth",
+        "carl as coach of First; Youth",
+    ]
+
+
+def test_a_coach_without_squads_sees_nobody_until_all_are_named(store):
+    save(store, ("A1", "First"))
+    carl = Person("carl", "Carl C", "coach")
+    assert list_athletes(in_sight(store, sight_of(carl))).empty
+    everybody = in_sight(store, sight_of(replace(carl, sees_all=True)))
+    assert list_athletes(everybody)["athlete"].tolist() == list_athletes(store)["athlete"].tolist()
 
 
 @pytest.mark.parametrize(
-    ("role", "squads", "sentence"),
+    ("role", "squads", "sees_all", "sentence"),
     [
-        ("coach", ["Third"], "There is no squad 'Third'. The squads are First"),
-        ("director", ["First"], "Only a coach is limited to squads, and this is the role director"),
+        ("coach", ["Third"], False, "There is no squad 'Third'. The squads are First"),
+        ("coach", ["First"], True, "either some squads or all athletes"),
+        ("director", ["First"], False, "Only a coach is given squads or all athletes, and this is"),
+        ("director", [], True, "Only a coach is given squads or all athletes, and this is"),
     ],
 )
-def test_limits_that_cannot_be_set(store, role, squads, sentence):
+def test_a_sight_that_cannot_be_given(store, role, squads, sees_all, sentence):
     save(store, ("A1", "First"))
     add_person(store, Person("carl", "Carl C", "coach"), "a hash", "dora")
     before = dump(store)
     with pytest.raises(BadInput, match=sentence):
-        set_role(store, "carl", role, "dora", squads=squads)
+        set_role(store, "carl", role, "dora", squads=squads, sees_all=sees_all)
     with pytest.raises(BadInput, match=sentence):
-        add_person(store, Person("eve", "Eve", role, squads=tuple(squads)), "a hash", "dora")
+        eve = Person("eve", "Eve", role, squads=tuple(squads), sees_all=sees_all)
+        add_person(store, eve, "a hash", "dora")
     assert dump(store) == before
 
 
@@ -77,3 +103,35 @@ def test_a_limit_holds_when_its_squad_has_nobody_left(store):
     save(store, ("A1", "-"))
     assert get_person(store, "carl").squads == ("Youth",)
     assert len(list_athletes(store)) > 0
+
+
+def test_coaches_of_all_stay_that_when_it_must_be_said(tmp_path):
+    path = tmp_path / "earlier.duckdb"
+    with duckdb.connect(path) as root:
+        migrations.build(root, 19)
+        root.execute("INSERT INTO audit (revision, person, action) VALUES (1, 'x', 'begin')")
+        root.execute("INSERT INTO person_squad VALUES ('yara', 'Youth')")
+        for name, role in (
+            ("bert", "coach"),
+            ("carl", "coach"),
+            ("yara", "coach"),
+            ("d", "director"),
+        ):
+            values = [name, name, role, "a hash"]
+            root.execute(
+                "INSERT INTO person (person, display_name, role, password_hash) "
+                "VALUES (?, ?, ?, ?)",
+                values,
+            )
+    store = Store(path)
+    assert {each.person: (each.sees_all, each.squads) for each in list_people(store)} == {
+        "bert": (True, ()),
+        "carl": (True, ()),
+        "d": (False, ()),
+        "yara": (False, ("Youth",)),
+    }
+    assert trail(store).query("revision > 1")[["person", "detail"]].values.tolist() == [
+        ["program update", "carl to coach of all athletes, as until now"],
+        ["program update", "bert to coach of all athletes, as until now"],
+    ]
+    assert check(store) == []
