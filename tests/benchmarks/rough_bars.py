@@ -10,7 +10,7 @@ import pandas as pd
 
 from tests.benchmarks.model_scores import INTERVALS
 from tests.benchmarks.rough_kinds import Kind
-from tests.benchmarks.scores import share_right
+from tests.benchmarks.scores import chances_told, share_right
 from tests.benchmarks.squads import WORTHWHILE_PCT
 
 __all__ = ["SIDES", "SQUAD", "bars", "held", "squads_of", "to_before"]
@@ -23,6 +23,9 @@ MOST_HELD = 0.97
 HELD_OVER_ALL = (0.88, 0.94)
 LEAST_OF_A_SHAPE = 0.82
 RIGHT_OVER_ALL, RIGHT_OF_A_KIND = 0.97, 0.94
+CHANCES_APART, OFTEN = 0.05, 100
+"""How far chances may lie from what came true, in tenths of the scale with so many and more."""
+
 MOST_CALLED_WITHOUT_RESPONSE = 0.01
 GOOD_AT_ENDS, GOOD_INSIDE = (0.75, 0.90), 0.92
 SQUAD_NUMBERS = {"worth": "worth", "spread_population": "spread"}
@@ -96,6 +99,7 @@ def bars(
         right = pd.Series({name: share_right(part) for name, part in strong.items()})
         asked.within("firm calls right, over all", share_right(own[~weak]), least=RIGHT_OVER_ALL)
         asked.lowest("firm calls right in a kind", right, RIGHT_OF_A_KIND)
+        _ask_chances(asked, own[~weak])
     if len(none):
         called = none["call"].isin(SIDES).mean()
         most = MOST_CALLED_WITHOUT_RESPONSE
@@ -164,6 +168,13 @@ def _ask_losses(
     asked.highest("loss to the earlier model's in a kind", ratios, 1.0)
     if ratios.notna().any():
         asked.within("kinds that lose more than before", float((ratios > 1.0).sum()), most=0.0)
+
+
+def _ask_chances(asked: Asked, strong: pd.DataFrame) -> None:
+    told = chances_told(strong)
+    often = told[told["count"].astype(int) >= OFTEN]
+    apart = (often["came true"] - often["stated"]).abs()
+    asked.highest("chances apart from what came true, in a tenth", apart, CHANCES_APART)
 
 
 def _ask_good_range(asked: Asked, strong: pd.DataFrame) -> None:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from tests.benchmarks.markdown import table
 from tests.benchmarks.model_scores import INTERVALS
+from tests.benchmarks.nuts_peer import Nuts
 from tests.benchmarks.peers import OwnModel
 from tests.benchmarks.rough_bars import SIDES, SQUAD, bars, held, squads_of, to_before
 from tests.benchmarks.rough_kinds import BY_SESSIONS, Kind
@@ -110,7 +111,7 @@ def _beside(own: pd.DataFrame, others: pd.DataFrame, kinds: Mapping[str, Kind]) 
         )
         loss, held = both["loss_pct"].mean(), both["best"].mean()
         own_loss, own_held = both["loss_pct_own"].mean(), both["best_own"].mean()
-        if kinds[str(name)].own_family and peer == "NUTS":
+        if kinds[str(name)].own_family and peer == Nuts.name:
             ahead = own_loss <= OWN_FAMILY_LOSS * loss
         else:
             ahead = own_loss < loss and abs(own_held - 0.9) <= abs(held - 0.9)

@@ -15,22 +15,20 @@ from numpy.typing import NDArray
 from modeling import ResponseModel
 from modeling.response import Response
 from modeling.simulation import Truth
-from tests.benchmarks.fresh_process import in_fresh_process
 from tests.benchmarks.held_out import Split, mean_curve
 from tests.benchmarks.model_scores import athlete_scores, squad_scores
-from tests.benchmarks.nlme_peer import Nlme
-from tests.benchmarks.nuts_peer import Nuts
 from tests.benchmarks.peers import OwnModel, Peer, fit_peer
 from tests.benchmarks.rough_kinds import Kind
 from tests.benchmarks.scores import Advice, scores_of
+from tests.benchmarks.side_by_side import PEERS as SIDE_BY_SIDE
 from tests.benchmarks.squads import OWN_FAMILY, STANDARD, WORTHWHILE_PCT, population_log_sd
 
 __all__ = ["FAR_BEYOND", "PEERS", "score_squad"]
 
 FloatArray = NDArray[np.float64]
 
-PEERS: dict[str, type[Peer]] = {kind.name: kind for kind in (Nuts, Nlme)}
-"""Those that can be run on the same squads."""
+PEERS: dict[str, type[Peer]] = {kind.name: kind for kind in SIDE_BY_SIDE if kind is not OwnModel}
+"""Other ways that can be run on the same squads."""
 
 FAR_BEYOND = 1.25
 """Best volumes and advice are far beyond what was tried above so many times the most of it."""
@@ -65,7 +63,7 @@ def score_squad(kind: Kind, seed: int, part: int, peer: str) -> list[dict[str, o
     if peer == OwnModel.name:
         scores = _own_scores(kind, truths, frame, seed)
     else:
-        fitted = in_fresh_process(fit_peer, PEERS[peer], frame).value
+        fitted = fit_peer(PEERS[peer], frame)
         scores = [
             scores_of(truth, fitted.advice.get(code, Advice(np.nan)))
             | {"seconds": fitted.seconds, "note": fitted.note}

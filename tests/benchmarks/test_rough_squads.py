@@ -117,3 +117,16 @@ def test_a_run_goes_on_where_it_stopped(tmp_path: Path) -> None:
     assert f"| {SMALLEST} | 2 |" in written
     assert "| loss to the earlier model's in a kind, highest | at most 1 | 1.000 |" in written
     assert len(rough_squads.run(kinds, range(1), [], path, 1)) == 3
+
+
+def test_another_way_stands_beside_on_the_same_squads(tmp_path: Path) -> None:
+    kinds = {SMALLEST: replace(KINDS[SMALLEST], squads=1)}
+    scores = rough_squads.run(kinds, range(1), ["usual rule"], tmp_path / "scores.csv", 1)
+    other = scores[scores["peer"] == "usual rule"]
+    own = scores[scores["peer"] == "warmcurve"]
+    assert list(other["athlete"]) == list(own["athlete"])
+    # The model's own scores hold what the usual rule gives away, worked out without the peer.
+    np.testing.assert_allclose(other["loss_pct"], own["usual_loss_pct"])
+    assert f"| usual rule, {SMALLEST} | 1 | {other['loss_pct'].mean():.3f} |" in report(
+        scores, kinds
+    )
