@@ -49,6 +49,8 @@ def sessions_figure(found: pd.DataFrame) -> go.Figure:
     figure.add_hline(y=0.9, line={"color": LIGHT.quiet, "dash": "dot", "width": 1}, row=1, col=1)
     figure.update_xaxes(
         type="log",
+        range=np.log10([0.9 * found.index[0], 1.1 * found.index[-1]]),
+        tickangle=0,
         tickvals=TICKS,
         ticktext=[str(tick) for tick in TICKS],
         title="sessions of each athlete",

@@ -14,8 +14,9 @@ from modeling.simulation import truth
 from tests.benchmarks import rough_squads
 from tests.benchmarks.kept_back_shapes import KEPT_BACK, KEPT_BACK_SHAPES
 from tests.benchmarks.rough_bars import Asked
+from tests.benchmarks.rough_figure import sessions_figure
 from tests.benchmarks.rough_kinds import BY_SESSIONS, KINDS, PIECES, combined, named
-from tests.benchmarks.rough_report import report
+from tests.benchmarks.rough_report import by_sessions, report
 from tests.benchmarks.rough_scores import length_scores
 
 ALL = named(*KINDS.values(), *BY_SESSIONS.values(), *KEPT_BACK.values())
@@ -117,6 +118,27 @@ def test_a_run_goes_on_where_it_stopped(tmp_path: Path) -> None:
     assert f"| {SMALLEST} | 2 |" in written
     assert "| loss to the earlier model's in a kind, highest | at most 1 | 1.000 |" in written
     assert len(rough_squads.run(kinds, range(1), [], path, 1)) == 3
+
+
+def test_the_figure_by_sessions_draws_the_table() -> None:
+    scores = pd.DataFrame(
+        {
+            "kind": [BY_SESSIONS[count].name for count in (1, 1, 30)],
+            "responds": 1.0,
+            "best": [0.0, 1.0, 1.0],
+            "gain": 1.0,
+            "hold": [1.0, 1.0, 0.0],
+            "loss_pct": [1.0, 0.5, 0.1],
+            "length_loss_pct": [2.0, 1.0, 0.2],
+            "standard_loss_pct": 3.0,
+            "call": "short",
+            "true_call": "short",
+        }
+    )
+    found = by_sessions(scores)
+    assert list(found["best"]) == [0.5, 1.0] and list(found["loss %"]) == [0.75, 0.1]
+    drawn = [list(line.y) for line in sessions_figure(found).data]
+    assert drawn == [[0.5, 1], [1, 1], [1, 0], [0.75, 0.1], [1.5, 0.2], [3, 3]]
 
 
 def test_another_way_stands_beside_on_the_same_squads(tmp_path: Path) -> None:
