@@ -25,7 +25,6 @@ LOADED_FIRST = (
     "modeling.response_model",
     "modeling.data_checks",
     "modeling.next_test",
-    "modeling.reliability",
 )
 """What a fit needs, loaded while the store is still being made."""
 

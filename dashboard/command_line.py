@@ -206,13 +206,14 @@ def export(
     db: StoreFile = None,
 ) -> None:
     """Write results or rows to a file."""
+    from dashboard.exports import export_rows
+    from db.exports import write_export
     from db.measures import get_measure
-    from db.results import export_frame, write_export
 
     store = store_at(db)
     if measure is not None:
         get_measure(store, measure)
-    frame = export_frame(store, what, measure)
+    frame = export_rows(store, what, measure, say)
     write_export(frame, file)
     print(f"{file}: {len(frame)} rows of {what}.")
 

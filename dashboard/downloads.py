@@ -21,16 +21,17 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from dashboard.exports import export_rows
 from dashboard.gate import SID_HEADER
 from dashboard.web_sessions import person_of, running_store
 from db.errors import BadInput
 from db.exercises import exercises_csv
 from db.export_names import ExportName
+from db.exports import write_export
 from db.games import kept_games
 from db.measures import get_measure
 from db.people import Person
 from db.privacy import athlete_zip
-from db.results import export_frame, write_export
 from db.sight import in_sight, sight_of
 from db.store import Store
 from demo_team.sample import sample_efforts
@@ -88,7 +89,7 @@ def export(store: Store, person: Person, request: Request) -> File:
     if measure is not None:
         get_measure(store, measure)
     name = "-".join(part for part in (what, measure) if part)
-    return _table_file(export_frame(store, what, measure), f"{name}.{ending}")
+    return _table_file(export_rows(store, what, measure), f"{name}.{ending}")
 
 
 def sheet(store: Store, _person: Person, request: Request) -> File:
@@ -166,7 +167,7 @@ def sample(_store: Store, _person: Person, _request: Request) -> File:
 def own_curve(store: Store, person: Person, request: Request) -> File:
     """Return an athlete's own curves; asking for anybody else's is refused."""
     _own_code(person, request)
-    curves = export_frame(store, "curves", request.query_params.get("measure"))
+    curves = export_rows(store, "curves", request.query_params.get("measure"))
     return _table_file(curves[curves["athlete"] == person.athlete], "my-curve.csv")
 
 

@@ -25,12 +25,11 @@ from dashboard.fit_frames import (
 from dashboard.kept_curves import advice_rows
 from dashboard.next_tests import next_test_rows
 from dashboard.numbers import Row, counted
-from dashboard.reliability_frames import reliability_rows
 from dashboard.usual_terms import usual_terms
 from db.athletes import list_athletes
-from db.efforts import data_summary, observations
+from db.efforts import measured, observations
 from db.errors import StoreError
-from db.measures import Measure, get_measure, list_measures, routine_median_volume
+from db.measures import Measure, get_measure, routine_median_volume
 from db.results import (
     Conclusions,
     FitFacts,
@@ -76,8 +75,7 @@ def fit_all(store: Store, person: str, progress: Progress | None = None) -> list
     CannotFit
         If no measure has any usable effort.
     """
-    measured = set(data_summary(store)["measure"])
-    measures = [measure for measure in list_measures(store) if measure.code in measured]
+    measures = measured(store)
     if not measures:
         raise CannotFit("There are no efforts yet. Import a file of efforts, or enter a session.")
     return [
@@ -306,7 +304,6 @@ def _conclusions(
     )
     return Conclusions(
         check=check_rows(check_fit(model.fit_, known), model.squad_),
-        reliability=reliability_rows(rows, measure, model.squad_),
         findings=finding_rows(found, rows),
         next_tests=next_test_rows(model, athletes),
         changes=change_frame(model),

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pandas as pd
 
+from dashboard.reliability_frames import measure_reliability
+from db.efforts import measured
 from db.fit_checks import latest_check
-from db.measures import list_measures
-from db.reliability import measure_estimates
 from db.results import latest_fit
 from db.store import Store
 
-KEPT = {"typical error": "typical_error_pct", "a fifth of the spread": "smallest_worthwhile_pct"}
+SIZES = {"typical error": "typical_error_pct", "a fifth of the spread": "smallest_worthwhile_pct"}
 SIGNALS = ("a fifth of the spread", "the team's setting")
 
 
@@ -20,15 +20,16 @@ def noise_and_signal(store: Store, basis: str) -> pd.DataFrame:
     Columns: `measure` (its code), `measure_name`, `name`, `size`, `size_low`, `size_high`; the
     ends of a setting are the setting. Noise comes first, then what is to be seen.
     """
-    kept = measure_estimates(store, basis).set_index(["measure", "quantity"])
     records = []
-    for measure in list_measures(store):
-        if measure.code not in kept.index.get_level_values(0):
+    for measure in measured(store):
+        estimates = measure_reliability(store, measure.code).estimates
+        found = estimates[estimates["basis"] == basis].set_index("quantity")
+        if found.empty:
             continue
         fit, check = latest_fit(store, measure.code), latest_check(store, measure.code)
         sizes = {
-            name: tuple(kept.loc[(measure.code, quantity), ["estimate", "low", "high"]])
-            for name, quantity in KEPT.items()
+            name: tuple(found.loc[quantity, ["estimate", "low", "high"]])
+            for name, quantity in SIZES.items()
         }
         if fit and check:
             for name, size in (

@@ -182,20 +182,32 @@ def no_athletes_yet() -> None:
     st.page_link(IMPORT_PAGE, label="Import a file")
 
 
+def no_efforts_yet(measure: Measure) -> bool:
+    """Say how efforts of a measure come into the store; tell whether there are none."""
+    if (ask(data_summary)["measure"] == measure.code).any():
+        return False
+    st.info(
+        f"There are no efforts of {measure.name.lower()} yet. Import a file of efforts, or"
+        " enter a session: three athletes with a fade test each are a good start."
+    )
+    ways_to_enter()
+    return True
+
+
+def ways_to_enter() -> None:
+    """Offer the pages by which efforts come into the store."""
+    with st.container(horizontal=True):
+        st.page_link(IMPORT_PAGE, label="Import a file")
+        st.page_link(ENTER_PAGE, label="Enter a session")
+
+
 def no_curves_yet(person: Person, measure: Measure) -> None:
     """Say what to do while there is no fit: collect data, or work the curves out."""
-    summary = ask(data_summary)
-    if not (summary["measure"] == measure.code).any():
-        st.info(
-            f"There are no efforts of {measure.name.lower()} yet. Import a file of efforts, or"
-            " enter a session: three athletes with a fade test each are a good start."
-        )
-        with st.container(horizontal=True):
-            st.page_link(IMPORT_PAGE, label="Import a file")
-            st.page_link(ENTER_PAGE, label="Enter a session")
+    if no_efforts_yet(measure):
         return
     if follow_fit(measure):
         return
+    summary = ask(data_summary)
     mine = summary[summary["measure"] == measure.code]
     st.info(
         f"{numbers.counted(int(mine['efforts'].sum()), 'effort')} of"

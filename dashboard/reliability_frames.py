@@ -1,44 +1,122 @@
-"""How well a measure repeats, as the rows that the store keeps with its fit."""
+"""How well a measure repeats, worked out from its stored routine sessions; no curve is needed."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, fields
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
 from math import isfinite
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from db.measures import Measure
-from db.reliability import (
-    BASES,
-    COMPARED_COLUMNS,
-    ESTIMATE_COLUMNS,
-    NEED_COLUMNS,
-    TRIAL_COLUMNS,
-    ReliabilityRows,
-)
+from db.athletes import list_athletes
+from db.efforts import observations
+from db.fit_checks import latest_check
+from db.measures import Measure, get_measure
+from db.results import latest_fit
+from db.sight import whole
+from db.store import Store
 
 if TYPE_CHECKING:
-    from modeling import Estimate, Squad
     from modeling.reliability import Reliability
     from modeling.usual_sessions import UsualSessions
     from modeling.variance_components import Bounded
 
-EFFORTS_ASKED = (1, 2, 3, 5, 10)
+BASES = ("mean", "best")
+EFFORTS_ASKED: tuple[int, ...] = (1, 2, 3, 5, 10)
 """Numbers of efforts in a session for which it is said what they show."""
+ESTIMATE_COLUMNS = ["basis", "quantity", "estimate", "low", "high"]
+TRIAL_COLUMNS = "basis trial change_pct change_pct_low change_pct_high athletes".split()
+NEED_COLUMNS = (
+    "efforts detectable_pct detectable_pct_low detectable_pct_high smallest_sessions "
+    "smallest_sessions_low smallest_sessions_high setting_sessions setting_sessions_low "
+    "setting_sessions_high"
+).split()
 
 
-def reliability_rows(rows: pd.DataFrame, measure: Measure, squad: Squad) -> ReliabilityRows:
-    """Compare the routine sessions of a measure with each other.
+@dataclass(frozen=True)
+class Noise:
+    """Spread of days and of efforts in %, with 90 % intervals."""
+
+    day: Bounded
+    effort: Bounded
+
+
+@dataclass(frozen=True)
+class MeasureReliability:
+    """How well a measure repeats.
+
+    Attributes
+    ----------
+    usual_efforts : int
+        Efforts that a compared session usually has; 0 where none could be compared.
+    compared : DataFrame
+        A row per routine session in sight: `athlete`, `name`, `session_id`, `trial` (missing
+        where its volume was not the usual), `mean_value`, `best_value`.
+    estimates : DataFrame
+        A row per basis and quantity: `ESTIMATE_COLUMNS`; empty where too little is known.
+    trials : DataFrame
+        A row per basis and trial: `TRIAL_COLUMNS`, `athletes` being those in sight who had it.
+    needs : DataFrame
+        A row per number of efforts: `NEED_COLUMNS`; what is not known or has no end is missing.
+    by_model : bool
+        Whether `needs` rest on the noise that the newest fit found, not on these sessions alone.
+    """
+
+    usual_efforts: int
+    compared: pd.DataFrame
+    estimates: pd.DataFrame
+    trials: pd.DataFrame
+    needs: pd.DataFrame
+    by_model: bool
+
+    @property
+    def athletes(self) -> int:
+        """Athletes in sight with a session that was compared."""
+        return int(self.compared.loc[self.compared["trial"].notna(), "athlete"].nunique())
+
+    @property
+    def sessions(self) -> int:
+        """Sessions in sight that were compared."""
+        return int(self.compared["trial"].count())
+
+    @property
+    def other_sessions(self) -> int:
+        """Routine sessions in sight that were not, for their volume."""
+        return len(self.compared) - self.sessions
+
+
+def measure_reliability(store: Store, code: str) -> MeasureReliability:
+    """Compare the routine sessions of a measure with each other, as they are stored now.
+
+    The estimates are those of all athletes, whoever asks; sessions and counts are of the
+    athletes in sight.
+    """
+    everybody = whole(store)
+    names = list_athletes(store).set_index("athlete")["name"]
+    return reliability_of(
+        observations(everybody, code),
+        get_measure(store, code),
+        _model_noise(everybody, code),
+        names,
+    )
+
+
+def reliability_of(
+    rows: pd.DataFrame, measure: Measure, model: Noise | None, names: Mapping[str, str] | pd.Series
+) -> MeasureReliability:
+    """Compare the routine sessions among some rows with each other.
 
     Parameters
     ----------
     rows
-        What was fitted: `db.efforts.observations`.
+        All usable efforts: `db.efforts.observations`.
     measure
         The measure, with the change that the team holds worthwhile.
-    squad
-        What the fit says of the noise of days and efforts.
+    model
+        What a fit says of the noise; without it the sessions speak for themselves.
+    names
+        Of the athletes in sight, by code.
     """
     from modeling.errors import ModelError
     from modeling.reliability import reliability
@@ -46,44 +124,59 @@ def reliability_rows(rows: pd.DataFrame, measure: Measure, squad: Squad) -> Reli
 
     routine = rows[rows["kind"] == "routine"].rename(columns={"session_id": "session"})
     usual = usual_sessions(routine, measure.better == "higher")
+    compared = _compared(usual, names)
+    estimates = trials = needs = None
     try:
         found = reliability(usual.trials, BASES)
     except ModelError:
-        # Too little to compare: the page says so, and what to do.
-        return ReliabilityRows(usual.usual_efforts, _compared(usual), *_nothing())
-    return ReliabilityRows(
+        # Too little to compare: who asks says so, and what to do.
+        pass
+    else:
+        estimates = [
+            {"basis": basis, "quantity": quantity} | _ends(bounded)
+            for basis in BASES
+            for quantity, bounded in _quantities(found[basis], usual, basis).items()
+        ]
+        had = compared["trial"].value_counts()
+        trials = [
+            {"basis": basis, "trial": each.trial, "athletes": int(had.get(each.trial, 0))}
+            | _named("change_pct", each.change_pct)
+            for basis in BASES
+            for each in found[basis].trials
+        ]
+        needs = _needs(found["mean"], measure.worthwhile_pct, usual, model)
+    return MeasureReliability(
         usual_efforts=usual.usual_efforts,
-        compared=_compared(usual),
-        estimates=pd.DataFrame(
-            [
-                {"basis": basis, "quantity": quantity} | _ends(bounded)
-                for basis in BASES
-                for quantity, bounded in _quantities(found[basis], usual, basis).items()
-            ]
-        ),
-        trials=pd.DataFrame(
-            [
-                {"basis": basis, "trial": each.trial} | _named("change_pct", each.change_pct)
-                for basis in BASES
-                for each in found[basis].trials
-            ],
-            columns=TRIAL_COLUMNS,
-        ),
-        needs=_needs(found["mean"].smallest_worthwhile_pct, measure.worthwhile_pct, squad),
+        compared=compared,
+        estimates=pd.DataFrame(estimates, columns=ESTIMATE_COLUMNS),
+        trials=pd.DataFrame(trials, columns=TRIAL_COLUMNS),
+        needs=pd.DataFrame(needs, columns=NEED_COLUMNS).astype(float),
+        by_model=model is not None,
     )
 
 
-def _compared(usual: UsualSessions) -> pd.DataFrame:
+def _model_noise(store: Store, code: str) -> Noise | None:
+    """Return the noise that the newest fit found; None where there is none with its interval."""
+    from modeling.variance_components import Bounded
+
+    fit, check = latest_fit(store, code), latest_check(store, code)
+    if fit is None or check is None:
+        return None
+    return Noise(
+        Bounded(fit.day_noise_pct, check.day_noise_pct_low, check.day_noise_pct_high),
+        Bounded(fit.effort_noise_pct, check.effort_noise_pct_low, check.effort_noise_pct_high),
+    )
+
+
+def _compared(usual: UsualSessions, names: Mapping[str, str] | pd.Series) -> pd.DataFrame:
     columns = {"session": "session_id", "mean": "mean_value", "best": "best_value"}
-    return usual.sessions.rename(columns=columns)[COMPARED_COLUMNS]
-
-
-def _nothing() -> list[pd.DataFrame]:
-    return [pd.DataFrame(columns=each) for each in (ESTIMATE_COLUMNS, TRIAL_COLUMNS, NEED_COLUMNS)]
+    rows = usual.sessions.rename(columns=columns)
+    rows.insert(1, "name", rows["athlete"].map(names))
+    return rows[rows["name"].notna()].sort_values(["athlete", "trial"], ignore_index=True)
 
 
 def _quantities(found: Reliability, usual: UsualSessions, basis: str) -> dict[str, Bounded]:
-    """Return every estimate by the name under which it is kept."""
+    """Return every estimate by its name."""
     from modeling.variance_components import Bounded
 
     quantities = {
@@ -99,28 +192,37 @@ def _quantities(found: Reliability, usual: UsualSessions, basis: str) -> dict[st
     return quantities | ({"best_above_mean_pct": lead} if basis == "best" and lead else {})
 
 
-def _needs(smallest: Bounded, setting_pct: float, squad: Squad) -> pd.DataFrame:
+def _needs(
+    mean: Reliability, setting_pct: float, usual: UsualSessions, model: Noise | None
+) -> list[dict[str, float | None]]:
     from modeling.detection import detectable_change, sessions_needed
     from modeling.variance_components import Bounded
 
-    day, effort = _bounded(squad.day_noise_pct), _bounded(squad.effort_noise_pct)
     setting = Bounded(setting_pct, setting_pct, setting_pct)
+    noise, asked = model or _own_noise(mean, usual), EFFORTS_ASKED
+    if noise is None:
+        # Of single efforts nobody can tell what more of them would show.
+        noise, asked = Noise(mean.typical_error_pct, Bounded(0.0, 0.0, 0.0)), (1,)
     records = []
-    for efforts in EFFORTS_ASKED:
-        shows = detectable_change(day, effort, efforts)
+    for efforts in asked:
+        shows = detectable_change(noise.day, noise.effort, efforts)
         records.append(
             {"efforts": efforts}
             | _named("detectable_pct", shows)
-            | _named("smallest_sessions", sessions_needed(shows, smallest))
+            | _named("smallest_sessions", sessions_needed(shows, mean.smallest_worthwhile_pct))
             | _named("setting_sessions", sessions_needed(shows, setting))
         )
-    return pd.DataFrame(records)
+    return records
 
 
-def _bounded(estimate: Estimate) -> Bounded:
-    from modeling.variance_components import Bounded
+def _own_noise(mean: Reliability, usual: UsualSessions) -> Noise | None:
+    """Return the noise that sessions show by themselves; None where each is a single effort."""
+    from modeling.detection import day_noise
 
-    return Bounded(estimate.median, estimate.low, estimate.high)
+    effort = usual.effort_noise_pct()
+    if effort is None:
+        return None
+    return Noise(day_noise(mean.typical_error_pct, effort, usual.usual_efforts), effort)
 
 
 def _ends(bounded: Bounded) -> dict[str, float]:

@@ -9,9 +9,9 @@ import pandas as pd
 from dashboard import units
 from dashboard.numbers import Row, between, counted, percent, volume, with_interval
 from dashboard.reliability_charts import Estimates
+from dashboard.reliability_frames import MeasureReliability
 from db.fit_checks import FitCheck
 from db.measures import Measure
-from db.reliability import KeptReliability
 from db.results import KeptFit
 
 BASIS_LABELS = {"mean": "Mean of a session", "best": "Best of a session"}
@@ -44,9 +44,11 @@ HOW_TO_READ_TRIALS = (
 )
 HOW_TO_READ_NEEDS = (
     "Sessions are counted before the change, and as many after it. To show means that the change"
-    " passes a test at 5\u00a0% with a chance of 80\u00a0%. Worked out from the noise of days and"
-    " efforts that the model finds; in brackets 90\u00a0% intervals."
+    " passes a test at 5\u00a0% with a chance of 80\u00a0%. Worked out from the noise of {noise};"
+    " in brackets 90\u00a0% intervals."
 )
+NOISE_BY_MODEL = "days and efforts that the model finds"
+NOISE_OF_SESSIONS = "these sessions; once the curves are worked out, their noise of days is used"
 LIMITS = (
     "**Real changes count as noise here.** Sessions lie days and weeks apart, so growing form, a"
     " hard week or an illness is in the typical error. The model's noise of days, which leaves slow"
@@ -62,7 +64,7 @@ LIMITS = (
 )
 
 
-def estimates_of(kept: KeptReliability, basis: str, unit: str) -> Estimates:
+def estimates_of(kept: MeasureReliability, basis: str, unit: str) -> Estimates:
     """Return the estimates of one basis by the name of their quantity, as values are shown."""
     rows = kept.estimates[kept.estimates["basis"] == basis]
     in_unit = rows["quantity"].isin(IN_UNIT)
@@ -71,7 +73,7 @@ def estimates_of(kept: KeptReliability, basis: str, unit: str) -> Estimates:
     return dict(zip(rows["quantity"], ends, strict=True))
 
 
-def session_pairs(kept: KeptReliability, basis: str, unit: str) -> pd.DataFrame:
+def session_pairs(kept: MeasureReliability, basis: str, unit: str) -> pd.DataFrame:
     """Return each athlete's sessions two by two, as the limits of agreement take them.
 
     Columns: `name`, `mean`, `difference` (second less first), as values of the unit are shown.
@@ -100,7 +102,7 @@ def headline(found: Estimates, measure: Measure) -> str:
     return f"A change of less than {change} between two sessions cannot be told from noise"
 
 
-def counts_sentence(kept: KeptReliability, measure: Measure, limited: bool) -> str:
+def counts_sentence(kept: MeasureReliability, measure: Measure, limited: bool) -> str:
     """Return what was compared, and what was not; `limited`: to the athletes in sight."""
     told = (
         f"Compared: {counted(kept.sessions, 'routine session')} of"
@@ -116,7 +118,12 @@ def counts_sentence(kept: KeptReliability, measure: Measure, limited: bool) -> s
     return told
 
 
-def too_little(kept: KeptReliability) -> str:
+def how_to_read_needs(kept: MeasureReliability) -> str:
+    """Return what the numbers of sessions mean, and whose noise they rest on."""
+    return HOW_TO_READ_NEEDS.format(noise=NOISE_BY_MODEL if kept.by_model else NOISE_OF_SESSIONS)
+
+
+def too_little(kept: MeasureReliability) -> str:
     """Return what is missing for a comparison, and what to do."""
     trials = kept.compared.dropna(subset="trial").groupby("athlete").size()
     twice = int((trials > 1).sum())
@@ -124,12 +131,11 @@ def too_little(kept: KeptReliability) -> str:
     return (
         f"{who} two routine sessions that can be compared. It takes at least two athletes with two"
         " sessions each, at about the same volume and not all alike; ten athletes with three"
-        " sessions make it useful. Enter a few efforts at the usual volume on ordinary days, then"
-        " update the curves."
+        " sessions make it useful. Enter a few efforts at the usual volume on ordinary days."
     )
 
 
-def can_and_cannot(found: Estimates, kept: KeptReliability, measure: Measure) -> list[str]:
+def can_and_cannot(found: Estimates, kept: MeasureReliability, measure: Measure) -> list[str]:
     """Return what two sessions show, how many it takes, and what happens from one to the next."""
     return [
         _athletes_sentence(found),
@@ -188,10 +194,11 @@ def _shown(change: tuple[float, float, float], wanted: tuple[float, float, float
     return "Whether two sessions can show it is not clear from these data."
 
 
-def _need_sentences(kept: KeptReliability, measure: Measure) -> list[str]:
-    rows = kept.needs[kept.needs["efforts"] == SHOWN_EFFORTS].to_dict("records")
+def _need_sentences(kept: MeasureReliability, measure: Measure) -> list[str]:
+    shown = SHOWN_EFFORTS if len(kept.needs) > 1 else 1
+    rows = kept.needs[kept.needs["efforts"] == shown].to_dict("records")
     return [
-        f"**{counted(SHOWN_EFFORTS, 'effort')} over {_sessions(row, 'setting')} before a change,"
+        f"**{counted(shown, 'effort')} over {_sessions(row, 'setting')} before a change,"
         f" and as many after it,** would show {percent(measure.worthwhile_pct)}"
         + (
             f"; over {_sessions(row, 'smallest')}, the smallest worthwhile change."
@@ -210,7 +217,7 @@ def _trend_sentence(found: Estimates) -> str:
     return f"{told}: no steady change is seen."
 
 
-def _basis_sentence(kept: KeptReliability, measure: Measure) -> str:
+def _basis_sentence(kept: MeasureReliability, measure: Measure) -> str:
     if kept.usual_efforts < 2:
         return ""
     mean, best = (estimates_of(kept, basis, measure.unit) for basis in ("mean", "best"))
@@ -232,7 +239,7 @@ def _basis_sentence(kept: KeptReliability, measure: Measure) -> str:
 
 
 def numbers_table(
-    found: Estimates, measure: Measure, fit: KeptFit, check: FitCheck | None
+    found: Estimates, measure: Measure, fit: KeptFit | None, check: FitCheck | None
 ) -> pd.DataFrame:
     """Return every estimate with its 90 % interval, in the unit and in %."""
     unit = f"value, {units.shown(measure.unit).unit}"
@@ -267,7 +274,7 @@ def numbers_table(
         rows.append(
             {"what": f"{name} (no unit)", unit: with_interval(*found[key], 2), "value, %": ""}
         )
-    if check:
+    if fit and check:
         for name, size in (("day", "day_noise_pct"), ("effort", "effort_noise_pct")):
             ends = (getattr(check, f"{size}_{end}") for end in ("low", "high"))
             shown = _percents((getattr(fit, size), *ends))
@@ -275,7 +282,7 @@ def numbers_table(
     return pd.DataFrame(rows)
 
 
-def needs_table(kept: KeptReliability, measure: Measure) -> pd.DataFrame:
+def needs_table(kept: MeasureReliability, measure: Measure) -> pd.DataFrame:
     """Return what numbers of efforts show in one session, and how many sessions it takes."""
     setting = f"sessions to show {percent(measure.worthwhile_pct)}"
     return pd.DataFrame(

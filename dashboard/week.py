@@ -12,12 +12,12 @@ import pandas as pd
 from dashboard.change_words import LEAST_CHANCE
 from dashboard.next_tests import listed_tests, worth_doing
 from dashboard.plan_outcomes import plan_outcomes
+from dashboard.reliability_frames import MeasureReliability, measure_reliability
 from dashboard.usual_terms import best_volume_changes, latest_fit, responses
 from db import weeks
 from db.findings import open_counts
 from db.fit_checks import FitCheck, latest_check
 from db.measures import Measure, get_measure, list_measures
-from db.reliability import KeptReliability, latest_reliability
 from db.results import KeptFit, newer_data
 from db.store import Store
 
@@ -81,8 +81,10 @@ class WeekReport:
         Rows of `dashboard.plan_outcomes.plan_outcomes`.
     tests : DataFrame
         Tests to do with any worth, most first.
-    check, reliability : FitCheck or None, KeptReliability or None
+    check : FitCheck or None
         Of the newest fit.
+    reliability : MeasureReliability
+        Of the sessions as they are stored now.
     findings : dict
         Findings to decide, by measure.
     set_aside, sessions : DataFrame
@@ -101,7 +103,7 @@ class WeekReport:
     plans: pd.DataFrame
     tests: pd.DataFrame
     check: FitCheck | None
-    reliability: KeptReliability | None
+    reliability: MeasureReliability
     findings: dict[Measure, int]
     set_aside: pd.DataFrame
     sessions: pd.DataFrame
@@ -156,7 +158,7 @@ def week_report(store: Store, code: str, first: date, against: date) -> WeekRepo
         plan_outcomes(store, measure, week.last, since=week.first),
         _tests(store, code),
         latest_check(store, code),
-        latest_reliability(store, code),
+        measure_reliability(store, code),
         _findings(store),
         weeks.set_aside_between(store, week.first, week.last),
         weeks.sessions_between(store, code, week.first, week.last),

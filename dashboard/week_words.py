@@ -379,9 +379,9 @@ def _trust(report: WeekReport) -> Section:
         verdict = how_sure_words.verdict(report.check, report.fit)
         items.insert(0, Item(verdict, sure))
     kept = report.reliability
-    if kept is not None and kept.estimates.empty:
+    if kept.estimates.empty:
         items.append(Item(reliability_words.too_little(kept), repeats))
-    elif kept is not None:
+    else:
         found = estimates_of(kept, "mean", report.measure.unit)
         told = [
             reliability_words.headline(found, report.measure),

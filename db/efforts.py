@@ -14,7 +14,7 @@ from db.connection import current_revision
 from db.errors import BadInput
 from db.frames import fetch, fetch_number
 from db.imports import store_rows
-from db.measures import Measure, limits_text, measures_of
+from db.measures import Measure, limits_text, list_measures, measures_of
 from db.parsed_rows import parse_rows
 from db.row_checks import sort_rows
 from db.store import Store
@@ -116,6 +116,12 @@ def data_summary(store: Store) -> pd.DataFrame:
     """
     with store.reading() as cursor:
         return fetch(cursor, "SELECT * FROM data_summary ORDER BY athlete, measure")
+
+
+def measured(store: Store) -> list[Measure]:
+    """List the measures that somebody has usable efforts of, by name."""
+    codes = set(data_summary(store)["measure"])
+    return [measure for measure in list_measures(store) if measure.code in codes]
 
 
 def sessions(

@@ -19,11 +19,6 @@ _STARTED_AT = (
 )
 
 
-def _estimated(quantity: str, column: str = "estimate") -> str:
-    """Return, as SQL, a quantity of the rows of one measure and basis."""
-    return f"max({column}) FILTER (quantity = '{quantity}')"
-
-
 _CONSTANTS = ("general_per_minute", "half_life_minutes", "stretch_per_degree", "stretch_per_hour")
 
 
@@ -54,18 +49,6 @@ _QUERIES: dict[ExportName, tuple[str, str]] = {
         "SELECT measure, lowest_volume, highest_volume, mean_volume, efforts, observed_pct, "
         "expected_pct, low_pct, high_pct FROM latest_volume_band",
         "ORDER BY measure, band",
-    ),
-    "reliability": (
-        "SELECT measure, basis, athletes, sessions, "
-        f"{_estimated('typical_error')} AS typical_error, "
-        f"{_estimated('typical_error', 'low')} AS typical_error_low, "
-        f"{_estimated('typical_error', 'high')} AS typical_error_high, "
-        f"{_estimated('typical_error_pct')} AS cv_pct, {_estimated('icc_3_1')} AS icc_3_1, "
-        f"{_estimated('icc_2_1')} AS icc_2_1, {_estimated('change_in_mean')} AS change_in_mean, "
-        f"{_estimated('smallest_worthwhile')} AS smallest_worthwhile, "
-        f"{_estimated('minimal_detectable')} AS minimal_detectable "
-        "FROM latest_reliability JOIN latest_reliability_estimate USING (measure)",
-        "GROUP BY measure, basis, athletes, sessions ORDER BY measure, basis DESC",
     ),
     "next-tests": (
         "SELECT athlete, measure, kind, volume, worth_pct, sessions_to_firm_call "

@@ -14,7 +14,6 @@ from db.findings import Findings, insert_findings
 from db.fit_checks import FitCheck, insert_check
 from db.frames import complete, fetch, fetch_number, insert
 from db.next_tests import insert_next_tests
-from db.reliability import ReliabilityRows, insert_reliability
 from db.squad_worth import insert_worth
 from db.store import Store
 
@@ -121,8 +120,6 @@ class Conclusions:
     ----------
     check : FitCheck or None
         Whether the model describes the data.
-    reliability : ReliabilityRows or None
-        How well the measure repeats.
     findings : Findings or None
         What looks wrong in the data.
     next_tests : DataFrame or None
@@ -132,7 +129,6 @@ class Conclusions:
     """
 
     check: FitCheck | None = None
-    reliability: ReliabilityRows | None = None
     findings: Findings | None = None
     next_tests: pd.DataFrame | None = None
     changes: pd.DataFrame | None = None
@@ -347,8 +343,6 @@ def _insert_conclusions(
 ) -> None:
     if conclusions.check is not None:
         insert_check(cursor, fit_id, conclusions.check)
-    if conclusions.reliability is not None:
-        insert_reliability(cursor, fit_id, conclusions.reliability)
     if conclusions.findings is not None:
         insert_findings(cursor, fit_id, conclusions.findings)
     if conclusions.next_tests is not None:

@@ -28,10 +28,6 @@ OPEN = frozenset(
         "level_effect",
         "mapping",
         "measure",
-        "reliability",
-        "reliability_estimate",
-        "reliability_need",
-        "reliability_trial",
         "routine_volume",
         "schema_version",
         "setting",
@@ -93,6 +89,11 @@ def sight_of(person: Person) -> Sight | None:
 def in_sight(store: Store, sight: Sight | None) -> Store:
     """Return the store as it looks to whoever has this sight."""
     return store if sight is None else LimitedStore(store.path, sight, store.wait_seconds)
+
+
+def whole(store: Store) -> Store:
+    """Return the store with everybody's rows, for what tells of a squad and of no athlete in it."""
+    return Store(store.path, store.wait_seconds) if isinstance(store, LimitedStore) else store
 
 
 def seen_by(store: Store, athlete: str) -> list[Person]:

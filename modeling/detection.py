@@ -11,7 +11,7 @@ from scipy.stats import norm
 
 from modeling.variance_components import Bounded
 
-__all__ = ["best_of_bias", "detectable_change", "sessions_needed"]
+__all__ = ["best_of_bias", "day_noise", "detectable_change", "sessions_needed"]
 
 SURE = 0.95
 """How seldom noise alone may pass for a change: not more than 1 - SURE, either way."""
@@ -36,6 +36,30 @@ def best_of_bias(efforts: int) -> float:
         return x * efforts * float(norm.pdf(x)) * float(norm.cdf(x)) ** (efforts - 1)
 
     return float(quad(density, -10.0, 10.0, epsabs=1e-10)[0])
+
+
+def day_noise(typical_error: Bounded, effort: Bounded, efforts: int) -> Bounded:
+    """Noise of days behind the typical error of sessions, without any model.
+
+    Parameters
+    ----------
+    typical_error, effort : Bounded
+        Standard deviations of a session's mean and of an effort, with 90 % intervals.
+    efforts : int
+        Efforts in a session.
+
+    Returns
+    -------
+    Bounded
+        sqrt(typical_error^2 - effort^2 / efforts), 0 where efforts alone explain the error; the
+        interval adds the errors of both squares.
+    """
+    variance = typical_error.value**2 - effort.value**2 / efforts
+    reach = ENDS * hypot(_square_error(typical_error), _square_error(effort) / efforts)
+    middle, low, high = (
+        sqrt(max(each, 0.0)) for each in (variance, variance - reach, variance + reach)
+    )
+    return Bounded(middle, low, high)
 
 
 def detectable_change(day: Bounded, effort: Bounded, efforts: int, sessions: int = 1) -> Bounded:

@@ -47,16 +47,24 @@ class UsualSessions:
         """The sessions that may be compared."""
         return self.sessions[self.sessions["trial"].notna()]
 
+    def effort_noise_pct(self) -> Bounded | None:
+        """Spread of efforts within a session in %; None where no session has two efforts."""
+        return self._effort_pct(1.0) if self.effort_df else None
+
     def best_above_mean_pct(self) -> Bounded | None:
         """How far the best of the usual number of efforts lies from their mean by noise alone.
 
-        In %; None where no session has two efforts.
+        In %; None where no session has two efforts that differ.
         """
-        if not self.effort_df or self.effort_log_sd <= 0.0:
+        if self.effort_log_sd <= 0.0:
             return None
-        sd, bias = self.effort_log_sd, best_of_bias(self.usual_efforts)
-        ends = sd * np.sqrt(self.effort_df / chi2.ppf([0.95, 0.05], self.effort_df))
-        return percent_of(Bounded(sd, float(ends[0]), float(ends[1])).times(bias))
+        return self._effort_pct(best_of_bias(self.usual_efforts))
+
+    def _effort_pct(self, factor: float) -> Bounded:
+        """Return the standard deviation of an effort, times a factor, in %."""
+        ends = np.sqrt(self.effort_df / chi2.ppf([0.95, 0.05], self.effort_df))
+        sd = Bounded(1.0, float(ends[0]), float(ends[1])).times(self.effort_log_sd)
+        return percent_of(sd.times(factor))
 
 
 def usual_sessions(efforts: pd.DataFrame, higher_is_better: bool = True) -> UsualSessions:

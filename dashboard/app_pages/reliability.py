@@ -8,29 +8,21 @@ from dashboard import page_parts, pictures, reliability_words, terms, units
 from dashboard.access import require
 from dashboard.noise_and_signal import noise_and_signal
 from dashboard.reads import ask
+from dashboard.reliability_frames import measure_reliability
 from dashboard.usual_terms import latest_fit
 from db.fit_checks import latest_check
-from db.reliability import latest_reliability
 
 person = require("director", "coach")
 st.title("Reliability")
 measure = page_parts.choose_measure()
-fit, kept = ask(latest_fit, measure.code), ask(latest_reliability, measure.code)
-if fit is None:
-    page_parts.no_curves_yet(person, measure)
+if page_parts.no_efforts_yet(measure):
     st.stop()
-if kept is None:
-    page_parts.work_out_again(
-        person,
-        measure,
-        "which did not compare sessions with each other",
-        "see what the measure can bear",
-    )
-    st.stop()
-page_parts.newer_data_notice(person, measure, fit)
+fit, kept = ask(latest_fit, measure.code), ask(measure_reliability, measure.code)
+if fit is not None:
+    page_parts.newer_data_notice(person, measure, fit)
 if kept.estimates.empty:
     st.info(reliability_words.too_little(kept))
-    st.page_link(page_parts.ENTER_PAGE, label="Enter a session")
+    page_parts.ways_to_enter()
     st.stop()
 
 basis = st.segmented_control(
@@ -89,7 +81,7 @@ if len(trials) > 1:
     )
 
 st.header("How many efforts and sessions")
-page_parts.quiet(reliability_words.HOW_TO_READ_NEEDS)
+page_parts.quiet(reliability_words.how_to_read_needs(kept))
 st.table(
     reliability_words.needs_table(kept, measure),
     border="horizontal",

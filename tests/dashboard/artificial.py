@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 
-from dashboard.reliability_frames import reliability_rows
 from db.advice_bases import EFFECT_COLUMNS, AdviceBase, AdviceRows
 from db.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
 from db.fit_checks import FitCheck
-from db.measures import Measure
-from db.reliability import ReliabilityRows
 from db.results import Conclusions, FitFacts
-from modeling import Estimate
 from modeling.account import CONSTANTS
 
 STANDARD = 15.0
@@ -310,15 +305,19 @@ def fit_check() -> FitCheck:
     )
 
 
-def reliability(tested: pd.DataFrame) -> ReliabilityRows:
-    """The comparison of all sessions, taken for routine ones and made to differ a little."""
-    wave = 0.01 * (tested["session_id"] * 7 % 5 - 2)
-    rows = tested.assign(kind="routine", volume=STANDARD, value=tested["value"] * (1 + wave))
-    measure = Measure("jump_height", "Jump height", "cm", "higher", worthwhile_pct=1.5)
-    noise = SimpleNamespace(
-        day_noise_pct=Estimate(2.0, 1.4, 2.9), effort_noise_pct=Estimate(3.0, 2.8, 3.3)
-    )
-    return reliability_rows(rows, measure, noise)  # type: ignore[arg-type]
+def routine_csv(sessions: int = 4) -> bytes:
+    """Routine sessions of three jumps of four athletes, days and efforts drawn at random."""
+    random = np.random.default_rng(1)
+    rows = ["athlete,started_at,measure,effort,value,volume_before,kind"]
+    for code, level in {"A1": 36, "A2": 40, "A3": 44, "A4": 48}.items():
+        for session in range(sessions + (code == "A1")):
+            day = random.normal(0, 0.02)
+            rows += [
+                f"{code},2026-05-{session + 1:02d}T10:00,jump_height,{effort + 1},"
+                f"{level * (1 + day + random.normal(0, 0.02)):.2f},{14 + effort},routine"
+                for effort in range(3)
+            ]
+    return "\n".join(rows).encode()
 
 
 def findings(tested: pd.DataFrame) -> Findings:
@@ -370,7 +369,6 @@ def conclusions(athletes: Athletes, tested: pd.DataFrame) -> Conclusions:
     """All that follows from `fit_facts`, of rows of `db.efforts.observations`."""
     return Conclusions(
         check=fit_check(),
-        reliability=reliability(tested),
         findings=findings(tested),
         next_tests=next_tests(athletes),
         changes=changes(tested),

@@ -137,6 +137,11 @@ def fill(store: Store, fitted: bool = True, athletes: Athletes = artificial.ATHL
             keep_artificial_fit(store, athletes)
 
 
+def add_routine_sessions(store: Store) -> None:
+    """Import sessions that can be compared with each other."""
+    import_efforts(store, read_table(artificial.routine_csv(), "routine.csv"), "test")
+
+
 def keep_artificial_fit(
     store: Store, athletes: Athletes = artificial.ATHLETES, checked: bool = True
 ) -> int:

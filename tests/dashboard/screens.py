@@ -17,7 +17,7 @@ from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
 from dashboard.gate import SESSION_COOKIE
 from dashboard.places import PLACES
 from db.store import Store
-from tests.dashboard.conftest import fill, new_store
+from tests.dashboard.conftest import add_routine_sessions, fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
 
 BROWSER_WORDS = [
@@ -96,6 +96,7 @@ def club(tmp_path_factory: pytest.TempPathFactory) -> Store:
     """The store of the five artificial athletes, the module's own."""
     store = new_store(tmp_path_factory.mktemp("club") / "club.duckdb")
     fill(store)
+    add_routine_sessions(store)
     return store
 
 

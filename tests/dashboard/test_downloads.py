@@ -20,7 +20,7 @@ from db.games import save_game
 from db.people import get_person, set_role
 from db.plans import PlanEntry, save_choice
 from db.store import Store
-from tests.dashboard.conftest import fill, new_store
+from tests.dashboard.conftest import add_routine_sessions, fill, new_store
 from tests.db.test_games import GAME
 
 RESPONSE_COLUMNS = (
@@ -36,6 +36,7 @@ RESPONSE_COLUMNS = (
 def made_store(tmp_path_factory: pytest.TempPathFactory) -> Store:
     store = new_store(tmp_path_factory.mktemp("downloads") / "club.duckdb")
     fill(store)
+    add_routine_sessions(store)
     return store
 
 
@@ -159,7 +160,7 @@ def test_everything_held_about_an_athlete_is_the_director_s(
     response = client.get(address)
     assert response.headers["content-type"] == "application/zip"
     with zipfile.ZipFile(io.BytesIO(response.content)) as archive:
-        assert len(csv(archive.read("effort.csv"))) == 60
+        assert len(csv(archive.read("effort.csv"))) == 75
     assert "There is no athlete" in client.get("/download/athlete.zip?athlete=none").text
 
 

@@ -399,7 +399,7 @@ def test_an_athlete_takes_all_own_data_and_nobody_else_s(store: Store, client: T
 
 
 def test_an_export_is_the_same_for_commands_and_downloads() -> None:
-    assert set(downloads.EXPORTS) == set(EXPORTS) == set(_QUERIES)
+    assert set(downloads.EXPORTS) == set(EXPORTS) == {*_QUERIES, "reliability"}
 
 
 def test_a_day_of_the_other_squad_looks_like_a_day_without_a_plan(

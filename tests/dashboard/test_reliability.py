@@ -1,62 +1,69 @@
-"""The page `Reliability`: what it says, draws and keeps."""
+"""The page `Reliability` and its export: what they say and draw, with and without curves."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
+from typer.testing import CliRunner
 
 from dashboard import reliability_words, units
+from dashboard.command_line import application
+from dashboard.exports import CannotCompare, export_rows
 from dashboard.fitting import fit_measure
 from dashboard.noise_and_signal import noise_and_signal
 from dashboard.palette import DARK, LIGHT, Palette
 from dashboard.reliability_charts import agreement_figure, signal_figure, trials_figure
+from dashboard.reliability_frames import MeasureReliability, measure_reliability
 from db.athletes import save_athletes
-from db.checks import check
 from db.effort_files import read_table
-from db.exports import export_frame
 from db.imports import import_efforts
-from db.measures import Measure, get_measure
+from db.measures import Measure, get_measure, save_measure
 from db.people import Person, add_person
-from db.reliability import KeptReliability, latest_reliability
 from db.results import latest_fit
 from db.store import Store
-from tests.dashboard.conftest import HASH, SignIn, fill, keep_artificial_fit, new_store, told
+from tests.dashboard import artificial
+from tests.dashboard.conftest import HASH, SignIn, add_routine_sessions, fill, new_store, told
 
-HEADER = "athlete,started_at,measure,effort,value,volume_before,kind"
-
-
-def routine_csv(sessions: int) -> bytes:
-    """Routine sessions of three jumps of four athletes, days and efforts drawn at random."""
-    random = np.random.default_rng(1)
-    rows = [HEADER]
-    for code, level in {"A1": 36, "A2": 40, "A3": 44, "A4": 48}.items():
-        for session in range(sessions + (code == "A1")):
-            day = random.normal(0, 0.02)
-            rows += [
-                f"{code},2026-05-{session + 1:02d}T10:00,jump_height,{effort + 1},"
-                f"{level * (1 + day + random.normal(0, 0.02)):.2f},{14 + effort},routine"
-                for effort in range(3)
-            ]
-    return "\n".join(rows).encode()
+# Weir (2005), data set A: 1RM squat in kg on two days, as in `tests/modeling/test_reliability.py`.
+WEIR = {1: (146, 148, 170, 90, 157, 156, 176, 205), 2: (140, 152, 152, 99, 145, 153, 167, 218)}
 
 
 @pytest.fixture(scope="module")
 def fitted(tmp_path_factory: pytest.TempPathFactory) -> Store:
     store = new_store(tmp_path_factory.mktemp("reliability") / "club.duckdb")
     fill(store, fitted=False)
-    import_efforts(store, read_table(routine_csv(4), "routine.csv"), "test")
+    add_routine_sessions(store)
     fit_measure(store, "jump_height", "test")
     return store
 
 
 @pytest.fixture(scope="module")
-def kept(fitted: Store) -> KeptReliability:
-    found = latest_reliability(fitted, "jump_height")
-    assert found is not None
-    return found
+def kept(fitted: Store) -> MeasureReliability:
+    return measure_reliability(fitted, "jump_height")
+
+
+@pytest.fixture
+def compared_store(filled_store: Store) -> Store:
+    """The artificial athletes with a fit, and routine sessions since."""
+    add_routine_sessions(filled_store)
+    return filled_store
+
+
+@pytest.fixture
+def weir(empty_store: Store) -> Store:
+    """Sixteen values at one volume, never fitted."""
+    save_measure(empty_store, Measure("squat", "Squat", "kg", "higher", worthwhile_pct=5.0), "test")
+    rows = [
+        f"W{athlete},2026-05-{day:02d}T10:00,squat,1,{value},5"
+        for day, values in WEIR.items()
+        for athlete, value in enumerate(values)
+    ]
+    import_rows(empty_store, *rows)
+    return empty_store
 
 
 @pytest.fixture(scope="module")
@@ -64,25 +71,112 @@ def measure(fitted: Store) -> Measure:
     return get_measure(fitted, "jump_height")
 
 
+def import_rows(store: Store, *lines: str) -> None:
+    """Import rows of efforts with a volume before each."""
+    content = "\n".join(["athlete,started_at,measure,effort,value,volume_before", *lines]).encode()
+    import_efforts(store, read_table(content, "rows.csv"), "test", add_athletes=True)
+
+
 def plain(text: str) -> str:
     return text.replace("\u00a0", " ").replace("\u2212", "-")
 
 
-def test_a_fit_keeps_the_comparison_of_its_routine_sessions(
-    fitted: Store, kept: KeptReliability
+def test_a_published_example_needs_no_curve(weir: Store) -> None:
+    mean, best = export_rows(weir, "reliability", "squat").to_dict("records")
+    assert {**mean, "basis": "best"} == best
+    assert (mean["athletes"], mean["sessions"]) == (8, 16)
+    # Weir (2005), p. 236: SEM 7.6; minimal difference and correlations follow from it.
+    assert mean["typical_error"] == pytest.approx(7.556927, abs=1e-6)
+    assert mean["minimal_detectable"] == pytest.approx(20.946732, abs=1e-3)
+    assert mean["icc_3_1"] == pytest.approx(0.947016, abs=1e-6)
+    assert mean["icc_2_1"] == pytest.approx(0.949975, abs=1e-6)
+    assert mean["change_in_mean"] == pytest.approx(153.25 - 156)
+
+
+def test_the_page_of_a_published_example_needs_no_curve(weir: Store, sign_in: SignIn) -> None:
+    page = sign_in(weir, "carl", "reliability")
+    text = plain(told(page))
+    assert "A change of less than 20.9 kg" in text
+    assert "Compared: 16 routine sessions of 8 athletes" in text
+    assert "Worked out from the noise of these sessions" in text
+    assert "1 effort over 17 sessions" in text
+    assert page.table[1].value["efforts in a session"].tolist() == [1]
+    assert len(page.get("plotly_chart")) == 3 and not page.exception
+
+
+def test_sessions_tell_their_noise_before_a_fit_and_the_fit_after_it(
+    unfitted_store: Store, fitted: Store
+) -> None:
+    """Days and efforts of 2 % were drawn: three efforts show 2.80 sqrt(2 (4 + 4 / 3)) %."""
+    add_routine_sessions(unfitted_store)
+    alone = measure_reliability(unfitted_store, "jump_height")
+    model = measure_reliability(fitted, "jump_height")
+    assert (alone.by_model, model.by_model) == (False, True)
+    pd.testing.assert_frame_equal(alone.estimates, model.estimates)
+    for found in (alone, model):
+        assert found.needs["efforts"].tolist() == [1, 2, 3, 5, 10]
+        assert found.needs["detectable_pct"].is_monotonic_decreasing
+    three = alone.needs.set_index("efforts").loc[3]
+    assert three["detectable_pct_low"] < 9.15 < three["detectable_pct_high"]
+    fit = latest_fit(fitted, "jump_height")
+    assert fit is not None
+    by_model = 2.8016 * (2 * (fit.day_noise_pct**2 + fit.effort_noise_pct**2)) ** 0.5
+    assert model.needs["detectable_pct"][0] == pytest.approx(by_model, rel=1e-4)
+
+
+def test_nothing_to_compare_is_a_sentence_and_not_an_empty_file(
+    unfitted_store: Store, tmp_path: Path
+) -> None:
+    file = tmp_path / "out.csv"
+    words = ["export", "reliability", str(file), "--db", str(unfitted_store.path)]
+    done = CliRunner().invoke(application, words)
+    assert (done.exit_code, file.exists()) == (1, False)
+    assert "Jump height: Nobody has two routine sessions" in done.stderr
+    assert "It takes at least two athletes with two sessions each" in done.stderr
+
+
+def test_a_store_without_efforts_has_nothing_to_export(empty_store: Store) -> None:
+    with pytest.raises(CannotCompare, match="There are no efforts yet"):
+        export_rows(empty_store, "reliability")
+
+
+def test_a_measure_that_cannot_be_compared_is_named_beside_those_that_can(weir: Store) -> None:
+    rows = (
+        b"athlete,started_at,measure,effort,value,volume_before\nW1,2026-05-01,throw_speed,1,20,5"
+    )
+    rows = rows.replace(b"05-01", b"05-01T10:00")
+    import_efforts(weir, read_table(rows, "throws.csv"), "test")
+    left_out: list[str] = []
+    assert set(export_rows(weir, "reliability", say=left_out.append)["measure"]) == {"squat"}
+    assert len(left_out) == 1 and left_out[0].startswith("Throw speed: Nobody has two")
+
+
+def test_a_new_session_counts_at_once(compared_store: Store) -> None:
+    before = measure_reliability(compared_store, "jump_height")
+    import_rows(compared_store, "A2,2026-06-01T10:00,jump_height,1,41,15")
+    after = measure_reliability(compared_store, "jump_height")
+    assert (before.sessions, after.sessions) == (17, 18)
+
+
+def test_routine_sessions_are_compared_with_each_other(
+    fitted: Store, kept: MeasureReliability
 ) -> None:
     assert (kept.athletes, kept.sessions, kept.usual_efforts) == (4, 17, 3)
-    frame = export_frame(fitted, "reliability").set_index("basis")
+    frame = export_rows(fitted, "reliability").set_index("basis")
     mean = frame.loc["mean"]
     assert mean["typical_error_low"] < mean["typical_error"] < mean["typical_error_high"]
     # Day noise 2 % and three efforts of 2 %: 2.3 %.
     assert 1.6 < mean["cv_pct"] < 3.4
     assert mean["icc_3_1"] > 0.9
     assert mean["minimal_detectable"] == pytest.approx(1.96 * 2**0.5 * mean["typical_error"], 1e-4)
-    assert check(fitted) == []
+    assert list(frame.reset_index()) == (
+        "basis, measure, athletes, sessions, typical_error, typical_error_low, "
+        "typical_error_high, cv_pct, icc_3_1, icc_2_1, change_in_mean, smallest_worthwhile, "
+        "minimal_detectable"
+    ).split(", ")
 
 
-def test_the_pairs_on_the_page_are_those_of_the_kept_limits(kept: KeptReliability) -> None:
+def test_the_pairs_on_the_page_are_those_of_the_kept_limits(kept: MeasureReliability) -> None:
     for basis in ("mean", "best"):
         pairs = reliability_words.session_pairs(kept, basis, "cm")
         found = reliability_words.estimates_of(kept, basis, "cm")
@@ -92,7 +186,7 @@ def test_the_pairs_on_the_page_are_those_of_the_kept_limits(kept: KeptReliabilit
         assert width == pytest.approx(2 * 1.96 * pairs["difference"].std(), rel=1e-4)
 
 
-def test_every_sentence_has_its_interval(kept: KeptReliability, measure: Measure) -> None:
+def test_every_sentence_has_its_interval(kept: MeasureReliability, measure: Measure) -> None:
     found = reliability_words.estimates_of(kept, "mean", "cm")
     sentences = reliability_words.can_and_cannot(found, kept, measure)
     text = plain("\n".join([reliability_words.headline(found, measure), *sentences]))
@@ -106,7 +200,7 @@ def test_every_sentence_has_its_interval(kept: KeptReliability, measure: Measure
 
 
 def test_what_two_sessions_show_is_judged_by_both_intervals(
-    kept: KeptReliability, measure: Measure
+    kept: MeasureReliability, measure: Measure
 ) -> None:
     found = dict(reliability_words.estimates_of(kept, "mean", "cm"))
     for change, verdict in (
@@ -121,7 +215,7 @@ def test_what_two_sessions_show_is_judged_by_both_intervals(
 
 
 def test_no_spread_between_athletes_leaves_the_team_s_own_setting(
-    kept: KeptReliability, measure: Measure
+    kept: MeasureReliability, measure: Measure
 ) -> None:
     found = dict(reliability_words.estimates_of(kept, "mean", "cm"))
     none = found | {"smallest_worthwhile": (0.0, 0.0, 0.4)}
@@ -133,7 +227,7 @@ def test_no_spread_between_athletes_leaves_the_team_s_own_setting(
     assert set(table["sessions to show the smallest worthwhile"]) == {"not known"}
 
 
-def test_learning_is_named(kept: KeptReliability, measure: Measure) -> None:
+def test_learning_is_named(kept: MeasureReliability, measure: Measure) -> None:
     found = dict(reliability_words.estimates_of(kept, "mean", "cm")) | {
         "trend_pct": (0.9, 0.4, 1.4)
     }
@@ -141,14 +235,16 @@ def test_learning_is_named(kept: KeptReliability, measure: Measure) -> None:
     assert "changed by 0.90 % (0.40 to 1.40): learning" in plain(sentences[4])
 
 
-def test_many_sessions_are_not_counted_in_hundreds(kept: KeptReliability, measure: Measure) -> None:
+def test_many_sessions_are_not_counted_in_hundreds(
+    kept: MeasureReliability, measure: Measure
+) -> None:
     many = kept.needs.assign(setting_sessions=300.0, setting_sessions_high=500.0)
     table = reliability_words.needs_table(replace(kept, needs=many), measure)
     assert set(table.iloc[:, 3]) == {"more than 99"}
 
 
 def test_the_table_has_every_quantity_with_its_interval(
-    fitted: Store, kept: KeptReliability, measure: Measure
+    fitted: Store, kept: MeasureReliability, measure: Measure
 ) -> None:
     fit = latest_fit(fitted, "jump_height")
     assert fit is not None
@@ -183,7 +279,7 @@ def test_figures_draw_noise_before_what_is_to_be_seen(fitted: Store, palette: Pa
     assert "Jump height: effort to effort" in words and "the team's setting 1.5 %." in words
 
 
-def test_limits_are_drawn_with_their_intervals(kept: KeptReliability, measure: Measure) -> None:
+def test_limits_are_drawn_with_their_intervals(kept: MeasureReliability, measure: Measure) -> None:
     pairs = reliability_words.session_pairs(kept, "best", "cm")
     found = reliability_words.estimates_of(kept, "best", "cm")
     figure = agreement_figure(pairs, found, "cm", LIGHT)
@@ -198,7 +294,7 @@ def test_limits_are_drawn_with_their_intervals(kept: KeptReliability, measure: M
     )
 
 
-def test_trials_are_drawn_with_their_counts(kept: KeptReliability) -> None:
+def test_trials_are_drawn_with_their_counts(kept: MeasureReliability) -> None:
     trials = kept.trials[kept.trials["basis"] == "mean"]
     assert trials["trial"].tolist() == [1, 2, 3, 4]
     figure = trials_figure(trials, LIGHT)
@@ -210,8 +306,8 @@ def test_trials_are_drawn_with_their_counts(kept: KeptReliability) -> None:
 # The page
 
 
-def test_a_coach_reads_what_the_measure_can_bear(filled_store: Store, sign_in: SignIn) -> None:
-    page = sign_in(filled_store, "carl", "reliability")
+def test_a_coach_reads_what_the_measure_can_bear(compared_store: Store, sign_in: SignIn) -> None:
+    page = sign_in(compared_store, "carl", "reliability")
     text = plain(told(page))
     assert "between two sessions cannot be told from noise" in text
     assert "Compared: 17 routine sessions of 4 athletes" in text
@@ -222,10 +318,10 @@ def test_a_coach_reads_what_the_measure_can_bear(filled_store: Store, sign_in: S
     assert page.table[0].value.to_csv() != mean
 
 
-def test_values_are_shown_in_the_units_of_the_club(filled_store: Store, sign_in: SignIn) -> None:
-    page = sign_in(filled_store, "carl", "reliability")
+def test_values_are_shown_in_the_units_of_the_club(compared_store: Store, sign_in: SignIn) -> None:
+    page = sign_in(compared_store, "carl", "reliability")
     metric = page.table[0].value.set_index("what")
-    units.keep_system(filled_store, "imperial", "dora")
+    units.keep_system(compared_store, "imperial", "dora")
     page.run()
     assert not page.exception
     shown = page.table[0].value.set_index("what")
@@ -239,26 +335,15 @@ def test_values_are_shown_in_the_units_of_the_club(filled_store: Store, sign_in:
 
 
 def test_a_coach_of_a_squad_is_told_whose_numbers_they_are(
-    filled_store: Store, sign_in: SignIn
+    compared_store: Store, sign_in: SignIn
 ) -> None:
     squads = pd.DataFrame({"athlete": ["A1", "A2"], "squad": "First"})
-    save_athletes(filled_store, squads, "test")
+    save_athletes(compared_store, squads, "test")
     yara = Person("yara", "Yara Y", "coach", squads=("First",))
-    add_person(filled_store, yara, HASH, by="test")
-    text = told(sign_in(filled_store, "yara", "reliability"))
-    assert "Compared: 11 routine sessions of 2 athletes" in text
+    add_person(compared_store, yara, HASH, by="test")
+    text = told(sign_in(compared_store, "yara", "reliability"))
+    assert "Compared: 9 routine sessions of 2 athletes" in text
     assert "The numbers are those of all athletes, the counts and dots those of yours." in text
-
-
-def test_curves_of_an_earlier_version_are_worked_out_again(
-    unfitted_store: Store, sign_in: SignIn
-) -> None:
-    assert "The curves have not been worked out yet" in told(
-        sign_in(unfitted_store, "dora", "reliability")
-    )
-    keep_artificial_fit(unfitted_store, checked=False)
-    text = told(sign_in(unfitted_store, "dora", "reliability"))
-    assert "did not compare sessions with each other" in text
 
 
 @pytest.mark.parametrize(("athletes", "who"), [(0, "Nobody has"), (1, "One athlete has")])
@@ -267,13 +352,11 @@ def test_too_few_routine_sessions_are_said_with_what_to_do(
 ) -> None:
     """Fade tests alone, and one athlete's routine sessions beside them."""
     if athletes:
-        lines = [line for line in routine_csv(3).decode().splitlines() if "A1" in line]
-        content = "\n".join([HEADER, *lines]).encode()
+        lines = artificial.routine_csv().decode().splitlines()
+        content = "\n".join(line for line in lines if line.startswith(("athlete", "A1"))).encode()
         import_efforts(unfitted_store, read_table(content, "one.csv"), "test")
-    fit_measure(unfitted_store, "jump_height", "test")
     page = sign_in(unfitted_store, "carl", "reliability")
     text = told(page)
     assert f"{who} two routine sessions that can be compared" in text
     assert "Enter a few efforts at the usual volume on ordinary days" in text
     assert not page.get("plotly_chart")
-    assert export_frame(unfitted_store, "reliability").empty

@@ -108,13 +108,6 @@ def sound(made_once, tmp_path_factory) -> Store:
             cursor.execute(
                 "INSERT INTO squad_worth VALUES (1, 'standard', 10, 1, 0, 2, 2, 1, 0, 2)"
             )
-            cursor.execute("INSERT INTO reliability VALUES (1, 3)")
-            cursor.execute("INSERT INTO reliability_session VALUES (1, 1, 1, 40, 41)")
-            cursor.execute("INSERT INTO reliability_estimate VALUES (1, 'mean', 'a', 2, 1, 3)")
-            cursor.execute("INSERT INTO reliability_trial VALUES (1, 'mean', 1, 0, 0, 0)")
-            cursor.execute(
-                "INSERT INTO reliability_need VALUES (1, 1, 9, 8, 10, NULL, NULL, NULL, 9, 8, 10)"
-            )
             cursor.execute("INSERT INTO data_check VALUES (1, 4)")
             cursor.execute(
                 "INSERT INTO finding VALUES (1, 1, 1, 'swap', 'A1', 'A2', -5, 2, 3, 0.01, NULL, "

@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import binom, f_oneway, norm, t
 from statsmodels.regression.mixed_linear_model import MixedLM
 
-from modeling.detection import best_of_bias, detectable_change, sessions_needed
+from modeling.detection import best_of_bias, day_noise, detectable_change, sessions_needed
 from modeling.errors import ModelError
 from modeling.method_agreement import agreement
 from modeling.reliability import Reliability, paired, reliability
@@ -283,6 +283,17 @@ def test_sessions_needed_bring_the_detectable_change_down_to_what_is_wanted() ->
     open_ended = sessions_needed(detectable_change(day, effort, 3), Bounded(1.5, 0.0, 2.0))
     assert open_ended is not None and open_ended.high == np.inf
     assert sessions_needed(detectable_change(day, effort, 3), Bounded(0.0, 0.0, 1.0)) is None
+
+
+def test_the_noise_of_days_is_what_efforts_leave_of_the_typical_error() -> None:
+    typical, effort = Bounded(2.5, 2.2, 2.9), Bounded(3.0, 2.8, 3.2)
+    found = day_noise(typical, effort, 4)
+    assert found.value == pytest.approx(2.0)
+    assert found.low < 2.0 < found.high
+    assert detectable_change(found, effort, 4).value == pytest.approx(
+        detectable_change(typical, Bounded(0.0, 0.0, 0.0), 1).value
+    )
+    assert ends(day_noise(typical, Bounded(6.0, 5.9, 6.1), 4))[:2] == (0.0, 0.0)
 
 
 def test_the_interval_of_a_detectable_change_holds_it() -> None:
