@@ -91,8 +91,9 @@ class DataRange:
     @property
     def peaks(self) -> tuple[float, float]:
         """Least and largest best volume that the data can bear on."""
-        least = max(0.7 * self.lowest_volume, self.highest_volume / 500)
-        return least, 2.5 * self.highest_volume
+        # One volume far above all others must not take the small ones from everybody.
+        small = min(self.highest_volume / 500, self.typical_volume / 50)
+        return max(0.7 * self.lowest_volume, small), 2.5 * self.highest_volume
 
     @property
     def gains(self) -> tuple[float, float]:

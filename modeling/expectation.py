@@ -46,6 +46,10 @@ LEAST_LOG_PRIOR = -650.0
 """No cell is impossible: of an athlete unlike any other, the own efforts must be heard."""
 
 
+NOTHING = -200.0
+"""A log whose exponential is 0 in single precision, as is that of anything lower."""
+
+
 @dataclass(frozen=True)
 class Learned:
     """What a fit has learned of the squad so far; held while athletes are weighed.
@@ -260,7 +264,7 @@ def _weigh(own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Le
     log_joint = cell_log_likelihood(found, grid, learned.level_shift(grid))
     log_joint += prior.log_coordinates
     highest = float(log_joint.max())
-    joint = np.exp((log_joint - highest).astype(np.float32))
+    joint = np.exp(np.maximum(log_joint - highest, NOTHING).astype(np.float32))
     return _Weighed(model, joint, prior, highest)
 
 

@@ -25,7 +25,10 @@ FEWEST_VOLUMES = 3
 
 @dataclass(frozen=True)
 class Curve:
-    """Expected change from the peak in %, with its 90 % band, at rising volumes."""
+    """Expected change from the peak in %, with its 90 % band, at rising volumes.
+
+    The band holds at least 90 % of what is thought likely, and always the expected change.
+    """
 
     volume: FloatArray
     change_pct: FloatArray
@@ -100,8 +103,10 @@ def curve_volumes(fit: SquadFit, standard_volume: float | None) -> FloatArray:
 def curve_of(fit: SquadFit, posterior: Posterior, volume: FloatArray) -> Curve:
     """Give the expected curve and band of one posterior."""
     drawn = percent(fit.curves(posterior, posterior.sample(SAMPLED_CURVES), volume))
+    mean = drawn.mean(axis=1)
     low, high = np.quantile(drawn, BAND, axis=1)
-    return Curve(volume, drawn.mean(axis=1), low, high)
+    # Where a few curves fall far below the rest, the mean lies beyond the quantiles.
+    return Curve(volume, mean, np.minimum(low, mean), np.maximum(high, mean))
 
 
 def respond(

@@ -123,6 +123,18 @@ def test_a_session_a_fifth_down_by_illness_hardly_moves_its_athlete(
     )
 
 
+def test_a_volume_typed_wrong_leaves_the_others_their_curves(
+    squad: pd.DataFrame, model: ResponseModel
+) -> None:
+    typed = squad.copy()
+    typed.loc[typed.index[typed["athlete"] == "A03"][10], "volume"] = 10_000.0
+    after = fitted(typed)
+    for code in ("A01", "A02", "A04", "A05", "A06", "A07", "A08"):
+        moved, before = after.response(code), model.response(code)
+        assert moved.best_volume.median == pytest.approx(before.best_volume.median, rel=0.25)
+        assert moved.advised_volume == pytest.approx(before.advised_volume, rel=0.2, abs=1.5)
+
+
 def test_two_codes_swapped_for_a_session_do_not_move_a_third(
     squad: pd.DataFrame, model: ResponseModel
 ) -> None:
