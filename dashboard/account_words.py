@@ -31,13 +31,18 @@ MEANINGS = {
 def usual_sentence(terms: UsualTerms) -> str:
     """Return what the volumes on a page stand for."""
     usual = terms.usual
-    minutes = round(60 * (usual.hour % 1)) % 60
     return (
         "Volumes are as usually done here: after"
         f" {number(usual.general_minutes)}\u00a0min of general warm-up,"
         f" {number(usual.rest_minutes)}\u00a0min before the first effort, at"
-        f" {units.temperature(usual.ambient_c)}, around {int(usual.hour)}:{minutes:02d}."
+        f" {units.temperature(usual.ambient_c)}, around {clock(usual.hour)}."
     )
+
+
+def clock(hour: float) -> str:
+    """Return a time of day, to the minute."""
+    hours, minutes = divmod(round(60 * hour), 60)
+    return f"{hours % 24}:{minutes:02d}"
 
 
 def account_table(constants: pd.DataFrame, unit: str) -> pd.DataFrame:

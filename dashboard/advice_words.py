@@ -56,6 +56,14 @@ def alternatives_table(advice: Advice) -> pd.DataFrame:
     )
 
 
+def alternative_sentences(advice: Advice, unit: str) -> list[str]:
+    """Return what `alternatives_table` says, a line for each other length."""
+    return [
+        f"Instead {other.name}, {volume(other.volume, unit)}: {_estimate(other.loss_pct)} lost."
+        for other in advice.alternatives
+    ]
+
+
 def bench_table(rows: Sequence[BenchTime], unit: str) -> pd.DataFrame:
     """Return what rest costs, and how much to do again."""
     return pd.DataFrame(

@@ -83,19 +83,19 @@ def advise(
 
 
 def _print(advice: Advice, measure: Measure, most: float | None) -> None:
-    from dashboard import advice_words
+    from dashboard import account_words, advice_words
     from dashboard.numbers import number, volume
     from dashboard.words import CAUTION
 
     unit, around = measure.volume_unit, advice.around
+    at = account_words.clock(around.hour)
     print(f"{advice.athlete}, {measure.name.lower()}: {volume(advice.volume, unit)}.")
     print(
         f"After {number(around.general_minutes)} min of general warm-up, "
-        f"{number(around.rest_minutes)} min before the start, {number(around.ambient_c)} degrees."
+        f"{number(around.rest_minutes)} min before the start at {at}, in "
+        f"{number(around.ambient_c)} degrees."
     )
-    for sentence in advice_words.advice_sentences(advice, unit, most):
+    told = advice_words.advice_sentences(advice, unit, most)
+    told += [*advice_words.alternative_sentences(advice, unit), CAUTION]
+    for sentence in told:
         print(sentence.replace("\u00a0", " "))
-    for row in advice_words.alternatives_table(advice).to_dict("records"):
-        told = f"Instead {row['instead']} ({row['length']}): gives away {row['gives away']}"
-        print(f"{told}, 90 % interval {row['90 %']}.".replace("\u00a0", " "))
-    print(CAUTION)

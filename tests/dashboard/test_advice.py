@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from dashboard import advice_words
 from dashboard.fitting import fit_measure
 from dashboard.kept_curves import kept_draws, most_done
+from dashboard.words import CAUTION
 from db.store import Store
 from modeling import CurveDraws
 from modeling.account import Account, Circumstances
@@ -83,10 +85,20 @@ def test_the_command_says_what_the_model_says(advised: Store) -> None:
     expected = advise(curve, ToFollow("sustained", 9), limits=Limits(volume=4.0))
     assert (found["volume"], found["limited"]) == (expected.volume, expected.limited)
     assert found["measure"] == "jump_height"
-    told = run(*asked, "--rest", "15", "--general", "5", "--ambient", "3", "--at", "09:30").stdout
-    around = Circumstances(5.0, 15.0, 3.0, 9.5)
-    assert told.startswith(f"A1, jump height: {advise(curve, around=around).volume:g} efforts.")
-    assert "5 min of general warm-up, 15 min before the start, 3 degrees" in told
+    plain = run(*asked, "--rest", "15", "--general", "5", "--ambient", "3", "--at", "09:30")
+    assert plain.exit_code == 0 and plain.stderr == ""
+    told = plain.stdout.splitlines()
+    expected = advise(curve, around=Circumstances(5.0, 15.0, 3.0, 9.5))
+    assert told[0] == f"A1, jump height: {expected.volume:g} efforts."
+    assert told[1] == (
+        "After 5 min of general warm-up, 15 min before the start at 9:30, in 3 degrees."
+    )
+    instead = [line for line in told if line.startswith("Instead ")]
+    assert len(instead) == len(expected.alternatives) == 4
+    assert re.match(
+        r"Instead standard, 15 efforts: [−\d.]+ % \([−\d.]+ to [−\d.]+\) lost", instead[0]
+    )
+    assert told[-1] == CAUTION
 
 
 @pytest.mark.parametrize(
