@@ -15,7 +15,8 @@ from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING
 
-from dashboard.terminal import Progress, debugging, sentence_of
+from dashboard.failures import told_of
+from dashboard.terminal import Progress
 
 if TYPE_CHECKING:
     from db.store import Store
@@ -193,9 +194,8 @@ def _fit(store: Store, measure: str, person: str, listener: Connection) -> None:
     except ConnectionError:
         raise
     except Exception as error:
-        if debugging():
-            raise
-        listener.send(replace(stage, problem=sentence_of(error)))
+        problem = told_of(error, f"the fit of {measure}", "Work out the curves from the page.")
+        listener.send(replace(stage, problem=problem))
 
 
 def _stand_back() -> None:

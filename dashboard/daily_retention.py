@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 
-from db.errors import StoreError
+from dashboard.failures import told_of
 from db.retention import apply_retention
 from db.store import Store
 
@@ -33,8 +33,9 @@ def apply_once(store: Store, say: Callable[[str], None]) -> None:
     """Apply the retention, and say what was removed or why it could not be."""
     try:
         removed = apply_retention(store, BY)
-    except StoreError as error:
-        say(f"What was kept long enough could not be removed: {error.message}")
+    except Exception as error:
+        why = told_of(error, "this", "It is tried again tomorrow.")
+        say(f"What was kept long enough could not be removed: {why}")
         return
     told = ", ".join(f"{count} {kind}" for kind, count in removed.items() if count)
     if told:

@@ -18,6 +18,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocketClose
 
+from dashboard.own_pages import answered
 from dashboard.web_sessions import person_of, running_store, session_id
 from db.errors import StoreError
 
@@ -64,8 +65,11 @@ class Gate:
             for name, value in scope["headers"]
             if not name.lower().startswith(OUR_HEADERS)
         ]
+        await answered(self._pass_on, scope, receive, _with_security_headers(scope, send))
+
+    async def _pass_on(self, scope: Scope, receive: Receive, send: Send) -> None:
         answer = await self._turned_away(scope)
-        await (answer or self.app)(scope, receive, _with_security_headers(scope, send))
+        await (answer or self.app)(scope, receive, send)
 
     async def _turned_away(self, scope: Scope) -> ASGIApp | None:
         """Return the refusal for a request, or None and the person's headers in `scope`."""

@@ -12,8 +12,9 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
 from dashboard import club_sign_in, downloads, private_curve, sign_in
+from dashboard.broken_pages import log_failures_once, show_script_error
 from dashboard.gate import Gate, host_check
-from dashboard.own_pages import show_store_error
+from dashboard.own_pages import exception_handlers
 from db.errors import StoreError
 from db.store import Store, default_path
 
@@ -29,14 +30,7 @@ async def healthz(_request: Request) -> PlainTextResponse:
     return PlainTextResponse("ok")
 
 
-def show_script_error(error: Exception) -> bool:
-    """Show what a page could not do; tell whether it was one of our own sentences."""
-    if not isinstance(error, StoreError):
-        return False
-    st.error(f"**{error.title}.** {error.message}")
-    return True
-
-
+log_failures_once()
 app = st.App(
     Path(__file__).with_name("router.py"),
     routes=[
@@ -47,6 +41,6 @@ app = st.App(
         *private_curve.routes,
     ],
     middleware=[Middleware(host_check), Middleware(Gate)],
-    exception_handlers={StoreError: show_store_error},
+    exception_handlers=exception_handlers,
     on_script_error=show_script_error,
 )

@@ -8,6 +8,7 @@ import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
 from dashboard.access import sign_out_form, signed_in
+from dashboard.broken_pages import show_broken_click
 from dashboard.own_scripts import own_script
 from dashboard.page_parts import came_to, quiet
 from dashboard.places import HOME, PLACES
@@ -50,6 +51,7 @@ with show_waits(), running_store().kept_open():
         sign_out_form()
     came_to(page.url_path)
     with body:
+        show_broken_click()
         if person.limited and ask(list_athletes).empty:
             st.info(NOBODY_YET)
         page.run()

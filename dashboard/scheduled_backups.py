@@ -10,9 +10,10 @@ from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from dashboard.failures import told_of
 from db.backup import backup, backups_in, keep_newest
 from db.encryption import check_passphrase
-from db.errors import BadInput, StoreError
+from db.errors import BadInput
 from db.settings import get_setting, set_setting
 from db.store import Store
 
@@ -141,8 +142,9 @@ def start_scheduled_backups(
                 made = back_up_if_due(store, datetime.now(UTC))
                 if made is not None:
                     say(f"Backed up to {made}.")
-            except StoreError as error:
-                problem = f"The scheduled backup could not be made. {error.message}"
+            except Exception as error:
+                why = told_of(error, "it", "It is tried again.")
+                problem = f"The scheduled backup could not be made. {why}"
             if problem and problem != said:
                 say(problem)
             said = problem

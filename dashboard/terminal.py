@@ -7,12 +7,15 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from typer.core import TyperGroup
 from typer.exceptions import TyperException
+
+from dashboard.failures import SAFE, failure_sentences, known_problem, log_failure, number_of
 
 if TYPE_CHECKING:
     from db.store import Store
@@ -39,35 +42,26 @@ class PlainGroup(TyperGroup):
         try:
             with telling_of_waits(say):
                 return super().invoke(ctx)
-        except (TyperException, typer.Exit, typer.Abort, EOFError, BrokenPipeError):
+        except (TyperException, typer.Exit, BrokenPipeError):
             raise
-        except KeyboardInterrupt as stop:
-            say("Stopped. What was stored before is stored, the rest can be run again.")
+        except (KeyboardInterrupt, EOFError, typer.Abort) as stop:
+            say(f"Stopped. {SAFE} Run it again for the rest.")
             raise typer.Exit(1) from stop
         except Exception as error:
-            if debugging():
-                raise
-            say(sentence_of(error))
+            say(sentences_of(error))
             raise typer.Exit(1) from error
 
 
-def debugging() -> bool:
-    """Tell whether whoever runs this wants to see where a failure comes from."""
-    return bool(os.environ.get("WARMCURVE_DEBUG"))
-
-
-def sentence_of(error: Exception) -> str:
-    """Return what to say about a failure; the store is loaded only now, if it was not yet."""
-    from db.errors import StoreError
-
-    if isinstance(error, StoreError):
-        return error.message
+def sentences_of(error: Exception) -> str:
+    """Return what to say about a failure; its traceback is written where it is not in the way."""
+    if problem := known_problem(error):
+        return problem[1]
     if isinstance(error, OSError) and error.filename:
         return f"{error.filename}: {error.strerror}. Check the name and who may read and write it."
-    return (
-        f"This failed in a way it should not ({type(error).__name__}: {error}). Set "
-        "WARMCURVE_DEBUG=1 and run it again to see where."
-    )
+    stopped = partial(failure_sentences, "this command", "Run it again.")
+    if sys.stderr.isatty() and not os.environ.get("WARMCURVE_DEBUG"):
+        return stopped(number_of(error), "with WARMCURVE_DEBUG=1 set, it is explained here")
+    return stopped(log_failure(error))
 
 
 def say(sentence: str) -> None:

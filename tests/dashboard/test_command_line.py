@@ -109,20 +109,6 @@ def test_failure_is_one_sentence_and_exit_1(path: Path) -> None:
     assert shown.stderr.count("\n") == 1
 
 
-def test_unexpected_failure_shows_no_traceback(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def broken(*_: object) -> None:
-        raise KeyError("lost")
-
-    monkeypatch.setattr("db.checks.check", broken)
-    shown = run("check", "--db", path)
-    assert shown.exit_code == 1
-    assert "KeyError: 'lost'" in shown.stderr
-    assert "WARMCURVE_DEBUG=1" in shown.stderr
-    assert "Traceback" not in shown.stderr
-    monkeypatch.setenv("WARMCURVE_DEBUG", "1")
-    assert isinstance(run("check", "--db", path).exception, KeyError)
-
-
 def test_interruption_is_said_and_exits_with_1(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupted(*_: object) -> None:
         raise KeyboardInterrupt

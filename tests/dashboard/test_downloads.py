@@ -13,9 +13,8 @@ from starlette.testclient import TestClient
 
 from dashboard import downloads
 from dashboard.gate import SESSION_COOKIE, Gate
-from dashboard.own_pages import show_store_error
+from dashboard.own_pages import exception_handlers
 from dashboard.web_sessions import open_session
-from db.errors import StoreError
 from db.games import save_game
 from db.people import get_person, set_role
 from db.plans import PlanEntry, save_choice
@@ -51,7 +50,7 @@ def client(store: Store) -> Iterator[TestClient]:
     application = Starlette(
         routes=downloads.routes(),
         middleware=[Middleware(Gate)],
-        exception_handlers={StoreError: show_store_error},
+        exception_handlers=exception_handlers,
     )
     with store.kept_open(), TestClient(application, headers={"Accept": "*/*"}) as client:
         yield client

@@ -27,7 +27,7 @@ from streamlit.testing.v1.element_tree import Block, Element
 from dashboard import app_pages, downloads
 from dashboard.game_advice import usual_game
 from dashboard.gate import SESSION_COOKIE, Gate
-from dashboard.own_pages import show_store_error
+from dashboard.own_pages import exception_handlers
 from dashboard.places import PLACES
 from dashboard.web_sessions import open_session
 from db.athletes import save_athletes
@@ -334,7 +334,7 @@ def client(store: Store) -> Iterator[TestClient]:
     application = Starlette(
         routes=downloads.routes(),
         middleware=[Middleware(Gate)],
-        exception_handlers={StoreError: show_store_error},
+        exception_handlers=exception_handlers,
     )
     with TestClient(application, headers={"Accept": "*/*"}) as client:
         yield client

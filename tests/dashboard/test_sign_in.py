@@ -16,10 +16,10 @@ from starlette.testclient import TestClient
 from dashboard import accounts, sign_in
 from dashboard.attempts import Attempts
 from dashboard.gate import SESSION_COOKIE, Gate
-from dashboard.own_pages import show_store_error
+from dashboard.own_pages import exception_handlers
 from dashboard.set_up import add_first_director, set_up_code
 from dashboard.web_sessions import session_id
-from db.errors import BadInput, StoreError
+from db.errors import BadInput
 from db.people import (
     Person,
     add_person,
@@ -65,7 +65,7 @@ def client(store: Store) -> Iterator[TestClient]:
     application = Starlette(
         routes=[*sign_in.routes, Route("/{path:path}", home)],
         middleware=[Middleware(Gate)],
-        exception_handlers={StoreError: show_store_error},
+        exception_handlers=exception_handlers,
     )
     headers = {"Origin": ORIGIN, "Accept": "text/html"}
     with (

@@ -1,0 +1,76 @@
+"""What people are told when something breaks, and what the log keeps of it.
+
+The log is standard error. What people read has no traceback and names nobody.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import sys
+import time
+from datetime import datetime
+from pathlib import Path
+from threading import Lock
+from traceback import extract_tb, format_exception
+
+LOGGED_AGAIN_SECONDS = 60.0
+"""A part of a page that runs by itself twice a second must not fill the log."""
+SAFE = "Everything saved is safe."
+
+_logged_at: dict[str, float] = {}
+_log_lock = Lock()
+
+
+def known_problem(error: BaseException) -> tuple[str, str] | None:
+    """Return title and sentence of what is meant for people to read; None for a fault of ours."""
+    from db.errors import StoreError
+    from modeling.errors import ModelError
+
+    if isinstance(error, StoreError):
+        return error.title, error.message
+    if isinstance(error, ModelError):
+        return "This cannot be worked out", str(error)
+    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "The disk is full", f"There is no room left on the disk. {SAFE} Make room first."
+    return None
+
+
+def failure_sentences(
+    what: str, next_step: str, number: str, explained: str = "the log explains it"
+) -> str:
+    """Say that a fault stopped something, that nothing saved is lost, and what to do."""
+    return (
+        f"A fault in warmcurve stopped {what}. {SAFE} {next_step} If it happens again, report "
+        f"fault {number}: {explained}."
+    )
+
+
+def number_of(error: BaseException) -> str:
+    """Return six digits that are the same each time the same line fails in the same way."""
+    lines = [f"{Path(at.filename).name}:{at.lineno}" for at in extract_tb(error.__traceback__)]
+    digest = hashlib.sha256("\n".join([type(error).__qualname__, *lines]).encode()).digest()
+    return f"{int.from_bytes(digest[:8], 'big') % 1_000_000:06d}"
+
+
+def log_failure(error: BaseException) -> str:
+    """Write a traceback into the log, dated and under its number, and return the number.
+
+    The same failure is written at most once in `LOGGED_AGAIN_SECONDS`.
+    """
+    number, now = number_of(error), time.monotonic()
+    with _log_lock:
+        lately = now - _logged_at.get(number, -LOGGED_AGAIN_SECONDS) < LOGGED_AGAIN_SECONDS
+        if not lately:
+            _logged_at[number] = now
+            at = datetime.now().astimezone().isoformat(timespec="seconds")
+            trace = "".join(format_exception(error))
+            sys.stderr.write(f"{at} Fault {number}\n{trace}")
+            sys.stderr.flush()
+    return number
+
+
+def told_of(error: BaseException, what: str, next_step: str) -> str:
+    """Return what to tell people of any error; one that is a fault is logged."""
+    problem = known_problem(error)
+    return problem[1] if problem else failure_sentences(what, next_step, log_failure(error))

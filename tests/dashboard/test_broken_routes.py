@@ -1,0 +1,109 @@
+"""What answers beside Streamlit's pages, broken on purpose: a sentence, a number, our headers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import AsyncIterator, Iterator
+
+import pytest
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import Response, StreamingResponse
+from starlette.routing import Route
+from starlette.testclient import TestClient
+
+from dashboard import club_sign_in, downloads, failures, gate, private_curve, sign_in
+from dashboard.gate import SESSION_COOKIE, Gate
+from dashboard.own_pages import exception_handlers
+from dashboard.web_sessions import open_session
+from db.people import get_person
+from db.store import Store
+from modeling.errors import ModelError
+from tests.dashboard.conftest import new_store
+
+SECRET = "Name of Somebody"
+ROUTES = [*sign_in.routes, *club_sign_in.routes, *downloads.routes(), *private_curve.routes]
+FILLED_IN = {"what": "responses", "ending": "csv", "token": "a" * 43}
+
+
+async def half(_request: Request) -> Response:
+    async def pieces() -> AsyncIterator[str]:
+        yield "half of "
+        raise KeyError(SECRET)
+
+    return StreamingResponse(pieces())
+
+
+def unmodelled(_request: Request) -> Response:
+    raise ModelError("Two athletes are not enough.")
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Store:
+    return new_store(tmp_path_factory.mktemp("routes") / "club.duckdb")
+
+
+@pytest.fixture
+def client(store: Store, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
+    monkeypatch.setenv("WARMCURVE_DB", str(store.path))
+    monkeypatch.setattr(failures, "_logged_at", {})
+    application = Starlette(
+        routes=[*ROUTES, Route("/half", half), Route("/unmodelled", unmodelled)],
+        middleware=[Middleware(Gate)],
+        exception_handlers=exception_handlers,
+    )
+    person = get_person(store, "dora")
+    assert person is not None
+    with store.kept_open(), TestClient(application, follow_redirects=False) as client:
+        client.cookies.set(SESSION_COOKIE, open_session(store, person))
+        yield client
+
+
+def broken(*_: object, **__: object) -> None:
+    raise KeyError(SECRET)
+
+
+def check_told(answer: Response, log: str) -> None:
+    assert answer.status_code == 500
+    assert "A fault in warmcurve stopped this. Everything saved is safe." in answer.text
+    found = re.search(r"report fault (\d{6})", answer.text)
+    assert found is not None
+    assert re.search(rf"(?m)^\d{{4}}-\S+ Fault {found[1]}\nTraceback ", log)
+    assert SECRET in log and SECRET not in answer.text
+    assert "default-src 'self'" in answer.headers["content-security-policy"]
+
+
+@pytest.mark.parametrize("route", ROUTES, ids=lambda route: route.path)
+def test_every_broken_route_says_so_in_a_sentence_with_the_number_that_is_in_the_log(
+    route: Route,
+    client: TestClient,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    for module in (sign_in, downloads, private_curve):
+        monkeypatch.setattr(module, "running_store", broken)
+    monkeypatch.setattr(club_sign_in, "used_provider", broken)
+    answer = client.get(route.path.format(**FILLED_IN))
+    check_told(answer, capsys.readouterr().err)
+
+
+def test_the_gate_itself_may_break(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(gate, "person_of", broken)
+    check_told(client.get("/anything"), capsys.readouterr().err)
+
+
+def test_half_an_answer_is_no_answer(client: TestClient) -> None:
+    with pytest.raises(KeyError):
+        client.get("/half")
+
+
+def test_what_is_no_fault_is_told_in_its_own_words(
+    client: TestClient, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answer = client.get("/unmodelled")
+    assert answer.status_code == 400
+    assert "Two athletes are not enough." in answer.text
+    assert capsys.readouterr().err == ""
