@@ -104,5 +104,9 @@ def _own_family_truth(rng: np.random.Generator) -> Truth:
         return float(change(np.array([volume]))[0]) + LOG_DROP
 
     best, gain = float(np.exp(log_best)), float(np.exp(log_gain))
-    end = brentq(above_drop, best, 1e4 * best)
+    # A rise that is over at once comes with next to no fall, so the end may be very far.
+    far = 1e4 * best
+    while above_drop(far) > 0:
+        far *= 10.0
+    end = brentq(above_drop, best, far)
     return Truth(OWN_FAMILY, best, gain, end - best, float(np.exp(log_level)), change)
