@@ -111,6 +111,11 @@ WANTED: Mapping[str, tuple[float, float]] = {
 """Losses that are asked for, and what the model lost, before misfit was a part of it, on the squads
 that they were asked of: drawn alike, but not the same."""
 
+PURE_TO_BEFORE = 1.08
+"""What may be lost where squads have one shape, as a multiple of what was lost before."""
+
+PURE = {"habit": {"wanted_loss_pct": 1.0}}
+
 COMBINATIONS = (
     ("moving", "lasting", "whole units"),
     ("downwards", "learning", "a third no response"),
@@ -172,8 +177,16 @@ KINDS: Mapping[str, Kind] = named(
     *(combined(piece, **_wanted(piece)) for piece in PIECES),
     *(combined(*pieces) for pieces in COMBINATIONS),
     *(Kind(name, squad, weak=True) for name, squad in NEXT_TO_NONE.items()),
-    *(PureKind(f"pure, {row}", row=row) for row in ROWS),
-    PureKind(f"pure, {OWN_FAMILY}", shapes=(OWN_FAMILY,), own_family=True),
+    *(
+        PureKind(f"pure, {row}", row=row, wanted_to_before=PURE_TO_BEFORE, **PURE.get(row, {}))
+        for row in ROWS
+    ),
+    PureKind(
+        f"pure, {OWN_FAMILY}",
+        shapes=(OWN_FAMILY,),
+        own_family=True,
+        wanted_to_before=PURE_TO_BEFORE,
+    ),
 )
 """All kinds but those that are kept back."""
 

@@ -11,7 +11,7 @@ from tests.benchmarks.markdown import table
 from tests.benchmarks.model_scores import INTERVALS
 from tests.benchmarks.nuts_peer import Nuts
 from tests.benchmarks.peers import OwnModel
-from tests.benchmarks.rough_bars import SIDES, SQUAD, bars, held, squads_of, to_before
+from tests.benchmarks.rough_bars import SIDES, SQUAD, bars, good_range, held, squads_of, to_before
 from tests.benchmarks.rough_kinds import BY_SESSIONS, Kind
 from tests.benchmarks.scores import brier, chances_told, share_right
 
@@ -61,7 +61,7 @@ def _by_kind(
 ) -> pd.DataFrame:
     lines = {}
     for name, part in strong.items():
-        squads = squads_of(part)
+        squads, good = squads_of(part), good_range(part)
         lines[name] = {
             "squads": str(len(squads)),
             **held(part),
@@ -73,6 +73,9 @@ def _by_kind(
             "at the standard": part["standard_loss_pct"].mean(),
             "firm": (part["call"] != "not known").mean(),
             "right": share_right(part),
+            "best, high to low": float(np.exp(np.log(part["best_high"] / part["best_low"]).mean())),
+            "good range's ends": (good["from"] + good["to"]) / 2.0,
+            "inside": good["inside"],
             "worth": squads["worth"].mean(),
             "spread": squads["spread_population"].mean(),
             "seconds": squads["seconds"].median(),

@@ -13,7 +13,7 @@ import pytest
 from modeling.simulation import truth
 from tests.benchmarks import rough_squads
 from tests.benchmarks.kept_back_shapes import KEPT_BACK, KEPT_BACK_SHAPES
-from tests.benchmarks.rough_bars import Asked
+from tests.benchmarks.rough_bars import Asked, good_range
 from tests.benchmarks.rough_figure import sessions_figure
 from tests.benchmarks.rough_kinds import BY_SESSIONS, KINDS, PIECES, combined, named
 from tests.benchmarks.rough_report import by_sessions, report
@@ -93,6 +93,22 @@ def test_a_good_range_is_scored_by_the_true_loss_within_it() -> None:
     assert length_scores(athlete, response, 5.0, np.random.default_rng(0))["far_beyond"] == 1.0
 
 
+def test_good_ranges_agree_with_calls_or_not() -> None:
+    part = pd.DataFrame(
+        {
+            "good_from": [10.0, 16.0, np.nan, 15.0],
+            "good_to": [20.0, 20.0, np.nan, 15.0],
+            "good_from_loss_pct": [1.0, 1.1, np.nan, 0.0],
+            "good_to_loss_pct": [0.5, 0.5, np.nan, 0.0],
+            "good_inside_loss_pct": [0.0, 0.0, np.nan, 2.0],
+            "call": ["either", "long", "either", "either"],
+        }
+    )
+    found = good_range(part)
+    assert dict(found) == pytest.approx({"from": 2 / 3, "to": 1, "inside": 2 / 3, "agrees": 0.75})
+    assert good_range(part.assign(good_from=np.nan)).isna().all()
+
+
 def test_a_bar_is_met_up_to_its_edge() -> None:
     asked = Asked()
     asked.within("edge", 0.85, least=0.85, most=0.95)
@@ -116,7 +132,10 @@ def test_a_run_goes_on_where_it_stopped(tmp_path: Path) -> None:
     pd.testing.assert_frame_equal(again[same].reset_index(drop=True), first[same])
     written = report(again, kinds, before=first)
     assert f"| {SMALLEST} | 2 |" in written
-    assert "| loss to the earlier model's in a kind, highest | at most 1 | 1.000 |" in written
+    assert (
+        "| loss to the earlier model's in any other kind, highest | at most 1 | 1.000 |" in written
+    )
+    assert "| kinds that lose more than they may | at most 0 | 0.000 |  | yes |" in written
     assert len(rough_squads.run(kinds, range(1), [], path, 1)) == 3
 
 
