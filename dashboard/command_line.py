@@ -47,6 +47,12 @@ Port = Annotated[
     typer.Option("--port", min=1, max=65535, help="By default the first free one from 8501."),
 ]
 NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Do not open a browser.")]
+SheetName = Annotated[
+    str,
+    typer.Option(
+        metavar="NAME", help="The sheet of a workbook; by default the first that is not hidden."
+    ),
+]
 
 
 def main() -> None:
@@ -118,6 +124,7 @@ def import_files(
         str | None,
         typer.Option(metavar="NAME", help="A saved mapping, for other columns and units."),
     ] = None,
+    sheet: SheetName = "",
     db: StoreFile = None,
 ) -> None:
     """Store efforts from files.
@@ -133,9 +140,11 @@ def import_files(
             store = store_at(Path(empty) / "empty.duckdb")
         store.create()
         take = check_file if dry_run else import_file
-        set_aside = sum(
-            take(store, read_efforts(store, file, mapping=mapping), add_athletes) for file in files
-        )
+        set_aside = 0
+        for file in files:
+            with progress_bar() as progress:
+                table = read_efforts(store, file, mapping=mapping, sheet=sheet, progress=progress)
+            set_aside += take(store, table, add_athletes)
     if set_aside:
         raise typer.Exit(SOME_SET_ASIDE)
 
@@ -145,18 +154,24 @@ def athletes(
     file: Annotated[
         Path, typer.Argument(help="CSV: athlete, name, position, born, active, squad.")
     ],
+    sheet: SheetName = "",
     db: StoreFile = None,
 ) -> None:
     """Add or update athletes from a CSV file.
 
     Makes the store if there is none.
     """
-    from db.athletes import read_athletes_file, save_athletes
+    from dashboard.import_report import tell_sheets
+    from db.athletes import save_athletes
+    from db.keyed_rows import whole_rows
+    from db.text_tables import read_text_table
 
     store = store_at(db)
-    frame = read_athletes_file(file)
+    table = read_text_table(file, sheet=sheet)
+    frame = whole_rows(table)
     store.create()
     saved = save_athletes(store, frame, user())
+    tell_sheets(table.sheets)
     print(f"{file}: {saved.added} added, {saved.updated} updated, {saved.unchanged} unchanged.")
 
 

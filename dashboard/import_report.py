@@ -8,7 +8,9 @@ import pandas as pd
 
 from dashboard.terminal import progress_bar, say, user
 from db.effort_files import RawTable
+from db.file_rows import SheetsOf
 from db.imports import check_rows, import_efforts, set_aside_rows
+from db.shown_texts import some_of
 from db.store import Store
 
 SHOWN_SET_ASIDE = 10
@@ -20,6 +22,7 @@ def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
         report = import_efforts(store, table, user(), add_athletes, progress)
     counts = report.stored, report.known, report.set_aside
     print(_counts(report.file, report.rows_read, "stored", *counts))
+    tell_sheets(table.sheets)
     _tell_more(report.new_athletes, report.ignored_columns)
     if report.set_aside:
         _tell_set_aside(set_aside_rows(store, report.batch_id))
@@ -31,6 +34,7 @@ def check_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     check = check_rows(store, table, add_athletes)
     counts = len(check.new), check.known, len(check.set_aside)
     print(_counts(table.name, check.rows_read, "to store", *counts))
+    tell_sheets(table.sheets)
     _tell_more(check.new_athletes, check.ignored_columns)
     _tell_set_aside(check.set_aside)
     return len(check.set_aside)
@@ -40,11 +44,26 @@ def _counts(file: str, read: int, verb: str, new: int, known: int, set_aside: in
     return f"{file}: {read} rows read = {new} {verb} + {known} known + {set_aside} set aside"
 
 
+def tell_sheets(sheets: SheetsOf | None) -> None:
+    """Say which sheet of several was read, and which were not."""
+    if sheets is None or len(sheets.shown) + len(sheets.hidden) == 1:
+        return
+    others = [name for name in sheets.shown if name != sheets.read]
+    hidden = [name for name in sheets.hidden if name != sheets.read]
+    told = [f"The sheet {sheets.read} was read."]
+    if others:
+        what = "1 other was" if len(others) == 1 else f"{len(others)} others were"
+        told.append(f"{what} not: {some_of(others)}. Read another with --sheet NAME.")
+    if hidden:
+        told.append(f"Hidden, and not read: {some_of(hidden)}.")
+    say(" ".join(told))
+
+
 def _tell_more(new_athletes: Sequence[str], ignored_columns: Sequence[str]) -> None:
     if new_athletes:
-        say(f"New athletes: {', '.join(new_athletes)}.")
+        say(f"New athletes: {some_of(new_athletes)}.")
     if ignored_columns:
-        say(f"Columns that were not read: {', '.join(ignored_columns)}.")
+        say(f"Columns that were not read: {some_of(ignored_columns)}.")
 
 
 def _tell_set_aside(rows: pd.DataFrame) -> None:

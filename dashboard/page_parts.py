@@ -28,12 +28,11 @@ from dashboard.web_sessions import running_store
 from db.athletes import list_athletes
 from db.efforts import data_summary
 from db.errors import StoreError
+from db.import_limits import Progress
 from db.imports import ImportCheck
 from db.measures import Measure, list_measures
 from db.people import Person
 from db.results import KeptFit, concluded, newer_data
-
-Progress = Callable[[float, str], None]
 
 FOLLOW_SECONDS = 0.5
 SHOWN_ROWS = 20

@@ -10,6 +10,7 @@ import pandas as pd
 
 from db.cells import Parser, athlete_code, text_up_to, yes_or_no
 from db.frames import fetch
+from db.import_limits import Progress, untold
 from db.keyed_rows import Row, keyed_rows, whole_rows
 from db.squads import put_in_squads, squads_column
 from db.store import Store
@@ -45,7 +46,9 @@ def list_athletes(store: Store, active_only: bool = False) -> pd.DataFrame:
         )
 
 
-def read_athletes_file(source: Path | bytes, name: str = "") -> pd.DataFrame:
+def read_athletes_file(
+    source: Path | bytes, name: str = "", sheet: str = "", progress: Progress = untold
+) -> pd.DataFrame:
     """Read a file of athletes (CSV, Parquet or Excel) as text, indexed by line.
 
     Raises
@@ -53,7 +56,7 @@ def read_athletes_file(source: Path | bytes, name: str = "") -> pd.DataFrame:
     BadInput
         If it cannot be read, lacks the column `athlete`, or has a row that breaks off.
     """
-    return whole_rows(read_text_table(source, name))
+    return whole_rows(read_text_table(source, name, sheet, progress))
 
 
 def save_athletes(store: Store, frame: pd.DataFrame, person: str) -> AthletesSaved:

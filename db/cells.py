@@ -164,3 +164,6 @@ PARSERS: dict[str, Parser] = {
     "excluded": text_up_to(500),
 }
 NUMBERS = ("value", *LIMITS)
+FREE_TEXTS = ("note", "excluded")
+LONGEST_CELL = 200
+"""Characters that a cell of another column may have; a code has 40, a number 25."""

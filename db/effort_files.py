@@ -4,14 +4,15 @@ from pathlib import Path
 
 from db.cells import NEEDED, PARSERS
 from db.errors import BadInput
-from db.text_tables import RawTable, read_text_table
+from db.shown_texts import some_of
+from db.text_tables import RawTable, also_there, read_text_table
 
 __all__ = ["COLUMNS", "NEEDED", "RawTable", "read_table"]
 
 COLUMNS = tuple(PARSERS)
 
 
-def read_table(source: Path | bytes, name: str = "") -> RawTable:
+def read_table(source: Path | bytes, name: str = "", sheet: str = "") -> RawTable:
     """Read an efforts file as text: CSV, Parquet or Excel, one row per effort.
 
     Parameters
@@ -20,13 +21,15 @@ def read_table(source: Path | bytes, name: str = "") -> RawTable:
         The file, or what is in it.
     name : str
         Its name, whose ending says the kind; needed with bytes.
+    sheet : str
+        The sheet of a workbook; by default the first that is not hidden.
 
     Raises
     ------
     BadInput
         If the file cannot be read, is empty, or lacks a needed column.
     """
-    table = read_text_table(source, name)
+    table = read_text_table(source, name, sheet)
     check_columns(table)
     return table
 
@@ -37,5 +40,6 @@ def check_columns(table: RawTable) -> None:
     if missing:
         raise BadInput(
             f"The file {table.name} lacks the column {', '.join(missing)}. It has "
-            f"{', '.join(table.frame.columns)}; needed are {', '.join(NEEDED)}."
+            f"{some_of(list(table.frame.columns))}; needed are {', '.join(NEEDED)}."
+            f"{also_there(table.sheets)}"
         )

@@ -12,6 +12,7 @@ from db.cells import Parser, text_up_to, whole_number_between, word_of, yes_or_n
 from db.errors import BadInput
 from db.exports import csv_text
 from db.frames import fetch
+from db.import_limits import Progress, untold
 from db.keyed_rows import Row, keyed_rows, whole_rows
 from db.measures import CODE
 from db.store import Store
@@ -109,7 +110,9 @@ def exercises_csv(store: Store) -> str:
     return csv_text(rows.assign(active=rows["active"].map({True: "yes", False: "no"})))
 
 
-def read_exercises_file(source: Path | bytes, name: str = "") -> pd.DataFrame:
+def read_exercises_file(
+    source: Path | bytes, name: str = "", sheet: str = "", progress: Progress = untold
+) -> pd.DataFrame:
     """Read a file of exercises (CSV, Parquet or Excel) as text, indexed by line.
 
     Raises
@@ -117,7 +120,7 @@ def read_exercises_file(source: Path | bytes, name: str = "") -> pd.DataFrame:
     BadInput
         If it cannot be read, or has a row that breaks off.
     """
-    return whole_rows(read_text_table(source, name))
+    return whole_rows(read_text_table(source, name, sheet, progress))
 
 
 def save_exercises(store: Store, frame: pd.DataFrame, person: str) -> ExercisesSaved:

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain, islice
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-CHUNK_ROWS = 50_000
+from db.errors import BadInput
+from db.import_limits import MOST_BROKEN_ROWS, check_size
+from db.shown_texts import some_of
+
+CHUNK_CELLS = 500_000
 
 
 @dataclass(frozen=True)
@@ -22,6 +25,23 @@ class BrokenRow:
 
     reason: str
     row_text: str
+
+
+@dataclass(frozen=True)
+class SheetsOf:
+    """The sheets of a workbook.
+
+    Attributes
+    ----------
+    read : str
+        The name of the one that is read.
+    shown, hidden : tuple of str
+        The names of all that have cells, in their order.
+    """
+
+    read: str
+    shown: tuple[str, ...]
+    hidden: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -40,6 +60,8 @@ class FileRows:
         Whether numbers may be written with a comma.
     broken : dict of int to BrokenRow
         Lines that do not fit under the header.
+    sheets : SheetsOf or None
+        The sheets, if the file is a workbook.
     """
 
     header: list[str]
@@ -47,10 +69,15 @@ class FileRows:
     columns: list[pa.ChunkedArray]
     decimal_comma: bool
     broken: dict[int, BrokenRow]
+    sheets: SheetsOf | None = None
 
 
 def from_rows(
-    rows: Iterable[tuple[int, list[str]]], decimal_comma: bool = False, full: bool = False
+    rows: Iterable[tuple[int, list[str]]],
+    name: str,
+    decimal_comma: bool = False,
+    full: bool = False,
+    sheets: SheetsOf | None = None,
 ) -> FileRows:
     """Put rows into columns, a share of them at a time so that memory stays small.
 
@@ -58,39 +85,50 @@ def from_rows(
     ----------
     rows : iterable of int and list of str
         The line and the cells of each row that is not empty, the header first.
+    name : str
+        Name of the file.
     decimal_comma : bool
         Whether numbers may be written with a comma.
     full : bool
         Whether every row is written out to the last cell, so that a short one broke off.
+    sheets : SheetsOf or None
+        The sheets, if the file is a workbook.
+
+    Raises
+    ------
+    BadInput
+        If the header is no header, or there are more cells than an import takes.
     """
     rows = iter(rows)
     _, first = next(rows, (0, []))
-    header = header_of(first)
+    header = header_of(first, name)
     lines: list[int] = []
     chunks: list[list[pa.Array]] = [[] for _ in header]
     broken: dict[int, BrokenRow] = {}
-    for share in _shares(rows):
+    for share in _shares(rows, len(header), name):
         lines.extend(line for line, _ in share)
         fitted = [_fitted(line, row, len(header), full, broken) for line, row in share]
+        _check_broken(broken, name)
         for chunk, cells in zip(chunks, zip(*fitted, strict=True), strict=True):
             chunk.append(pa.array(cells, pa.large_string()))
     columns = [pa.chunked_array(chunk, pa.large_string()) for chunk in chunks]
-    return FileRows(header, np.array(lines, dtype=np.int64), columns, decimal_comma, broken)
+    return FileRows(header, np.array(lines, dtype=np.int64), columns, decimal_comma, broken, sheets)
 
 
 def from_columns(
     names: Sequence[str],
     columns: Sequence[pa.ChunkedArray],
+    name: str,
     first_line: int,
     decimal_comma: bool = False,
 ) -> FileRows | None:
     """Take columns as they are, without rows that are empty; None if a cell has no header."""
-    header = header_of(names)
+    header = header_of(names, name)
     if any(pc.any(_filled(column)).as_py() for column in columns[len(header) :]):
         return None
     columns = list(columns[: len(header)])
     lines = np.arange(first_line, first_line + len(columns[0]) if columns else first_line)
-    # A row without its first cell may be empty as a whole; few have none.
+    # Only rows with an empty first cell can be blank, so check just those.
     suspects = pc.invert(_filled(columns[0])) if columns else None
     if suspects is not None and pc.any(suspects).as_py():
         kept = _filled(columns[0])
@@ -101,9 +139,27 @@ def from_columns(
     return FileRows(header, lines.astype(np.int64), columns, decimal_comma, {})
 
 
-def header_of(cells: Sequence[str]) -> list[str]:
-    """Give the names of columns in small letters, without empty cells at the end."""
-    return _trimmed([cell.strip().lower() for cell in cells])
+def header_of(cells: Sequence[str], name: str) -> list[str]:
+    """Give the names of columns in small letters, without empty cells at the end.
+
+    Raises
+    ------
+    BadInput
+        If there are more columns than an import takes, or one has no name or that of another.
+    """
+    check_size(name, columns=len(cells))
+    header = _trimmed([cell.strip().lower() for cell in cells])
+    doubled = sorted({title for title in header if title and header.count(title) > 1})
+    if doubled:
+        raise BadInput(
+            f"The file {name} has the column {some_of(doubled)} more than once. Keep one of them."
+        )
+    if "" in header:
+        raise BadInput(
+            f"Column {header.index('') + 1} of the file {name} has no name in the header. Name "
+            "it, or take it out."
+        )
+    return header
 
 
 def row_text(cells: Iterable[str]) -> str:
@@ -113,9 +169,33 @@ def row_text(cells: Iterable[str]) -> str:
     return text.getvalue().removesuffix("\n")
 
 
-def _shares(rows: Iterator[tuple[int, list[str]]]) -> Iterator[list[tuple[int, list[str]]]]:
-    for row in rows:
-        yield list(chain([row], islice(rows, CHUNK_ROWS - 1)))
+def _shares(
+    rows: Iterator[tuple[int, list[str]]], width: int, name: str
+) -> Iterator[list[tuple[int, list[str]]]]:
+    """Gather rows into shares of about as many cells each, and count the cells."""
+    share: list[tuple[int, list[str]]] = []
+    cells = counted = 0
+    for line, row in rows:
+        share.append((line, row))
+        cells += max(len(row), width)
+        if cells >= CHUNK_CELLS:
+            yield share
+            counted += cells
+            check_size(name, cells=counted, so_far=True)
+            share, cells = [], 0
+    if share:
+        yield share
+
+
+def _check_broken(broken: Mapping[int, BrokenRow], name: str) -> None:
+    """Refuse a file most of which fits under another header than its own."""
+    if len(broken) > MOST_BROKEN_ROWS:
+        line, first = next(iter(broken.items()))
+        raise BadInput(
+            f"The file {name} has more than {MOST_BROKEN_ROWS:,} rows that do not fit under its "
+            f"header; on line {line}, the first of them, {first.reason}. Check the header and "
+            "what stands between the cells. Nothing was read."
+        )
 
 
 def _fitted(

@@ -10,8 +10,9 @@ import pandas as pd
 from db.connection import current_revision
 from db.effort_files import COLUMNS, RawTable
 from db.frames import fetch, insert, registered
+from db.import_limits import Progress, untold
 from db.import_undo import remember_filled, remember_touched
-from db.parsed_rows import ParsedRows, Progress, parse_rows
+from db.parsed_rows import ParsedRows, parse_rows
 from db.row_checks import ImportCheck, sort_rows
 from db.session_facts import FACTS, KEY, session_ids
 from db.store import Store
@@ -64,9 +65,11 @@ class ImportReport:
     ignored_columns: tuple[str, ...]
 
 
-def check_rows(store: Store, table: RawTable, add_athletes: bool = False) -> ImportCheck:
+def check_rows(
+    store: Store, table: RawTable, add_athletes: bool = False, progress: Progress = untold
+) -> ImportCheck:
     """Sort the rows of an efforts file as an import would, and store nothing."""
-    parsed = parse_rows(table)
+    parsed = parse_rows(table, progress)
     with store.reading() as cursor:
         return sort_rows(cursor, parsed, add_athletes)
 
@@ -76,7 +79,7 @@ def import_efforts(
     table: RawTable,
     person: str,
     add_athletes: bool = False,
-    progress: Progress | None = None,
+    progress: Progress = untold,
 ) -> ImportReport:
     """Store the new rows of an efforts file and set the faulty ones aside, all or nothing.
 
@@ -96,16 +99,15 @@ def import_efforts(
     progress : callable, optional
         Told the share done, from 0 to 1, and what is being done.
     """
-    tell = progress or (lambda share, what: None)
-    parsed = parse_rows(table, lambda share, what: tell(share * _SHARE_READ, what))
-    tell(_SHARE_READ, "Comparing with the store")
+    parsed = parse_rows(table, lambda share, what: progress(share * _SHARE_READ, what))
+    progress(_SHARE_READ, "Comparing with the store")
     report = _unchanged(store, parsed, add_athletes)
     if report is None:
         with store.writing(person, "import efforts", table.name) as cursor:
             check = sort_rows(cursor, parsed, add_athletes)
-            tell(_SHARE_SORTED, f"Storing {len(check.new)} efforts")
+            progress(_SHARE_SORTED, f"Storing {len(check.new)} efforts")
             report = keep_rows(cursor, table, person, check)
-    tell(1.0, "Done")
+    progress(1.0, "Done")
     return report
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from db.effort_files import check_columns
 from db.errors import BadInput
+from db.import_limits import Progress, untold
 from db.mappings import ColumnMapping, mapped, mapping_from_json, mapping_to_json
 from db.measures import measures_of
 from db.store import Store
@@ -134,7 +135,12 @@ def mapped_by(store: Store, table: RawTable, mapping: ColumnMapping, name: str =
 
 
 def read_efforts(
-    store: Store, source: Path | bytes, name: str = "", mapping: str | None = None
+    store: Store,
+    source: Path | bytes,
+    name: str = "",
+    mapping: str | None = None,
+    sheet: str = "",
+    progress: Progress = untold,
 ) -> RawTable:
     """Read an efforts file by a saved mapping, or as it is where none is named.
 
@@ -148,6 +154,10 @@ def read_efforts(
         Its name, whose ending says the kind; needed with bytes.
     mapping : str, optional
         The name of the mapping.
+    sheet : str
+        The sheet of a workbook; by default the first that is not hidden.
+    progress : callable
+        Told the share done, from 0 to 1, and what is being done.
 
     Raises
     ------
@@ -155,7 +165,7 @@ def read_efforts(
         If the file or the mapping cannot be read, or the one lacks what the other names.
     """
     saved = None if mapping is None else get_mapping(store, mapping)
-    table = read_text_table(source, name)
+    table = read_text_table(source, name, sheet, progress)
     if saved is not None and mapping is not None:
         return mapped_by(store, table, saved, mapping)
     check_columns(table)

@@ -16,7 +16,8 @@ import pandas as pd
 from db.cells import NEEDED, NUMBER, PARSERS
 from db.errors import BadInput
 from db.file_rows import BrokenRow
-from db.text_tables import RawTable
+from db.shown_texts import some_of
+from db.text_tables import RawTable, also_there
 from db.units import UNITS, converted, units_like
 
 __all__ = [
@@ -34,7 +35,6 @@ __all__ = [
 # The time of day, where it has a column of its own beside the date.
 CLOCK = "clock"
 TARGETS = (*PARSERS, CLOCK)
-SHOWN_COLUMNS = 20
 OWN_UNITS = {
     "ambient_c": "°C",
     "load_kg": "kg",
@@ -218,6 +218,7 @@ def mapped(
         table.decimal_comma,
         MappingProxyType(broken),
         origin=table,
+        sheets=table.sheets,
     )
 
 
@@ -263,10 +264,10 @@ def _check_columns(table: RawTable, mapping: ColumnMapping) -> None:
         if name.strip().lower() not in table.frame.columns
     ]
     if missing:
-        there = ", ".join(table.frame.columns[:SHOWN_COLUMNS])
+        there = some_of(list(table.frame.columns))
         raise BadInput(
             f"The file {table.name} has no column '{missing[0]}', which the mapping names. It has "
-            f"{there}. Choose another mapping, or change this one."
+            f"{there}. Choose another mapping, or change this one.{also_there(table.sheets)}"
         )
 
 

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
@@ -9,15 +9,16 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from db.cells import NEEDED, NUMBERS, PARSERS, Parser
+from db.cells import FREE_TEXTS, LONGEST_CELL, NEEDED, NUMBERS, PARSERS, Parser
 from db.effort_files import check_columns
+from db.import_limits import Progress, untold
+from db.shown_texts import shortened
 from db.text_tables import RawTable
 
 Mask = npt.NDArray[np.bool_]
 Objects = npt.NDArray[np.object_]
 Places = npt.NDArray[np.intp]
 Cells = Objects | pd.Series
-Progress = Callable[[float, str], None]
 
 
 class Faults:
@@ -87,7 +88,7 @@ class ParsedRows:
     ignored_columns: tuple[str, ...]
 
 
-def parse_rows(table: RawTable, progress: Progress | None = None) -> ParsedRows:
+def parse_rows(table: RawTable, progress: Progress = untold) -> ParsedRows:
     """Read every cell of a table, and note what cannot be read.
 
     Parameters
@@ -111,8 +112,7 @@ def parse_rows(table: RawTable, progress: Progress | None = None) -> ParsedRows:
     parsed: dict[str, Any] = {"line": lines}
     written = _different_texts(table.frame)
     for done, (column, parser) in enumerate(PARSERS.items()):
-        if progress:
-            progress(done / len(PARSERS), f"Reading {column}")
+        progress(done / len(PARSERS), f"Reading {column}")
         codes, values = _parsed_column(written[column], column, parser, table, faults)
         if column == "started_at":
             parsed |= _moments(codes, values)
@@ -165,6 +165,8 @@ def _parsed_text(
 ) -> tuple[object, str | None]:
     if not text:
         return None, "the cell is empty and is needed" if column in NEEDED else None
+    if len(text) > LONGEST_CELL and column not in FREE_TEXTS:
+        return None, f"'{shortened(text)}' has {len(text):,} characters; {LONGEST_CELL} are allowed"
     if table.decimal_comma and column in NUMBERS:
         text = text.replace(",", ".")
     try:

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
@@ -10,10 +10,10 @@ import pandas as pd
 import pyarrow as pa
 
 from db.errors import BadInput
-from db.file_kinds import READERS
-from db.file_rows import BrokenRow, FileRows, row_text
-
-KINDS_OF_FILE = "CSV or text (.csv, .tsv, .txt), Parquet (.parquet) or Excel (.xlsx)"
+from db.file_kinds import check_kind, rows_of
+from db.file_rows import BrokenRow, SheetsOf, row_text
+from db.import_limits import MOST_BYTES, Progress, check_size, untold
+from db.shown_texts import some_of
 
 
 @dataclass(frozen=True)
@@ -36,6 +36,8 @@ class RawTable:
     origin : RawTable or None
         The table as the file has it, where a mapping made this one of it. Then a line can
         have several rows.
+    sheets : SheetsOf or None
+        The sheets of the file, if it is a workbook.
     """
 
     frame: pd.DataFrame
@@ -44,6 +46,7 @@ class RawTable:
     decimal_comma: bool = False
     broken: Mapping[int, BrokenRow] = field(default_factory=lambda: MappingProxyType({}))
     origin: RawTable | None = None
+    sheets: SheetsOf | None = None
 
     def row_texts(self, lines: Iterable[int]) -> list[str]:
         """Give the rows of some lines as text, cells between commas."""
@@ -56,7 +59,9 @@ class RawTable:
         ]
 
 
-def read_text_table(source: Path | bytes, name: str = "") -> RawTable:
+def read_text_table(
+    source: Path | bytes, name: str = "", sheet: str = "", progress: Progress = untold
+) -> RawTable:
     """Read a CSV, Parquet or Excel file as text, whatever its columns.
 
     Parameters
@@ -65,52 +70,72 @@ def read_text_table(source: Path | bytes, name: str = "") -> RawTable:
         The file, or what is in it.
     name : str
         Its name, whose ending says the kind; needed with bytes.
+    sheet : str
+        The sheet of a workbook; by default the first that is not hidden.
+    progress : callable
+        Told the share done, from 0 to 1, and what is being done. What it raises ends the
+        reading.
 
     Raises
     ------
     BadInput
-        If it cannot be read, has no rows, or has a column twice or without a name.
+        If it cannot be read, is larger than an import takes, has no rows, or has a column
+        twice or without a name.
     """
     content, name = _content(source, name)
     if not content.strip():
         raise BadInput(f"The file {name} is empty. Save the efforts in it and try again.")
-    sha256 = hashlib.sha256(content).hexdigest()
-    reader = READERS.get(Path(name).suffix.lower())
-    if reader is None:
+    rows = rows_of(content, name, sheet, progress)
+    sheets = rows.sheets
+    if sheets is not None and len(sheets.shown) + len(sheets.hidden) > 1:
+        name = f"{name}, sheet {sheets.read}"
+    if not len(rows.lines):
         raise BadInput(
-            f"The file {name} is of a kind that cannot be read. Save it as {KINDS_OF_FILE}."
+            f"The file {name} has no rows below its header. Nothing was read.{also_there(sheets)}"
         )
-    return _assembled(reader(content, name), name, sha256)
+    frame = pa.table(rows.columns, names=rows.header).to_pandas()
+    frame.index = pd.Index(rows.lines, name="line")
+    return RawTable(
+        frame,
+        name,
+        _sha256(content, sheets),
+        rows.decimal_comma,
+        MappingProxyType(rows.broken),
+        sheets=sheets,
+    )
+
+
+def also_there(sheets: SheetsOf | None) -> str:
+    """Say which other sheets a workbook has, after what is wrong with the one that was read."""
+    others = [name for name in sheets.shown if name != sheets.read] if sheets else []
+    return f" The workbook also has: {some_of(others)}." if others else ""
 
 
 def _content(source: Path | bytes, name: str) -> tuple[bytes, str]:
+    """Read a file no further than an import takes."""
     if isinstance(source, bytes):
+        check_kind(name)
+        check_size(name, file_bytes=len(source))
         return source, name
+    name = name or source.name
+    if source.is_dir():
+        raise BadInput(f"{source} is a folder. Name the files in it.")
+    check_kind(name)
     try:
-        return source.read_bytes(), name or source.name
+        check_size(name, file_bytes=source.stat().st_size)
+        with source.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
     except OSError as error:
         raise BadInput(
             f"The file {source} cannot be read: {error.strerror}. Check the path."
         ) from error
+    check_size(name, file_bytes=len(content), so_far=True)
+    return content, name
 
 
-def _assembled(rows: FileRows, name: str, sha256: str) -> RawTable:
-    if not len(rows.lines):
-        raise BadInput(f"The file {name} has no rows below its header. Nothing was read.")
-    _check_header(rows.header, name)
-    frame = pa.table(rows.columns, names=rows.header).to_pandas()
-    frame.index = pd.Index(rows.lines, name="line")
-    return RawTable(frame, name, sha256, rows.decimal_comma, MappingProxyType(rows.broken))
-
-
-def _check_header(header: Sequence[str], name: str) -> None:
-    doubled = sorted({title for title in header if title and header.count(title) > 1})
-    if doubled:
-        raise BadInput(
-            f"The file {name} has the column {', '.join(doubled)} more than once. Keep one of them."
-        )
-    if "" in header:
-        raise BadInput(
-            f"Column {header.index('') + 1} of the file {name} has no name in the header. Name "
-            "it, or take it out."
-        )
+def _sha256(content: bytes, sheets: SheetsOf | None) -> str:
+    """Give what tells one import from another; sheets that must be named are each their own."""
+    digest = hashlib.sha256(content)
+    if sheets is not None and sheets.read != next(iter(sheets.shown), ""):
+        digest.update(f" {sheets.read}".encode())
+    return digest.hexdigest()

@@ -7,6 +7,7 @@ import streamlit as st
 
 from dashboard import numbers, page_parts
 from dashboard.access import require
+from dashboard.file_choice import choose_rows, choose_sheet, reading
 from dashboard.reads import ask, own_store
 from db.errors import StoreError
 from db.exercises import (
@@ -98,14 +99,13 @@ st.write(
     " and active. Known codes are changed, new ones added; an empty cell leaves what is stored."
 )
 st.link_button("Exercises (CSV)", "/download/exercises.csv", key="exercises_csv")
-upload = st.file_uploader(
-    "File of exercises",
-    type=["csv", "parquet", "xlsx"],
-    key=f"exercises_file_{page_parts.turn()}",
-)
+key = f"exercises_{page_parts.turn()}"
+upload = choose_rows(key)
 if upload is not None:
     try:
-        frame = read_exercises_file(upload.getvalue(), upload.name)
+        sheet = choose_sheet(upload, key)
+        with reading(key) as progress:
+            frame = read_exercises_file(upload.content, upload.name, sheet, progress)
     except StoreError as error:
         st.error(f"{error.title}. {error.message}")
         st.stop()

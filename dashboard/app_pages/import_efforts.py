@@ -6,7 +6,7 @@ import streamlit as st
 
 from dashboard import columns, day_words, numbers, page_parts, terms
 from dashboard.access import require
-from dashboard.file_choice import choose_rows
+from dashboard.file_choice import choose_rows, choose_sheet, drop_rows, reading
 from dashboard.reads import ask, own_store
 from dashboard.set_aside_editor import edit_set_aside
 from db.athletes import read_athletes_file, save_athletes
@@ -16,6 +16,7 @@ from db.imports import check_rows, import_batches, import_efforts
 from db.kept_mappings import list_mappings, read_efforts
 
 FILES = {"efforts": "Efforts", "athletes": "Athletes"}
+KEY = "import"
 OWN_COLUMNS = "The columns above"
 SHOWN_ROWS = 200
 
@@ -34,20 +35,21 @@ kind = st.segmented_control(
     key="import_kind",
 )
 st.write(day_words.FILE_COLUMNS[kind])
-round_number = st.session_state.setdefault("import_round", 0)
-upload = choose_rows(f"import_{kind}_{round_number}")
+upload = choose_rows(KEY)
 
 
 def finish(said: str) -> None:
     """Show what an import did over an empty uploader."""
     st.session_state["import_said"] = said
-    st.session_state["import_round"] += 1
+    drop_rows(KEY)
     st.rerun()
 
 
 try:
     if upload and kind == "athletes":
-        people = read_athletes_file(upload.content, upload.name)
+        sheet = choose_sheet(upload, KEY)
+        with reading(KEY) as progress:
+            people = read_athletes_file(upload.content, upload.name, sheet, progress)
         st.write(f"{numbers.counted(len(people), 'athlete')} in {upload.name}.")
         st.dataframe(people.head(SHOWN_ROWS), hide_index=True, alt="Athletes in the file")
         if st.button("Store these athletes", type="primary", key="store_athletes"):
@@ -57,10 +59,17 @@ try:
             "Add athletes that are not known yet, with their code as name", key="import_add"
         )
         mapping = st.selectbox("Read by", [OWN_COLUMNS, *ask(list_mappings)], key="import_mapping")
-        table = read_efforts(
-            store, upload.content, upload.name, None if mapping == OWN_COLUMNS else mapping
-        )
-        check = check_rows(store, table, add_athletes)
+        sheet = choose_sheet(upload, KEY)
+        with reading(KEY) as progress:
+            table = read_efforts(
+                store,
+                upload.content,
+                upload.name,
+                None if mapping == OWN_COLUMNS else mapping,
+                sheet,
+                progress,
+            )
+            check = check_rows(store, table, add_athletes, progress)
         page_parts.show_import(table.name, check)
         if st.button("Store this file", type="primary", key="store_efforts"):
             report = import_efforts(

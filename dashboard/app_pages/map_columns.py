@@ -8,7 +8,7 @@ import streamlit as st
 
 from dashboard import numbers, page_parts
 from dashboard.access import require
-from dashboard.file_choice import choose_rows
+from dashboard.file_choice import choose_rows, choose_sheet, reading
 from dashboard.mapping_form import mapping_form
 from dashboard.reads import ask, own_store
 from db.errors import StoreError
@@ -24,6 +24,7 @@ from db.kept_mappings import (
 from db.measures import list_measures
 from db.text_tables import read_text_table
 
+KEY = "mapping"
 NEW = "A new mapping"
 
 person = require("director", "coach")
@@ -70,12 +71,14 @@ if saved:
     page_parts.quiet(f"Saved: {numbers.listed(saved)}.")
     with st.expander("Rename or delete a saved mapping"):
         change_saved()
-chosen = choose_rows("mapping")
+chosen = choose_rows(KEY)
 if chosen is None:
     st.info("Choose a file of the kind to be read, or paste some of its rows.")
     st.stop()
 try:
-    table = read_text_table(chosen.content, chosen.name)
+    sheet = choose_sheet(chosen, KEY)
+    with reading(KEY) as progress:
+        table = read_text_table(chosen.content, chosen.name, sheet, progress)
     columns = [str(column) for column in table.frame]
     start = st.selectbox("Start from", [NEW, *saved], key="mapping_start")
     page_parts.quiet("The first rows of the file:")
@@ -91,7 +94,7 @@ try:
     seen = mapped_by(store, table, mapping)
     check = check_rows(store, seen, add_athletes=not person.limited)
     st.header("As it would be stored")
-    page_parts.show_import(chosen.name, check)
+    page_parts.show_import(table.name, check)
     name = st.text_input(
         "Name of the mapping", "" if start == NEW else start, key=f"mapping_name_{begun}"
     )

@@ -10,7 +10,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
-__all__ = ["Measured", "in_fresh_process"]
+__all__ = ["Measured", "in_fresh_process", "peak_mib"]
 
 
 @dataclass(frozen=True)
@@ -28,8 +28,12 @@ def in_fresh_process(task: Callable[..., Any], *arguments: Any) -> Measured:
         return pool.submit(_measured, task, arguments).result()
 
 
-def _measured(task: Callable[..., Any], arguments: tuple[Any, ...]) -> Measured:
-    value = task(*arguments)
+def peak_mib() -> float:
+    """Return the most memory that this process or a child of it has held so far."""
     who = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
     peak = max(resource.getrusage(each).ru_maxrss for each in who)
-    return Measured(value, peak / (2**20 if sys.platform == "darwin" else 2**10))
+    return peak / (2**20 if sys.platform == "darwin" else 2**10)
+
+
+def _measured(task: Callable[..., Any], arguments: tuple[Any, ...]) -> Measured:
+    return Measured(task(*arguments), peak_mib())

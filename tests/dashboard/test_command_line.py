@@ -27,6 +27,7 @@ from db.store import Store
 from tests.dashboard import artificial
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import WARMCURVE, post_form, quiet_environment, serving
+from tests.db.test_excel_files import workbook
 
 COMMANDS = (
     "demo serve import athletes measure advise sheet fit export person backup restore check"
@@ -147,6 +148,35 @@ def test_dry_run_stores_nothing(path: Path, tmp_path: Path) -> None:
     shown = run("import", efforts_file(tmp_path), "--dry-run", "--add-athletes", "--db", path)
     assert "180 to store + 24 known" in shown.stdout
     assert data_summary(Store(path))["efforts"].sum() == 24
+
+
+def test_the_sheet_that_was_read_is_named_and_the_others_are_counted(
+    path: Path, tmp_path: Path
+) -> None:
+    file = tmp_path / "season.xlsx"
+    file.write_bytes(workbook(["May", "June", "July"], hidden=["Lists"]))
+    shown = run("import", file, "--add-athletes", "--db", path)
+    assert shown.stdout.startswith("season.xlsx, sheet May: 1 rows read = 1 stored")
+    assert (
+        "The sheet May was read. 2 others were not: June, July. Read another with --sheet NAME. "
+        "Hidden, and not read: Lists."
+    ) in shown.stderr
+    shown = run("import", file, "--sheet", "lists", "--dry-run", "--db", path)
+    assert shown.stdout.startswith("season.xlsx, sheet Lists: 1 rows read")
+    shown = run("import", file, "--sheet", "August", "--db", path)
+    assert (shown.exit_code, shown.stdout) == (1, "")
+    assert "has no sheet 'August'. Its sheets are May, June, July, Lists." in shown.stderr
+
+
+def test_athletes_are_read_from_the_sheet_that_is_named(path: Path, tmp_path: Path) -> None:
+    file = tmp_path / "squad.xlsx"
+    with pd.ExcelWriter(file) as book:
+        pd.DataFrame({"club": ["Ours"]}).to_excel(book, sheet_name="Club", index=False)
+        pd.DataFrame({"athlete": ["A1"]}).to_excel(book, sheet_name="Squad", index=False)
+    assert "column athlete is missing" in run("athletes", file, "--db", path).stderr
+    shown = run("athletes", file, "--sheet", "Squad", "--db", path)
+    assert "1 added" in shown.stdout
+    assert "The sheet Squad was read. 1 other was not: Club." in shown.stderr
 
 
 @pytest.mark.parametrize("name", ["missing.csv", "notes.docx"])

@@ -17,7 +17,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from db import file_kinds
+from db import import_limits, text_files
 from db.checks import check
 from db.corrections import correctable_rows, store_corrected
 from db.effort_files import COLUMNS, read_table
@@ -109,19 +109,19 @@ def test_the_quick_way_of_reading_reads_what_the_thorough_one_reads(
     rows: list[list[str]], end: str, delimiter: str
 ) -> None:
     content = ("a" + delimiter + "b" + end + end.join(map(delimiter.join, rows))).encode()
-    quick = file_kinds._plain_rows(content, delimiter)
+    quick = text_files._plain_rows(content, "x.csv", delimiter)
     if quick is None:
         return
-    slow = file_kinds._quoted_rows(content, "x.csv", delimiter)
+    slow = text_files._quoted_rows(content, "x.csv", delimiter)
     assert (quick.header, quick.lines.tolist()) == (slow.header, slow.lines.tolist())
     assert (quick.broken, quick.decimal_comma) == (slow.broken, slow.decimal_comma)
     assert [c.to_pylist() for c in quick.columns] == [c.to_pylist() for c in slow.columns]
 
 
 def test_both_ways_of_reading_are_taken() -> None:
-    assert file_kinds._plain_rows(f"{HEADER}\n{ROW}\n".encode(), ",") is not None
-    assert file_kinds._plain_rows(f'{HEADER}\n"{ROW}"\n'.encode(), ",") is None
-    assert file_kinds._plain_rows(f"{HEADER}\n{ROW},more\n".encode(), ",") is None
+    assert text_files._plain_rows(f"{HEADER}\n{ROW}\n".encode(), "x.csv", ",") is not None
+    assert text_files._plain_rows(f'{HEADER}\n"{ROW}"\n'.encode(), "x.csv", ",") is None
+    assert text_files._plain_rows(f"{HEADER}\n{ROW},more\n".encode(), "x.csv", ",") is None
 
 
 def good_files() -> Iterator[tuple[str, bytes]]:
@@ -226,19 +226,19 @@ def packed(frame: pd.DataFrame | pa.Table) -> bytes:
 def test_a_parquet_file_that_unpacks_to_far_more_is_refused_before_it_is_read(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    many = packed(pa.table({"athlete": pa.array(np.zeros(file_kinds.MOST_ROWS + 1, np.int8))}))
+    many = packed(pa.table({"athlete": pa.array(np.zeros(import_limits.MOST_ROWS + 1, np.int8))}))
     assert len(many) < 100_000
     long_text = pa.DictionaryArray.from_arrays(np.zeros(20_000, np.int8), ["x" * 100_000])
     long = packed(pa.table({"athlete": long_text}))
-    wide = packed(pa.table({f"c{place}": [1] for place in range(file_kinds.MOST_COLUMNS + 1)}))
-    with pytest.raises(BadInput, match="bytes when unpacked, and an import takes at most 1,073,"):
+    wide = packed(pa.table({f"c{place}": [1] for place in range(import_limits.MOST_COLUMNS + 1)}))
+    with pytest.raises(BadInput, match="bytes when unpacked, and an import takes at most 268,"):
         read_text_table(long, "long.parquet")
     monkeypatch.setattr(pyarrow.parquet.ParquetFile, "read", None)
     with pytest.raises(BadInput, match="has 5,000,001 rows, and an import takes at most 5,000,000"):
         read_text_table(many, "many.parquet")
     with pytest.raises(BadInput, match="has 1,001 columns, and an import takes at most 1,000"):
         read_text_table(wide, "wide.parquet")
-    monkeypatch.setattr(file_kinds, "MOST_BYTES", 1_000_000)
+    monkeypatch.setattr(import_limits, "MOST_BYTES", 1_000_000)
     zeros = packed(pd.DataFrame({"value": np.zeros(500_000), "other": np.arange(500_000) * 1.0}))
     with pytest.raises(BadInput, match="bytes when unpacked, and an import takes at most 1,000,00"):
         read_text_table(zeros, "zeros.parquet")
@@ -255,7 +255,7 @@ def test_a_sheet_that_unpacks_to_far_more_is_refused_before_it_is_read(
     content = io.BytesIO()
     with zipfile.ZipFile(content, "w", zipfile.ZIP_DEFLATED) as sheet:
         sheet.writestr("xl/worksheets/sheet1.xml", b"0" * 3_000_000)
-    monkeypatch.setattr(file_kinds, "MOST_BYTES", 2_000_000)
+    monkeypatch.setattr(import_limits, "MOST_BYTES", 2_000_000)
     with pytest.raises(BadInput, match="has 3,000,000 bytes when unpacked, and an import takes at"):
         read_text_table(content.getvalue(), "bomb.xlsx")
 

@@ -14,6 +14,8 @@ import pytest
 from db.effort_files import NEEDED, read_table
 from db.errors import BadInput
 from db.parsed_rows import parse_rows
+from db.text_tables import read_text_table
+from tests.db.hostile_files import many, sheet, workbook
 
 HEADER = ",".join(NEEDED)
 ROW = "A1,2026-03-01T09:00,jump_height,1,41.5"
@@ -161,3 +163,42 @@ def test_files_that_cannot_be_read(content, name, sentence):
 def test_a_file_that_is_not_there(tmp_path):
     with pytest.raises(BadInput, match=r"none\.csv cannot be read: No such file"):
         read_table(tmp_path / "none.csv")
+
+
+class Ended(BaseException):
+    """What the program throws to end a page, which is no exception that anybody catches."""
+
+
+@pytest.mark.parametrize(
+    ("content", "name", "looks"),
+    [
+        (b'a,b\n"1",2\n' + b"1,2\n" * 60_000, "x.csv", 4),
+        (workbook(rows=sheet(many(b"<row><c><v>1</v></c></row>", 20_000))), "x.xlsx", 4),
+        (parquet(pd.DataFrame({"a": [1], "b": [2], "c": [3]})), "x.parquet", 4),
+    ],
+    ids=["csv", "xlsx", "parquet"],
+)
+def test_whoever_is_told_how_far_the_reading_is_can_end_it(content, name, looks):
+    told = []
+
+    def progress(share, what):
+        told.append(share)
+        if len(told) == looks:
+            raise Ended
+
+    with pytest.raises(Ended):
+        read_text_table(content, name, progress=progress)
+    assert told == sorted(told) and 0 <= told[0] <= told[-1] <= 1
+
+
+def test_a_folder_and_a_file_without_end_are_refused(tmp_path):
+    folder = tmp_path / "season.csv"
+    folder.mkdir()
+    with pytest.raises(BadInput, match="season.csv is a folder. Name the files in it."):
+        read_text_table(folder)
+    (tmp_path / "endless.csv").symlink_to("/dev/zero")
+    with pytest.raises(BadInput, match="endless.csv has at least 268,435,457 bytes"):
+        read_text_table(tmp_path / "endless.csv")
+    (tmp_path / "endless.pdf").symlink_to("/dev/zero")
+    with pytest.raises(BadInput, match="of a kind that cannot be read"):
+        read_text_table(tmp_path / "endless.pdf")

@@ -1,0 +1,86 @@
+"""How much an import takes, asked while a file is read, before anything large is made of it.
+
+Five million efforts of the five columns that every file needs come to 256 MiB of text at about
+60 bytes a row, and to some 2 GiB of memory: as much as an ordinary computer has to spare. A
+squad of 40 that makes 100 efforts a week has that many after 24 years. A file that is small can
+say that it is larger than any memory, or unpack to it; what is counted here is what it would
+become.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from db.errors import BadInput
+
+Progress = Callable[[float, str], None]
+
+MOST_ROWS = 5_000_000
+# Cells may have ends of lines in them.
+MOST_LINES = 4 * MOST_ROWS
+MOST_COLUMNS = 1_000
+MOST_CELLS = 25_000_000
+MOST_BYTES = 2**28
+# Cells of a spreadsheet go up to 32,767 characters; a row of efforts takes some hundred.
+MOST_CELL_CHARACTERS = 32_767
+MOST_ROW_BYTES = 2**20
+# Each is remembered with its text.
+MOST_BROKEN_ROWS = 100_000
+# A sheet is taken apart cell by cell, a hundred times as slowly as text is.
+MOST_SHEET_CELLS = 2_000_000
+
+
+def untold(share: float, what: str) -> None:
+    """Tell nobody how far the reading is."""
+
+
+def check_size(
+    name: str,
+    rows: int = 0,
+    lines: int = 0,
+    columns: int = 0,
+    cells: int = 0,
+    file_bytes: int = 0,
+    unpacked_bytes: int = 0,
+    so_far: bool = False,
+) -> None:
+    """Refuse a file as soon as it is known to be larger than an import takes.
+
+    Parameters
+    ----------
+    name : str
+        Name of the file.
+    rows, lines, columns, cells, file_bytes, unpacked_bytes : int
+        What was counted; blank lines are rows, and empty cells are cells.
+    so_far : bool
+        Whether more may follow.
+
+    Raises
+    ------
+    BadInput
+        If one of them is more than is allowed.
+    """
+    for count, most, what in (
+        (rows, MOST_ROWS, "rows"),
+        (lines, MOST_LINES, "lines"),
+        (columns, MOST_COLUMNS, "columns"),
+        (cells, MOST_CELLS, "cells"),
+        (file_bytes, MOST_BYTES, "bytes"),
+        (unpacked_bytes, MOST_BYTES, "bytes when unpacked"),
+    ):
+        if count > most:
+            found = f"{count:,} {what}"
+            raise too_large(name, f"at least {found}" if so_far else found, f"{most:,}")
+
+
+def too_large(name: str, found: str, allowed: str) -> BadInput:
+    """Give the refusal of a file that is larger than an import takes."""
+    what_to_do = (
+        "Take out the columns that are not needed"
+        if found.endswith("columns")
+        else "Divide it into several files"
+    )
+    return BadInput(
+        f"The file {name} has {found}, and an import takes at most {allowed}. {what_to_do}. "
+        "Nothing was read."
+    )

@@ -1,0 +1,18 @@
+"""Texts from files as they stand in sentences: short enough to be read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+_LONGEST, _MOST = 60, 20
+
+
+def shortened(text: str) -> str:
+    """Give a text, or its beginning."""
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}..."
+
+
+def some_of(names: Sequence[str]) -> str:
+    """List names, or the first of them and how many more there are."""
+    more = f" and {len(names) - _MOST} more" if len(names) > _MOST else ""
+    return ", ".join(map(shortened, names[:_MOST])) + more

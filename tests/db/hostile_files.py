@@ -1,0 +1,466 @@
+"""Files that are small, or say little of themselves, and would take all memory or all day."""
+
+from __future__ import annotations
+
+import io
+import struct
+import zipfile
+from collections.abc import Callable, Iterable, Iterator
+from itertools import repeat
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet
+
+HEADER = "athlete,started_at,measure,effort,value"
+ROW = "A1,2026-03-01T09:00,jump_height,1,41.5"
+PLAIN_CELL = '<c r="{}" t="str"><v>{}</v></c>'
+_MILLION = 1_000_000
+_MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+_OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+_PACKAGE = "http://schemas.openxmlformats.org/package/2006/relationships"
+_KIND = "application/vnd.openxmlformats-officedocument.spreadsheetml"
+_CONTENT_TYPES = (
+    '<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">'
+    '<Default Extension="rels" '
+    'ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
+    '<Default Extension="xml" ContentType="application/xml"/>'
+    f'<Override PartName="/xl/workbook.xml" ContentType="{_KIND}.sheet.main+xml"/>'
+    f'<Override PartName="/xl/worksheets/sheet1.xml" ContentType="{_KIND}.worksheet+xml"/>'
+    f'<Override PartName="/xl/sharedStrings.xml" ContentType="{_KIND}.sharedStrings+xml"/>'
+    f'<Override PartName="/xl/styles.xml" ContentType="{_KIND}.styles+xml"/></Types>'
+)
+Part = bytes | Iterable[bytes]
+
+
+def relations(*targets: tuple[str, str]) -> bytes:
+    """The list of what a part of a workbook refers to, by kind and target."""
+    listed = "".join(
+        f'<Relationship Id="r{place}" Type="{_OFFICE}/{kind}" Target="{target}"/>'
+        for place, (kind, target) in enumerate(targets, start=1)
+    )
+    return f'<Relationships xmlns="{_PACKAGE}">{listed}</Relationships>'.encode()
+
+
+def sheet_list(*names: str) -> bytes:
+    """The list of a workbook's sheets."""
+    listed = "".join(
+        f'<sheet name="{name}" sheetId="{place}" r:id="r{place}"/>'
+        for place, name in enumerate(names, start=1)
+    )
+    return (
+        f'<workbook xmlns="{_MAIN}" xmlns:r="{_OFFICE}"><sheets>{listed}</sheets></workbook>'
+    ).encode()
+
+
+def sheet(*rows: Part) -> Iterator[bytes]:
+    """A sheet around the XML of its rows."""
+    yield f'<worksheet xmlns="{_MAIN}"><sheetData>'.encode()
+    for row in rows:
+        yield from [row] if isinstance(row, bytes) else row
+    yield b"</sheetData></worksheet>"
+
+
+def plain_row(line: int, cells: str) -> bytes:
+    """A row of a sheet with texts from column A."""
+    written = "".join(
+        PLAIN_CELL.format(f"{letter}{line}", cell)
+        for letter, cell in zip("ABCDEFGH", cells.split(","), strict=False)
+    )
+    return f'<row r="{line}">{written}</row>'.encode()
+
+
+def workbook(method: int = zipfile.ZIP_DEFLATED, **parts: Part) -> bytes:
+    """A workbook of one sheet; parts are given by name, `_` for `/` and without ending."""
+    whole: dict[str, Part] = {
+        "[Content_Types].xml": _CONTENT_TYPES.encode(),
+        "_rels/.rels": relations(("officeDocument", "xl/workbook.xml")),
+        "xl/workbook.xml": sheet_list("Efforts"),
+        "xl/_rels/workbook.xml.rels": relations(
+            ("worksheet", "worksheets/sheet1.xml"),
+            ("sharedStrings", "sharedStrings.xml"),
+            ("styles", "styles.xml"),
+        ),
+        "xl/sharedStrings.xml": f'<sst xmlns="{_MAIN}"/>'.encode(),
+        "xl/styles.xml": f'<styleSheet xmlns="{_MAIN}"/>'.encode(),
+        "xl/worksheets/sheet1.xml": sheet(plain_row(1, HEADER), plain_row(2, ROW)),
+    }
+    names = {
+        "book": "xl/workbook.xml",
+        "book_relations": "xl/_rels/workbook.xml.rels",
+        "strings": "xl/sharedStrings.xml",
+        "styles": "xl/styles.xml",
+        "rows": "xl/worksheets/sheet1.xml",
+    }
+    whole |= {names.get(name, name): part for name, part in parts.items()}
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w", method) as archive:
+        for name, part in whole.items():
+            with archive.open(name, "w", force_zip64=True) as file:
+                for piece in [part] if isinstance(part, bytes) else part:
+                    file.write(piece)
+    return content.getvalue()
+
+
+def many(what: bytes, count: int) -> Iterator[bytes]:
+    """The same bytes many times over, some of them at a time."""
+    each = 10_000
+    yield from repeat(what * each, count // each)
+    yield what * (count % each)
+
+
+def two_rows_far_apart() -> bytes:
+    """Rows 1 and 2,000,000,000."""
+    return workbook(rows=sheet(plain_row(1, HEADER), plain_row(2_000_000_000, ROW)))
+
+
+def only_the_last_column(rows: int = 20_000) -> bytes:
+    """Rows of which only the last cell that a sheet can have is filled."""
+    cells = "".join(
+        f'<row r="{line}"><c r="XFD{line}"><v>1</v></c></row>' for line in range(1, rows + 1)
+    )
+    return workbook(rows=sheet(cells.encode()))
+
+
+def unpacks_to_gigabytes(size: int = 2**31) -> bytes:
+    """A sheet of blanks."""
+    return workbook(rows=sheet(many(b" ", size)))
+
+
+def shared_texts(count: int = 20 * _MILLION) -> bytes:
+    """A list of texts that no cell needs."""
+    listed = many(b"<si><t/></si>", count)
+    return workbook(strings=_around("sst", listed))
+
+
+def long_shared_texts(count: int = 7_000, length: int = 32_000) -> bytes:
+    """A list of the longest texts that are allowed."""
+    listed = many(b"<si><t>" + b"x" * length + b"</t></si>", count)
+    return workbook(strings=_around("sst", listed))
+
+
+def styles(count: int = 10 * _MILLION) -> bytes:
+    """A list of formats that no cell needs."""
+    return workbook(styles=_around("styleSheet", many(b"<xf/>", count), "cellXfs"))
+
+
+def sheets(count: int = 50_000) -> bytes:
+    """More sheets than anybody makes."""
+    return workbook(
+        book=sheet_list(*(f"S{place}" for place in range(count))),
+        book_relations=relations(*[("worksheet", "worksheets/sheet1.xml")] * count),
+    )
+
+
+def parts(count: int = 300_000) -> bytes:
+    """An archive of empty parts, as its list has them."""
+    entry = struct.pack(
+        "<4s4B4HL2L5H2L", b"PK\x01\x02", 20, 3, 20, 0, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0, 0
+    )
+    listed = (entry + b"x") * count
+    end = struct.pack("<4s4H2LH", b"PK\x05\x06", 0, 0, 65_535, 65_535, len(listed), 0, 0)
+    return b"PK\x03\x04" + listed + end
+
+
+def nested(depth: int = 20 * _MILLION) -> bytes:
+    """Elements within elements."""
+    return workbook(rows=sheet(many(b"<a>", depth)))
+
+
+def one_long_cell(length: int = 200 * _MILLION) -> bytes:
+    """A cell with a text of many megabytes."""
+    text = [b'<row r="1"><c t="inlineStr"><is><t>', *many(b"x", length), b"</t></is></c></row>"]
+    return workbook(rows=sheet(text))
+
+
+def one_long_tag(length: int = 200 * _MILLION) -> bytes:
+    """A tag of many megabytes."""
+    return workbook(rows=sheet([b'<row r="1" spans="', *many(b"x", length), b'"></row>']))
+
+
+def one_long_remark(length: int = 200 * _MILLION) -> bytes:
+    """A remark of many megabytes."""
+    return workbook(rows=sheet([b"<!--", *many(b"x", length), b"-->"]))
+
+
+def merged_ranges(count: int = 11 * _MILLION) -> bytes:
+    """Ranges of cells that are merged, under an ordinary table."""
+    rows = list(sheet(plain_row(1, HEADER), plain_row(2, ROW)))
+    rows[-1] = b"</sheetData><mergeCells>"
+    ranges = many(b'<mergeCell ref="A1:B2"/>', count)
+    return workbook(rows=[*rows, *ranges, b"</mergeCells></worksheet>"])
+
+
+def empty_cells(count: int = 60 * _MILLION) -> bytes:
+    """Cells that are there and hold nothing."""
+    row = b"<row>" + b"<c/>" * 500 + b"</row>"
+    return workbook(rows=sheet(many(row, count // 500)))
+
+
+def full_cells(count: int = 15 * _MILLION) -> bytes:
+    """More cells than an import takes, each with a number."""
+    row = b"<row>" + b"<c><v>1</v></c>" * 500 + b"</row>"
+    return workbook(rows=sheet(many(row, count // 500)))
+
+
+def entities() -> bytes:
+    """Ten entities, each of ten of the one before."""
+    declared = '<!ENTITY a0 "x">' + "".join(
+        f'<!ENTITY a{n} "{f"&a{n - 1};" * 10}">' for n in range(1, 11)
+    )
+    rows = list(sheet(b"<row><c><v>&a10;</v></c></row>"))
+    return workbook(rows=[f"<!DOCTYPE x [{declared}]>".encode(), *rows])
+
+
+def outside_entity() -> bytes:
+    """An entity that stands for a file of this machine."""
+    rows = list(sheet(b"<row><c><v>&file;</v></c></row>"))
+    return workbook(rows=[b'<!DOCTYPE x [<!ENTITY file SYSTEM "file:///etc/passwd">]>', *rows])
+
+
+def hungry_packing() -> bytes:
+    """A part packed in a way that asks for four gigabytes before it unpacks anything."""
+    content = workbook(method=zipfile.ZIP_LZMA)
+    return content.replace(b"\x05\x00\x5d\x00\x00\x80\x00", b"\x05\x00\x5d\xff\xff\xff\xff")
+
+
+def parquet(table: pa.Table, **settings: object) -> bytes:
+    """A table as Parquet, packed well."""
+    content = io.BytesIO()
+    pyarrow.parquet.write_table(table, content, compression="zstd", **settings)
+    return content.getvalue()
+
+
+def cells_of_nothing(rows: int = _MILLION, columns: int = 100) -> bytes:
+    """Many cells, all zero, that pack to almost nothing."""
+    zeros = pa.array(np.zeros(rows, np.int8))
+    return parquet(pa.table([zeros] * columns, [f"c{place}" for place in range(columns)]))
+
+
+def repeated_text(rows: int = 20_000, length: int = 100_000) -> bytes:
+    """One long text, of which each row has the number."""
+    return parquet(
+        pa.table(
+            {"athlete": pa.DictionaryArray.from_arrays(np.zeros(rows, np.int8), ["x" * length])}
+        )
+    )
+
+
+def shared_prefixes(rows: int = 400, length: int = 600_000) -> bytes:
+    """Texts written as what they share with the one before."""
+    texts = pa.array([f"{'x' * length}{row}" for row in range(rows)])
+    return parquet(
+        pa.table({"athlete": texts}),
+        use_dictionary=False,
+        column_encoding={"athlete": "DELTA_BYTE_ARRAY"},
+        data_page_size=2**30,
+        write_statistics=False,
+    )
+
+
+def nested_columns() -> bytes:
+    """Lists in lists in a cell."""
+    return parquet(pa.table({"value": [[[1.0] * 100] * 100]}))
+
+
+def described_columns(columns: int = 300_000) -> bytes:
+    """Columns without a row."""
+    content = io.BytesIO()
+    schema = pa.schema([(f"{place:x}", pa.int32()) for place in range(columns)])
+    pyarrow.parquet.ParquetWriter(content, schema, store_schema=False).close()
+    return content.getvalue()
+
+
+def long_description(length: int = 20 * _MILLION) -> bytes:
+    """A file that says much of itself."""
+    table = pa.table({"athlete": ["A1"]}).replace_schema_metadata({"x": "y" * length})
+    return parquet(table)
+
+
+def false_sizes(length: int = 300 * _MILLION) -> bytes:
+    """A page of hundreds of megabytes in a file that says that it has one byte."""
+    content = parquet(
+        pa.table({"athlete": ["x" * length]}), use_dictionary=False, write_statistics=False
+    )
+    column = pyarrow.parquet.ParquetFile(io.BytesIO(content)).metadata.row_group(0).column(0)
+    return _said_instead(content, column.total_uncompressed_size, 1)
+
+
+def false_rows(rows: int = 8 * _MILLION) -> bytes:
+    """Millions of rows in groups, in a file that says that it has two."""
+    content = parquet(
+        pa.table({"athlete": pa.array(np.zeros(rows, np.int8))}), row_group_size=rows // 2
+    )
+    return _said_instead(content, rows, 2)
+
+
+def many_pages(pages: int = 400_000) -> bytes:
+    """A page for each row."""
+    values = pa.array(np.arange(pages))
+    return parquet(
+        pa.table({"value": values}),
+        use_dictionary=False,
+        data_page_size=1,
+        write_batch_size=1,
+        write_statistics=False,
+    )
+
+
+def commas(count: int = 5 * _MILLION) -> bytes:
+    """A header of nothing but commas."""
+    return b"," * count + b"\n1\n"
+
+
+def wide_header(columns: int = 50_000, lines: int = 20_000) -> bytes:
+    """A header of many columns over lines of one cell."""
+    return ",".join(f"c{place}" for place in range(columns)).encode() + b"\n1" * lines
+
+
+def short_lines(columns: int = 1_000, lines: int = 3 * _MILLION) -> bytes:
+    """Lines of one cell under the widest header that is allowed."""
+    return ",".join(f"c{place}" for place in range(columns)).encode() + b"\n1" * lines
+
+
+def short_quoted_lines(columns: int = 1_000, lines: int = 3 * _MILLION) -> bytes:
+    """The same, with quotes, so that each line must be taken apart."""
+    return ",".join(f'"c{place}"' for place in range(columns)).encode() + b"\n1" * lines
+
+
+def broken_lines(lines: int = 4 * _MILLION) -> bytes:
+    """Rows that all lack a cell."""
+    return HEADER.encode() + b'\n"A1",2026-03-01T09:00,jump_height,1' * lines
+
+
+def commas_below(lines: int = 240, count: int = _MILLION) -> bytes:
+    """Rows of a million empty cells under an ordinary header."""
+    return f'"{HEADER}"\n'.encode() + (b"," * count + b"\n") * lines
+
+
+def endless_quote(length: int = 200 * _MILLION) -> bytes:
+    """A quote that never closes."""
+    return f'{HEADER}\n{ROW}\n"'.encode() + b"x" * length
+
+
+def endless_quoted_lines(lines: int = 20 * _MILLION) -> bytes:
+    """Cells that each hold an end of line, in one row."""
+    return f"{HEADER}\n{ROW}\n".encode() + b'"\n",' * lines
+
+
+def endless_line(length: int = 200 * _MILLION) -> bytes:
+    """A line that never ends."""
+    return f"{HEADER}\n{ROW}\n".encode() + b"x" * length
+
+
+def blank_lines(count: int = 200 * _MILLION) -> bytes:
+    """Lines with nothing in them."""
+    return f"{HEADER}\n{ROW}\n".encode() + b"\n" * count
+
+
+def blank_returns(count: int = 200 * _MILLION) -> bytes:
+    """Lines with nothing in them, as old computers ended them."""
+    return f"{HEADER}\r{ROW}\r".encode() + b"\r" * count
+
+
+def zeros(count: int = 200 * _MILLION) -> bytes:
+    """Bytes of nothing, as in a file that was never written."""
+    return f"{HEADER}\n{ROW}\n".encode() + bytes(count)
+
+
+def wide_signs(count: int = 120 * _MILLION) -> bytes:
+    """UTF-16 whose signs take more room in UTF-8, in a line that never ends."""
+    return f"{HEADER}\n{ROW}\n".encode("utf-16") + "走".encode("utf-16-le") * count
+
+
+def wide_blank_lines(count: int = 120 * _MILLION) -> bytes:
+    """UTF-16 of blank lines."""
+    return f"{HEADER}\n{ROW}\n".encode("utf-16") + "\n".encode("utf-16-le") * count
+
+
+def too_many_bytes(count: int = 300 * _MILLION) -> bytes:
+    """A text that is ordinary but for its size."""
+    return f"{HEADER}\n".encode() + f"{ROW}\n".encode() * (count // len(ROW))
+
+
+def false_dimension() -> bytes:
+    """An ordinary sheet that says that it fills all the cells there are."""
+    rows = list(sheet(plain_row(1, HEADER), plain_row(2, ROW)))
+    rows[0] = rows[0].replace(b"<sheetData>", b'<dimension ref="A1:XFD1048576"/><sheetData>')
+    return workbook(rows=rows)
+
+
+Maker = Callable[[], bytes]
+# By the ending of their names.
+HOSTILE: dict[str, tuple[Maker, ...]] = {
+    "xlsx": (
+        two_rows_far_apart,
+        only_the_last_column,
+        unpacks_to_gigabytes,
+        shared_texts,
+        long_shared_texts,
+        styles,
+        sheets,
+        parts,
+        nested,
+        one_long_cell,
+        one_long_tag,
+        one_long_remark,
+        merged_ranges,
+        empty_cells,
+        full_cells,
+        entities,
+        outside_entity,
+        hungry_packing,
+    ),
+    "parquet": (
+        cells_of_nothing,
+        repeated_text,
+        shared_prefixes,
+        nested_columns,
+        described_columns,
+        long_description,
+        false_sizes,
+        false_rows,
+        many_pages,
+    ),
+    "csv": (
+        commas,
+        wide_header,
+        short_lines,
+        short_quoted_lines,
+        broken_lines,
+        commas_below,
+        endless_quote,
+        endless_quoted_lines,
+        endless_line,
+        blank_lines,
+        blank_returns,
+        zeros,
+        wide_signs,
+        wide_blank_lines,
+        too_many_bytes,
+    ),
+}
+
+
+def _around(tag: str, pieces: Iterable[bytes], inner: str = "") -> Iterator[bytes]:
+    yield f'<{tag} xmlns="{_MAIN}">'.encode() + (f"<{inner}>".encode() if inner else b"")
+    yield from pieces
+    yield (f"</{inner}>" if inner else "").encode() + f"</{tag}>".encode()
+
+
+def _said_instead(content: bytes, true: int, false: int) -> bytes:
+    """Let the description of a file name another number, in as many bytes."""
+    written = _sevens(2 * true)
+    length = len(written)
+    other = _sevens(2 * false).ljust(length, b"\x80")
+    other = bytes(byte | 128 for byte in other[:-1]) + b"\x00"
+    start = len(content) - 8 - int.from_bytes(content[-8:-4], "little")
+    return content[:start] + content[start:].replace(written, other)
+
+
+def _sevens(number: int) -> bytes:
+    written = bytearray()
+    while number > 127:
+        written.append(number & 127 | 128)
+        number >>= 7
+    return bytes([*written, number])
