@@ -135,7 +135,7 @@ class GameFiles:
             "ready": game_words.clock(line.ready_at),
             "advised_volume": plan.advised_volume,
             "standard_volume": plan.standard_volume,
-            "reason": plan.reason,
+            "set_by_hand": "yes" if line.player.own_length else "no",
             "loss_pct": loss[0],
             "loss_pct_low": loss[1],
             "loss_pct_high": loss[2],
@@ -185,7 +185,6 @@ def _phone_page() -> Template:
 
 
 def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
-    own = line.player.own_length
     return {
         "name": line.name,
         "begins": game_words.clock(line.begins_at),
@@ -194,8 +193,6 @@ def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
         "efforts_from": game_words.clock(line.efforts_at),
         "ready": game_words.clock(line.ready_at),
         "starts": game_words.clock(wave.starts_at),
-        "why": f"Set by the coach: {line.player.plan.reason}"
-        if own and line.player.plan.reason
-        else "",
+        "how": game_words.SET_BY_HAND.capitalize() if line.player.own_length else "",
         "bench": game_words.bench_line(line, wave, unit),
     }

@@ -20,6 +20,7 @@ from reportlab.pdfgen.canvas import Canvas
 from dashboard import game_words, numbers, words
 from dashboard.game_columns import Block, BlockLine, Columns, fitted_columns
 from dashboard.game_lines import Line, WaveLines
+from dashboard.game_words import SET_BY_HAND
 from dashboard.pdf_text import BOLD, REGULAR, place_text, register_fonts
 from db.games import Game
 
@@ -238,10 +239,9 @@ def _wave_line(line: Line, wave: WaveLines) -> BlockLine:
     """Return an athlete's line; what differs from the wave is said under it."""
     plan, under = line.player.plan, ""
     if line.player.own_length:
-        why = plan.reason or "set by the coach"
-        advised = "" if plan.advised_volume is None else numbers.number(plan.advised_volume)
-        under = f"from {game_words.clock(line.begins_at)}: {why}" + (
-            f" (advised {advised})" if advised else ""
+        advised = plan.advised_volume
+        under = f"from {game_words.clock(line.begins_at)}: {SET_BY_HAND}" + (
+            "" if advised is None else f" (advised {numbers.number(advised)})"
         )
     elif not wave.as_the_wave(line):
         under = (

@@ -18,6 +18,8 @@ REGION_ORDER = (
     "General part: moving, through the whole range. Ankles, then hips and knees; shoulder blades"
     " and neck, then elbows. No static holds of 60 seconds and more."
 )
+SET_BY_HAND = "set by hand"
+"""What is said to everybody of a length of an athlete's own: never why, which may be health."""
 MOST_LISTED = 3
 CLOSE_MINUTES = 3.0
 """Maximal efforts nearer to the start than this may still tire (Gouvea et al. 2013, Dobbs et al.

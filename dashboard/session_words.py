@@ -274,6 +274,11 @@ def minutes_text(minutes: float) -> str:
 
 
 def whom(plan: SessionPlan, names: Mapping[str, str]) -> str:
-    """Return for whom a plan is, and its note."""
+    """Return for whom a plan is."""
     who = "nobody in particular" if plan.athlete is None else names.get(plan.athlete, plan.athlete)
-    return f"For {who}." + (f" Note: {plan.note}" if plan.note else "")
+    return f"For {who}."
+
+
+def note(plan: SessionPlan) -> str:
+    """Return the note of a plan, for staff: it may say why, so it is on no paper."""
+    return f" Note: {plan.note}" if plan.note else ""

@@ -18,6 +18,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Table, TableStyle
 
 from dashboard import numbers, words
+from dashboard.game_words import SET_BY_HAND
 from dashboard.palette import CALLS
 from dashboard.pdf_text import BOLD, REGULAR, paragraph, place_text, register_fonts
 
@@ -26,7 +27,6 @@ TITLE_HEIGHT = 26 * mm
 CAUTION_HEIGHT = 20 * mm
 COLUMNS_MM = (72, 24, 20, 38, 26)
 NO_CURVES = "No curves yet: lengths set by the coach alone."
-LONGEST_REASON = 160
 LONGEST_NAME = 80
 GROUPS = {
     "long": "Long: still getting better at the standard",
@@ -71,7 +71,7 @@ def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
     ----------
     rows
         One row per athlete: `athlete, name, position, advised_volume, chosen_volume,
-        standard_volume, call, reason`. Volumes in `heading.volume_unit`; `chosen_volume` is
+        standard_volume, call`. Volumes in `heading.volume_unit`; `chosen_volume` is
         missing where the coach has set none, and the advised volume stands instead.
     heading
         What stands at the top of every page.
@@ -128,7 +128,7 @@ def _long_date(day: date) -> str:
 
 def _table(rows: pd.DataFrame, unit: str) -> Table:
     """Return the athletes from long to short, a titled group for each call."""
-    lines: list[list[object]] = [["athlete", f"do ({unit})", "standard", "why", "done"]]
+    lines: list[list[object]] = [["athlete", f"do ({unit})", "standard", "how", "done"]]
     styles: list[tuple[object, ...]] = list(_STYLE)
     for call, group in _groups(rows):
         at = len(lines)
@@ -163,7 +163,7 @@ _STYLE = (
 def _groups(rows: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
     """Yield each call with its athletes, the longest first, then by name."""
     to_do = rows["chosen_volume"].fillna(rows["advised_volume"]).astype(float)
-    told = rows.fillna({"position": "", "reason": ""}).assign(to_do=to_do)
+    told = rows.fillna({"position": ""}).assign(to_do=to_do)
     ordered = told.sort_values(["to_do", "name"], ascending=[False, True], kind="stable")
     for call in CALLS:
         group = ordered[ordered["call"] == call]
@@ -192,8 +192,7 @@ def _box() -> Drawing:
 
 
 def _why(row: numbers.Row) -> str:
-    """Return why this volume: as advised, or the coach's reason beside what was advised."""
-    reason = shorten(row["reason"], LONGEST_REASON, placeholder=" …")
+    """Return whether this is as advised, and what was; the coach's reason is not for everybody."""
     if row["to_do"] == row["advised_volume"]:
-        return reason or "as advised"
-    return f"{reason or 'set by the coach'} (advised {numbers.number(row['advised_volume'])})"
+        return "as advised"
+    return f"{SET_BY_HAND} (advised {numbers.number(row['advised_volume'])})"

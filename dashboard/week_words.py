@@ -411,9 +411,10 @@ def _data(report: WeekReport) -> Section:
     if not items:
         says.append(f"Nothing is left to decide. Looked for: {finding_words.LOOKED_FOR}.")
     for row in report.set_aside.to_dict("records"):
+        # Why quotes what stood there, a note perhaps, and the week is printed and handed round.
         text = (
             f"{counted(int(row['rows']), 'row')} of {row['file']} set aside on"
-            f" {dates.day_of_year(row['day'])}, for example: {row['reason']}"
+            f" {dates.day_of_year(row['day'])}"
         )
         items.append(Item(text, Link("import_efforts", "Import")))
     return Section("Data of the week, and what to check", tuple(says), tuple(items))

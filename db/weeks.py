@@ -112,13 +112,13 @@ def set_aside_between(store: Store, first: date, last: date) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `file`, `day` of the import, `rows`, and `reason`, the commonest.
+        `file`, `day` of the import, `rows`.
     """
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT file, (\"at\" AT TIME ZONE 'UTC')::DATE AS day, count(*) AS rows, "
-            "mode(reason ORDER BY reason) AS reason FROM set_aside_detail WHERE in_force "
+            "SELECT file, (\"at\" AT TIME ZONE 'UTC')::DATE AS day, count(*) AS rows "
+            "FROM set_aside_detail WHERE in_force "
             "AND (\"at\" AT TIME ZONE 'UTC')::DATE BETWEEN ? AND ? GROUP BY ALL "
             "ORDER BY day, file",
             [first, last],

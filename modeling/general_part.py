@@ -42,10 +42,11 @@ class Region:
 
 @dataclass(frozen=True)
 class GeneralPart:
-    """The steps in order, whose minutes add up, and what to think about."""
+    """The steps in order, whose minutes add up, what to think about, and an unusual length."""
 
     steps: tuple[Region, ...]
     cautions: tuple[str, ...]
+    unusual: str
 
 
 WHOLE_BODY = (
@@ -145,7 +146,8 @@ def general_part(
             Region(WHOLE_BODY[0], whole, WHOLE_BODY[1]),
             *(Region(name, each, movements) for name, movements in used),
         ),
-        tuple(_cautions(minutes, stiff, static_hold_s, before_power)),
+        tuple(_cautions(static_hold_s, before_power)),
+        _unusual(minutes, stiff),
     )
 
 
@@ -156,14 +158,16 @@ def _trains(of_region: Collection[str], joints: set[str]) -> bool:
     )
 
 
-def _cautions(minutes: float, stiff: bool, static_hold_s: float, before_power: bool) -> list[str]:
-    found = []
+def _unusual(minutes: float, stiff: bool) -> str:
     least, most = USUAL_MINUTES[0], MOST_STIFF_MINUTES if stiff else USUAL_MINUTES[1]
-    if not least <= minutes <= most:
-        found.append(
-            f"{minutes:g} minutes: {least:g} to {most:g} are usual"
-            + (" for somebody stiff or slow to start." if stiff else ".")
-        )
+    if least <= minutes <= most:
+        return ""
+    whose = " for somebody stiff or slow to start" if stiff else ""
+    return f"{minutes:g} minutes: {least:g} to {most:g} are usual{whose}."
+
+
+def _cautions(static_hold_s: float, before_power: bool) -> list[str]:
+    found = []
     if static_hold_s >= LONG_HOLD_S and before_power:
         found.append(
             f"Static holds of {static_hold_s:g} s: holds of {LONG_HOLD_S:g} s and more per muscle "

@@ -63,7 +63,7 @@ def keep(said: str, exercises: list[PlannedExercise]) -> None:
 
 
 st.header(f"{plan.name}, {dates.day(plan.day, 'full')}")
-page_parts.quiet(session_words.whom(plan, names))
+page_parts.quiet(f"{session_words.whom(plan, names)}{session_words.note(plan)}")
 with st.expander("The session: day, athlete, bar and plates, general part"):
     session_forms.plan_form(person, plan, number)
 
@@ -82,7 +82,7 @@ else:
             hide_index=True,
             alt="The general part: regions in order with minutes and movements by plane",
         )
-    page_parts.bullets(session.general.cautions)
+    page_parts.bullets([session.general.unusual, *session.general.cautions])
     page_parts.quiet("Order and movements: common practice, no source.")
 
 st.header(

@@ -287,7 +287,7 @@ def test_the_sheet_says_what_a_coach_needs(kept: Store) -> None:
     assert "Test Club" in text and words.CAUTION in text
     assert "in the hall at 20 °C. Warm up for one best effort" in text
     assert "Short Two (bench)" in text and "Bench: efforts again" in text
-    assert "sore calf (advised 4" in text
+    assert "set by hand (advised 4" in text and "calf" not in text
     assert "10 min general" in text
     assert "Ankles, then hips and knees; shoulder blades and neck, then elbows." in text
     assert "against everybody at their own best length" in text
@@ -347,7 +347,7 @@ def test_the_phone_view_shows_one_line_large_and_runs_nothing(kept: Store) -> No
     files = game_files(kept, DAY, "jump_height")
     own, everybody = files.phone("A1").decode(), files.phone().decode()
     assert "<b>19:09</b>" in own and "<b>20</b>efforts from 19:15" in own
-    assert "Set by the coach: sore calf" in own and "Short Two" not in own
+    assert "Set by hand." in own and "calf" not in own + everybody and "Short Two" not in own
     assert all(name in everybody for name in NAMES.values())
     assert "<script" not in everybody and "http" not in everybody
 
@@ -362,11 +362,11 @@ def test_a_name_is_text_on_the_phone(kept: Store) -> None:
 def test_the_table_has_a_row_for_everybody(kept: Store) -> None:
     rows = pd.read_csv(io.BytesIO(game_files(kept, DAY, "jump_height").csv())).set_index("athlete")
     assert set(rows.index) == set(NAMES)
-    assert rows.loc["A1", ["begins", "volume", "ready", "reason"]].tolist() == [
+    assert rows.loc["A1", ["begins", "volume", "ready", "set_by_hand"]].tolist() == [
         "19:09",
         20.0,
         "19:25",
-        "sore calf",
+        "yes",
     ]
 
 

@@ -6,10 +6,8 @@ import io
 import re
 import stat
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import datetime
 from functools import cache
-from hashlib import sha256
 from itertools import product
 from pathlib import Path
 from zipfile import ZipFile
@@ -25,7 +23,6 @@ from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import Block, Element
 
 from dashboard import app_pages, downloads
-from dashboard.game_advice import usual_game
 from dashboard.gate import SESSION_COOKIE, Gate
 from dashboard.own_pages import exception_handlers
 from dashboard.places import PLACES
@@ -36,35 +33,26 @@ from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, e
 from db.errors import BadInput, StoreError
 from db.export_names import EXPORTS
 from db.exports import _QUERIES
-from db.finding_decisions import accept_finding
-from db.findings import open_findings
-from db.games import BenchRow, Game, GameWave, Player, save_game
 from db.imports import check_rows, import_efforts
-from db.lifted_sets import add_lifted_set
 from db.people import Person, add_person, get_person
 from db.plans import PlanEntry, save_choice
-from db.private_links import keep_link
-from db.running_tests import Method, NewRound, NewTest, StopRule, begin_round
-from db.session_plans import (
-    PlannedExercise,
-    Readiness,
-    SessionPlan,
-    save_planned_exercises,
-    save_readiness,
-    save_session_plan,
-)
 from db.sight import Sight, _Relation, _visible, in_sight, sight_of
 from db.store import Store
-from db.trials import TrialEntry, begin_trial
 from tests.dashboard.artificial import ATHLETES
 from tests.dashboard.conftest import HASH, ROUTER, fill, new_store
+from tests.dashboard.full_store import (
+    DAY,
+    EMPTY_DAY,
+    GAME_DAY,
+    HEADER,
+    SQUADS,
+    YOUTH_DAY,
+    full_store,
+)
 
 PAGE_FOLDER = Path(app_pages.__file__).parent
 PAGES = sorted(path.stem for path in PAGE_FOLDER.glob("*.py") if path.stem != "__init__")
 ROLES_OF = {place.script: place.roles for place in PLACES}
-SQUADS = {"A1": "First", "A2": "First", "A3": "Youth", "A4": "Youth", "A5": "Youth"}
-DAY, YOUTH_DAY, EMPTY_DAY = date(2026, 3, 14), date(2026, 3, 15), date(2026, 3, 16)
-GAME_DAY = date(2026, 3, 18)
 SEEN_BY = {
     "dora": set(SQUADS),
     "carl": set(SQUADS),
@@ -77,72 +65,11 @@ SEEN_BY = {
 COUNTS_OF_ALL = {"17 sessions", "204 efforts", "5 athletes", "4 athletes", "Few sessions"}
 EVERYBODY = list(SEEN_BY)
 ROLES = {"dora": "director", "carl": "coach", "yara": "coach", "long.one": "athlete"}
-HEADER = "athlete,started_at,measure,effort,value,volume_before"
-
-
-def game_of(codes: tuple[str, ...]) -> Game:
-    """A game of one wave, everybody of it on the bench with a reason of the coach's."""
-    starts = datetime(2026, 3, 18, 19, 30)
-    bench = (BenchRow(15.0, 2.0, (1.0, 0.5, 2.0)),)
-    return replace(
-        usual_game("jump_height", GAME_DAY, (starts,), {}),
-        waves=(GameWave(1, 1, 12.0, 5.0, (0.3, 0.1, 0.6)),),
-        players=tuple(
-            Player(
-                PlanEntry(
-                    GAME_DAY, code, "jump_height", "best", 1, 9.0, 15.0, 8.0, f"why of {code}"
-                ),
-                *("bench", 1, 1, True, 6.0, (0.2, 0.1, 0.4), bench),
-            )
-            for code in codes
-        ),
-    )
 
 
 @pytest.fixture(scope="module")
 def made_store(tmp_path_factory: pytest.TempPathFactory) -> Store:
-    """A filled store with two squads; everything that is kept about an athlete is there."""
-    store = new_store(tmp_path_factory.mktemp("nobody in") / "the club.duckdb")
-    fill(store)
-    squads = pd.DataFrame({"athlete": list(SQUADS), "squad": list(SQUADS.values())})
-    save_athletes(store, squads, "test")
-    add_person(store, Person("yara", "Yara Y", "coach", squads=("First",)), HASH, by="test")
-    for day, code in ((DAY, "A1"), (DAY, "A3"), (YOUTH_DAY, "A3")):
-        plan = PlanEntry(day, code, "jump_height", "best", 1, 40.0, 15.0, 35.0, f"reason of {code}")
-        save_choice(store, plan, "test")
-    save_game(store, game_of(("A1", "A2", "A3")), "test")
-    for code in ("A1", "A3"):
-        first = int(efforts(store, "jump_height", code)["effort_id"].iloc[0])
-        correct_effort(store, first, 41.5, f"slip of {code}", "test")
-    begin_round(
-        store,
-        NewRound(
-            "sprint_10m",
-            datetime(2026, 3, 14, 12),
-            tuple(NewTest(code, {"pain": False, "note": f"note of {code}"}) for code in SQUADS),
-            Method("value", "gates"),
-            StopRule(0.9, 3),
-        ),
-        "test",
-    )
-    for kind in ("jump", "unit"):
-        found = open_findings(store, "jump_height").set_index("kind").loc[kind]
-        accept_finding(store, int(found["finding_id"]), f"right of {found['athlete']}", "test")
-    for code in ("A1", "A3"):
-        session = SessionPlan(
-            f"session of {code}", DAY, code, "jump_height", note=f"note of {code}"
-        )
-        number = save_session_plan(store, session, "test")
-        lift = PlannedExercise("back_squat", "strength", load=100.0)
-        save_planned_exercises(store, number, [lift], "test")
-        add_lifted_set(store, code, "back_squat", DAY, 80.0, 0.7, "test")
-        save_readiness(store, number, Readiness(), "test")
-        begin_trial(store, TrialEntry(code, "jump_height", 8.0, 20.0, 5, (True, False) * 2), "test")
-        until = datetime.now(UTC) + timedelta(days=7)
-        keep_link(store, code, sha256(code.encode()).hexdigest(), until, "carl")
-    wrong = f"{HEADER}\nA3,2026-03-14T10:00,jump_height,1,999,1"
-    import_efforts(store, read_table(wrong.encode(), "wrong.csv"), "test")
-    return store
+    return full_store(tmp_path_factory.mktemp("nobody in") / "the club.duckdb")
 
 
 @pytest.fixture

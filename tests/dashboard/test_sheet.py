@@ -30,7 +30,7 @@ HEADING = SheetHeading(
 def sheet_rows(count: int = 5) -> pd.DataFrame:
     rows = artificial.responses(artificial.many(count))
     return rows[["athlete", "name", "position", "advised_volume", "call"]].assign(
-        chosen_volume=float("nan"), standard_volume=15.0, reason=""
+        chosen_volume=float("nan"), standard_volume=15.0
     )
 
 
@@ -80,11 +80,11 @@ def test_no_group_begins_at_the_foot_of_a_page() -> None:
             assert text.strip().splitlines()[-1].strip() not in GROUPS.values()
 
 
-def test_the_coach_s_choice_stands_with_its_reason_and_the_advice() -> None:
+def test_the_coach_s_choice_stands_with_the_advice() -> None:
     rows = sheet_rows()
-    rows.loc[rows["athlete"] == "A2", ["chosen_volume", "reason"]] = [8.0, "sore calf"]
+    rows.loc[rows["athlete"] == "A2", "chosen_volume"] = 8.0
     [text] = pages(warm_up_sheet(rows, HEADING))
-    assert "sore calf (advised 4)" in " ".join(text.split())
+    assert "set by hand (advised 4)" in " ".join(text.split())
 
 
 def test_the_same_input_gives_the_same_bytes() -> None:
@@ -97,11 +97,6 @@ def test_names_of_any_letters_are_printed(name: str) -> None:
     rows = sheet_rows().assign(name=lambda frame: [name, *frame["name"][1:]])
     [text] = pages(warm_up_sheet(rows, HEADING))
     assert name in text
-
-
-def test_a_very_long_reason_does_not_burst_the_page() -> None:
-    rows = sheet_rows().assign(chosen_volume=8.0, reason="word " * 2000)
-    assert len(pages(warm_up_sheet(rows, HEADING))) <= 2
 
 
 def test_the_sheet_is_black_on_white() -> None:
@@ -139,7 +134,7 @@ def test_the_sheet_of_a_day_prints_what_is_kept(filled_store: Store) -> None:
     joined = " ".join(text.split())
     assert "Test Club. Jump height: warm up for one best effort." in joined
     assert "Curves from 17 sessions, 204 efforts." in joined
-    assert "back from a break (advised 4)" in joined
+    assert "set by hand (advised 4)" in joined and "back from a break" not in joined
     assert "Either Three" not in joined
 
 

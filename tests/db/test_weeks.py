@@ -70,7 +70,7 @@ def test_rows_set_aside_are_counted_by_file_while_they_are(store, bring):
     bring_week(bring)
     today = datetime.now(UTC).date()
     [row] = weeks.set_aside_between(store, today, today).to_dict("records")
-    assert (row["file"], row["rows"]) == ("rows.csv", 1) and "'x'" in row["reason"]
+    assert (row["file"], row["rows"]) == ("rows.csv", 1)
     assert row["day"] == pd.Timestamp(today)
     assert weeks.set_aside_between(store, FIRST, LAST).empty
     assert open_counts(store) == {}

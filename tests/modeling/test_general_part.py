@@ -40,7 +40,7 @@ def test_regions_are_those_of_the_session(joints: set[str], steps: list[str]) ->
     [(5, False, False), (7, False, False), (9, False, True), (9, True, False), (12, True, True)],
 )
 def test_usual_minutes(minutes: float, stiff: bool, warned: bool) -> None:
-    assert bool(general_part(minutes, {"hip"}, stiff).cautions) == warned
+    assert bool(general_part(minutes, {"hip"}, stiff).unusual) == warned
 
 
 @pytest.mark.parametrize(
