@@ -1,18 +1,19 @@
 """What people are told when something breaks, and what the log keeps of it.
 
-The log is standard error. What people read has no traceback and names nobody.
+The log is standard error. What people read has no traceback; both name nobody.
 """
 
 from __future__ import annotations
 
 import errno
 import hashlib
+import os
 import sys
 import time
 from datetime import datetime
 from pathlib import Path
 from threading import Lock
-from traceback import extract_tb, format_exception
+from traceback import extract_tb, format_exception, format_tb
 
 LOGGED_AGAIN_SECONDS = 60.0
 """A part of a page that runs by itself twice a second must not fill the log."""
@@ -64,10 +65,27 @@ def log_failure(error: BaseException) -> str:
         if not lately:
             _logged_at[number] = now
             at = datetime.now().astimezone().isoformat(timespec="seconds")
-            trace = "".join(format_exception(error))
-            sys.stderr.write(f"{at} Fault {number}\n{trace}")
+            sys.stderr.write(f"{at} Fault {number}\n{_trace(error)}")
             sys.stderr.flush()
     return number
+
+
+def debugging() -> bool:
+    """Tell whether whoever runs this wants to see all there is to see of a failure."""
+    return bool(os.environ.get("WARMCURVE_DEBUG"))
+
+
+def _trace(error: BaseException) -> str:
+    """Return a traceback without what the errors say: a note of somebody may stand in that."""
+    if debugging():
+        return "".join(format_exception(error))
+    context = None if error.__suppress_context__ else error.__context__
+    before = error.__cause__ or context
+    lines = "".join(format_tb(error.__traceback__))
+    return (
+        f"{_trace(before) if before else ''}Traceback (most recent call last):\n{lines}"
+        f"{type(error).__qualname__} (WARMCURVE_DEBUG=1 logs what it says)\n"
+    )
 
 
 def told_of(error: BaseException, what: str, next_step: str) -> str:

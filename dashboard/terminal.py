@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import getpass
-import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -15,7 +14,14 @@ import typer
 from typer.core import TyperGroup
 from typer.exceptions import TyperException
 
-from dashboard.failures import SAFE, failure_sentences, known_problem, log_failure, number_of
+from dashboard.failures import (
+    SAFE,
+    debugging,
+    failure_sentences,
+    known_problem,
+    log_failure,
+    number_of,
+)
 
 if TYPE_CHECKING:
     from db.store import Store
@@ -59,7 +65,7 @@ def sentences_of(error: Exception) -> str:
     if isinstance(error, OSError) and error.filename:
         return f"{error.filename}: {error.strerror}. Check the name and who may read and write it."
     stopped = partial(failure_sentences, "this command", "Run it again.")
-    if sys.stderr.isatty() and not os.environ.get("WARMCURVE_DEBUG"):
+    if sys.stderr.isatty() and not debugging():
         return stopped(number_of(error), "with WARMCURVE_DEBUG=1 set, it is explained here")
     return stopped(log_failure(error))
 

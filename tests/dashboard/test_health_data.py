@@ -231,6 +231,12 @@ def add_what_is_typed(store: Store) -> None:
         exclude_effort(store, number, "why", "test")
         include_effort(store, number, "not so", "test")
         exclude_effort(store, number, "why", "test")
+    often = [
+        f"A{number},2026-04-0{day}T09:00,jump_height,1,{40 + number + (7 * day + 3 * number) % 5},5"
+        for number in (1, 2, 3)
+        for day in range(1, 6)
+    ]
+    import_efforts(store, read_table("\n".join([HEADER, *often]).encode(), "o.csv"), "test")
     header = f"{HEADER},excluded"
     rows = [f"{code},2026-03-20T10:00,jump_height,1,40,1,why" for code in ("A1", "A3")]
     report = import_efforts(

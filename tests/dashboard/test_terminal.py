@@ -46,7 +46,7 @@ def test_every_broken_command_says_so_in_a_sentence_with_the_number_that_is_in_t
     assert sentence.startswith(TOLD.format("this command"))
     found = re.search(r"report fault (\d{6}): the log explains it\.$", sentence)
     assert found and logged(found[1], "\n".join(log))
-    assert SECRET not in sentence
+    assert SECRET not in shown.stderr
 
 
 def test_nobody_at_a_terminal_sees_a_traceback_unless_asked_for(
@@ -59,7 +59,22 @@ def test_nobody_at_a_terminal_sees_a_traceback_unless_asked_for(
     assert capsys.readouterr().err == ""
     monkeypatch.setenv("WARMCURVE_DEBUG", "1")
     terminal.sentences_of(KeyError(SECRET))
-    assert f"Fault {found[1]}\n" in capsys.readouterr().err
+    log = capsys.readouterr().err
+    assert f"Fault {found[1]}\n" in log and SECRET in log
+
+
+def test_the_log_does_not_hold_what_an_error_quotes(capsys: pytest.CaptureFixture[str]) -> None:
+    """A note or a value may stand in it, and in what it came from."""
+    try:
+        try:
+            int(SECRET)
+        except ValueError as cause:
+            raise KeyError(SECRET) from cause
+    except KeyError as error:
+        number = failures.log_failure(error)
+    log = capsys.readouterr().err
+    assert logged(number, log) and SECRET not in log
+    assert "ValueError (" in log and "KeyError (" in log
 
 
 def test_what_is_done_while_the_store_is_served_goes_on_after_a_fault(
