@@ -23,6 +23,7 @@ from starlette.routing import Route
 
 from dashboard.exports import export_rows
 from dashboard.gate import SID_HEADER
+from dashboard.numbers import whole_number
 from dashboard.web_sessions import person_of, running_store
 from db.errors import BadInput
 from db.exercises import exercises_csv
@@ -44,6 +45,7 @@ MEDIA_TYPES = {
     "pdf": "application/pdf",
     "zip": "application/zip",
 }
+FIRST_DAY, LAST_DAY = date(1950, 1, 1), date(2149, 12, 31)
 EXPORTS: dict[ExportName, tuple[str, ...]] = {
     "responses": ("director", "coach"),
     "curves": ("director", "coach"),
@@ -85,9 +87,7 @@ def export(store: Store, person: Person, request: Request) -> File:
         raise HTTPException(404, f"There is no export {what}.{ending}.")
     if person.role not in EXPORTS[what]:
         raise HTTPException(403, f"The export of {what} is not for this account.")
-    measure = request.query_params.get("measure")
-    if measure is not None:
-        get_measure(store, measure)
+    measure = _asked_measure(store, request)
     name = "-".join(part for part in (what, measure) if part)
     return _table_file(export_rows(store, what, measure), f"{name}.{ending}")
 
@@ -136,10 +136,10 @@ def session_plan(store: Store, _person: Person, request: Request) -> File:
     """Return the sheet of a session plan."""
     from dashboard.session_pdf import session_sheet
 
-    number = request.query_params.get("plan", "")
-    if not number.isascii() or not number.isdigit():
-        raise BadInput(f"The plan '{number}' is not a number. Open the page Session plan.")
-    return File(f"session-plan-{number}.pdf", session_sheet(store, int(number)))
+    number = whole_number(request.query_params.get("plan", ""))
+    if number is None:
+        raise BadInput("The address names no plan by its number. Open the page 'Session plan'.")
+    return File(f"session-plan-{number}.pdf", session_sheet(store, number))
 
 
 def week(store: Store, _person: Person, request: Request) -> File:
@@ -167,7 +167,7 @@ def sample(_store: Store, _person: Person, _request: Request) -> File:
 def own_curve(store: Store, person: Person, request: Request) -> File:
     """Return an athlete's own curves; asking for anybody else's is refused."""
     _own_code(person, request)
-    curves = export_rows(store, "curves", request.query_params.get("measure"))
+    curves = export_rows(store, "curves", _asked_measure(store, request))
     return _table_file(curves[curves["athlete"] == person.athlete], "my-curve.csv")
 
 
@@ -242,8 +242,21 @@ def _day_and_measure(request: Request) -> tuple[date, str]:
     return _day(asked.get("day", "")), asked.get("measure", "")
 
 
+def _asked_measure(store: Store, request: Request) -> str | None:
+    """Return the measure that is asked for, None for all."""
+    measure = request.query_params.get("measure")
+    if measure is not None:
+        get_measure(store, measure)
+    return measure
+
+
 def _day(text: str) -> date:
     try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        raise BadInput(f"The day '{text}' is not a date such as 2026-03-14.") from error
+        day = date.fromisoformat(text)
+    except ValueError:
+        day = date.max
+    if FIRST_DAY <= day <= LAST_DAY:
+        return day
+    raise BadInput(
+        f"The day '{text}' is not a date such as 2026-03-14, from {FIRST_DAY:%Y} to {LAST_DAY:%Y}."
+    )

@@ -5,6 +5,7 @@ Separators are those that whoever reads is used to (`dashboard.reader`).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Hashable, Mapping, Sequence
 from functools import cache
 from typing import Any
@@ -15,8 +16,15 @@ from babel.numbers import get_decimal_symbol, get_group_symbol
 
 from dashboard.reader import reader_locale
 
+LONGEST_WHOLE = re.compile(r"\d{1,9}", re.ASCII)
+
 Row = Mapping[Hashable, Any]
 """One athlete's result, by the column names of `db.results.responses`."""
+
+
+def whole_number(text: str) -> int | None:
+    """Return the whole number in a text such as part of an address; None if it is none."""
+    return int(text) if LONGEST_WHOLE.fullmatch(text) else None
 
 
 def number(value: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, running_words
+from dashboard import numbers, page_parts, running_words
 from dashboard.access import require
 from dashboard.reads import ask
 from dashboard.round_form import show_begin, show_stop_setting
@@ -13,9 +13,9 @@ from db.running_tests import open_tests
 
 person = require("director", "coach")
 st.title("Run a test")
-asked_for = st.query_params.get("test", "")
-if asked_for.isdecimal():
-    show_round(int(asked_for))
+asked_for = numbers.whole_number(st.query_params.get("test", ""))
+if asked_for is not None:
+    show_round(asked_for)
     st.stop()
 
 names = page_parts.athlete_labels()
