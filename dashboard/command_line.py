@@ -125,6 +125,14 @@ def import_files(
         typer.Option(metavar="NAME", help="A saved mapping, for other columns and units."),
     ] = None,
     sheet: SheetName = "",
+    at: Annotated[
+        str,
+        typer.Option(metavar="HH:MM", help="Time of day of the rows that have only a date."),
+    ] = "",
+    decimal_mark: Annotated[
+        str,
+        typer.Option(metavar="point|comma", help="The decimal mark, where nothing shows it."),
+    ] = "",
     db: StoreFile = None,
 ) -> None:
     """Store efforts from files.
@@ -143,7 +151,15 @@ def import_files(
         set_aside = 0
         for file in files:
             with progress_bar() as progress:
-                table = read_efforts(store, file, mapping=mapping, sheet=sheet, progress=progress)
+                table = read_efforts(
+                    store,
+                    file,
+                    mapping=mapping,
+                    sheet=sheet,
+                    clock=at,
+                    decimal_mark=decimal_mark,
+                    progress=progress,
+                )
             set_aside += take(store, table, add_athletes)
     if set_aside:
         raise typer.Exit(SOME_SET_ASIDE)

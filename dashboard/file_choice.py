@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from time import monotonic
@@ -17,6 +17,9 @@ from db.import_limits import Progress
 
 WAYS = ("A file", "Pasted cells")
 SHOW_AFTER_SECONDS = 0.5
+CLOCK, DECIMAL_MARK = "clock", "decimal_mark"
+"""What an import may ask, as `ImportCheck.asked` names it."""
+MARKS = {"point": "Point: 1,200 is 1200", "comma": "Comma: 1,200 is 1.2"}
 
 
 @dataclass(frozen=True)
@@ -25,6 +28,14 @@ class ChosenRows:
 
     content: bytes
     name: str
+
+
+@dataclass(frozen=True)
+class Stated:
+    """What the reader says of a file: a time of day and a decimal mark, or empty texts."""
+
+    clock: str
+    decimal_mark: str
 
 
 def choose_rows(key: str) -> ChosenRows | None:
@@ -71,6 +82,34 @@ def drop_rows(key: str) -> None:
     st.session_state[f"{key}_round"] = _round(key) + 1
 
 
+def stated_of(chosen: ChosenRows) -> Stated:
+    """Return what the reader has said of a file so far."""
+    clock = st.session_state.get(_key_of(chosen, CLOCK))
+    mark = st.session_state.get(_key_of(chosen, DECIMAL_MARK))
+    return Stated(clock.isoformat("minutes") if clock else "", mark or "")
+
+
+def ask_of(chosen: ChosenRows, asked: Collection[str]) -> None:
+    """Ask what nothing in a file shows, and what was said of it before."""
+    stated = stated_of(chosen)
+    if CLOCK in asked or stated.clock:
+        st.time_input(
+            "Time of day of the rows that have only a date",
+            None,
+            key=_key_of(chosen, CLOCK),
+            help="Such rows are set aside until you say it. Where every start is at midnight, none"
+            " is taken to have a time; say 00:00 if that is when they were.",
+        )
+    if DECIMAL_MARK in asked or stated.decimal_mark:
+        st.segmented_control(
+            "Decimal mark",
+            list(MARKS),
+            format_func=lambda mark: MARKS[mark],
+            key=_key_of(chosen, DECIMAL_MARK),
+            help="Nothing in the file shows it. Numbers such as 1,200 are set aside until you do.",
+        )
+
+
 @contextmanager
 def reading(key: str) -> Iterator[Progress]:
     """Yield what shows how far the reading is, with a button to end it, once it takes a while.
@@ -95,6 +134,10 @@ def reading(key: str) -> Iterator[Progress]:
         place.empty()
         raise
     place.empty()
+
+
+def _key_of(chosen: ChosenRows, what: str) -> str:
+    return f"{what}_of_{chosen.name}_{len(chosen.content)}"
 
 
 def _round(key: str) -> int:

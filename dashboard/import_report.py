@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import pandas as pd
 
@@ -14,6 +14,16 @@ from db.shown_texts import some_of
 from db.store import Store
 
 SHOWN_SET_ASIDE = 10
+ASKED = {
+    "clock": (
+        "Starts without a time of day, or all at midnight, are set aside. Say when they were "
+        "with --at HH:MM."
+    ),
+    "decimal_mark": (
+        "Numbers of two meanings are set aside. Say which mark is the decimal one with "
+        "--decimal-mark point or --decimal-mark comma."
+    ),
+}
 
 
 def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
@@ -23,7 +33,7 @@ def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     counts = report.stored, report.known, report.set_aside
     print(_counts(report.file, report.rows_read, "stored", *counts))
     tell_sheets(table.sheets)
-    _tell_more(report.new_athletes, report.ignored_columns)
+    _tell_more(report.new_athletes, report.ignored_columns, report.asked)
     if report.set_aside:
         _tell_set_aside(set_aside_rows(store, report.batch_id))
     return report.set_aside
@@ -35,7 +45,7 @@ def check_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     counts = len(check.new), check.known, len(check.set_aside)
     print(_counts(table.name, check.rows_read, "to store", *counts))
     tell_sheets(table.sheets)
-    _tell_more(check.new_athletes, check.ignored_columns)
+    _tell_more(check.new_athletes, check.ignored_columns, check.asked)
     _tell_set_aside(check.set_aside)
     return len(check.set_aside)
 
@@ -59,11 +69,16 @@ def tell_sheets(sheets: SheetsOf | None) -> None:
     say(" ".join(told))
 
 
-def _tell_more(new_athletes: Sequence[str], ignored_columns: Sequence[str]) -> None:
+def _tell_more(
+    new_athletes: Sequence[str], ignored_columns: Sequence[str], asked: Collection[str]
+) -> None:
     if new_athletes:
         say(f"New athletes: {some_of(new_athletes)}.")
     if ignored_columns:
         say(f"Columns that were not read: {some_of(ignored_columns)}.")
+    for what, sentence in ASKED.items():
+        if what in asked:
+            say(sentence)
 
 
 def _tell_set_aside(rows: pd.DataFrame) -> None:

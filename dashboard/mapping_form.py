@@ -14,6 +14,11 @@ from db.units import UNITS, units_like
 
 NOTHING, FIXED = "(nothing)", "(the same on every row)"
 MOST_NAMES = 60
+DECIMAL_FORMS = {
+    "": "as the file shows",
+    "point": "with a decimal point: 1234.5",
+    "comma": "with a decimal comma: 1234,5",
+}
 OPTIONAL = ("volume_before", *SESSION_FACTS, "excluded")
 LABELS = {
     "athlete": "Athlete code",
@@ -69,12 +74,19 @@ def mapping_form(
         index=TIME_FORMS.index(start.time_form) if start else 0,
         key=f"{key}_time_form",
     )
+    decimal_mark = st.selectbox(
+        "Numbers are written",
+        DECIMAL_FORMS,
+        index=list(DECIMAL_FORMS).index(start.decimal_mark) if start else 0,
+        format_func=lambda mark: DECIMAL_FORMS[mark],
+        key=f"{key}_decimal_mark",
+    )
     unit = form.value_unit(sources.get("measure"))
     if unit:
         sources["value"] = Source(sources.get("value", Source()).column, unit=unit)
     with st.expander("Facts of the session"):
         facts = {name: source for name in OPTIONAL[1:] if (source := form.source(name))}
-    return ColumnMapping(sources | facts, tuple(side_by_side), grows, time_form)
+    return ColumnMapping(sources | facts, tuple(side_by_side), grows, time_form, decimal_mark)
 
 
 class _Form:

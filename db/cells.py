@@ -43,6 +43,8 @@ LIMITS: dict[str, tuple[float, float]] = {
 }
 ATHLETE_CODE = re.compile(r"\w[\w .-]{0,39}")
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
+# As `in_doubt` writes a number of two meanings.
+IN_DOUBT = re.compile(r"([+-]?[\d.,]+) \(([+-]?[\d.]+) or ([+-]?\d+)\)", re.ASCII)
 EARLIEST = datetime(1950, 1, 1)
 LONGEST_DATE = len("2026-03-01")
 # Spreadsheets run a cell that begins so; exports put a ' before it, which is taken off again.
@@ -60,11 +62,10 @@ def athlete_code(text: str) -> str:
 
 def wall_time(text: str) -> tuple[datetime, int | None]:
     """Give the start of a session as written on the wall, and its offset from UTC in minutes."""
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise ValueError(f"'{text}' is not a time; write it as 2026-03-01T09:30") from None
-    if len(text) <= LONGEST_DATE:
+    moment = moment_of(text)
+    if moment is None:
+        raise ValueError(f"'{text}' is not a time; write it as 2026-03-01T09:30")
+    if lacks_time(text):
         raise ValueError(f"'{text}' has no time of day; write it as 2026-03-01T09:30")
     wall = moment if moment.tzinfo is None else moment.replace(tzinfo=None)
     if wall < EARLIEST:
@@ -75,8 +76,31 @@ def wall_time(text: str) -> tuple[datetime, int | None]:
     return wall, None if offset is None else round(offset.total_seconds() / 60)
 
 
+def moment_of(text: str) -> datetime | None:
+    """Give a start as ISO 8601 writes it, None if it is no such text."""
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def lacks_time(text: str) -> bool:
+    """Tell whether a start is a date without a time of day."""
+    return len(text) <= LONGEST_DATE and moment_of(text) is not None
+
+
+def in_doubt(text: str, mark: str) -> str:
+    """Write a number with both its readings: its mark for decimals, and between thousands."""
+    return f"{text} ({float(text.replace(mark, '.')):.10g} or {text.replace(mark, '')})"
+
+
 def number(text: str) -> float:
     """Give a finite number."""
+    if found := IN_DOUBT.fullmatch(text):
+        raise ValueError(
+            f"'{found[1]}' can be {found[2]} or {found[3]}, and nothing in the file shows which; "
+            "write one of them, or state the decimal mark"
+        )
     if not NUMBER.fullmatch(text):
         raise ValueError(f"'{text}' is not a number; write one such as 41.5")
     value = float(text)

@@ -16,6 +16,7 @@ from db.imports import ImportReport, keep_rows
 from db.parsed_rows import parse_rows
 from db.row_checks import AS_WRITTEN, sort_rows
 from db.store import Store
+from db.written_numbers import KEYED_IN
 
 __all__ = ["KEY", "correctable_rows", "store_corrected"]
 
@@ -104,7 +105,6 @@ def _as_table(rows: pd.DataFrame) -> RawTable:
         texts[filled].set_axis(pd.Index(rows["line"], name="line")),
         f"{file}, corrected",
         hashlib.sha256(content.encode()).hexdigest(),
-        # Cells came from many files; a comma can only be a decimal one here.
-        decimal_comma=True,
+        writing=KEYED_IN,
         broken=MappingProxyType({}),
     )

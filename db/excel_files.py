@@ -7,6 +7,7 @@ from db.file_rows import FileRows, SheetsOf, from_rows
 from db.import_limits import Progress, untold
 from db.shown_texts import some_of
 from db.workbooks import Sheet, Workbook
+from db.written_numbers import WITH_TYPES
 
 
 def excel_rows(content: bytes, name: str, sheet: str = "", tell: Progress = untold) -> FileRows:
@@ -16,7 +17,8 @@ def excel_rows(content: bytes, name: str, sheet: str = "", tell: Progress = unto
 
     book = Workbook(content, name)
     chosen = _chosen(book, sheet)
-    return from_rows(sheet_rows(book, chosen, tell), name, sheets=_sheets_of(book, chosen.name))
+    sheets = _sheets_of(book, chosen.name)
+    return from_rows(sheet_rows(book, chosen, tell), name, WITH_TYPES, sheets=sheets)
 
 
 def excel_sheets(content: bytes, name: str) -> SheetsOf:

@@ -15,6 +15,7 @@ import pyarrow.compute as pc
 from db.errors import BadInput
 from db.import_limits import MOST_BROKEN_ROWS, check_size
 from db.shown_texts import some_of
+from db.written_numbers import NumberWriting
 
 CHUNK_CELLS = 500_000
 
@@ -56,8 +57,8 @@ class FileRows:
         The line of each row below the header (for Parquet the number of the row).
     columns : list of ChunkedArray
         The cells as text; an empty cell is an empty text.
-    decimal_comma : bool
-        Whether numbers may be written with a comma.
+    writing : NumberWriting
+        How its numbers may be written.
     broken : dict of int to BrokenRow
         Lines that do not fit under the header.
     sheets : SheetsOf or None
@@ -67,7 +68,7 @@ class FileRows:
     header: list[str]
     lines: npt.NDArray[np.int64]
     columns: list[pa.ChunkedArray]
-    decimal_comma: bool
+    writing: NumberWriting
     broken: dict[int, BrokenRow]
     sheets: SheetsOf | None = None
 
@@ -75,7 +76,7 @@ class FileRows:
 def from_rows(
     rows: Iterable[tuple[int, list[str]]],
     name: str,
-    decimal_comma: bool = False,
+    writing: NumberWriting,
     full: bool = False,
     sheets: SheetsOf | None = None,
 ) -> FileRows:
@@ -87,8 +88,8 @@ def from_rows(
         The line and the cells of each row that is not empty, the header first.
     name : str
         Name of the file.
-    decimal_comma : bool
-        Whether numbers may be written with a comma.
+    writing : NumberWriting
+        How its numbers may be written.
     full : bool
         Whether every row is written out to the last cell, so that a short one broke off.
     sheets : SheetsOf or None
@@ -112,15 +113,15 @@ def from_rows(
         for chunk, cells in zip(chunks, zip(*fitted, strict=True), strict=True):
             chunk.append(pa.array(cells, pa.large_string()))
     columns = [pa.chunked_array(chunk, pa.large_string()) for chunk in chunks]
-    return FileRows(header, np.array(lines, dtype=np.int64), columns, decimal_comma, broken, sheets)
+    return FileRows(header, np.array(lines, dtype=np.int64), columns, writing, broken, sheets)
 
 
 def from_columns(
     names: Sequence[str],
     columns: Sequence[pa.ChunkedArray],
     name: str,
+    writing: NumberWriting,
     first_line: int,
-    decimal_comma: bool = False,
 ) -> FileRows | None:
     """Take columns as they are, without rows that are empty; None if a cell has no header."""
     header = header_of(names, name)
@@ -136,7 +137,7 @@ def from_columns(
             kept = pc.or_(kept, _filled(column))
         columns = [column.filter(kept) for column in columns]
         lines = lines[kept.to_numpy()]
-    return FileRows(header, lines.astype(np.int64), columns, decimal_comma, {})
+    return FileRows(header, lines.astype(np.int64), columns, writing, {})
 
 
 def header_of(cells: Sequence[str], name: str) -> list[str]:

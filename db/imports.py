@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import duckdb
@@ -51,6 +52,8 @@ class ImportReport:
         Sessions stored before that gained a fact.
     ignored_columns : tuple of str
         Columns of the file that the format does not have.
+    asked : frozenset of str
+        What whoever imports the file can say to settle rows, as in `ParsedRows`.
     """
 
     batch_id: int
@@ -63,6 +66,7 @@ class ImportReport:
     sessions: int
     filled_sessions: int
     ignored_columns: tuple[str, ...]
+    asked: frozenset[str]
 
 
 def check_rows(
@@ -236,17 +240,24 @@ def _keep_batch(
         aside.assign(
             batch_id=batch_id,
             place=aside.groupby("line").cumcount() + 1,
-            cells_json=_cells_json(table.frame.iloc[aside.index]),
+            cells_json=_cells_json(table.frame.iloc[aside.index], check.as_read),
         ),
     )
     return batch_id
 
 
-def _cells_json(frame: pd.DataFrame) -> list[str]:
-    """Write the cells of rows that are not empty, by column."""
+def _cells_json(frame: pd.DataFrame, as_read: Mapping[str, Mapping[str, str]]) -> list[str]:
+    """Write the cells of rows that are not empty, by column, as they can be read by themselves."""
     known = frame[[column for column in COLUMNS if column in frame]]
     return [
-        json.dumps({column: cell for column, cell in row.items() if cell}, ensure_ascii=False)
+        json.dumps(
+            {
+                column: as_read.get(str(column), {}).get(cell.strip(), cell)
+                for column, cell in row.items()
+                if cell
+            },
+            ensure_ascii=False,
+        )
         for row in known.to_dict("records")
     ]
 
@@ -263,4 +274,5 @@ def _report(batch_id: int, table: RawTable, check: ImportCheck) -> ImportReport:
         sessions=check.new["session"].nunique(),
         filled_sessions=len(check.filled),
         ignored_columns=check.ignored_columns,
+        asked=check.asked,
     )

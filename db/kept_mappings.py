@@ -7,7 +7,8 @@ from pathlib import Path
 from db.effort_files import check_columns
 from db.errors import BadInput
 from db.import_limits import Progress, untold
-from db.mappings import ColumnMapping, mapped, mapping_from_json, mapping_to_json
+from db.mapped_tables import mapped
+from db.mappings import ColumnMapping, mapping_from_json, mapping_to_json
 from db.measures import measures_of
 from db.store import Store
 from db.text_tables import RawTable, read_text_table
@@ -138,8 +139,11 @@ def read_efforts(
     store: Store,
     source: Path | bytes,
     name: str = "",
+    *,
     mapping: str | None = None,
     sheet: str = "",
+    clock: str = "",
+    decimal_mark: str = "",
     progress: Progress = untold,
 ) -> RawTable:
     """Read an efforts file by a saved mapping, or as it is where none is named.
@@ -156,6 +160,10 @@ def read_efforts(
         The name of the mapping.
     sheet : str
         The sheet of a workbook; by default the first that is not hidden.
+    clock : str
+        The time of day of rows that have only a date, such as 09:30; empty if nobody says it.
+    decimal_mark : str
+        `point` or `comma`; empty where the file, or the mapping, shows it.
     progress : callable
         Told the share done, from 0 to 1, and what is being done.
 
@@ -165,7 +173,7 @@ def read_efforts(
         If the file or the mapping cannot be read, or the one lacks what the other names.
     """
     saved = None if mapping is None else get_mapping(store, mapping)
-    table = read_text_table(source, name, sheet, progress)
+    table = read_text_table(source, name, sheet, progress).stated(clock, decimal_mark)
     if saved is not None and mapping is not None:
         return mapped_by(store, table, saved, mapping)
     check_columns(table)

@@ -14,6 +14,7 @@ from db.file_rows import FileRows, from_columns
 from db.import_limits import Progress, check_size, too_large, untold
 from db.parquet_pages import described_columns, description_bytes, unpacked_bytes
 from db.shown_texts import shortened
+from db.written_numbers import WITH_TYPES
 
 # A thousand columns in twenty groups of rows are described in less.
 _MOST_DESCRIPTION_BYTES = 2**22
@@ -32,7 +33,7 @@ def parquet_rows(content: bytes, name: str, tell: Progress = untold) -> FileRows
     for place, column in enumerate(table.columns):
         tell(place / len(table.columns), f"Reading {name}")
         columns.append(_arrow_texts(column))
-    read = from_columns(table.column_names, columns, name, first_line=1)
+    read = from_columns(table.column_names, columns, name, WITH_TYPES, first_line=1)
     if read is None:
         raise BadInput(f"The file {name} has a column without a name. Name it, or take it out.")
     return read

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
@@ -9,11 +9,22 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from db.cells import FREE_TEXTS, LONGEST_CELL, NEEDED, NUMBERS, PARSERS, Parser
+from db.cells import (
+    FREE_TEXTS,
+    IN_DOUBT,
+    LONGEST_CELL,
+    NEEDED,
+    NUMBERS,
+    PARSERS,
+    Parser,
+    lacks_time,
+)
 from db.effort_files import check_columns
 from db.import_limits import Progress, untold
 from db.shown_texts import shortened
 from db.text_tables import RawTable
+from db.written_numbers import numbers_as_read
+from db.written_starts import starts_as_read
 
 Mask = npt.NDArray[np.bool_]
 Objects = npt.NDArray[np.object_]
@@ -80,12 +91,19 @@ class ParsedRows:
         What is wrong with single cells.
     ignored_columns : tuple of str
         Columns of the file that the format does not have.
+    as_read : mapping of str to mapping of str to str
+        By column and text what a cell says in our own writing, where that is another text.
+    asked : frozenset of str
+        What nothing in the file shows and whoever imports it can say: `clock` where starts have
+        no time of day, `decimal_mark` where numbers have two meanings.
     """
 
     table: RawTable
     frame: pd.DataFrame
     faults: Faults
     ignored_columns: tuple[str, ...]
+    as_read: Mapping[str, Mapping[str, str]]
+    asked: frozenset[str]
 
 
 def parse_rows(table: RawTable, progress: Progress = untold) -> ParsedRows:
@@ -111,9 +129,11 @@ def parse_rows(table: RawTable, progress: Progress = untold) -> ParsedRows:
         faults.reason[place] = table.broken[int(lines[place])].reason
     parsed: dict[str, Any] = {"line": lines}
     written = _different_texts(table.frame)
+    as_read, asked = _as_read(table, {column: texts for column, (_, texts) in written.items()})
     for done, (column, parser) in enumerate(PARSERS.items()):
         progress(done / len(PARSERS), f"Reading {column}")
-        codes, values = _parsed_column(written[column], column, parser, table, faults)
+        said = as_read.get(column, {})
+        codes, values = _parsed_column(written[column], column, parser, said, faults)
         if column == "started_at":
             parsed |= _moments(codes, values)
         elif column in NUMBERS:
@@ -122,7 +142,8 @@ def parse_rows(table: RawTable, progress: Progress = untold) -> ParsedRows:
             places, kept = pd.factorize(values)
             parsed[column] = pd.Categorical.from_codes(places[codes], pd.Index(kept, dtype=object))
     ignored = tuple(str(column) for column in table.frame if column not in PARSERS)
-    return ParsedRows(table, pd.DataFrame(parsed, copy=False), faults, ignored)
+    frame = pd.DataFrame(parsed, copy=False)
+    return ParsedRows(table, frame, faults, ignored, as_read, asked)
 
 
 def looked_up(texts: pd.Series, values: Mapping[str, Any], missing: object) -> npt.NDArray[Any]:
@@ -145,30 +166,50 @@ def _different_texts(frame: pd.DataFrame) -> dict[str, tuple[Places, list[str]]]
         return dict(zip(PARSERS, pool.map(different, PARSERS), strict=True))
 
 
+def _as_read(
+    table: RawTable, written: Mapping[str, Iterable[str]]
+) -> tuple[dict[str, dict[str, str]], frozenset[str]]:
+    """Say what cells say in our own writing where that is another text, and what is in doubt."""
+    texts = {
+        column: {text.strip() for text in written[column] if len(text) <= LONGEST_CELL}
+        for column in ("started_at", *NUMBERS)
+    }
+    starts, numbers = texts.pop("started_at"), texts
+    read = numbers_as_read(numbers, table.writing)
+    read["started_at"] = starts_as_read(starts, table.clock, table.times_said)
+    asked = set()
+    if any(lacks_time(read["started_at"].get(text, text)) for text in starts):
+        asked.add("clock")
+    said = (read[name].get(text, text) for name in numbers for text in numbers[name])
+    if any(map(IN_DOUBT.fullmatch, said)):
+        asked.add("decimal_mark")
+    return read, frozenset(asked)
+
+
 def _parsed_column(
-    written: tuple[Places, list[str]], column: str, parser: Parser, table: RawTable, faults: Faults
+    written: tuple[Places, list[str]],
+    column: str,
+    parser: Parser,
+    said: Mapping[str, str],
+    faults: Faults,
 ) -> tuple[Places, Objects]:
     """Parse each different text of a column once: which value each row has, and the values."""
     codes, texts = written
     values: Objects = np.full(len(texts), None, dtype=object)
     reasons: Objects = np.full(len(texts), None, dtype=object)
-    for place, text in enumerate(texts):
-        values[place], reasons[place] = _parsed_text(text.strip(), column, parser, table)
+    for place, text in enumerate(map(str.strip, texts)):
+        values[place], reasons[place] = _parsed_text(said.get(text, text), column, parser)
     wrong = np.array([reason is not None for reason in reasons], dtype=bool)
     if wrong.any():
         faults.mark(wrong[codes], column, "{why}", why=reasons[codes])
     return codes, values
 
 
-def _parsed_text(
-    text: str, column: str, parser: Parser, table: RawTable
-) -> tuple[object, str | None]:
+def _parsed_text(text: str, column: str, parser: Parser) -> tuple[object, str | None]:
     if not text:
         return None, "the cell is empty and is needed" if column in NEEDED else None
     if len(text) > LONGEST_CELL and column not in FREE_TEXTS:
         return None, f"'{shortened(text)}' has {len(text):,} characters; {LONGEST_CELL} are allowed"
-    if table.decimal_comma and column in NUMBERS:
-        text = text.replace(",", ".")
     try:
         return parser(text), None
     except ValueError as error:

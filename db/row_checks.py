@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import duckdb
@@ -53,6 +54,8 @@ class ImportCheck:
         Columns of the file that the format does not have.
     filled : DataFrame
         `session_id` and facts of stored sessions that the store lacks and the file states.
+    as_read, asked
+        As in `ParsedRows`.
     """
 
     new: pd.DataFrame
@@ -63,6 +66,8 @@ class ImportCheck:
     rows_read: int
     ignored_columns: tuple[str, ...]
     filled: pd.DataFrame
+    as_read: Mapping[str, Mapping[str, str]]
+    asked: frozenset[str]
 
 
 def sort_rows(
@@ -104,6 +109,8 @@ def sort_rows(
         rows_read=len(rows),
         ignored_columns=parsed.ignored_columns,
         filled=_filled(pd.DataFrame(facts), sessions),
+        as_read=parsed.as_read,
+        asked=parsed.asked,
     )
 
 

@@ -14,6 +14,7 @@ import pyarrow.csv
 from db.errors import BadInput
 from db.file_rows import FileRows, from_columns, from_rows
 from db.import_limits import MOST_COLUMNS, MOST_ROW_BYTES, Progress, check_size, untold
+from db.written_numbers import BETWEEN_COMMAS, BETWEEN_OTHERS, NumberWriting
 
 # Of UTF-16 it can become half as much again, and must not come to more than a row has.
 _CHUNK_BYTES = MOST_ROW_BYTES // 2
@@ -113,7 +114,11 @@ def _plain_rows(content: bytes, name: str, delimiter: str) -> FileRows | None:
     columns = [column.slice(1) for column in table.columns]
     if not any(cell.strip() for cell in header):
         return None
-    return from_columns(header, columns, name, first_line=2, decimal_comma=delimiter != ",")
+    return from_columns(header, columns, name, _writing(delimiter), first_line=2)
+
+
+def _writing(delimiter: str) -> NumberWriting:
+    return BETWEEN_COMMAS if delimiter == "," else BETWEEN_OTHERS
 
 
 def _has_bare_return(content: bytes) -> bool:
@@ -145,7 +150,7 @@ def _quoted_rows(content: bytes, name: str, delimiter: str, tell: Progress = unt
                 f'{error}. Look for a " that is not closed there.'
             ) from error
 
-    return from_rows(rows(), name, decimal_comma=delimiter != ",", full=True)
+    return from_rows(rows(), name, _writing(delimiter), full=True)
 
 
 class _Lines:

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 
@@ -14,6 +14,8 @@ from db.file_kinds import check_kind, rows_of
 from db.file_rows import BrokenRow, SheetsOf, row_text
 from db.import_limits import MOST_BYTES, Progress, check_size, untold
 from db.shown_texts import some_of
+from db.written_numbers import OURS, NumberWriting
+from db.written_starts import clock_of
 
 
 @dataclass(frozen=True)
@@ -29,8 +31,12 @@ class RawTable:
         Name of the file.
     sha256 : str
         SHA-256 of its bytes, in hexadecimal.
-    decimal_comma : bool
-        Whether numbers may be written with a comma.
+    writing : NumberWriting
+        How its numbers may be written.
+    times_said : bool
+        Whether a time is meant wherever it is written, also where all are midnight.
+    clock : str
+        The time of day of rows that have only a date; empty if nobody says it.
     broken : mapping of int to BrokenRow
         Lines that do not fit under the header.
     origin : RawTable or None
@@ -43,10 +49,23 @@ class RawTable:
     frame: pd.DataFrame
     name: str
     sha256: str
-    decimal_comma: bool = False
+    writing: NumberWriting = OURS
+    times_said: bool = True
+    clock: str = ""
     broken: Mapping[int, BrokenRow] = field(default_factory=lambda: MappingProxyType({}))
     origin: RawTable | None = None
     sheets: SheetsOf | None = None
+
+    def stated(self, clock: str = "", decimal_mark: str = "") -> RawTable:
+        """Give the same with what whoever imports it says; see `clock_of` and `with_mark`.
+
+        Raises
+        ------
+        BadInput
+            If it is no time of day, or no name of a mark.
+        """
+        writing = self.writing.with_mark(decimal_mark)
+        return replace(self, clock=clock_of(clock) or self.clock, writing=writing)
 
     def row_texts(self, lines: Iterable[int]) -> list[str]:
         """Give the rows of some lines as text, cells between commas."""
@@ -99,8 +118,9 @@ def read_text_table(
         frame,
         name,
         _sha256(content, sheets),
-        rows.decimal_comma,
-        MappingProxyType(rows.broken),
+        rows.writing,
+        times_said=False,
+        broken=MappingProxyType(rows.broken),
         sheets=sheets,
     )
 

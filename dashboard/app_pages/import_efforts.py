@@ -6,7 +6,14 @@ import streamlit as st
 
 from dashboard import columns, day_words, numbers, page_parts, terms
 from dashboard.access import require
-from dashboard.file_choice import choose_rows, choose_sheet, drop_rows, reading
+from dashboard.file_choice import (
+    ask_of,
+    choose_rows,
+    choose_sheet,
+    drop_rows,
+    reading,
+    stated_of,
+)
 from dashboard.reads import ask, own_store
 from dashboard.set_aside_editor import edit_set_aside
 from db.athletes import read_athletes_file, save_athletes
@@ -59,17 +66,20 @@ try:
             "Add athletes that are not known yet, with their code as name", key="import_add"
         )
         mapping = st.selectbox("Read by", [OWN_COLUMNS, *ask(list_mappings)], key="import_mapping")
-        sheet = choose_sheet(upload, KEY)
+        sheet, stated = choose_sheet(upload, KEY), stated_of(upload)
         with reading(KEY) as progress:
             table = read_efforts(
                 store,
                 upload.content,
                 upload.name,
-                None if mapping == OWN_COLUMNS else mapping,
-                sheet,
-                progress,
+                mapping=None if mapping == OWN_COLUMNS else mapping,
+                sheet=sheet,
+                clock=stated.clock,
+                decimal_mark=stated.decimal_mark,
+                progress=progress,
             )
             check = check_rows(store, table, add_athletes, progress)
+        ask_of(upload, check.asked)
         page_parts.show_import(table.name, check)
         if st.button("Store this file", type="primary", key="store_efforts"):
             report = import_efforts(

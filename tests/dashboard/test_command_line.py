@@ -168,6 +168,33 @@ def test_the_sheet_that_was_read_is_named_and_the_others_are_counted(
     assert "has no sheet 'August'. Its sheets are May, June, July, Lists." in shown.stderr
 
 
+def test_what_nothing_in_a_file_shows_is_asked_for_and_can_be_said(
+    path: Path, tmp_path: Path
+) -> None:
+    run("measure", "force", "--name", "F", "--unit", "N", "--better", "higher", "--db", path)
+    file = tmp_path / "season.csv"
+    file.write_text(
+        "athlete;started_at;measure;effort;value;kind\nA1;2026-03-01;force;1;1,200;fade\n"
+        "A1;2026-03-02;force;1;900;fade\n"
+    )
+    shown = run("import", file, "--add-athletes", "--db", path)
+    assert shown.stdout == "season.csv: 2 rows read = 0 stored + 0 known + 2 set aside\n"
+    assert "Say when they were with --at HH:MM." in shown.stderr
+    assert "--decimal-mark point or --decimal-mark comma." in shown.stderr
+    said = ["--add-athletes", "--at", "9:30", "--decimal-mark", "point", "--db", path]
+    shown = run("import", file, *said)
+    assert (shown.exit_code, shown.stdout) == (
+        0,
+        "season.csv: 2 rows read = 2 stored + 0 known + 0 set aside\n",
+    )
+    assert "--at" not in shown.stderr and "--decimal-mark" not in shown.stderr
+    shown = run("import", file, "--at", "25:00", "--db", path)
+    assert (shown.exit_code, shown.stderr) == (
+        1,
+        "'25:00' is not a time of day; write it as 09:30.\n",
+    )
+
+
 def test_athletes_are_read_from_the_sheet_that_is_named(path: Path, tmp_path: Path) -> None:
     file = tmp_path / "squad.xlsx"
     with pd.ExcelWriter(file) as book:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import zipfile
+from datetime import datetime, time
 from io import BytesIO
+from typing import Any
 
 import pytest
 import streamlit as st
@@ -12,6 +14,7 @@ from streamlit.testing.v1 import AppTest
 from dashboard import file_choice
 from db import kept_mappings
 from db.effort_files import RawTable
+from db.efforts import sessions
 from db.import_limits import Progress
 from db.store import Store
 from tests.dashboard.conftest import SignIn, told
@@ -96,3 +99,45 @@ def test_cancel_ends_the_reading_and_drops_the_file(
 def stopped_on_the_way(content: bytes, name: str, sheet: str, progress: Progress) -> RawTable:
     progress(0.5, "Reading x.csv")
     st.stop()
+
+
+DATED = b"""athlete,started_at,measure,effort,value,kind
+A1,2026-05-01,jump_height,1,40.5,fade
+"""
+DOUBTFUL = b"""athlete;started_at;measure;effort;value;kind
+A1;2026-05-01T10:00;jump_height;1;40,125;fade
+"""
+
+
+def labelled(application: AppTest, kind: str, label: str) -> list[Any]:
+    return [each for each in application.get(kind) if each.label == label]
+
+
+def test_a_time_of_day_is_asked_where_a_file_has_none(filled_store: Store, sign_in: SignIn) -> None:
+    label = "Time of day of the rows that have only a date"
+    application = upload(sign_in(filled_store, "carl", "import_efforts"), DATED, "x.csv")
+    assert "1 to set aside" in told(application)
+    labelled(application, "time_input", label)[0].set_value(time(9, 30)).run()
+    assert "1 to store, 0 known already, 0 to set aside" in told(application)
+    application.button(key="store_efforts").click().run()
+    newest = sessions(filled_store, athlete="A1").iloc[0]
+    assert newest["started_at"] == datetime(2026, 5, 1, 9, 30)
+    assert not labelled(application, "time_input", label)
+
+
+def test_the_decimal_mark_is_asked_where_nothing_shows_it(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = upload(sign_in(filled_store, "carl", "import_efforts"), DOUBTFUL, "x.csv")
+    assert "can be 40.125 or 40125" in application.dataframe[0].value["why"][0]
+    labelled(application, "button_group", "Decimal mark")[0].set_value("comma").run()
+    assert "1 to store, 0 known already, 0 to set aside" in told(application)
+    assert application.dataframe[0].value["value"].tolist() == [40.125]
+
+
+def test_a_file_that_says_all_is_asked_nothing(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "carl", "import_efforts")
+    upload(application, DATED.replace(b"05-01", b"05-01T10:00"), "x.csv")
+    assert "1 to store" in told(application)
+    assert not application.time_input
+    assert not labelled(application, "button_group", "Decimal mark")

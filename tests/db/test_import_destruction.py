@@ -24,7 +24,8 @@ from db.effort_files import COLUMNS, read_table
 from db.efforts import efforts
 from db.errors import BadInput
 from db.imports import check_rows, import_efforts, set_aside_rows
-from db.mappings import ColumnMapping, Source, mapped
+from db.mapped_tables import mapped
+from db.mappings import ColumnMapping, Source
 from db.store import Store
 from db.text_tables import RawTable, read_text_table
 from tests.db.conftest import HEADER
@@ -114,7 +115,7 @@ def test_the_quick_way_of_reading_reads_what_the_thorough_one_reads(
         return
     slow = text_files._quoted_rows(content, "x.csv", delimiter)
     assert (quick.header, quick.lines.tolist()) == (slow.header, slow.lines.tolist())
-    assert (quick.broken, quick.decimal_comma) == (slow.broken, slow.decimal_comma)
+    assert (quick.broken, quick.writing) == (slow.broken, slow.writing)
     assert [c.to_pylist() for c in quick.columns] == [c.to_pylist() for c in slow.columns]
 
 

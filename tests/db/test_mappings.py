@@ -20,7 +20,8 @@ from db.kept_mappings import (
     rename_mapping,
     save_mapping,
 )
-from db.mappings import ColumnMapping, Source, mapped, mapping_from_json, mapping_to_json
+from db.mapped_tables import mapped
+from db.mappings import ColumnMapping, Source, mapping_from_json, mapping_to_json
 from db.parsed_rows import parse_rows
 from db.sight import Sight, in_sight
 from db.store import Store
@@ -103,7 +104,7 @@ def test_efforts_side_by_side_become_rows_of_the_same_line() -> None:
     assert seen.frame.index.tolist() == [2, 2, 3]
     columns = ["effort", "value", "volume_before"]
     assert seen.frame[columns].values.tolist() == [
-        ["1", "41,5", "5"],
+        ["1", "41.5", "5"],
         ["3", "42", "7.0"],
         ["1", "", "5"],
     ]
