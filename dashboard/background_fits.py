@@ -67,6 +67,11 @@ def fit_stage(measure: str) -> FitStage | None:
     return _stages.get(measure)
 
 
+def fits_under_way() -> bool:
+    """Tell whether any measure is being fitted beside the pages."""
+    return any(not stage.problem for stage in _stages.values())
+
+
 class FittingProcess:
     """A process that loads the model at once, and fits measures when it is told which.
 
@@ -120,8 +125,8 @@ class FittingProcess:
         with self._progress_bar() as show:
             show(0.0, FitStage.what)
             for stage in self._messages():
-                show(stage.share, stage.what)
                 self._note(stage)
+                show(stage.share, stage.what)
         self._process.join()
         if not self._ending:
             for stage in [each for each in _stages.values() if not each.problem]:

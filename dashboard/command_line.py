@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
@@ -77,14 +78,22 @@ def demo(
     from dashboard.background_fits import FittingProcess
 
     with FittingProcess(say, progress_bar) as fitting:
-        from dashboard.demo import BY, default_folder, demo_store, measures_to_fit
+        from platformdirs import user_data_path
+
         from dashboard.serve import serve
 
-        path = db or (folder or default_folder()) / "warmcurve.duckdb"
-        store = demo_store(path, say)
-        fitting.fit(store.path, measures_to_fit(store), BY)
+        store = store_at(db or (folder or user_data_path("warmcurve-demo")) / "warmcurve.duckdb")
+
+        def make(tell: Callable[[str], None]) -> None:
+            if not store.exists():
+                tell("Making the demo squad: an invented club and a season of efforts.")
+            from dashboard.demo import BY, demo_store, measures_to_fit
+
+            demo_store(store.path, say)
+            fitting.fit(store.path, measures_to_fit(store), BY)
+
         say("Sign in as the director, the coach or the athlete with one click on the first page.")
-        serve(store, port, not no_browser, say=say)
+        serve(store, port, not no_browser, say=say, make=make)
 
 
 @application.command()

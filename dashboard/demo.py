@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pandas as pd
 from argon2 import PasswordHasher
-from platformdirs import user_data_path
 
 from db.athletes import read_athletes_file, save_athletes
 from db.effort_files import read_table
@@ -33,11 +32,6 @@ class NotADemo(StoreError):
     """The file is somebody's own store."""
 
     title = "This is not the demo"
-
-
-def default_folder() -> Path:
-    """Return where the demo lives when nobody says."""
-    return user_data_path("warmcurve-demo")
 
 
 def demo_store(path: Path, say: Callable[[str], None]) -> Store:

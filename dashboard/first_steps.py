@@ -10,6 +10,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import page_parts, terms
+from dashboard.background_fits import fits_under_way
 from dashboard.numbers import counted
 from dashboard.reads import ask, own_store
 from db.athletes import save_athletes
@@ -175,6 +176,9 @@ def _act_on_efforts(person: Person) -> None:
 
 
 def _act_on_fit(_person: Person) -> None:
+    if fits_under_way():
+        st.write("This goes on by itself, see below.")
+        return
     st.write("Press 'Work out the curves' below. It takes seconds, for a large squad a minute.")
 
 

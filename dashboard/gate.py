@@ -18,6 +18,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocketClose
 
+from dashboard.answer_headers import headers_with
 from dashboard.own_pages import answered
 from dashboard.web_sessions import person_of, running_store, session_id
 from db.errors import StoreError
@@ -149,34 +150,23 @@ def _secured(name: bytes, value: bytes) -> tuple[bytes, bytes]:
 
 @cache
 def security_headers() -> dict[str, str]:
-    """Return the headers of every answer; the policy lets nothing leave for another host.
-
-    Forms need an Origin to be checked against, hence the referrer policy `same-origin`:
-    `no-referrer` would make browsers send `Origin: null`.
-    """
+    """Return the headers of every answer; the policy lets nothing leave for another host."""
     scripts = " ".join(["'self'", *_hashes_of_inline_scripts()])
-    policy = {
-        "default-src": "'self'",
-        "script-src": scripts,
-        "style-src": "'self' 'unsafe-inline'",
-        "img-src": "'self' data: blob:",
-        "font-src": "'self' data:",
-        "connect-src": "'self'",
-        "worker-src": "'self' blob:",
-        "frame-ancestors": "'none'",
-        "form-action": "'self'",
-        "base-uri": "'self'",
-        "object-src": "'none'",
-    }
-    return {
-        "Content-Security-Policy": "; ".join(f"{name} {value}" for name, value in policy.items()),
-        "X-Content-Type-Options": "nosniff",
-        "X-Frame-Options": "DENY",
-        "Referrer-Policy": "same-origin",
-        "Cross-Origin-Opener-Policy": "same-origin",
-        "Cross-Origin-Resource-Policy": "same-origin",
-        "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
-    }
+    return headers_with(
+        {
+            "default-src": "'self'",
+            "script-src": scripts,
+            "style-src": "'self' 'unsafe-inline'",
+            "img-src": "'self' data: blob:",
+            "font-src": "'self' data:",
+            "connect-src": "'self'",
+            "worker-src": "'self' blob:",
+            "frame-ancestors": "'none'",
+            "form-action": "'self'",
+            "base-uri": "'self'",
+            "object-src": "'none'",
+        }
+    )
 
 
 def _hashes_of_inline_scripts() -> list[str]:

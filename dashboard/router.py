@@ -24,7 +24,8 @@ st.set_page_config(page_title="warmcurve", page_icon=str(ASSETS / "icon.png"), l
 st.html(ASSETS / "screen.css")
 with st.container(key="menu"):
     own_script("menu")(key="menu_script")
-with show_waits(), running_store().kept_open():
+show_waits()
+with running_store().kept_open():
     person = signed_in()
     pages: dict[str, list[StreamlitPage]] = {}
     for place in PLACES:

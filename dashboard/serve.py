@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import os
 import socket
 import sys
@@ -9,21 +10,22 @@ import threading
 import time
 import webbrowser
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from importlib import import_module
 from typing import TYPE_CHECKING
 from urllib.error import HTTPError, URLError
 from urllib.request import urlopen
 
-from dashboard.club_provider import Provider, use_provider
-from dashboard.daily_retention import start_daily_retention
-from dashboard.scheduled_backups import start_scheduled_backups
-from dashboard.set_up import set_up_code
+from dashboard.starting import Starting
 from db.errors import StoreError
-from db.people import any_people
 from db.store import Store
+from db.waits import Tell
 
 if TYPE_CHECKING:
-    import uvicorn
+    from streamlit.starlette import App
+    from uvicorn import Config, Server
+
+    from dashboard.club_provider import Provider
 
 ADDRESS = "127.0.0.1"
 FIRST_PORT = 8501
@@ -42,10 +44,13 @@ def serve(
     port: int | None = None,
     open_browser: bool = True,
     allowed_hosts: Sequence[str] = (),
-    say: Callable[[str], None] = print,
+    say: Tell = print,
     provider: Provider | None = None,
+    make: Callable[[Tell], None] | None = None,
 ) -> None:
     """Serve the store until the process is told to stop.
+
+    The server answers before the store is there and the pages are loaded: with what it does.
 
     Parameters
     ----------
@@ -61,40 +66,72 @@ def serve(
         Takes each sentence for the person at the terminal.
     provider : Provider or None
         Where the club's own sign-in is, if people may sign in with it.
+    make : callable or None
+        Makes the store if there is none, given what takes each sentence about what it does.
 
     Raises
     ------
     CannotServe
         If the port is taken.
+    StoreError
+        If the store cannot be made or opened.
     """
-    store.create()
-    store.hold()
-    use_provider(provider)
-    with listen(port) as listener:
+    with listen(port) as listener, ExitStack() as at_the_end:
         _, chosen_port = listener.getsockname()
         address = f"http://{ADDRESS}:{chosen_port}"
         os.environ["WARMCURVE_DB"] = str(store.path)
-        server = _server(chosen_port, allowed_hosts)
-        if not any_people(store):
-            say(
-                "Nobody has an account yet. Open the page and make the first one with this "
-                f"set-up code: {set_up_code()}"
-            )
+
+        def get_ready(tell: Tell) -> App:
+            if make is not None:
+                make(tell)
+            tell("Loading the pages.")
+            application = _application(store, say, provider, at_the_end)
+            _configure(server.config, chosen_port, allowed_hosts)
+            return application
+
+        def stop() -> None:
+            server.should_exit = True
+
+        starting = Starting(get_ready, stop)
+        server = _server(starting)
         threading.Thread(
             target=_tell_when_up, args=(address, open_browser, say), daemon=True
         ).start()
-        stop_retention = start_daily_retention(store, say)
-        stop_backups = start_scheduled_backups(store, say)
         try:
             server.run(sockets=[listener])
         except KeyboardInterrupt:
             pass  # how the server ends where nobody has told this process to ignore it
-        finally:
-            stop_retention.set()
-            stop_backups.set()
+    if starting.at_work:
+        # Python would tear the thread out of the store's code, which aborts the process.
+        atexit.register(os._exit, 0)
+    if starting.problem is not None:
+        raise starting.problem
     if not server.started:
         raise CannotServe(f"The dashboard did not start at {address}. The lines above say why.")
     say("Stopped.")
+
+
+def _application(store: Store, say: Tell, provider: Provider | None, at_the_end: ExitStack) -> App:
+    """Open the store, load the pages, and begin what goes on beside them until the end."""
+    from dashboard.club_provider import use_provider
+    from dashboard.daily_retention import start_daily_retention
+    from dashboard.main import app
+    from dashboard.scheduled_backups import start_scheduled_backups
+    from dashboard.set_up import set_up_code
+    from db.people import any_people
+
+    store.create()
+    store.hold()
+    if not any_people(store):
+        say(
+            "Nobody has an account yet. Open the page and make the first one with this "
+            f"set-up code: {set_up_code()}"
+        )
+    use_provider(provider)
+    for begun in (start_daily_retention(store, say), start_scheduled_backups(store, say)):
+        at_the_end.callback(begun.set)
+    threading.Thread(target=_load_pages, daemon=True).start()
+    return app
 
 
 def listen(port: int | None) -> socket.socket:
@@ -116,40 +153,42 @@ def listen(port: int | None) -> socket.socket:
     )
 
 
-def _server(port: int, allowed_hosts: Sequence[str]) -> uvicorn.Server:
-    """Return the web server with the application loaded.
+def _configure(server: Config, port: int, allowed_hosts: Sequence[str]) -> None:
+    """Let the server and Streamlit know of each other, once the application is loaded.
 
-    The application comes first: it points Streamlit at the configuration beside it.
+    Loading it points Streamlit at the configuration beside it, and makes the server's log speak.
     """
-    import uvicorn
     from streamlit import config
-
-    from dashboard.main import app
 
     hosts = [*config.get_option("server.allowedHosts"), *allowed_hosts]
     config.set_option("server.allowedHosts", hosts)
     config.set_option("server.port", port)
+    server.ws_max_size = config.get_option("server.maxMessageSize") * 1_000_000
+    server.configure_logging()
+
+
+def _server(starting: Starting) -> Server:
+    import uvicorn
+
     return uvicorn.Server(
         uvicorn.Config(
-            app,
+            starting,
             log_level="warning",
             access_log=False,
             ws="websockets-sansio",
-            ws_max_size=config.get_option("server.maxMessageSize") * 1_000_000,
             timeout_graceful_shutdown=2,
             server_header=False,
         )
     )
 
 
-def _tell_when_up(address: str, open_browser: bool, say: Callable[[str], None]) -> None:
-    """Say the address once the dashboard answers there, and open it."""
+def _tell_when_up(address: str, open_browser: bool, say: Tell) -> None:
+    """Say the address once the server answers there, and open it."""
     if not wait_until_up(address):
         return
     say(f"The dashboard is at {address} - stop it with Ctrl-C.")
     if open_browser and _has_a_screen():
         webbrowser.open(address)
-    _load_pages()
 
 
 def _load_pages() -> None:
@@ -165,7 +204,7 @@ def _has_a_screen() -> bool:
 
 
 def wait_until_up(address: str, seconds: float = START_SECONDS) -> bool:
-    """Wait until the dashboard answers at the address; tell whether it does."""
+    """Wait until the server answers at the address; tell whether it does."""
     until = time.monotonic() + seconds
     while time.monotonic() < until:
         try:

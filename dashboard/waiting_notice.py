@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from threading import Thread
 
 import streamlit as st
 from streamlit.runtime.scriptrunner import add_script_run_ctx, get_script_run_ctx
 
-from db.waits import telling_of_waits
+from db.waits import tell_otherwise
 
 SHOWN_SECONDS = 10
 
 
-@contextmanager
-def show_waits() -> Iterator[None]:
-    """Show whoever looks at the page each long wait of what is done inside."""
-    context = get_script_run_ctx()
+def show_waits() -> None:
+    """Show whoever looks at a page each long wait from now on.
 
-    def show(sentence: str) -> None:
-        # In a thread of its own: what a remembered answer shows while it is found would be
-        # shown again each time it is given from memory.
-        thread = Thread(target=st.toast, args=(sentence,), kwargs={"duration": SHOWN_SECONDS})
-        add_script_run_ctx(thread, context)
-        thread.start()
-        thread.join()
+    Also of what runs before the page does, or a part of it alone: what a button does, or a part
+    that follows what happens.
+    """
+    tell_otherwise(_show)
 
-    with telling_of_waits(show):
-        yield
+
+def _show(sentence: str) -> None:
+    context = get_script_run_ctx(suppress_warning=True)
+    if context is None:
+        return
+    # In a thread of its own: what a remembered answer shows while it is found would be
+    # shown again each time it is given from memory.
+    thread = Thread(target=st.toast, args=(sentence,), kwargs={"duration": SHOWN_SECONDS})
+    add_script_run_ctx(thread, context)
+    thread.start()
+    thread.join()

@@ -13,6 +13,7 @@ SAID_AFTER_SECONDS = 1.0
 
 Tell = Callable[[str], None]
 _told: ContextVar[Tell | None] = ContextVar("told of waits", default=None)
+_told_otherwise: list[Tell] = []
 
 
 @contextmanager
@@ -31,13 +32,18 @@ def telling_of_waits(tell: Tell) -> Iterator[None]:
         _told.reset(before)
 
 
+def tell_otherwise(tell: Tell) -> None:
+    """Let somebody be told of every wait of this process that nobody else is told of."""
+    _told_otherwise[:] = [tell]
+
+
 class Wait:
     """A bounded wait that begins when it is made."""
 
     def __init__(self, seconds: float) -> None:
         self.seconds = seconds
         self._began = time.monotonic()
-        self._tell = _told.get()
+        self._tell = _told.get() or next(iter(_told_otherwise), None)
 
     @property
     def left(self) -> float:

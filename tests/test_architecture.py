@@ -51,6 +51,7 @@ def test_imports_point_one_way(package: str) -> None:
         ("import modeling.goal_advice, modeling.bench_time, modeling.demand", "scipy sklearn"),
         ("import db", "streamlit plotly sklearn modeling dashboard"),
         ("import dashboard.command_line", "streamlit plotly sklearn modeling"),
+        ("import dashboard.serve", "streamlit plotly sklearn pandas"),
     ],
 )
 def test_nothing_heavy_or_foreign_is_loaded(statement: str, kept_out: str) -> None:
@@ -66,3 +67,27 @@ def test_only_one_module_of_the_dashboard_fits() -> None:
         if "ResponseModel(" in path.read_text(encoding="utf-8")
     }
     assert fitting == {"fitting.py"}
+
+
+def test_tests_wait_for_what_happens_and_never_for_a_time() -> None:
+    """Whatever takes seconds to tell right from wrong is a benchmark."""
+    pauses = []
+    for path in (ROOT / "tests").rglob("*.py"):
+        if path.parent.name == "benchmarks":
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and (_pauses(node) or _bounded_by_a_number(node)):
+                pauses.append(f"{path}:{node.lineno}")
+    assert pauses == [], "Wait for a state; PATIENCE_SECONDS bounds a hang."
+
+
+def _pauses(call: ast.Call) -> bool:
+    name = call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
+    return name in {"sleep", "wait_for_timeout"}
+
+
+def _bounded_by_a_number(call: ast.Call) -> bool:
+    return any(
+        word.arg in {"timeout", "default_timeout"} and isinstance(word.value, ast.Constant)
+        for word in call.keywords
+    )

@@ -40,7 +40,7 @@ from tests.benchmarks.markdown import table
 from tests.dashboard import artificial
 from tests.dashboard.conftest import HASH, fill, new_store
 from tests.dashboard.live_server import WARMCURVE, quiet_environment, serving
-from tests.dashboard.screens import BROWSER_WORDS, RUN_IS_OVER
+from tests.dashboard.screens import BROWSER_WORDS, PATIENCE_MS, RUN_IS_OVER
 
 __all__ = ["Seen", "many_at_once"]
 
@@ -48,7 +48,6 @@ FIRST_DAY = date(2020, 1, 1)
 SESSION_EFFORTS = 3
 OPENING_AT_ONCE = 4
 WINDOW: ViewportSize = {"width": 500, "height": 400}
-PATIENCE_MS = 60_000
 SHORT_PATIENCE_MS = 3_000
 LONGEST_PAUSE_SECONDS = 10.0
 IMPORT_EVERY_SECONDS, FIT_EVERY_SECONDS = 8.0, 20.0
@@ -197,7 +196,7 @@ async def _enter(
     """Enter sessions as a coach does, each on a day of its own and with values of its own."""
     page.on("pageerror", lambda error: seen.errors.append(str(error)))
     chance, number = random.Random(code), 0
-    while time.monotonic() < until:
+    while number == 0 or time.monotonic() < until:
         await asyncio.sleep(chance.uniform(0, min(LONGEST_PAUSE_SECONDS, seconds / 5)))
         number += 1
         day = FIRST_DAY + timedelta(days=number)
@@ -270,9 +269,9 @@ def _fit_again_and_again(seen: Seen, store: Store, until: float) -> None:
 
 
 def _every(seconds: float, until: float) -> Iterator[int]:
-    """Give 0, 1, 2 ... at most every some seconds until the time is up."""
+    """Give 0 and then, at most every some seconds until the time is up, 1, 2 ..."""
     number = 0
-    while (started := time.monotonic()) < until:
+    while (started := time.monotonic()) < until or number == 0:
         yield number
         number += 1
         time.sleep(max(0.0, min(started + seconds, until) - time.monotonic()))

@@ -43,7 +43,6 @@ from tests.benchmarks.markdown import table
 from tests.benchmarks.page_crowd import crowd
 from tests.dashboard.live_server import LiveServer, serving
 from tests.dashboard.screens import Screen, chromium, window
-from tests.dashboard.test_browser import A_POINT, DRAWN
 
 __all__ = ["main", "many_at_once", "one_in_chromium"]
 
@@ -55,8 +54,10 @@ FIRST_WEEK = pd.Timestamp("2023-08-07T17:30")
 SHAPE, SEED = "saturating less linear", 8
 FIRST_WINDOWS = 6
 PAUSE_SECONDS = 5.0
-PATIENCE_MS = 120_000
 DIRECTOR = "director"
+A_POINT, A_TABLE = ".scatterlayer .point", "[data-testid=stDataFrame] canvas"
+DRAWN = {"Squad": A_POINT, "Athlete": A_POINT, "How sure": A_POINT, "Before the session": A_TABLE}
+"""What must be on the screen before a page counts as turned."""
 
 
 @dataclass(frozen=True)
@@ -133,7 +134,6 @@ def _signed_in(store: Store, number: int, codes: list[str]) -> str:
 @contextmanager
 def _looking(browser: Browser, server: LiveServer, token: str) -> Iterator[Screen]:
     with window(browser, server, "desktop") as seen:
-        seen.page.set_default_timeout(PATIENCE_MS)
         cookie = {"name": SESSION_COOKIE, "value": token, "url": server.address}
         seen.page.context.add_cookies([cookie])  # type: ignore[list-item]
         yield seen

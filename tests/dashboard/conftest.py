@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import secrets
 import shutil
 import sys
@@ -32,6 +33,7 @@ from db.settings import set_setting
 from db.store import Store
 from tests.dashboard import artificial
 from tests.dashboard.artificial import Athletes
+from tests.patience import PATIENCE_SECONDS
 
 ROUTER = Path(dashboard.__file__).parent / "router.py"
 PASSWORD = "plain words for a test"
@@ -167,7 +169,7 @@ def sign_in(monkeypatch: pytest.MonkeyPatch) -> Iterator[SignIn]:
 
     From then on the store's file stays open, since opening it costs more than most pages do.
     """
-    monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", 60.0)
+    monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", math.inf)
     with ExitStack() as open_stores:
 
         def sign_in(store: Store, name: str, page: str | None = None) -> AppTest:
@@ -178,7 +180,7 @@ def sign_in(monkeypatch: pytest.MonkeyPatch) -> Iterator[SignIn]:
 
 
 def signed_in_application(store: Store, name: str, page: str | None = None) -> AppTest:
-    application = AppTest.from_file(ROUTER, default_timeout=20)
+    application = AppTest.from_file(ROUTER, default_timeout=PATIENCE_SECONDS)
     application.user = {"person": name, "sid": open_session(store, name)}
     application.run()
     if page is not None:

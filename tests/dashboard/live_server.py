@@ -8,8 +8,8 @@ import signal
 import socket
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,10 +18,12 @@ from websockets.exceptions import InvalidStatus
 from websockets.sync.client import connect
 from websockets.typing import Subprotocol
 
-from dashboard.serve import wait_until_up
 from tests.dashboard.conftest import PASSWORD
+from tests.patience import PATIENCE_SECONDS
 
 WARMCURVE = [sys.executable, "-c", "from dashboard.command_line import main; main()"]
+
+LOOK_SECONDS = 0.05
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,9 @@ class LiveServer:
     @contextmanager
     def client(self) -> Iterator[httpx.Client]:
         origin = {"Origin": self.address}
-        with httpx.Client(base_url=self.address, headers=origin, timeout=20) as client:
+        with httpx.Client(
+            base_url=self.address, headers=origin, timeout=PATIENCE_SECONDS
+        ) as client:
             yield client
 
     @contextmanager
@@ -42,6 +46,23 @@ class LiveServer:
             response = post_form(client, {"name": name, "password": PASSWORD})
             assert response.status_code == 303, response.text
             yield client
+
+    def until(self, happened: Callable[[], bool]) -> None:
+        """Wait until something has happened, unless the server ends before."""
+        for _ in range(round(PATIENCE_SECONDS / LOOK_SECONDS)):
+            if happened():
+                return
+            with suppress(subprocess.TimeoutExpired):
+                self.process.wait(LOOK_SECONDS)
+                break
+        raise AssertionError(self.log.read_text())
+
+    def health(self) -> str:
+        """What the server tells a watcher, nothing while it does not answer."""
+        try:
+            return httpx.get(f"{self.address}/healthz", timeout=PATIENCE_SECONDS).text
+        except httpx.ConnectError:
+            return ""
 
     def websocket_status(self, headers: Mapping[str, str]) -> int:
         """Open Streamlit's websocket and return 101 if it opened, else the HTTP status."""
@@ -67,8 +88,13 @@ def cookie_header(client: httpx.Client) -> str:
 
 
 @contextmanager
-def serving(store_path: Path, *words: str, command: str = "serve") -> Iterator[LiveServer]:
-    """Run `warmcurve serve` on a free port until the block is left."""
+def serving(
+    store_path: Path, *words: str, command: str = "serve", answers: str = "ok"
+) -> Iterator[LiveServer]:
+    """Run `warmcurve serve` on a free port until the block is left.
+
+    It is there when it tells a watcher that it `answers` so: "starting" before it is ready.
+    """
     port = free_port()
     log = store_path.with_name(f"{command}-{port}.log")
     arguments = [command, "--port", str(port), "--no-browser", "--db", str(store_path), *words]
@@ -76,13 +102,13 @@ def serving(store_path: Path, *words: str, command: str = "serve") -> Iterator[L
         process = subprocess.Popen(
             [*WARMCURVE, *arguments], stdout=output, stderr=output, env=quiet_environment()
         )
+    server = LiveServer(f"http://127.0.0.1:{port}", log, process)
     try:
-        address = f"http://127.0.0.1:{port}"
-        assert wait_until_up(address, 40), log.read_text()
-        yield LiveServer(address, log, process)
+        server.until(lambda: server.health() == answers)
+        yield server
     finally:
         process.send_signal(signal.SIGINT)
-        process.wait(20)
+        process.wait(PATIENCE_SECONDS)
 
 
 def quiet_environment() -> dict[str, str]:

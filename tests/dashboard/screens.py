@@ -19,6 +19,7 @@ from dashboard.places import PLACES
 from db.store import Store
 from tests.dashboard.conftest import add_routine_sessions, fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
+from tests.patience import PATIENCE_SECONDS
 
 BROWSER_WORDS = [
     "--no-sandbox",
@@ -36,8 +37,7 @@ PHONE_AGENT = (
 )
 SIZES = {"desktop": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
 TALLEST = 4000
-PATIENCE_MS = 180_000
-"""Ends a wait for what will never be; nothing that a test finds right or wrong rests on it."""
+PATIENCE_MS = 1000 * PATIENCE_SECONDS
 COUNT_RUNS = """
 window.runs = 0;
 new MutationObserver(changes => {

@@ -5,6 +5,7 @@ from streamlit.testing.v1 import AppTest
 from db.people import close_web_session, set_active
 from db.store import Store
 from tests.dashboard.conftest import open_session
+from tests.patience import PATIENCE_SECONDS
 
 
 def staff_page() -> None:
@@ -28,7 +29,9 @@ def athletes_page() -> None:
 
 
 def seen_by(sid: str | None, **query: str) -> AppTest:
-    page = AppTest.from_function(athletes_page if query else staff_page)
+    page = AppTest.from_function(
+        athletes_page if query else staff_page, default_timeout=PATIENCE_SECONDS
+    )
     page.user = {"person": "anybody", "sid": sid}
     for name, value in query.items():
         page.query_params[name] = value

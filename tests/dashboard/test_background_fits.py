@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import sys
-import time
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import ModuleType
@@ -17,6 +17,7 @@ from dashboard.terminal import Progress
 from db.checks import check
 from db.results import concluded, latest_fit
 from db.store import Store
+from tests.patience import PATIENCE_SECONDS
 
 
 class Terminal:
@@ -25,10 +26,26 @@ class Terminal:
     def __init__(self) -> None:
         self.said: list[str] = []
         self.shares: list[float] = []
+        self._news = threading.Condition()
+
+    def say(self, sentence: str) -> None:
+        with self._news:
+            self.said.append(sentence)
+            self._news.notify_all()
 
     @contextmanager
     def progress_bar(self) -> Iterator[Progress]:
-        yield lambda share, what: self.shares.append(share)
+        def show(share: float, _what: str) -> None:
+            with self._news:
+                self.shares.append(share)
+                self._news.notify_all()
+
+        yield show
+
+    def wait_for(self, happened: Callable[[], object]) -> None:
+        """Wait for what is so at the latest when a sentence is said or a share shown."""
+        with self._news:
+            assert self._news.wait_for(happened, PATIENCE_SECONDS)
 
 
 @pytest.fixture(autouse=True)
@@ -44,15 +61,8 @@ def terminal() -> Terminal:
 
 @pytest.fixture
 def process(terminal: Terminal) -> Iterator[FittingProcess]:
-    with FittingProcess(terminal.said.append, terminal.progress_bar) as running:
+    with FittingProcess(terminal.say, terminal.progress_bar) as running:
         yield running
-
-
-def wait_for(happened: Callable[[], object]) -> None:
-    until = time.monotonic() + 60
-    while not happened():
-        assert time.monotonic() < until
-        time.sleep(0.02)
 
 
 def problem_of(measure: str) -> str:
@@ -65,11 +75,10 @@ def test_a_fit_is_kept_told_and_then_no_longer_under_way(
 ) -> None:
     process.fit(unfitted_store.path, ["jump_height"], "test")
     assert fit_stage("jump_height") == FitStage("jump_height")
-    wait_for(lambda: fit_stage("jump_height") is None)
+    terminal.wait_for(lambda: terminal.shares[-1:] == [1.0])
+    assert fit_stage("jump_height") is None
     assert concluded(unfitted_store, "jump_height")
     assert terminal.shares == sorted(terminal.shares)
-    assert terminal.shares[-1] == 1.0
-    wait_for(lambda: terminal.said)
     assert terminal.said == ["Jump height is fitted."]
 
 
@@ -80,7 +89,7 @@ def test_a_fit_that_fails_is_told_in_a_sentence(
     capfd: pytest.CaptureFixture[str],
 ) -> None:
     process.fit(empty_store.path, ["jump_height"], "test")
-    wait_for(lambda: problem_of("jump_height"))
+    terminal.wait_for(lambda: problem_of("jump_height"))
     assert "A fit needs at least 10 efforts" in problem_of("jump_height")
     assert terminal.said == [problem_of("jump_height")]
     assert capfd.readouterr().err == ""
@@ -97,7 +106,7 @@ def test_a_process_that_is_killed_is_told_in_a_sentence(
     if not asked_before:
         running.join()
         process.fit(unfitted_store.path, ["jump_height"], "test")
-    wait_for(lambda: problem_of("jump_height"))
+    terminal.wait_for(lambda: problem_of("jump_height"))
     assert "ended before it was done. Nothing was changed." in problem_of("jump_height")
     assert terminal.said == [problem_of("jump_height")]
     assert latest_fit(unfitted_store, "jump_height") is None
@@ -107,10 +116,10 @@ def test_a_process_that_is_killed_when_the_curves_are_kept_leaves_them_to_be_con
     unfitted_store: Store, terminal: Terminal, process: FittingProcess
 ) -> None:
     process.fit(unfitted_store.path, ["jump_height"], "test")
-    wait_for(lambda: (stage := fit_stage("jump_height")) and stage.curves_kept)
+    terminal.wait_for(lambda: (stage := fit_stage("jump_height")) and stage.curves_kept)
     [running] = multiprocessing.active_children()
     running.kill()
-    wait_for(lambda: problem_of("jump_height"))
+    terminal.wait_for(lambda: problem_of("jump_height"))
     assert "The curves are kept, and what follows from them is not." in problem_of("jump_height")
     assert latest_fit(unfitted_store, "jump_height") is not None
     assert not concluded(unfitted_store, "jump_height")
@@ -121,7 +130,7 @@ def test_a_process_that_is_killed_when_the_curves_are_kept_leaves_them_to_be_con
 def test_leaving_ends_the_process_and_says_nothing(
     unfitted_store: Store, terminal: Terminal
 ) -> None:
-    with FittingProcess(terminal.said.append, terminal.progress_bar) as process:
+    with FittingProcess(terminal.say, terminal.progress_bar) as process:
         process.fit(unfitted_store.path, ["jump_height"], "test")
         [running] = multiprocessing.active_children()
     assert not running.is_alive()
@@ -132,7 +141,7 @@ def test_leaving_ends_the_process_and_says_nothing(
 def test_leaving_before_anything_is_asked_for_ends_it_too(terminal: Terminal) -> None:
     with (
         pytest.raises(KeyboardInterrupt, match="stopped"),
-        FittingProcess(terminal.said.append, terminal.progress_bar),
+        FittingProcess(terminal.say, terminal.progress_bar),
     ):
         raise KeyboardInterrupt("stopped")
     assert multiprocessing.active_children() == []

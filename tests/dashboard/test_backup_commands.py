@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from dashboard import scheduled_backups
 from dashboard.command_line import application
 from dashboard.scheduled_backups import (
     PASSPHRASE,
@@ -23,6 +24,7 @@ from db.backup import backups_in
 from db.errors import BadInput
 from db.settings import set_setting
 from db.store import Store
+from tests.patience import PATIENCE_SECONDS
 
 NOW = datetime.now(UTC)
 
@@ -98,10 +100,16 @@ def test_a_backup_is_made_when_it_is_due_and_old_ones_go(
 
 
 def test_while_served_backups_are_made_and_a_problem_is_said_once(
-    empty_store: Store, tmp_path: Path
+    empty_store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     said: list[str] = []
-    enough = threading.Event()
+    enough, looks = threading.Event(), threading.Semaphore(0)
+
+    def look(store: Store, now: datetime) -> Path | None:
+        looks.release()
+        return back_up_if_due(store, now)
+
+    monkeypatch.setattr(scheduled_backups, "back_up_if_due", look)
 
     def say(sentence: str) -> None:
         said.append(sentence)
@@ -111,11 +119,10 @@ def test_while_served_backups_are_made_and_a_problem_is_said_once(
     (tmp_path / "backups").write_text("in the way")
     set_schedule(empty_store, Schedule(str(tmp_path / "backups"), 6, 2), "dora")
     stop = start_scheduled_backups(empty_store, say, look_seconds=0.05)
-    while not said:
-        stop.wait(0.05)
-    stop.wait(0.3)
+    for _ in range(3):
+        assert looks.acquire(timeout=PATIENCE_SECONDS)
     (tmp_path / "backups").unlink()
-    assert enough.wait(60)
+    assert enough.wait(PATIENCE_SECONDS)
     stop.set()
     assert len(said) == 2
     assert "The scheduled backup could not be made. The backup could not be written" in said[0]

@@ -18,6 +18,7 @@ from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import cookie_header, post_form, serving
 from tests.dashboard.test_club_sign_in import settings_file
 from tests.dashboard.tls_proxy import tls_in_front_of, write_certificate
+from tests.patience import PATIENCE_SECONDS
 
 HOST = "localhost"
 
@@ -49,7 +50,9 @@ def test_everything_works_behind_tls(empty_store: Store, tmp_path: Path) -> None
 
 def _sign_in_and_look(address: str, trusted: ssl.SSLContext) -> None:
     origin = {"Origin": address}
-    with httpx.Client(base_url=address, verify=trusted, headers=origin, timeout=20) as client:
+    with httpx.Client(
+        base_url=address, verify=trusted, headers=origin, timeout=PATIENCE_SECONDS
+    ) as client:
         response = post_form(client, {"name": "dora", "password": PASSWORD})
         cookies = response.headers.get_list("set-cookie")
         assert response.status_code == 303
@@ -68,7 +71,7 @@ def _sign_in_and_look(address: str, trusted: ssl.SSLContext) -> None:
 
 
 def _sign_in_by_the_club(address: str, trusted: ssl.SSLContext) -> None:
-    with httpx.Client(base_url=address, verify=trusted, timeout=20) as client:
+    with httpx.Client(base_url=address, verify=trusted, timeout=PATIENCE_SECONDS) as client:
         page = client.get("/signin/club", follow_redirects=True)
         assert (page.status_code, str(page.url)) == (200, f"{address}/")
         assert SESSION_COOKIE in client.cookies

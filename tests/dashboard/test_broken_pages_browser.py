@@ -43,7 +43,7 @@ def test_a_broken_click_leaves_the_screen_of_a_test_as_it_was(
         seen.open("run-test?test=1")
         seen.page.get_by_role("button", name="End this test").click()
         told = seen.page.get_by_text("not done. Everything saved is safe.")
-        expect(told).to_be_visible(timeout=15_000)
+        expect(told).to_be_visible()
         expect(seen.page.get_by_label("Long One, effort 1, in cm")).to_be_visible()
         assert seen.errors == []
     assert "KeyError: 'Name of Somebody'" in server.log.read_text()

@@ -29,6 +29,7 @@ from db.store import Store
 from tests.dashboard.club import CLIENT_SECRET, KEY, Club, running_club
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import post_form, serving
+from tests.patience import PATIENCE_SECONDS
 
 CARL = "carl@club.example"
 REFUSED = "Test Club did not prove who you are, and nobody was signed in."
@@ -447,7 +448,7 @@ def test_settings_that_are_not_there(tmp_path: Path) -> None:
 def test_live_sign_in_with_the_club_s_account(store: Store, club: Club, tmp_path: Path) -> None:
     settings = settings_file(tmp_path, club.address)
     with serving(store.path, "--club-sign-in", str(settings)) as server:
-        with httpx.Client(base_url=server.address, timeout=20) as client:
+        with httpx.Client(base_url=server.address, timeout=PATIENCE_SECONDS) as client:
             page = client.get("/signin/club?next=/my-account", follow_redirects=True)
             assert page.status_code == 200
             assert page.url.path == "/my-account"

@@ -2,7 +2,6 @@ from __future__ import annotations
 
 import re
 import subprocess
-import time
 from pathlib import Path
 
 import pandas as pd
@@ -28,6 +27,7 @@ from tests.dashboard import artificial
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import WARMCURVE, post_form, quiet_environment, serving
 from tests.db.test_excel_files import workbook
+from tests.patience import PATIENCE_SECONDS
 
 COMMANDS = (
     "demo serve import athletes measure advise sheet fit export person backup restore check"
@@ -55,7 +55,7 @@ def process(*words: str | Path, **more: str) -> subprocess.CompletedProcess[str]
         capture_output=True,
         text=True,
         env=quiet_environment() | more,
-        timeout=60,
+        timeout=PATIENCE_SECONDS,
         check=False,
     )
 
@@ -74,11 +74,8 @@ def efforts_file(folder: Path, *codes: str) -> Path:
     return file
 
 
-@pytest.mark.timed
 def test_help_names_every_command_and_loads_nothing_heavy() -> None:
-    started = time.perf_counter()
     shown = process("--help", PYTHONPROFILEIMPORTTIME="1")
-    assert time.perf_counter() - started < 5
     assert shown.returncode == 0
     assert all(f"\n  {command} " in shown.stdout for command in COMMANDS)
     loaded = {line.rpartition("|")[2].strip() for line in shown.stderr.splitlines()}
@@ -470,10 +467,7 @@ def test_live_demo_is_served_while_it_is_fitted_and_stops_in_between(tmp_path: P
     path.parent.mkdir()
     with serving(path, command="demo") as server, server.client() as client:
         assert post_form(client, {"sample": "director"}).status_code == 303
-        until = time.monotonic() + 60
-        while "Jump height is fitted.\n" not in server.log.read_text():
-            assert time.monotonic() < until, server.log.read_text()
-            time.sleep(0.1)
+        server.until(lambda: "Jump height is fitted.\n" in server.log.read_text())
         exported = client.get("/download/export/responses.csv?measure=jump_height")
         assert exported.text.count("\n") > 20
     said = server.log.read_text()

@@ -28,6 +28,7 @@ from db.store import Store
 from tests.dashboard.conftest import PASSWORD, fill, new_store
 from tests.dashboard.live_server import free_port, quiet_environment
 from tests.dashboard.test_nobody_in import leaks
+from tests.patience import PATIENCE_SECONDS
 
 NOBODY = 65534
 WITHOUT_ROOT_S_RIGHTS = [
@@ -118,7 +119,7 @@ def run_all(commands: list[list[str]], *before: str) -> list[tuple[int, str, str
         capture_output=True,
         text=True,
         env=quiet_environment() | {"HOME": "/nonexistent"},
-        timeout=120,
+        timeout=PATIENCE_SECONDS,
         check=False,
     )
     assert done.returncode == 0, done.stderr

@@ -48,6 +48,7 @@ from tests.dashboard.conftest import ROUTER
 from tests.dashboard.full_store import DAY, GAME_DAY, HEADER, full_store, game_of
 from tests.dashboard.test_commands_nobody_in import COMMANDS
 from tests.dashboard.test_nobody_in import PAGE_FOLDER, PAGES, SEEN_BY, everything, offered
+from tests.patience import PATIENCE_SECONDS
 
 PEOPLE = ("dora", "carl", "yara", "long.one")
 SOON = date.today() + timedelta(days=1)
@@ -458,7 +459,7 @@ def test_no_command_hands_out_what_is_not_for_it(
 
 
 def sitting(made: Made, name: str, script: Path = ROUTER) -> AppTest:
-    seat = AppTest.from_file(script, default_timeout=20)
+    seat = AppTest.from_file(script, default_timeout=PATIENCE_SECONDS)
     seat.user = {"sid": session_id(made.tokens[name])}
     return seat
 

@@ -24,6 +24,7 @@ from db.store import Store
 from tests.dashboard.conftest import SignIn, fill, new_store
 from tests.dashboard.conftest import open_session as new_session
 from tests.db.test_games import GAME
+from tests.patience import PATIENCE_SECONDS
 
 RUN_TEST = Path(app_pages.__file__).with_name("run_test.py")
 TEXTS = ["", "none", "x" * 3000, "\x00", "../../etc/passwd", "'; DROP TABLE effort; --", "A1\n"]
@@ -164,7 +165,7 @@ def test_a_test_of_a_hostile_number_is_not_there(
     number: str, filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("WARMCURVE_DB", str(filled_store.path))
-    application = AppTest.from_file(RUN_TEST, default_timeout=20)
+    application = AppTest.from_file(RUN_TEST, default_timeout=PATIENCE_SECONDS)
     application.user = {"person": "carl", "sid": new_session(filled_store, "carl")}
     application.query_params["test"] = application.query_params["test_volume"] = number
     with filled_store.kept_open():

@@ -49,6 +49,7 @@ from tests.dashboard.full_store import (
     YOUTH_DAY,
     full_store,
 )
+from tests.patience import PATIENCE_SECONDS
 
 PAGE_FOLDER = Path(app_pages.__file__).parent
 PAGES = sorted(path.stem for path in PAGE_FOLDER.glob("*.py") if path.stem != "__init__")
@@ -124,7 +125,7 @@ def sid_of(store: Store, name: str) -> str:
 
 def entered(store: Store, name: str, script: Path = ROUTER) -> AppTest:
     """Return what somebody looks at who says to be the director."""
-    application = AppTest.from_file(script, default_timeout=20)
+    application = AppTest.from_file(script, default_timeout=PATIENCE_SECONDS)
     application.user = {"person": "dora", "sid": sid_of(store, name)}
     return application
 

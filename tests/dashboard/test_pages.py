@@ -27,6 +27,7 @@ from db.plans import plans
 from db.results import latest_fit
 from db.store import Store
 from tests.dashboard.conftest import ROUTER, SignIn, keep_artificial_fit, open_session, told
+from tests.patience import PATIENCE_SECONDS
 
 PAGE_FOLDER = Path(app_pages.__file__).parent
 TITLES = {
@@ -117,7 +118,7 @@ def test_the_menu_leads_to_the_pages_of_a_role_and_to_no_other(
 @pytest.mark.parametrize(("name", "page"), REFUSED)
 def test_a_page_asks_for_the_role_itself(filled_store: Store, name: str, page: str) -> None:
     """The menu is no lock: a page run without it must refuse as well."""
-    script = AppTest.from_file(PAGE_FOLDER / f"{page}.py", default_timeout=20)
+    script = AppTest.from_file(PAGE_FOLDER / f"{page}.py", default_timeout=PATIENCE_SECONDS)
     with filled_store.kept_open():
         script.user = {"person": name, "sid": open_session(filled_store, name)}
         script.run()
@@ -130,7 +131,7 @@ def test_a_page_asks_for_the_role_itself(filled_store: Store, name: str, page: s
 def test_nobody_sees_a_page_without_a_living_session(
     filled_store: Store, user: dict[str, str]
 ) -> None:
-    application = AppTest.from_file(ROUTER, default_timeout=20)
+    application = AppTest.from_file(ROUTER, default_timeout=PATIENCE_SECONDS)
     application.user = user
     application.run()
     assert application.title[0].value == "You are signed out"
@@ -186,6 +187,7 @@ def test_a_fit_that_runs_beside_is_shown_until_it_is_kept(
     [bar] = application.get("progress")
     assert (bar.proto.value, bar.proto.text) == (40, stage.what)
     assert not application.button
+    assert "This goes on by itself" in told(application)
     assert "are being worked out" in told(sign_in(unfitted_store, "long.one"))
     keep_artificial_fit(unfitted_store, checked=False)
     monkeypatch.setitem(
@@ -332,7 +334,7 @@ def test_the_first_curves_are_worked_out_from_the_page(
 ) -> None:
     application = sign_in(unfitted_store, "dora")
     assert "204 efforts of 4 athletes are stored." in told(application)
-    application.button(key="update_curves").click().run(timeout=120)
+    application.button(key="update_curves").click().run()
     assert not application.exception
     fit = latest_fit(unfitted_store, "jump_height")
     assert fit is not None and fit.efforts == 204

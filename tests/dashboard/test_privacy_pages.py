@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import time
 
 import pytest
 
@@ -16,6 +15,7 @@ from db.settings import get_setting
 from db.store import Store
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.test_athlete_history import button
+from tests.patience import PATIENCE_SECONDS
 
 
 def test_the_trail_is_filtered_by_person_and_kind(filled_store: Store, sign_in: SignIn) -> None:
@@ -101,11 +101,10 @@ def test_the_server_removes_once_a_day(
             enough.set()
 
     stop = start_daily_retention(filled_store, say, every_seconds=0.01)
-    assert enough.wait(10)
+    assert enough.wait(PATIENCE_SECONDS)
     stop.set()
     assert said[0] == "Removed, as it was kept for its time: 3 web-sessions."
     assert said[1] == "What was kept long enough could not be removed: Another process has it."
-    time.sleep(0.1)
-    after = len(runs)
-    time.sleep(0.1)
-    assert len(runs) == after and set(runs) == {daily_retention.BY}
+    [worker] = [each for each in threading.enumerate() if each.name == "retention"]
+    worker.join()
+    assert set(runs) == {daily_retention.BY}

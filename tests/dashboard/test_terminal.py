@@ -13,6 +13,7 @@ from dashboard import background_fits, daily_retention, failures, scheduled_back
 from dashboard.command_line import application
 from db.store import Store
 from tests.dashboard.test_commands_nobody_in import COMMANDS, EFFORTS, words_of
+from tests.patience import PATIENCE_SECONDS
 
 SECRET = "Name of Somebody"
 TOLD = "A fault in warmcurve stopped {}. Everything saved is safe. "
@@ -96,7 +97,7 @@ def test_what_is_done_while_the_store_is_served_goes_on_after_a_fault(
         scheduled_backups, "back_up_if_due", lambda *_: next(looks, lambda: tmp_path)()
     )
     stop = scheduled_backups.start_scheduled_backups(store, say, look_seconds=0.0)
-    assert over.wait(60)
+    assert over.wait(PATIENCE_SECONDS)
     stop.set()
     assert TOLD.format("it") in said[0]
     assert said[1] == f"Backed up to {tmp_path}."

@@ -9,35 +9,26 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
 from dashboard import command_line, terminal
 from dashboard.command_line import application as commands
 from db import waits
-from db.errors import StoreBusy
 from db.store import Store
 from db.waits import telling_of_waits
 from tests.benchmarks.many_at_once import many_at_once
 from tests.dashboard.conftest import signed_in_application
-
-HOLD = """
-import sys
-from db.store import Store
-with Store(sys.argv[1]).reading():
-    print("held", flush=True)
-    sys.stdin.read()
-"""
+from tests.held_store import HOLD, Holder, held
+from tests.patience import PATIENCE_SECONDS
 
 
 @pytest.fixture
-def holder(filled_store: Store) -> Iterator[subprocess.Popen[str]]:
-    """Another process that has the store until its input ends."""
-    words = [sys.executable, "-c", HOLD, str(filled_store.path)]
-    pipe = subprocess.PIPE
-    with subprocess.Popen(words, stdin=pipe, stdout=pipe, text=True) as process:
-        assert process.stdout is not None
-        assert process.stdout.readline() == "held\n"
-        yield process
+def holder(filled_store: Store) -> Iterator[Holder]:
+    """Another process that has the store until it is let go."""
+    with held(filled_store.path) as holder:
+        yield holder
 
 
 @pytest.fixture(autouse=True)
@@ -45,20 +36,14 @@ def said_soon(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(waits, "SAID_AFTER_SECONDS", 0.05)
 
 
-def let_go(holder: subprocess.Popen[str]) -> None:
-    assert holder.stdin is not None
-    holder.stdin.close()
-    holder.wait()
-
-
 def test_a_wait_for_another_process_is_said_once_with_who_has_the_store(
-    filled_store: Store, holder: subprocess.Popen[str]
+    filled_store: Store, holder: Holder
 ) -> None:
     told = []
 
     def tell(sentence: str) -> None:
         told.append(sentence)
-        let_go(holder)
+        holder.let_go()
 
     with telling_of_waits(tell), filled_store.reading() as cursor:
         assert cursor.execute("SELECT count(*) FROM athlete").fetchone() == (5,)
@@ -68,19 +53,13 @@ def test_a_wait_for_another_process_is_said_once_with_who_has_the_store(
         assert told == [expected]
 
 
-def test_a_wait_ends_in_a_sentence(filled_store: Store, holder: subprocess.Popen[str]) -> None:
-    store = Store(filled_store.path, wait_seconds=0.2)
-    with pytest.raises(StoreBusy, match=f"held by process {holder.pid}, and did not.*0.2 seconds"):
-        store.revision()
-
-
 def test_a_command_says_that_it_waits(
-    filled_store: Store, holder: subprocess.Popen[str], monkeypatch: pytest.MonkeyPatch
+    filled_store: Store, holder: Holder, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def say(sentence: str) -> None:
         said.append(sentence)
         if "waits for it" in sentence:
-            let_go(holder)
+            holder.let_go()
 
     said: list[str] = []
     monkeypatch.setattr(terminal, "say", say)
@@ -117,18 +96,51 @@ def test_work_without_end_gives_way_to_another_process(filled_store: Store) -> N
     assert (other.stdout, other.stderr, errors) == ("held\n", "", [])
 
 
+@pytest.fixture
+def freed_when_shown(monkeypatch: pytest.MonkeyPatch) -> list[Holder]:
+    """Processes that let the store go as soon as a page shows that it waits for them."""
+    holders: list[Holder] = []
+    show = st.toast
+
+    def show_and_free(sentence: str, duration: int) -> None:
+        show(sentence, duration=duration)
+        holders.pop().let_go()
+
+    monkeypatch.setattr(st, "toast", show_and_free)
+    return holders
+
+
 def test_a_page_says_that_it_waits_and_then_shows_what_it_was_asked_for(
-    filled_store: Store, request: pytest.FixtureRequest
+    filled_store: Store, freed_when_shown: list[Holder], request: pytest.FixtureRequest
 ) -> None:
     application = signed_in_application(filled_store, "carl")
     holder = request.getfixturevalue("holder")
     filled_store.path.touch()  # so that the page has to ask again
-    threading.Timer(0.5, let_go, [holder]).start()
+    freed_when_shown.append(holder)
     application.run()
     assert f"held by process {holder.pid}" in application.toast[0].value
     assert application.title[0].value == "Before the session" and not application.exception
     application.run()
     assert not application.toast
+
+
+def test_what_is_done_before_the_page_runs_says_that_it_waits(
+    filled_store: Store, freed_when_shown: list[Holder], request: pytest.FixtureRequest
+) -> None:
+    def page() -> None:
+        import streamlit as st
+
+        from dashboard.waiting_notice import show_waits
+        from dashboard.web_sessions import running_store
+
+        show_waits()
+        st.button("Save", on_click=lambda: running_store().revision())
+
+    application = AppTest.from_function(page, default_timeout=PATIENCE_SECONDS).run()
+    holder = request.getfixturevalue("holder")
+    freed_when_shown.append(holder)
+    application.button[0].click().run()
+    assert f"held by process {holder.pid}" in application.toast[0].value
 
 
 def test_a_wait_for_another_write_of_this_program_is_said(filled_store: Store) -> None:
@@ -137,7 +149,7 @@ def test_a_wait_for_another_write_of_this_program_is_said(filled_store: Store) -
     def write() -> None:
         with filled_store.writing("test", "hold"):
             inside.set()
-            end.wait(10)
+            end.wait(PATIENCE_SECONDS)
 
     def tell(sentence: str) -> None:
         told.append(sentence)
@@ -145,7 +157,7 @@ def test_a_wait_for_another_write_of_this_program_is_said(filled_store: Store) -
 
     thread = threading.Thread(target=write)
     thread.start()
-    inside.wait(10)
+    inside.wait(PATIENCE_SECONDS)
     with telling_of_waits(tell), filled_store.writing("test", "next"):
         pass
     thread.join()
