@@ -67,10 +67,11 @@ def _late_collapse(past: FloatArray) -> FloatArray:
 
 
 def _dip_then_rise(way: FloatArray) -> FloatArray:
-    # The first efforts tire before they prime: worst at a fifth of the way, half as much again.
-    dip = 0.55 * (way / 0.2) * np.exp(1.0 - way / 0.2)
-    end = 0.55 * 5.0 * np.exp(-4.0)
-    return (1.0 - way**1.2) + dip - end * way
+    # The first efforts tire before they prime: worst at a fifth of the way.
+    def dip(x: FloatArray | float) -> FloatArray:
+        return np.asarray(0.4 * (x / 0.2) * np.exp(1.0 - x / 0.2))
+
+    return 1.0 - way**1.2 + dip(way) - dip(1.0) * way
 
 
 def _fast_then_slow(past: FloatArray) -> FloatArray:
@@ -80,19 +81,19 @@ def _fast_then_slow(past: FloatArray) -> FloatArray:
 
 
 def _two_step_rise(way: FloatArray) -> FloatArray:
-    # Half of it in the first tenth, a rest, the other half just before the peak.
-    first = np.exp(-way / 0.05)
-    last = np.clip((1.0 - way) / 0.35, 0.0, 1.0)
-    second = last**2 * (3.0 - 2.0 * last)
-    found = 0.5 * first + 0.5 * second
-    return found - 0.5 * np.exp(-20.0) * way
+    # Two fifths of it in the first fourth, a rest, and the others on the last third.
+    first = (np.exp(-way / 0.1) - np.exp(-10.0)) / -np.expm1(-10.0)
+    left = np.clip((1.0 - way) / 0.4, 0.0, 1.0)
+    return 0.4 * first + 0.6 * left**2 * (3.0 - 2.0 * left)
 
 
 def _second_wind(past: FloatArray) -> FloatArray:
-    # Down by a third of the 10 %, up again by half of that, and down for good.
-    hump = 0.30 * np.exp(-0.5 * ((past - 0.32) / 0.12) ** 2)
-    start = 0.30 * np.exp(-0.5 * (0.32 / 0.12) ** 2)
-    return hump - start * np.exp(-past / 0.1) + 0.06 * past + 0.94 * past**2.5
+    # Down by a fourth of the 10 %, up again by half of that, and down for good.
+    def hump(x: FloatArray | float) -> FloatArray:
+        return np.asarray(0.22 * np.exp(-0.5 * ((x - 0.32) / 0.12) ** 2))
+
+    start = hump(0.0) * np.exp(-past / 0.1)
+    return hump(past) - start + 0.06 * past + 0.94 * past**2.5
 
 
 def _log_sides(best: float, gain: float, hold: float) -> Change:
