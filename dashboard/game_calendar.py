@@ -14,7 +14,7 @@ from icalendar import Calendar, Event
 
 from dashboard import game_words, words
 from dashboard.game_lines import Line, WaveLines
-from dashboard.numbers import counted, volume
+from dashboard.numbers import volume
 from db.games import KeptGame
 
 PRODUCT = "-//warmcurve//game warm-up//EN"
@@ -91,10 +91,9 @@ def _wave_event(kept: KeptGame, place: int, wave: WaveLines, unit: str) -> Event
     return _event(
         kept,
         key=f"{place}-{wave.start_number}-wave-{wave.wave}",
-        begins=min(wave.begins_at, *(line.begins_at for line in wave.lines)),
+        begins=wave.first_at,
         ends=wave.ready_at,
-        summary=f"Wave {wave.wave}: {volume(wave.volume, unit)},"
-        f" {counted(len(wave.lines), 'athlete')}",
+        summary=f"Wave {wave.wave}: {game_words.wave_words(wave, unit)}",
         told=told,
     )
 

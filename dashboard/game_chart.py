@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from html import escape
 
 import plotly.graph_objects as go
 
 from dashboard.charts import FOOT_PX, TEXT_PX, blank_figure, calm, quiet_axes
 from dashboard.game_lines import WaveLines
-from dashboard.game_words import clock
-from dashboard.numbers import counted, volume
+from dashboard.game_words import clock, wave_words
 from dashboard.palette import Palette
 
 ROW_PX = 58
@@ -37,6 +37,7 @@ def timeline_figure(waves: Sequence[WaveLines], unit: str, palette: Palette) -> 
     ):
         _add_part(figure, waves, places, name, ends, colour, line)
     for wave, place in zip(waves, places, strict=True):
+        _add_early(figure, wave, place, palette)
         _add_wait(figure, wave, place, palette)
         _add_words(figure, wave, place, unit, palette)
     _lay_out(figure, waves, places, palette)
@@ -70,6 +71,19 @@ def _add_part(
     )
 
 
+def _add_early(figure: go.Figure, wave: WaveLines, place: int, palette: Palette) -> None:
+    """Draw a line from the first who begins before the wave."""
+    if wave.early:
+        figure.add_scatter(
+            x=[wave.first_at, wave.begins_at],
+            y=[place, place],
+            mode="lines",
+            line={"color": palette.text, "width": 2},
+            hoverinfo="skip",
+            name="early",
+        )
+
+
 def _add_wait(figure: go.Figure, wave: WaveLines, place: int, palette: Palette) -> None:
     figure.add_scatter(
         x=[wave.ready_at, wave.starts_at],
@@ -91,13 +105,12 @@ def _add_wait(figure: go.Figure, wave: WaveLines, place: int, palette: Palette) 
 
 def _add_words(figure: go.Figure, wave: WaveLines, place: int, unit: str, palette: Palette) -> None:
     figure.add_annotation(
-        x=wave.begins_at,
+        x=wave.first_at,
         y=place + BAR_WIDTH / 2,
         yanchor="bottom",
         xanchor="left",
         align="left",
-        text=f"<b>{clock(wave.begins_at)}</b> wave {wave.wave}: {volume(wave.volume, unit)},"
-        f" {counted(len(wave.lines), 'athlete')}",
+        text=f"<b>{clock(wave.begins_at)}</b> wave {wave.wave}: {escape(wave_words(wave, unit))}",
         font={"color": palette.text, "size": TEXT_PX},
         showarrow=False,
     )
@@ -123,7 +136,7 @@ def _lay_out(
 
 
 def _seen(waves: Sequence[WaveLines]) -> tuple[datetime, datetime]:
-    begins = min(wave.begins_at for wave in waves)
+    begins = min(wave.first_at for wave in waves)
     ends = max(wave.starts_at for wave in waves)
     # Words that begin at the last wave need room too.
     room = max((ends - begins) * 0.05, timedelta(minutes=1))

@@ -70,6 +70,17 @@ class WaveLines:
     gap_cost_pct: Interval | None
     lines: tuple[Line, ...]
 
+    @property
+    def early(self) -> tuple[Line, ...]:
+        """Those who begin before the wave does, the earliest first."""
+        early = [line for line in self.lines if line.begins_at < self.begins_at]
+        return tuple(sorted(early, key=lambda line: line.begins_at))
+
+    @property
+    def first_at(self) -> datetime:
+        """When the first of its athletes begins."""
+        return self.early[0].begins_at if self.early else self.begins_at
+
     def as_the_wave(self, line: Line) -> bool:
         """Tell whether an athlete does what the wave does, when it does."""
         return (line.volume, line.begins_at) == (self.volume, self.begins_at)

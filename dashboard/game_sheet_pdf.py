@@ -142,6 +142,7 @@ def _draw_bands(
         canvas.setLineWidth(1)
         begins, efforts = axis.at(wave.begins_at), axis.at(wave.efforts_at)
         ready, starts = axis.at(wave.ready_at), axis.at(wave.starts_at)
+        canvas.line(axis.at(wave.first_at), bar + thick / 2, begins, bar + thick / 2)
         canvas.rect(begins, bar, efforts - begins, thick, stroke=1, fill=0)
         canvas.rect(efforts, bar, ready - efforts, thick, stroke=1, fill=1)
         canvas.setDash(1, 2)
@@ -160,7 +161,7 @@ class _Axis:
 
     @classmethod
     def of(cls, waves: tuple[WaveLines, ...]) -> _Axis:
-        begins = min(wave.begins_at for wave in waves)
+        begins = min(wave.first_at for wave in waves)
         return cls(
             begins, max(max(wave.starts_at for wave in waves), begins + timedelta(minutes=5))
         )

@@ -55,10 +55,21 @@ def headline(waves: Sequence[WaveLines]) -> str:
     """Return the plan in one line."""
     first = min(wave.begins_at for wave in waves)
     ready = max(wave.ready_at for wave in waves)
-    return (
-        f"{counted(len(waves), 'wave').capitalize()}: the first begins at {clock(first)},"
-        f" all are ready at {clock(ready)}"
+    early = [line for wave in waves for line in wave.early if line.begins_at < first]
+    begins = (
+        f"{_early(early)}, the first wave begins at {clock(first)}"
+        if early
+        else f"the first begins at {clock(first)}"
     )
+    many = counted(len(waves), "wave").capitalize()
+    return f"{many}: {begins}, all are ready at {clock(ready)}"
+
+
+def _early(lines: Sequence[Line]) -> str:
+    """Say who begins early, such as `Anna Berg from 14:19`."""
+    first = min(lines, key=lambda line: line.begins_at)
+    who = first.name if len(lines) == 1 else counted(len(lines), "athlete")
+    return f"{who} from {clock(first.begins_at)}"
 
 
 def occasion_sentence(game: Game, unit: str) -> str:
@@ -254,6 +265,16 @@ def timeline_in_words(waves: Sequence[WaveLines], unit: str) -> str:
         f"Wave {wave.wave}: general part from {clock(wave.begins_at)},"
         f" {volume(wave.volume, unit)} from {clock(wave.efforts_at)}, ready at"
         f" {clock(wave.ready_at)}, start at {clock(wave.starts_at)},"
-        f" {counted(len(wave.lines), 'athlete')}."
+        f" {_who(wave)}."
         for wave in waves
     )
+
+
+def wave_words(wave: WaveLines, unit: str) -> str:
+    """Return a wave in a few words: its length, how many do it, and who begins before it."""
+    return f"{volume(wave.volume, unit)}, {_who(wave)}"
+
+
+def _who(wave: WaveLines) -> str:
+    many = counted(len(wave.lines), "athlete")
+    return f"{many}, {_early(wave.early)}" if wave.early else many

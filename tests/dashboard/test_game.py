@@ -20,6 +20,7 @@ from typer.testing import CliRunner
 from dashboard import game_words, words
 from dashboard.command_line import application
 from dashboard.game_advice import Occasion, PlannedGame, clock_time, plan_game, usual_game
+from dashboard.game_chart import timeline_figure
 from dashboard.game_files import GameFiles, game_files
 from dashboard.game_form import first_whistles
 from dashboard.game_lines import late_lines, most_at_once, wave_lines
@@ -27,6 +28,7 @@ from dashboard.game_measures import disagreements
 from dashboard.game_sheet_pdf import GameHeading, game_sheet
 from dashboard.game_tables import done_word, game_table
 from dashboard.kept_curves import kept_draws
+from dashboard.palette import LIGHT
 from db.athletes import save_athletes
 from db.errors import BadInput
 from db.games import Game, GameWave, Player, kept_games, save_game
@@ -65,6 +67,31 @@ def text_of(content: bytes) -> list[str]:
     texts = [page.get_textpage().get_text_range() for page in document]
     document.close()
     return [" ".join(text.replace("\u00a0", " ").split()) for text in texts]
+
+
+def test_who_begins_before_the_first_wave_is_said_drawn_and_in_the_staff_s_calendar(
+    filled_store: Store,
+) -> None:
+    own = PlanEntry(DAY, "A2", "jump_height", "best", 1, 4.0, 15.0, 90.0, "why")
+    save_choice(filled_store, own, "carl")
+    said = replace(occasion(filled_store), waves=(2,))
+    save_game(filled_store, planned(filled_store, said).game, "carl")
+    files = game_files(filled_store, DAY, "jump_height")
+    [(_, waves)] = files.games
+    first, earliest = min(wave.begins_at for wave in waves), min(wave.first_at for wave in waves)
+    assert earliest < first
+    early = f"Short Two from {earliest:%H:%M}"
+    begins = f"2 waves: {early}, the first wave begins at {first:%H:%M}, all are ready at 19:25"
+    assert game_words.headline(waves) == begins
+    assert begins in text_of(files.pdf())[0]
+    assert early in game_words.timeline_in_words(waves, "efforts")
+    figure = timeline_figure(waves, "efforts", LIGHT)
+    assert datetime.fromisoformat(figure.layout.xaxis.range[0]) < earliest
+    assert earliest in [trace.x[0] for trace in figure.data if trace.name == "early"]
+    [event] = [
+        each for each in icalendar.Calendar.from_ical(files.calendar()).events if early in str(each)
+    ]
+    assert event.start == earliest and early in event["summary"]
 
 
 # Planning
