@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
@@ -18,6 +19,7 @@ from dashboard import (
     privacy_commands,
     sheet_command,
 )
+from dashboard.listening import THIS_MACHINE, Where
 from dashboard.terminal import PlainGroup, StoreFile, progress_bar, say, store_at, user
 from db.export_names import ExportName
 
@@ -29,7 +31,6 @@ SOME_SET_ASIDE = 3
 application = typer.Typer(
     cls=PlainGroup,
     name="warmcurve",
-    help="How long each athlete should warm up: a store of efforts, models and a dashboard.",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
@@ -43,9 +44,29 @@ application.command("advise")(advise_command.advise)
 application.command("backup")(backup_commands.backup)
 application.command("restore")(backup_commands.restore)
 
+Host = Annotated[
+    str,
+    typer.Option(
+        envvar="WARMCURVE_HOST",
+        help="Address to listen on; 0.0.0.0 is every address of this machine.",
+    ),
+]
 Port = Annotated[
     int | None,
-    typer.Option("--port", min=1, max=65535, help="By default the first free one from 8501."),
+    typer.Option(
+        min=1,
+        max=65535,
+        envvar="WARMCURVE_PORT",
+        help="By default the first free one from 8501.",
+    ),
+]
+AllowHost = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="NAME",
+        envvar="WARMCURVE_ALLOW_HOST",
+        help="A host name under which people or a proxy ask; may be repeated.",
+    ),
 ]
 NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Do not open a browser.")]
 SheetName = Annotated[
@@ -54,6 +75,23 @@ SheetName = Annotated[
         metavar="NAME", help="The sheet of a workbook; by default the first that is not hidden."
     ),
 ]
+
+
+def show_version(asked: bool) -> None:
+    """Print the version of this program and end, if it was asked for."""
+    if asked:
+        print(version("warmcurve"))
+        raise typer.Exit
+
+
+@application.callback()
+def options(
+    _version: Annotated[
+        bool,
+        typer.Option("--version", callback=show_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    """How long each athlete should warm up: a store of efforts, models and a dashboard."""
 
 
 def main() -> None:
@@ -67,7 +105,9 @@ def main() -> None:
 
 @application.command()
 def demo(
+    host: Host = THIS_MACHINE,
     port: Port = None,
+    allow_host: AllowHost = None,
     no_browser: NoBrowser = False,
     folder: Annotated[
         Path | None, typer.Option(help="Where to keep it; by default in your data folder.")
@@ -77,6 +117,7 @@ def demo(
     """Build the demo squad's store if absent, and serve it."""
     from dashboard.background_fits import FittingProcess
 
+    where = Where(host, port, allow_host or ())
     with FittingProcess(say, progress_bar) as fitting:
         from platformdirs import user_data_path
 
@@ -93,17 +134,15 @@ def demo(
             fitting.fit(store.path, measures_to_fit(store), BY)
 
         say("Sign in as the director, the coach or the athlete with one click on the first page.")
-        serve(store, port, not no_browser, say=say, make=make)
+        serve(store, where, not no_browser, say, make=make)
 
 
 @application.command()
 def serve(
+    host: Host = THIS_MACHINE,
     port: Port = None,
+    allow_host: AllowHost = None,
     no_browser: NoBrowser = False,
-    allow_host: Annotated[
-        list[str] | None,
-        typer.Option(help="A host name under which a proxy passes requests on; may be repeated."),
-    ] = None,
     club_sign_in: Annotated[
         Path | None,
         typer.Option(
@@ -114,14 +153,14 @@ def serve(
     ] = None,
     db: StoreFile = None,
 ) -> None:
-    """Serve the store to browsers on this machine."""
+    """Serve the store to browsers, on this machine unless another address is named."""
     from dashboard.club_provider import read_provider
     from dashboard.serve import serve as serve_store
 
-    store = store_at(db)
+    where, store = Where(host, port, allow_host or ()), store_at(db)
     provider = read_provider(club_sign_in) if club_sign_in else None
     say(f"Serving the store {store.path}.")
-    serve_store(store, port, not no_browser, allow_host or (), say, provider)
+    serve_store(store, where, not no_browser, say, provider)
 
 
 @application.command("import")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import atexit
 import os
-import socket
 import sys
 import threading
 import time
@@ -16,8 +15,8 @@ from typing import TYPE_CHECKING
 from urllib.error import HTTPError, URLError
 from urllib.request import urlopen
 
+from dashboard.listening import ON_THIS_MACHINE, CannotServe, Where, listen
 from dashboard.starting import Starting
-from db.errors import StoreError
 from db.store import Store
 from db.waits import Tell
 
@@ -27,23 +26,18 @@ if TYPE_CHECKING:
 
     from dashboard.club_provider import Provider
 
-ADDRESS = "127.0.0.1"
-FIRST_PORT = 8501
-PORTS_TRIED = 20
 START_SECONDS = 60.0
-
-
-class CannotServe(StoreError):
-    """The dashboard cannot be started; the message says why."""
-
-    title = "The dashboard cannot be started"
+OPEN_TO_OTHERS = (
+    "Other machines can reach this address, and without TLS whoever shares the network can read "
+    "along, passwords too: put a proxy that speaks TLS in front. Only hosts that were named with "
+    "--host or --allow-host are answered."
+)
 
 
 def serve(
     store: Store,
-    port: int | None = None,
+    where: Where = ON_THIS_MACHINE,
     open_browser: bool = True,
-    allowed_hosts: Sequence[str] = (),
     say: Tell = print,
     provider: Provider | None = None,
     make: Callable[[Tell], None] | None = None,
@@ -56,12 +50,10 @@ def serve(
     ----------
     store : Store
         The store; it is made if there is none.
-    port : int or None
-        The port to listen on, by default the first free one from 8501.
+    where : Where
+        Where to listen, by default on this machine only.
     open_browser : bool
         Whether to open the page in a browser once it answers.
-    allowed_hosts : sequence of str
-        Host names beside this machine's own under which a proxy passes requests on.
     say : callable
         Takes each sentence for the person at the terminal.
     provider : Provider or None
@@ -72,21 +64,23 @@ def serve(
     Raises
     ------
     CannotServe
-        If the port is taken.
+        If the port is taken, or this machine has no such address.
     StoreError
         If the store cannot be made or opened.
     """
-    with listen(port) as listener, ExitStack() as at_the_end:
-        _, chosen_port = listener.getsockname()
-        address = f"http://{ADDRESS}:{chosen_port}"
+    with listen(where) as listener, ExitStack() as at_the_end:
+        _, port = listener.getsockname()
+        address = f"http://{where.reached_at}:{port}"
         os.environ["WARMCURVE_DB"] = str(store.path)
+        if where.open_to_others:
+            say(OPEN_TO_OTHERS)
 
         def get_ready(tell: Tell) -> App:
             if make is not None:
                 make(tell)
             tell("Loading the pages.")
             application = _application(store, say, provider, at_the_end)
-            _configure(server.config, chosen_port, allowed_hosts)
+            _configure(server.config, port, where.hosts)
             return application
 
         def stop() -> None:
@@ -132,25 +126,6 @@ def _application(store: Store, say: Tell, provider: Provider | None, at_the_end:
         at_the_end.callback(begun.set)
     threading.Thread(target=_load_pages, daemon=True).start()
     return app
-
-
-def listen(port: int | None) -> socket.socket:
-    """Return a socket that listens on the port, or on the first free one from 8501."""
-    ports = range(FIRST_PORT, FIRST_PORT + PORTS_TRIED) if port is None else [port]
-    for candidate in ports:
-        try:
-            listener = socket.create_server((ADDRESS, candidate))
-        except OSError:
-            continue
-        # asyncio sets this only on sockets that name their protocol; without it each small
-        # answer waits 40 ms for the client's acknowledgement.
-        listener.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-        return listener
-    wanted = f"ports {ports[0]} to {ports[-1]} are" if port is None else f"port {port} is"
-    raise CannotServe(
-        f"The {wanted} not free on this machine. Stop what runs there, or name another port "
-        "with --port."
-    )
 
 
 def _configure(server: Config, port: int, allowed_hosts: Sequence[str]) -> None:

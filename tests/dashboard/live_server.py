@@ -89,7 +89,11 @@ def cookie_header(client: httpx.Client) -> str:
 
 @contextmanager
 def serving(
-    store_path: Path, *words: str, command: str = "serve", answers: str = "ok"
+    store_path: Path,
+    *words: str,
+    command: str = "serve",
+    answers: str = "ok",
+    **environment: str,
 ) -> Iterator[LiveServer]:
     """Run `warmcurve serve` on a free port until the block is left.
 
@@ -100,7 +104,10 @@ def serving(
     arguments = [command, "--port", str(port), "--no-browser", "--db", str(store_path), *words]
     with log.open("wb") as output:
         process = subprocess.Popen(
-            [*WARMCURVE, *arguments], stdout=output, stderr=output, env=quiet_environment()
+            [*WARMCURVE, *arguments],
+            stdout=output,
+            stderr=output,
+            env=quiet_environment() | environment,
         )
     server = LiveServer(f"http://127.0.0.1:{port}", log, process)
     try:
@@ -112,9 +119,9 @@ def serving(
 
 
 def quiet_environment() -> dict[str, str]:
-    """Return this environment without a store, a screen or colours."""
-    unwanted = {"WARMCURVE_DB", "DISPLAY", "WAYLAND_DISPLAY", "FORCE_COLOR"}
-    kept = {name: value for name, value in os.environ.items() if name not in unwanted}
+    """Return this environment without settings of ours, a screen or colours."""
+    unwanted = ("WARMCURVE_", "DISPLAY", "WAYLAND_DISPLAY", "FORCE_COLOR")
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(unwanted)}
     return {**kept, "NO_COLOR": "1"}
 
 

@@ -2,7 +2,9 @@ from __future__ import annotations
 
 import re
 import subprocess
+from importlib.metadata import version
 from pathlib import Path
+from unittest.mock import MagicMock
 
 import pandas as pd
 import pytest
@@ -13,7 +15,7 @@ from dashboard import accounts, person_commands, serve
 from dashboard.accounts import person_with_password
 from dashboard.command_line import application
 from dashboard.demo import NotADemo, demo_store, measures_to_fit
-from dashboard.serve import CannotServe, listen
+from dashboard.listening import Where, listen
 from dashboard.terminal import progress_bar
 from db.athletes import list_athletes
 from db.checks import check
@@ -420,21 +422,36 @@ def test_progress_is_drawn_on_a_terminal_only(
     assert "Half way" in capsys.readouterr().err
 
 
-def test_taken_port_is_said() -> None:
-    with listen(None) as listener:
-        port = listener.getsockname()[1]
-        assert port >= serve.FIRST_PORT
-        with pytest.raises(CannotServe, match=f"port {port} is not free.*--port"):
-            listen(port)
-        with listen(None) as other:
-            assert other.getsockname()[1] > port
-
-
 def test_serve_on_a_taken_port_exits_with_1(path: Path) -> None:
-    with listen(None) as listener:
+    with listen(Where()) as listener:
         shown = run("serve", "--port", listener.getsockname()[1], "--db", path)
     assert shown.exit_code == 1
     assert "is not free" in shown.stderr
+
+
+@pytest.mark.parametrize("command", ["serve", "demo"])
+def test_where_to_listen_is_said_by_words_or_by_the_environment(
+    command: str, path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started: list[Where] = []
+    monkeypatch.setattr(serve, "serve", lambda _, where, *__, **___: started.append(where))
+    monkeypatch.setattr("dashboard.background_fits.FittingProcess", MagicMock())
+    words = ["--host", "127.0.0.2", "--port", "9", "--allow-host", "a.example"]
+    run(command, *words, "--allow-host", "b.example", "--db", path)
+    monkeypatch.setenv("WARMCURVE_HOST", "127.0.0.3")
+    monkeypatch.setenv("WARMCURVE_PORT", "10")
+    monkeypatch.setenv("WARMCURVE_ALLOW_HOST", "c.example d.example")
+    run(command, "--db", path)
+    assert [(each.host, each.port, list(each.allowed_hosts)) for each in started] == [
+        ("127.0.0.2", 9, ["a.example", "b.example"]),
+        ("127.0.0.3", 10, ["c.example", "d.example"]),
+    ]
+    shown = run(command, "--allow-host", "*", "--db", path)
+    assert shown.exit_code == 1 and "'*' is not a host such as" in shown.stderr
+
+
+def test_the_version_is_told() -> None:
+    assert run("--version").stdout == f"{version('warmcurve')}\n"
 
 
 def test_demo_leaves_a_club_of_ones_own_alone(path: Path) -> None:

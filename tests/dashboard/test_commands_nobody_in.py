@@ -22,7 +22,7 @@ from typer.core import TyperArgument, TyperCommand, TyperGroup, TyperOption
 from typer.main import get_command
 
 from dashboard.command_line import application
-from dashboard.serve import listen
+from dashboard.listening import Where, listen
 from db.backup import backup
 from db.store import Store
 from tests.dashboard.conftest import PASSWORD, fill, new_store
@@ -176,7 +176,7 @@ def test_another_account_of_the_machine_is_told_one_sentence_and_nothing_else(
 def test_what_any_command_makes_is_its_owner_s_only(filled: Store, folder: Path) -> None:
     copy = backup(filled, folder / "backups").folder
     asked, stores = [], {}
-    with listen(None) as taken:
+    with listen(Where()) as taken:
         for number, name in enumerate(COMMANDS):
             own = folder / f"own-{number}"
             own.mkdir()

@@ -153,7 +153,8 @@ def test_policy_names_no_other_host_and_no_eval() -> None:
 
 @pytest.fixture(scope="module")
 def server(made_store: Store) -> Iterator[LiveServer]:
-    with serving(made_store.path, "--allow-host", "club.example") as server:
+    hosts = "club.example staff.example"
+    with serving(made_store.path, "--host", "127.0.0.1", WARMCURVE_ALLOW_HOST=hosts) as server:
         yield server
 
 
@@ -234,3 +235,15 @@ def test_live_cookie_is_worth_nothing_after_sign_out(server: LiveServer) -> None
     with server.client() as stranger:
         assert stranger.get("/", headers=copied).status_code == 401
     assert server.websocket_status(copied | {"Origin": server.address}) == 403
+
+
+def test_live_only_hosts_that_were_named_are_answered_and_only_from_their_own_pages(
+    server: LiveServer,
+) -> None:
+    with server.client() as client:
+        for host in ("club.example", "staff.example"):
+            asked = {"Host": host, "Origin": f"http://{host}"}
+            assert client.get("/signin", headers=asked).status_code == 200
+            assert "had grown old" in client.post("/signin", headers=asked).text
+            asked["Origin"] = server.address
+            assert "came from another site" in client.post("/signin", headers=asked).text

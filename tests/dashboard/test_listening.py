@@ -1,0 +1,44 @@
+"""Where the dashboard listens, and under which names it answers."""
+
+from __future__ import annotations
+
+import pytest
+
+from dashboard.listening import FIRST_PORT, CannotServe, Where, listen
+
+
+def test_a_taken_port_is_said_and_a_free_one_found() -> None:
+    with listen(Where()) as listener:
+        address, port = listener.getsockname()
+        assert address == "127.0.0.1" and port >= FIRST_PORT
+        with pytest.raises(CannotServe, match=f"port {port} is not free.*--port"):
+            listen(Where(port=port))
+        with listen(Where()) as other:
+            assert other.getsockname()[1] > port
+
+
+def test_an_address_of_another_machine_is_said() -> None:
+    with pytest.raises(CannotServe, match="This machine has no address '192.0.2.1'"):
+        listen(Where("192.0.2.1"))
+
+
+@pytest.mark.parametrize(
+    "name", ["*", "", "http://club.example", "club.example:80", "club.example/x", "::1", "a b"]
+)
+def test_what_is_no_host_is_refused(name: str) -> None:
+    """A check of hosts that lets every host in is none."""
+    for named in ({"host": name}, {"allowed_hosts": [name]}):
+        with pytest.raises(CannotServe, match="is not a host such as"):
+            Where(**named)  # type: ignore[arg-type]
+
+
+def test_requests_for_the_own_address_are_answered_and_for_all_addresses_only_those_named() -> None:
+    assert Where("192.0.2.1", allowed_hosts=["*.club.example"]).hosts == [
+        "192.0.2.1",
+        "*.club.example",
+    ]
+    everywhere = Where("0.0.0.0", allowed_hosts=["club.example"])
+    assert everywhere.hosts == ["club.example"] and everywhere.reached_at == "127.0.0.1"
+    assert [Where(host).open_to_others for host in ("localhost", "127.0.0.2", "0.0.0.0")] == [
+        *(False, False, True),
+    ]
