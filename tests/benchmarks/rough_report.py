@@ -117,7 +117,8 @@ def _beside(own: pd.DataFrame, others: pd.DataFrame, kinds: Mapping[str, Kind]) 
         if kinds[str(name)].own_family and peer == Nuts.name:
             ahead = own_loss <= OWN_FAMILY_LOSS * loss
         else:
-            ahead = own_loss < loss and abs(own_held - 0.9) <= abs(held - 0.9)
+            # One that names no interval is held against in loss alone.
+            ahead = own_loss < loss and not abs(own_held - 0.9) > abs(held - 0.9)
         lines[f"{peer}, {name}"] = {
             "squads": str(len(squads_of(both))),
             "loss %": loss,
