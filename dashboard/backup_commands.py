@@ -47,7 +47,7 @@ def backup(
         set_schedule,
     )
     from db.backup import backup as copy_store
-    from db.backup import keep_newest
+    from db.copies import keep_newest
     from db.errors import BadInput
 
     store = store_at(db)

@@ -12,7 +12,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from urllib.parse import quote
 
 import pandas as pd
@@ -28,7 +27,7 @@ from dashboard.web_sessions import person_of, running_store
 from db.errors import BadInput
 from db.exercises import exercises_csv
 from db.export_names import ExportName
-from db.exports import write_export
+from db.exports import export_bytes
 from db.games import kept_games
 from db.measures import get_measure
 from db.people import Person
@@ -231,10 +230,7 @@ def _attachment(file: File) -> Response:
 
 
 def _table_file(frame: pd.DataFrame, name: str) -> File:
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / name
-        write_export(frame, path)
-        return File(name, path.read_bytes())
+    return File(name, export_bytes(frame, Path(name).suffix))
 
 
 def _day_and_measure(request: Request) -> tuple[date, str]:

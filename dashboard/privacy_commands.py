@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from dashboard.terminal import StoreFile, say, store_at, user
+
+if TYPE_CHECKING:
+    from dashboard.known_copies import KnownCopies
+    from db.mentions import Mention
+    from db.privacy import Held
 
 application = typer.Typer(
     help="One athlete's data to hand over or to erase, and how long things are kept.",
@@ -38,26 +45,82 @@ def export(
 def erase(
     code: Code,
     yes: Annotated[bool, typer.Option("--yes", help="Do it; without, it is only shown.")] = False,
+    keep_all: Annotated[
+        bool, typer.Option("--keep-all", help="Keep the texts about others that may mention them.")
+    ] = False,
+    clear_all: Annotated[bool, typer.Option("--clear-all", help="Clear all of them.")] = False,
+    clear: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KEY", help="Clear this one and keep the rest; may be repeated."),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
     db: StoreFile = None,
 ) -> None:
     """Erase one athlete for good.
 
-    Shows what would go, unless --yes is given. It cannot be undone.
+    Shows what would go, and texts about others that may mention the athlete with the key of each,
+    unless --yes is given. It cannot be undone.
     """
     from dashboard.known_copies import known_copies
-    from dashboard.privacy_words import copies_sentence, erased_sentence, held_sentences
-    from db.privacy import erase_athlete, held
+    from dashboard.privacy_words import erased_sentence
+    from db.erasing import erase_athlete
+    from db.errors import BadInput
+    from db.mentions import mentions
+    from db.privacy import held
 
     store = store_at(db)
-    found, copies = held(store, code), known_copies(store)
+    found, texts = held(store, code), mentions(store, code)
+    if keep_all + clear_all + bool(clear) > 1:
+        raise BadInput("--keep-all, --clear-all and --clear exclude each other. Say one of them.")
     if not yes:
-        for sentence in held_sentences(found):
-            print(sentence)
-        print(copies_sentence(copies))
+        _show_erasing(found, texts, known_copies(store), as_json)
         say("Nothing was erased. Repeat the command with --yes to erase this for good.")
         raise typer.Exit(1)
-    token = erase_athlete(store, code, user())
-    print(erased_sentence(token, copies))
+    if texts and not (keep_all or clear_all or clear):
+        raise BadInput(
+            f"There are texts about others that may mention {code}: {len(texts)}. Nothing was "
+            "erased. Run the command without --yes to see them, then say --keep-all, "
+            "--clear-all, or --clear KEY for each that goes."
+        )
+    chosen = [text.key for text in texts] if clear_all else clear or []
+    token = erase_athlete(store, code, user(), chosen)
+    copies = known_copies(store)
+    if as_json:
+        told = {"erased_as": token, "texts_cleared": len(set(chosen)), **_paths(copies)}
+        print(json.dumps(told))
+    else:
+        print(erased_sentence(token, copies, len(set(chosen))))
+
+
+def _show_erasing(
+    found: Held, texts: Sequence[Mention], copies: KnownCopies, as_json: bool
+) -> None:
+    from dashboard.privacy_words import (
+        copies_sentence,
+        held_sentences,
+        mention_places,
+        mentions_sentence,
+    )
+
+    if as_json:
+        told = asdict(found) | {"texts": [asdict(text) for text in texts]} | _paths(copies)
+        print(json.dumps(told, ensure_ascii=False))
+        return
+    for sentence in held_sentences(found):
+        print(sentence)
+    if texts:
+        print(mentions_sentence(len(texts), found.code))
+    for text in texts:
+        print(f"  {text.key}  {mention_places(text)}: {text.text!r} ({', '.join(text.words)})")
+    print(copies_sentence(copies))
+
+
+def _paths(copies: KnownCopies) -> dict[str, list[str]]:
+    return {
+        "copies": [str(path) for path in copies.finished],
+        "unfinished_copies": [str(path) for path in copies.unfinished],
+        "folders_out_of_reach": [str(path) for path in copies.out_of_reach],
+    }
 
 
 @application.command()

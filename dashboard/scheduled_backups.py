@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from dashboard.failures import told_of
-from db.backup import backup, backups_in, keep_newest
+from db.copies import backups_in, keep_newest
 from db.encryption import check_passphrase
 from db.errors import BadInput
 from db.settings import get_setting, set_setting
@@ -20,6 +20,7 @@ from db.store import Store
 SETTING = "backup_schedule"
 PASSPHRASE = "WARMCURVE_BACKUP_PASSPHRASE"
 LOOK_SECONDS = 60.0
+MOST_HOURS = 87_600
 
 
 @dataclass(frozen=True)
@@ -36,12 +37,26 @@ class Schedule:
         How many of the newest ones stay there.
     encrypt : bool
         Whether the backups are encrypted, by the passphrase in the environment.
+
+    Raises
+    ------
+    BadInput
+        If the hours or the number to keep are not allowed.
     """
 
     folder: str
     every_hours: float
     keep: int
     encrypt: bool = False
+
+    def __post_init__(self) -> None:
+        if not 0 < self.every_hours <= MOST_HOURS:
+            raise BadInput(
+                "A backup every so many hours needs a number of hours above 0 and up to "
+                f"{MOST_HOURS:,}, which is ten years."
+            )
+        if self.keep < 1:
+            raise BadInput("At least one backup must be kept. Give --keep a whole number from 1.")
 
 
 def schedule_of(store: Store) -> Schedule | None:
@@ -55,9 +70,11 @@ def schedule_of(store: Store) -> Schedule | None:
     text = get_setting(store, SETTING, "")
     if not text:
         return None
+    from pydantic import TypeAdapter, ValidationError  # slow to load, and not needed without one
+
     try:
-        return Schedule(**json.loads(text))
-    except (ValueError, TypeError) as error:
+        return TypeAdapter(Schedule).validate_json(text)
+    except ValidationError as error:
         raise BadInput(
             f"The setting {SETTING} cannot be read. Set the schedule anew: warmcurve backup FOLDER "
             "--every HOURS --keep K."
@@ -66,10 +83,6 @@ def schedule_of(store: Store) -> Schedule | None:
 
 def set_schedule(store: Store, schedule: Schedule | None, person: str) -> None:
     """Keep a schedule in the settings; None ends it."""
-    if schedule is not None and not (0 < schedule.every_hours < float("inf")):
-        raise BadInput("A backup every so many hours needs a number of hours above 0.")
-    if schedule is not None and schedule.keep < 1:
-        raise BadInput("At least one backup must be kept. Give --keep a whole number from 1.")
     set_setting(store, SETTING, json.dumps(asdict(schedule)) if schedule else "", person)
 
 
@@ -102,6 +115,8 @@ def back_up_if_due(store: Store, now: datetime) -> Path | None:
     if made and now - made[0][0] < timedelta(hours=schedule.every_hours):
         return None
     passphrase = environment_passphrase() if schedule.encrypt else None
+    from db.backup import backup  # loads what reads descriptions, which most starts do not need
+
     report = backup(store, schedule.folder, passphrase)
     keep_newest(schedule.folder, schedule.keep)
     return report.folder

@@ -109,6 +109,7 @@ def _application(store: Store, say: Tell, provider: Provider | None, at_the_end:
     """Open the store, load the pages, and begin what goes on beside them until the end."""
     from dashboard.club_provider import use_provider
     from dashboard.daily_retention import start_daily_retention
+    from dashboard.known_copies import clear_leftovers
     from dashboard.main import app
     from dashboard.scheduled_backups import start_scheduled_backups
     from dashboard.set_up import set_up_code
@@ -116,6 +117,7 @@ def _application(store: Store, say: Tell, provider: Provider | None, at_the_end:
 
     store.create()
     store.hold()
+    clear_leftovers(store, say)
     if not any_people(store):
         say(
             "Nobody has an account yet. Open the page and make the first one with this "

@@ -9,12 +9,13 @@ from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import duckdb
 
 from db import migrations
+from db.backup_files import MANIFEST_NAME, read_manifest
 from db.connection import current_revision
+from db.copies import ENCRYPTED_ENDING, STAMP, remember_folder, remove_leftovers
 from db.data_package import (
     fill_from_package,
     row_counts,
@@ -22,15 +23,14 @@ from db.data_package import (
     verify_package,
     write_package,
 )
-from db.encryption import decrypt, encrypt
+from db.encryption import check_passphrase, decrypt, encrypt
 from db.errors import BadInput, StoreDamaged, StoreError, StoreTooNew
-from db.opening import translated
+from db.opening import SETTINGS, Settings, first_line, translated
 from db.store import Store
+from db.unfinished import private_file, unfinished
 
 COPY_NAME = "warmcurve.duckdb"
-MANIFEST_NAME = "manifest.json"
-ENCRYPTED_ENDING = ".encrypted"
-PART_PREFIX = ".warmcurve-part-"
+_READING: Settings = {**SETTINGS, "enable_external_access": "false"}
 
 
 @dataclass(frozen=True)
@@ -83,22 +83,24 @@ def backup(store: Store, folder: Path | str, passphrase: str | None = None) -> B
     StoreError
         If the copy cannot be written, or is not what the store is; it is then removed.
     """
-    place, made_at = Path(folder).expanduser(), datetime.now(UTC)
-    name = f"warmcurve-{made_at:%Y%m%dT%H%M%S.%fZ}"
-    with _written_to(folder):
+    place, made_at = Path(folder).expanduser().resolve(), datetime.now(UTC)
+    if passphrase is not None:
+        check_passphrase(passphrase)
+    with _written_to(place):
         place.mkdir(parents=True, exist_ok=True, mode=0o700)
-        # What is not encrypted yet stays where the store itself is.
-        beside = place if passphrase is None else store.path.parent
-        with TemporaryDirectory(prefix=PART_PREFIX, dir=beside) as part:
-            inside = Path(part) / name
-            inside.mkdir(mode=0o700)
-            report = _copied(store, inside, made_at)
-            _verify(inside, report)
-            verify_package(inside)
-            if passphrase is not None:
-                return replace(report, folder=_sealed(inside, place, passphrase))
-            inside.rename(place / name)
-    return replace(report, folder=place / name)
+    remember_folder(store, place)
+    remove_leftovers(store)
+    # What is not encrypted yet stays where the store itself is.
+    beside = place if passphrase is None else store.path.parent
+    with _written_to(beside), unfinished(beside) as part:
+        inside = part / f"{made_at:{STAMP}}"
+        inside.mkdir(mode=0o700)
+        report = _copied(store, inside, made_at)
+        _verify(inside, report)
+        verify_package(inside)
+        if passphrase is None:
+            return replace(report, folder=inside.rename(place / inside.name))
+        return replace(report, folder=_sealed(inside, place, passphrase))
 
 
 def restore(folder: Path | str, path: Path | str, passphrase: str | None = None) -> BackupReport:
@@ -133,10 +135,10 @@ def restore(folder: Path | str, path: Path | str, passphrase: str | None = None)
             )
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        with TemporaryDirectory(prefix=PART_PREFIX, dir=path.parent) as part:
-            source = _opened(folder, Path(part), passphrase) if folder.is_file() else folder
+        with unfinished(path.parent) as part:
+            source = _opened(folder, part, passphrase) if folder.is_file() else folder
             report = _read_manifest(source)
-            os.replace(_rebuilt(source, report, Path(part) / "store.duckdb"), path)
+            os.replace(_rebuilt(source, report, part / "store.duckdb"), path)
     except OSError as error:
         raise StoreError(
             f"The backup could not be copied to {path}: {error.strerror}. Name another file."
@@ -144,38 +146,8 @@ def restore(folder: Path | str, path: Path | str, passphrase: str | None = None)
     return replace(report, folder=folder)
 
 
-def backups_in(folder: Path | str) -> list[tuple[datetime, Path]]:
-    """List the whole backups of a folder with their times, newest first."""
-    found = []
-    for path in Path(folder).expanduser().glob("warmcurve-*"):
-        stamp = path.name.removeprefix("warmcurve-").removesuffix(ENCRYPTED_ENDING)
-        try:
-            made_at = datetime.strptime(stamp, "%Y%m%dT%H%M%S.%fZ").replace(tzinfo=UTC)
-        except ValueError:
-            continue
-        found.append((made_at, path))
-    return sorted(found, reverse=True)
-
-
-def keep_newest(folder: Path | str, keep: int) -> None:
-    """Remove all but the newest backups of a folder.
-
-    Raises
-    ------
-    StoreError
-        If one cannot be removed.
-    """
-    for _, path in backups_in(folder)[keep:]:
-        try:
-            shutil.rmtree(path) if path.is_dir() else path.unlink()
-        except OSError as error:
-            raise StoreError(
-                f"The old backup {path} could not be removed: {error.strerror}. Remove it by hand."
-            ) from error
-
-
 @contextmanager
-def _written_to(folder: Path | str) -> Iterator[None]:
+def _written_to(folder: Path) -> Iterator[None]:
     try:
         yield
     except (OSError, duckdb.IOException) as error:
@@ -195,23 +167,22 @@ def _copied(store: Store, target: Path, made_at: datetime) -> BackupReport:
     write_package(copy, target, made_at)
     size = copy.stat().st_size
     report = BackupReport(target, made_at, version, revision, rows, size, sha256_of(copy))
-    (target / MANIFEST_NAME).write_text(_manifest(report), encoding="utf-8")
+    private_file(target / MANIFEST_NAME).write_text(_manifest(report), encoding="utf-8")
     return report
 
 
 def _sealed(inside: Path, place: Path, passphrase: str) -> Path:
     """Pack and encrypt a folder, and read it back, before it gets its name."""
-    packed, again = inside.parent / "packed.tar", inside.parent / "again.tar"
+    packed, again = private_file(inside.parent / "packed.tar"), inside.parent / "again.tar"
     with tarfile.open(packed, "w") as tar:
         tar.add(inside, arcname=inside.name)
     sealed = place / f"{inside.name}{ENCRYPTED_ENDING}"
-    with TemporaryDirectory(prefix=PART_PREFIX, dir=place) as part:
-        encrypt(packed, Path(part) / sealed.name, passphrase)
-        decrypt(Path(part) / sealed.name, again, passphrase)
+    with _written_to(place), unfinished(place) as part:
+        encrypt(packed, part / sealed.name, passphrase)
+        decrypt(part / sealed.name, again, passphrase)
         if sha256_of(again) != sha256_of(packed):
             raise StoreDamaged(f"The encrypted backup {sealed} does not read back. Take another.")
-        (Path(part) / sealed.name).rename(sealed)
-    return sealed
+        return (part / sealed.name).rename(sealed)
 
 
 def _opened(sealed: Path, part: Path, passphrase: str | None) -> Path:
@@ -219,23 +190,25 @@ def _opened(sealed: Path, part: Path, passphrase: str | None) -> Path:
         raise BadInput(f"The backup {sealed} is encrypted. Give its passphrase.")
     packed = part / "packed.tar"
     decrypt(sealed, packed, passphrase)
-    with tarfile.open(packed) as tar:
-        tar.extractall(part / "unpacked", filter="data")
-    (folder,) = (part / "unpacked").iterdir()
+    try:
+        with tarfile.open(packed) as tar:
+            tar.extractall(part / "unpacked", filter="data")
+        (folder,) = (part / "unpacked").iterdir()
+    except (tarfile.TarError, ValueError) as error:
+        raise StoreDamaged(f"The file {sealed} holds no backup. Take another one.") from error
     return folder
 
 
 def _rebuilt(folder: Path, report: BackupReport, target: Path) -> Path:
     try:
         _verify(folder, report)
-        shutil.copyfile(folder / COPY_NAME, target)
+        shutil.copyfile(folder / COPY_NAME, private_file(target))
     except StoreDamaged as damage:
         _rebuilt_from_rows(folder, report, target, damage)
     except StoreTooNew as newer:
         if report.schema_version > migrations.newest():
             raise
         _rebuilt_from_rows(folder, report, target, newer)
-    target.chmod(0o600)
     return target
 
 
@@ -245,6 +218,7 @@ def _rebuilt_from_rows(folder: Path, report: BackupReport, target: Path, cause: 
     except StoreDamaged:
         raise cause from None
     fill_from_package(folder, target)
+    target.chmod(0o600)
     _verify_rows(target, report)
 
 
@@ -262,14 +236,7 @@ def _read_manifest(folder: Path) -> BackupReport:
         raise BadInput(
             f"There is no backup in {folder}: {MANIFEST_NAME} is missing. {hint}".strip()
         )
-    try:
-        facts = json.loads(file.read_text(encoding="utf-8"))
-        made_at = datetime.fromisoformat(facts.pop("made_at"))
-        return BackupReport(folder=folder, made_at=made_at, **facts)
-    except (ValueError, TypeError, KeyError, AttributeError) as error:
-        raise StoreDamaged(
-            f"The file {file} is not the manifest of a backup. Take another backup."
-        ) from error
+    return BackupReport(folder=folder, **read_manifest(folder).model_dump())
 
 
 def _verify(folder: Path, report: BackupReport) -> None:
@@ -280,7 +247,7 @@ def _verify(folder: Path, report: BackupReport) -> None:
             f"knows schemas up to {migrations.newest()}. Update the program."
         )
     copy = folder / COPY_NAME
-    if not copy.exists() or sha256_of(copy) != report.sha256:
+    if not copy.is_file() or sha256_of(copy) != report.sha256:
         raise StoreDamaged(
             f"The backup {report.folder} is not as it was made: {COPY_NAME} is missing or has "
             "changed. Take another backup."
@@ -290,14 +257,19 @@ def _verify(folder: Path, report: BackupReport) -> None:
 
 def _verify_rows(copy: Path, report: BackupReport) -> None:
     try:
-        with translated(copy), duckdb.connect(copy, read_only=True) as root:
-            counted = row_counts(root)
-    except duckdb.IOException as error:
-        raise StoreTooNew(
-            f"The copy in the backup {report.folder} was written by another version of DuckDB "
-            "than this program has. Update the program."
+        with translated(copy), duckdb.connect(copy, read_only=True, config=_READING) as root:
+            counted, version = row_counts(root), migrations.version(root, copy)
+    except duckdb.Error as error:
+        if "database file with version" in str(error):
+            raise StoreTooNew(
+                f"The copy in the backup {report.folder} was written by another version of "
+                "DuckDB than this program has. Update the program."
+            ) from error
+        raise StoreDamaged(
+            f"The copy in the backup {report.folder} does not hold a store: "
+            f"{first_line(error)} Take another backup."
         ) from error
-    if counted != report.rows:
+    if counted != report.rows or version != report.schema_version:
         raise StoreDamaged(
             f"The backup {report.folder} does not hold the rows that its manifest names. "
             "Take another backup."

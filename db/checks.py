@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import duckdb
 
+from db.copies import leftovers
 from db.frames import fetch, fetch_number
 from db.store import Store
 
@@ -188,10 +189,14 @@ RULES = (
         "SELECT coalesce(max(revision), 0) - count(*) FROM audit",
     ),
 )
+LEFT = (
+    "{} is left of a copy or a change that was stopped before its end, and holds athletes' data. "
+    "The next backup or start of the server removes it; where it stays, remove it by hand."
+)
 
 
 def check(store: Store) -> list[str]:
-    """Look for what must not be in a store; an empty list means that it is sound.
+    """Look for what must not be in a store or be left of it; an empty list means that it is sound.
 
     Raises
     ------
@@ -202,7 +207,8 @@ def check(store: Store) -> list[str]:
         _read_everything(cursor)
         orphans = [_orphans(cursor, *parent) for parent in PARENTS]
         broken = [_broken(cursor, sentence, query) for sentence, query in RULES]
-        return [problem for problem in [*orphans, *broken] if problem]
+        left = [LEFT.format(path) for path in leftovers(store)]
+        return [problem for problem in [*orphans, *broken, *left] if problem]
 
 
 def _read_everything(cursor: duckdb.DuckDBPyConnection) -> None:

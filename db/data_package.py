@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
+from collections.abc import Mapping
 from datetime import datetime
+from errno import ENOSPC
+from glob import escape
 from graphlib import TopologicalSorter
 from pathlib import Path
 from typing import Any
@@ -12,13 +16,13 @@ from typing import Any
 import duckdb
 
 from db import migrations
+from db.backup_files import DESCRIPTION_NAME, FOLDER_NAME, read_package
 from db.errors import StoreDamaged
 from db.frames import fetch, fetch_number
-from db.opening import SETTINGS, Settings
+from db.opening import SETTINGS, Settings, first_line
 from db.transactions import transaction
+from db.unfinished import private_file
 
-DESCRIPTION_NAME = "datapackage.json"
-FOLDER_NAME = "data"
 _SETTINGS: Settings = {**SETTINGS}
 _Key = tuple[str, list[str], str, list[str]]
 FIELD_TYPES = {
@@ -57,7 +61,7 @@ def write_package(copy: Path, folder: Path, made_at: datetime) -> None:
         "sequences": {name: last for name, last in sequences.items() if last is not None},
         "resources": resources,
     }
-    (folder / DESCRIPTION_NAME).write_text(
+    private_file(folder / DESCRIPTION_NAME).write_text(
         json.dumps(description, indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
     )
 
@@ -70,34 +74,19 @@ def verify_package(folder: Path) -> None:
     StoreDamaged
         If one is missing or has changed, or the description cannot be read.
     """
-    for resource in read_description(folder)["resources"]:
-        file = _file(folder, resource["name"])
-        if not file.exists() or f"sha256:{sha256_of(file)}" != resource["hash"]:
+    for resource in read_package(folder).resources:
+        file = _file(folder, resource.name)
+        if not file.is_file() or f"sha256:{sha256_of(file)}" != resource.hash:
             raise StoreDamaged(
-                f"The backup {folder} is not as it was made: {resource['path']} is missing or has "
+                f"The backup {folder} is not as it was made: {resource.path} is missing or has "
                 "changed. Take another backup."
             )
 
 
-def read_description(folder: Path) -> dict[str, Any]:
-    """Read the description of the files in a folder."""
-    file = folder / DESCRIPTION_NAME
-    try:
-        found: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
-        named = {"name", "path", "hash"}
-        if not {"schema_version", "sequences"} <= set(found) or not all(
-            named <= set(resource) for resource in found["resources"]
-        ):
-            raise KeyError("resources")
-    except (OSError, ValueError, TypeError, KeyError) as error:
-        raise StoreDamaged(
-            f"The file {file} is missing, or does not describe a backup. Take another backup."
-        ) from error
-    return found
-
-
 def fill_from_package(folder: Path, target: Path) -> None:
     """Make a store file of the schema that the files have, with their rows.
+
+    The files may be anybody's: what does not fit the schema is refused.
 
     Parameters
     ----------
@@ -106,28 +95,75 @@ def fill_from_package(folder: Path, target: Path) -> None:
     target : Path
         The file to make; nothing is there yet. The first use of the store brings it to the
         newest schema.
+
+    Raises
+    ------
+    StoreDamaged
+        If the files do not hold a store.
     """
-    description = read_description(folder)
-    with duckdb.connect(target, config=_SETTINGS) as root:
-        root.execute("SET TimeZone = 'UTC'")
-        migrations.build(root, int(description["schema_version"]))
-        tables = _parents_first(root)
-        for table in reversed(tables):
-            root.execute(f'DELETE FROM "{table}"')  # the built-in rows, as others may be kept
-        root.execute("CHECKPOINT")
-        with transaction(root):
-            for table in tables:
-                file = migrations.quoted(str(_file(folder, table)), "'")
-                root.execute(f'INSERT INTO "{table}" BY NAME SELECT * FROM read_parquet({file})')
-        for name, last in description["sequences"].items():
-            quoted = migrations.quoted(migrations.quoted(str(name), '"'), "'")
-            root.execute(f"SELECT max(nextval({quoted})) FROM range(?)", [int(last)]).fetchall()
+    package = read_package(folder)
+    try:
+        with duckdb.connect(target, config=_SETTINGS) as root:
+            root.execute("SET TimeZone = 'UTC'")
+            migrations.build(root, package.schema_version)
+            tables = _parents_first(root)
+            _expect({resource.name for resource in package.resources} == set(tables), "tables")
+            for table in reversed(tables):
+                root.execute(f'DELETE FROM "{table}"')  # the built-in rows, as others may be kept
+            root.execute("CHECKPOINT")
+            rows = {resource.name: resource.rows for resource in package.resources}
+            with transaction(root):
+                for table in tables:
+                    _fill_table(root, table, _file(folder, table), rows[table])
+            _set_sequences(root, package.sequences)
+            _expect(migrations.version(root, target) == package.schema_version, "schema_version")
+    except duckdb.Error as error:
+        if "No space left" in str(error):
+            raise OSError(ENOSPC, os.strerror(ENOSPC)) from error
+        raise StoreDamaged(
+            f"The Parquet files in {folder} do not hold a store: {first_line(error)} "
+            "Take another backup."
+        ) from error
+
+
+def _fill_table(root: duckdb.DuckDBPyConnection, table: str, file: Path, rows: int) -> None:
+    # A path may hold what stands for other names, or for a column, elsewhere.
+    source = f"read_parquet({migrations.quoted(escape(str(file)), chr(39))}, hive_partitioning = 0)"
+    held = root.execute(f"DESCRIBE FROM {source}").fetchall()
+    wanted = root.execute(f'DESCRIBE FROM "{table}"').fetchall()
+    _expect([column[:2] for column in held] == [column[:2] for column in wanted], table)
+    _expect(fetch_number(root, f"SELECT count(*) FROM {source}") == rows, table)
+    root.execute(f'INSERT INTO "{table}" FROM {source}')
+
+
+def _set_sequences(root: duckdb.DuckDBPyConnection, sequences: Mapping[str, int]) -> None:
+    """Let every sequence go on after the number that it gave last."""
+    known = root.execute("SELECT sequence_name FROM duckdb_sequences()").fetchall()
+    _expect(set(sequences) <= {name for (name,) in known}, "sequences")
+    for name, last in sequences.items():
+        root.execute("SELECT setval(?, ?)", [name, last])
+    for table, column, default in root.execute(
+        "SELECT table_name, column_name, column_default FROM duckdb_columns() "
+        "JOIN duckdb_tables() USING (database_name, table_name) "
+        "WHERE starts_with(column_default, 'nextval(')"
+    ).fetchall():
+        largest = fetch_number(root, f'SELECT coalesce(max("{column}"), 0) FROM "{table}"')
+        _expect(largest <= sequences.get(default.split("'")[1], 0), table)
+
+
+def _expect(fits: bool, what: str) -> None:
+    if not fits:
+        raise StoreDamaged(
+            f"The Parquet files of the backup do not hold a store: {what} is not as it must be. "
+            "Take another backup."
+        )
 
 
 def row_counts(root: duckdb.DuckDBPyConnection) -> dict[str, int]:
     """Count the rows of every table of an open store."""
     return {
-        name: fetch_number(root, f'SELECT count(*) FROM "{name}"') for name in _parents_first(root)
+        name: fetch_number(root, f"SELECT count(*) FROM {migrations.quoted(name, chr(34))}")
+        for name in _parents_first(root)
     }
 
 
@@ -146,10 +182,9 @@ def _resource(
 ) -> dict[str, Any]:
     file = _file(folder, table)
     root.execute(
-        f'COPY (FROM "{table}") TO {migrations.quoted(str(file), chr(39))} '
-        "(FORMAT parquet, COMPRESSION zstd)"
+        f'COPY (FROM "{table}") TO {migrations.quoted(str(private_file(file)), chr(39))} '
+        "(FORMAT parquet, COMPRESSION zstd, USE_TMP_FILE false)"
     )
-    file.chmod(0o600)
     columns = fetch(
         root,
         "SELECT c.column_name, c.data_type, c.is_nullable, c.comment, t.comment AS about "

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import io
 import os
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from db.errors import BadInput
 from db.export_names import EXPORTS, ExportName
 from db.frames import fetch
 from db.store import Store
+from db.unfinished import unfinished
 
 # The wall time of a session with its offset where one was written, to read back in.
 _STARTED_AT = (
@@ -114,22 +116,25 @@ def write_export(frame: pd.DataFrame, path: Path | str) -> None:
         If the ending is another one or the file cannot be written.
     """
     path = Path(path)
-    ending = path.suffix.lower()
-    if ending not in (".csv", ".parquet"):
+    if path.suffix.lower() not in (".csv", ".parquet"):
         raise BadInput(f"An export is written as .csv or .parquet, and {path.name} is neither.")
-    part = path.with_name(f".{path.name}.part")
     try:
-        if ending == ".csv":
-            part.write_text(csv_text(frame), encoding="utf-8")
-        else:
-            frame.to_parquet(part, index=False)
-        os.replace(part, path)
+        with unfinished(path.parent) as part:
+            (part / "file").write_bytes(export_bytes(frame, path.suffix))
+            os.replace(part / "file", path)
     except OSError as error:
         raise BadInput(
             f"The file {path} cannot be written: {error.strerror}. Check the folder."
         ) from error
-    finally:
-        part.unlink(missing_ok=True)
+
+
+def export_bytes(frame: pd.DataFrame, ending: str) -> bytes:
+    """Give an export as CSV or Parquet, by the ending."""
+    if ending.lower() == ".csv":
+        return csv_text(frame).encode()
+    packed = io.BytesIO()
+    frame.to_parquet(packed, index=False)
+    return packed.getvalue()
 
 
 def csv_text(frame: pd.DataFrame) -> str:

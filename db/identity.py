@@ -3,23 +3,34 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import duckdb
 
 from db.errors import BadInput
 from db.migrations import quoted
+from db.spellings import any_of, plain
 
 # Texts of the program, not of people: words, settings of a fit, hashes and codes of measures.
 _NEVER_NAMES = frozenset(
     "kind context goal call reach role better sha256 token_sha256 password_hash settings_json "
-    "version column measure unit volume_unit exercise region joints load_unit plates action squad "
+    "version column measure unit volume_unit exercise region joints load_unit plates action "
     "learned_json method basis quantity decision place against constant "
-    "status effect".split()
+    "status effect key".split()
 )
-# Rows of others: another person may bear the same name.
-_ROWS_OF_OTHERS = frozenset({"athlete", "person", "person_email", "measure", "schema_version"})
-_LETTER = re.compile(r"[^\W\d_]")
+# Another person may bear the same name.
+_OTHERS = frozenset({"person", "person_email", "schema_version"})
+PLACES_OF_BACKUPS = "starts_with(key, 'backup')"
+"""Settings, as a condition in SQL, that are folders of this machine and must stay as they are."""
+_LETTER, _NO_LETTER = re.compile(r"[^\W\d_]"), re.compile(r"[\W\d_]")
+_BETWEEN_WORDS = re.compile(r"[\W_]+")
+NAMES_CODES = (
+    "action IN ('save choice', 'add session', 'begin test', 'begin trial', 'make private link', "
+    "'add lifted set', 'add person', 'change password', 'activate person', 'deactivate person', "
+    "'change e-mail', 'remove e-mail', 'change role')"
+)
+"""Lines of the audit, in SQL, that have codes and accounts in a place of their own, no text."""
 
 
 @dataclass(frozen=True)
@@ -34,22 +45,34 @@ class Identity:
         Sign-in names of the accounts that see this athlete's own page.
     emails : tuple of str
         Addresses of these accounts.
+    shown : tuple of str
+        Names under which these accounts are shown, where they are others than the athlete's.
     """
 
     code: str
     name: str
     accounts: tuple[str, ...]
     emails: tuple[str, ...] = ()
+    shown: tuple[str, ...] = ()
 
     @property
     def words(self) -> list[str]:
-        """What names the athlete in a text.
+        """What names the athlete in a text beyond doubt. Longest first.
 
-        What has one character or digits only is too common to be looked for. Longest first.
+        A whole name, an address, or a code of letters and something else. What has digits only
+        is too common, and one word of letters, such as Will or May, may mean something else.
         """
-        words = {self.code, self.name, *self.accounts, *self.emails}
-        telling = [word for word in words if len(word) > 1 and _LETTER.search(word)]
+        words = {self.code, self.name, *self.shown, *self.accounts, *self.emails}
+        telling = [word for word in words if _has_letter(word) and _NO_LETTER.search(plain(word))]
         return sorted(telling, key=lambda word: (-len(word), word))
+
+    @property
+    def parts(self) -> list[str]:
+        """What may mean the athlete in a text: the code, each word of the names; plain letters."""
+        mailboxes = [address.partition("@")[0] for address in self.emails]
+        names = [self.name, *self.shown, *self.accounts, *mailboxes]
+        parts = {part for name in names for part in _BETWEEN_WORDS.split(plain(name))}
+        return sorted(part for part in parts | {plain(self.code)} if _has_letter(part))
 
 
 def identity_of(root: duckdb.DuckDBPyConnection, code: str) -> Identity:
@@ -64,12 +87,17 @@ def identity_of(root: duckdb.DuckDBPyConnection, code: str) -> Identity:
     if row is None:
         raise BadInput(f"There is no athlete with the code '{code}'. Check the code.")
     accounts = root.execute(
-        "SELECT person, email FROM person LEFT JOIN person_email USING (person) "
+        "SELECT person, email, display_name FROM person LEFT JOIN person_email USING (person) "
         "WHERE athlete = ? ORDER BY person",
         [code],
     ).fetchall()
-    names = tuple(name for name, _ in accounts)
-    return Identity(row[0], row[1], names, tuple(email for _, email in accounts if email))
+    return Identity(
+        row[0],
+        row[1],
+        tuple(name for name, _, _ in accounts),
+        tuple(email for _, email, _ in accounts if email),
+        tuple(sorted({shown for _, _, shown in accounts} - {row[1]})),
+    )
 
 
 def text_columns(root: duckdb.DuckDBPyConnection) -> list[tuple[str, str]]:
@@ -82,22 +110,23 @@ def text_columns(root: duckdb.DuckDBPyConnection) -> list[tuple[str, str]]:
     return [
         (table, column)
         for table, column in rows
-        if table not in _ROWS_OF_OTHERS
+        if table not in _OTHERS
+        and (table, column) != ("athlete", "name")
         and (column not in _NEVER_NAMES or (table, column) == ("set_aside_row", "measure"))
         and (column != "athlete" or table == "set_aside_row")
     ]
 
 
 def naming(column: str, identity: Identity) -> str:
-    """Give the condition, in SQL, that a column names the athlete."""
+    """Give the condition, in SQL, that a column names the athlete beyond doubt."""
     if column == "person":
         return _is_one_of(column, identity.accounts)
-    named = [
-        f'regexp_matches("{column}", {_text(pattern)})' for pattern in _patterns(column, identity)
-    ]
+    named = [matches(f'"{column}"', whole_words(identity.words))]
     if column == "athlete":
         named.append(_is_one_of(column, (identity.code, identity.name)))
-    return " OR ".join(named) or "false"
+    if column == "detail":
+        named.append(f"({NAMES_CODES} AND {matches('detail', _own_place(identity))})")
+    return " OR ".join(named)
 
 
 def without_names(column: str, identity: Identity, token: str) -> str:
@@ -105,21 +134,40 @@ def without_names(column: str, identity: Identity, token: str) -> str:
     if column == "person":
         is_theirs = naming(column, identity)
         return f'CASE WHEN {is_theirs} THEN {_text(token)} ELSE "{column}" END'
-    expression = f'"{column}"'
-    put_in = _text(rf"\1{token}\2")
-    for pattern in _patterns(column, identity):
-        # Twice, as what parts two words belongs to the first one found.
-        for _ in range(2):
-            expression = f"regexp_replace({expression}, {_text(pattern)}, {put_in}, 'g')"
+    expression = replaced(f'"{column}"', whole_words(identity.words), token)
+    if column == "detail":
+        instead = replaced(expression, _own_place(identity), token)
+        return f"CASE WHEN {NAMES_CODES} THEN {instead} ELSE {expression} END"
     return expression
 
 
-def _patterns(column: str, identity: Identity) -> list[str]:
-    patterns = [rf"(?i)(^|[^\pL\pN]){re.escape(word)}($|[^\pL\pN])" for word in identity.words]
-    if column == "detail" and identity.code not in identity.words:
-        # The audit writes the code first or last, so that even a number is known for one there.
-        patterns += [rf"^(){re.escape(identity.code)}( )", rf"( ){re.escape(identity.code)}()$"]
-    return patterns
+def whole_words(texts: Sequence[str]) -> str:
+    """Give the pattern of any of some texts, however written, between what parts words."""
+    return rf"(^|[^\pL\pN])(?:{any_of(texts)})($|[^\pL\pN])"
+
+
+def matches(expression: str, pattern: str) -> str:
+    """Give the condition, in SQL, that a pattern is found in a text."""
+    return f"regexp_matches({expression}, {_text(pattern)})"
+
+
+def replaced(expression: str, pattern: str, token: str) -> str:
+    """Give an SQL expression with a token between the two ends of a pattern."""
+    # Twice, as what parts two words belongs to the first one found.
+    for _ in range(2):
+        put_in = _text(rf"\1{token}\2")
+        expression = f"regexp_replace({expression}, {_text(pattern)}, {put_in}, 'g')"
+    return expression
+
+
+def _own_place(identity: Identity) -> str:
+    """Give the pattern of code and accounts where nothing else can stand, such as 7 or may."""
+    return rf"(^|[ ,])(?:{any_of((identity.code, *identity.accounts))})($|[ ,])"
+
+
+def _has_letter(word: str) -> bool:
+    """Tell whether a word is one to look for: longer than a letter, and no number."""
+    return len(word) > 1 and _LETTER.search(word) is not None
 
 
 def _is_one_of(column: str, texts: tuple[str, ...]) -> str:

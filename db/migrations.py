@@ -8,6 +8,7 @@ import duckdb
 from db.errors import StoreDamaged, StoreError
 from db.frames import fetch_number
 from db.transactions import transaction
+from db.unfinished import unfinished
 
 SCHEMA_FOLDER = Path(__file__).parent / "schema"
 
@@ -52,9 +53,7 @@ def upgrade(root: duckdb.DuckDBPyConnection, path: Path) -> None:
     pending = schema_files()[reached:]
     copy = _copy_path(path, reached)
     if reached and pending:
-        part = copy.with_name(f".{copy.name}.part")
-        copy_store(root, part)
-        part.replace(copy)  # whatever happens, what bears the name of a copy is a whole one
+        _copy_first(root, copy)
     try:
         for file in pending:
             _apply(root, file)
@@ -65,13 +64,25 @@ def upgrade(root: duckdb.DuckDBPyConnection, path: Path) -> None:
         raise
 
 
+def _copy_first(root: duckdb.DuckDBPyConnection, copy: Path) -> None:
+    try:
+        with unfinished(copy.parent) as part:
+            copy_store(root, part / "store.duckdb").replace(copy)
+    except OSError as error:
+        raise StoreError(
+            f"The store must be copied before it is brought to a newer schema, and {copy} could "
+            f"not be written: {error.strerror}. Nothing was changed. Check the folder and the "
+            "room on the disk."
+        ) from error
+
+
 def build(root: duckdb.DuckDBPyConnection, reached: int) -> None:
     """Make the tables of an earlier schema, or of the newest, in an empty file."""
     for file in schema_files()[:reached]:
         _apply(root, file)
 
 
-def copy_store(root: duckdb.DuckDBPyConnection, target: Path) -> None:
+def copy_store(root: duckdb.DuckDBPyConnection, target: Path) -> Path:
     """Write a whole copy of an open store to a new file, readable by its owner only."""
     row = root.execute("SELECT current_database()").fetchone()
     source = str(row[0]) if row else ""
@@ -81,6 +92,7 @@ def copy_store(root: duckdb.DuckDBPyConnection, target: Path) -> None:
         root.execute(f"COPY FROM DATABASE {quoted(source, chr(34))} TO copy_of_store")
     finally:
         root.execute("DETACH copy_of_store")
+    return target
 
 
 def _apply(root: duckdb.DuckDBPyConnection, file: Path) -> None:

@@ -92,12 +92,12 @@ def translated(path: Path) -> Iterator[None]:
             raise _damaged(path, error) from error
         if _says(error, "No space left", "Could not write", "Could not fsync"):
             raise StoreError(
-                f"The store {path} could not be written: {_first_line(error)} Nothing of this "
+                f"The store {path} could not be written: {first_line(error)} Nothing of this "
                 "was stored. Make room on the disk and try again."
             ) from error
         if _says(error, "Cannot open file", "Permission denied", "Read-only file"):
             raise StoreError(
-                f"The store {path} could not be written: {_first_line(error)} Nothing of this "
+                f"The store {path} could not be written: {first_line(error)} Nothing of this "
                 "was stored. Check who may read and write it, and the folder that it is in."
             ) from error
         raise
@@ -116,7 +116,8 @@ def _says(error: duckdb.Error, *words: str) -> bool:
     return any(word in str(error) for word in words)
 
 
-def _first_line(error: duckdb.Error) -> str:
+def first_line(error: duckdb.Error) -> str:
+    """Give what an error says first, as a sentence."""
     return str(error).splitlines()[0].rstrip(".") + "."
 
 
@@ -149,7 +150,7 @@ def _unreadable(path: Path, error: duckdb.Error) -> StoreError:
         )
     if _says(error, "Permission denied", "No such file", "Is a directory", "Read-only file"):
         return StoreError(
-            f"The store {path} cannot be opened: {_first_line(error)} Check the path and who "
+            f"The store {path} cannot be opened: {first_line(error)} Check the path and who "
             "may read and write it."
         )
     return _damaged(path, error)
@@ -157,7 +158,7 @@ def _unreadable(path: Path, error: duckdb.Error) -> StoreError:
 
 def _damaged(path: Path, error: duckdb.Error) -> StoreDamaged:
     return StoreDamaged(
-        f"The file {path} cannot be read as a store: {_first_line(error)} Nothing was changed. "
+        f"The file {path} cannot be read as a store: {first_line(error)} Nothing was changed. "
         f"Keep it and {path.name}.wal beside it as they are, and restore the last backup "
         "to a new file."
     )

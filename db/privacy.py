@@ -1,10 +1,9 @@
-"""What the store holds about one athlete: to count it, to hand it over, to erase it."""
+"""What the store holds about one athlete: to count it, and to hand it over."""
 
 from __future__ import annotations
 
 import io
 import os
-import secrets
 import zipfile
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -16,14 +15,12 @@ import pandas as pd
 from db.errors import BadInput
 from db.exports import csv_text
 from db.frames import fetch, fetch_number
-from db.identity import Identity, identity_of, naming, text_columns, without_names
+from db.identity import Identity, identity_of, naming, text_columns
 from db.migrations import quoted
 from db.relations import tables_in_order, with_dependants
-from db.rewriting import Rewrite, rewrite
 from db.store import Store
 
 SECRETS = frozenset({"password_hash", "token_sha256"})
-ROW_GONE = "The row named an athlete who was erased"
 NAMED_IN_TEXTS = frozenset({"set_aside_row", "audit"})
 
 
@@ -64,11 +61,6 @@ def held(store: Store, code: str) -> Held:
         }
     found = {table: count for table, count in rows.items() if count}
     return Held(identity.code, identity.name, identity.accounts, found)
-
-
-def copies_beside(store: Store) -> tuple[Path, ...]:
-    """List the copies that were made beside the store before its schema changed."""
-    return tuple(sorted(store.path.parent.glob(f"{store.path.stem}.schema-*{store.path.suffix}")))
 
 
 def athlete_frames(store: Store, code: str) -> dict[str, pd.DataFrame]:
@@ -134,44 +126,6 @@ def write_athlete_zip(store: Store, code: str, path: Path | str) -> None:
         ) from error
 
 
-def erase_athlete(store: Store, code: str, person: str) -> str:
-    """Erase an athlete: nothing in the store's file tells any more who it was.
-
-    Sessions, efforts, choices, results of the athlete and the account go. Where a row must
-    stay, as in the audit, a token stands in place of the athlete. Fits stay and say that an
-    athlete was erased. The file is written anew, so that no bytes of it are left in it.
-
-    Parameters
-    ----------
-    store : Store
-        Where from.
-    code : str
-        The athlete.
-    person : str
-        Who erases.
-
-    Returns
-    -------
-    str
-        The token, which means nothing.
-
-    Raises
-    ------
-    BadInput
-        If there is no such athlete, or an account of staff has it as its own.
-    """
-    token = f"erased-{secrets.token_hex(4)}"
-
-    def decide(root: duckdb.DuckDBPyConnection) -> Rewrite:
-        identity = identity_of(root, code)
-        _check_accounts(root, identity)
-        dropped = with_dependants(root, {"athlete": f"athlete = {_text(code)}"})
-        return Rewrite("erase athlete", token, dropped, _replacements(root, identity, token))
-
-    rewrite(store, person, decide)
-    return token
-
-
 # What the rows of an athlete refer to and others share: only what says where from and when.
 _OF_OTHERS_TOO = {
     "fit": ["fit_id", "measure", "fitted_at", "version"],
@@ -192,100 +146,6 @@ def _about(root: duckdb.DuckDBPyConnection, identity: Identity) -> dict[str, str
         named = [naming(column, identity) for name, column in text_columns(root) if name == table]
         found[table] = f"({' OR '.join(named)})"
     return {table: found[table] for table in tables_in_order(root) if table in found}
-
-
-def _check_accounts(root: duckdb.DuckDBPyConnection, identity: Identity) -> None:
-    staff = root.execute(
-        "SELECT person, role FROM person WHERE athlete = ? AND role <> 'athlete'", [identity.code]
-    ).fetchone()
-    if staff:
-        raise BadInput(
-            f"The account '{staff[0]}' is a {staff[1]}'s and has this athlete as its own. Set its "
-            "role anew without the athlete, and erase then. Nothing was erased."
-        )
-
-
-def _replacements(
-    root: duckdb.DuckDBPyConnection, identity: Identity, token: str
-) -> dict[str, dict[str, str]]:
-    replaced: dict[str, dict[str, str]] = {}
-    for table, column in text_columns(root):
-        replaced.setdefault(table, {})[column] = without_names(column, identity, token)
-    named = [naming(column, identity) for column in replaced["set_aside_row"]]
-    replaced["set_aside_row"] = blank_rows(root, f"({' OR '.join(named)})", ROW_GONE, token)
-    replaced["import_batch"] |= counts_without(root, f"athlete = {_text(identity.code)}")
-    replaced["fit"]["warnings"] = _with_caution(identity)
-    return replaced
-
-
-def counts_without(root: duckdb.DuckDBPyConnection, sessions: str) -> dict[str, str]:
-    """Give the counts of an import, as SQL expressions, without the efforts of some sessions.
-
-    Parameters
-    ----------
-    root : DuckDBPyConnection
-        The store.
-    sessions : str
-        The condition, in SQL, of the sessions that go.
-    """
-    holders = [
-        table
-        for (table,) in root.execute(
-            "SELECT table_name FROM duckdb_columns() JOIN duckdb_tables() "
-            "USING (database_name, table_name) WHERE database_name = current_database() "
-            "GROUP BY table_name HAVING list_has_all(list(column_name), ['session_id', 'batch_id'])"
-        ).fetchall()
-    ]
-    gone = " + ".join(
-        f"(SELECT count(*) FROM {table} e WHERE e.batch_id = import_batch.batch_id AND "
-        f"e.session_id IN (SELECT session_id FROM session WHERE {sessions}))"
-        for table in holders
-    )
-    return {"stored": f"stored - ({gone})", "rows_read": f"rows_read - ({gone})"}
-
-
-def blank_rows(
-    root: duckdb.DuckDBPyConnection, condition: str, reason: str, athlete: str = ""
-) -> dict[str, str]:
-    """Give the texts of rows set aside, as SQL expressions, without what stood in some of them.
-
-    Parameters
-    ----------
-    root : DuckDBPyConnection
-        The store.
-    condition : str
-        Which rows, in SQL.
-    reason, athlete : str
-        What stands in these columns instead.
-    """
-    may_be_null = {
-        name
-        for (name,) in root.execute(
-            "SELECT column_name FROM duckdb_columns() WHERE table_name = 'set_aside_row' "
-            "AND database_name = current_database() AND is_nullable"
-        ).fetchall()
-    }
-    instead = {
-        column: "NULL" if column in may_be_null else "''"
-        for table, column in text_columns(root)
-        if table == "set_aside_row"
-    } | {"reason": _text(reason), "athlete": _text(athlete)}
-    return {
-        column: f'CASE WHEN {condition} THEN {text} ELSE "{column}" END'
-        for column, text in instead.items()
-    }
-
-
-def _with_caution(identity: Identity) -> str:
-    caution = (
-        "An athlete whose efforts are part of these numbers was erased on "
-        f"{datetime.now(UTC):%d %B %Y}; the next fit is without them."
-    )
-    fits = f"SELECT fit_id FROM response WHERE athlete = {_text(identity.code)}"
-    return (
-        f"CASE WHEN fit_id IN ({fits}) THEN concat_ws(chr(10), nullif(warnings, ''), "
-        f"{_text(caution)}) ELSE warnings END"
-    )
 
 
 def _text(value: str) -> str:

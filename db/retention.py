@@ -9,9 +9,9 @@ from types import MappingProxyType
 
 import duckdb
 
+from db.erasing import blank_rows, counts_without
 from db.errors import BadInput
 from db.frames import fetch_number
-from db.privacy import blank_rows, counts_without
 from db.relations import with_dependants
 from db.rewriting import Rewrite, rewrite
 from db.settings import get_setting, set_setting

@@ -19,6 +19,7 @@ from db.migrations import quoted
 from db.relations import tables_in_order
 from db.store import Store
 from db.transactions import record_write, transaction
+from db.unfinished import unfinished
 
 
 @dataclass(frozen=True)
@@ -61,21 +62,22 @@ def rewrite(
         If the new file cannot be written, or does not hold what it should; the store is then
         as it was.
     """
-    part = store.path.with_name(f".{store.path.name}.rewritten")
-    with store.alone() as root:
-        try:
-            _remove(part)
+    try:
+        with store.alone() as root, unfinished(store.path.parent) as part:
             change = decide(root)
             root.execute("CHECKPOINT")
-            _copy(root, part, person, change)
-            _replace(part, store.path)
-        except OSError as error:
-            raise StoreError(
-                f"The store {store.path} could not be written anew: {error.strerror}. Nothing "
-                "was changed. Check the folder and the room on the disk."
-            ) from error
-        finally:
-            _remove(part)
+            _copy(root, part / "store.duckdb", person, change)
+            _replace(part / "store.duckdb", store.path)
+    except OSError as error:
+        raise StoreError(
+            f"The store {store.path} could not be written anew: {error.strerror}. Nothing "
+            "was changed. Check the folder and the room on the disk."
+        ) from error
+    except duckdb.ConstraintException as error:
+        raise StoreError(
+            f"The store {store.path} could not be written anew, as two of its rows would become "
+            f"the same: {str(error).splitlines()[0]} Nothing was changed."
+        ) from error
     return change
 
 
@@ -128,9 +130,3 @@ def _replace(part: Path, path: Path) -> None:
         os.fsync(folder)
     finally:
         os.close(folder)
-
-
-def _remove(part: Path) -> None:
-    """Remove a new file that never took its place, as after a crash, and its log."""
-    for leftover in (part, Path(f"{part}.wal")):
-        leftover.unlink(missing_ok=True)

@@ -8,12 +8,12 @@ import streamlit as st
 
 from dashboard import page_parts, privacy_words
 from dashboard.access import require
-from dashboard.known_copies import known_copies
+from dashboard.erase_form import erase_form
 from dashboard.numbers import counted
 from dashboard.reads import ask
 from dashboard.web_sessions import running_store
 from db.errors import StoreError
-from db.privacy import erase_athlete, held
+from db.privacy import held
 from db.retention import KINDS, apply_retention, due, keep_for, kept_days
 
 person = require("director")
@@ -37,33 +37,14 @@ else:
     athlete = st.selectbox(
         "Athlete", list(names), format_func=lambda code: names[code], key="privacy_athlete"
     )
-    found, copies = ask(held, athlete), known_copies(store)
-    page_parts.bullets(privacy_words.held_sentences(found))
+    page_parts.bullets(privacy_words.held_sentences(ask(held, athlete)))
     st.link_button(
         "Take everything held about this athlete",
         f"/download/athlete.zip?athlete={quote(athlete)}",
     )
     with st.expander("Erase this athlete for good"):
-        st.write(
-            "Sessions, efforts, lengths, results and the account are removed, and a word without"
-            " meaning takes the athlete's place in the trail and in rows set aside. It cannot be"
-            " undone. The squad's fits stay and say that an athlete was erased."
-        )
-        st.write(privacy_words.copies_sentence(copies))
-        with st.form(f"erase_{athlete}"):
-            typed = st.text_input(
-                f"Type the code {athlete} to confirm", key=f"erase_code_{athlete}"
-            )
-            if st.form_submit_button("Erase"):
-                if typed.strip() != athlete:
-                    st.error(f"That is not the code {athlete}. Nothing was erased.")
-                    st.stop()
-                try:
-                    token = erase_athlete(store, athlete, person.person)
-                except StoreError as error:
-                    st.error(f"{error.title}. {error.message}")
-                    st.stop()
-                finish(privacy_words.erased_sentence(token, copies))
+        if said := erase_form(store, athlete, person.person):
+            finish(said)
 
 st.header("How long things are kept")
 page_parts.quiet("In days; an empty box keeps for ever. What is older is removed once a day.")

@@ -33,8 +33,10 @@ import pandas as pd
 from db.athletes import save_athletes
 from db.backup import backup, restore
 from db.checks import check
+from db.copies import remove_leftovers
 from db.effort_files import read_table
 from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, exclude_effort
+from db.erasing import erase_athlete
 from db.errors import StoreError
 from db.frames import fetch, fetch_number
 from db.imports import import_efforts
@@ -49,7 +51,7 @@ PERSON = "crash"
 FIRST_DAY = datetime(2010, 1, 1, 9)
 SESSION_EFFORTS = 5
 FILE_ROWS = 1000
-LONGEST_SECONDS = {"migrations": 2.0, "backups": 3.0}
+LONGEST_SECONDS = {"migrations": 2.0, "backups": 3.0, "erasures": 4.0}
 LONGEST_SECONDS_ELSE = 0.8
 FIRST_VALUE = 40.0
 CURVE_VOLUMES = 400
@@ -60,6 +62,11 @@ Work = Callable[[Path, int], Iterator[Promise]]
 Look = Callable[[Path, list[Promise]], "Found"]
 OLDEST_BACKUP = Path(__file__).parents[1] / "db" / "data" / "backup_schema_1.zip"
 FIT_ATHLETES = ("A1", "A2")
+ALIKE = {
+    "audit": "SELECT * EXCLUDE (happened_at) FROM audit",
+    "setting": "FROM setting WHERE key <> 'store_id'",
+}
+"""Of tables with a time or a number of their own, what is the same in each store brought up."""
 
 
 @dataclass
@@ -144,6 +151,22 @@ def backups(folder: Path, seed: int) -> Iterator[Promise]:
         yield "backup", backup(store, folder / "backups").folder.name, store.revision()
 
 
+def erasures(folder: Path, seed: int) -> Iterator[Promise]:
+    """Enter sessions of an athlete and of another, who is erased then."""
+    store = _store(folder)
+    for number in range(10_000):
+        start = FIRST_DAY + timedelta(days=3000 + seed, minutes=number)
+        efforts = (EffortEntry(1, 45.0, 0.0),)
+        code = f"E{seed}-{number}"
+        save_athletes(store, pd.DataFrame({"athlete": [code]}), PERSON)
+        for athlete in ("A2", code):
+            entry = SessionEntry(athlete, "jump_height", start, efforts)
+            session = add_session(store, entry, PERSON)
+            yield "session", session, athlete
+        erase_athlete(store, code, PERSON)
+        yield "erased", None, code
+
+
 def fits(folder: Path, seed: int) -> Iterator[Promise]:
     """Keep the results of fits, each far larger than one of a real squad, then what follows."""
     store = _store(folder)
@@ -214,7 +237,7 @@ def _migrations_found(folder: Path, promises: list[Promise]) -> Found:
         wrong = _rows(path) != expected or bool(check(Store(path)))
         found.lost += wrong and path.name in promised
         found.halves += wrong and path.name not in promised
-    for path in [*folder.glob("old-*"), *folder.glob(".old-*")]:
+    for path in folder.glob("old-*"):
         path.unlink()
     return found
 
@@ -240,6 +263,15 @@ def _backups_found(folder: Path, promises: list[Promise]) -> Found:
         restored.path.unlink()
     shutil.rmtree(folder / "backups", ignore_errors=True)
     return found
+
+
+def _erasures_found(folder: Path, promises: list[Promise]) -> Found:
+    with _store(folder).reading() as cursor:
+        sessions = set(fetch(cursor, "SELECT session_id FROM session")["session_id"])
+        athletes = set(fetch(cursor, "SELECT athlete FROM athlete")["athlete"])
+    erased = {code for what, _, code in promises if what == "erased"}
+    kept = [session for what, session, code in promises if what == "session" and code == "A2"]
+    return Found(lost=len(set(kept) - sessions) + len(erased & athletes))
 
 
 def _fits_found(folder: Path, promises: list[Promise]) -> Found:
@@ -271,6 +303,7 @@ KINDS: dict[str, tuple[Work, Look]] = {
     "corrections": (corrections, _corrections_found),
     "migrations": (migrations, _migrations_found),
     "backups": (backups, _backups_found),
+    "erasures": (erasures, _erasures_found),
     "fits": (fits, _fits_found),
 }
 
@@ -302,6 +335,7 @@ def crash(
     for seed in range(kills):
         longest = LONGEST_SECONDS.get(kind, LONGEST_SECONDS_ELSE)
         promises = _killed(kind, folder, seed, chance.uniform(0.0, longest))
+        remove_leftovers(_store(folder))  # as the next start does; the check finds what stays
         found = KINDS[kind][1](folder, promises)
         problems = check(_store(folder))
         for line in problems or ([f"{kind} {seed}: {found}"] if found != Found() else []):
@@ -410,15 +444,11 @@ def _file(start: datetime) -> bytes:
 
 
 def _rows(path: Path) -> dict[str, list[tuple[Any, ...]]]:
-    """Read every row of every table, but for when schemas were applied and the store's own id."""
+    """Read every row of every table, but for what bringing a store up makes each time anew."""
     with Store(path).reading() as cursor:
         names = fetch(cursor, "SELECT table_name FROM duckdb_tables()")["table_name"]
         return {
-            name: [
-                row
-                for row in cursor.execute(f'FROM "{name}" ORDER BY ALL').fetchall()
-                if row[0] != "store_id"
-            ]
+            name: cursor.execute(ALIKE.get(name, f'FROM "{name}"') + " ORDER BY ALL").fetchall()
             for name in names
             if name != "schema_version"
         }

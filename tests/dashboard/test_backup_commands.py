@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 
 from dashboard import scheduled_backups
 from dashboard.command_line import application
+from dashboard.known_copies import clear_leftovers, known_copies
 from dashboard.scheduled_backups import (
     PASSPHRASE,
     Schedule,
@@ -20,10 +21,11 @@ from dashboard.scheduled_backups import (
     set_schedule,
     start_scheduled_backups,
 )
-from db.backup import backups_in
+from db.copies import backups_in
 from db.errors import BadInput
 from db.settings import set_setting
 from db.store import Store
+from db.unfinished import PREFIX
 from tests.patience import PATIENCE_SECONDS
 
 NOW = datetime.now(UTC)
@@ -55,6 +57,7 @@ def test_a_schedule_is_set_told_and_ended(empty_store: Store, tmp_path: Path) ->
         (["x", "--never"], "takes no folder"),
         (["x", "--every", "0"], "a number of hours above 0"),
         (["x", "--every", "nan"], "a number of hours above 0"),
+        (["x", "--every", "1e300"], "up to 87,600, which is ten years"),
         (["x", "--every", "1", "--keep", "-1"], "At least one backup must be kept"),
         (["x", "--every", "1", "--encrypt"], f"{PASSPHRASE} is not set where this runs"),
         (["x", "--encrypt"], f"A passphrase is needed. Set {PASSPHRASE}"),
@@ -130,7 +133,27 @@ def test_while_served_backups_are_made_and_a_problem_is_said_once(
     assert said[1] == f"Backed up to {path}."
 
 
-def test_a_schedule_that_cannot_be_read_is_said(empty_store: Store) -> None:
-    set_setting(empty_store, "backup_schedule", "soon", "test")
+def test_the_start_removes_what_a_killed_process_left(empty_store: Store, tmp_path: Path) -> None:
+    """Also where an earlier version, which did not keep where it wrote to, set the schedule."""
+    folder = tmp_path / "backups"
+    set_schedule(empty_store, Schedule(str(folder), 6, 2), "dora")
+    own, other = (place / f"{PREFIX}abcd123{n}" for n, place in enumerate((folder, tmp_path)))
+    for part in (own, other):
+        part.mkdir(parents=True)
+        (part / "store.duckdb").write_text("rows of athletes")
+    (other / "notes.txt").write_text("mine")
+    said: list[str] = []
+    clear_leftovers(empty_store, said.append)
+    assert not own.exists() and other.exists()
+    assert len(said) == 1 and said[0].startswith(f"{other} is left of a copy or a change")
+    assert known_copies(empty_store).unfinished == (other,)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["soon", "[]", '{"folder": 1, "every_hours": "x", "keep": null}', '{"every_hours": 1e999}'],
+)
+def test_a_schedule_that_cannot_be_read_is_said(empty_store: Store, text: str) -> None:
+    set_setting(empty_store, "backup_schedule", text, "test")
     with pytest.raises(BadInput, match="cannot be read. Set the schedule anew"):
         schedule_words(empty_store)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from datetime import date
 
 import pytest
 
@@ -10,6 +11,7 @@ from dashboard import daily_retention
 from dashboard.daily_retention import start_daily_retention
 from db.athletes import list_athletes
 from db.errors import StoreBusy
+from db.plans import PlanEntry, plans, save_choice
 from db.retention import keep_for, kept_days
 from db.settings import get_setting
 from db.store import Store
@@ -58,6 +60,28 @@ def test_erasing_needs_the_code_typed(filled_store: Store, sign_in: SignIn) -> N
     assert "A1" not in list_athletes(filled_store)["athlete"].tolist()
     text = told(sign_in(filled_store, "dora", "squad"))
     assert "An athlete whose efforts are part of these numbers was erased on" in text
+
+
+def test_texts_that_may_mention_the_athlete_are_kept_or_cleared_before(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    plan = PlanEntry(date(2026, 3, 3), "A2", "jump_height", "best", 1, 30, 15, 12, "one more")
+    save_choice(filled_store, plan, "dora")
+    application = sign_in(filled_store, "dora", "privacy")
+    application.selectbox(key="privacy_athlete").set_value("A1").run()
+    assert "1 text about others may mention A1." in told(application)
+    (shown,) = [one.value for one in application.dataframe if "where" in one.value]
+    assert shown.values.tolist() == [["one more", "reason for a length of A2", "one"]]
+    application.text_input(key="erase_code_A1").set_value("A1")
+    button(application, "Erase").click().run()
+    assert "Say first whether the texts above are kept or cleared." in told(application)
+    assert "A1" in list_athletes(filled_store)["athlete"].tolist()
+    application.button_group(key="texts_A1").set_value("Clear all").run()
+    application.text_input(key="erase_code_A1").set_value("A1")
+    button(application, "Erase").click().run()
+    assert not application.exception
+    assert "1 text about others cleared." in told(application)
+    assert "one more" not in str(plans(filled_store, date(2026, 3, 3), "jump_height"))
 
 
 def test_times_are_set_after_what_they_remove_is_shown(

@@ -6,7 +6,7 @@ import pandas as pd
 
 from db.athlete_views import athlete_views, note_view
 from db.athletes import save_athletes
-from db.privacy import erase_athlete
+from db.erasing import erase_athlete
 from db.sight import Sight, in_sight
 from db.store import Store
 

@@ -12,8 +12,9 @@ import pandas as pd
 import pytest
 
 from db import encryption, migrations
-from db.backup import backup, backups_in, keep_newest, restore
+from db.backup import backup, restore
 from db.checks import check
+from db.copies import backups_in, keep_newest
 from db.efforts import effort_changes, efforts
 from db.errors import BadInput, StoreBusy, StoreDamaged, StoreError, StoreTooNew
 from db.imports import import_efforts, set_aside_rows
@@ -203,7 +204,7 @@ def test_an_encrypted_backup_opens_with_its_passphrase_only(store, tmp_path):
 def test_a_short_passphrase_is_refused(store, tmp_path):
     with pytest.raises(BadInput, match="too short. Take at least 12"):
         backup(store, tmp_path / "backups", "short")
-    assert os.listdir(tmp_path / "backups") == []
+    assert not (tmp_path / "backups").exists()
 
 
 @pytest.mark.parametrize("size", [0, 1, 10, 16, 20, 32])
@@ -239,8 +240,8 @@ def test_the_newest_backups_are_kept(store, tmp_path):
     [
         ({"rows": {"effort": 2}}, StoreDamaged, "does not hold the rows"),
         ({"schema_version": 99}, StoreTooNew, "has schema 99"),
-        ({"unknown": 1}, StoreDamaged, "is not the manifest of a backup"),
-        (None, StoreDamaged, "is not the manifest of a backup"),
+        ({"unknown": 1}, StoreDamaged, "does not describe a backup: see unknown"),
+        (None, StoreDamaged, "does not describe a backup"),
     ],
 )
 def test_a_manifest_that_does_not_fit_is_refused(store, tmp_path, change, error, sentence):

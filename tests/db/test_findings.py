@@ -9,6 +9,7 @@ from db.athletes import save_athletes
 from db.checks import check
 from db.effort_trail import take_back_change
 from db.efforts import correct_effort, effort_changes, efforts, observations
+from db.erasing import erase_athlete
 from db.errors import BadInput
 from db.finding_decisions import (
     accept_finding,
@@ -25,7 +26,6 @@ from db.findings import (
     open_findings,
 )
 from db.imports import import_efforts
-from db.privacy import erase_athlete
 from db.results import Conclusions, keep_fit
 from db.sight import Sight, in_sight
 from db.store import Store

@@ -7,10 +7,10 @@ import pandas as pd
 import pytest
 
 from db.checks import check
+from db.erasing import erase_athlete
 from db.errors import BadInput
 from db.games import BenchRow, Game, GameWave, Player, game_rows, kept_games, save_game
 from db.plans import Outcome, PlanEntry, choices, plans, record_outcomes, save_choice, start_values
-from db.privacy import erase_athlete
 from db.sight import Sight, in_sight
 from tests.db.conftest import dump
 

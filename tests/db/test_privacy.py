@@ -16,7 +16,9 @@ import pytest
 
 from db.athletes import save_athletes
 from db.checks import check
+from db.copies import finished_copies
 from db.efforts import correct_effort, efforts, exclude_effort, observations
+from db.erasing import erase_athlete
 from db.errors import BadInput
 from db.identity import Identity, identity_of, text_columns
 from db.imports import import_efforts
@@ -25,8 +27,6 @@ from db.plans import PlanEntry, record_outcome, save_choice
 from db.privacy import (
     athlete_frames,
     athlete_zip,
-    copies_beside,
-    erase_athlete,
     held,
     write_athlete_zip,
 )
@@ -208,7 +208,7 @@ def test_what_is_held_is_counted(full: Store) -> None:
 def test_copies_beside_the_store_are_named(full: Store) -> None:
     copy = full.path.with_name("store.schema-2.20260101T000000.000000Z.duckdb")
     copy.touch()
-    assert copies_beside(full) == (copy,)
+    assert finished_copies(full) == [copy]
 
 
 def test_the_zip_holds_every_row_and_a_readme_and_no_secret(full: Store) -> None:

@@ -39,14 +39,6 @@ def test_all_rows_and_sequences_stay(closed_store: Store) -> None:
     assert after == before
 
 
-def test_a_part_that_a_crash_left_is_removed(closed_store: Store) -> None:
-    part = closed_store.path.with_name(f".{closed_store.path.name}.rewritten")
-    part.write_text("half a file")
-    Path(f"{part}.wal").write_text("half a log")
-    rewrite(closed_store, "dora", lambda root: NOTHING)
-    assert [path.name for path in closed_store.path.parent.iterdir()] == ["store.duckdb"]
-
-
 @pytest.mark.parametrize("step", ["_copy_table", "_replace"])
 def test_a_failure_changes_nothing(
     closed_store: Store, monkeypatch: pytest.MonkeyPatch, step: str

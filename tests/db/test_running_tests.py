@@ -10,9 +10,9 @@ import pytest
 from db.athletes import save_athletes
 from db.checks import check
 from db.efforts import correct_effort, exclude_effort, observations, sessions
+from db.erasing import erase_athlete
 from db.errors import BadInput
 from db.people import Person
-from db.privacy import erase_athlete
 from db.results import newer_data
 from db.running_tests import (
     Method,

@@ -7,10 +7,10 @@ import pandas as pd
 import pytest
 
 from db.athletes import save_athletes
+from db.erasing import erase_athlete
 from db.errors import BadInput
 from db.lifted_sets import add_lifted_set, lifted_sets, strike_out_set
 from db.people import Person
-from db.privacy import erase_athlete
 from db.session_plans import (
     PlannedExercise,
     Readiness,

@@ -1,0 +1,68 @@
+"""One word in all the ways in which people write it: capitals, accents, letters of their own."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import defaultdict
+from collections.abc import Sequence
+from functools import cache, lru_cache
+
+# Letters that no rule of Unicode takes apart. ß, which it does, is one letter for two as well.
+_APART = {
+    "ø": "o", "ł": "l", "đ": "d", "ð": "d", "ħ": "h", "ı": "i", "ŧ": "t",
+    "æ": "ae", "œ": "oe", "þ": "th",
+}  # fmt: skip
+_MARKS = "[\u0300-\u036f]*"
+_WITH_ACCENTS = (range(0xC0, 0x250), range(0x370, 0x530), range(0x1E00, 0x2000))
+"""Latin, Greek and Cyrillic, without signs of phonetics."""
+
+
+def plain(text: str) -> str:
+    """Give a text in small letters without accents."""
+    apart = unicodedata.normalize("NFKD", text.casefold())
+    letters = (_APART.get(letter, letter) for letter in apart if not unicodedata.combining(letter))
+    return "".join(letters)
+
+
+def spelled(text: str) -> str:
+    """Give a pattern, as DuckDB and Python read it, for a text however its letters are written."""
+    letters, place, pattern = plain(text), 0, ""
+    others = _others()
+    while place < len(letters):
+        one, two = letters[place], letters[place : place + 2]
+        if len(two) == 2 and two in others:
+            pattern += f"(?:{_class(two[0])}{_class(two[1])}|[{others[two]}]{_MARKS})"
+            place += 2
+        else:
+            pattern += _class(one)
+            place += 1
+    return pattern
+
+
+@lru_cache(maxsize=64)
+def spelling(texts: tuple[str, ...]) -> re.Pattern[str]:
+    """Give a pattern, as Python reads it, for any of some texts as whole words."""
+    return re.compile(rf"(?<![^\W_])(?:{any_of(texts)})(?![^\W_])")
+
+
+def any_of(texts: Sequence[str]) -> str:
+    """Give the pattern of any of some texts, for DuckDB and Python; of none, one that fails."""
+    return "|".join(spelled(text) for text in texts) or r"[^\s\S]"
+
+
+def _class(letter: str) -> str:
+    if not letter.isalpha():
+        return re.escape(letter)
+    capital = letter.upper() if len(letter.upper()) == 1 else ""
+    return f"[{letter}{capital}{_others().get(letter, '')}]{_MARKS}"
+
+
+@cache
+def _others() -> dict[str, str]:
+    """Give by plain letter, or two of them, the letters that stand for it."""
+    found: dict[str, str] = defaultdict(str)
+    for letter in (chr(number) for block in _WITH_ACCENTS for number in block):
+        if letter.isalpha() and (meant := plain(letter)) != letter and len(meant) <= 2:
+            found[meant] += letter
+    return found
