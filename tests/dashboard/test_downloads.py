@@ -144,7 +144,7 @@ def test_role_is_asked_of_the_store_each_time(store: Store, client: TestClient) 
     assert client.get("/download/export/efforts.csv").status_code == 401
     enter_as(client, store, "carl")
     assert client.get("/download/export/efforts.csv").status_code == 200
-    set_role(store, "carl", "coach", "test")
+    set_role(store, "carl", "coach", "test", sees_all=True)
 
 
 def test_everything_held_about_an_athlete_is_the_director_s(
