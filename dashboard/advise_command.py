@@ -10,7 +10,12 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from dashboard.terminal import StoreFile, store_at
+from db.cells import LIMITS, MAX_VOLUME
 from db.errors import BadInput
+
+(_, MOST_GENERAL), (_, MOST_REST) = LIMITS["general_minutes"], LIMITS["rest_minutes"]
+LOWEST_C, HIGHEST_C = LIMITS["ambient_c"]
+MOST_EFFORTS = 500
 
 if TYPE_CHECKING:
     from db.measures import Measure
@@ -19,33 +24,44 @@ if TYPE_CHECKING:
 
 def advise(
     athlete: Annotated[str, typer.Option(metavar="CODE", help="The athlete.")],
-    measure: Annotated[str, typer.Option(metavar="CODE", help="What is to be done well.")],
+    measure: Annotated[str, typer.Option(metavar="CODE", help="The measure.")],
     goal: Annotated[
         Literal["best", "sustained", "growth"],
         typer.Option(help="One best effort, the average of those that follow, or growth work."),
     ] = "best",
-    efforts: Annotated[int, typer.Option(metavar="N", min=1, help="Efforts that follow.")] = 1,
+    efforts: Annotated[
+        int, typer.Option(metavar="N", min=1, max=MOST_EFFORTS, help="Efforts that follow.")
+    ] = 1,
     rest: Annotated[
-        float | None, typer.Option(metavar="MIN", min=0, help="Minutes before the start.")
+        float | None,
+        typer.Option(
+            metavar="MIN", min=0, max=MOST_REST, help="Minutes between warm-up and start."
+        ),
     ] = None,
     general: Annotated[
-        float | None, typer.Option(metavar="MIN", min=0, help="Minutes of general warm-up.")
+        float | None,
+        typer.Option(metavar="MIN", min=0, max=MOST_GENERAL, help="Minutes of general warm-up."),
     ] = None,
     ambient: Annotated[
-        float | None, typer.Option(metavar="C", min=-40, max=60, help="Air in degrees Celsius.")
+        float | None,
+        typer.Option(
+            metavar="C", min=LOWEST_C, max=HIGHEST_C, help="Temperature of the air in degrees."
+        ),
     ] = None,
     at: Annotated[
         datetime | None, typer.Option(metavar="HH:MM", formats=["%H:%M"], help="Time of day.")
     ] = None,
     limit: Annotated[
-        float | None, typer.Option(metavar="V", min=0, help="Most volume allowed.")
+        float | None,
+        typer.Option(metavar="LENGTH", min=0, max=MAX_VOLUME, help="The longest that is allowed."),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
     db: StoreFile = None,
 ) -> None:
-    """Say how much one athlete should do, why, and what other lengths would give away.
+    """Say how long one athlete should warm up.
 
-    What is not told of the day is as usual in the squad.
+    With the reason, and what is lost with other lengths. What is not said of the day is taken as
+    usual in the squad.
     """
     from dashboard.kept_curves import kept_draws, most_done
     from db.athletes import list_athletes

@@ -15,30 +15,37 @@ from dashboard.terminal import StoreFile, say, store_at, user
 def backup(
     folder: Annotated[
         Path | None,
-        typer.Argument(help="The copy goes into a dated folder in here; none: tell the schedule."),
+        typer.Argument(
+            metavar="FOLDER",
+            help="Where the copy goes, in a dated folder. Without it the schedule is told.",
+        ),
     ] = None,
     encrypt: Annotated[
         bool,
         typer.Option(
             "--encrypt",
-            help="One file that only a passphrase opens: WARMCURVE_BACKUP_PASSPHRASE, else asked.",
+            help="Make one file that only a passphrase opens: it is asked for, unless "
+            "WARMCURVE_BACKUP_PASSPHRASE holds it.",
         ),
     ] = False,
     every: Annotated[
         float | None,
-        typer.Option(metavar="HOURS", help="From now on by itself too, while the store is served."),
+        typer.Option(
+            metavar="HOURS", help="Back up by itself from now on, while the store is served."
+        ),
     ] = None,
     keep: Annotated[
         int | None,
-        typer.Option(metavar="K", help="With --every: keep the newest K; by default 14."),
+        typer.Option(
+            metavar="NUMBER", help="With --every: how many of the newest stay; without it 14."
+        ),
     ] = None,
     never: Annotated[bool, typer.Option("--never", help="End the backups by themselves.")] = False,
     db: StoreFile = None,
 ) -> None:
     """Copy the store while it may be in use, and check the copy.
 
-    Prints the backup that was made. With --every it also sets the schedule that `serve`
-    follows, and without any word it tells the schedule.
+    Prints where the copy is. With --every it also sets a schedule, which serve follows.
     """
     from dashboard.scheduled_backups import (
         Schedule,
@@ -75,13 +82,14 @@ def backup(
 
 def restore(
     folder: Annotated[
-        Path, typer.Argument(help="The dated folder or encrypted file that backup printed.")
+        Path,
+        typer.Argument(metavar="BACKUP", help="The folder or encrypted file that backup printed."),
     ],
     db: StoreFile = None,
 ) -> None:
     """Make a store from a copy; never overwrites one.
 
-    The passphrase of an encrypted one is taken from WARMCURVE_BACKUP_PASSPHRASE, else asked.
+    Asks for the passphrase of an encrypted one, unless WARMCURVE_BACKUP_PASSPHRASE holds it.
     """
     from db.backup import restore as restore_store
 

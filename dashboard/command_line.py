@@ -20,33 +20,26 @@ from dashboard import (
     sheet_command,
 )
 from dashboard.listening import THIS_MACHINE, Where
-from dashboard.terminal import PlainGroup, StoreFile, progress_bar, say, store_at, user
-from db.export_names import ExportName
+from dashboard.plain_commands import Commands, PlainGroup, ending
+from dashboard.terminal import StoreFile, progress_bar, say, store_at, user
+from db.export_names import EXPORTS, ExportName
 
 if TYPE_CHECKING:
     from dashboard.fitting import FitOutcome
 
 SOME_SET_ASIDE = 3
+ALL_MEASURES = "A measure; without it, all."
 
-application = typer.Typer(
+application = Commands(
     cls=PlainGroup,
     name="warmcurve",
-    no_args_is_help=True,
     add_completion=False,
-    rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-application.add_typer(person_commands.application, name="person")
-application.add_typer(privacy_commands.application, name="privacy")
-application.command("measure")(measure_command.measure)
-application.command("sheet")(sheet_command.sheet)
-application.command("advise")(advise_command.advise)
-application.command("backup")(backup_commands.backup)
-application.command("restore")(backup_commands.restore)
-
 Host = Annotated[
     str,
     typer.Option(
+        metavar="ADDRESS",
         envvar="WARMCURVE_HOST",
         help="Address to listen on; 0.0.0.0 is every address of this machine.",
     ),
@@ -57,7 +50,7 @@ Port = Annotated[
         min=1,
         max=65535,
         envvar="WARMCURVE_PORT",
-        help="By default the first free one from 8501.",
+        help="Where to listen; without it, the first free port from 8501.",
     ),
 ]
 AllowHost = Annotated[
@@ -72,7 +65,7 @@ NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Do not open a bro
 SheetName = Annotated[
     str,
     typer.Option(
-        metavar="NAME", help="The sheet of a workbook; by default the first that is not hidden."
+        metavar="NAME", help="The sheet of a workbook; without it, the first that is not hidden."
     ),
 ]
 
@@ -110,11 +103,12 @@ def demo(
     allow_host: AllowHost = None,
     no_browser: NoBrowser = False,
     folder: Annotated[
-        Path | None, typer.Option(help="Where to keep it; by default in your data folder.")
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Where to keep it; without it, in your data folder."),
     ] = None,
     db: StoreFile = None,
 ) -> None:
-    """Build the demo squad's store if absent, and serve it."""
+    """Show an invented squad, made at the first start."""
     from dashboard.background_fits import FittingProcess
 
     where = Where(host, port, allow_host or ())
@@ -153,7 +147,10 @@ def serve(
     ] = None,
     db: StoreFile = None,
 ) -> None:
-    """Serve the store to browsers, on this machine unless another address is named."""
+    """Serve the store to browsers.
+
+    On this machine only, unless another address is named.
+    """
     from dashboard.club_provider import read_provider
     from dashboard.serve import serve as serve_store
 
@@ -166,8 +163,13 @@ def serve(
 @application.command("import")
 def import_files(
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV, Parquet or Excel.")],
-    add_athletes: Annotated[bool, typer.Option(help="Add unknown athletes by their code.")] = False,
-    dry_run: Annotated[bool, typer.Option(help="Only say what would be stored.")] = False,
+    add_athletes: Annotated[
+        bool,
+        typer.Option("--add-athletes", help="Add athletes that are not known yet, by their code."),
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only say what would be stored.")
+    ] = False,
     mapping: Annotated[
         str | None,
         typer.Option(metavar="NAME", help="A saved mapping, for other columns and units."),
@@ -216,12 +218,16 @@ def import_files(
 @application.command()
 def athletes(
     file: Annotated[
-        Path, typer.Argument(help="CSV: athlete, name, position, born, active, squad.")
+        Path,
+        typer.Argument(
+            metavar="FILE",
+            help="CSV, Parquet or Excel with athlete, name, position, born, active, squad.",
+        ),
     ],
     sheet: SheetName = "",
     db: StoreFile = None,
 ) -> None:
-    """Add or update athletes from a CSV file.
+    """Add or update athletes from a file.
 
     Makes the store if there is none.
     """
@@ -241,10 +247,10 @@ def athletes(
 
 @application.command()
 def fit(
-    measure: Annotated[str | None, typer.Option(metavar="CODE", help="By default all.")] = None,
+    measure: Annotated[str | None, typer.Option(metavar="CODE", help=ALL_MEASURES)] = None,
     db: StoreFile = None,
 ) -> None:
-    """Fit the response curves and keep the results.
+    """Work the curves out and keep them.
 
     Prints a line per measure.
     """
@@ -279,9 +285,19 @@ def _print_outcome(outcome: FitOutcome) -> None:
 
 @application.command()
 def export(
-    what: ExportName,
-    file: Annotated[Path, typer.Argument(help="CSV or Parquet by its ending.")],
-    measure: Annotated[str | None, typer.Option(metavar="CODE", help="By default all.")] = None,
+    what: Annotated[
+        ExportName,
+        typer.Argument(metavar="WHAT", help=f"{', '.join(EXPORTS[:-1])} or {EXPORTS[-1]}."),
+    ],
+    file: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FILE",
+            help="Where it goes; ends in .csv or .parquet.",
+            callback=ending(".csv", ".parquet"),
+        ),
+    ],
+    measure: Annotated[str | None, typer.Option(metavar="CODE", help=ALL_MEASURES)] = None,
     db: StoreFile = None,
 ) -> None:
     """Write results or rows to a file."""
@@ -311,3 +327,12 @@ def check(db: StoreFile = None) -> None:
     if problems:
         raise typer.Exit(1)
     say("No faults found.")
+
+
+application.command("measure")(measure_command.measure)
+application.command("advise")(advise_command.advise)
+application.command("sheet")(sheet_command.sheet)
+application.command("backup")(backup_commands.backup)
+application.command("restore")(backup_commands.restore)
+application.add_typer(person_commands.application, name="person")
+application.add_typer(privacy_commands.application, name="privacy")

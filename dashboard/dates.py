@@ -9,7 +9,10 @@ from babel.dates import format_date, format_skeleton
 
 from dashboard.reader import reader_locale
 
-__all__ = ["day", "day_of_year", "moment"]
+FIRST_DAY, LAST_DAY = date(1950, 1, 1), date(2149, 12, 31)
+"""What somebody can mean by a day; others are slips of the keyboard."""
+
+__all__ = ["FIRST_DAY", "LAST_DAY", "day", "day_of_year", "moment"]
 
 Form = Literal["short", "long", "full"]
 

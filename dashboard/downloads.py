@@ -20,6 +20,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from dashboard.dates import FIRST_DAY, LAST_DAY
 from dashboard.exports import export_rows
 from dashboard.gate import SID_HEADER
 from dashboard.numbers import whole_number
@@ -44,7 +45,6 @@ MEDIA_TYPES = {
     "pdf": "application/pdf",
     "zip": "application/zip",
 }
-FIRST_DAY, LAST_DAY = date(1950, 1, 1), date(2149, 12, 31)
 EXPORTS: dict[ExportName, tuple[str, ...]] = {
     "responses": ("director", "coach"),
     "curves": ("director", "coach"),

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 import pandas as pd
 
+from dashboard.numbers import counted
 from dashboard.terminal import progress_bar, say, user
 from db.effort_files import RawTable
 from db.file_rows import SheetsOf
 from db.imports import check_rows, import_efforts, set_aside_rows
+from db.row_checks import unknown_athlete
 from db.shown_texts import some_of
 from db.store import Store
 
-SHOWN_SET_ASIDE = 10
+SHOWN_REASONS, SHOWN_LINES = 10, 5
 ASKED = {
     "clock": (
         "Starts without a time of day, or all at midnight, are set aside. Say when they were "
@@ -36,6 +38,7 @@ def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     _tell_more(report.new_athletes, report.ignored_columns, report.asked)
     if report.set_aside:
         _tell_set_aside(set_aside_rows(store, report.batch_id))
+        say("They are kept: warmcurve export set-aside FILE writes them with their reasons.")
     return report.set_aside
 
 
@@ -82,11 +85,33 @@ def _tell_more(
 
 
 def _tell_set_aside(rows: pd.DataFrame) -> None:
-    """Say line and reason of the first rows that were set aside."""
-    for row in rows.head(SHOWN_SET_ASIDE).to_dict("records"):
-        say(f"Line {row['line']} set aside: {row['reason']}")
-    if len(rows) > SHOWN_SET_ASIDE:
-        say(
-            f"... and {len(rows) - SHOWN_SET_ASIDE} more. "
-            "`warmcurve export set-aside FILE` writes them all with their reasons."
-        )
+    """Say each reason once, with how many rows were set aside for it and where they stand."""
+    told = list(rows.groupby(_reasons(rows), sort=False)["line"])
+    for reason, lines in told[:SHOWN_REASONS]:
+        say(f"{counted(len(lines), 'rows')} set aside ({lines_in_words(lines)}): {reason}.")
+    if len(told) > SHOWN_REASONS:
+        left = sum(len(lines) for _, lines in told[SHOWN_REASONS:])
+        say(f"{counted(left, 'rows')} set aside for other reasons.")
+
+
+def _reasons(rows: pd.DataFrame) -> pd.Series:
+    """Return the reason of each row; unknown athletes share one, which says how they are added."""
+    unknown = rows["reason"] == rows["athlete"].map(unknown_athlete, na_action="ignore")
+    names = list(dict.fromkeys(rows.loc[unknown, "athlete"]))
+    which = f"athlete {some_of(names)} is" if len(names) == 1 else f"athletes {some_of(names)} are"
+    how = "Add them with --add-athletes, or first with: warmcurve athletes FILE"
+    return rows["reason"].mask(unknown, f"{which} not known. {how}")
+
+
+def lines_in_words(lines: Iterable[int]) -> str:
+    """Return where rows stand: `line 3`, `lines 2 to 11, 15 and more`."""
+    runs: list[list[int]] = []
+    for line in sorted(set(map(int, lines))):
+        if runs and line == runs[-1][-1] + 1:
+            runs[-1].append(line)
+        else:
+            runs.append([line])
+    shown = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
+    more = " and more" if len(shown) > SHOWN_LINES else ""
+    word = "line" if shown == [str(runs[0][0])] else "lines"
+    return f"{word} {', '.join(shown[:SHOWN_LINES])}{more}"

@@ -17,20 +17,29 @@ NOT_SET = "none"
 
 
 def measure(
-    code: Annotated[str | None, typer.Argument(help="Code used in files.")] = None,
-    name: Annotated[str | None, typer.Option(help="Name as shown.")] = None,
-    unit: Annotated[str | None, typer.Option(help="Unit of a value, such as cm.")] = None,
-    better: Literal["higher", "lower"] | None = None,
-    volume_unit: Annotated[str | None, typer.Option(help="Such as efforts.")] = None,
+    code: Annotated[str | None, typer.Argument(metavar="CODE", help="Its code in files.")] = None,
+    name: Annotated[str | None, typer.Option(metavar="NAME", help="Name as shown.")] = None,
+    unit: Annotated[
+        str | None, typer.Option(metavar="UNIT", help="Unit of a value, such as cm.")
+    ] = None,
+    better: Annotated[
+        Literal["higher", "lower"] | None, typer.Option(help="Which values are the better ones.")
+    ] = None,
+    volume_unit: Annotated[
+        str | None,
+        typer.Option(metavar="UNIT", help="What is counted in a warm-up, such as efforts."),
+    ] = None,
     standard_volume: Annotated[
         str | None,
-        typer.Option(metavar="X", help="What the team does today; 'none' takes it back."),
+        typer.Option(
+            metavar="X", help="The length that everybody does today; 'none' takes it back."
+        ),
     ] = None,
     worthwhile: Annotated[
         float | None, typer.Option(metavar="PCT", help="Smallest worthwhile change in %.")
     ] = None,
-    lowest: Annotated[float | None, typer.Option(help="Smallest plausible value.")] = None,
-    highest: Annotated[float | None, typer.Option(help="Largest plausible value.")] = None,
+    lowest: Annotated[float | None, typer.Option(help="Smallest value that can be right.")] = None,
+    highest: Annotated[float | None, typer.Option(help="Largest value that can be right.")] = None,
     db: StoreFile = None,
 ) -> None:
     """List measures, or add or change one.
@@ -52,7 +61,7 @@ def measure(
     if standard_volume is not None:
         changes["standard_volume"] = _volume_or_none(standard_volume)
     if changes and code is None:
-        raise typer.BadParameter("Name the measure to change by its code.", param_hint="CODE")
+        raise typer.BadParameter("Name the measure to change by its CODE.")
     if code is not None and changes:
         _save(store, code, changes)
     _print_measures(store, code)
@@ -65,7 +74,7 @@ def _volume_or_none(text: str) -> float | None:
         return float(text)
     except ValueError as error:
         raise typer.BadParameter(
-            f"'{text}' is neither a number nor '{NOT_SET}'.", param_hint="--standard-volume"
+            f"--standard-volume takes a number or '{NOT_SET}', not '{text}'."
         ) from error
 
 
@@ -80,8 +89,7 @@ def _save(store: Store, code: str, changes: dict[str, Any]) -> None:
     missing = [f"--{key}" for key in ("unit", "better") if key not in changes]
     if missing:
         raise typer.BadParameter(
-            f"There is no measure '{code}' yet; a new one needs {' and '.join(missing)}.",
-            param_hint="CODE",
+            f"There is no measure '{code}' yet; a new one needs {' and '.join(missing)}."
         )
     named = {"name": code.replace("_", " ").capitalize(), **changes}
     save_measure(store, Measure(code, **named), user())

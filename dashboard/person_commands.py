@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from dashboard.plain_commands import Commands
 from dashboard.terminal import StoreFile, say, store_at, user
 
 if TYPE_CHECKING:
@@ -17,14 +18,13 @@ if TYPE_CHECKING:
 
 ALL_ATHLETES = "all athletes"
 
-application = typer.Typer(
-    help="Accounts: who may sign in, and as what.", no_args_is_help=True, rich_markup_mode=None
-)
+application = Commands(help="Accounts: who may sign in, and as what.")
 
 Role = Literal["director", "coach", "athlete"]
-Name = Annotated[str, typer.Argument(help="Sign-in name.")]
+Name = Annotated[str, typer.Argument(metavar="NAME", help="Sign-in name.")]
 Athlete = Annotated[
-    str | None, typer.Option(help="Code of the athlete whose own page the account sees.")
+    str | None,
+    typer.Option(metavar="CODE", help="The athlete whose own page the account sees."),
 ]
 Squads = Annotated[
     list[str] | None,
@@ -39,7 +39,8 @@ Generate = Annotated[
 
 
 Email = Annotated[
-    str | None, typer.Option(help="E-mail address by which the club's sign-in knows them.")
+    str | None,
+    typer.Option(metavar="ADDRESS", help="E-mail address that the club's sign-in knows them by."),
 ]
 
 
@@ -47,7 +48,7 @@ Email = Annotated[
 def add(
     name: Name,
     role: Annotated[Role, typer.Option(help="What the account may see and do.")],
-    display_name: Annotated[str | None, typer.Option(help="Name as shown.")] = None,
+    display_name: Annotated[str | None, typer.Option(metavar="NAME", help="Name as shown.")] = None,
     athlete: Athlete = None,
     squad: Squads = None,
     all_athletes: AllAthletes = False,
@@ -70,6 +71,7 @@ def add(
     password = _new_password(generate)
     hashed = hash_password(password, person.person, person.display_name)
     add_person(store, person, hashed, user())
+    _tell_sight(store, person)
     _hand_over(password, generate)
     say(f"{person.person} can sign in as {role}.")
 
@@ -106,13 +108,13 @@ def password(name: Name, generate: Generate = False, db: StoreFile = None) -> No
 @application.command()
 def role(
     name: Name,
-    role: Annotated[Role, typer.Argument(help="What the account may see and do.")],
+    role: Annotated[Role, typer.Argument(metavar="ROLE", help="director, coach or athlete.")],
     athlete: Athlete = None,
     squad: Squads = None,
     all_athletes: AllAthletes = False,
     db: StoreFile = None,
 ) -> None:
-    """Change the role of an account, and which athletes a coach sees.
+    """Change a role, and which athletes a coach sees.
 
     A coach sees nobody until squads or all athletes are named. Signs the person out everywhere.
     """
@@ -121,18 +123,21 @@ def role(
     store = store_at(db)
     person = _with_sight(store, Person(name, name, role, athlete), squad or (), all_athletes)
     set_role(store, name, role, user(), athlete, person.squads, person.sees_all)
+    _tell_sight(store, person)
     say(f"{name} is {role} from now on.")
 
 
 @application.command()
 def email(
     name: Name,
-    address: Annotated[str, typer.Argument(help="The address, or 'none' to take it away.")],
+    address: Annotated[
+        str, typer.Argument(metavar="ADDRESS", help="The address, or 'none' to take it away.")
+    ],
     db: StoreFile = None,
 ) -> None:
-    """Change the e-mail address by which the club's sign-in knows somebody.
+    """Change the e-mail address of an account.
 
-    Signs the person out everywhere.
+    The club's sign-in knows people by it. Signs the person out everywhere.
     """
     from db.people import set_email
 
@@ -160,17 +165,19 @@ def activate(name: Name, db: StoreFile = None) -> None:
 
 
 def _with_sight(store: Store, person: Person, squads: Sequence[str], all_athletes: bool) -> Person:
-    """Return an account with whom it is to see, asked for on a terminal, and say whom that is."""
-    from dashboard.sight_words import sees
-
+    """Return an account with whom it is to see, asked for on a terminal."""
     if person.role == "coach" and not squads and not all_athletes and sys.stdin.isatty():
         squads, all_athletes = _asked_sight(store, person.person)
-    person = replace(person, squads=tuple(sorted(set(squads))), sees_all=all_athletes)
+    return replace(person, squads=tuple(sorted(set(squads))), sees_all=all_athletes)
+
+
+def _tell_sight(store: Store, person: Person) -> None:
+    from dashboard.sight_words import sees
+
     how = ""
     if person.limited and not person.squads:
         how = f" To change that: warmcurve person role {person.person} coach --squad NAME."
     say(f"As {person.role} {person.person} {sees(store, person)}.{how}")
-    return person
 
 
 def _asked_sight(store: Store, name: str) -> tuple[Sequence[str], bool]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from dashboard.plain_commands import Commands, ending
 from dashboard.terminal import StoreFile, say, store_at, user
 
 if TYPE_CHECKING:
@@ -17,18 +18,16 @@ if TYPE_CHECKING:
     from db.mentions import Mention
     from db.privacy import Held
 
-application = typer.Typer(
-    help="One athlete's data to hand over or to erase, and how long things are kept.",
-    no_args_is_help=True,
-    rich_markup_mode=None,
-)
+application = Commands(help="One athlete's data, and how long things are kept.")
 Code = Annotated[str, typer.Argument(metavar="CODE", help="The athlete.")]
 
 
 @application.command()
 def export(
     code: Code,
-    file: Annotated[Path, typer.Argument(metavar="FILE.zip", help="A new file.")],
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE.zip", help="A new file.", callback=ending(".zip"))
+    ],
     db: StoreFile = None,
 ) -> None:
     """Write everything the store holds about one athlete.
@@ -126,24 +125,29 @@ def _paths(copies: KnownCopies) -> dict[str, list[str]]:
 @application.command()
 def keep(
     kind: Annotated[
-        str | None, typer.Argument(help="sessions, set-aside, audit or web-sessions.")
+        str | None,
+        typer.Argument(metavar="KIND", help="sessions, set-aside, audit or web-sessions."),
     ] = None,
-    days: Annotated[str | None, typer.Argument(help="Days, or: forever.")] = None,
+    days: Annotated[
+        str | None, typer.Argument(metavar="DAYS", help="A whole number, or forever.")
+    ] = None,
     db: StoreFile = None,
 ) -> None:
     """Set for how long something is kept.
 
     Without words it lists what is set.
     """
+    from dashboard.numbers import whole_number
     from dashboard.privacy_words import kept_sentence
     from db.errors import BadInput
     from db.retention import FOREVER, KINDS, keep_for, kept_days
 
     store = store_at(db)
     if kind is not None:
-        if days is None or not (days == FOREVER or days.isdecimal()):
+        length = whole_number(days or "")
+        if days != FOREVER and length is None:
             raise BadInput(f"Name the days for {kind} as a whole number, or say {FOREVER}.")
-        keep_for(store, kind, None if days == FOREVER else int(days), user())
+        keep_for(store, kind, length, user())
     for name, length in kept_days(store).items():
         if kind in (None, name):
             print(f"{name}: {kept_sentence(KINDS[name], length)}")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from dashboard.plain_commands import ending, folder_name, known_day
 from dashboard.terminal import StoreFile, say, store_at
 
 if TYPE_CHECKING:
@@ -16,15 +17,33 @@ if TYPE_CHECKING:
 
 
 def sheet(
-    date: Annotated[datetime, typer.Option(formats=["%Y-%m-%d"], help="Day of the game.")],
-    start: Annotated[str, typer.Option(metavar="HH:MM", help="The first whistle.")],
+    date: Annotated[
+        datetime,
+        typer.Option(
+            metavar="YYYY-MM-DD", formats=["%Y-%m-%d"], help="Day of the game.", callback=known_day
+        ),
+    ],
+    start: Annotated[
+        datetime, typer.Option(metavar="HH:MM", formats=["%H:%M"], help="The first whistle.")
+    ],
     measure: Annotated[str, typer.Option(metavar="CODE", help="The measure that leads.")],
-    out: Annotated[Path, typer.Option(metavar="FILE.pdf", help="Where the sheet goes.")],
+    out: Annotated[
+        Path,
+        typer.Option(metavar="FILE.pdf", help="Where the sheet goes.", callback=ending(".pdf")),
+    ],
     ics: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Everybody's calendar and the staff's.")
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            help="Where everybody's calendar and the staff's go.",
+            callback=folder_name,
+        ),
     ] = None,
     csv: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="A row for each athlete.")
+        Path | None,
+        typer.Option(
+            metavar="FILE.csv", help="Where a row for each athlete goes.", callback=ending(".csv")
+        ),
     ] = None,
     db: StoreFile = None,
 ) -> None:
@@ -33,12 +52,11 @@ def sheet(
     A plan that is kept for that start is written as it is; else the active squad is planned for
     one best effort, and nothing is kept.
     """
-    from dashboard.game_advice import clock_time
     from dashboard.game_files import files_of
 
     store = store_at(db)
     with store.reading():
-        games = _games(store, clock_time(start, date.date()), measure)
+        games = _games(store, datetime.combine(date, start.time()), measure)
         files = files_of(store, games)
         written = {out: files.pdf()}
         if csv is not None:
@@ -48,7 +66,7 @@ def sheet(
             written |= {ics / name: each for name, each in files.calendar_files().items()}
     for path, content in written.items():
         path.write_bytes(content)
-    print(f"{out}: {len(files.athletes())} athletes, first whistle {start}.")
+    print(f"{out}: {len(files.athletes())} athletes, first whistle {start:%H:%M}.")
 
 
 def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:

@@ -8,20 +8,11 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-from typer.core import TyperGroup
-from typer.exceptions import TyperException
 
-from dashboard.failures import (
-    SAFE,
-    debugging,
-    failure_sentences,
-    known_problem,
-    log_failure,
-    number_of,
-)
+from dashboard.failures import debugging, failure_sentences, known_problem, log_failure, number_of
 
 if TYPE_CHECKING:
     from db.store import Store
@@ -33,29 +24,9 @@ StoreFile = Annotated[
         "--db",
         metavar="FILE",
         readable=False,  # the store says itself who may not read it
-        help="The store; by default WARMCURVE_DB, else a file in your data folder.",
+        help="The store; without it WARMCURVE_DB, else a file in your data folder.",
     ),
 ]
-
-
-class PlainGroup(TyperGroup):
-    """A group of commands whose failures are one sentence and exit status 1."""
-
-    def invoke(self, ctx: Any) -> Any:
-        """Run the command that was named."""
-        from db.waits import telling_of_waits
-
-        try:
-            with telling_of_waits(say):
-                return super().invoke(ctx)
-        except (TyperException, typer.Exit, BrokenPipeError):
-            raise
-        except (KeyboardInterrupt, EOFError, typer.Abort) as stop:
-            say(f"Stopped. {SAFE} Run it again for the rest.")
-            raise typer.Exit(1) from stop
-        except Exception as error:
-            say(sentences_of(error))
-            raise typer.Exit(1) from error
 
 
 def sentences_of(error: Exception) -> str:

@@ -17,6 +17,7 @@ from db.rewriting import Rewrite, rewrite
 from db.settings import get_setting, set_setting
 from db.store import Store
 
+MOST_DAYS = 36_500
 FOREVER = "forever"
 NOT_KEPT = "The text of this row was kept for its time and then removed"
 SOMEBODY = "somebody"
@@ -84,10 +85,13 @@ def kept_days(store: Store) -> dict[str, int | None]:
     """Give for each kind how many days it is kept; None for ever."""
     with store.reading():
         texts = {kind: get_setting(store, _key(kind)) for kind in KINDS}
-    return {
-        kind: KINDS[kind].default_days if text is None else None if text == FOREVER else int(text)
-        for kind, text in texts.items()
-    }
+    return {kind: _days(kind, text) for kind, text in texts.items()}
+
+
+def _days(kind: str, text: str | None) -> int | None:
+    if text is None:
+        return KINDS[kind].default_days
+    return None if text == FOREVER else min(int(text), MOST_DAYS)
 
 
 def keep_for(store: Store, kind: str, days: int | None, person: str) -> None:
@@ -96,13 +100,15 @@ def keep_for(store: Store, kind: str, days: int | None, person: str) -> None:
     Raises
     ------
     BadInput
-        If there is no such kind, or the days are too few.
+        If there is no such kind, or the days are too few or too many.
     """
     if kind not in KINDS:
         raise BadInput(f"Nothing called '{kind}' is kept for a time. There are {', '.join(KINDS)}.")
     fewest = KINDS[kind].fewest_days
     if days is not None and days < fewest:
         raise BadInput(f"{kind} must be kept for at least {fewest} days, and {days} were named.")
+    if days is not None and days > MOST_DAYS:
+        raise BadInput(f"{kind} can be kept for {MOST_DAYS} days at most, or {FOREVER}.")
     set_setting(store, _key(kind), FOREVER if days is None else str(days), person)
 
 

@@ -127,6 +127,11 @@ def _check_athletes(
         faults.mark(pd.notna(why), "athlete", "{why}", why=why)
 
 
+def unknown_athlete(name: str) -> str:
+    """Give the reason why a row of an athlete that the store does not know is set aside."""
+    return f"there is no athlete '{name}'; add the athlete, or let the import add athletes"
+
+
 def _athlete_fault(
     name: str, stored: set[str], spellings: dict[str, str], add_athletes: bool
 ) -> str | None:
@@ -135,7 +140,7 @@ def _athlete_fault(
     if name.casefold() in spellings:
         return f"there is no athlete '{name}', but there is '{spellings[name.casefold()]}'"
     if not add_athletes:
-        return f"there is no athlete '{name}'; add the athlete, or let the import add athletes"
+        return unknown_athlete(name)
     try:
         athlete_code(name)
     except ValueError as error:

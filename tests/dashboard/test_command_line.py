@@ -131,7 +131,7 @@ def test_import_adds_up_and_says_what_was_set_aside(path: Path, tmp_path: Path) 
     shown = run("import", file, "--db", path)
     assert shown.exit_code == 3
     assert shown.stdout == "season.csv: 25 rows read = 0 stored + 24 known + 1 set aside\n"
-    assert "Line 26 set aside: " in shown.stderr
+    assert "1 row set aside (line 26): athlete A9 is not known. Add them" in shown.stderr
     shown = run("import", file, "--add-athletes", "--db", path)
     assert shown.exit_code == 0
     assert "1 stored + 24 known" in shown.stdout

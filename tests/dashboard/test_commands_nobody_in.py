@@ -91,8 +91,8 @@ def value_of(parameter: TyperArgument | TyperOption, folder: Path, port: int) ->
     if get_origin(kind) is Literal:
         return str(get_args(kind)[0])
     if Path in (kind, *get_args(kind)):
-        ending = "zip" if ".zip" in f"{parameter.metavar}" else "csv"
-        return str(folder / f"{parameter.name}.{ending}")
+        named = re.search(r"\.(\w+)$", f"{parameter.metavar}")
+        return str(folder / f"{parameter.name}.{named[1] if named else 'csv'}")
     assert parameter.name in given, f"A value for {parameter.name} is wanted."
     return given[str(parameter.name)]
 

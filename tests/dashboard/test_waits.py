@@ -13,7 +13,7 @@ import streamlit as st
 from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
-from dashboard import command_line, terminal
+from dashboard import command_line, plain_commands
 from dashboard.command_line import application as commands
 from db import waits
 from db.store import Store
@@ -62,7 +62,7 @@ def test_a_command_says_that_it_waits(
             holder.let_go()
 
     said: list[str] = []
-    monkeypatch.setattr(terminal, "say", say)
+    monkeypatch.setattr(plain_commands, "say", say)
     monkeypatch.setattr(command_line, "say", say)
     shown = CliRunner().invoke(commands, ["check", "--db", str(filled_store.path)])
     assert shown.exit_code == 0
