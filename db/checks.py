@@ -112,8 +112,8 @@ RULES = (
     ),
     (
         "{} sessions of an athlete stand there more than once with the same measure and start",
-        "SELECT count(*) FROM (SELECT 1 FROM session GROUP BY athlete, measure, started_at "
-        "HAVING count(*) > 1)",
+        "SELECT count(*) FROM (SELECT 1 FROM session GROUP BY athlete, measure, started_at, "
+        "utc_offset_minutes HAVING count(*) > 1)",
     ),
     (
         "{} sessions have no efforts",

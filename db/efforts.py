@@ -12,11 +12,12 @@ import pandas as pd
 from db.cells import SESSION_FACTS
 from db.connection import current_revision
 from db.errors import BadInput
-from db.frames import fetch, fetch_number
+from db.frames import fetch
 from db.imports import store_rows
 from db.measures import Measure, limits_text, list_measures, measures_of
 from db.parsed_rows import parse_rows
 from db.row_checks import sort_rows
+from db.session_keys import session_ids
 from db.store import Store
 from db.text_tables import RawTable
 
@@ -81,7 +82,7 @@ def efforts(store: Store, measure: str, athlete: str | None = None) -> pd.DataFr
             "SELECT athlete, effort_id, session_id, started_at, kind, context, effort, value, "
             f"volume, excluded, note, {facts} FROM effort_detail "
             "WHERE measure = $1 AND ($2 IS NULL OR athlete = $2) "
-            "ORDER BY started_at, athlete, effort",
+            "ORDER BY started_at, athlete, session_id, effort",
             [measure, athlete],
         )
 
@@ -100,7 +101,7 @@ def observations(store: Store, measure: str) -> pd.DataFrame:
         return fetch(
             cursor,
             "SELECT * EXCLUDE (measure) FROM fitted_effort WHERE measure = ? "
-            "ORDER BY athlete, started_at, effort",
+            "ORDER BY athlete, started_at, session_id, effort",
             [measure],
         )
 
@@ -182,7 +183,7 @@ def add_session(store: Store, entry: SessionEntry, person: str) -> int:
         if not check.set_aside.empty:
             raise BadInput(_complaint(check.set_aside))
         store_rows(cursor, check, batch_id=None)
-        return _session_id(cursor, entry)
+        return int(session_ids(cursor, check.sessions).iloc[0])
 
 
 def correct_effort(store: Store, effort_id: int, value: float, reason: str, person: str) -> None:
@@ -278,14 +279,6 @@ def _complaint(set_aside: pd.DataFrame) -> str:
         for effort, column, reason in faults[["effort", "column", "reason"]].values.tolist()
     )
     return f"The session cannot be stored. {shown}. Nothing of it was stored."
-
-
-def _session_id(cursor: duckdb.DuckDBPyConnection, entry: SessionEntry) -> int:
-    return fetch_number(
-        cursor,
-        "SELECT session_id FROM session WHERE athlete = ? AND measure = ? AND started_at = ?",
-        [entry.athlete.strip(), entry.measure.strip(), entry.started_at.replace(tzinfo=None)],
-    )
 
 
 def stored_effort(cursor: duckdb.DuckDBPyConnection, effort_id: int) -> StoredEffort:

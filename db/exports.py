@@ -76,7 +76,7 @@ _QUERIES: dict[ExportName, tuple[str, str]] = {
         "days_since_game, load_kg, planned_volume, freshness, joints, mobility, "
         "CASE WHEN pain THEN 'yes' WHEN NOT pain THEN 'no' END AS pain, note, excluded "
         "FROM effort_detail",
-        "ORDER BY measure, athlete, effort_detail.started_at, effort",
+        "ORDER BY measure, athlete, effort_detail.started_at, session_id, effort",
     ),
     "set-aside": (
         "SELECT batch_id, file, line, athlete, started_at, measure, effort, value, "

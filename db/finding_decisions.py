@@ -217,7 +217,7 @@ def _copy_session(cursor: duckdb.DuckDBPyConnection, session_id: int, athlete: s
     """Store a session's usable efforts and its facts anew under an athlete."""
     copied = fetch_number(
         cursor,
-        "INSERT INTO session BY NAME SELECT * EXCLUDE (session_id) REPLACE (? AS athlete, "
+        "INSERT INTO session BY NAME SELECT * EXCLUDE (session_id, turn) REPLACE (? AS athlete, "
         "started_at + to_seconds((SELECT min(n) FROM range(3600) r(n) WHERE NOT EXISTS ("
         "SELECT 1 FROM session o WHERE o.athlete = ? AND o.measure = s.measure AND "
         "o.started_at = s.started_at + to_seconds(n)))) AS started_at) "

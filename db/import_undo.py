@@ -12,7 +12,7 @@ import pandas as pd
 from db.connection import current_revision
 from db.errors import BadInput
 from db.frames import fetch, fetch_number, registered
-from db.session_facts import FACTS
+from db.session_keys import FACTS
 from db.store import Store
 
 FILLABLE = tuple(fact for fact in FACTS if fact != "kind")

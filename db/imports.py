@@ -15,7 +15,7 @@ from db.import_limits import Progress, untold
 from db.import_undo import remember_filled, remember_touched
 from db.parsed_rows import ParsedRows, parse_rows
 from db.row_checks import ImportCheck, sort_rows
-from db.session_facts import FACTS, KEY, session_ids
+from db.session_keys import FACTS, KEY, TURN, session_ids
 from db.store import Store
 
 __all__ = [
@@ -166,8 +166,8 @@ def store_rows(cursor: duckdb.DuckDBPyConnection, check: ImportCheck, batch_id: 
     if codes := check.new_athletes:
         insert(cursor, "athlete", pd.DataFrame({"athlete": codes, "name": codes}, dtype=str))
     named = check.sessions.loc[check.new["session"].unique()]
-    insert(cursor, "session", named.loc[named["session_id"].isna(), [*KEY, *FACTS]])
-    ids = session_ids(cursor, named[KEY])
+    insert(cursor, "session", named.loc[named["session_id"].isna(), [*KEY, TURN, *FACTS]])
+    ids = session_ids(cursor, named)
     efforts = check.new[["effort", "value", "volume"]].assign(
         session_id=ids.reindex(check.new["session"]).to_numpy(np.int64),
         excluded=check.new["excluded"].astype(object),

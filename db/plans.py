@@ -17,7 +17,7 @@ START_VALUES = (
     "SELECT athlete, measure, started_at::DATE AS day, value, volume, started_at, session_id "
     "FROM effort_detail WHERE kind = 'routine' AND excluded IS NULL "
     "QUALIFY row_number() OVER (PARTITION BY athlete, measure, started_at::DATE ORDER BY "
-    "context IS NOT DISTINCT FROM 'game' DESC, effort_detail.started_at, effort) = 1"
+    "context IS NOT DISTINCT FROM 'game' DESC, effort_detail.started_at, session_id, effort) = 1"
 )
 """The first usable effort of each athlete, measure and day: what the warm-up led to."""
 

@@ -13,15 +13,8 @@ from db.cells import LIMITS, athlete_code
 from db.frames import fetch, registered
 from db.measures import Measure, limits_text, measures_of
 from db.parsed_rows import Faults, Mask, ParsedRows, looked_up
-from db.session_facts import (
-    FACTS,
-    KEY,
-    at_places,
-    check_facts,
-    session_places,
-    sessions_of,
-    settled,
-)
+from db.session_facts import at_places, check_facts, settled
+from db.session_keys import FACTS, KEY, sessions_of
 
 NEW = ["line", *KEY, "kind", "effort", "value", "volume", "excluded", "session"]
 AS_WRITTEN = ["athlete", "started_at", "measure", "effort", "value"]
@@ -39,8 +32,8 @@ class ImportCheck:
         Rows to store: `line`, `athlete`, `measure`, `started_at`, `kind`, `effort`, `value`,
         `volume`, `excluded`, and `session`, a row of `sessions`.
     sessions : DataFrame
-        The sessions of the file: `athlete`, `measure`, `started_at`, `session_id` where the
-        session is stored already, and every fact of it.
+        The sessions of the file: `athlete`, `measure`, `started_at`, `turn`, `session_id` where
+        the session is stored already, and every fact of it.
     known : int
         Rows whose effort is stored with the same value, or stands on an earlier line.
     set_aside : DataFrame
@@ -88,8 +81,7 @@ def sort_rows(
     stored_athletes = set(fetch(cursor, "SELECT athlete FROM athlete")["athlete"])
     _check_athletes(rows["athlete"], stored_athletes, add_athletes, faults)
     _check_measures(cursor, rows, faults)
-    rows["session"], keys = session_places(rows, faults.clear)
-    sessions = sessions_of(cursor, keys)
+    rows["session"], sessions = sessions_of(cursor, rows, faults)
     check_facts(rows, sessions, faults)
     kinds = settled("kind", rows, sessions, faults.clear).fillna("routine")
     rows["kind"] = at_places(kinds, rows["session"].to_numpy())

@@ -4,86 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-import duckdb
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from db.cells import NUMBERS, SESSION_FACTS
-from db.frames import fetch, registered
 from db.parsed_rows import Faults, Mask, Places
-
-KEY = ["athlete", "measure", "started_at"]
-FACTS = (*SESSION_FACTS, "utc_offset_minutes")
-NUMBER_FACTS = tuple(fact for fact in FACTS if fact in (*NUMBERS, "utc_offset_minutes"))
-
-
-def session_places(rows: pd.DataFrame, counted: Mask) -> tuple[Places, pd.DataFrame]:
-    """Give each session that counted rows name a number, in order of appearance.
-
-    Parameters
-    ----------
-    rows : DataFrame
-        Parsed rows.
-    counted : array of bool, a row each
-        Rows that may name a session.
-
-    Returns
-    -------
-    places : array of int
-        The number of each row's session, counted or not; -1 where it has none.
-    keys : DataFrame
-        The columns of `KEY`, a session each.
-    """
-    athlete, measure = rows["athlete"].cat.codes, rows["measure"].cat.codes
-    start, _ = pd.factorize(rows["started_at"])
-    complete = ((athlete >= 0) & (measure >= 0) & (start >= 0)).to_numpy()
-    pairs = athlete.to_numpy(np.int64) * len(rows["measure"].cat.categories) + measure.to_numpy()
-    codes = pairs * (len(rows) + 1) + start
-    naming = np.flatnonzero(counted & complete)
-    first = naming[~pd.Series(codes[naming]).duplicated().to_numpy()]
-    places = pd.Index(codes[first]).get_indexer(pd.Index(codes))
-    keys = rows[KEY].iloc[first].reset_index(drop=True)
-    return np.where(complete, places, -1), keys
-
-
-def sessions_of(cursor: duckdb.DuckDBPyConnection, keys: pd.DataFrame) -> pd.DataFrame:
-    """Give some sessions with what is stored of them.
-
-    Parameters
-    ----------
-    cursor : DuckDBPyConnection
-        A unit of work.
-    keys : DataFrame
-        The columns of `KEY`, a session each.
-
-    Returns
-    -------
-    DataFrame
-        The key, `session_id` and the facts; missing where the store does not have them.
-    """
-    # A session whose efforts were all taken back is of no kind until it is stored again.
-    stored = {fact: f"s.{fact}" for fact in FACTS}
-    stored["kind"] = "CASE WHEN s.session_id IN (SELECT session_id FROM effort) THEN s.kind END"
-    facts = ", ".join(f"{column} AS {fact}" for fact, column in stored.items())
-    plain = keys.astype({"athlete": object, "measure": object})
-    with registered(cursor, "named_session", plain.assign(place=range(len(keys)))):
-        found = fetch(
-            cursor,
-            f"SELECT n.athlete, n.measure, n.started_at, s.session_id, {facts} "
-            "FROM named_session n LEFT JOIN session s ON s.athlete = n.athlete::VARCHAR "
-            "AND s.measure = n.measure::VARCHAR AND s.started_at = n.started_at::TIMESTAMP "
-            "ORDER BY n.place",
-        )
-    others = [fact for fact in FACTS if fact not in NUMBER_FACTS]
-    return found.astype(
-        dict.fromkeys(NUMBER_FACTS, float) | dict.fromkeys(others, object) | {"session_id": float}
-    )
-
-
-def session_ids(cursor: duckdb.DuckDBPyConnection, keys: pd.DataFrame) -> pd.Series:
-    """Give the number of each of some stored sessions."""
-    return _looked_up(cursor, keys, ())["session_id"].set_axis(keys.index)
+from db.session_keys import FACTS
 
 
 def check_facts(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> None:
@@ -106,7 +32,7 @@ def check_facts(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> N
         agreed_here = at_places(agreed, rows["session"].to_numpy())
         faults.mark(
             _differ(given, agreed, agreed_here, rows["session"].to_numpy()),
-            "started_at" if fact == "utc_offset_minutes" else fact,
+            fact,
             fact + " is {given} here and {agreed} for this session before; the facts of a session "
             "are the same on all its rows",
             given=given,
@@ -131,21 +57,6 @@ def at_places(values: pd.Series, places: Places) -> npt.NDArray[Any]:
     known = values.to_numpy()
     missing = np.array([np.nan if known.dtype == float else None], dtype=known.dtype)
     return np.append(known, missing)[places]
-
-
-def _looked_up(
-    cursor: duckdb.DuckDBPyConnection, keys: pd.DataFrame, facts: tuple[str, ...]
-) -> pd.DataFrame:
-    wanted = ", ".join(["s.session_id", *(f"s.{fact}" for fact in facts)])
-    plain = keys.astype({"athlete": object, "measure": object})
-    with registered(cursor, "named_session", plain.assign(place=range(len(keys)))):
-        return fetch(
-            cursor,
-            f"SELECT n.athlete, n.measure, n.started_at, {wanted} "
-            "FROM named_session n LEFT JOIN session s ON s.athlete = n.athlete::VARCHAR "
-            "AND s.measure = n.measure::VARCHAR AND s.started_at = n.started_at::TIMESTAMP "
-            "ORDER BY n.place",
-        )
 
 
 def _differ(

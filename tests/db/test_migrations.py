@@ -12,9 +12,10 @@ from db.backup import restore
 from db.checks import check
 from db.errors import StoreError
 from db.fit_checks import latest_check
+from db.imports import import_efforts
 from db.results import latest_fit
 from db.store import Store
-from tests.db.conftest import dump
+from tests.db.conftest import dump, table_of
 from tests.db.test_results import FACTS
 
 NOW = migrations.newest()
@@ -164,3 +165,36 @@ def test_a_fit_kept_before_fits_were_checked_still_opens(tmp_path):
     assert fit is not None and fit.effort_noise_pct == FACTS.effort_noise_pct
     assert latest_check(store, "jump_height") is None
     assert check(store) == []
+
+
+def test_sessions_with_all_that_refers_to_them_outlive_being_made_anew(tmp_path):
+    """The schema in which the offset from UTC tells sessions apart makes four tables anew."""
+    path = tmp_path / "older.duckdb"
+    with duckdb.connect(path) as older:
+        migrations.build(older, 22)
+        older.execute(
+            "INSERT INTO athlete (athlete, name) VALUES ('A1', 'One');"
+            "INSERT INTO session (athlete, measure, started_at, utc_offset_minutes, note) VALUES"
+            " ('A1', 'jump_height', '2026-10-25 02:30', 120, 'first'),"
+            " ('A1', 'jump_height', '2026-03-01 09:00', NULL, NULL);"
+            "INSERT INTO effort (session_id, effort, value, volume, revision) VALUES"
+            " (1, 1, 40, 5, 1), (1, 2, 41, 6, 1), (2, 1, 39, 5, 1);"
+            "INSERT INTO effort_change (effort_id, person, reason, old_value, new_value)"
+            " VALUES (2, 'tester', 'typed wrong', 14, 41);"
+        )
+        before = {name: _all(older, name) for name in ("session", "effort", "effort_change")}
+    store = Store(path)
+    report = import_efforts(
+        store, table_of(["A1,2026-10-25T02:30+01:00,jump_height,1,38,5"]), "tester"
+    )
+    assert report.stored == 1
+    with store.reading() as cursor:
+        assert _all(cursor, "session")[:2] == [(*row, 1) for row in before["session"]]
+        assert _all(cursor, "session")[2][-1] == 2
+        assert _all(cursor, "effort")[:3] == before["effort"]
+        assert _all(cursor, "effort_change") == before["effort_change"]
+    assert check(store) == []
+
+
+def _all(cursor: duckdb.DuckDBPyConnection, table: str) -> list[tuple[object, ...]]:
+    return cursor.execute(f"FROM {table} ORDER BY 1").fetchall()

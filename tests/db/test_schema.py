@@ -36,7 +36,7 @@ def test_every_table_has_a_primary_key_but_efforts_are_unique_too(store):
     assert unique == [
         ("effort", "UNIQUE(session_id, effort)"),
         ("person_email", "UNIQUE(email)"),
-        ("session", "UNIQUE(athlete, measure, started_at)"),
+        ("session", "UNIQUE(athlete, measure, started_at, turn)"),
     ]
 
 
