@@ -21,6 +21,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
 
 from modeling.curve import Grid
 from modeling.estimate import QUANTILES, Estimate, estimate, weighted_quantiles
@@ -54,6 +55,9 @@ ENDS = np.array([0.05, 0.95])
 
 FEWEST_SESSIONS = 2
 """A part of fewer sessions says too little."""
+
+MOST_CUTS = 200
+"""Of so many sessions that there are more cuts, some stand for those beside them."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +119,8 @@ def best_volume_change(fit: SquadFit, posterior: Posterior) -> BestVolumeChange:
     prior = (prior + log_density(grid.coordinates, fit.learned.across)).ravel()
     axis = grid.axes[BEST]
     step = _steps(axis)[None, :, :, None]
-    cuts = np.arange(FEWEST_SESSIONS, len(rows.sessions) - FEWEST_SESSIONS + 1)
+    ends = FEWEST_SESSIONS, len(rows.sessions) - FEWEST_SESSIONS
+    cuts = np.linspace(*ends, min(ends[1] - ends[0] + 1, MOST_CUTS)).round().astype(int)
     odds, befores, afters = [], [], []
     for cut in cuts:
         first, second, pairing = sums.cut(int(cut), fit.learned.level_sd)
@@ -193,10 +198,11 @@ def _running_sums(fit: SquadFit, rows: AthleteRows, curves: FloatArray) -> _Runn
     residual = learned.centred(rows)[:, None] - curves
     weight = rows.weight * _tails(residual, noise.effort) / noise.effort**2
     total = rows.session_sums(weight)
-    # A product of matrices, many times as fast as sums over rows: a row of weights per session.
-    weights = np.where(np.arange(len(total))[:, None] == rows.session_index, weight, 0.0)
-    mean = weights @ residual / total[:, None]
-    within = weights @ residual**2 - total[:, None] * mean**2
+    # A product of matrices, faster than sums over rows: a row of weights per session.
+    places = rows.session_index, np.arange(rows.efforts)
+    weights = sparse.csr_array((weight, places), shape=(len(total), rows.efforts))
+    mean = np.asarray(weights @ residual) / total[:, None]
+    within = np.asarray(weights @ residual**2) - total[:, None] * mean**2
     precision = 1.0 / (noise.day**2 + noise.drift**2 + 1.0 / total)
     pull = precision[:, None] * mean
     return _RunningSums(_from_zero(precision), _from_zero(pull), _from_zero(pull * mean + within))

@@ -7,7 +7,11 @@ import numpy as np
 from modeling.curve import DataRange
 from modeling.observations import AthleteRows
 
-__all__ = ["data_range"]
+__all__ = ["NOTHING", "data_range"]
+
+
+NOTHING = 1e-6
+"""Share of the largest volume that is no volume: what is left of it after a day's rest."""
 
 
 def data_range(
@@ -24,7 +28,7 @@ def data_range(
         Differences smaller than this are those of rounding, not of efforts.
     """
     volume = np.concatenate([r.volume for r in rows])
-    positive = volume[volume > 0]
+    positive = volume[volume > NOTHING * max(float(volume.max()), farthest_volume)]
     if len(positive) == 0:
         positive = np.array([1.0])
     differences, swings = [], []

@@ -47,21 +47,23 @@ def doubled_sessions(
     """
     width = max(2.0 * SAME, _reading(value))
     noise = float(np.median(levels.effort_noise))
-    alike, pairs = [], np.zeros((2, 2))
     day = np.floor(levels.day).astype(int)
-    for sessions, values in _groups(levels, value):
-        pairs += _pairs(levels.session_owner[sessions], day[sessions])
-        alike += [(int(sessions[i]), int(sessions[j])) for i, j in _same_rows(values)]
+    groups = _groups(levels, value)
+    pairs = sum((_pairs(levels.session_owner[s], day[s]) for s, _ in groups), np.zeros((2, 2)))
+    of_one, of_two = _coincidence(width, noise), _coincidence(width, max(level_spread, noise))
     found = []
-    for a, b in alike:
-        count = int((levels.session == a).sum())
-        two = int(levels.session_owner[a] != levels.session_owner[b])
-        first = max(level_spread, noise) if two else noise
-        compared = pairs[two, int(day[a] != day[b])]
-        chance = compared * _coincidence(width, first) * _coincidence(width, noise) ** (count - 1)
-        if chance <= FALSE_SHARE / pairs.size:
-            earlier, later = sorted((a, b), key=lambda s: (levels.day[s], s))
-            found.append(SessionFault((earlier, later), 0.0, float(chance)))
+    for sessions, values in groups:
+        # Of one athlete or of two (rows), on one day or on two (columns).
+        further = of_one ** (values.shape[1] - 1)
+        chances = pairs * np.array([[of_one], [of_two]]) * further
+        telling = chances <= FALSE_SHARE / pairs.size
+        # Efforts nearly free of noise agree by the thousand, which says nothing.
+        for i, j in _same_rows(values) if telling.any() else ():
+            a, b = int(sessions[i]), int(sessions[j])
+            kind = int(levels.session_owner[a] != levels.session_owner[b]), int(day[a] != day[b])
+            if telling[kind]:
+                earlier, later = sorted((a, b), key=lambda s: (levels.day[s], s))
+                found.append(SessionFault((earlier, later), 0.0, float(chances[kind])))
     return found
 
 

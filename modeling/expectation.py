@@ -308,7 +308,7 @@ def expect(
         level_covariance=level_covariance,
         shared=_shared_moments(own, cells, model, residual, learned),
         session_effects=learned.level_mean + learned.shared.of_sessions(rows) + means.mean(axis=1),
-        session_variances=means.var(axis=1) + np.diagonal(model.shrink),
+        session_variances=means.var(axis=1) + model.mean_variance,
         log_evidence=weighed.log_evidence(weight),
     )
 
@@ -336,7 +336,7 @@ def expected_squares(
 ) -> tuple[FloatArray, FloatArray]:
     """Give expected squares of efforts and days in units of their noise, for the tails."""
     rows = model.rows
-    uncertain = np.diagonal(model.shrink)
+    uncertain = model.mean_variance
     own = residual - means[rows.session_index]
     effort = (own**2).mean(axis=1) + uncertain[rows.session_index]
     pull = rows.session_sums(_times(model, own))

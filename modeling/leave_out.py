@@ -181,7 +181,7 @@ def _without_each(model: SessionModel, residual: FloatArray) -> _Others:
     means = model.session_means(residual)
     own_mean = rows.session_sums(weight * residual) / precision
     mean = own_mean + (means - own_mean) / left
-    variance = np.diag(model.shrink)[:, None] / left
+    variance = model.mean_variance[:, None] / left
     scatter = rows.session_sums(weight * (residual - own_mean[rows.session_index]) ** 2)
     fit_of_all = weight * residual * (residual - means[rows.session_index])
     return _Others(

@@ -26,13 +26,11 @@ from numpy.typing import NDArray
 
 from modeling.curve import CurveFamily, Grid
 from modeling.observations import AthleteRows
+from modeling.session_precision import SessionPrecision, session_precision
 
 __all__ = ["Features", "NoiseSizes", "SessionModel", "cell_log_likelihood", "features"]
 
 FloatArray = NDArray[np.float64]
-
-DRIFT_DAYS = 60.0
-"""Sessions this far apart share 1/e of the drift (a slow change of form; common practice)."""
 
 
 @dataclass(frozen=True)
@@ -74,12 +72,8 @@ class SessionModel:
         Inverse variance of each effort, weight / effort^2.
     per_session : array of shape (n_sessions,)
         Sum of `weight` in each session.
-    own_shrink : array of shape (n_sessions, n_sessions)
-        (K^-1 + diag(per_session))^-1 with the level known: the posterior covariance of the
-        session means but for the level.
-    own_left : array of shape (n_sessions,)
-        1 - per_session * diag(own_shrink): what a session's own efforts leave open of its mean,
-        with all its digits where they leave next to nothing.
+    between : SessionPrecision
+        Inverse covariance of the sessions' means, with the level known.
     level_variance : float
         Posterior variance of the level. It is joined to the rest as one more effect, last: among
         efforts that are nearly free of noise, the level's variance beside theirs would leave no
@@ -95,8 +89,7 @@ class SessionModel:
     rows: AthleteRows
     weight: FloatArray
     per_session: FloatArray
-    own_shrink: FloatArray
-    own_left: FloatArray
+    between: SessionPrecision
     level_variance: float
     level_open: float
     day_variance: FloatArray
@@ -115,87 +108,69 @@ class SessionModel:
         weight = rows.weight * effort_weight / noise.effort**2
         per_session = rows.session_sums(weight)
         day_variance = noise.day**2 / day_weight
-        covariance = session_covariance(rows.day, noise.drift, 0.0)
-        np.einsum("ss->s", covariance)[:] += day_variance
-        shrink, left, log_det = shrinkage(covariance, per_session)
-        model = cls(rows, weight, per_session, shrink, left, 0.0, 1.0, day_variance, 0.0)
-        more = level_sd**2 * float(model.level_pull.sum())
+        between = session_precision(rows.day, noise.drift, day_variance + 1.0 / per_session)
+        model = cls(rows, weight, per_session, between, 0.0, 1.0, day_variance, 0.0)
+        more = level_sd**2 * float(model.session_pull.sum())
+        efforts = float(np.log(per_session).sum() - np.log(weight).sum())
         return replace(
             model,
             level_variance=level_sd**2 / (1.0 + more),
             level_open=1.0 / (1.0 + more),
-            log_determinant=log_det + float(np.log1p(more) - np.log(weight).sum()),
+            log_determinant=between.log_det + float(np.log1p(more)) + efforts,
         )
 
     def session_means(self, residual: FloatArray) -> FloatArray:
         """Posterior means of the session effects given residuals (n_efforts, ...)."""
-        level = self.level_variance * (self.level_pull @ residual)
-        return level + self._own_means(residual - level)
+        seen = self._seen(residual)
+        return seen - self._between_times(seen) / _column(self.per_session, seen)
 
     def precision_times(self, column: FloatArray) -> FloatArray:
         """V^-1 applied to an (n_efforts, ...) array."""
-        level = self.level_variance * (self.level_pull @ column)
-        own = self._own_precision_times(column)
-        return own - self.level_pull.reshape(-1, *[1] * (column.ndim - 1)) * level
+        seen, session = self._seen(column), self.rows.session_index
+        between = self._between_times(seen) / _column(self.per_session, seen)
+        # What efforts share is small beside what sets them apart, so it is added last.
+        return _column(self.weight, column) * (column - seen[session] + between[session])
 
     @cached_property
+    def session_pull(self) -> FloatArray:
+        """What each session's mean tells of the level, were it the first to: (n_sessions,)."""
+        return self.between.times(np.ones(len(self.per_session)))
+
+    @property
     def level_pull(self) -> FloatArray:
         """V^-1 1 were the level known, shape (n_efforts,)."""
-        return self._own_precision_times(np.ones(self.rows.efforts))
+        return self.weight * (self.session_pull / self.per_session)[self.rows.session_index]
 
     @property
     def precise_one(self) -> FloatArray:
         """V^-1 1, shape (n_efforts,); its sum is how much the efforts tell of the level."""
         return self.level_open * self.level_pull
 
-    @cached_property
-    def shrink(self) -> FloatArray:
-        """Posterior covariance of the session means, (n_sessions, n_sessions)."""
-        of_level = self._of_level
-        return self.own_shrink + self.level_variance * of_level[:, None] * of_level
-
     @property
     def left(self) -> FloatArray:
-        """1 - per_session * diag(shrink), shape (n_sessions,)."""
-        return self.own_left - self.per_session * self.level_variance * self._of_level**2
+        """What a session's own efforts leave open of its mean, as a share of 1: (n_sessions,)."""
+        own = self.between.diagonal - self.level_variance * self.session_pull**2
+        return own / self.per_session
 
-    @cached_property
-    def _of_level(self) -> FloatArray:
-        """How far each session's mean follows the level, shape (n_sessions,)."""
-        return self.rows.session_sums(self.level_pull) / self.per_session
+    @property
+    def mean_variance(self) -> FloatArray:
+        """Posterior variance of the session means, shape (n_sessions,)."""
+        return (1.0 - self.left) / self.per_session
 
-    def _own_means(self, residual: FloatArray) -> FloatArray:
+    def shrink(self) -> FloatArray:
+        """Posterior covariance of the session means, (n_sessions, n_sessions)."""
+        none = np.diag(self.per_session)
+        return (none - self._between_times(np.eye(len(none)))) / np.outer(*[self.per_session] * 2)
+
+    def _seen(self, residual: FloatArray) -> FloatArray:
+        """Means of the efforts of each session."""
         sums = self.rows.session_sums(_column(self.weight, residual) * residual)
-        return self.own_shrink @ sums
+        return sums / _column(self.per_session, sums)
 
-    def _own_precision_times(self, column: FloatArray) -> FloatArray:
-        means = self._own_means(column)
-        return _column(self.weight, column) * (column - means[self.rows.session_index])
-
-
-def session_covariance(day: FloatArray, drift: float, level_sd: float) -> FloatArray:
-    """Covariance of the session means but for their own day effects.
-
-    `day` has shape (..., n_sessions), the answer (..., n_sessions, n_sessions).
-    """
-    apart = np.abs(day[..., :, None] - day[..., None, :])
-    return level_sd**2 + drift**2 * np.exp(-apart / DRIFT_DAYS)
-
-
-def shrinkage(
-    covariance: FloatArray, per_session: FloatArray
-) -> tuple[FloatArray, FloatArray, float]:
-    """Return (K^-1 + D)^-1, diag((I + K D)^-1) and log det(I + K D), whether or not K is singular.
-
-    D is the diagonal of `per_session`.
-    """
-    root = np.sqrt(per_session)
-    inner = root[:, None] * covariance * root + np.eye(len(root))
-    lower = np.linalg.cholesky(inner)
-    unlower = np.linalg.inv(lower)
-    half = unlower @ (root[:, None] * covariance)
-    log_det = 2.0 * float(np.log(np.diagonal(lower)).sum())
-    return covariance - half.T @ half, (unlower**2).sum(axis=0), log_det
+    def _between_times(self, seen: FloatArray) -> FloatArray:
+        """Inverse covariance of the session means, the level with them, times (n_sessions, ...)."""
+        level = self.level_variance * (self.session_pull @ seen)
+        return self.between.times(seen - level)
 
 
 @dataclass(frozen=True)
@@ -249,12 +224,14 @@ def features(
         found = [(at_volumes @ b)[node] for b, node in zip(basis, grid.node, strict=True)]
         return np.stack(found, axis=1)
 
-    # b' V^-1 b = b' W b - (Z' W b)' shrink (Z' W b), with W summed by session and volume.
+    # b' V^-1 b = b' W b - (Z' W b)' D^-1 (Z' W b) + m' C^-1 m with D = Z' W Z and the means
+    # m = D^-1 Z' W b, W summed by session and volume; what the level brings is taken off last.
     cells = rows.session_index * tried + place
     weight = np.bincount(cells, model.weight, len(rows.sessions) * tried).reshape(-1, tried)
     weighted = [weight.sum(axis=0)[:, None] * b for b in basis]
     sums = [weight @ b for b in basis]
-    shrunk = [model.own_shrink @ each for each in sums]
+    means = [each / model.per_session[:, None] for each in sums]
+    shrunk = [each - model.between.times(each) / model.per_session[:, None] for each in means]
     quadratic = np.empty((grid.shapes, len(basis), len(basis)))
     for j, node in enumerate(grid.node):
         own = (basis[j] * weighted[j]).sum(axis=0) - (sums[j] * shrunk[j]).sum(axis=0)

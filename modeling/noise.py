@@ -19,8 +19,9 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import gammaln
 
-from modeling.likelihood import DRIFT_DAYS, NoiseSizes
+from modeling.likelihood import NoiseSizes
 from modeling.observations import AthleteRows
+from modeling.session_precision import MANY_SESSIONS, drift_covariance, session_precision
 
 __all__ = ["ResidualSums", "learn_sizes", "tail_df", "tail_weights"]
 
@@ -42,8 +43,8 @@ class ResidualSums:
         Weight of each day effect.
     counts : array of shape (n_sessions,)
         Sum of the efforts' weights.
-    products : array of shape (n_sessions, n_sessions)
-        Products of the sessions' mean residuals, averaged over the curves.
+    means : array of shape (n_sessions, n_curves)
+        The sessions' mean residuals, over the root of the number of curves.
     within : float
         Weighted sum of squares about the sessions' means, averaged over the curves.
     efforts : int
@@ -53,7 +54,7 @@ class ResidualSums:
     day: FloatArray
     day_weight: FloatArray
     counts: FloatArray
-    products: FloatArray
+    means: FloatArray
     within: float
     efforts: int
 
@@ -70,10 +71,10 @@ class ResidualSums:
         weighted = weight[:, None] * residual
         counts = rows.session_sums(weight)
         means = rows.session_sums(weighted) / counts[:, None]
-        products = means @ means.T / means.shape[1]
-        squares = float(np.einsum("ic,ic->", weighted, residual)) / means.shape[1]
-        within = max(squares - float(counts @ np.diagonal(products)), 0.0)
-        return cls(rows.day, day_weight, counts, products, within, rows.efforts)
+        apart = residual - means[rows.session_index]
+        within = float(np.einsum("i,ic,ic->", weight, apart, apart)) / means.shape[1]
+        means = means / np.sqrt(means.shape[1])
+        return cls(rows.day, day_weight, counts, means, within, rows.efforts)
 
 
 def learn_sizes(
@@ -158,9 +159,9 @@ class _Stack:
             real[a, :count] = 1.0
             own_day[a, :count] = 1.0 / athlete.day_weight
             own_effort[a, :count] = 1.0 / athlete.counts
-            products[a, :count, :count] = athlete.products
+            products[a, :count, :count] = athlete.means @ athlete.means.T
         return cls(
-            apart=np.exp(-np.abs(day[:, :, None] - day[:, None, :]) / DRIFT_DAYS),
+            apart=drift_covariance(day, 1.0),
             real=real,
             own_day=own_day,
             own_effort=own_effort,
@@ -208,13 +209,59 @@ class _Stack:
         return float(value), slopes
 
 
-def _stack(athletes: list[ResidualSums]) -> list[_Stack]:
+@dataclass(frozen=True)
+class _Long:
+    """One athlete with very many sessions."""
+
+    athlete: ResidualSums
+
+    def log_likelihood(
+        self, effort: float, day: float, drift: float, level_sd: float
+    ) -> tuple[float, FloatArray]:
+        """Give what `_Stack.log_likelihood` does, the covariance never laid out."""
+        sums = self.athlete
+        sessions, spare = len(sums.day), sums.efforts - len(sums.day)
+        own_day, own_effort = 1.0 / sums.day_weight, 1.0 / sums.counts
+        own = day**2 * own_day + effort**2 * own_effort
+        between = session_precision(sums.day, drift, own)
+        one = between.times(np.ones(sessions))
+        more = level_sd**2 * float(one.sum())
+        variance = level_sd**2 / (1.0 + more)
+        explained = between.times(sums.means - variance * (one @ sums.means))
+        fit = float((sums.means * explained).sum())
+        # d/dC of -(log det C + tr(C^-1 M)) / 2, on the diagonal and along the level.
+        own_pull = 0.5 * ((explained**2).sum(axis=1) - between.diagonal + variance * one**2)
+        level_pull = 0.5 * (
+            float((explained.sum(axis=0) ** 2).sum()) - float(one.sum()) / (1.0 + more)
+        )
+        whole = 0.5 * (fit - sessions)
+        value = -0.5 * (
+            sums.within / effort**2
+            + 2.0 * spare * np.log(effort)
+            + between.log_det
+            + np.log1p(more)
+            + fit
+        )
+        of_drift = whole - float(own_pull @ own) - level_sd**2 * level_pull
+        slopes = np.array(
+            [
+                sums.within / effort**2 - spare + 2.0 * effort**2 * float(own_pull @ own_effort),
+                2.0 * day**2 * float(own_pull @ own_day),
+                2.0 * of_drift,
+            ]
+        )
+        return value, slopes
+
+
+def _stack(athletes: list[ResidualSums]) -> list[_Stack | _Long]:
     """Stack athletes whose numbers of sessions round up to the same step of a ladder."""
     steps: dict[int, list[ResidualSums]] = {}
     for athlete in athletes:
-        step = int(np.ceil(1.3 ** np.ceil(np.log(len(athlete.day)) / np.log(1.3) - 1e-9)))
-        steps.setdefault(step, []).append(athlete)
-    return [_Stack.of(alike, sessions) for sessions, alike in sorted(steps.items())]
+        if len(athlete.day) < MANY_SESSIONS:
+            step = int(np.ceil(1.3 ** np.ceil(np.log(len(athlete.day)) / np.log(1.3) - 1e-9)))
+            steps.setdefault(step, []).append(athlete)
+    many = [_Long(athlete) for athlete in athletes if len(athlete.day) >= MANY_SESSIONS]
+    return [*(_Stack.of(alike, sessions) for sessions, alike in sorted(steps.items())), *many]
 
 
 def tail_weights(squared: FloatArray, df: float | FloatArray) -> FloatArray:

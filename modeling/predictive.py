@@ -230,7 +230,7 @@ def _band_part(
     curve = each.curve[:, : each.own_draws]
     effect = each.model.session_means(each.centred[:, None] - curve)[rows.session_index]
     of_session = rows.session_sums(share)
-    given_draw = np.einsum("sb,st,tb->b", of_session, each.model.shrink, of_session)
+    given_draw = np.einsum("sb,st,tb->b", of_session, each.model.shrink(), of_session)
     taken_up = (share.T @ (curve + effect)).var(axis=1) + given_draw
     return (
         share.T @ (each.centred - effect.mean(axis=1)),

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from modeling.advice import advised_volume
 from modeling.curve import ResponseFamily
+from modeling.data_range import NOTHING
 from modeling.estimate import BAND, QUANTILES, Estimate, estimate, percent, weighted_quantiles
 from modeling.posterior import Posterior
 from modeling.squad_fit import SquadFit
@@ -21,6 +22,9 @@ FloatArray = NDArray[np.float64]
 BEST = 0
 SAMPLED_CURVES = 400
 FEWEST_VOLUMES = 3
+
+LEAST_SHARE = 1e-12
+"""Of the peak, as far as the logarithm of a change goes."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +38,12 @@ class Curve:
     change_pct: FloatArray
     change_pct_low: FloatArray
     change_pct_high: FloatArray
+
+    def log_change(self, volume: FloatArray) -> FloatArray:
+        """Give the expected change from the peak at any volumes, of the log."""
+        share = np.interp(volume, self.volume, self.change_pct) / 100.0
+        # Far beyond the peak nothing may be left but rounding.
+        return np.log1p(np.maximum(share, LEAST_SHARE - 1.0))
 
 
 @dataclass(frozen=True)
@@ -166,6 +176,6 @@ def _reach(best_volume: float, tried: FloatArray) -> str:
     if best_volume > tried.max():
         return "beyond"
     # A peak nearer to the smallest volume above 0 than to the next cannot be told from no rise.
-    smallest = np.unique(tried[tried > 0])[:2]
+    smallest = np.unique(tried[tried > NOTHING * tried.max()])[:2]
     edge = float(np.exp(np.log(smallest).mean())) if len(smallest) else 0.0
     return "below" if best_volume < edge else "inside"

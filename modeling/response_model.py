@@ -404,9 +404,8 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             firm_chance=self.firm_chance,
             session_peaks={session: peak.median for session, peak in peaks.items()},
         )
-        own, curve = posterior.rows or rows[0], response.curve
-        expected = np.log1p(np.interp(own.volume, curve.volume, curve.change_pct) / 100.0)
-        residual = own.value - effects[own.session_index] - expected
+        own = posterior.rows or rows[0]
+        residual = own.value - effects[own.session_index] - response.curve.log_change(own.volume)
         return Fold(response, peaks, 100.0 * residual)
 
     def predict(self, X: pd.DataFrame) -> NDArray[np.float64]:  # noqa: N803
@@ -421,8 +420,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         codes = X["athlete"].to_numpy()
         for code in pd.unique(codes):
             here = codes == code
-            curve = self.response(code).curve
+            change = self.response(code).curve.log_change(volume[here])
             level = self.levels_.get(code, self.fit_.learned.level_mean)
-            change = np.log1p(np.interp(volume[here], curve.volume, curve.change_pct) / 100.0)
             expected[here] = self._values(level + change)
         return expected

@@ -19,7 +19,6 @@ from modeling.likelihood import (
     cell_log_likelihood,
     curves_of_cells,
     features,
-    session_covariance,
 )
 from modeling.noise import ResidualSums, learn_sizes, tail_df, tail_weights
 from modeling.observations import arrange
@@ -31,8 +30,11 @@ from modeling.pooling import (
     log_density,
     update_normal,
 )
+from modeling.response import Curve
+from modeling.session_precision import MANY_SESSIONS, drift_covariance, session_precision
 
 DATA = DataRange(1.0, 40.0, 8.0, 0.2, 0.03)
+BOTH = {"day_effects": True, "drift": True}
 
 
 def test_cells_have_the_density_of_the_full_covariance_matrix() -> None:
@@ -55,7 +57,7 @@ def test_cells_have_the_density_of_the_full_covariance_matrix() -> None:
     basis = tuple(family.basis(grid, j, rows.tried[0]) for j in range(2))
     found = cell_log_likelihood(features(model, centred, basis, grid), grid)
 
-    between = session_covariance(rows.day, 0.015, 0.12) + np.diag(0.02**2 / day_weight)
+    between = 0.12**2 + drift_covariance(rows.day, 0.015) + np.diag(0.02**2 / day_weight)
     member = np.eye(3)[rows.session_index]
     full = member @ between @ member.T + np.diag(0.03**2 / effort_weight)
     for cell in (0, 17, 400, found.size - 1):
@@ -83,7 +85,8 @@ def test_efforts_nearly_free_of_noise_leave_every_digit(
     every_day, apart = mean / (day**2 + mean + sessions * level**2), mean / (day**2 + mean)
     left = (every_day + (sessions - 1) * apart) / sessions
     assert model.left == pytest.approx(left, rel=1e-9)
-    assert np.diag(model.shrink) == pytest.approx((1.0 - left) * mean, rel=1e-9)
+    assert model.mean_variance == pytest.approx((1.0 - left) * mean, rel=1e-9)
+    assert np.diag(model.shrink()) == pytest.approx((1.0 - left) * mean, rel=1e-9)
 
     family = RiseAndFall(nodes=(5, 3, 3), coarse_nodes=(5, 3, 3))
     grid = family.grid(DATA)
@@ -109,6 +112,38 @@ def test_curves_rise_to_zero_at_the_best_volume_and_are_ten_per_cent_down_after_
         np.testing.assert_allclose(at, [-np.exp(log_gain), 0.0, np.log(0.9)], atol=1e-9)
 
 
+def test_many_sessions_are_inverted_as_a_few_are() -> None:
+    rng = np.random.default_rng(6)
+    day = np.sort(rng.integers(0, 200, MANY_SESSIONS + 60).astype(float))
+    day[::7] += 1e-5
+    day, own = np.sort(day), rng.uniform(1e-6, 1e-3, len(day))
+    whole = drift_covariance(day, 0.01) + np.diag(own)
+    found, columns = session_precision(day, 0.01, own), rng.standard_normal((len(day), 3))
+    expected = np.linalg.inv(whole)
+    assert found.times(columns) == pytest.approx(expected @ columns, rel=1e-6, abs=1e-4)
+    assert found.times(columns[:, 0]) == pytest.approx(expected @ columns[:, 0], rel=1e-6, abs=1e-4)
+    assert found.diagonal == pytest.approx(np.diag(expected), rel=1e-8)
+    assert found.log_det == pytest.approx(np.linalg.slogdet(whole)[1])
+    at_once = session_precision(np.zeros(len(day)), 0.01, own)
+    assert at_once.diagonal == pytest.approx(np.diag(np.linalg.inv(1e-4 + np.diag(own))))
+
+
+def test_sizes_of_many_sessions_are_found_as_those_of_a_few_are(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    rng = np.random.default_rng(7)
+    sessions = MANY_SESSIONS + 20
+    means = 0.03 * rng.standard_normal((sessions, 1)) + 0.01 * rng.standard_normal((sessions, 4))
+    weights = rng.uniform(0.5, 1.2, sessions)
+    day = np.sort(rng.uniform(0.0, 300.0, sessions))
+    own = ResidualSums(day, weights, 3.0 * weights, means / 2.0, 0.05, 3 * sessions)
+    found = [learn_sizes([own], NoiseSizes(0.1, 0.1, 0.1), 0.15, floor=1e-4, **BOTH)]
+    monkeypatch.setattr("modeling.noise.MANY_SESSIONS", sessions + 1)
+    found.append(learn_sizes([own], NoiseSizes(0.1, 0.1, 0.1), 0.15, floor=1e-4, **BOTH))
+    sizes = [[each.effort, each.day, each.drift] for each in found]
+    assert sizes[0] == pytest.approx(sizes[1], rel=1e-6)
+
+
 def test_a_grid_laid_around_what_the_widest_range_has_left_keeps_a_width() -> None:
     widest = np.zeros(2), np.ones(2)
     around = np.array([1.5, -0.9]), np.array([2.5, -0.4])
@@ -121,6 +156,21 @@ def test_the_first_guess_at_the_noise_is_not_fooled_by_efforts_at_one_volume() -
     table = pd.DataFrame({"athlete": "A1", "session": 1, "volume": np.full(300, 8.0)})
     value = 40.0 * np.exp(0.03 * np.random.default_rng(5).standard_normal(300))
     assert data_range(arrange(table, value)).noise == pytest.approx(0.03, rel=0.2)
+
+
+def test_what_is_left_of_a_volume_after_a_days_rest_is_no_volume() -> None:
+    volume = np.array([0.0, 1e-21, 4.0, 9.0, 16.0])
+    table = pd.DataFrame({"athlete": "A1", "session": 1, "volume": volume})
+    found = data_range(arrange(table, np.full(5, 40.0)), farthest_volume=100.0)
+    assert found.lowest_volume == 4.0 and found.highest_volume == 100.0
+    assert found.typical_volume == pytest.approx(np.cbrt(4.0 * 9.0 * 16.0))
+
+
+def test_a_curve_that_falls_to_nothing_has_a_logarithm() -> None:
+    curve = Curve(*np.array([[0.0, 10.0, 20.0], [-5.0, 0.0, -100.0], [-9, 0, -100], [0, 0, -99]]))
+    found = curve.log_change(np.array([0.0, 5.0, 20.0, 30.0]))
+    assert found[:2] == pytest.approx(np.log([0.95, 0.975]))
+    assert np.all(np.isfinite(found)) and found[3] == found[2] < -20.0
 
 
 def test_normal_density_matches_scipy() -> None:

@@ -14,7 +14,7 @@ from scipy.stats import t as student
 from modeling import ResponseModel
 from modeling.engine import fit_squad, fold_athlete
 from modeling.leave_out import evidence_of, session_places
-from modeling.likelihood import NoiseSizes, curves_of_cells, session_covariance
+from modeling.likelihood import NoiseSizes, curves_of_cells
 from modeling.observations import AthleteRows, arrange
 from modeling.pooling import NormalAcross
 from modeling.predictive import FitCheck, check_fit, tail_factor, volume_bands
@@ -149,7 +149,7 @@ def predicted_place(fit: SquadFit, rows: AthleteRows, session: int) -> float:
         work=rows.work.select(kept),
     )
     posterior, _, _ = fold_athlete(fit, others)
-    between = session_covariance(rows.day, 0.0, float(np.sqrt(fit.learned.level.covariance[0, 0])))
+    between = np.full((len(rows.day),) * 2, float(fit.learned.level.covariance[0, 0]))
     between = between + fit.learned.noise.day**2 * np.eye(len(rows.day))
     member = np.eye(len(rows.day))[rows.session_index]
     full = member @ between @ member.T + fit.learned.noise.effort**2 * np.eye(rows.efforts)

@@ -1,0 +1,55 @@
+"""Whatever a club's files hold: a fit ends, and every number it shows makes sense.
+
+Thousands more are tried by `tests.benchmarks.hard_squads`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+
+from modeling import ResponseModel
+from tests.modeling.hard_squads import (
+    HARDSHIPS,
+    HardSquad,
+    hard_squad,
+    hard_squads,
+    with_another_session,
+)
+from tests.modeling.shown_numbers import faults_of_fold, faults_of_model
+
+ROUNDS = 4
+NAMES = list(HARDSHIPS)
+
+
+def cases() -> list[tuple[int, tuple[str, ...], int]]:
+    """Each hardship alone, with one, two and three others, and then all of them together."""
+    found = []
+    for others in range(ROUNDS):
+        for place, name in enumerate(NAMES):
+            rng = np.random.default_rng([others, place])
+            more = rng.permutation([each for each in NAMES if each != name])[:others]
+            found.append((len(found), (name, *more.tolist()), int(rng.integers(1, 7))))
+    together = [(len(found) + n, tuple(reversed(NAMES)), 2 + 3 * n) for n in range(4)]
+    return found + together
+
+
+def faults(squad: HardSquad, seed: int) -> list[str]:
+    model = ResponseModel(**squad.parameters).fit(squad.rows, squad.rows["value"])
+    folded = with_another_session(squad.rows, seed)
+    return faults_of_model(model, squad.rows) + faults_of_fold(model, folded)
+
+
+@pytest.mark.parametrize(
+    "case", cases(), ids=lambda case: f"{case[0]}: {case[2]} athletes, {', '.join(case[1])}"
+)
+def test_a_hard_squad_is_fitted(case: tuple[int, tuple[str, ...], int]) -> None:
+    seed, hardships, athletes = case
+    assert faults(hard_squad(seed, hardships, athletes), seed) == []
+
+
+@settings(max_examples=8, deadline=None, derandomize=True)
+@given(hard_squads(most_athletes=3))
+def test_any_small_hard_squad_is_fitted(squad: HardSquad) -> None:
+    assert faults(squad, 0) == []
