@@ -6,11 +6,13 @@ import pandas as pd
 
 from dashboard import dates
 from dashboard.numbers import Row, counted, estimated_volume, listed, volume, whole
+from dashboard.stop_rules import rule_words
 from db.athletes import AthletesSaved
 from db.efforts import SessionEntry
 from db.imports import ImportCheck, ImportReport
 from db.measures import Measure
 from db.results import KeptFit
+from db.running_tests import StopRule
 
 FILE_COLUMNS = {
     "efforts": (
@@ -83,12 +85,12 @@ def athletes_stored(saved: AthletesSaved) -> str:
     )
 
 
-def how_to_enter(measure: Measure, kind: str) -> str:
+def how_to_enter(measure: Measure, kind: str, rule: StopRule) -> str:
     """Return how a session of a measure is typed in."""
     if kind == "fade":
         return (
-            f"Maximal efforts, one after another, in {measure.unit}: stop when three in a row are"
-            " below 90\u00a0% of the best so far, at any sign of pain, or when the athlete says so."
+            f"Maximal efforts, one after another, in {measure.unit}: {rule_words(rule, measure)},"
+            " at any sign of pain, or when the athlete says so."
         )
     return (
         f"Efforts in {measure.unit} after a warm-up. Say how many {measure.volume_unit} were done"

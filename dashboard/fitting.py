@@ -25,6 +25,7 @@ from dashboard.fit_frames import (
 from dashboard.kept_curves import advice_rows
 from dashboard.next_tests import next_test_rows
 from dashboard.numbers import Row, counted
+from dashboard.stop_rules import stop_rule
 from dashboard.usual_terms import usual_terms
 from db.athletes import list_athletes
 from db.efforts import measured, observations
@@ -132,7 +133,7 @@ def fit_measure(
 
     def conclusions() -> Conclusions:
         tell(0.8, f"Checking {measure.name.lower()}, and weighing what to test next")
-        return _conclusions(model, measure, rows, athletes)
+        return _conclusions(model, measure, rows, athletes, stop_rule(store, measure).share)
 
     at_once = None if curves_kept else conclusions()
     seconds = time.perf_counter() - started
@@ -288,7 +289,11 @@ def _model_rows(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _conclusions(
-    model: ResponseModel, measure: Measure, rows: pd.DataFrame, athletes: list[str]
+    model: ResponseModel,
+    measure: Measure,
+    rows: pd.DataFrame,
+    athletes: list[str],
+    stop_share: float,
 ) -> Conclusions:
     """Check the model by the data and the data by the model; weigh changes and next tests."""
     from modeling.data_checks import check_data
@@ -305,7 +310,7 @@ def _conclusions(
     return Conclusions(
         check=check_rows(check_fit(model.fit_, known), model.squad_),
         findings=finding_rows(found, rows),
-        next_tests=next_test_rows(model, athletes),
+        next_tests=next_test_rows(model, athletes, stop_share),
         changes=change_frame(model),
     )
 

@@ -22,11 +22,14 @@ LEAST_SHARE = 0.1
 (our judgement)."""
 
 
-def next_test_rows(model: ResponseModel, athletes: Sequence[str]) -> pd.DataFrame:
+def next_test_rows(
+    model: ResponseModel, athletes: Sequence[str], stop_share: float
+) -> pd.DataFrame:
     """Return what a fit leaves behind of next tests: `db.next_tests.NEXT_TEST_COLUMNS`."""
     from modeling.next_test import next_tests
 
-    rows = pd.DataFrame(map(asdict, next_tests(model, athletes)), columns=NEXT_TEST_COLUMNS)
+    found = next_tests(model, athletes, stop_share)
+    rows = pd.DataFrame(map(asdict, found), columns=NEXT_TEST_COLUMNS)
     return rows.astype({"sessions_to_firm_call": float})
 
 

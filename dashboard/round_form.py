@@ -9,7 +9,8 @@ import streamlit as st
 
 from dashboard import page_parts, running_words, terms, words
 from dashboard.reads import ask, own_store
-from dashboard.running_test import methods_for, set_stop_rule, stop_rule
+from dashboard.running_test import methods_for
+from dashboard.stop_rules import rule_of_worse, rule_words, set_stop_rule, stop_rule, worse_pct
 from dashboard.typed_efforts import TIME_UNITS
 from db.cells import LIMITS
 from db.errors import StoreError
@@ -19,9 +20,7 @@ from db.running_tests import (
     Method,
     NewRound,
     NewTest,
-    StopRule,
     begin_round,
-    check_stop,
     earlier_methods,
 )
 
@@ -56,10 +55,10 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
             st.warning(warning)
     facts, first_volume = _ask_facts(measure, kind)
     tests = [_ask_athlete(athlete, names[athlete], facts) for athlete in chosen]
-    rule = ask(stop_rule)
+    rule = ask(stop_rule, measure)
     with st.container(border=True):
         if kind == "fade":
-            st.write(f"Maximal efforts, one after another: {running_words.rule(rule)}.")
+            st.write(f"Maximal efforts, one after another: {rule_words(rule, measure)}.")
         st.write(" ".join([running_words.BOTH_CAN_STOP, *words.CAUTIONS[2:4]]))
         confirmed = st.checkbox(f"I confirm: {running_words.CONFIRM}", key="test_confirmed")
     if not st.button("Begin the test", type="primary", key="test_begin", width="stretch"):
@@ -177,18 +176,31 @@ def _ask_athlete(athlete: str, name: str, shared: Mapping[str, float | None]) ->
     return NewTest(athlete, {**shared, **scales, "pain": told})
 
 
-def show_stop_setting(person: Person) -> None:
-    """Let a director set the stop rule of the store."""
-    with st.expander("The stop rule of fade tests"), st.form("stop_rule", border=False):
-        now = ask(stop_rule)
-        st.write(
-            "Three in a row below 90\u00a0% is common practice, without a source. A test that"
-            " runs keeps the rule it was begun with."
+def show_stop_setting(person: Person, measures: Mapping[str, Measure]) -> None:
+    """Let a director set the stop rule of each measure."""
+    with st.expander("The stop rule of fade tests"):
+        code = st.selectbox(
+            "Of", list(measures), format_func=lambda code: measures[code].name, key="stop_measure"
         )
-        share = st.number_input("Below, in % of the best so far", 50, 99, round(100 * now.share))
-        in_a_row = st.number_input("How many in a row", 1, 20, now.in_a_row)
-        if st.form_submit_button("Set the stop rule"):
-            rule = StopRule(share / 100, int(in_a_row))
-            check_stop(rule)
-            set_stop_rule(own_store(), rule, person.person)
-            st.success(f"From now on, tests {running_words.rule(rule)}.")
+        measure = measures[code]
+        now = ask(stop_rule, measure)
+        how = "slower than the best" if measure.better == "lower" else "below the best"
+        with st.form(f"stop_rule_{code}", border=False):
+            st.write(
+                "Three in a row: 10\u00a0% below the best in jumps, 5\u00a0% in throws, 4\u00a0%"
+                " slower in sprints (common practice, no source). A test that runs keeps the rule"
+                " it was begun with."
+            )
+            worse = st.number_input(
+                f"Low is an effort more than so much {how}, %",
+                1.0,
+                50.0,
+                round(worse_pct(now, measure), 1),
+                0.5,
+                "%g",
+            )
+            in_a_row = st.number_input("How many in a row", 1, 20, now.in_a_row)
+            if st.form_submit_button("Set the stop rule"):
+                rule = rule_of_worse(worse, int(in_a_row), measure)
+                set_stop_rule(own_store(), measure, rule, person.person)
+                st.success(f"From now on, tests {rule_words(rule, measure)}.")

@@ -15,15 +15,13 @@ from dashboard.numbers import Row
 from dashboard.typed_efforts import NUMBER, TIME_UNITS
 from db.errors import BadInput
 from db.measures import Measure, get_measure
-from db.running_tests import Method, StopRule, add_effort, round_efforts, round_tests
-from db.settings import get_setting, set_setting
+from db.running_tests import Method, add_effort, round_efforts, round_tests
 from db.store import Store
-from modeling.fade import IN_A_ROW, SHARE, FadeState, fade_state
+from modeling.fade import FadeState, fade_state
 from modeling.readings import flight_height_m, speed
 
 UNITS_PER_METRE = {"m": 1.0, "cm": 100.0, "mm": 1000.0}
 UNITS_PER_METRE_A_SECOND = {"m/s": 1.0, "km/h": 3.6}
-SHARE_KEY, IN_A_ROW_KEY = "stop_share_pct", "stop_in_a_row"
 DIGITS = 3
 
 
@@ -200,15 +198,3 @@ def methods_for(measure: Measure) -> list[str]:
         "distance and time": measure.unit in UNITS_PER_METRE_A_SECOND,
     }
     return ["value", *(name for name, fits in others.items() if fits)]
-
-
-def stop_rule(store: Store) -> StopRule:
-    """Return the stop rule of the store: 90 % and three in a row unless a director set another."""
-    share = float(get_setting(store, SHARE_KEY) or 100 * SHARE) / 100
-    return StopRule(share, int(get_setting(store, IN_A_ROW_KEY) or IN_A_ROW))
-
-
-def set_stop_rule(store: Store, rule: StopRule, person: str) -> None:
-    """Set the stop rule for tests that begin from now on."""
-    set_setting(store, SHARE_KEY, f"{100 * rule.share:g}", person)
-    set_setting(store, IN_A_ROW_KEY, str(rule.in_a_row), person)

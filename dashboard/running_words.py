@@ -19,6 +19,7 @@ from dashboard.numbers import (
     percent,
 )
 from dashboard.running_test import Standing
+from dashboard.stop_rules import low_words
 from db.measures import Measure
 from db.running_tests import Method, StopRule
 
@@ -61,13 +62,6 @@ def value(one: float, measure: Measure) -> str:
     return f"{figures(one)}\u00a0{measure.unit}"
 
 
-def rule(stop: StopRule) -> str:
-    """Return the stop rule in words."""
-    row = "the first" if stop.in_a_row == 1 else f"{stop.in_a_row} in a row are"
-    verb = " is" if stop.in_a_row == 1 else ""
-    return f"stop when {row}{verb} below {percent(100 * stop.share, 0)} of the best so far"
-
-
 def rule_of(one: Standing) -> StopRule:
     """Return the stop rule that a test was begun with."""
     return StopRule(float(one.test["stop_share"]), int(one.test["stop_in_a_row"]))
@@ -91,8 +85,8 @@ def stop_sentence(one: Standing, measure: Measure) -> str:
     low = [value(each, measure) for each in one.usable[-one.state.low_in_a_row :]]
     stop = rule_of(one)
     return (
-        f"Stop, {one.test['name']}: {listed(low)}, so {counted(len(low), 'effort')} in a row below"
-        f" {percent(100 * stop.share, 0)} of the best, {value(one.state.best or 0.0, measure)}."
+        f"Stop, {one.test['name']}: {listed(low)}, so {counted(len(low), 'effort')} in a row"
+        f" {low_words(stop, measure)}, {value(one.state.best or 0.0, measure)}."
     )
 
 

@@ -15,8 +15,8 @@ TERMS = {
     " On pages it is as usually done here: with the usual general part, rest, air and hour.",
     "session": "One athlete, one measure, one start time: a fade test, or a routine session.",
     "routine session": "The few efforts measured after an ordinary warm-up.",
-    "fade test": "Maximal efforts, one after another, until three in a row are below 90\u00a0% of"
-    " the best so far.",
+    "fade test": "Maximal efforts, one after another, until three in a row are well below the"
+    " best so far, as the stop rule of the measure says.",
     "curve": "Performance against volume, in % of the athlete's own peak: it rises with warming up,"
     " peaks, and falls with fatigue.",
     "peak": "The highest point of the curve.",

@@ -33,8 +33,8 @@ CAUTIONS = (
 )
 NOT_CONCLUDED = "They were worked out by an earlier version or stopped early, so some is missing."
 FADE_TEST_IS = (
-    "maximal efforts, one after another, until three in a row are below 90\u00a0% of the best so"
-    " far"
+    "maximal efforts, one after another, until three in a row are well below the best so far, as"
+    " the measure's stop rule says"
 )
 FADE_TEST = f"a fade test: {FADE_TEST_IS}"
 

@@ -48,6 +48,22 @@ class Measure:
     highest: float | None = None
 
 
+LENGTH_UNITS = ("mm", "cm", "m", "in")
+
+
+def kind_of_effort(measure: Measure) -> str:
+    """Say what is done in an effort: `jump`, `throw` or `sprint`; `other` where nothing tells.
+
+    A time is one of a run; what counts throws, or is named after them, is of throws; of the
+    others a height or a distance is one of a jump.
+    """
+    if measure.better == "lower":
+        return "sprint"
+    if "throw" in f"{measure.code} {measure.name} {measure.volume_unit}".lower():
+        return "throw"
+    return "jump" if measure.unit in LENGTH_UNITS else "other"
+
+
 _COLUMNS = ", ".join("measure" if field.name == "code" else field.name for field in fields(Measure))
 
 

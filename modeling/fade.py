@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["FadeState", "decrement_pct", "fade_is_over", "fade_state"]
+__all__ = ["SHARE_OF", "FadeState", "decrement_pct", "fade_is_over", "fade_state"]
 
 SHARE = 0.90
+SHARE_OF = {"throw": 0.95, "sprint": 1.0 / 1.04}
+"""What counts as low depends on how much efforts vary: throws in a test seldom lose a tenth, and
+a sprint that is 4 % slower (3 to 5 %) is a tired one. Common practice, no source, as is 90 % for
+jumps and all else."""
 IN_A_ROW = 3
 
 
@@ -49,7 +53,7 @@ def fade_state(
         best nor low, and a row of low efforts goes on across them.
     share : float
         An effort is low when it is below this share of the best so far. Of times, where lower
-        is better, the inverse (the speed) is compared.
+        is better, the inverse (the speed) is compared. `SHARE_OF` has it by kind of effort.
     in_a_row : int
         The test is over when so many in a row are low. Three below 90 % is common practice,
         no source.

@@ -91,6 +91,7 @@ class _Known:
     effort_sd: float
     session_variance: float
     offered: FloatArray
+    stop_share: float = SHARE
 
     @property
     def truths(self) -> NDArray[np.intp]:
@@ -115,16 +116,21 @@ def _weights(logs: FloatArray) -> FloatArray:
     return weight / weight.sum(axis=1, keepdims=True)
 
 
-def next_tests(model: ResponseModel, athletes: Iterable[object]) -> list[NextTest]:
-    """Give every athlete's most telling fade test and routine session, most worth first."""
+def next_tests(
+    model: ResponseModel, athletes: Iterable[object], stop_share: float = SHARE
+) -> list[NextTest]:
+    """Give every athlete's most telling fade test and routine session, most worth first.
+
+    `stop_share` is that of the stop rule of a fade test (`modeling.fade`).
+    """
     # The matrices are small: threads of the linear algebra would only wait for each other.
     with threadpool_limits(1):
-        found = [test for athlete in athletes for test in _tests_of(model, athlete)]
+        found = [test for athlete in athletes for test in _tests_of(model, athlete, stop_share)]
     return sorted(found, key=lambda each: -each.worth_pct)
 
 
-def _tests_of(model: ResponseModel, athlete: object) -> list[NextTest]:
-    known = _known(model, athlete)
+def _tests_of(model: ResponseModel, athlete: object, stop_share: float) -> list[NextTest]:
+    known = _known(model, athlete, stop_share)
     worths = campaign_worths(model, athlete, known)
     pair = max(worths, key=lambda each: worths[each])
     volume = max(pair, key=lambda each: float(np.var(known.expected(np.array([each])))))
@@ -142,7 +148,7 @@ def _tests_of(model: ResponseModel, athlete: object) -> list[NextTest]:
     ]
 
 
-def _known(model: ResponseModel, athlete: object) -> _Known:
+def _known(model: ResponseModel, athlete: object, stop_share: float = SHARE) -> _Known:
     posterior, noise = model.posterior(athlete), model.fit_.learned.noise
     curve = model.draws(athlete)
     level, level_variance = _level(model, posterior)
@@ -156,6 +162,7 @@ def _known(model: ResponseModel, athlete: object) -> _Known:
         effort_sd=noise.effort,
         session_variance=noise.day**2 + noise.drift**2,
         offered=np.ascontiguousarray(percent(curve.change[offered]).T),
+        stop_share=stop_share,
     )
 
 
@@ -222,7 +229,7 @@ def _fade_logs(known: _Known, rng: np.random.Generator) -> FloatArray:
     sd = np.sqrt(known.session_variance + known.level_variance)
     value = expected[:, truths] + sd * rng.standard_normal(len(truths))
     value += known.effort_sd * rng.standard_normal(value.shape)
-    return _first_efforts_logs(known, expected, value, _efforts_made(value))
+    return _first_efforts_logs(known, expected, value, _efforts_made(value, known.stop_share))
 
 
 def _first_efforts_logs(
@@ -243,9 +250,9 @@ def _first_efforts_logs(
     return -0.5 * (precision * squares - shared[:, None] * total**2)
 
 
-def _efforts_made(log_value: FloatArray) -> NDArray[np.intp]:
+def _efforts_made(log_value: FloatArray, share: float = SHARE) -> NDArray[np.intp]:
     """Efforts until the stop rule of a fade test (`fade`), for each column of log values."""
-    low = log_value < np.maximum.accumulate(log_value, axis=0) + np.log(SHARE)
+    low = log_value < np.maximum.accumulate(log_value, axis=0) + np.log(share)
     row = np.all([low[i : len(low) - IN_A_ROW + 1 + i] for i in range(IN_A_ROW)], axis=0)
     return np.where(row.any(axis=0), row.argmax(axis=0) + IN_A_ROW, len(log_value))
 

@@ -9,6 +9,7 @@ import streamlit as st
 from dashboard import columns, day_words, page_parts, terms, words
 from dashboard.access import require
 from dashboard.reads import ask, own_store
+from dashboard.stop_rules import stop_rule
 from dashboard.typed_efforts import typed_efforts
 from db.efforts import SessionEntry, add_session, sessions
 from db.errors import StoreError
@@ -39,7 +40,7 @@ with st.container(horizontal=True):
         help=terms.explained("fade test, routine session"),
     )
 measure = measures[code]
-st.write(day_words.how_to_enter(measure, kind))
+st.write(day_words.how_to_enter(measure, kind, ask(stop_rule, measure)))
 
 form = f"entry_{st.session_state.setdefault('entries_stored', 0)}"
 with st.form(form):

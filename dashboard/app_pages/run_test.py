@@ -36,4 +36,4 @@ if not waiting.empty:
     st.header("Begin another")
 show_begin(person, names, measures)
 if person.role == "director":
-    show_stop_setting(person)
+    show_stop_setting(person, measures)

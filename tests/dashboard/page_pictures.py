@@ -14,7 +14,8 @@ from playwright.sync_api import Browser
 from dashboard.gate import SESSION_COOKIE
 from dashboard.places import PLACES, Place
 from dashboard.private_curve import make_link
-from dashboard.running_test import stop_rule
+from dashboard.stop_rules import stop_rule
+from db.measures import get_measure
 from db.running_tests import (
     Method,
     NewRound,
@@ -202,7 +203,9 @@ def _begun(store: Store) -> str:
     """Begin a test with a few efforts, and return its address."""
     test = NewTest(LONG_ATHLETE, {"pain": False, "freshness": 7})
     now = datetime.now().replace(microsecond=0)
-    new = NewRound(MEASURE, now, (test,), Method("value", "mat"), stop_rule(store))
+    new = NewRound(
+        MEASURE, now, (test,), Method("value", "mat"), stop_rule(store, get_measure(store, MEASURE))
+    )
     round_id = begin_round(store, new, "coach")
     session = int(round_tests(store, round_id)["session_id"].iloc[0])
     for number, value in enumerate(MEASURED, 1):

@@ -13,7 +13,8 @@ from streamlit.testing.v1 import AppTest
 from dashboard import running_words
 from dashboard.fitting import CannotFit, fit_measure, fold_session
 from dashboard.how_sure_words import FAMILIES
-from dashboard.running_test import read_round, stop_rule
+from dashboard.running_test import read_round
+from dashboard.stop_rules import stop_rule
 from db.athletes import save_athletes
 from db.efforts import efforts, exclude_effort, sessions
 from db.measures import get_measure
@@ -270,8 +271,9 @@ def test_a_director_sets_the_stop_rule_and_a_coach_does_not(
         one for one in sign_in(unfitted_store, "carl", "run_test").expander if "rule" in one.label
     ]
     page = sign_in(unfitted_store, "dora", "run_test")
-    next(n for n in page.number_input if n.label.startswith("Below")).set_value(85)
+    next(n for n in page.number_input if n.label.startswith("Low is")).set_value(15.0)
     next(n for n in page.number_input if n.label.startswith("How many")).set_value(2)
     next(b for b in page.button if b.label == "Set the stop rule").click().run()
-    assert stop_rule(unfitted_store) == StopRule(0.85, 2)
+    jump = get_measure(unfitted_store, "jump_height")
+    assert stop_rule(unfitted_store, jump) == StopRule(0.85, 2)
     assert "stop when 2 in a row are below 85" in told(page)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
-from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -20,8 +19,6 @@ from dashboard.running_test import (
     next_turn,
     read_round,
     read_value,
-    set_stop_rule,
-    stop_rule,
     volume_before,
 )
 from db.checks import check
@@ -269,17 +266,6 @@ def test_another_method_or_device_is_told_before_and_after(store: Store) -> None
     for other in (Method("flight time", "mat"), Method("value", "gates")):
         told = running_words.other_methods("Four", other, earlier)
         assert "Four was measured otherwise before: the value itself (Mat) in 1 session" in told
-
-
-def test_the_stop_rule_of_the_store_is_for_tests_from_then_on(tmp_path: Path) -> None:
-    store = new_store(tmp_path / "rule.duckdb")
-    assert stop_rule(store) == StopRule(0.9, 3)
-    set_stop_rule(store, StopRule(0.85, 2), "dora")
-    assert stop_rule(store) == StopRule(0.85, 2)
-    assert running_words.rule(stop_rule(store)) == (
-        "stop when 2 in a row are below 85\u00a0% of the best so far"
-    )
-    assert running_words.rule(StopRule(0.85, 1)).startswith("stop when the first is below 85")
 
 
 def test_the_rule_of_a_test_is_the_one_it_began_with(store: Store) -> None:

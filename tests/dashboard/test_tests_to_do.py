@@ -82,7 +82,7 @@ def test_a_fit_leaves_two_tests_of_everybody() -> None:
     rng = np.random.default_rng(1)
     frame = simulate_squad(simulated_truths("Ricker", 4, rng), Protocol(1, 2), Noise(), rng)
     model = ResponseModel(standard_volume=15).fit(frame, frame["value"])
-    rows = next_test_rows(model, ["A01", "A02", "new"])
+    rows = next_test_rows(model, ["A01", "A02", "new"], 0.9)
     assert list(rows) == NEXT_TEST_COLUMNS and len(rows) == 6
     assert rows["worth_pct"].is_monotonic_decreasing
 

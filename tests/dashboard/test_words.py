@@ -11,6 +11,7 @@ from dashboard.numbers import Row
 from dashboard.palette import CALLS
 from db.measures import Measure
 from db.results import KeptFit
+from db.running_tests import StopRule
 from tests.dashboard import artificial
 
 ROWS = artificial.responses()
@@ -218,10 +219,10 @@ def test_the_plan_says_what_for_and_on_what_evidence() -> None:
 
 
 def test_a_fade_test_is_entered_with_its_stop_rule() -> None:
-    told = plain(day_words.how_to_enter(JUMP, "fade"))
-    assert "three in a row are below 90 % of the best so far" in told
+    told = plain(day_words.how_to_enter(JUMP, "fade", StopRule(0.9, 3)))
+    assert "stop when 3 in a row are below 90 % of the best so far" in told
     assert "pain" in told
-    assert "how many efforts" in day_words.how_to_enter(JUMP, "routine")
+    assert "how many efforts" in day_words.how_to_enter(JUMP, "routine", StopRule(0.9, 3))
 
 
 def test_no_sentence_about_an_estimate_has_a_bare_number() -> None:

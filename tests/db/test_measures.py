@@ -5,7 +5,14 @@ from dataclasses import replace
 import pytest
 
 from db.errors import BadInput
-from db.measures import Measure, get_measure, list_measures, routine_median_volume, save_measure
+from db.measures import (
+    Measure,
+    get_measure,
+    kind_of_effort,
+    list_measures,
+    routine_median_volume,
+    save_measure,
+)
 from db.settings import get_setting, set_setting
 from tests.db.conftest import dump
 
@@ -20,6 +27,19 @@ def test_a_measure_comes_back_as_it_was_saved(store):
     save_measure(store, changed, "tester")
     assert get_measure(store, "our_test") == changed
     assert len(list_measures(store)) == 5
+
+
+def test_what_an_effort_is_follows_from_the_measure(store):
+    kinds = {each.code: kind_of_effort(each) for each in list_measures(store)}
+    assert kinds == {
+        "bar_speed": "other",
+        "jump_height": "jump",
+        "sprint_10m": "sprint",
+        "throw_speed": "throw",
+    }
+    assert kind_of_effort(Measure("ball", "Ball throw", "m", "higher")) == "throw"
+    assert kind_of_effort(Measure("t_run", "T run", "s", "lower")) == "sprint"
+    assert kind_of_effort(Measure("leap", "Standing leap", "m", "higher")) == "jump"
 
 
 def test_an_unknown_measure_is_said_with_those_that_are(store):
