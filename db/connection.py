@@ -14,7 +14,7 @@ import duckdb
 from db import migrations
 from db.errors import StoreMissing, StoreReplaced, StoreTooNew
 from db.held_store import Seen, check_continues, gone, replaced, seen
-from db.opening import busy_here, connect, translated
+from db.opening import busy_here, connect, is_there, reached, translated
 from db.waits import Wait
 
 # Another process asks at least every 0.05 seconds whether the file is free.
@@ -113,11 +113,12 @@ class SharedFile:
     def create(self, wait: Wait) -> None:
         """Make the file, readable by its owner only, with the newest schema."""
         with self._taking_turn(wait):
-            if self._users or self.path.exists():
+            if self._users or is_there(self.path):
                 return
             if self._held is not None:
                 raise gone()
-            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            with reached(self.path):
+                self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             root = connect(self.path, wait, external_access=True)
             try:
                 self.path.chmod(0o600)
@@ -208,7 +209,7 @@ class SharedFile:
             self._turn.release()
 
     def _open(self, wait: Wait, external_access: bool = False) -> duckdb.DuckDBPyConnection:
-        if not self.path.exists():
+        if not is_there(self.path):
             if self._held is not None:
                 raise gone()
             raise StoreMissing(

@@ -103,6 +103,30 @@ def translated(path: Path) -> Iterator[None]:
         raise
 
 
+@contextmanager
+def reached(path: Path) -> Iterator[None]:
+    """Turn what the system says of the place of a store into a sentence."""
+    try:
+        yield
+    except OSError as error:
+        raise StoreError(
+            f"The store {path} cannot be reached: {error.strerror}. Check the path and who may "
+            "read and write it."
+        ) from error
+
+
+def is_there(path: Path) -> bool:
+    """Tell whether there is a file.
+
+    Raises
+    ------
+    StoreError
+        If this account of the machine may not look.
+    """
+    with reached(path):
+        return path.exists()
+
+
 def _identity(path: Path) -> tuple[int, int, int] | None:
     """Tell a file from others: a file that is gone leaves its number to the next, not its time."""
     try:

@@ -10,6 +10,7 @@ from platformdirs import user_data_path
 
 from db.connection import current_revision, shared_file
 from db.errors import BadInput, StoreBusy, StoreError
+from db.opening import is_there
 from db.transactions import record_write, roll_back, transaction
 from db.waits import Wait
 
@@ -42,7 +43,7 @@ class Store:
 
     def exists(self) -> bool:
         """Say whether the file is there."""
-        return self.path.exists()
+        return is_there(self.path)
 
     def create(self) -> None:
         """Make the file with its tables and the built-in measures, unless it is there."""

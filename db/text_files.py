@@ -18,6 +18,7 @@ from db.written_numbers import BETWEEN_COMMAS, BETWEEN_OTHERS, NumberWriting
 
 # Of UTF-16 it can become half as much again, and must not come to more than a row has.
 _CHUNK_BYTES = MOST_ROW_BYTES // 2
+_BLOCK_BYTES = 2**22
 _ROWS_BETWEEN_LOOKS = 20_000
 
 
@@ -100,7 +101,7 @@ def _plain_rows(content: bytes, name: str, delimiter: str) -> FileRows | None:
     try:
         table = pyarrow.csv.read_csv(
             pa.BufferReader(pa.py_buffer(content)[start:]),
-            pyarrow.csv.ReadOptions(column_names=names, block_size=2**22),
+            pyarrow.csv.ReadOptions(column_names=names, block_size=_BLOCK_BYTES),
             pyarrow.csv.ParseOptions(
                 delimiter=delimiter, quote_char=False, ignore_empty_lines=False
             ),

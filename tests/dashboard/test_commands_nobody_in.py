@@ -22,7 +22,6 @@ from typer.core import TyperArgument, TyperCommand, TyperGroup, TyperOption
 from typer.main import get_command
 
 from dashboard.command_line import application
-from dashboard.listening import Where, listen
 from db.backup import backup
 from db.store import Store
 from tests.dashboard.conftest import PASSWORD, fill, new_store
@@ -55,6 +54,20 @@ for words in commands:
     told.append([code, out.getvalue(), err.getvalue()])
 json.dump(told, sys.stdout)
 """.replace("PASSWORD", PASSWORD)
+STOPPED_ONCE_UP = """
+import os, signal, time
+from urllib.request import urlopen
+import dashboard.serve
+wait_until_up = dashboard.serve.wait_until_up
+def stop_once_up(address):
+    up = wait_until_up(address)
+    while up and urlopen(address + "/healthz").read() == b"starting":
+        time.sleep(0.05)
+    os.kill(os.getpid(), signal.SIGINT)
+    return up
+dashboard.serve.wait_until_up = stop_once_up
+"""
+"""A server that is up has made what it makes, and is stopped as by Ctrl-C."""
 EFFORTS = (
     "athlete,started_at,measure,effort,value,volume_before\nZ9,2026-03-01T09:00,hop_1,1,40,0\n"
 )
@@ -111,10 +124,10 @@ def words_of(name: str, store: Path, folder: Path, port: int) -> list[str]:
     return words
 
 
-def run_all(commands: list[list[str]], *before: str) -> list[tuple[int, str, str]]:
-    """Run commands one after the other in one process."""
+def run_all(commands: list[list[str]], *before: str, first: str = "") -> list[tuple[int, str, str]]:
+    """Run commands one after the other in one process, after a script."""
     done = subprocess.run(
-        [*before, sys.executable, "-c", RUN_ALL],
+        [*before, sys.executable, "-c", first + RUN_ALL],
         input=json.dumps(commands),
         capture_output=True,
         text=True,
@@ -175,20 +188,23 @@ def test_another_account_of_the_machine_is_told_one_sentence_and_nothing_else(
 
 def test_what_any_command_makes_is_its_owner_s_only(filled: Store, folder: Path) -> None:
     copy = backup(filled, folder / "backups").folder
-    asked, stores = [], {}
-    with listen(Where()) as taken:
-        for number, name in enumerate(COMMANDS):
-            own = folder / f"own-{number}"
-            own.mkdir()
-            (own / "files.csv").write_text(EFFORTS)
-            (own / "file.csv").write_text("athlete\nZ9\n")
-            if "restore" in name:
-                shutil.copytree(copy, own / "folder.csv")
-            stores[name] = own / "club" / "warmcurve.duckdb"
-            asked.append(words_of(name, stores[name], own, taken.getsockname()[1]))
-        told = run_all(asked)
+    asked, stores = {}, {}
+    for number, name in enumerate(COMMANDS):
+        own = folder / f"own-{number}"
+        own.mkdir()
+        (own / "files.csv").write_text(EFFORTS)
+        (own / "file.csv").write_text("athlete\nZ9\n")
+        if "restore" in name:
+            shutil.copytree(copy, own / "folder.csv")
+        stores[name] = own / "club" / "warmcurve.duckdb"
+        asked[name] = words_of(name, stores[name], own, free_port())
+    serving = [asked.pop(name) for name in ("demo", "serve")]
+    told = dict(zip(asked, run_all(list(asked.values())), strict=True))
+    for words in serving:  # a process serves once
+        [told[words[0]]] = run_all([words], first=STOPPED_ONCE_UP)
+        assert told[words[0]][0] == 0 and "Stopped." in told[words[0]][2], told[words[0]]
     made = [name for name in COMMANDS if stores[name].exists()]
-    for name, (_, _, err) in zip(COMMANDS, told, strict=True):
+    for name, (_, _, err) in told.items():
         assert "Traceback" not in err, name
     assert {"demo", "serve", "import", "athletes", "measure", "person add", "restore"} <= {*made}
     for name in made:

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 import streamlit as st
 
+from dashboard import usual_terms
 from dashboard.demo import demo_store
 from dashboard.fitting import fit_all
 from dashboard.places import PLACES, Place
@@ -79,7 +80,7 @@ def test_the_squad_page_shows_the_kept_numbers(demo: Store, sign_in: SignIn) -> 
 def test_an_athlete_sees_their_own_numbers_and_no_other_name(demo: Store, sign_in: SignIn) -> None:
     application = sign_in(demo, "athlete", "my_warm_up")
     text = told(application) + " ".join(str(metric.value) for metric in application.metric)
-    kept = responses(demo, "jump_height").set_index("athlete")
+    kept = usual_terms.responses(demo, "jump_height").set_index("athlete")
     own = kept.loc["H12"]
     assert f"{own['advised_volume']:.0f} efforts" in text
     own_efforts = (observations(demo, "jump_height")["athlete"] == "H12").sum()

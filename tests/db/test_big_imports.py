@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import csv
 import os
 import signal
 import subprocess
@@ -9,9 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from db import file_rows
+from db import file_rows, text_files
 from db.checks import check
 from db.effort_files import read_table
+from db.file_kinds import rows_of
 from db.imports import import_efforts
 from tests.db.conftest import dump
 
@@ -68,9 +70,20 @@ def big_file(tmp_path_factory: pytest.TempPathFactory):
     return path
 
 
-def test_a_file_that_is_read_in_parts_is_stored_whole(closed_store, big_file, monkeypatch):
-    monkeypatch.setattr(file_rows, "CHUNK_ROWS", 300)
-    report = import_efforts(closed_store, read_table(big_file), "tester", add_athletes=True)
+@pytest.mark.parametrize("quoting", [csv.QUOTE_MINIMAL, csv.QUOTE_ALL], ids=["plain", "quoted"])
+def test_a_file_that_is_read_in_parts_is_stored_whole(
+    closed_store, big_file, tmp_path, monkeypatch, quoting
+):
+    file = tmp_path / "parts.csv"
+    pd.read_csv(big_file, dtype=str).to_csv(file, index=False, quoting=quoting)
+    whole = read_table(file)
+    monkeypatch.setattr(text_files, "_BLOCK_BYTES", 2**14)
+    monkeypatch.setattr(file_rows, "CHUNK_CELLS", 300 * len(whole.frame.columns))
+    parts = rows_of(file.read_bytes(), file.name)
+    assert all(column.num_chunks >= ROWS // 300 for column in parts.columns)
+    table = read_table(file)
+    pd.testing.assert_frame_equal(table.frame, whole.frame)
+    report = import_efforts(closed_store, table, "tester", add_athletes=True)
     assert (report.stored, report.known, report.set_aside) == (ROWS - 4, 2, 2)
     assert check(closed_store) == []
 

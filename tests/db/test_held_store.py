@@ -14,9 +14,9 @@ import pytest
 from db import connection, migrations, retention
 from db.athletes import list_athletes, save_athletes
 from db.backup import backup, restore
+from db.erasing import erase_athlete
 from db.errors import StoreError, StoreReplaced
 from db.people import Person, add_person
-from db.privacy import erase_athlete
 from db.settings import get_setting, set_setting
 from db.store import Store
 

@@ -412,3 +412,10 @@ def test_a_store_of_a_newer_program_is_refused(store):
 def test_a_folder_in_place_of_the_file_is_said_so(tmp_path):
     with pytest.raises(StoreError, match="cannot be opened: .*Is a directory"):
         Store(tmp_path).revision()
+
+
+def test_a_place_where_no_store_can_be_is_told(tmp_path):
+    (tmp_path / "notes").write_text("no folder")
+    store = Store(tmp_path / "notes" / "club" / "store.duckdb")
+    with pytest.raises(StoreError, match="cannot be reached: .* Check the path and who may read"):
+        store.create()

@@ -50,7 +50,7 @@ def test_no_statement_changes_or_removes_a_line_of_the_audit():
     assert [path.name for path in SOURCES if changes.search(path.read_text(encoding="utf-8"))] == []
     # A new file may say otherwise: only erasing and retention decide on one.
     deciders = [path.name for path in SOURCES if "import Rewrite" in path.read_text("utf-8")]
-    assert sorted(deciders) == ["privacy.py", "retention.py"]
+    assert sorted(deciders) == ["erasing.py", "retention.py"]
 
 
 def test_a_reading_cursor_cannot_write_to_the_audit(store):
