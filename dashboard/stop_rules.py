@@ -50,7 +50,7 @@ def rule_of_worse(pct: float, in_a_row: int, measure: Measure) -> StopRule:
 
 
 def low_words(rule: StopRule, measure: Measure) -> str:
-    """Return what a low effort is: `below 90 % of the best`, `more than 4 % slower than the ...`."""
+    """Return what a low effort is: `below 90 % of the best`, `more than 4 % slower ...`."""
     if measure.better == "lower":
         return f"more than {number(worse_pct(rule, measure))}\u00a0% slower than the best"
     return f"below {percent(100 * rule.share, 0)} of the best"
