@@ -292,12 +292,15 @@ def stored_effort(cursor: duckdb.DuckDBPyConnection, effort_id: int) -> StoredEf
     return StoredEffort(effort_id, measure, row[1], row[2])
 
 
+def is_allowed(measure: Measure, value: float) -> bool:
+    """Say whether a value is within the limits of its measure."""
+    above = value > 0 and (measure.lowest is None or value >= measure.lowest)
+    return math.isfinite(value) and above and (measure.highest is None or value <= measure.highest)
+
+
 def check_value(measure: Measure, value: float) -> None:
     """Refuse a value that is not within the limits of its measure."""
-    above = value > 0 and (measure.lowest is None or value >= measure.lowest)
-    if not (
-        math.isfinite(value) and above and (measure.highest is None or value <= measure.highest)
-    ):
+    if not is_allowed(measure, value):
         raise BadInput(
             f"{value:g} cannot be a value of {measure.code}. Enter one within "
             f"{limits_text(measure)}."

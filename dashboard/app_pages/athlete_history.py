@@ -7,6 +7,7 @@ import streamlit as st
 
 from dashboard import columns, dates, history_tables, page_parts
 from dashboard.access import require
+from dashboard.mistyped import be_sure, before_session, correction_doubts
 from dashboard.numbers import counted, figures
 from dashboard.reads import ask, own_store
 from db.effort_trail import effort_trail, imports_of, take_back_change
@@ -14,6 +15,7 @@ from db.efforts import correct_effort, efforts, exclude_effort, include_effort, 
 from db.imports import import_batches
 from db.plans import choices, outcome_changes, take_back_choice
 
+CORRECT = "Correct the value"
 MOMENT = columns.moments()
 UTC = columns.moments(timezone="UTC")
 DAY = columns.days()
@@ -75,14 +77,21 @@ else:
                 "Reason, always needed", max_chars=160, key=f"history_reason_{effort_id}_{turn}"
             )
         with st.container(horizontal=True):
-            correct = st.form_submit_button("Correct the value", type="primary")
+            correct = st.form_submit_button(CORRECT, type="primary")
             switch = st.form_submit_button("Exclude" if used else "Include again")
     change = (effort_id, reason, person.person)
     if correct:
+
+        def _correct() -> None:
+            known = ask(before_session, measure, athlete, session)
+            doubts = correction_doubts(known, measure, rows, effort_id, value)
+            be_sure(f"history_sure_{effort_id}", value, doubts, CORRECT)
+            correct_effort(store, effort_id, value, reason, person.person)
+
         page_parts.do(
             f"Effort {number} is {figures(value, 6)} {measure.unit} from now on; what stood there"
             " is below.",
-            lambda: correct_effort(store, effort_id, value, reason, person.person),
+            _correct,
         )
     if switch and used:
         page_parts.do(

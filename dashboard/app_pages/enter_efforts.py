@@ -8,6 +8,7 @@ import streamlit as st
 
 from dashboard import columns, day_words, page_parts, terms, words
 from dashboard.access import require
+from dashboard.mistyped import be_sure, before_session, session_doubts
 from dashboard.reads import ask, own_store
 from dashboard.stop_rules import stop_rule
 from dashboard.typed_efforts import typed_efforts
@@ -15,6 +16,7 @@ from db.efforts import SessionEntry, add_session, sessions
 from db.errors import StoreError
 
 KINDS = {"routine": "Routine session", "fade": "Fade test"}
+STORE = "Store this session"
 CONTEXTS = ("training", "game", "test", "lifting")
 
 person = require("director", "coach")
@@ -79,7 +81,7 @@ with st.form(form):
         pain = st.selectbox("Pain", ("yes", "no"), index=None, key=f"{form}_pain")
         note = st.text_input("Note", key=f"{form}_note", max_chars=500)
     st.write(words.CAUTION)
-    submitted = st.form_submit_button("Store this session", type="primary")
+    submitted = st.form_submit_button(STORE, type="primary")
 
 if submitted:
     try:
@@ -99,6 +101,10 @@ if submitted:
             },
             efforts=typed_efforts(values, volumes, kind == "fade", measure.volume_unit),
         )
+        known = ask(before_session, measure, athlete)
+        typed = [(each.volume_before or 0.0, each.value) for each in entry.efforts]
+        doubts = session_doubts(known, measure, typed)
+        be_sure(f"{form}_sure", (athlete, values, volumes), doubts, STORE)
         add_session(own_store(), entry, person.person)
     except StoreError as error:
         st.error(f"{error.title}. {error.message} What was typed is still there.")

@@ -54,6 +54,21 @@ def test_sessions_stand_newest_first_with_their_efforts(
     assert "No effort was corrected or excluded." in told(application)
 
 
+def test_a_right_value_far_from_the_others_is_taken_when_it_comes_once_more(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    effort_id = first_effort(filled_store)
+    application = sign_in(filled_store, "carl", PAGE)
+    application.selectbox(key="athlete").set_value("A1").run()
+    application.number_input(key=f"history_value_{effort_id}_0").set_value(93.6)
+    fill_in(application, "history_reason", "misread")
+    button(application, "Correct the value").click().run()
+    assert "Please look again. 93.6" in application.error[0].value
+    assert effort_trail(filled_store, "A1").empty
+    button(application, "Correct the value").click().run()
+    assert effort_trail(filled_store, "A1")["new_value"].tolist() == [93.6]
+
+
 def test_a_value_is_corrected_and_the_old_one_stands_in_the_trail(
     filled_store: Store, sign_in: SignIn
 ) -> None:

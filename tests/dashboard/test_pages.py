@@ -579,6 +579,24 @@ def test_a_fade_test_is_typed_in_and_stored(filled_store: Store, sign_in: SignIn
     assert application.text_area(key="entry_1_values").value == ""
 
 
+def test_a_session_with_a_value_far_from_the_others_is_stored_when_it_comes_once_more(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = entry_page(filled_store, sign_in)
+    application.selectbox(key="entry_0_athlete").set_value("A1")
+    application.text_area(key="entry_0_values").set_value("38.4 39.8 93.6 39.1")
+    store_button(application).click().run()
+    said = application.error[0].value.replace("\u00a0", " ")
+    assert "Effort 3: 93.6 cm is more than twice the 39.8 cm before." in said
+    assert "If it is right, press Store this session again" in said
+    assert len(sessions(filled_store, athlete="A1")) == 5
+    application.text_area(key="entry_0_values").set_value("38.4 39.8 96.3 39.1")
+    store_button(application).click().run()
+    assert "Effort 3: 96.3" in application.error[0].value, "another value is asked about anew"
+    store_button(application).click().run()
+    assert len(sessions(filled_store, athlete="A1")) == 6
+
+
 @pytest.mark.parametrize(
     ("values", "volumes", "said"),
     [
