@@ -15,7 +15,8 @@ from dashboard.numbers import Row
 from dashboard.typed_efforts import NUMBER, TIME_UNITS
 from db.errors import BadInput
 from db.measures import Measure, get_measure
-from db.running_tests import Method, add_effort, round_efforts, round_tests
+from db.running_efforts import BY_THE_RULE, Entry, add_effort, last_entry
+from db.running_tests import Method, round_efforts, round_tests
 from db.store import Store
 from modeling.fade import FadeState, fade_state
 from modeling.readings import flight_height_m, speed
@@ -64,9 +65,20 @@ class Standing:
         return list(self.efforts.loc[self.efforts["excluded"].isna(), "value"])
 
     @property
+    def done(self) -> list[tuple[float, float]]:
+        """Volume and value of the efforts that are not spoiled, in order."""
+        rows = self.efforts[self.efforts["excluded"].isna()]
+        return list(zip(rows["volume"], rows["value"], strict=True))
+
+    @property
     def is_open(self) -> bool:
         """Whether the test was not ended."""
         return bool(pd.isna(self.test["ended_at"]))
+
+    @property
+    def can_open_again(self) -> bool:
+        """Whether it is open, or the stop rule ended it: taking back its last value opens it."""
+        return self.is_open or self.test["ended_because"] == BY_THE_RULE
 
     @property
     def is_over(self) -> bool:
@@ -97,10 +109,18 @@ class Round:
         What is tested.
     standings : tuple of Standing
         In the order of turns.
+    entry : Entry or None
+        What was entered last, whoever's turn it is now; None before the first.
     """
 
     measure: Measure
     standings: tuple[Standing, ...]
+    entry: Entry | None
+
+    @property
+    def stopped(self) -> list[Standing]:
+        """Open tests in which the stop rule says stop."""
+        return [one for one in self.standings if one.is_open and one.is_over]
 
     def standing(self, session_id: int) -> Standing:
         """Return where the test of a session stands."""
@@ -117,7 +137,7 @@ def read_round(store: Store, round_id: int) -> Round | None:
         _standing(test, efforts[efforts["session_id"] == test["session_id"]], measure)
         for test in tests.to_dict("records")
     )
-    return Round(measure, found)
+    return Round(measure, found, last_entry(store, round_id))
 
 
 def _standing(test: Row, efforts: pd.DataFrame, measure: Measure) -> Standing:

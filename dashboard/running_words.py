@@ -21,6 +21,7 @@ from dashboard.numbers import (
 from dashboard.running_test import Standing
 from dashboard.stop_rules import low_words
 from db.measures import Measure
+from db.running_efforts import BY_THE_RULE
 from db.running_tests import Method, StopRule
 
 BOTH_CAN_STOP = (
@@ -40,8 +41,11 @@ SPOILED = (
     "A spoiled effort is passed over by the stop rule: it is neither the best nor low. It was"
     " made all the same, so it counts as volume."
 )
+NEVER_MADE = (
+    "One that is taken back was never made: it is kept apart, and does not count as volume."
+)
 ENDED_BECAUSE = (
-    "the stop rule said so",
+    BY_THE_RULE,
     "the tester stopped",
     "the athlete stopped",
     "of pain or feeling unwell",
@@ -69,6 +73,8 @@ def rule_of(one: Standing) -> StopRule:
 
 def keypad_label(one: Standing, measure: Measure) -> str:
     """Return what is to be typed: whose effort, which one, in what."""
+    if one.is_over:
+        return f"{one.test['name']}: stop after {counted(one.made, 'effort')}"
     unit = measure.unit if one.method.method == "value" else "seconds"
     return f"{one.test['name']}, effort {one.next_effort}, in {unit}"
 
@@ -80,14 +86,30 @@ def placeholder(method: Method) -> str:
     return "seconds in the air" if method.method == "flight time" else ""
 
 
+def stop_headline(stopped: Sequence[Standing]) -> str:
+    """Return who is to stop."""
+    return f"Stop, {listed([str(one.test['name']) for one in stopped])}"
+
+
 def stop_sentence(one: Standing, measure: Measure) -> str:
     """Return why the test is over: the efforts that say so and the best."""
     low = [value(each, measure) for each in one.usable[-one.state.low_in_a_row :]]
     stop = rule_of(one)
     return (
-        f"Stop, {one.test['name']}: {listed(low)}, so {counted(len(low), 'effort')} in a row"
+        f"{one.test['name']}: {listed(low)}, so {counted(len(low), 'effort')} in a row"
         f" {low_words(stop, measure)}, {value(one.state.best or 0.0, measure)}."
     )
+
+
+def take_back(one: Standing, last: float, measure: Measure) -> str:
+    """Return what a button takes back: which value of whom."""
+    again = "" if one.is_open else " and open the test again"
+    return f"Take back {value(last, measure)} of {one.test['name']}{again}"
+
+
+def end(one: Standing) -> str:
+    """Return whose test a button ends."""
+    return f"End the test of {one.test['name']}"
 
 
 def chart_in_words(one: Standing, measure: Measure) -> str:

@@ -1,4 +1,4 @@
-"""Tests that run now: each effort is stored the moment it is accepted."""
+"""Tests that run now: how they are begun, and what is stored of them."""
 
 from __future__ import annotations
 
@@ -10,9 +10,8 @@ from types import MappingProxyType
 import duckdb
 import pandas as pd
 
-from db.cells import CONTEXTS, KINDS, LIMITS, MAX_VOLUME, PARSERS
-from db.connection import current_revision
-from db.efforts import FACTS, check_value
+from db.cells import CONTEXTS, KINDS, MAX_VOLUME, PARSERS
+from db.efforts import FACTS
 from db.errors import BadInput
 from db.frames import fetch, fetch_number
 from db.measures import measures_of
@@ -116,95 +115,6 @@ def begin_round(store: Store, new: NewRound, person: str) -> int:
             _check_athlete(cursor, test.athlete, new)
             _insert_test(cursor, new, test, (round_id, place, person))
     return round_id
-
-
-def add_effort(
-    store: Store, session_id: int, effort: int, value: float, volume: float, person: str
-) -> bool:
-    """Store the next effort of an open test; say whether it is new.
-
-    The same effort with the same value may come twice, from two devices or over a bad
-    network, and is stored once.
-
-    Raises
-    ------
-    BadInput
-        If the test is not open, the value is not allowed, or another effort of this number
-        was stored meanwhile.
-    """
-    with store.writing(person, "add effort", f"{session_id} {effort}") as cursor:
-        measure = _open_test(cursor, session_id)[1]
-        last = _last_effort(cursor, session_id)
-        if effort <= last:
-            return _known(cursor, session_id, effort, value)
-        if effort > last + 1:
-            raise BadInput(
-                f"The next effort is number {last + 1}, not {effort}. Nothing was stored. "
-                "Type it again."
-            )
-        check_value(next(one for one in measures_of(cursor) if one.code == measure), value)
-        low, high = LIMITS["volume_before"]
-        if not low <= volume <= high:
-            raise BadInput(f"The volume before it is {volume:g}; it must be {low:g} to {high:g}.")
-        cursor.execute(
-            "INSERT INTO effort (session_id, effort, value, volume, revision) "
-            "VALUES (?, ?, ?, ?, ?)",
-            [session_id, effort, value, volume, current_revision(cursor)],
-        )
-    return True
-
-
-def undo_effort(store: Store, session_id: int, effort: int, person: str) -> None:
-    """Take back the last effort of an open test: it was never made, and is kept apart.
-
-    Raises
-    ------
-    BadInput
-        If the test is not open, another effort is the last, or it was corrected or marked.
-    """
-    with store.writing(person, "undo effort", f"{session_id} {effort}") as cursor:
-        _open_test(cursor, session_id)
-        last = _last_effort(cursor, session_id)
-        if not last or effort != last:
-            raise BadInput(
-                f"Effort {effort} is not the last one any more, so it was left as it is. Correct "
-                "it, or mark it as spoiled."
-            )
-        this = "session_id = ? AND effort = ?"
-        if fetch_number(
-            cursor,
-            f"SELECT count(*) FROM effort_change SEMI JOIN (FROM effort WHERE {this}) "
-            "USING (effort_id)",
-            [session_id, effort],
-        ):
-            raise BadInput(
-                f"Effort {effort} was corrected or marked since, so it cannot be taken back. "
-                "Correct it again, or mark it as spoiled."
-            )
-        cursor.execute(
-            "INSERT INTO undone_effort (effort_id, session_id, effort, value, volume, revision, "
-            "person) SELECT effort_id, session_id, effort, value, volume, revision, ? "
-            f"FROM effort WHERE {this}",
-            [person, session_id, effort],
-        )
-        cursor.execute(f"DELETE FROM effort WHERE {this}", [session_id, effort])
-
-
-def end_test(store: Store, session_id: int, because: str, person: str) -> None:
-    """End an open test; what was stored stays.
-
-    Raises
-    ------
-    BadInput
-        If the test is not open.
-    """
-    with store.writing(person, "end test", str(session_id)) as cursor:
-        _open_test(cursor, session_id)
-        cursor.execute(
-            "UPDATE test_run SET ended_at = now(), ended_by = ?, ended_because = ? "
-            "WHERE session_id = ?",
-            [person, because.strip() or None, session_id],
-        )
 
 
 def open_tests(store: Store) -> pd.DataFrame:
@@ -313,14 +223,10 @@ def _check_athlete(cursor: duckdb.DuckDBPyConnection, athlete: str, new: NewRoun
     known = "SELECT count(*) FROM athlete WHERE athlete = ?"
     if not fetch_number(cursor, known, [athlete]):
         raise BadInput(f"There is no athlete '{athlete}'. Check the code.")
-    row = cursor.execute(
-        "SELECT name, person, begun_at FROM test_detail WHERE athlete = ? AND measure = ? "
-        "AND ended_at IS NULL",
-        [athlete, new.measure],
-    ).fetchone()
-    if row is not None:
+    found = open_test_of(cursor, athlete, new.measure)
+    if found is not None:
         raise BadInput(
-            f"{row[0]} has an open test of {new.measure}, begun by {row[1]}. Go on with it, or "
+            f"{found[0]} has an open test of {new.measure}, begun by {found[1]}. Go on with it, or "
             "end it first."
         )
     there = "SELECT count(*) FROM session WHERE athlete = ? AND measure = ? AND started_at = ?"
@@ -377,37 +283,13 @@ def _checked_facts(test: NewTest) -> dict[str, object]:
         raise BadInput(f"The test of {test.athlete} cannot begin: {error}.") from error
 
 
-def _open_test(cursor: duckdb.DuckDBPyConnection, session_id: int) -> tuple[str, str]:
-    """Give athlete and measure of an open test in sight."""
+def open_test_of(
+    cursor: duckdb.DuckDBPyConnection, athlete: str, measure: str
+) -> tuple[str, str] | None:
+    """Give the name of an athlete with an open test of a measure, and who began it."""
     row = cursor.execute(
-        "SELECT athlete, measure, ended_at IS NULL FROM test_detail WHERE session_id = ?",
-        [session_id],
+        "SELECT name, person FROM test_detail WHERE athlete = ? AND measure = ? "
+        "AND ended_at IS NULL",
+        [athlete, measure],
     ).fetchone()
-    if row is None:
-        raise BadInput(f"There is no test {session_id}.")
-    if not row[2]:
-        raise BadInput(
-            "This test was ended, perhaps on another device. Nothing was stored. Begin a new one."
-        )
-    return row[0], row[1]
-
-
-def _last_effort(cursor: duckdb.DuckDBPyConnection, session_id: int) -> int:
-    return fetch_number(
-        cursor, "SELECT coalesce(max(effort), 0) FROM effort WHERE session_id = ?", [session_id]
-    )
-
-
-def _known(cursor: duckdb.DuckDBPyConnection, session_id: int, effort: int, value: float) -> bool:
-    """Pass over an effort that came before; refuse another of the same number."""
-    (stored,) = cursor.execute(
-        "SELECT coalesce(first_value, value) FROM effort LEFT JOIN first_effort_value "
-        "USING (effort_id) WHERE session_id = ? AND effort = ?",
-        [session_id, effort],
-    ).fetchone() or (None,)
-    if stored != value:
-        raise BadInput(
-            f"Effort {effort} was entered meanwhile on another device: {stored:g}. Yours, "
-            f"{value:g}, was not stored. If it is another effort, accept it again as the next one."
-        )
-    return False
+    return (row[0], row[1]) if row else None

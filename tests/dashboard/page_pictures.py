@@ -16,14 +16,8 @@ from dashboard.places import PLACES, Place
 from dashboard.private_curve import make_link
 from dashboard.stop_rules import stop_rule
 from db.measures import get_measure
-from db.running_tests import (
-    Method,
-    NewRound,
-    NewTest,
-    add_effort,
-    begin_round,
-    round_tests,
-)
+from db.running_efforts import add_effort
+from db.running_tests import Method, NewRound, NewTest, begin_round, round_tests
 from db.session_plans import PlannedExercise, SessionPlan, save_planned_exercises, save_session_plan
 from db.store import Store
 from demo_team.sample import sample_efforts

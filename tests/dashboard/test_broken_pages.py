@@ -13,7 +13,7 @@ from streamlit import config
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.local_script_runner import LocalScriptRunner
 
-from dashboard import app_pages, failures, round_screen
+from dashboard import app_pages, failures, round_keys, round_screen
 from dashboard.broken_pages import show_script_error
 from db.errors import StoreBusy
 from db.running_tests import open_tests
@@ -105,7 +105,7 @@ def test_a_part_of_a_page_that_runs_by_itself_says_so_in_its_own_place(
     unfitted_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
-    monkeypatch.setattr(round_screen, "_show_keys", broken)
+    monkeypatch.setattr(round_screen, "_show_chart", broken)
     page.run()
     assert number_on(page)
     assert [metric.label for metric in page.metric][:1] == ["Last, of 0"]
@@ -120,7 +120,7 @@ def test_a_click_that_breaks_says_so_and_leaves_the_page_as_it_was(
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
     [session] = open_tests(unfitted_store)["session_id"]
     with monkeypatch.context() as patch:
-        patch.setattr(round_screen, "end_test", broken)
+        patch.setattr(round_keys, "end_test", broken)
         page.button(key=f"end_{session}").click().run()
     number = number_on(page)
     assert logged(log, number)

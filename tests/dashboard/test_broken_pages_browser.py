@@ -17,13 +17,13 @@ from tests.dashboard.screens import browser as browser  # the fixture
 from tests.dashboard.screens import screen
 
 BROKEN = """
-from dashboard import round_screen
+from dashboard import round_keys
 from dashboard.command_line import main
 
 def broken(*_):
     raise KeyError("Name of Somebody")
 
-round_screen.end_test = broken
+round_keys.end_test = broken
 main()
 """
 
@@ -41,7 +41,7 @@ def test_a_broken_click_leaves_the_screen_of_a_test_as_it_was(
     monkeypatch.setattr(live_server, "WARMCURVE", [sys.executable, "-c", BROKEN])
     with serving(store.path) as server, screen(browser, server, "carl", "phone") as seen:
         seen.open("run-test?test=1")
-        seen.page.get_by_role("button", name="End this test").click()
+        seen.page.get_by_role("button", name="End the test of Long One").click()
         told = seen.page.get_by_text("not done. Everything saved is safe.")
         expect(told).to_be_visible()
         expect(seen.page.get_by_label("Long One, effort 1, in cm")).to_be_visible()

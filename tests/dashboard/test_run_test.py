@@ -20,7 +20,8 @@ from db.efforts import efforts, exclude_effort, sessions
 from db.measures import get_measure
 from db.people import Person, add_person
 from db.results import curve_family, responses
-from db.running_tests import StopRule, add_effort, end_test, open_tests, round_tests
+from db.running_efforts import add_effort, end_test
+from db.running_tests import StopRule, open_tests, round_tests
 from db.store import Store
 from tests.dashboard.conftest import HASH, SignIn, fill, new_store, told
 
@@ -112,10 +113,11 @@ def test_at_the_stop_the_page_says_so_and_takes_nothing_more(
     session = int(open_tests(unfitted_store)["session_id"].iloc[0])
     type_in(unfitted_store, session, FADING)
     page.run()
-    assert "Stop, Long One: 36 cm, 36.5 cm and 35 cm, so 3 efforts in a row" in told(page)
-    assert not [each for each in page.get("bidi_component") if str(each.key).startswith("keypad")]
-    page.button(key=f"undo_{session}").click().run()
-    assert "effort 7 of Long One is taken back" in told(page)
+    assert page.error[0].value == "Stop, Long One"
+    assert "Long One: 36 cm, 36.5 cm and 35 cm, so 3 efforts in a row" in told(page)
+    next(b for b in page.button if b.label == "Take back 35\u00a0cm of Long One").click().run()
+    assert "35 cm of Long One is taken back" in told(page)
+    assert not page.error
     assert metrics(page)["In a row under 90\u00a0%"] == "2 of 3"
 
 

@@ -1,19 +1,29 @@
-"""A whole fade test from the keyboard alone, with the server killed in the middle of it."""
+"""Tests run in a browser: by the keyboard alone, over a lost server, with nothing moving."""
 
 from __future__ import annotations
 
 import re
+from contextlib import nullcontext
+from datetime import datetime
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page, expect
 
 from db.checks import check
 from db.efforts import efforts
-from db.running_tests import open_tests
+from db.running_tests import (
+    Method,
+    NewRound,
+    NewTest,
+    StopRule,
+    begin_round,
+    open_tests,
+    round_efforts,
+)
 from db.store import Store
 from tests.dashboard.conftest import fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
-from tests.dashboard.screens import Screen, screen
+from tests.dashboard.screens import SIZES, Screen, screen
 from tests.dashboard.screens import browser as browser  # the fixture
 
 
@@ -64,7 +74,7 @@ def go_on(server: LiveServer, browser: Browser) -> None:
     with screen(browser, server, "carl", "tablet") as seen:
         seen.open("run-test?test=1")
         type_efforts(seen.page, 4, ["35.5", "35,9", "36"])
-        expect(seen.page.get_by_text("Stop, Long One: 35.5")).to_be_visible()
+        expect(seen.page.get_by_text("Long One: 35.5")).to_be_visible()
         seen.page.keyboard.press("Alt+e")
         expect(seen.page.get_by_text("Efforts to fade: 6.")).to_be_visible()
         expect(seen.page.get_by_text("Percentage decrement")).to_be_visible()
@@ -90,3 +100,109 @@ def test_a_fade_test_by_keyboard_outlives_its_server(browser: Browser, tmp_path:
     with serving(store.path) as server:
         go_on(server, browser)
     assert check(store) == []
+
+
+PRESSED = (
+    "[data-key=accept]",
+    ".st-key-test_take_back button",
+    ".st-key-test_end .stButton button",
+)
+
+
+def places(seen: Screen, *sizes: str) -> dict[str, list[list[float]]]:
+    """Where what is pressed lies on the page, on some sizes of screen."""
+    found = {}
+    for size in sizes:
+        with seen.resized(size) if size != seen.size else nullcontext():
+            found[size] = [
+                seen.page.locator(each).locator("visible=true").evaluate(LIES) for each in PRESSED
+            ]
+    return found
+
+
+LIES = """element => {
+  const main = document.querySelector('[data-testid=stMain]');
+  const { x, y, width, height } = element.getBoundingClientRect();
+  return [x, y + main.scrollTop, width, height].map(Math.round);
+}"""
+
+
+def take_turns(page: Page, *turns: tuple[str, int, str]) -> None:
+    for name, effort, value in turns:
+        field = page.get_by_label(f"{name}, effort {effort}, in cm")
+        expect(field).to_be_focused()
+        page.keyboard.type(value)
+        page.keyboard.press("Enter")
+
+
+def asked_and_answered_by_keyboard(seen: Screen, store: Store) -> None:
+    """A slip is asked about; it outlives a reload, is taken all the same, and is taken back."""
+    page = seen.page
+    question = page.get_by_role("alertdialog", name="93.6 cm is more than twice the 39.8 cm before")
+    again = page.get_by_role("button", name="No, type it again")
+    expect(again).to_be_focused()
+    # Enter is pressed twice without looking: nothing is stored.
+    page.keyboard.press("Enter")
+    field = page.get_by_label("Short Two, effort 3, in cm")
+    expect(field).to_be_focused()
+    page.reload()
+    expect(field).to_be_focused()
+    expect(field).to_have_value("93.6")
+    page.keyboard.press("Enter")
+    expect(question).to_be_visible()
+    expect(again).to_be_focused()
+    page.keyboard.press("Shift+Tab")
+    page.keyboard.press("Enter")
+    expect(page.get_by_label("Long One, effort 4, in cm")).to_be_focused()
+    assert 93.6 in round_efforts(store, 1)["value"].tolist()
+
+
+def test_nothing_moves_under_a_finger_and_every_key_does_what_is_seen(
+    browser: Browser, tmp_path: Path
+) -> None:
+    store = new_store(tmp_path / "club.duckdb")
+    fill(store)
+    tests = tuple(NewTest(code, {"pain": False}) for code in ("A1", "A2"))
+    now = datetime(2026, 11, 28, 10)
+    begin_round(store, NewRound("jump_height", now, tests, Method(), StopRule(0.9, 3)), "carl")
+    with serving(store.path) as server, screen(browser, server, "carl", "tablet") as seen:
+        page, taken = seen.page, "93.6 cm of Short Two is taken back"
+        seen.open("run-test?test=1")
+        expect(page.get_by_label("Long One, effort 1, in cm")).to_be_focused()
+        begun = places(seen, *SIZES)
+        take_turns(page, ("Long One", 1, "37.1"), ("Short Two", 1, "39"), ("Long One", 2, "38.4"))
+        take_turns(page, ("Short Two", 2, "39.8"), ("Long One", 3, "39"), ("Short Two", 3, "93.6"))
+        expect(page.get_by_role("alertdialog")).to_be_visible()
+        asked = places(seen, "tablet")
+        asked_and_answered_by_keyboard(seen, store)
+        expect(page.get_by_role("button", name="Take back 93.6 cm of Short Two")).to_be_visible()
+        slipped = places(seen, *SIZES)
+        page.keyboard.press("Alt+u")
+        expect(page.get_by_role("button", name=taken)).to_be_disabled()
+        page.keyboard.press("Alt+u")
+        take_turns(page, ("Short Two", 3, "0"))
+        expect(page.get_by_text("'0' is not a number above 0")).to_be_visible()
+        warned = places(seen, "tablet")
+        page.keyboard.press("Escape")
+        take_turns(page, ("Short Two", 3, "34.6"), ("Long One", 4, "39.1"), ("Short Two", 4, "34"))
+        take_turns(page, ("Long One", 5, "39.3"), ("Short Two", 5, "33.5"))
+        expect(page.get_by_text("Stop, Short Two", exact=True)).to_be_visible()
+        expect(page.get_by_label("Long One, effort 6, in cm")).to_be_focused()
+        stopped = places(seen, *SIZES)
+        end = page.locator(".st-key-test_stops button")
+        offered = end.evaluate(LIES)
+        take_turns(page, ("Long One", 6, "0"))
+        expect(page.get_by_text("'0' is not a number above 0")).to_be_visible()
+        assert end.evaluate(LIES) == offered
+        page.keyboard.press("Alt+e")
+        expect(page.get_by_text("The test of Short Two is ended.")).to_be_visible()
+        expect(page.get_by_text("Stop, Short Two", exact=True)).to_be_hidden()
+        ended = places(seen, "tablet")
+        for later in (asked, slipped, warned, stopped, ended):
+            assert later == {size: begun[size] for size in later}
+        assert open_tests(store)["athlete"].tolist() == ["A1"], "the one who was to stop"
+        assert round_efforts(store, 1)["value"].tolist() == [
+            *(37.1, 38.4, 39, 39.1, 39.3),
+            *(39, 39.8, 34.6, 34, 33.5),
+        ]
+        assert seen.errors == []

@@ -25,6 +25,7 @@ from db.checks import check
 from db.efforts import correct_effort, exclude_effort, include_effort
 from db.errors import BadInput
 from db.measures import Measure, get_measure
+from db.running_efforts import end_test, undo_effort
 from db.running_tests import (
     Method,
     NewRound,
@@ -32,9 +33,7 @@ from db.running_tests import (
     StopRule,
     begin_round,
     earlier_methods,
-    end_test,
     open_tests,
-    undo_effort,
 )
 from db.store import Store
 from modeling.fade import FadeState
@@ -121,7 +120,7 @@ def test_the_state_is_the_rule_on_what_the_store_holds(
                 accept(store, one, one.next_effort, f"{value}", now.measure, "carl")
                 held.append((value, False, False))
             elif act == "undo":
-                undo_effort(store, one.session_id, len(held), "carl")
+                undo_effort(store, one.session_id, [0, *one.efforts["effort_id"]][-1], "carl")
                 held.pop()
             elif held:
                 place %= len(held)
@@ -275,5 +274,5 @@ def test_the_rule_of_a_test_is_the_one_it_began_with(store: Store) -> None:
     assert one.is_over
     assert (
         running_words.stop_sentence(one, get_measure(store, "jump_height")).replace("\u00a0", " ")
-        == "Stop, Long One: 37 cm and 37.5 cm, so 2 efforts in a row below 95 % of the best, 40 cm."
+        == "Long One: 37 cm and 37.5 cm, so 2 efforts in a row below 95 % of the best, 40 cm."
     )

@@ -20,7 +20,8 @@ from db.import_undo import take_back_import
 from db.imports import import_efforts
 from db.people import Person, add_person, open_web_session
 from db.plans import record_outcome, save_choice
-from db.running_tests import add_effort, begin_round, round_tests, undo_effort
+from db.running_efforts import add_effort, undo_effort
+from db.running_tests import begin_round, round_efforts, round_tests
 from db.store import Store
 from tests.db.conftest import HEADER, dump, table_of
 from tests.db.test_games import GAME
@@ -62,7 +63,7 @@ def sound(made_once, tmp_path_factory) -> Store:
         tested = begin_round(store, ROUND, "coach")
         session = int(round_tests(store, tested)["session_id"].iloc[0])
         add_effort(store, session, 1, 40.0, 0, "coach")
-        undo_effort(store, session, 1, "coach")
+        undo_effort(store, session, int(round_efforts(store, tested)["effort_id"].iloc[0]), "coach")
         with store.writing("coach", "what has no short way in") as cursor:
             cursor.execute(
                 "INSERT INTO mapping (mapping, mapping_json, person) VALUES ('m', '', 'a')"

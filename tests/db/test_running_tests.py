@@ -14,19 +14,24 @@ from db.erasing import erase_athlete
 from db.errors import BadInput
 from db.people import Person
 from db.results import newer_data
+from db.running_efforts import (
+    BY_THE_RULE,
+    Entry,
+    add_effort,
+    end_test,
+    last_entry,
+    undo_effort,
+)
 from db.running_tests import (
     Method,
     NewRound,
     NewTest,
     StopRule,
-    add_effort,
     begin_round,
     earlier_methods,
-    end_test,
     open_tests,
     round_efforts,
     round_tests,
-    undo_effort,
 )
 from db.sight import in_sight, sight_of
 
@@ -109,11 +114,15 @@ def test_a_repeat_of_what_was_corrected_since_is_still_known(store, round_id, fi
     assert (row["value"], row["first_value"]) == (41.5, 14.5)
 
 
+def effort_ids(store, round_id):
+    return round_efforts(store, round_id)["effort_id"].tolist()
+
+
 def test_an_effort_that_is_undone_is_kept_apart(store, round_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     add_effort(store, first, 2, 4.15e1 + 1, 1, "carl")
-    before = newer_data(store, "jump_height")
-    undo_effort(store, first, 2, "carl")
+    before, slip = newer_data(store, "jump_height"), effort_ids(store, round_id)[1]
+    undo_effort(store, first, slip, "carl")
     assert values_of(store, round_id) == [41.5]
     assert newer_data(store, "jump_height") == before - 1
     with store.reading() as cursor:
@@ -126,13 +135,39 @@ def test_an_effort_that_is_undone_is_kept_apart(store, round_id, first):
 def test_only_the_last_effort_is_undone_and_not_a_changed_one(store, round_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     add_effort(store, first, 2, 42.5, 1, "carl")
-    with pytest.raises(BadInput, match="Effort 1 is not the last one"):
-        undo_effort(store, first, 1, "carl")
-    effort_id = int(round_efforts(store, round_id)["effort_id"].iloc[1])
-    exclude_effort(store, effort_id, "slipped", "carl")
-    with pytest.raises(BadInput, match="Effort 2 was corrected or marked since"):
-        undo_effort(store, first, 2, "carl")
+    one, two = effort_ids(store, round_id)
+    with pytest.raises(BadInput, match="41.5 is not the last value of A1 any more"):
+        undo_effort(store, first, one, "carl")
+    exclude_effort(store, two, "slipped", "carl")
+    with pytest.raises(BadInput, match="42.5 of A1 was corrected or marked since"):
+        undo_effort(store, first, two, "carl")
     assert values_of(store, round_id) == [41.5, 42.5]
+
+
+def test_what_was_taken_back_on_one_device_is_not_taken_back_again_on_another(
+    store, round_id, first
+):
+    """Neither it, nor what was entered in its place meanwhile."""
+    add_effort(store, first, 1, 93.6, 0, "carl")
+    (slip,) = effort_ids(store, round_id)
+    undo_effort(store, first, slip, "carl")
+    add_effort(store, first, 1, 39.6, 0, "carl")
+    with pytest.raises(BadInput, match="93.6 of A1 was taken back already, by carl"):
+        undo_effort(store, first, slip, "dora")
+    with pytest.raises(BadInput, match="A1 has no such effort in this test"):
+        undo_effort(store, first, 9999, "dora")
+    assert values_of(store, round_id) == [39.6]
+
+
+def test_the_last_entry_of_a_round_is_known_whoever_made_it(store, round_id, first):
+    second = int(round_tests(store, round_id)["session_id"].iloc[1])
+    assert last_entry(store, round_id) is None
+    add_effort(store, first, 1, 41.5, 0, "carl")
+    add_effort(store, second, 1, 39.0, 0, "carl")
+    ids = effort_ids(store, round_id)
+    assert last_entry(store, round_id) == Entry(second, ids[1], 39.0, False)
+    undo_effort(store, second, ids[1], "carl")
+    assert last_entry(store, round_id) == Entry(second, ids[1], 39.0, True)
 
 
 def test_an_ended_test_takes_nothing_more(store, round_id, first):
@@ -140,14 +175,34 @@ def test_an_ended_test_takes_nothing_more(store, round_id, first):
     end_test(store, first, "the athlete stopped", "dora")
     for act in (
         lambda: add_effort(store, first, 2, 41.5, 1, "carl"),
-        lambda: undo_effort(store, first, 1, "carl"),
         lambda: end_test(store, first, "", "carl"),
     ):
         with pytest.raises(BadInput, match="was ended, perhaps on another device"):
             act()
+    with pytest.raises(BadInput, match="The test of A1 was ended, so 41.5 of A1 was left"):
+        undo_effort(store, first, effort_ids(store, round_id)[0], "carl")
     assert open_tests(store)["athlete"].tolist() == ["A2"]
     ended = round_tests(store, round_id).iloc[0]
     assert (ended["ended_by"], ended["ended_because"]) == ("dora", "the athlete stopped")
+
+
+def test_taking_back_what_the_stop_rule_ended_opens_the_test_again(store, round_id, first):
+    add_effort(store, first, 1, 41.5, 0, "carl")
+    end_test(store, first, BY_THE_RULE, "carl")
+    undo_effort(store, first, effort_ids(store, round_id)[0], "carl")
+    assert open_tests(store)["athlete"].tolist() == ["A1", "A2"]
+    assert add_effort(store, first, 1, 40.0, 0, "carl")
+    assert check(store) == []
+
+
+def test_a_test_is_not_opened_again_beside_a_newer_one(store, round_id, first):
+    add_effort(store, first, 1, 41.5, 0, "carl")
+    end_test(store, first, BY_THE_RULE, "carl")
+    later = replace(ROUND, started_at=datetime(2026, 3, 1, 13), tests=ROUND.tests[:1])
+    begin_round(store, later, "dora")
+    with pytest.raises(BadInput, match="A1 has begun another test since"):
+        undo_effort(store, first, effort_ids(store, round_id)[0], "carl")
+    assert values_of(store, round_id) == [41.5]
 
 
 @pytest.mark.parametrize("pain", [True, None, "no"])
@@ -224,7 +279,7 @@ def test_an_erased_athlete_leaves_no_test(closed_store):
         first = int(found["session_id"].iloc[0])
         for effort in (1, 2):
             add_effort(closed_store, first, effort, 41.5, effort - 1, "carl")
-        undo_effort(closed_store, first, 2, "carl")
+        undo_effort(closed_store, first, effort_ids(closed_store, 1)[-1], "carl")
     erase_athlete(closed_store, "A1", "dora")
     with closed_store.reading() as cursor:
         for table in ("session_method", "undone_effort", "test_run"):
