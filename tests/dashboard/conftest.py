@@ -6,8 +6,8 @@ import math
 import secrets
 import shutil
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
@@ -15,9 +15,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-import streamlit as st
 from streamlit.components.v2 import manifest_scanner
-from streamlit.testing.v1 import AppTest
+from streamlit.runtime.scriptrunner.script_cache import ScriptCache
+from streamlit.testing.v1 import AppTest, local_script_runner
+from streamlit.testing.v1.local_script_runner import LocalScriptRunner
 
 import dashboard
 from dashboard.accounts import hash_password
@@ -48,21 +49,35 @@ ATHLETE_PEOPLE = (
 
 SignIn = Callable[..., AppTest]
 TEST_PROGRAM = sys.modules["__main__"]
+SIGNED_IN: dict[tuple[Path, str], str] = {}
+"""Web sessions by store and person, of stores that no test changes."""
 
 
 @pytest.fixture(scope="session", autouse=True)
-def packages_looked_through_once() -> Iterator[None]:
-    """Streamlit looks through all installed packages for every page a test opens; once will do."""
+def _what_every_page_would_do_again_is_done_once() -> Iterator[None]:
+    """Spare each page that a test opens what is no work of ours and the same every time.
+
+    Streamlit would look through all installed packages, compile the page's script anew, and ask a
+    thousand times a second whether the page has run.
+    """
+    scripts, ask = ScriptCache(), local_script_runner.require_widgets_deltas
+
+    def wait(runner: LocalScriptRunner, timeout: float = PATIENCE_SECONDS) -> None:
+        assert runner._script_thread is not None
+        runner._script_thread.join(timeout)
+        ask(runner, timeout if runner.script_stopped() else 0.0)
+
     with pytest.MonkeyPatch.context() as patch:
         scan = cache(manifest_scanner.scan_component_manifests)
         patch.setattr(manifest_scanner, "scan_component_manifests", scan)
+        patch.setattr(local_script_runner, "ScriptCache", lambda: scripts)
+        patch.setattr(local_script_runner, "require_widgets_deltas", wait)
         yield
 
 
 @pytest.fixture(autouse=True)
 def _own_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setenv("WARMCURVE_DB", str(tmp_path / "store.duckdb"))
-    st.cache_data.clear()
     yield
     # A page that AppTest ran stays behind as the program's main module, and a process started
     # by a later test would then run that page first.
@@ -97,6 +112,34 @@ def filled_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
 def unfitted_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
     """The five artificial athletes with their efforts, before the first fit."""
     return copied(made_stores["unfitted"], tmp_path)
+
+
+@pytest.fixture(scope="session")
+def _shown_store(made_stores: dict[str, Path]) -> Iterator[Store]:
+    """Open a copy of the filled store for all tests that only look, with everybody signed in."""
+    folder = made_stores["filled"].parent / "shown"
+    folder.mkdir()
+    store = copied(made_stores["filled"], folder)
+    with only_looked_at(store, [person.person for person in (*PEOPLE, *ATHLETE_PEOPLE)]):
+        yield store
+
+
+@contextmanager
+def only_looked_at(store: Store, names: Iterable[str]) -> Iterator[None]:
+    """Keep a store open with some people signed in, for tests that do not change it."""
+    with store.kept_open():
+        for name in names:
+            SIGNED_IN[store.path, name] = new_session(store, name)
+        yield
+
+
+@pytest.fixture
+def shown_store(_shown_store: Store, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]:
+    """What `filled_store` is, for tests that only look: what pages asked of it is remembered."""
+    monkeypatch.setenv("WARMCURVE_DB", str(_shown_store.path))
+    before = _shown_store.revision()
+    yield _shown_store
+    assert _shown_store.revision() == before, "A test that writes needs a store of its own."
 
 
 def copied(made: Path, folder: Path) -> Store:
@@ -190,8 +233,13 @@ def signed_in_application(store: Store, name: str, page: str | None = None) -> A
 
 
 def open_session(store: Store, name: str) -> str:
+    """Sign somebody in, unless this store is one of many tests that has everybody signed in."""
+    return SIGNED_IN.get((store.path, name)) or new_session(store, name)
+
+
+def new_session(store: Store, name: str) -> str:
     sid = secrets.token_hex(32)
-    open_web_session(store, name, sid, datetime.now(UTC) + timedelta(hours=1))
+    open_web_session(store, name, sid, datetime.now(UTC) + timedelta(days=1))
     return sid
 
 

@@ -194,9 +194,17 @@ class Screen:
 
 
 def shown_link(page: Page, title: str) -> Locator:
-    """Open a page's group in the menu and return the link to the page."""
+    """Open the menu, as far as it has to be opened, and return the link to the page."""
+    narrow = page.get_by_test_id("stExpandSidebarButton")
+    if narrow.is_visible():
+        narrow.click()
+        return page.get_by_test_id("stSidebar").get_by_role("link", name=title, exact=True)
+    menu = page.get_by_test_id("stTopNav")
+    one_group = menu.get_by_role("link", name=title, exact=True)
+    if one_group.is_visible():
+        return one_group
     group = next(place.group for place in PLACES if place.title == title)
-    page.get_by_test_id("stTopNav").get_by_role("button", name=group, exact=True).click()
+    menu.get_by_role("button", name=group, exact=True).click()
     return page.get_by_role("menuitem", name=title, exact=True)
 
 
@@ -231,6 +239,7 @@ def window(
         viewport={"width": width, "height": height},
         color_scheme="dark" if scheme == "dark" else "light",
         locale="en-GB",
+        reduced_motion="reduce",  # what turns while a page is at work takes half a processor
         user_agent=PHONE_AGENT if phone else None,
         is_mobile=phone,
         has_touch=phone,

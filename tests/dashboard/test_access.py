@@ -47,8 +47,8 @@ def test_page_greets_who_is_signed_in_whatever_name_comes_along(empty_store: Sto
     assert title(seen_by(open_session(empty_store, "carl"))) == "Hello Carl Coach"
 
 
-def test_other_role_sees_nothing(filled_store: Store) -> None:
-    page = seen_by(open_session(filled_store, "long.one"))
+def test_other_role_sees_nothing(shown_store: Store) -> None:
+    page = seen_by(open_session(shown_store, "long.one"))
     assert title(page) == "Not for this account"
     assert "This page is for directors and coaches." in page.markdown[0].value
 
@@ -66,10 +66,10 @@ def test_sign_out_and_deactivation_act_on_the_next_run(empty_store: Store) -> No
     assert [title(page.run()) for page in pages] == ["You are signed out"] * 2
 
 
-def test_athlete_sees_the_own_data_only(filled_store: Store) -> None:
-    sid = open_session(filled_store, "long.one")
+def test_athlete_sees_the_own_data_only(shown_store: Store) -> None:
+    sid = open_session(shown_store, "long.one")
     page = seen_by(sid, athlete="A1")
     assert title(page) == "The curve"
     assert sid not in page.get("html")[0].value
     assert title(seen_by(sid, athlete="A2")) == "Not for this account"
-    assert title(seen_by(open_session(filled_store, "carl"), athlete="A2")) == "The curve"
+    assert title(seen_by(open_session(shown_store, "carl"), athlete="A2")) == "The curve"

@@ -39,13 +39,13 @@ def fill_in(application: AppTest, key: str, text: str) -> None:
 
 @pytest.mark.parametrize("name", ["dora", "carl"])
 def test_sessions_stand_newest_first_with_their_efforts(
-    filled_store: Store, sign_in: SignIn, name: str
+    shown_store: Store, sign_in: SignIn, name: str
 ) -> None:
-    application = sign_in(filled_store, name, PAGE)
+    application = sign_in(shown_store, name, PAGE)
     application.selectbox(key="athlete").set_value("A1").run()
     listed = application.selectbox(key="history_session_A1")
     assert listed.label == "5 sessions, newest first"
-    stored = sessions(filled_store, athlete="A1")
+    stored = sessions(shown_store, athlete="A1")
     assert listed.options[0].startswith(f"{stored['started_at'].max():%d %b %Y}")
     assert listed.options[0].endswith("jump height, fade, 12 efforts")
     table = application.dataframe[0].value
@@ -142,8 +142,8 @@ def test_lengths_outcomes_and_imports_are_listed(filled_store: Store, sign_in: S
     assert imports[["file", "efforts", "who"]].values.tolist() == [["efforts.csv", 60, "test"]]
 
 
-def test_an_athlete_without_sessions_has_a_next_step(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "carl", PAGE)
+def test_an_athlete_without_sessions_has_a_next_step(shown_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(shown_store, "carl", PAGE)
     application.selectbox(key="athlete").set_value("A5").run()
     text = told(application)
     assert "Nothing of Untested Five is stored yet." in text

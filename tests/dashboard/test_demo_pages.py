@@ -8,34 +8,32 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-import streamlit as st
 
 from dashboard import usual_terms
 from dashboard.demo import demo_store
 from dashboard.fitting import fit_all
-from dashboard.places import PLACES, Place
+from dashboard.places import HOME, PLACES, Place
 from db.efforts import observations
 from db.results import latest_fit, responses
 from db.store import Store
-from tests.dashboard.conftest import SignIn, told
+from demo_team.club import ACCOUNTS
+from tests.dashboard.conftest import SignIn, only_looked_at, told
 
 PAGES = Path(__file__).parents[2] / "dashboard" / "app_pages"
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+def fitted_demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
     store = demo_store(tmp_path_factory.mktemp("demo") / "demo.duckdb", lambda sentence: None)
     assert all(outcome.fit is not None for outcome in fit_all(store, "demo"))
-    yield store
+    with only_looked_at(store, [account.name for account in ACCOUNTS]):
+        yield store
 
 
-@pytest.fixture(autouse=True)
-def _demo_is_served(
-    _own_store: None, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest
-) -> None:
-    if "demo" in request.fixturenames:
-        monkeypatch.setenv("WARMCURVE_DB", str(request.getfixturevalue("demo").path))
-        st.cache_data.clear()
+@pytest.fixture
+def demo(fitted_demo: Store, monkeypatch: pytest.MonkeyPatch) -> Store:
+    monkeypatch.setenv("WARMCURVE_DB", str(fitted_demo.path))
+    return fitted_demo
 
 
 def test_every_script_has_its_place_in_the_menu() -> None:
@@ -43,15 +41,17 @@ def test_every_script_has_its_place_in_the_menu() -> None:
     assert scripts == {place.script for place in PLACES}
 
 
-@pytest.mark.parametrize(
-    ("role", "script"), [(role, place.script) for place in PLACES for role in place.roles]
-)
-def test_each_role_opens_its_pages(demo: Store, sign_in: SignIn, role: str, script: str) -> None:
-    text = told(sign_in(demo, role, script))
-    assert len(text) > 80
-    assert "changed since" not in text
-    if script in ("squad", "before_session"):
-        assert re.search(r"[\d,]+ efforts", text)
+@pytest.mark.parametrize("role", HOME)
+def test_each_role_opens_its_pages(demo: Store, sign_in: SignIn, role: str) -> None:
+    application = sign_in(demo, role)
+    for place in (place for place in PLACES if role in place.roles):
+        application.switch_page(f"app_pages/{place.script}.py").run()
+        assert not application.exception and not application.error, place.script
+        assert application.title[0].value == place.title
+        text = told(application)
+        assert "changed since" not in text, place.script
+        if place.script in ("squad", "before_session"):
+            assert re.search(r"[\d,]+ efforts", text)
 
 
 @pytest.mark.parametrize("place", PLACES, ids=lambda place: place.script)

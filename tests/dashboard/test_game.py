@@ -97,8 +97,8 @@ def test_who_begins_before_the_first_wave_is_said_drawn_and_in_the_staff_s_calen
 # Planning
 
 
-def test_everybody_is_advised_under_the_day_s_circumstances(filled_store: Store) -> None:
-    plan = planned(filled_store, occasion(filled_store, gap_minutes=21.0, general_minutes=0.0))
+def test_everybody_is_advised_under_the_day_s_circumstances(shown_store: Store) -> None:
+    plan = planned(shown_store, occasion(shown_store, gap_minutes=21.0, general_minutes=0.0))
     rows = plan.advice.set_index("athlete")
     # The half-life is 21 minutes, so that twice as much has to be done; the general part of the
     # slow one is 10 minutes of 0.3. Curves are kept at even volumes: 10 stands for 9.
@@ -137,11 +137,11 @@ def test_a_kept_plan_is_worked_out_the_same_again(kept: Store) -> None:
     assert again.game == before.game
 
 
-def test_two_starts_have_waves_of_their_own(filled_store: Store) -> None:
+def test_two_starts_have_waves_of_their_own(shown_store: Store) -> None:
     later = START + timedelta(minutes=40)
-    said = occasion(filled_store, starts=(START, later))
+    said = occasion(shown_store, starts=(START, later))
     said = replace(said, start_of=tuple((code, 1 + (code > "A3")) for code, _ in HERE))
-    plan = planned(filled_store, said)
+    plan = planned(shown_store, said)
     waves = wave_lines(plan.game, NAMES)
     by_start = {
         start: {line.name for wave in waves for line in wave.lines if wave.starts_at == start}
@@ -152,9 +152,9 @@ def test_two_starts_have_waves_of_their_own(filled_store: Store) -> None:
     assert "first whistle 19:30 and 20:10" in text_of(game_sheet([(plan.game, waves)], HEADING))[0]
 
 
-def test_who_would_not_be_ready_is_said_with_what_to_drop(filled_store: Store) -> None:
-    said = occasion(filled_store, free_from=START - timedelta(minutes=18))
-    plan = planned(filled_store, replace(said, waves=(3,)))
+def test_who_would_not_be_ready_is_said_with_what_to_drop(shown_store: Store) -> None:
+    said = occasion(shown_store, free_from=START - timedelta(minutes=18))
+    plan = planned(shown_store, replace(said, waves=(3,)))
     waves = wave_lines(plan.game, NAMES)
     late = late_lines(waves, plan.game.free_from)
     assert "Long One" in [line.name for line in late] and "Short Two" not in {
@@ -170,8 +170,8 @@ def test_who_would_not_be_ready_is_said_with_what_to_drop(filled_store: Store) -
     assert late_lines(waves, None) == ()
 
 
-def test_measures_that_disagree_are_both_named(filled_store: Store) -> None:
-    plan = planned(filled_store, occasion(filled_store))
+def test_measures_that_disagree_are_both_named(shown_store: Store) -> None:
+    plan = planned(shown_store, occasion(shown_store))
     other = pd.DataFrame(
         {
             "athlete": ["A1", "A2", "A4"],
@@ -397,9 +397,9 @@ def test_the_table_has_a_row_for_everybody(kept: Store) -> None:
     ]
 
 
-def test_a_day_without_a_game_has_no_files(filled_store: Store) -> None:
+def test_a_day_without_a_game_has_no_files(shown_store: Store) -> None:
     with pytest.raises(BadInput, match="No game with a first whistle is kept for jump height on"):
-        game_files(filled_store, DAY, "jump_height")
+        game_files(shown_store, DAY, "jump_height")
 
 
 def run(store: Store, folder: Path, *more: str) -> tuple[int, str, str]:
@@ -422,12 +422,12 @@ def test_the_command_writes_what_is_kept(kept: Store, tmp_path: Path) -> None:
 
 
 def test_the_command_plans_the_squad_where_nothing_is_kept(
-    filled_store: Store, tmp_path: Path
+    shown_store: Store, tmp_path: Path
 ) -> None:
-    code, out, err = run(filled_store, tmp_path)
+    code, out, err = run(shown_store, tmp_path)
     assert code == 0 and "5 athletes" in out
     assert "No plan is kept for that start: the active squad" in err
-    assert kept_games(filled_store) == []
+    assert kept_games(shown_store) == []
     [text] = text_of((tmp_path / "s.pdf").read_bytes())
     assert all(name in text for name in NAMES.values())
 

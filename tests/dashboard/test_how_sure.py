@@ -211,9 +211,9 @@ def test_data_that_would_change_little_are_not_asked_for() -> None:
 
 
 def test_athletes_whom_data_would_help_are_listed_the_least_known_first(
-    filled_store: Store,
+    shown_store: Store,
 ) -> None:
-    rows = data_wanted(filled_store, "jump_height")
+    rows = data_wanted(shown_store, "jump_height")
     assert sorted(rows["athlete"]) == ["A4", "A5"]
     assert rows["width"].is_monotonic_decreasing
     tried = rows.set_index("athlete")
@@ -223,10 +223,10 @@ def test_athletes_whom_data_would_help_are_listed_the_least_known_first(
 
 
 def test_a_wide_interval_is_listed_though_the_call_is_known(
-    filled_store: Store, monkeypatch: pytest.MonkeyPatch
+    shown_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("dashboard.data_wanted.WIDE", 1.9)
-    rows = data_wanted(filled_store, "jump_height")
+    rows = data_wanted(shown_store, "jump_height")
     assert len(rows) == 5
     assert wanted_sentence(rows).startswith("2 athletes without a firm call and 3 athletes with")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 import stat
 from collections.abc import Callable, Iterator, Sequence
@@ -27,6 +28,7 @@ from dashboard.gate import SESSION_COOKIE, Gate
 from dashboard.own_pages import exception_handlers
 from dashboard.places import PLACES
 from dashboard.web_sessions import open_session
+from db import connection
 from db.athletes import save_athletes
 from db.effort_files import read_table
 from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, efforts
@@ -69,15 +71,17 @@ ROLES = {"dora": "director", "carl": "coach", "yara": "coach", "long.one": "athl
 
 
 @pytest.fixture(scope="module")
-def made_store(tmp_path_factory: pytest.TempPathFactory) -> Store:
-    return full_store(tmp_path_factory.mktemp("nobody in") / "the club.duckdb")
+def made_store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    store = full_store(tmp_path_factory.mktemp("nobody in") / "the club.duckdb")
+    with store.kept_open():
+        yield store
 
 
 @pytest.fixture
-def store(made_store: Store, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]:
+def store(made_store: Store, monkeypatch: pytest.MonkeyPatch) -> Store:
     monkeypatch.setenv("WARMCURVE_DB", str(made_store.path))
-    with made_store.kept_open():
-        yield made_store
+    monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", math.inf)
+    return made_store
 
 
 def token_of(store: Store, name: str) -> str:

@@ -101,9 +101,9 @@ def test_every_page_of_the_folder_is_tested() -> None:
 
 @pytest.mark.parametrize("name", MAY_OPEN)
 def test_the_menu_leads_to_the_pages_of_a_role_and_to_no_other(
-    filled_store: Store, sign_in: SignIn, name: str
+    shown_store: Store, sign_in: SignIn, name: str
 ) -> None:
-    application = sign_in(filled_store, name)
+    application = sign_in(shown_store, name)
     for page, title in TITLES.items():
         script = f"app_pages/{page}.py"
         if page in MAY_OPEN[name]:
@@ -116,11 +116,11 @@ def test_the_menu_leads_to_the_pages_of_a_role_and_to_no_other(
 
 
 @pytest.mark.parametrize(("name", "page"), REFUSED)
-def test_a_page_asks_for_the_role_itself(filled_store: Store, name: str, page: str) -> None:
+def test_a_page_asks_for_the_role_itself(shown_store: Store, name: str, page: str) -> None:
     """The menu is no lock: a page run without it must refuse as well."""
     script = AppTest.from_file(PAGE_FOLDER / f"{page}.py", default_timeout=PATIENCE_SECONDS)
-    with filled_store.kept_open():
-        script.user = {"person": name, "sid": open_session(filled_store, name)}
+    with shown_store.kept_open():
+        script.user = {"person": name, "sid": open_session(shown_store, name)}
         script.run()
     assert script.title[0].value == "Not for this account"
     assert "Choose a page from the menu" in told(script)
@@ -129,7 +129,7 @@ def test_a_page_asks_for_the_role_itself(filled_store: Store, name: str, page: s
 
 @pytest.mark.parametrize("user", [{}, {"person": "dora"}, {"person": "dora", "sid": "0" * 64}])
 def test_nobody_sees_a_page_without_a_living_session(
-    filled_store: Store, user: dict[str, str]
+    shown_store: Store, user: dict[str, str]
 ) -> None:
     application = AppTest.from_file(ROUTER, default_timeout=PATIENCE_SECONDS)
     application.user = user
@@ -218,9 +218,9 @@ def test_a_fit_that_failed_beside_says_why_and_can_be_tried_again(
 
 
 def test_the_squad_page_tells_the_finding_and_what_it_is_worth(
-    filled_store: Store, sign_in: SignIn
+    shown_store: Store, sign_in: SignIn
 ) -> None:
-    application = sign_in(filled_store, "dora")
+    application = sign_in(shown_store, "dora")
     text = told(application)
     assert "2 of 5 are better off away from the standard warm-up" in text
     assert "Jump height, 17 sessions, 204 efforts" in text
@@ -237,8 +237,8 @@ def test_the_squad_page_tells_the_finding_and_what_it_is_worth(
     assert "Warm up longer: still getting better at 15" in told(application)
 
 
-def test_the_ranking_shows_the_kept_numbers(filled_store: Store, sign_in: SignIn) -> None:
-    [ranking] = (table.value for table in sign_in(filled_store, "dora").dataframe)
+def test_the_ranking_shows_the_kept_numbers(shown_store: Store, sign_in: SignIn) -> None:
+    [ranking] = (table.value for table in sign_in(shown_store, "dora").dataframe)
     first = ranking.iloc[0]
     assert (first["athlete"], first["call"], first["advised"]) == ("Long One", "long", 40.0)
     assert (first["best 90 %"], first["gain 90 %"]) == ("28 to 56", "4.1 to 8.2")
@@ -246,8 +246,8 @@ def test_the_ranking_shows_the_kept_numbers(filled_store: Store, sign_in: SignIn
     assert (first["sessions"], first["efforts"]) == (5, 60)
 
 
-def test_filters_narrow_picture_and_ranking(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "dora")
+def test_filters_narrow_picture_and_ranking(shown_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(shown_store, "dora")
     application.multiselect(key="squad_positions").set_value(["wing"]).run()
     assert application.dataframe[0].value["athlete"].tolist() == ["Long One", "Short Two"]
     assert "2 of 2 are better off" in told(application)
@@ -256,8 +256,8 @@ def test_filters_narrow_picture_and_ranking(filled_store: Store, sign_in: SignIn
     assert not application.exception
 
 
-def test_an_athlete_is_opened_from_the_list(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "dora")
+def test_an_athlete_is_opened_from_the_list(shown_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(shown_store, "dora")
     application.selectbox(key="squad_open").set_value("A2").run()
     assert application.title[0].value == "Athlete"
     assert "Stop sooner: past the best by 15" in told(application)
@@ -271,17 +271,17 @@ def test_an_athlete_is_opened_from_the_list(filled_store: Store, sign_in: SignIn
     ],
 )
 def test_an_athlete_is_opened_by_a_click(
-    filled_store: Store, sign_in: SignIn, key: str, selection: dict[str, object]
+    shown_store: Store, sign_in: SignIn, key: str, selection: dict[str, object]
 ) -> None:
-    application = sign_in(filled_store, "dora")
+    application = sign_in(shown_store, "dora")
     application.session_state[key] = {"selection": selection}
     application.run()
     assert application.title[0].value == "Athlete"
     assert "Warm up longer: still getting better at 15" in told(application)
 
 
-def test_downloads_go_to_the_guarded_routes(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "dora")
+def test_downloads_go_to_the_guarded_routes(shown_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(shown_store, "dora")
     assert [link.url for link in application.link_button] == [
         f"/download/export/{what}.csv?measure=jump_height"
         for what in ("responses", "curves", "squad", "efforts", "set-aside")
@@ -356,9 +356,9 @@ def add_jumps(store: Store) -> int:
 
 
 def test_the_athlete_page_tells_every_number_with_its_interval(
-    filled_store: Store, sign_in: SignIn
+    shown_store: Store, sign_in: SignIn
 ) -> None:
-    application = sign_in(filled_store, "carl", "athlete")
+    application = sign_in(shown_store, "carl", "athlete")
     application.selectbox(key="athlete").set_value("A1").run()
     assert application.query_params["athlete"] == "A1"
     text = told(application)
@@ -372,9 +372,9 @@ def test_the_athlete_page_tells_every_number_with_its_interval(
 
 
 def test_an_untested_athlete_has_the_squad_s_curve_and_a_next_step(
-    filled_store: Store, sign_in: SignIn
+    shown_store: Store, sign_in: SignIn
 ) -> None:
-    application = sign_in(filled_store, "carl", "athlete")
+    application = sign_in(shown_store, "carl", "athlete")
     application.selectbox(key="athlete").set_value("A5").run()
     text = told(application)
     assert "Not tested yet: this is what the squad as a whole suggests" in text
@@ -410,8 +410,8 @@ def keep_button(application: AppTest) -> Button:
     return next(b for b in application.button if b.label == "Keep this length")
 
 
-def test_advice_and_standard_stand_side_by_side(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "carl")
+def test_advice_and_standard_stand_side_by_side(shown_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(shown_store, "carl")
     table = application.dataframe[0].value.set_index("athlete")
     assert table.loc["Long One", ["advised", "standard", "best 90 %"]].tolist() == [
         40.0,
@@ -477,8 +477,8 @@ def test_a_goal_with_efforts_to_follow_changes_the_advice(
     assert set(kept["efforts_to_follow"]) == {20}
 
 
-def test_nobody_left_is_said(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "carl")
+def test_nobody_left_is_said(shown_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(shown_store, "carl")
     application.multiselect(key="plan_away").set_value(["A1", "A2", "A3", "A4", "A5"]).run()
     assert "Nobody is left for this session" in told(application)
 
@@ -518,8 +518,8 @@ def test_a_game_is_planned_kept_and_recorded(
     assert ", first whistle 19:30" in own and "Short Two" not in own
 
 
-def test_what_is_said_of_a_game_changes_it(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "carl")
+def test_what_is_said_of_a_game_changes_it(shown_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(shown_store, "carl")
     whistle(application, "19:30, 20:10")
     for label, chosen in (
         ("Not here", ["A3"]),
@@ -607,9 +607,9 @@ def test_a_session_with_a_value_far_from_the_others_is_stored_when_it_comes_once
     ],
 )
 def test_what_was_typed_stays_when_it_cannot_be_stored(
-    filled_store: Store, sign_in: SignIn, values: str, volumes: str, said: str
+    shown_store: Store, sign_in: SignIn, values: str, volumes: str, said: str
 ) -> None:
-    application = entry_page(filled_store, sign_in, "routine")
+    application = entry_page(shown_store, sign_in, "routine")
     application.selectbox(key="entry_0_athlete").set_value("A5")
     application.text_area(key="entry_0_values").set_value(values)
     application.text_input(key="entry_0_volumes").set_value(volumes)
@@ -617,25 +617,25 @@ def test_what_was_typed_stays_when_it_cannot_be_stored(
     assert said in told(application)
     assert "What was typed is still there." in told(application)
     assert application.text_area(key="entry_0_values").value == values
-    assert sessions(filled_store, athlete="A5").empty
+    assert sessions(shown_store, athlete="A5").empty
     assert not application.exception
 
 
-def test_a_session_without_an_athlete_is_refused(filled_store: Store, sign_in: SignIn) -> None:
-    application = entry_page(filled_store, sign_in)
+def test_a_session_without_an_athlete_is_refused(shown_store: Store, sign_in: SignIn) -> None:
+    application = entry_page(shown_store, sign_in)
     application.text_area(key="entry_0_values").set_value("38.4")
     store_button(application).click().run()
     assert "Choose the athlete first" in told(application)
 
 
-def test_the_same_session_is_not_stored_twice(filled_store: Store, sign_in: SignIn) -> None:
+def test_the_same_session_is_not_stored_twice(shown_store: Store, sign_in: SignIn) -> None:
     for attempt in range(2):
-        application = entry_page(filled_store, sign_in)
+        application = entry_page(shown_store, sign_in)
         application.selectbox(key="entry_0_athlete").set_value("A5")
         application.text_area(key="entry_0_values").set_value(f"38.{attempt}")
         store_button(application).click().run()
     assert application.error
-    assert len(sessions(filled_store, athlete="A5")) == 1
+    assert len(sessions(shown_store, athlete="A5")) == 1
 
 
 # Import
@@ -652,13 +652,13 @@ def upload(application: AppTest, content: bytes, name: str = "new.csv") -> AppTe
     return application.run()
 
 
-def test_a_file_is_shown_before_it_is_stored(filled_store: Store, sign_in: SignIn) -> None:
-    application = upload(sign_in(filled_store, "carl", "import_efforts"), FILE)
+def test_a_file_is_shown_before_it_is_stored(shown_store: Store, sign_in: SignIn) -> None:
+    application = upload(sign_in(shown_store, "carl", "import_efforts"), FILE)
     assert "new.csv: 3 rows read. 1 to store, 0 known already, 2 to set aside." in told(application)
     reasons = application.dataframe[0].value
     assert reasons["line"].tolist() == [3, 4]
     assert "999" in reasons["why"][0]
-    assert len(sessions(filled_store, athlete="A1")) == 5
+    assert len(sessions(shown_store, athlete="A1")) == 5
 
 
 def test_a_file_is_stored_and_every_row_accounted_for(filled_store: Store, sign_in: SignIn) -> None:
@@ -676,9 +676,9 @@ def test_a_file_is_stored_and_every_row_accounted_for(filled_store: Store, sign_
     ("content", "said"), [(b"", "empty"), (b"athlete,value\nA1,40\n", "lacks the column")]
 )
 def test_a_file_that_cannot_be_read_says_why(
-    filled_store: Store, sign_in: SignIn, content: bytes, said: str
+    shown_store: Store, sign_in: SignIn, content: bytes, said: str
 ) -> None:
-    application = upload(sign_in(filled_store, "carl", "import_efforts"), content)
+    application = upload(sign_in(shown_store, "carl", "import_efforts"), content)
     assert said in told(application)
     assert not application.exception
 
@@ -730,9 +730,9 @@ def test_an_account_is_added_and_its_password_shown_once(
     ],
 )
 def test_an_account_that_cannot_be_added_says_why(
-    filled_store: Store, sign_in: SignIn, name: str, role: str, said: str
+    shown_store: Store, sign_in: SignIn, name: str, role: str, said: str
 ) -> None:
-    application = sign_in(filled_store, "dora", "accounts")
+    application = sign_in(shown_store, "dora", "accounts")
     add_account(application, name, role, None)
     assert said in told(application)
     assert not application.code
@@ -833,9 +833,9 @@ def test_the_last_director_keeps_the_keys(filled_store: Store, sign_in: SignIn) 
 
 
 def test_how_sure_says_first_whether_the_model_describes_the_squad(
-    filled_store: Store, sign_in: SignIn
+    shown_store: Store, sign_in: SignIn
 ) -> None:
-    application = sign_in(filled_store, "dora", "how_sure")
+    application = sign_in(shown_store, "dora", "how_sure")
     text = told(application)
     assert application.header[0].value.startswith("Too few sessions yet to tell")
     assert "In 10 of 11 bands of volume the observed mean lies in its 90 % interval" in text
@@ -845,8 +845,8 @@ def test_how_sure_says_first_whether_the_model_describes_the_squad(
     assert len(application.get("plotly_chart")) == 3
 
 
-def test_how_sure_tells_the_noise_with_its_intervals(filled_store: Store, sign_in: SignIn) -> None:
-    text = told(sign_in(filled_store, "dora", "how_sure"))
+def test_how_sure_tells_the_noise_with_its_intervals(shown_store: Store, sign_in: SignIn) -> None:
+    text = told(sign_in(shown_store, "dora", "how_sure"))
     assert "An effort varies by 3.0 % (2.8 to 3.3)** about the athlete's curve of that day" in text
     assert "A day varies by 2.0 % (1.4 to 2.9)** about the athlete's own level" in text
     # sqrt(3.0^2 / 5 + 2.0^2) = 2.41, and its ends from both ends.
@@ -854,8 +854,8 @@ def test_how_sure_tells_the_noise_with_its_intervals(filled_store: Store, sign_i
     assert "takes 3 days (2 to 5) of 5 efforts" in text
 
 
-def test_how_sure_says_whom_which_data_would_help(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "dora", "how_sure")
+def test_how_sure_says_whom_which_data_would_help(shown_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(shown_store, "dora", "how_sure")
     assert "2 athletes without a firm call, the least known first." in told(application)
     table = application.table[-1].value.set_index("athlete")
     assert table.loc["Untested Five", "what would help"] == "Start with a fade test."
@@ -864,9 +864,9 @@ def test_how_sure_says_whom_which_data_would_help(filled_store: Store, sign_in: 
 
 
 def test_how_sure_says_what_the_model_assumes_and_cannot_tell(
-    filled_store: Store, sign_in: SignIn
+    shown_store: Store, sign_in: SignIn
 ) -> None:
-    text = told(sign_in(filled_store, "dora", "how_sure"))
+    text = told(sign_in(shown_store, "dora", "how_sure"))
     assert "One rise, one peak, one fall." in text
     assert "Only different volumes tell them apart." in text
 
@@ -892,9 +892,9 @@ def test_a_fit_without_a_check_is_worked_out_again_from_the_page(
 
 
 def test_an_athlete_sees_the_own_length_and_how_sure_it_is(
-    filled_store: Store, sign_in: SignIn
+    shown_store: Store, sign_in: SignIn
 ) -> None:
-    application = sign_in(filled_store, "long.one")
+    application = sign_in(shown_store, "long.one")
     text = told(application)
     assert application.metric[0].value == "40 efforts"
     assert "Warm up longer: you are still getting better at 15" in text
@@ -906,8 +906,8 @@ def test_an_athlete_sees_the_own_length_and_how_sure_it_is(
     ]
 
 
-def test_an_athlete_never_sees_anybody_else(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "long.one")
+def test_an_athlete_never_sees_anybody_else(shown_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(shown_store, "long.one")
     application.query_params["athlete"] = "A2"
     application.session_state["athlete"] = "A2"
     application.run()
@@ -920,9 +920,9 @@ def test_an_athlete_never_sees_anybody_else(filled_store: Store, sign_in: SignIn
 
 
 def test_an_untested_athlete_sees_the_squad_s_curve_and_what_helps(
-    filled_store: Store, sign_in: SignIn
+    shown_store: Store, sign_in: SignIn
 ) -> None:
-    application = sign_in(filled_store, "untested")
+    application = sign_in(shown_store, "untested")
     text = told(application)
     assert "Not tested yet: this is what the squad as a whole suggests" in text
     assert "ask your coach for a fade test" in text

@@ -35,7 +35,7 @@ def test_an_answer_is_remembered_until_the_store_changes(
 
 
 def test_two_stores_do_not_share_answers(
-    filled_store: Store, monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
+    shown_store: Store, monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     assert len(ask(list_athletes)) == 5
     other = Store(tmp_path_factory.mktemp("other") / "other.duckdb")
@@ -44,15 +44,15 @@ def test_two_stores_do_not_share_answers(
     assert len(ask(list_athletes)) == 0
 
 
-def test_the_squad_is_sorted_with_a_small_curve_each(filled_store: Store) -> None:
-    rows = squad(filled_store, "jump_height")
+def test_the_squad_is_sorted_with_a_small_curve_each(shown_store: Store) -> None:
+    rows = squad(shown_store, "jump_height")
     assert rows["athlete"].tolist() == ["A1", "A3", "A5", "A4", "A2"]
     assert rows["small_curve"].map(len).nunique() == 1
 
 
-def test_efforts_are_placed_against_their_day_s_peak(filled_store: Store) -> None:
-    measure = get_measure(filled_store, "jump_height")
-    placed = placed_efforts(filled_store, measure, "A1")
+def test_efforts_are_placed_against_their_day_s_peak(shown_store: Store) -> None:
+    measure = get_measure(shown_store, "jump_height")
+    placed = placed_efforts(shown_store, measure, "A1")
     assert len(placed) == 60
     assert placed["share_pct"].max() == pytest.approx(100)
     first = placed.iloc[0]
@@ -60,9 +60,9 @@ def test_efforts_are_placed_against_their_day_s_peak(filled_store: Store) -> Non
     assert first["share_pct"] == pytest.approx(100 * first["value"] / best)
 
 
-def test_shorter_times_stand_higher(filled_store: Store) -> None:
-    measure = replace(get_measure(filled_store, "jump_height"), better="lower")
-    higher = placed_efforts(filled_store, replace(measure, better="higher"), "A1")["share_pct"]
-    assert placed_efforts(filled_store, measure, "A1")["share_pct"].to_numpy() == pytest.approx(
+def test_shorter_times_stand_higher(shown_store: Store) -> None:
+    measure = replace(get_measure(shown_store, "jump_height"), better="lower")
+    higher = placed_efforts(shown_store, replace(measure, better="higher"), "A1")["share_pct"]
+    assert placed_efforts(shown_store, measure, "A1")["share_pct"].to_numpy() == pytest.approx(
         10_000 / higher.to_numpy()
     )

@@ -16,9 +16,9 @@ from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
 
 
 def test_the_list_is_in_order_of_worth_and_within_the_limit(
-    filled_store: Store, sign_in: SignIn
+    shown_store: Store, sign_in: SignIn
 ) -> None:
-    page = sign_in(filled_store, "carl", "tests_to_do")
+    page = sign_in(shown_store, "carl", "tests_to_do")
     assert "5 tests would teach something" in told(page)
     assert "between 0.01 % and 0.60 % (" in told(page).replace("\u00a0", " ")
     assert page.dataframe[0].value["athlete"].tolist()[:2] == ["Untested Five", "Unknown Four"]
@@ -34,8 +34,8 @@ def test_the_list_is_in_order_of_worth_and_within_the_limit(
     assert not page.exception
 
 
-def test_a_test_is_opened_with_those_who_are_marked(filled_store: Store, sign_in: SignIn) -> None:
-    page = sign_in(filled_store, "carl", "tests_to_do")
+def test_a_test_is_opened_with_those_who_are_marked(shown_store: Store, sign_in: SignIn) -> None:
+    page = sign_in(shown_store, "carl", "tests_to_do")
     marked = {"selection": {"rows": [0, 1], "columns": [], "cells": []}}
     page.session_state["tests_jump_height_any_5"] = marked
     page.run()
@@ -46,12 +46,12 @@ def test_a_test_is_opened_with_those_who_are_marked(filled_store: Store, sign_in
     )
 
 
-def test_what_a_test_opens_with_is_left_open_where_tests_differ(filled_store: Store) -> None:
-    rows = listed_tests(filled_store, "jump_height", fade_tests=False)
+def test_what_a_test_opens_with_is_left_open_where_tests_differ(shown_store: Store) -> None:
+    rows = listed_tests(shown_store, "jump_height", fade_tests=False)
     one = rows[rows["athlete"] == "A5"]
     assert as_asked("jump_height", one)["test_volume"] == f"{one['volume'].iloc[0]:.0f}"
     assert "test_volume" not in as_asked("jump_height", rows)
-    both = listed_tests(filled_store, "jump_height")
+    both = listed_tests(shown_store, "jump_height")
     assert set(as_asked("jump_height", both)) == {"measure", "test_athletes"}
 
 
@@ -64,8 +64,8 @@ def test_curves_without_next_tests_are_worked_out_again_from_the_page(
     assert page.button(key="update_curves").label == "Work out the curves again"
 
 
-def test_each_athlete_stands_once_with_what_is_worth_most(filled_store: Store) -> None:
-    rows = listed_tests(filled_store, "jump_height")
+def test_each_athlete_stands_once_with_what_is_worth_most(shown_store: Store) -> None:
+    rows = listed_tests(shown_store, "jump_height")
     assert sorted(rows["athlete"]) == ["A1", "A2", "A3", "A4", "A5"]
     # The smallest change worth having is 1.5 %, and A1 to A3 would gain less than a tenth of it.
     assert dict(zip(rows["athlete"], rows["kind"], strict=True)) == {
@@ -75,7 +75,7 @@ def test_each_athlete_stands_once_with_what_is_worth_most(filled_store: Store) -
         "A4": "fade",
         "A5": "fade",
     }
-    assert set(listed_tests(filled_store, "jump_height", fade_tests=False)["kind"]) == {"routine"}
+    assert set(listed_tests(shown_store, "jump_height", fade_tests=False)["kind"]) == {"routine"}
 
 
 def test_a_fit_leaves_two_tests_of_everybody() -> None:

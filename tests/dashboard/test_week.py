@@ -76,11 +76,11 @@ def test_a_week_goes_from_monday_to_sunday() -> None:
     assert week_words.week_label(Week.of(date(2026, 1, 1))) == "29 Dec 2025 to 4 Jan 2026"
 
 
-def test_weeks_reach_from_the_first_session_to_today(filled_store: Store) -> None:
-    weeks = known_weeks(filled_store, "jump_height", date(2026, 3, 25))
+def test_weeks_reach_from_the_first_session_to_today(shown_store: Store) -> None:
+    weeks = known_weeks(shown_store, "jump_height", date(2026, 3, 25))
     assert [each.first.day for each in weeks] == [23, 16, 9]
-    assert newest_week(filled_store, "jump_height", date(2026, 3, 25)) == WEEK
-    assert known_weeks(filled_store, "throw_speed", MONDAY) == [WEEK]
+    assert newest_week(shown_store, "jump_height", date(2026, 3, 25)) == WEEK
+    assert known_weeks(shown_store, "throw_speed", MONDAY) == [WEEK]
 
 
 def test_the_newest_fit_by_the_end_of_a_week_stands_for_it() -> None:
@@ -134,9 +134,9 @@ def test_calls_and_best_volumes_of_two_fits_are_compared(planned_store: Store) -
     assert calls_between(planned_store, "jump_height", report.moments[:1] * 2).empty
 
 
-def test_one_fit_cannot_be_compared(filled_store: Store) -> None:
+def test_one_fit_cannot_be_compared(shown_store: Store) -> None:
     # The fit is of today, after both weeks.
-    report, fit = report_of(filled_store), FitMoment(1, datetime(2026, 3, 8, tzinfo=UTC))
+    report, fit = report_of(shown_store), FitMoment(1, datetime(2026, 3, 8, tzinfo=UTC))
     assert report.moments == (None, None) and report.calls.empty
     expected = {
         (None, None): "No curves had been worked out by the end of either week",
