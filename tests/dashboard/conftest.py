@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import fcntl
 import math
+import os
 import secrets
 import shutil
 import sys
@@ -22,6 +24,8 @@ from streamlit.testing.v1.local_script_runner import LocalScriptRunner
 
 import dashboard
 from dashboard.accounts import hash_password
+from dashboard.demo import demo_store
+from dashboard.fitting import fit_all
 from db import connection
 from db.athletes import save_athletes
 from db.effort_files import read_table
@@ -94,6 +98,21 @@ def made_stores(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         if name != "empty":
             fill(store, fitted=name == "filled")
     return paths
+
+
+@pytest.fixture(scope="session")
+def demo_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's store with its fits, made once for all processes of a run of the tests."""
+    own = tmp_path_factory.getbasetemp()
+    folder = own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+    made = folder / "demo"
+    with (folder / "demo.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not made.exists():
+            store = demo_store(own / "demo-unfinished" / "demo.duckdb", lambda sentence: None)
+            assert all(outcome.fit is not None for outcome in fit_all(store, "demo"))
+            store.path.parent.rename(made)
+    return made / "demo.duckdb"
 
 
 @pytest.fixture

@@ -10,22 +10,19 @@ import pandas as pd
 import pytest
 
 from dashboard import usual_terms
-from dashboard.demo import demo_store
-from dashboard.fitting import fit_all
 from dashboard.places import HOME, PLACES, Place
 from db.efforts import observations
 from db.results import latest_fit, responses
 from db.store import Store
 from demo_team.club import ACCOUNTS
-from tests.dashboard.conftest import SignIn, only_looked_at, told
+from tests.dashboard.conftest import SignIn, copied, only_looked_at, told
 
 PAGES = Path(__file__).parents[2] / "dashboard" / "app_pages"
 
 
 @pytest.fixture(scope="module")
-def fitted_demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    store = demo_store(tmp_path_factory.mktemp("demo") / "demo.duckdb", lambda sentence: None)
-    assert all(outcome.fit is not None for outcome in fit_all(store, "demo"))
+def fitted_demo(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    store = copied(demo_once, tmp_path_factory.mktemp("demo"))
     with only_looked_at(store, [account.name for account in ACCOUNTS]):
         yield store
 
