@@ -38,6 +38,7 @@ from db.settings import set_setting
 from db.store import Store
 from tests.dashboard import artificial
 from tests.dashboard.artificial import Athletes
+from tests.dashboard.shown_tables import Tables, watched
 from tests.patience import PATIENCE_SECONDS
 
 ROUTER = Path(dashboard.__file__).parent / "router.py"
@@ -77,6 +78,20 @@ def _what_every_page_would_do_again_is_done_once() -> Iterator[None]:
         patch.setattr(local_script_runner, "ScriptCache", lambda: scripts)
         patch.setattr(local_script_runner, "require_widgets_deltas", wait)
         yield
+
+
+@pytest.fixture(scope="session")
+def _tables() -> Iterator[Tables]:
+    with watched() as tables:
+        yield tables
+
+
+@pytest.fixture(autouse=True)
+def shown(_tables: Tables) -> Iterator[Tables]:
+    """What tables a test opens; each of them can be read."""
+    _tables.forget()
+    yield _tables
+    assert _tables.faults == []
 
 
 @pytest.fixture(autouse=True)

@@ -16,8 +16,22 @@ from db.results import latest_fit, responses
 from db.store import Store
 from demo_team.club import ACCOUNTS
 from tests.dashboard.conftest import SignIn, copied, only_looked_at, told
+from tests.dashboard.shown_tables import Tables, sites
 
 PAGES = Path(__file__).parents[2] / "dashboard" / "app_pages"
+OPENED_ELSEWHERE = {
+    "after_screen": "test_pages::test_a_game_is_planned_kept_and_recorded",
+    "data_checks": "test_data_checks::test_an_exclusion_needs_a_reason_and_is_undone",
+    "erase_form": "test_privacy_pages::test_texts_that_may_mention_the_athlete_are_chosen_from",
+    "exercises": "test_session_plan::test_an_exercise_is_added_and_a_file_brought",
+    "game_screen": "test_pages::test_a_game_is_planned_kept_and_recorded",
+    "import_efforts": "test_pages::test_a_file_of_athletes_is_stored",
+    "map_columns": "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again",
+    "page_parts": "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again",
+    "session_plan": "test_session_plan::test_a_plan_is_made_on_the_page",
+    "trial_screen": "test_did_it_work::test_a_trial_is_set_up_gone_through_and_told",
+}
+"""Tables that stand on a page only after something was done there, and who does it."""
 
 
 @pytest.fixture(scope="module")
@@ -38,17 +52,27 @@ def test_every_script_has_its_place_in_the_menu() -> None:
     assert scripts == {place.script for place in PLACES}
 
 
-@pytest.mark.parametrize("role", HOME)
-def test_each_role_opens_its_pages(demo: Store, sign_in: SignIn, role: str) -> None:
-    application = sign_in(demo, role)
-    for place in (place for place in PLACES if role in place.roles):
-        application.switch_page(f"app_pages/{place.script}.py").run()
-        assert not application.exception and not application.error, place.script
-        assert application.title[0].value == place.title
-        text = told(application)
-        assert "changed since" not in text, place.script
-        if place.script in ("squad", "before_session"):
-            assert re.search(r"[\d,]+ efforts", text)
+def test_each_role_opens_its_pages_and_every_table_is_opened(
+    demo: Store, sign_in: SignIn, shown: Tables
+) -> None:
+    opened: set[str] = set()
+    for role in HOME:
+        application = sign_in(demo, role)
+        for place in (place for place in PLACES if role in place.roles):
+            application.switch_page(f"app_pages/{place.script}.py").run()
+            assert not application.exception and not application.error, (role, place.script)
+            assert application.title[0].value == place.title
+            text = told(application)
+            assert "changed since" not in text, place.script
+            if place.script in ("squad", "before_session"):
+                assert re.search(r"[\d,]+ efforts", text)
+        opened |= shown.sites
+    left = {site.partition(":")[0] for site in sites() - opened}
+    assert left == {*OPENED_ELSEWHERE}, "a table that no test opens, or one that this test opens"
+    for test in OPENED_ELSEWHERE.values():
+        module, _, name = test.partition("::")
+        source = Path(__file__).with_name(f"{module}.py").read_text(encoding="utf-8")
+        assert f"\ndef {name}(" in source, test
 
 
 @pytest.mark.parametrize("place", PLACES, ids=lambda place: place.script)

@@ -628,14 +628,14 @@ def test_a_session_without_an_athlete_is_refused(shown_store: Store, sign_in: Si
     assert "Choose the athlete first" in told(application)
 
 
-def test_the_same_session_is_not_stored_twice(shown_store: Store, sign_in: SignIn) -> None:
+def test_the_same_session_is_not_stored_twice(filled_store: Store, sign_in: SignIn) -> None:
     for attempt in range(2):
-        application = entry_page(shown_store, sign_in)
+        application = entry_page(filled_store, sign_in)
         application.selectbox(key="entry_0_athlete").set_value("A5")
         application.text_area(key="entry_0_values").set_value(f"38.{attempt}")
         store_button(application).click().run()
     assert application.error
-    assert len(sessions(shown_store, athlete="A5")) == 1
+    assert len(sessions(filled_store, athlete="A5")) == 1
 
 
 # Import

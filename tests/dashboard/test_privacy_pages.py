@@ -11,6 +11,7 @@ from dashboard import daily_retention
 from dashboard.daily_retention import start_daily_retention
 from db.athletes import list_athletes
 from db.errors import StoreBusy
+from db.mentions import CLEARED
 from db.plans import PlanEntry, plans, save_choice
 from db.retention import keep_for, kept_days
 from db.settings import get_setting
@@ -81,7 +82,34 @@ def test_texts_that_may_mention_the_athlete_are_kept_or_cleared_before(
     button(application, "Erase").click().run()
     assert not application.exception
     assert "1 text about others cleared." in told(application)
-    assert "one more" not in str(plans(filled_store, date(2026, 3, 3), "jump_height"))
+    kept = plans(filled_store, date(2026, 3, 3), "jump_height")
+    assert kept["reason"].tolist() == [CLEARED]
+
+
+def test_texts_that_may_mention_the_athlete_are_chosen_from(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    for number, why in ((3, "one more"), (4, "one less")):
+        day = date(2026, 3, number)
+        plan = PlanEntry(day, "A2", "jump_height", "best", 1, 30, 15, 12, why)
+        save_choice(filled_store, plan, "dora")
+    application = sign_in(filled_store, "dora", "privacy")
+    application.selectbox(key="privacy_athlete").set_value("A1").run()
+    application.button_group(key="texts_A1").set_value("Choose").run()
+    (table,) = [one.value for one in application.dataframe if "where" in one.value]
+    row = table.iloc[:, 0].tolist().index("one less")
+    marked = {"selection": {"rows": [row], "columns": [], "cells": []}}
+    application.session_state["mentions_A1_2"] = marked
+    application.run()
+    application.text_input(key="erase_code_A1").set_value("A1")
+    application.session_state["mentions_A1_2"] = marked
+    button(application, "Erase").click().run()
+    assert "1 text about others cleared." in told(application)
+    left = [
+        plans(filled_store, date(2026, 3, number), "jump_height")["reason"].tolist()
+        for number in (3, 4)
+    ]
+    assert left == [["one more"], [CLEARED]]
 
 
 def test_times_are_set_after_what_they_remove_is_shown(
