@@ -37,6 +37,17 @@ def known_problem(error: BaseException) -> tuple[str, str] | None:
     return None
 
 
+def for_anybody(sentence: str) -> str:
+    """Take out of a sentence in which folder the store is: whoever is not signed in may read it."""
+    from db.store import default_path
+
+    path = default_path()
+    folders = {str(each.parent) for each in (path, path.absolute(), path.resolve())}
+    for folder in sorted(folders - {".", path.anchor}, key=len, reverse=True):
+        sentence = sentence.replace(f"{folder}{os.sep}", "")
+    return sentence
+
+
 def failure_sentences(
     what: str, next_step: str, number: str, explained: str = "the log explains it"
 ) -> str:

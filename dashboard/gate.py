@@ -19,6 +19,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocketClose
 
 from dashboard.answer_headers import headers_with
+from dashboard.failures import for_anybody
 from dashboard.own_pages import answered
 from dashboard.web_sessions import person_of, running_store, session_id
 from db.errors import StoreError
@@ -82,7 +83,7 @@ class Gate:
         try:
             known = await run_in_threadpool(_let_in, scope, connection)
         except StoreError as error:
-            return _refusal(scope, 503, error.message)
+            return _refusal(scope, 503, for_anybody(error.message))
         return None if known else _to_sign_in(scope, connection)
 
 

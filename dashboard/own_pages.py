@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 from starlette.types import ASGIApp, ExceptionHandler, Message, Receive, Scope, Send
 
-from dashboard.failures import failure_sentences, known_problem, log_failure
+from dashboard.failures import failure_sentences, for_anybody, known_problem, log_failure
 from db.errors import BadInput, StoreError
 from modeling.errors import ModelError
 
@@ -27,7 +27,7 @@ async def show_problem(_request: Request, error: Exception) -> HTMLResponse:
     status = 503
     if isinstance(error, BadInput | ModelError):
         heading, status = "This file cannot be made", 400
-    return page("trouble.html", status, heading=heading, sentence=sentence)
+    return page("trouble.html", status, heading=heading, sentence=for_anybody(sentence))
 
 
 exception_handlers: dict[type[Exception], ExceptionHandler] = {

@@ -8,6 +8,7 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
 from dashboard import club_sign_in, downloads, private_curve, sign_in
+from dashboard.failures import for_anybody
 from db.errors import StoreError
 from db.store import Store, default_path
 
@@ -19,7 +20,7 @@ async def healthz(_request: Request) -> PlainTextResponse:
     try:
         await run_in_threadpool(Store(default_path(), HEALTH_WAIT_SECONDS).revision)
     except StoreError as error:
-        return PlainTextResponse(error.message, 503)
+        return PlainTextResponse(for_anybody(error.message), 503)
     return PlainTextResponse("ok")
 
 

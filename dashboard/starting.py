@@ -13,7 +13,7 @@ from starlette.responses import PlainTextResponse
 from starlette.types import Receive, Scope, Send
 from starlette.websockets import WebSocketClose
 
-from dashboard.failures import told_of
+from dashboard.failures import for_anybody, told_of
 from dashboard.waiting_page import opens_page, show_waiting
 from db.waits import Tell, telling_of_waits
 
@@ -123,7 +123,7 @@ class Starting:
     def _note(self, sentence: str = "") -> None:
         """Let everybody who waits see a sentence, or that there is nothing to wait for."""
         if sentence:
-            self._told.append(sentence)
+            self._told.append(for_anybody(sentence))
         self._news.set()
         self._news = asyncio.Event()
 

@@ -141,7 +141,8 @@ def test_a_missing_store_is_said_in_a_sentence(
     monkeypatch.setenv("WARMCURVE_DB", str(tmp_path / "gone.duckdb"))
     response = client.get("/page", headers={"Cookie": f"{SESSION_COOKIE}=anything"})
     assert response.status_code == 503
-    assert "There is no store at" in response.text
+    assert "There is no store at gone.duckdb." in response.text
+    assert str(tmp_path) not in response.text
 
 
 def test_policy_names_no_other_host_and_no_eval() -> None:

@@ -23,17 +23,24 @@ def test_a_server_offers_the_set_up_of_no_other_store(
     with serving(store.path) as server, server.signed_in("dora") as client:
         assert client.get("/healthz").text == "ok"
         store.path.rename(away)
-        assert_refused(client, "is gone from its place, and none was made instead")
+        assert_refused(
+            client, store.path.parent, "is gone from its place, and none was made instead"
+        )
         assert not store.path.exists()
         os.replace(other.path, store.path)
-        assert_refused(client, "is not the one that this dashboard serves. It is another store.")
+        assert_refused(
+            client,
+            store.path.parent,
+            "is not the one that this dashboard serves. It is another store.",
+        )
         os.replace(away, store.path)
         assert client.get("/healthz").text == "ok"
         assert client.get("/download/exercises.csv").status_code == 200
 
 
-def assert_refused(client: httpx.Client, why: str) -> None:
+def assert_refused(client: httpx.Client, folder: Path, why: str) -> None:
     for path in ASKED:
         answer = client.get(path)
         assert answer.status_code == 503 and why in answer.text, (path, answer.text)
+        assert str(folder) not in answer.text, path
         assert "set-up code" not in answer.text and "<form" not in answer.text, path

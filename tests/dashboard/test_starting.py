@@ -125,11 +125,15 @@ def test_whoever_does_not_look_at_a_page_is_told_to_come_back() -> None:
 @pytest.mark.parametrize(
     ("error", "said"),
     [
-        (StoreDamaged("It cannot be read."), "It cannot be read."),
+        (StoreDamaged("The file /folder/x cannot be read."), "The file x cannot be read."),
         (OSError("lost"), "A fault in warmcurve stopped the dashboard while it was starting."),
     ],
 )
-def test_what_cannot_be_got_ready_is_said_and_ends_the_server(error: Exception, said: str) -> None:
+def test_what_cannot_be_got_ready_is_said_and_ends_the_server(
+    error: Exception, said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("WARMCURVE_DB", "/folder/x")
+
     async def look(starting: Starting, maker: Maker) -> None:
         await maker.began
         page = opened(starting, "/")
