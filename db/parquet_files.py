@@ -11,7 +11,7 @@ import pyarrow.parquet
 
 from db.errors import BadInput
 from db.file_rows import FileRows, from_columns
-from db.import_limits import Progress, check_size, too_large, untold
+from db.import_limits import MOST_CELL_CHARACTERS, Progress, check_size, too_large, untold
 from db.parquet_pages import described_columns, description_bytes, unpacked_bytes
 from db.shown_texts import shortened
 from db.written_numbers import WITH_TYPES
@@ -29,6 +29,8 @@ def parquet_rows(content: bytes, name: str, tell: Progress = untold) -> FileRows
     tell(0.0, f"Reading {name}")
     table = file.read()
     check_size(name, unpacked_bytes=sum(map(_text_bytes, table.columns)))
+    if any(_longest_text(column) > MOST_CELL_CHARACTERS for column in table.columns):
+        raise too_large(name, f"more than {MOST_CELL_CHARACTERS:,} characters in a cell", "that")
     columns = []
     for place, column in enumerate(table.columns):
         tell(place / len(table.columns), f"Reading {name}")
@@ -100,6 +102,15 @@ def _is_text(kind: pa.DataType) -> bool:
         or pa.types.is_large_binary(kind)
         or pa.types.is_binary_view(kind)
     )
+
+
+def _longest_text(column: pa.ChunkedArray) -> int:
+    """Give the most characters of a text, however few rows have it; 0 where there are none."""
+    chunks = column.chunks
+    if pa.types.is_dictionary(column.type):
+        chunks = [chunk.dictionary for chunk in chunks]
+    texts = [chunk for chunk in chunks if pa.types.is_string(chunk.type)]
+    return max((pc.max(pc.utf8_length(chunk)).as_py() or 0 for chunk in texts), default=0)
 
 
 def _text_bytes(column: pa.ChunkedArray) -> int:

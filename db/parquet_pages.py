@@ -11,11 +11,15 @@ from collections.abc import Iterator
 
 import pyarrow.parquet
 
+from db.import_limits import MOST_ROW_BYTES
+
 Fields = dict[int, "int | Fields | None"]
 
 # Numbers of fields in the header of a page, and where those of data say how they are written.
 _UNPACKED_BYTES, _PACKED_BYTES = 2, 3
 _ENCODING_OF = {5: 2, 8: 4}
+# How many values a page has, by the header of each kind of page.
+_VALUES = 1
 # Each text as what it shares with the one before: a small page can become any size.
 _SHARED_PREFIXES = 7
 _LONGEST_HEADER_BYTES, _DEEPEST = 2**16, 5
@@ -95,8 +99,14 @@ def _of_column(content: bytes, start: int, end: int) -> Iterator[int]:
             about = fields.get(kind)
             if isinstance(about, dict) and about.get(place) == _SHARED_PREFIXES:
                 raise NotReadable("texts are written as what they share with the one before")
+            if isinstance(about, dict) and unpacked > _longest_page(about.get(_VALUES)):
+                raise NotReadable("a cell is longer than a row may be")
         yield unpacked
         start = header.place + packed
+
+
+def _longest_page(values: object) -> int:
+    return MOST_ROW_BYTES * (values + 1 if isinstance(values, int) and values > 0 else 1)
 
 
 class _Header:

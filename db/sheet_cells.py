@@ -17,6 +17,7 @@ from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
 from db.bounded_xml import NotAllowed, read_xml
+from db.errors import BadInput
 from db.import_limits import (
     MOST_CELL_CHARACTERS,
     MOST_COLUMNS,
@@ -31,6 +32,10 @@ from db.workbooks import Attributes, Sheet, Workbook
 LAST_ROW = 1_048_576
 """The last row that a sheet of Excel has."""
 _MOST_STRINGS, _MOST_STRING_CHARACTERS = 1_500_000, 2**25
+# Excel writes at most 17 digits; thousands of them take a long time to become a number.
+_LONGEST_NUMBER = 40
+# Of one sheet, whose cells can all refer to the same long text.
+_MOST_SHEET_CHARACTERS = 2**26
 _COLUMNS = {get_column_letter(place): place for place in range(1, MOST_COLUMNS + 1)}
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _HOURS = re.compile(r"(?<![_\\])[hs]", re.IGNORECASE)
@@ -125,8 +130,7 @@ class _Strings(_Cells):
             self.strings.append(_unescaped(self._whole()))
             self._total += len(self.strings[-1])
             if self._total > _MOST_STRING_CHARACTERS:
-                found = f"more than {_MOST_STRING_CHARACTERS:,} characters of text"
-                raise too_large(self._name, found, "that")
+                raise _too_much_text(self._name, _MOST_STRING_CHARACTERS)
 
 
 class _Rows(_Cells):
@@ -139,7 +143,7 @@ class _Rows(_Cells):
         self._strings, self._forms, self._since_1904 = strings, forms, since_1904
         self._inside = False
         self._line = self._column = 0
-        self._cells = self._values = self._others = 0
+        self._cells = self._values = self._others = self._total = 0
         self._row: list[str] = []
         self._cell: Attributes = {}
 
@@ -190,6 +194,9 @@ class _Rows(_Cells):
         text = self._text_of_cell(self._whole()) if self._pieces else ""
         if text:
             check_size(self._name, columns=self._column)
+            self._total += len(text)
+            if self._total > _MOST_SHEET_CHARACTERS:
+                raise _too_much_text(self._name, _MOST_SHEET_CHARACTERS)
             self._row.extend([""] * (self._column - len(self._row)))
             self._row[self._column - 1] = text
 
@@ -204,6 +211,10 @@ class _Rows(_Cells):
         if kind == "b":
             return "yes" if int(written) else "no"
         return _unescaped(written)
+
+
+def _too_much_text(name: str, most_characters: int) -> BadInput:
+    return too_large(name, f"more than {most_characters:,} characters of text", "that")
 
 
 def _strings(book: Workbook, tell: Progress) -> list[str]:
@@ -232,6 +243,8 @@ def _shown_form(code: str) -> str:
 
 @lru_cache(maxsize=100_000)
 def _number_text(written: str, form: str, since_1904: bool) -> str:
+    if len(written) > _LONGEST_NUMBER:
+        return written
     number = float(written) if set(written) & set(".eE") else int(written)
     if not form:
         return str(int(number)) if isinstance(number, int) or number.is_integer() else str(number)

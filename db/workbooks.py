@@ -92,6 +92,8 @@ class Workbook:
     def check_tags(self, part: str, most_tags: int, what: str) -> None:
         """Count the tags of a part, beginnings and ends, before anything is made of them.
 
+        What stands in the tags is counted by itself, against as many.
+
         Parameters
         ----------
         part : str
@@ -106,10 +108,11 @@ class Workbook:
         BadInput
             If it has more, or is protected by a password.
         """
-        tags = 0
+        tags = attributes = 0
         for chunk in self.unpacked(part):
             tags += chunk.count(b"<")
-            if tags > most_tags:
+            attributes += chunk.count(b"=")
+            if max(tags, attributes) > most_tags:
                 raise BadInput(
                     f"{what} of the file {self.name} is larger than an import takes. Save "
                     "the rows as 'CSV UTF-8', or divide them into several files. Nothing was read."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import io
 import struct
 import zipfile
@@ -203,6 +204,43 @@ def full_cells(count: int = 15 * _MILLION) -> bytes:
     return workbook(rows=sheet(many(row, count // 500)))
 
 
+def long_numbers(count: int = 60_000) -> bytes:
+    """Numbers of thousands of digits, each another one."""
+    rows = (b"<row><c><v>" + b"9" * 4_000 + b"%05d</v></c></row>" % place for place in range(count))
+    return workbook(rows=sheet(*rows))
+
+
+def one_text_many_times(count: int = 2 * _MILLION - 500, length: int = 32_000) -> bytes:
+    """Cells that all refer to the same long text."""
+    row = b"<row>" + b'<c t="s"><v>0</v></c>' * 500 + b"</row>"
+    return workbook(
+        strings=_around("sst", [b"<si><t>", b"x" * length, b"</t></si>"]),
+        rows=sheet(many(row, count // 500)),
+    )
+
+
+def crowded_tags(count: int = 20 * _MILLION) -> bytes:
+    """Rows that say thousands of things of themselves."""
+    said = b" ".join(b'a%d="1"' % place for place in range(1_000))
+    return workbook(rows=sheet(many(b"<row " + said + b"/>", count // 1_000)))
+
+
+def one_part_many_times(count: int = 9_000) -> bytes:
+    """Parts that all unpack the same bytes."""
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/workbook.xml", b" " * 2**20)
+    first, end = (content.getvalue().index(sign) for sign in (b"PK\x01\x02", b"PK\x05\x06"))
+    part, listed = content.getvalue()[:first], content.getvalue()[first:end] * count
+    tail = struct.pack("<4s4H2LH", b"PK\x05\x06", 0, 0, count, count, len(listed), first, 0)
+    return part + listed + tail
+
+
+def text_in_disguise() -> bytes:
+    """Text under the name of another kind of file."""
+    return f"{HEADER}\n{ROW}\n".encode()
+
+
 def entities() -> bytes:
     """Ten entities, each of ten of the one before."""
     declared = '<!ENTITY a0 "x">' + "".join(
@@ -256,6 +294,17 @@ def shared_prefixes(rows: int = 400, length: int = 600_000) -> bytes:
         data_page_size=2**30,
         write_statistics=False,
     )
+
+
+def long_text(length: int = 250 * _MILLION) -> bytes:
+    """One cell of hundreds of megabytes."""
+    table = pa.table({"athlete": ["x" * length]})
+    return parquet(table, use_dictionary=False, write_statistics=False)
+
+
+def long_texts(count: int = 200, length: int = _MILLION) -> bytes:
+    """Cells of a megabyte each."""
+    return parquet(pa.table({"athlete": [f"{'x' * length}{place}" for place in range(count)]}))
 
 
 def nested_columns() -> bytes:
@@ -376,6 +425,16 @@ def wide_blank_lines(count: int = 120 * _MILLION) -> bytes:
     return f"{HEADER}\n{ROW}\n".encode("utf-16") + "\n".encode("utf-16-le") * count
 
 
+def packed(length: int = 300 * _MILLION) -> bytes:
+    """A packed file under the name of a text."""
+    return gzip.compress(b"x" * length, 1)
+
+
+def other_encoding(lines: int = 3 * _MILLION) -> bytes:
+    """Text in an old encoding."""
+    return f"{HEADER}\n".encode() + f"{ROW}, Jörg\n".encode("latin-1") * lines
+
+
 def too_many_bytes(count: int = 300 * _MILLION) -> bytes:
     """A text that is ordinary but for its size."""
     return f"{HEADER}\n".encode() + f"{ROW}\n".encode() * (count // len(ROW))
@@ -407,6 +466,11 @@ HOSTILE: dict[str, tuple[Maker, ...]] = {
         merged_ranges,
         empty_cells,
         full_cells,
+        long_numbers,
+        one_text_many_times,
+        crowded_tags,
+        one_part_many_times,
+        text_in_disguise,
         entities,
         outside_entity,
         hungry_packing,
@@ -415,6 +479,8 @@ HOSTILE: dict[str, tuple[Maker, ...]] = {
         cells_of_nothing,
         repeated_text,
         shared_prefixes,
+        long_text,
+        long_texts,
         nested_columns,
         described_columns,
         long_description,
@@ -437,6 +503,8 @@ HOSTILE: dict[str, tuple[Maker, ...]] = {
         zeros,
         wide_signs,
         wide_blank_lines,
+        packed,
+        other_encoding,
         too_many_bytes,
     ),
 }

@@ -47,12 +47,22 @@ SMALL: dict[str, tuple[Maker, str]] = {
     ),
     "empty_cells": (partial(hostile.empty_cells, 2_500), "more than 2,000 cells in a sheet"),
     "full_cells": (partial(hostile.full_cells, 2_500), f"The sheet 'Efforts' .* {TOO_LARGE}"),
+    "long_numbers": (partial(hostile.long_numbers, 2), "more than 5,000 characters of text"),
+    "one_text_many_times": (
+        partial(hostile.one_text_many_times, 500, 4_000),
+        "more than 5,000 characters of text",
+    ),
+    "crowded_tags": (partial(hostile.crowded_tags, 12_000), f"The sheet 'Efforts' .* {TOO_LARGE}"),
+    "one_part_many_times": (partial(hostile.one_part_many_times, 20), "bytes when unpacked"),
+    "text_in_disguise": (hostile.text_in_disguise, NOT_EXCEL),
     "entities": (hostile.entities, NOT_EXCEL),
     "outside_entity": (hostile.outside_entity, NOT_EXCEL),
     "hungry_packing": (hostile.hungry_packing, NOT_EXCEL),
     "cells_of_nothing": (partial(hostile.cells_of_nothing, 300, 100), "has 30,000 cells"),
     "repeated_text": (partial(hostile.repeated_text, 200), "has 20,000,000 bytes when unpacked"),
     "shared_prefixes": (partial(hostile.shared_prefixes, 5, 100), "cannot be read as Parquet"),
+    "long_text": (partial(hostile.long_text, 2**21 + 1), "cannot be read as Parquet"),
+    "long_texts": (partial(hostile.long_texts, 2, 40_000), "more than 32,767 characters in a cell"),
     "nested_columns": (hostile.nested_columns, "column value .* has several values in a cell"),
     "described_columns": (partial(hostile.described_columns, 1_001), "has 1,001 columns"),
     "long_description": (
@@ -83,12 +93,21 @@ SMALL: dict[str, tuple[Maker, str]] = {
     "zeros": (partial(hostile.zeros, 1_000), "not in UTF-8: line 3 has a character of another"),
     "wide_signs": (partial(hostile.wide_signs, 2**19), "begins on line 3 is longer than"),
     "wide_blank_lines": (partial(hostile.wide_blank_lines, 30_000), "has 30,002 rows"),
+    "packed": (partial(hostile.packed, 1_000), "not in UTF-8: line 1 has a character of another"),
+    "other_encoding": (partial(hostile.other_encoding, 1), "not in UTF-8: line 2 has a character"),
     "too_many_bytes": (
         partial(hostile.too_many_bytes, 1_100_000),
         "bytes, and an import takes at most 1,000,000. Divide it into several files",
     ),
 }
-BYTES_OF_ITS_OWN = ("wide_signs", "endless_quoted_lines", "long_description", "one_long", "endless")
+BYTES_OF_ITS_OWN = (
+    "wide_signs",
+    "endless_quoted_lines",
+    "long_description",
+    "one_long",
+    "endless",
+    "long_text",
+)
 
 
 @pytest.fixture
@@ -102,6 +121,7 @@ def small_limits(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest
     monkeypatch.setattr(sheet_cells, "MOST_SHEET_CELLS", 2_000)
     monkeypatch.setattr(sheet_cells, "_MOST_STRINGS", 2_000)
     monkeypatch.setattr(sheet_cells, "_MOST_STRING_CHARACTERS", 5_000)
+    monkeypatch.setattr(sheet_cells, "_MOST_SHEET_CHARACTERS", 5_000)
     monkeypatch.setattr(workbooks, "_MOST_SHEETS", 100)
     monkeypatch.setattr(workbooks, "_MOST_PARTS", 100)
     monkeypatch.setattr(workbooks, "_MOST_PLAN_TAGS", 2_000)
