@@ -12,7 +12,7 @@ import pyarrow.parquet
 from db.errors import BadInput
 from db.file_rows import FileRows, from_columns
 from db.import_limits import MOST_CELL_CHARACTERS, Progress, check_size, too_large, untold
-from db.parquet_pages import described_columns, description_bytes, unpacked_bytes
+from db.parquet_pages import CellsTooLong, described_columns, description_bytes, unpacked_bytes
 from db.shown_texts import shortened
 from db.written_numbers import WITH_TYPES
 
@@ -25,12 +25,15 @@ _WIDEST_BITS = 512
 def parquet_rows(content: bytes, name: str, tell: Progress = untold) -> FileRows:
     """Read a Parquet file whose columns hold one value to a cell."""
     file = _opened(content, name)
-    _check_pages(content, file.metadata, name)
+    try:
+        _check_pages(content, file.metadata, name)
+    except CellsTooLong as error:
+        raise _cells_too_long(name) from error
     tell(0.0, f"Reading {name}")
     table = file.read()
     check_size(name, unpacked_bytes=sum(map(_text_bytes, table.columns)))
     if any(_longest_text(column) > MOST_CELL_CHARACTERS for column in table.columns):
-        raise too_large(name, f"more than {MOST_CELL_CHARACTERS:,} characters in a cell", "that")
+        raise _cells_too_long(name)
     columns = []
     for place, column in enumerate(table.columns):
         tell(place / len(table.columns), f"Reading {name}")
@@ -102,6 +105,10 @@ def _is_text(kind: pa.DataType) -> bool:
         or pa.types.is_large_binary(kind)
         or pa.types.is_binary_view(kind)
     )
+
+
+def _cells_too_long(name: str) -> BadInput:
+    return too_large(name, f"more than {MOST_CELL_CHARACTERS:,} characters in a cell", "that")
 
 
 def _longest_text(column: pa.ChunkedArray) -> int:

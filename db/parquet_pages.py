@@ -18,8 +18,10 @@ Fields = dict[int, "int | Fields | None"]
 # Numbers of fields in the header of a page, and where those of data say how they are written.
 _UNPACKED_BYTES, _PACKED_BYTES = 2, 3
 _ENCODING_OF = {5: 2, 8: 4}
-# How many values a page has, by the header of each kind of page.
-_VALUES = 1
+# Data, a dictionary, and data in the second writing; each says how many values there are.
+_KINDS, _VALUES = (5, 7, 8), 1
+# More than the cells of a page have on average; those of efforts have some ten bytes.
+_LONG_CELL_BYTES = 2**12
 # Each text as what it shares with the one before: a small page can become any size.
 _SHARED_PREFIXES = 7
 _LONGEST_HEADER_BYTES, _DEEPEST = 2**16, 5
@@ -35,6 +37,10 @@ _TAIL_BYTES = 8
 
 class NotReadable(ValueError):
     """The pages are not as the format has them, or in a writing that is not read."""
+
+
+class CellsTooLong(NotReadable):
+    """The pages hold cells that are longer than those of any table of efforts."""
 
 
 def description_bytes(content: bytes) -> int:
@@ -69,7 +75,8 @@ def unpacked_bytes(content: bytes, metadata: pyarrow.parquet.FileMetaData) -> It
     Raises
     ------
     NotReadable
-        If a page cannot be followed, or could become larger than it is when unpacked.
+        If a page cannot be followed, has cells that are too long, or could become larger than
+        it is when unpacked.
     """
     for group in range(metadata.num_row_groups):
         for place in range(metadata.num_columns):
@@ -99,14 +106,15 @@ def _of_column(content: bytes, start: int, end: int) -> Iterator[int]:
             about = fields.get(kind)
             if isinstance(about, dict) and about.get(place) == _SHARED_PREFIXES:
                 raise NotReadable("texts are written as what they share with the one before")
-            if isinstance(about, dict) and unpacked > _longest_page(about.get(_VALUES)):
-                raise NotReadable("a cell is longer than a row may be")
         yield unpacked
+        if any(unpacked > _longest_page(fields.get(kind)) for kind in _KINDS if kind in fields):
+            raise CellsTooLong("a page is large for so few cells")
         start = header.place + packed
 
 
-def _longest_page(values: object) -> int:
-    return MOST_ROW_BYTES * (values + 1 if isinstance(values, int) and values > 0 else 1)
+def _longest_page(about: object) -> int:
+    values = about.get(_VALUES) if isinstance(about, dict) else 0
+    return MOST_ROW_BYTES + _LONG_CELL_BYTES * max(values if isinstance(values, int) else 0, 0)
 
 
 class _Header:

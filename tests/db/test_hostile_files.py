@@ -61,7 +61,7 @@ SMALL: dict[str, tuple[Maker, str]] = {
     "cells_of_nothing": (partial(hostile.cells_of_nothing, 300, 100), "has 30,000 cells"),
     "repeated_text": (partial(hostile.repeated_text, 200), "has 20,000,000 bytes when unpacked"),
     "shared_prefixes": (partial(hostile.shared_prefixes, 5, 100), "cannot be read as Parquet"),
-    "long_text": (partial(hostile.long_text, 2**21 + 1), "cannot be read as Parquet"),
+    "long_text": (partial(hostile.long_text, 2**21 + 1), "more than 32,767 characters in a cell"),
     "long_texts": (partial(hostile.long_texts, 2, 40_000), "more than 32,767 characters in a cell"),
     "nested_columns": (hostile.nested_columns, "column value .* has several values in a cell"),
     "described_columns": (partial(hostile.described_columns, 1_001), "has 1,001 columns"),
