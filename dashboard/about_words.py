@@ -75,18 +75,28 @@ def constants_table() -> pd.DataFrame:
 
 def rules_table() -> pd.DataFrame:
     """Return the rules and facts that advice and tests use, each with its source."""
-    lowest, highest = general_part.USUAL_MINUTES
+    usual = {
+        what: numbers.between(*minutes) for what, minutes in general_part.USUAL_MINUTES.items()
+    }
     custom = "common practice, no source"
     rules = [
         (
             f"A fade test stops after {fade.IN_A_ROW} efforts in a row below"
-            f" {numbers.percent(100 * fade.SHARE, 0)} of the best so far",
+            f" {numbers.percent(100 * fade.SHARE, 0)} of the best so far, throws below"
+            f" {numbers.percent(100 * fade.SHARE_OF['throw'], 0)}, sprints more than"
+            f" {numbers.percent(100 / fade.SHARE_OF['sprint'] - 100, 0)} slower, unless a director"
+            " sets it for a measure",
             custom,
         ),
         (
-            f"General part: {numbers.between(lowest, highest)} minutes,"
+            f"General part before lifting: {usual['lifting']} minutes,"
             f" {numbers.number(general_part.MOST_STIFF_MINUTES)} at most for somebody stiff",
             custom,
+        ),
+        (
+            f"General part before a game, sprints, jumps or throws: {usual['game']} minutes",
+            "Silva et al. 2018, Sports Med 48:2285-2299 (abstract): 5 minutes of jogging and 7 of"
+            " dynamic work",
         ),
         (
             f"Static holds of {numbers.number(general_part.LONG_HOLD_S)} s and more cost"

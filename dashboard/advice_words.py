@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 GOALS = {
     "best": "One best effort",
     "sustained": "Best average over the efforts to follow",
-    "growth": "Growth work: the last sets count as the first",
+    "growth": "Muscle growth: the last sets count as the first",
 }
 
 

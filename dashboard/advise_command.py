@@ -27,7 +27,7 @@ def advise(
     measure: Annotated[str, typer.Option(metavar="CODE", help="The measure.")],
     goal: Annotated[
         Literal["best", "sustained", "growth"],
-        typer.Option(help="One best effort, the average of those that follow, or growth work."),
+        typer.Option(help="One best effort, the average of those that follow, or muscle growth."),
     ] = "best",
     efforts: Annotated[
         int, typer.Option(metavar="N", min=1, max=MOST_EFFORTS, help="Efforts that follow.")

@@ -7,7 +7,7 @@ from datetime import date
 
 import streamlit as st
 
-from dashboard import dates, numbers, page_parts, session_words
+from dashboard import bar_speed_words, dates, numbers, page_parts, session_words
 from dashboard.plates import (
     HOW_TO_WRITE,
     USUAL_BARS,
@@ -20,10 +20,11 @@ from dashboard.plates import (
 from dashboard.reads import ask, own_store
 from dashboard.session_parts import ExercisePart
 from db.exercises import list_exercises
-from db.lifted_sets import add_lifted_set, strike_out_set
+from db.lifted_sets import BARS, SPEED_KINDS, add_lifted_set, strike_out_set
 from db.people import Person
 from db.session_plans import (
     GOALS,
+    LEAST_GENERAL_MINUTES,
     LOAD_UNITS,
     LONGEST_NAME,
     LONGEST_NOTE,
@@ -34,6 +35,7 @@ from db.session_plans import (
     SessionPlan,
     save_session_plan,
 )
+from modeling.session_order import goal_name
 
 NEW_PLAN = "session_plan_made"
 """Where a plan that was just made waits to be the chosen one."""
@@ -51,11 +53,12 @@ def plan_form(person: Person, plan: SessionPlan, number: int | None) -> None:
         with st.container(horizontal=True, vertical_alignment="bottom"):
             minutes = st.number_input(
                 "General part, minutes",
-                0.0,
+                LEAST_GENERAL_MINUTES,
                 MOST_MINUTES,
-                plan.general_minutes,
+                max(plan.general_minutes, LEAST_GENERAL_MINUTES),
                 1.0,
                 "%g",
+                help="5 to 7 minutes before lifting, 8 to 15 before sprints, jumps or throws.",
                 key=f"{key}_minutes",
             )
             hold = st.number_input(
@@ -152,7 +155,13 @@ def exercise_form(key: str, planned: PlannedExercise | None, unit: str) -> Plann
                 placeholder="Choose an exercise",
                 key=f"{key}_exercise",
             )
-            goal = st.selectbox("Goal", GOALS, GOALS.index(start.goal), key=f"{key}_goal")
+            goal = st.selectbox(
+                "Goal",
+                GOALS,
+                GOALS.index(start.goal),
+                format_func=goal_name,
+                key=f"{key}_goal",
+            )
         with st.container(horizontal=True):
             sets = st.number_input("Working sets", 1, 20, start.working_sets, key=f"{key}_sets")
             repetitions = st.number_input(
@@ -198,6 +207,7 @@ def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit
     ):
         load = _load_field(f"Load, {unit}", None, f"{key}_load")
         speed = st.number_input("Bar speed, m/s", 0.05, 6.0, None, 0.01, "%.2f", key=f"{key}_value")
+        kind, bar = _speed_measured(part, key)
         asked = st.form_submit_button("Add the set")
     if asked:
         if load is None or speed is None:
@@ -208,7 +218,7 @@ def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit
                 f"{part.name}: {load_text(load, unit)} at {numbers.decimal(speed, 2)}\u00a0m/s is"
                 " stored.",
                 lambda: add_lifted_set(
-                    own_store(), athlete, exercise, day, load_kg, speed, person.person
+                    own_store(), athlete, exercise, day, load_kg, speed, person.person, kind, bar
                 ),
             )
     if part.own_line is not None:
@@ -216,7 +226,7 @@ def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit
             "Target speed, m/s", 0.05, 6.0, None, 0.05, "%.2f", key=f"{key}_target"
         )
         if target is not None:
-            st.write(session_words.target_sentence(part.own_line, target, unit))
+            st.write(bar_speed_words.target_sentence(part.own_line, target, unit))
     if part.sets.empty:
         page_parts.quiet("Sets of the day, and of days before, make the line: three at least.")
         return
@@ -236,6 +246,27 @@ def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit
                 f"{part.name}: {told[chosen]} counts no longer.",
                 lambda: strike_out_set(own_store(), chosen, person.person),
             )
+
+
+def _speed_measured(part: ExercisePart, key: str) -> tuple[str, str]:
+    """Ask which speed is measured and how the bar is led; the newest set's are offered."""
+    last = None if part.sets.empty else part.sets.iloc[-1]
+    kind = st.selectbox(
+        "Speed measured",
+        SPEED_KINDS,
+        0 if last is None else SPEED_KINDS.index(last["speed_kind"]),
+        help="As the device has it: the mean of the whole way up, the mean of its propulsive part"
+        " (without the braking), or the peak. Lines of one are not read for another.",
+        key=f"{key}_kind",
+    )
+    bar = st.selectbox(
+        "Bar",
+        BARS,
+        BARS.index(last["bar"]) if last is not None and last["bar"] in BARS else 0,
+        help="Guided: on rails.",
+        key=f"{key}_led",
+    )
+    return kind, bar
 
 
 def readiness_boxes(ticked: Mapping[str, bool], number: int) -> dict[str, bool]:

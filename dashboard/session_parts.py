@@ -4,80 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
 import pandas as pd
 
 from dashboard.kept_curves import kept_draws
 from dashboard.numbers import Row
-from dashboard.plates import barbell_of, from_kg
+from dashboard.own_lines import Maximum, OwnLine, maximum_of, own_line_of
+from dashboard.plates import barbell_of
 from db.errors import BadInput
 from db.exercises import BETWEEN_JOINTS, list_exercises
 from db.lifted_sets import lifted_sets
-from db.measures import Measure, get_measure
+from db.measures import Measure, get_measure, kind_of_effort
 from db.session_plans import PlannedExercise, SessionPlan, get_session_plan, planned_exercises
 from db.store import Store
 from modeling.barbell import Barbell, BarLoad
 from modeling.errors import ModelError
-from modeling.estimate import Estimate
 from modeling.general_part import GeneralPart, general_part
 from modeling.goal_advice import Advice, ToFollow, advise
-from modeling.last_sets import LastSets, last_sets
-from modeling.load_velocity import (
-    FALLBACK_SPEED,
-    MINIMUM_SPEEDS,
-    LoadVelocityLine,
-    MinimumSpeed,
-    fit_line,
-)
-from modeling.one_repetition_max import from_repetitions
-from modeling.ramp_sets import HEAVY_SHARE, WORK_SHARE, RampSet, ramp_sets
+from modeling.ramp_sets import RampSet, ramp_sets
 from modeling.session_order import OrderedExercise, OwnWarmUp, order_remarks, own_warm_ups
+from modeling.working_sets import WorkingLoads, working_loads
 
-MINIMUM_SPEED_OF = {
-    "back_squat": MINIMUM_SPEEDS["free-weight full squat"],
-    "bench_press": MINIMUM_SPEEDS["bench press"],
-}
-"""Where a study is of the lift itself; for others there is a rule of thumb."""
-
-
-@dataclass(frozen=True)
-class Maximum:
-    """A one-repetition maximum in the unit of the plan, and where it comes from.
-
-    `source` is `given`, `set` (from a set of more repetitions; low and high are two formulas)
-    or `line` (low and high are the 90 % interval). What is planned goes by `value`.
-    """
-
-    value: float
-    low: float
-    high: float
-    source: str
-
-
-@dataclass(frozen=True)
-class OwnLine:
-    """An athlete's load-velocity line, loads in the unit of the plan.
-
-    Attributes
-    ----------
-    line : LoadVelocityLine
-    day : date
-        The day whose level it has: that of the newest sets.
-    minimum : MinimumSpeed
-        Speed of the bar at the maximum, as a study or common practice has it.
-    maximum, work_from : Estimate
-        One-repetition maximum, and 70 % of it.
-    work_speed : float
-        Speed at 70 %, in m/s.
-    """
-
-    line: LoadVelocityLine
-    day: date
-    minimum: MinimumSpeed
-    maximum: Estimate
-    work_from: Estimate
-    work_speed: float
+EXPLOSIVE_KINDS = ("jump", "throw", "sprint")
+"""Kinds of movement that are done in efforts at full speed, without a load to build up."""
 
 
 @dataclass(frozen=True)
@@ -88,12 +37,16 @@ class ExercisePart:
     ----------
     planned : PlannedExercise
     name : str
+    kind : str
+        Kind of movement.
     own : OwnWarmUp
     ramp : tuple of RampSet
-        Warm-up sets; empty without a load.
+        Build-up sets; empty without a load.
     working : BarLoad or None
         The working load as the plates make it; None without a load.
     maximum : Maximum or None
+    counting : WorkingLoads or None
+        Loads at which a set counts as work; None where they are not known or do not decide.
     own_line : OwnLine or None
     sets : DataFrame
         The athlete's own sets (see `db.lifted_sets`); empty where the plan is for nobody.
@@ -103,10 +56,12 @@ class ExercisePart:
 
     planned: PlannedExercise
     name: str
+    kind: str
     own: OwnWarmUp
     ramp: tuple[RampSet, ...]
     working: BarLoad | None
     maximum: Maximum | None
+    counting: WorkingLoads | None
     own_line: OwnLine | None
     sets: pd.DataFrame
     remarks: tuple[str, ...]
@@ -126,10 +81,10 @@ class SessionParts:
         None where no minutes are planned.
     measure : Measure or None
         Of the curve.
+    spoken_for : str
+        The first exercise whose efforts are of the curve's kind; empty where there is none.
     advice : Advice or None
-        What the curve advises before the first exercise's work.
-    last : LastSets or None
-        What the warm-up leaves for the last growth sets; each set counts as one effort.
+        What the curve advises before the work of that exercise; None where it has nothing to say.
     """
 
     plan: SessionPlan
@@ -137,8 +92,8 @@ class SessionParts:
     remarks: tuple[str, ...]
     general: GeneralPart | None
     measure: Measure | None
+    spoken_for: str
     advice: Advice | None
-    last: LastSets | None
 
 
 def session_parts(store: Store, number: int) -> SessionParts:
@@ -151,13 +106,14 @@ def session_parts(store: Store, number: int) -> SessionParts:
     """
     plan, planned = get_session_plan(store, number), planned_exercises(store, number)
     library = {row["exercise"]: row for row in list_exercises(store).to_dict("records")}
-    ordered = [_ordered(each, library[each.exercise]) for each in planned]
+    lifts = [_lift(store, plan, each) for each in planned]
+    ordered = [_ordered(lift, library[lift.planned.exercise]) for lift in lifts]
     parts = tuple(
-        _part(store, plan, each, of_order.name, own)
-        for each, of_order, own in zip(planned, ordered, own_warm_ups(ordered), strict=True)
+        _part(plan, lift, of_order, own)
+        for lift, of_order, own in zip(lifts, ordered, own_warm_ups(ordered), strict=True)
     )
     measure = None if plan.measure is None else get_measure(store, plan.measure)
-    advice, last = _by_curve(store, plan, parts)
+    spoken_for, advice = _by_curve(store, plan, measure, parts)
     joints = frozenset().union(*(each.joints for each in ordered))
     general = None
     if plan.general_minutes > 0:
@@ -167,11 +123,39 @@ def session_parts(store: Store, number: int) -> SessionParts:
             plan.stiff,
             plan.static_hold_s,
             any(each.goal != "growth" for each in planned),
+            "game" if ordered and ordered[0].kind in EXPLOSIVE_KINDS else "lifting",
         )
-    return SessionParts(plan, parts, tuple(order_remarks(ordered)), general, measure, advice, last)
+    remarks = tuple(order_remarks(ordered))
+    return SessionParts(plan, parts, remarks, general, measure, spoken_for, advice)
 
 
-def _ordered(planned: PlannedExercise, known: Row) -> OrderedExercise:
+@dataclass(frozen=True)
+class _Lift:
+    """A planned exercise with what the athlete's own sets say of it."""
+
+    planned: PlannedExercise
+    sets: pd.DataFrame
+    own_line: OwnLine | None
+    maximum: Maximum | None
+    remarks: tuple[str, ...]
+
+
+def _lift(store: Store, plan: SessionPlan, planned: PlannedExercise) -> _Lift:
+    remarks: list[str] = []
+    sets = (
+        pd.DataFrame()
+        if plan.athlete is None
+        else lifted_sets(store, plan.athlete, planned.exercise, plan.day)
+    )
+    own_line = own_line_of(sets, planned.exercise, plan.load_unit, remarks)
+    return _Lift(planned, sets, own_line, maximum_of(planned, own_line), tuple(remarks))
+
+
+def _ordered(lift: _Lift, known: Row) -> OrderedExercise:
+    planned, maximum = lift.planned, lift.maximum
+    share = None
+    if planned.load is not None and maximum is not None:
+        share = planned.load / maximum.value
     return OrderedExercise(
         name=known["name"],
         joints=frozenset(known["joints"].split(BETWEEN_JOINTS)),
@@ -180,55 +164,30 @@ def _ordered(planned: PlannedExercise, known: Row) -> OrderedExercise:
         goal=planned.goal,
         being_learned=planned.being_learned,
         working_sets=planned.working_sets,
+        share_of_max=share,
     )
 
 
-def _part(
-    store: Store, plan: SessionPlan, planned: PlannedExercise, name: str, own: OwnWarmUp
-) -> ExercisePart:
-    remarks: list[str] = []
-    sets = (
-        pd.DataFrame()
-        if plan.athlete is None
-        else lifted_sets(store, plan.athlete, planned.exercise, plan.day)
-    )
-    own_line = _own_line(sets, planned.exercise, plan.load_unit, remarks)
-    maximum = _maximum(planned, own_line)
+def _part(plan: SessionPlan, lift: _Lift, ordered: OrderedExercise, own: OwnWarmUp) -> ExercisePart:
+    planned, maximum = lift.planned, lift.maximum
+    remarks = list(lift.remarks)
     working, ramp = _loads(plan, planned, own, maximum, remarks)
-    return ExercisePart(planned, name, own, ramp, working, maximum, own_line, sets, tuple(remarks))
-
-
-def _own_line(sets: pd.DataFrame, exercise: str, unit: str, remarks: list[str]) -> OwnLine | None:
-    if sets.empty:
-        return None
-    minimum = MINIMUM_SPEED_OF.get(exercise, FALLBACK_SPEED)
-    loads = [from_kg(load, unit) for load in sets["load_kg"]]
-    days = [moment.date() for moment in pd.to_datetime(sets["lifted_on"])]
-    try:
-        line = fit_line(loads, sets["bar_speed_m_s"], days)
-        return OwnLine(
-            line,
-            days[-1],
-            minimum,
-            line.one_repetition_max(minimum),
-            line.load_at_share(WORK_SHARE, minimum),
-            line.speed_at_share(WORK_SHARE, minimum),
-        )
-    except ModelError as error:
-        remarks.append(f"No line from the sets with bar speed yet. {error}")
-        return None
-
-
-def _maximum(planned: PlannedExercise, own_line: OwnLine | None) -> Maximum | None:
-    if (given := planned.one_repetition_max) is not None:
-        return Maximum(given, given, given, "given")
-    if planned.tested_load is not None and planned.tested_repetitions is not None:
-        found = from_repetitions(planned.tested_load, planned.tested_repetitions)
-        return Maximum(found.low, found.low, found.high, "set")
-    if own_line is not None:
-        by_line = own_line.maximum
-        return Maximum(by_line.median, by_line.low, by_line.high, "line")
-    return None
+    counting = None
+    if working is not None and maximum is not None:
+        counting = working_loads(planned.goal, ordered.kind, maximum.value, working.load)
+    return ExercisePart(
+        planned=planned,
+        name=ordered.name,
+        kind=ordered.kind,
+        own=own,
+        ramp=ramp,
+        working=working,
+        maximum=maximum,
+        counting=counting,
+        own_line=lift.own_line,
+        sets=lift.sets,
+        remarks=tuple(remarks),
+    )
 
 
 def _loads(
@@ -241,17 +200,11 @@ def _loads(
     """Return the working load as the plates make it, and the sets on the way to it."""
     if planned.load is None:
         return None, ()
-    how, most = own.how, None if maximum is None else maximum.value
-    if how == "none" and most is not None and planned.load >= HEAVY_SHARE * most:
-        how = "step"
-        remarks.append(
-            f"At {100 * planned.load / most:.0f}\u00a0% of the maximum one set on the way stands"
-            " here, though it needs no warm-up of its own (common practice, no source)."
-        )
+    most = None if maximum is None else maximum.value
     try:
         barbell = _barbell(plan) if planned.on_bar else None
         working = barbell.nearest(planned.load) if barbell else BarLoad(planned.load, ())
-        return working, ramp_sets(planned.load, planned.repetitions, most, barbell, how)
+        return working, ramp_sets(planned.load, planned.repetitions, most, barbell, own.how)
     except (ModelError, BadInput) as error:
         remarks.append(str(error))
         return BarLoad(planned.load, ()), ()
@@ -262,21 +215,20 @@ def _barbell(plan: SessionPlan) -> Barbell:
 
 
 def _by_curve(
-    store: Store, plan: SessionPlan, parts: Sequence[ExercisePart]
-) -> tuple[Advice | None, LastSets | None]:
-    if plan.measure is None or plan.athlete is None or not parts:
-        return None, None
-    curve = kept_draws(store, plan.measure, plan.athlete).get(plan.athlete)
+    store: Store, plan: SessionPlan, measure: Measure | None, parts: Sequence[ExercisePart]
+) -> tuple[str, Advice | None]:
+    """Return for which exercise the curve speaks, and what it advises before its work.
+
+    A response curve speaks of its own kind of effort only: a set of a lift is no jump.
+    """
+    if measure is None or plan.athlete is None:
+        return "", None
+    kind = kind_of_effort(measure)
+    alike = next((part for part in parts if part.kind == kind), None)
+    if alike is None:
+        return "", None
+    curve = kept_draws(store, measure.code, plan.athlete).get(plan.athlete)
     if curve is None:
-        return None, None
+        return alike.name, None
     around = replace(curve.usual, general_minutes=plan.general_minutes)
-    first = parts[0].planned
-    growth = first.goal == "growth"
-    to_follow = ToFollow("growth", first.working_sets) if growth else ToFollow()
-    growing = [place for place, part in enumerate(parts) if part.planned.goal == "growth"]
-    last = None
-    if growing:
-        until = parts[: growing[-1] + 1]
-        warm_up = sum(len(part.ramp) for part in until)
-        last = last_sets(curve, warm_up, sum(p.planned.working_sets for p in until), around)
-    return advise(curve, to_follow, around), last
+    return alike.name, advise(curve, ToFollow(), around)

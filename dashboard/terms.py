@@ -43,13 +43,15 @@ TERMS = {
     "re-warm-up": "What is done again after a wait, so that the warm-up is not lost.",
     "first whistle": "When the game begins.",
     "wave": "Athletes who warm up together, because not all can at once.",
-    "goal": "What the warm-up is for: one best effort, the best average over many, or growth work"
-    " that it must not cost.",
-    "warm-up set": "A set before the first that counts as work.",
-    "working set": "A set that counts as work: from 70\u00a0% of the one-repetition maximum, or at"
-    " a target bar speed.",
+    "goal": "What the warm-up is for: one best effort, the best average over many, or muscle"
+    " growth, whose sets it must not cost.",
+    "build-up set": "A lighter set on the way to the first that counts as work.",
+    "working set": "A set that counts as work by what it is for: for strength from 70\u00a0% of the"
+    " one-repetition maximum and near the day's load, for power at 30 to 60\u00a0%, for muscle"
+    " growth near failure.",
     "one-repetition maximum": "The load that can be lifted once and not twice.",
-    "bar speed": "Mean speed of the bar on its way up, in m/s.",
+    "bar speed": "Speed of the bar on its way up, in m/s: the mean of the whole way, of its"
+    " propulsive part, or the peak.",
     "load-velocity line": "How an athlete's bar slows down as the load grows; it gives the maximum"
     " without lifting it.",
     "dynamic stretching": "Moving through the range of motion, without holding.",

@@ -13,6 +13,8 @@ from db.store import Store
 
 MOST_LOAD_KG = 1000.0
 SLOWEST_M_S, FASTEST_M_S = 0.05, 6.0
+SPEED_KINDS = ("mean", "mean propulsive", "peak")
+BARS = ("free", "guided")
 
 
 def lifted_sets(store: Store, athlete: str, exercise: str, until: date) -> pd.DataFrame:
@@ -21,13 +23,14 @@ def lifted_sets(store: Store, athlete: str, exercise: str, until: date) -> pd.Da
     Returns
     -------
     DataFrame
-        `set_id`, `lifted_on`, `load_kg`, `bar_speed_m_s`, `person`; sets that were struck out
-        are left out.
+        `set_id`, `lifted_on`, `load_kg`, `bar_speed_m_s`, `speed_kind`, `bar` (None where nobody
+        said), `person`; sets that were struck out are left out.
     """
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT set_id, lifted_on, load_kg, bar_speed_m_s, person FROM lifted_set "
+            "SELECT set_id, lifted_on, load_kg, bar_speed_m_s, speed_kind, bar, person "
+            "FROM lifted_set "
             "WHERE athlete = ? AND exercise = ? AND lifted_on <= ? AND NOT struck_out "
             "ORDER BY lifted_on, set_id",
             [athlete, exercise, until],
@@ -42,8 +45,12 @@ def add_lifted_set(
     load_kg: float,
     bar_speed_m_s: float,
     person: str,
+    speed_kind: str = "mean",
+    bar: str | None = None,
 ) -> int:
     """Store one set and give its number.
+
+    `speed_kind` is one of `SPEED_KINDS`, `bar` one of `BARS` or None where nobody said.
 
     Raises
     ------
@@ -56,6 +63,10 @@ def add_lifted_set(
         raise BadInput(
             f"The bar speed must be {SLOWEST_M_S:g} to {FASTEST_M_S:g} m/s. Got {bar_speed_m_s:g}."
         )
+    if speed_kind not in SPEED_KINDS:
+        raise BadInput(f"A speed is {', '.join(SPEED_KINDS)}. Got '{speed_kind}'.")
+    if bar is not None and bar not in BARS:
+        raise BadInput(f"A bar is {' or '.join(BARS)}. Got '{bar}'.")
     with store.writing(person, "add lifted set", f"{exercise} {athlete}") as cursor:
         for table, code in (("athlete", athlete), ("exercise", exercise)):
             if not fetch_number(cursor, f"SELECT count(*) FROM {table} WHERE {table} = ?", [code]):
@@ -63,8 +74,8 @@ def add_lifted_set(
         return fetch_number(
             cursor,
             "INSERT INTO lifted_set (athlete, exercise, lifted_on, load_kg, bar_speed_m_s, "
-            "person) VALUES (?, ?, ?, ?, ?, ?) RETURNING set_id",
-            [athlete, exercise, lifted_on, load_kg, bar_speed_m_s, person],
+            "speed_kind, bar, person) VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING set_id",
+            [athlete, exercise, lifted_on, load_kg, bar_speed_m_s, speed_kind, bar, person],
         )
 
 

@@ -18,6 +18,8 @@ GOALS = ("skill", "speed", "power", "strength", "growth")
 LOAD_UNITS = ("kg", "lb")
 LONGEST_NAME = 60
 LONGEST_NOTE = 400
+LEAST_GENERAL_MINUTES = 3.0
+"""Nobody begins cold, lifting or playing (common practice, no source)."""
 MOST_MINUTES = 60.0
 MOST_HOLD_S = 600.0
 MOST_LOAD = 2000.0
@@ -296,9 +298,13 @@ def _check_plan(plan: SessionPlan) -> None:
         raise BadInput(f"The note has {len(plan.note)} characters; {LONGEST_NOTE} are allowed.")
     if plan.load_unit not in LOAD_UNITS:
         raise BadInput(f"Loads are in {' or '.join(LOAD_UNITS)}. Got '{plan.load_unit}'.")
+    if not LEAST_GENERAL_MINUTES <= plan.general_minutes <= MOST_MINUTES:
+        raise BadInput(
+            f"The general part in minutes is {plan.general_minutes:g}; it must be "
+            f"{LEAST_GENERAL_MINUTES:g} to {MOST_MINUTES:g}. Nobody begins cold."
+        )
     for what, value, most in (
         ("bar", plan.bar_load, MOST_LOAD),
-        ("general part in minutes", plan.general_minutes, MOST_MINUTES),
         ("static hold in seconds", plan.static_hold_s, MOST_HOLD_S),
     ):
         if not 0 <= value <= most:

@@ -1,4 +1,10 @@
-"""What a speed of the bar says about the load where an athlete has no line of their own."""
+"""What a speed of the bar says about the load where an athlete has no line of their own.
+
+A line holds for the speed and the bar that its study measured. At the same share of the maximum
+the mean of the whole way up is slower than that of its propulsive part, which leaves out the
+braking (by definition), and a free bar slower than one in rails (prone bench pull, 23 men;
+Miras-Moreno 2023, Heliyon 9:e19628, abstract): read on such a line, loads seem too heavy.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +14,12 @@ from modeling.errors import ModelError
 
 __all__ = ["BENCH_PRESS", "FULL_SQUAT", "PARALLEL_SQUAT", "PublishedLine"]
 
+MEAN, PROPULSIVE, GUIDED = "mean", "mean propulsive", "guided"
+
 
 @dataclass(frozen=True)
 class PublishedLine:
-    """The share of the one-repetition maximum by mean speed, as a study of a group found it.
+    """The share of the one-repetition maximum by speed, as a study of a group found it.
 
     Attributes
     ----------
@@ -19,6 +27,10 @@ class PublishedLine:
         Of the polynomial in the speed (m/s) that gives the share in %, constant first.
     slowest, fastest : float
         Speeds in m/s between which it was fitted.
+    speed_kind : {"mean", "mean propulsive", "peak"}
+        Which speed was measured: mean of the way up, of its propulsive part, or the peak.
+    bar : {"free", "guided"} or None
+        How the bar was led; None where the abstract does not say.
     source : str
         The study.
     from_memory : bool
@@ -28,11 +40,17 @@ class PublishedLine:
     coefficients: tuple[float, ...]
     slowest: float
     fastest: float
+    speed_kind: str
+    bar: str | None
     source: str
     from_memory: bool
 
+    def matches(self, speed_kind: str, bar: str | None) -> bool:
+        """Whether a speed is the one that was measured; a bar of which nobody said is none."""
+        return speed_kind == self.speed_kind and self.bar in (None, bar)
+
     def share_pct(self, speed: float) -> float:
-        """Share of the maximum in % at a mean speed in m/s.
+        """Share of the maximum in % at a speed in m/s.
 
         Raises
         ------
@@ -48,12 +66,31 @@ class PublishedLine:
 
 
 PARALLEL_SQUAT = PublishedLine(
-    (120.15, -83.54), 0.2, 1.2, "Naclerio & Larumbe-Zabala, 209 men and 81 women", False
+    (120.15, -83.54),
+    0.2,
+    1.2,
+    MEAN,
+    None,
+    "Naclerio & Larumbe-Zabala, 209 men and 81 women",
+    False,
 )
 """Coefficients from the study's abstract; the range of speeds is common practice, no source."""
 BENCH_PRESS = PublishedLine(
-    (112.33, -73.501, 8.4326), 0.17, 1.33, "Gonzalez-Badillo & Sanchez-Medina 2010, 120 men", True
+    (112.33, -73.501, 8.4326),
+    0.17,
+    1.33,
+    PROPULSIVE,
+    GUIDED,
+    "Gonzalez-Badillo & Sanchez-Medina 2010, 120 men",
+    True,
 )
 FULL_SQUAT = PublishedLine(
-    (117.0, -50.71, -5.961), 0.3, 1.3, "Sanchez-Medina et al. 2017, 80 men", True
+    (117.0, -50.71, -5.961),
+    0.3,
+    1.3,
+    PROPULSIVE,
+    GUIDED,
+    "Sanchez-Medina et al. 2017, 80 men",
+    True,
 )
+"""That its bar ran in rails is read in the study (legend of figure 1)."""

@@ -1,7 +1,10 @@
-"""Warm-up sets that lead up to the first working set of a lift.
+"""Build-up sets that lead up to the first working set of a lift.
 
-A set counts as work from 70 % of the one-repetition maximum, and few repetitions keep the sets
-on the way from costing what they prepare: common practice, no source, as are the steps.
+Sets on the way make the first working sets faster: after 6 repetitions at 40 and 6 at 80 % of a
+load of 80 % of the maximum the bar was quicker than without them (34 men, squat effect 0.91, bench
+press 0.56; J Mens Health 2021, 17(4):069, abstract), and 40 % alone was not enough (40 men; Int J
+Environ Res Public Health 2020, 17:6882, abstract). Few repetitions keep them from costing what
+they prepare; that, and the steps, are common practice, no source. None of them counts as work.
 """
 
 from __future__ import annotations
@@ -11,11 +14,7 @@ from dataclasses import dataclass
 from modeling.barbell import Barbell
 from modeling.errors import ModelError
 
-__all__ = ["HEAVY_SHARE", "WORK_SHARE", "RampSet", "ramp_sets"]
-
-WORK_SHARE = 0.70
-HEAVY_SHARE = 0.80
-"""Share of the maximum from which nobody begins without a set on the way."""
+__all__ = ["RampSet", "ramp_sets"]
 
 STEPS = ((0.40, 5), (0.60, 3), (0.75, 2), (0.90, 1))
 """Shares of the working load, and repetitions."""
@@ -23,14 +22,15 @@ TOP_STEP = (0.95, 1)
 TOP_FROM_SHARE = 0.90
 """Share of the maximum from which one more single leads to the working load."""
 NEAR_SHARE = 0.025
-"""A warm-up set may differ so much of the working load from its step to need fewer plates."""
-STEPS_OF = {"full": 5, "practice": 3, "some": 2, "step": 1, "none": 0}
-"""How many of the last steps an own warm-up takes; practice takes the lightest instead."""
+"""A build-up set may differ so much of the working load from its step to need fewer plates."""
+LEFT_OUT = {"full": 0, "short": 1, "practice": 0, "some": 2, "none": len(STEPS) + 1}
+"""How many of the lightest steps an own warm-up leaves out; practice leaves out the heaviest."""
+PRACTISED = 3
 
 
 @dataclass(frozen=True)
 class RampSet:
-    """One warm-up set.
+    """One build-up set.
 
     Attributes
     ----------
@@ -48,11 +48,6 @@ class RampSet:
     each_side: tuple[float, ...]
     share_of_max: float | None
 
-    @property
-    def counts_as_work(self) -> bool:
-        """Whether it is as heavy as work."""
-        return self.share_of_max is not None and self.share_of_max >= WORK_SHARE
-
 
 def ramp_sets(
     working_load: float,
@@ -61,21 +56,21 @@ def ramp_sets(
     barbell: Barbell | None = None,
     how: str = "full",
 ) -> tuple[RampSet, ...]:
-    """List the warm-up sets before the first working set, lightest first, all below its load.
+    """List the build-up sets before the first working set, lightest first, all below its load.
 
     Parameters
     ----------
     working_load : float
         Load of the first working set, bar included.
     repetitions : int
-        Repetitions of a working set; a warm-up set never has more.
+        Repetitions of a working set; a build-up set never has more.
     maximum : float, optional
         One-repetition maximum in the same unit; None when it is not known.
     barbell : Barbell, optional
         The bar and plates there are; without them loads are whole numbers.
-    how : {"full", "practice", "some", "step", "none"}
-        How much of an own warm-up: all sets, the light ones for practice, the last two, the
-        last one, or none.
+    how : {"full", "short", "practice", "some", "none"}
+        How much of an own warm-up: all sets, all but the lightest, the light ones for practice,
+        the heavier half, or none.
 
     Raises
     ------
@@ -87,9 +82,7 @@ def ramp_sets(
     steps: tuple[tuple[float, int], ...] = STEPS
     if maximum is not None and working_load >= TOP_FROM_SHARE * maximum:
         steps = (*STEPS, TOP_STEP)
-    wanted = (
-        steps[:3] if how == "practice" else steps[len(steps) - min(STEPS_OF[how], len(steps)) :]
-    )
+    wanted = steps[:PRACTISED] if how == "practice" else steps[LEFT_OUT[how] :]
     first = barbell.nearest(working_load).load if barbell else working_load
     sets: list[RampSet] = []
     if barbell and how in ("full", "practice") and barbell.bar < steps[0][0] * first:
@@ -120,5 +113,5 @@ def _check(working_load: float, repetitions: int, maximum: float | None, how: st
             f"The working load of {working_load:g} is above the one-repetition maximum of "
             f"{maximum:g}. Correct one of the two."
         )
-    if how not in STEPS_OF:
-        raise ModelError(f"An own warm-up is one of {', '.join(STEPS_OF)}. Got {how}.")
+    if how not in LEFT_OUT:
+        raise ModelError(f"An own warm-up is one of {', '.join(LEFT_OUT)}. Got {how}.")

@@ -1,8 +1,10 @@
 """The order of a session's exercises, and which of them need a warm-up of their own.
 
 The rules are common practice, no source: the first exercise is the priority and usually the most
-complex, and its warm-up is as long as it takes to move well; a later one needs none, unless it
-is still being learned, or complex and unlike what went before.
+complex, and its warm-up is as long as it takes to move well. Every heavy, ballistic or
+maximal-speed exercise builds up by itself, wherever it stands: joints that are warm shorten the
+build-up, they do not replace it. Others need none, unless they are still being learned, or
+complex and unlike what went before.
 """
 
 from __future__ import annotations
@@ -12,13 +14,41 @@ from dataclasses import dataclass
 
 from modeling.errors import ModelError
 
-__all__ = ["GOALS", "OrderedExercise", "OwnWarmUp", "order_remarks", "own_warm_ups"]
+__all__ = [
+    "GOALS",
+    "HEAVY_SHARE",
+    "OrderedExercise",
+    "OwnWarmUp",
+    "goal_name",
+    "order_remarks",
+    "own_warm_ups",
+]
 
 GOALS = ("skill", "speed", "power", "strength", "growth")
 """What an exercise is for; what wants a fresh athlete most stands first."""
 FRESHNESS = {"skill": 0, "speed": 0, "power": 0, "strength": 1, "growth": 2}
 FEWEST_SETS, MOST_SETS = 3, 5
 COMPLEX, SOME_SKILL = 3, 2
+HEAVY_SHARE = 0.80
+"""Share of the maximum from which nobody begins without building up to it."""
+FULL_SPEED = {
+    "jump": "ballistic",
+    "throw": "ballistic",
+    "weightlifting": "ballistic",
+    "sprint": "at maximal speed",
+}
+EXPLOSIVE_GOALS = ("speed", "power")
+PAIRED = ("jump", "throw", "sprint")
+"""What follows a heavy lift as the second half of a contrast pair."""
+PAIR_REST = (
+    "rest 3 to 7 minutes between the two (jumps after heavy sets: effect 0.18, 0.05 to 0.31; after "
+    "less than 3 minutes -0.15, -0.31 to 0.01; Dobbs et al. 2019, 36 studies)"
+)
+
+
+def goal_name(goal: str) -> str:
+    """Return a goal as people say it."""
+    return "muscle growth" if goal == "growth" else goal
 
 
 @dataclass(frozen=True)
@@ -39,6 +69,8 @@ class OrderedExercise:
     being_learned : bool
         Whether the athlete is still learning it.
     working_sets : int
+    share_of_max : float or None
+        Working load against the one-repetition maximum; None where that is not known.
     """
 
     name: str
@@ -48,6 +80,20 @@ class OrderedExercise:
     goal: str
     being_learned: bool = False
     working_sets: int = FEWEST_SETS
+    share_of_max: float | None = None
+
+    @property
+    def demand(self) -> str:
+        """Why it needs a build-up wherever it stands; empty where it does not."""
+        if self.kind in FULL_SPEED:
+            return FULL_SPEED[self.kind]
+        if self.goal in EXPLOSIVE_GOALS:
+            return "moved as fast as possible"
+        if self.share_of_max is not None and self.share_of_max >= HEAVY_SHARE:
+            return "heavy"
+        if self.goal == "strength" and self.share_of_max is None:
+            return "for strength and may be heavy, as its maximum is not known"
+        return ""
 
     def __post_init__(self) -> None:
         if self.goal not in GOALS:
@@ -60,8 +106,8 @@ class OwnWarmUp:
 
     Attributes
     ----------
-    how : {"full", "practice", "some", "none"}
-        As much as it takes; lighter practice sets; a little; none.
+    how : {"full", "short", "practice", "some", "none"}
+        As much as it takes; all but the lightest sets; lighter practice sets; a little; none.
     reason : str
         One sentence.
     """
@@ -78,18 +124,28 @@ def own_warm_ups(exercises: Sequence[OrderedExercise]) -> list[OwnWarmUp]:
 def _own_warm_up(exercise: OrderedExercise, before: Sequence[OrderedExercise]) -> OwnWarmUp:
     if not before:
         return OwnWarmUp("full", "It comes first: as much as it takes to move well.")
-    if exercise.being_learned:
+    if exercise.being_learned and not exercise.demand:
         return OwnWarmUp("practice", "It is still being learned: lighter sets to practise it.")
+    if exercise.being_learned:
+        return OwnWarmUp("full", f"It is still being learned, and is {exercise.demand}.")
     done = frozenset().union(*(each.joints for each in before))
     new = sorted(exercise.joints - done)
+    if exercise.demand:
+        return _build_up(exercise.demand, new)
     new_kind = exercise.kind not in {each.kind for each in before}
+    if new and exercise.complexity >= SOME_SKILL:
+        return OwnWarmUp("some", f"It takes some skill, and is new to the {_listed(new)}.")
     if new_kind and exercise.complexity >= COMPLEX:
         return OwnWarmUp("some", "It is complex and unlike what went before.")
-    if new_kind and new and exercise.complexity >= SOME_SKILL:
-        return OwnWarmUp("some", f"It takes some skill, and is new to the {_listed(new)}.")
     if new:
         return OwnWarmUp("none", f"It is simple enough to begin with, new to the {_listed(new)}.")
-    return OwnWarmUp("none", "The same joints have worked before it.")
+    return OwnWarmUp("none", "It is light enough, and the same joints have worked before it.")
+
+
+def _build_up(demand: str, new: Sequence[str]) -> OwnWarmUp:
+    if new:
+        return OwnWarmUp("full", f"It is {demand}, and new to the {_listed(new)}.")
+    return OwnWarmUp("short", f"It is {demand}: warm joints shorten the build-up, no more.")
 
 
 def order_remarks(exercises: Sequence[OrderedExercise]) -> list[str]:
@@ -106,15 +162,17 @@ def order_remarks(exercises: Sequence[OrderedExercise]) -> list[str]:
 def _priority_remarks(exercises: Sequence[OrderedExercise]) -> list[str]:
     remarks = []
     for place, exercise in enumerate(exercises):
-        tiring = [
-            each.name
-            for each in exercises[:place]
-            if FRESHNESS[each.goal] > FRESHNESS[exercise.goal]
-        ]
+        before = exercises[:place]
+        if before and _are_a_pair(before[-1], exercise):
+            remarks.append(
+                f"{before[-1].name}, then {exercise.name}: a contrast pair; {PAIR_REST}."
+            )
+            before = before[:-1]
+        tiring = [each.name for each in before if FRESHNESS[each.goal] > FRESHNESS[exercise.goal]]
         if tiring:
             remarks.append(
-                f"{exercise.name} is for {exercise.goal} and stands after {_listed(tiring)}: what "
-                "wants a fresh athlete comes first."
+                f"{exercise.name} is for {goal_name(exercise.goal)} and stands after "
+                f"{_listed(tiring)}: what wants a fresh athlete comes first."
             )
     first = exercises[0] if exercises else None
     for exercise in exercises[1:]:
@@ -128,6 +186,17 @@ def _priority_remarks(exercises: Sequence[OrderedExercise]) -> list[str]:
                 "priority and usually the most complex."
             )
     return remarks
+
+
+def _are_a_pair(heavy: OrderedExercise, explosive: OrderedExercise) -> bool:
+    """Whether a heavy lift and what follows it are meant for each other, by the same joints."""
+    return (
+        heavy.goal == "strength"
+        and heavy.demand != ""
+        and explosive.kind in PAIRED
+        and explosive.goal in EXPLOSIVE_GOALS
+        and bool(heavy.joints & explosive.joints)
+    )
 
 
 def _set_remarks(exercises: Sequence[OrderedExercise]) -> list[str]:

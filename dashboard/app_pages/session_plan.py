@@ -71,7 +71,7 @@ st.header(
     "General part", help=terms.explained("general part, dynamic stretching, static stretching")
 )
 if session.general is None:
-    st.write("None is planned.")
+    st.warning("None is planned. Nobody begins cold: give it some minutes under The session.")
 else:
     if page_parts.on_phone():
         page_parts.bullets(session_words.general_lines(session))
@@ -88,7 +88,7 @@ else:
 st.header(
     "Exercises",
     help=terms.explained(
-        "warm-up set, working set, one-repetition maximum, bar speed, load-velocity line"
+        "build-up set, working set, one-repetition maximum, bar speed, load-velocity line"
     ),
 )
 page_parts.bullets([*session.remarks, *session_words.curve_sentences(session)])
@@ -105,7 +105,7 @@ for place, part in enumerate(session.parts):
                 table,
                 border="horizontal",
                 hide_index=True,
-                alt=f"Warm-up and working sets of {part.name}",
+                alt=f"Build-up and working sets of {part.name}",
             )
         if sentences := session_words.part_sentences(part, unit):
             page_parts.bullets(sentences)
@@ -131,7 +131,7 @@ with st.expander("Add an exercise", expanded=not planned):
     if (added := session_forms.exercise_form(key, None, unit)) is not None:
         keep("The exercise is added.", [*planned, added])
 page_parts.quiet(
-    "Which exercise needs a warm-up of its own, the steps of the sets and the order are common"
+    "Which exercise needs a build-up of its own, the steps of the sets and the order are common"
     " practice, no source."
 )
 

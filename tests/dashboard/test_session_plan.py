@@ -10,7 +10,7 @@ import pypdfium2
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import session_words
+from dashboard import bar_speed_words, session_words
 from dashboard.plates import barbell_of, each_side_text, from_kg, to_kg
 from dashboard.session_parts import ExercisePart, session_parts
 from dashboard.session_pdf import session_sheet
@@ -30,7 +30,7 @@ from db.session_plans import (
 )
 from db.store import Store
 from modeling import general_part, session_order
-from modeling.ramp_sets import WORK_SHARE
+from modeling.working_sets import STRENGTH_SHARE
 from tests.dashboard.conftest import SignIn, told
 
 DAY = date(2026, 3, 2)
@@ -76,9 +76,13 @@ def test_a_session_is_worked_out_in_order(filled_store: Store) -> None:
     squats(filled_store)
     session = session_parts(filled_store, planned(filled_store, CLEAN, SQUAT, BENCH, CALF))
     clean, squat, bench, calf = session.parts
-    assert [part.own.how for part in session.parts] == ["full", "none", "some", "none"]
+    assert [part.own.how for part in session.parts] == ["full", "short", "short", "none"]
     assert [each.load for each in clean.ramp] == [20, 30, 50, 60, 70]
-    assert len(squat.ramp) == 1 and "one set on the way" in squat.remarks[0]
+    assert [each.load for each in squat.ramp] == [65, 80, 100]
+    assert [each.load for each in bench.ramp] == [50, 60, 75]
+    for part in session.parts:
+        table = session_words.ramp_table(part, "kg")
+        assert table.empty or set(table["set"][:-1]) == {"build-up"}
     assert bench.working is not None and bench.working.load == 82.5
     assert calf.ramp == () and calf.working is None
     assert session.remarks == ("Calf raise has 6 working sets; 3 to 5 are usual.",)
@@ -101,13 +105,13 @@ def test_the_maximum_is_as_given_else_from_a_set_else_from_the_line(filled_store
     assert own is not None and (own.line.sets, own.line.days, own.line.day_sets) == (6, 2, 3)
     assert own.day == DAY
     assert own.maximum.median == pytest.approx((own.line.level - 0.24) / -own.line.slope)
-    assert own.work_from.median == pytest.approx(WORK_SHARE * own.maximum.median)
+    assert own.work_from.median == pytest.approx(STRENGTH_SHARE * own.maximum.median)
     assert own.maximum.low < own.maximum.median < own.maximum.high
-    sentence = session_words.line_sentences(own, "kg")[0]
+    sentence = bar_speed_words.line_sentences(own, "kg")[0]
     assert "6 sets on 2 days, the level that of 2 March 2026 (3 sets)" in sentence
     assert "0.24 ± 0.06\u00a0m/s (Banyard 2017, 17 men)" in sentence
-    assert "The bar moves at 0.70\u00a0m/s with" in session_words.target_sentence(own, 0.7, "kg")
-    assert "never reaches 6 m/s" in session_words.target_sentence(own, 6.0, "kg")
+    assert "The bar moves at 0.70\u00a0m/s with" in bar_speed_words.target_sentence(own, 0.7, "kg")
+    assert "never reaches 6 m/s" in bar_speed_words.target_sentence(own, 6.0, "kg")
 
 
 def test_a_plan_in_pounds_reads_sets_in_pounds(filled_store: Store) -> None:
@@ -128,9 +132,42 @@ def test_one_set_is_read_by_published_lines(filled_store: Store) -> None:
     sentences = session_words.part_sentences(part, "kg")
     assert "The maximum is not known" in sentences[0]
     assert "is about 57\u00a0% of the maximum in a parallel squat" in sentences[1]
+    assert "mean speed of a bar that nobody described (Naclerio" in sentences[1]
+    assert "make loads look too heavy" in sentences[1]
     assert "coefficients from memory" not in sentences[1]
-    assert "in a full squat" in sentences[2] and "coefficients from memory" in sentences[2]
+    assert "The line of a full squat" in sentences[2] and "it is not read here" in sentences[2]
+    assert "of mean propulsive speed of a guided bar" in sentences[2]
     assert "A line needs 3 sets or more. There are 1." in sentences[3]
+
+
+@pytest.mark.parametrize(
+    ("kind", "bar", "read"),
+    [
+        ("mean", "free", ["parallel"]),
+        ("mean propulsive", "guided", ["full"]),
+        ("mean propulsive", "free", []),
+        ("peak", "guided", []),
+    ],
+)
+def test_a_published_line_is_read_where_speed_and_bar_match(
+    filled_store: Store, kind: str, bar: str, read: list[str]
+) -> None:
+    add_lifted_set(filled_store, "A1", "back_squat", DAY, 100.0, 0.75, "carl", kind, bar)
+    [part] = parts_of(filled_store, SQUAT)
+    told = bar_speed_words.published_sentences(part, "kg")
+    assert len(told) == 2
+    assert [each for each in ("parallel", "full") if f"in a {each} squat" in " ".join(told)] == read
+
+
+def test_a_line_is_of_one_speed_and_one_bar(filled_store: Store) -> None:
+    squats(filled_store)
+    add_lifted_set(filled_store, "A1", "back_squat", DAY, 70.0, 0.95, "carl", "mean", "guided")
+    [part] = parts_of(filled_store, SQUAT)
+    assert part.own_line is None
+    assert "left out of the line: 6." in part.remarks[0]
+    add_lifted_set(filled_store, "A1", "back_squat", DAY, 70.0, 1.5, "carl", "peak", "free")
+    [part] = parts_of(filled_store, SQUAT)
+    assert part.own_line is None and part.remarks[0].startswith("No line from peak speeds")
 
 
 @pytest.mark.parametrize(
@@ -159,17 +196,37 @@ def test_plates_are_read_as_people_write_them() -> None:
         barbell_of(20.0, "0")
 
 
-def test_a_light_load_is_said_to_be_no_work_yet(filled_store: Store) -> None:
-    light, fast = parts_of(
+def test_what_counts_as_work_is_said_by_purpose(filled_store: Store) -> None:
+    light, day, jump, growth = parts_of(
         filled_store,
         replace(SQUAT, load=60.0, one_repetition_max=120.0),
-        replace(CLEAN, load=60.0),
+        replace(BENCH, one_repetition_max=100.0, load=84.0),
+        PlannedExercise("loaded_jump", "power", False, True, 3, 4, 40.0, 100.0),
+        replace(SQUAT, goal="growth", load=60.0, one_repetition_max=120.0),
     )
-    assert "The working load is below 70\u00a0% of the maximum." in session_words.part_sentences(
-        light, "kg"
-    )
-    assert "so that a target speed of the bar decides." in " ".join(
-        session_words.part_sentences(fast, "kg")
+    told = {part.name: session_words.part_sentences(part, "kg") for part in (light, day, jump)}
+    assert "The working load lies outside of that." in told["Back squat"]
+    assert "from 80.8\u00a0kg: 70\u00a0% of the maximum, and within 5" in told["Bench press"][1]
+    assert "at 30 to 60\u00a0% of the maximum, 30\u00a0kg to 60\u00a0kg" in told[jump.name][1]
+    assert "outside" not in " ".join(told[jump.name] + told["Bench press"])
+    assert "before failure" in " ".join(session_words.part_sentences(growth, "kg"))
+    assert session_words.work_sentence(growth.planned, "kg").startswith("muscle growth: 4 sets")
+
+
+def test_a_curve_speaks_for_its_own_kind_of_effort(filled_store: Store) -> None:
+    jumps = replace(PLAN, measure="jump_height")
+    session = session_parts(filled_store, planned(filled_store, CLEAN, SQUAT, plan=jumps))
+    [told] = session_words.curve_sentences(session)
+    assert "speaks of its own kind of effort only" in told and "begins best" not in told
+    jump = PlannedExercise("countermovement_jump", "power", False, False, 3, 3)
+    session = session_parts(filled_store, planned(filled_store, SQUAT, jump, plan=jumps))
+    [told] = session_words.curve_sentences(session)
+    assert "countermovement jump begins best after" in told
+    assert (
+        session_parts(
+            filled_store, planned(filled_store, replace(CALF, exercise="back_squat"), plan=jumps)
+        ).advice
+        is None
     )
 
 
@@ -179,9 +236,21 @@ def test_the_curve_needs_an_athlete_and_a_fit(filled_store: Store) -> None:
     assert session_words.curve_sentences(session) == [
         "The curve of jump height needs an athlete: choose one above."
     ]
-    somebody = replace(PLAN, measure="bar_speed")
-    session = session_parts(filled_store, planned(filled_store, SQUAT, plan=somebody))
-    assert "There is no curve of bar speed" in session_words.curve_sentences(session)[0]
+    somebody = replace(PLAN, measure="throw_speed")
+    throw = PlannedExercise("overarm_throw", "speed", False, False, 3, 3)
+    session = session_parts(filled_store, planned(filled_store, throw, plan=somebody))
+    assert "There is no curve of throw speed" in session_words.curve_sentences(session)[0]
+
+
+def test_what_has_no_load_builds_up_effort_by_effort(filled_store: Store) -> None:
+    run = PlannedExercise("acceleration_sprint", "speed", False, False, 3, 3)
+    first, second = parts_of(filled_store, run, replace(run, exercise="flying_sprint"))
+    assert "2 at about 60\u00a0%" in session_words.own_sentence(first)
+    told = session_words.own_sentence(second)
+    assert told.startswith("**A shorter build-up.** It is at maximal speed")
+    assert "75\u00a0% and 1 at 90\u00a0% of full effort" in told
+    session = session_parts(filled_store, planned(filled_store, run))
+    assert session.general is not None and "8 to 15 are usual" in session.general.unusual
 
 
 def test_the_sheet_is_the_same_bytes_and_holds_the_plan(filled_store: Store) -> None:
@@ -196,7 +265,7 @@ def test_the_sheet_is_the_same_bytes_and_holds_the_plan(filled_store: Store) -> 
         "General part, 6 minutes",
         "1. Power clean power: 3 sets of 2 at 80 kg",
         "25 + 5",
-        "2. Calf raise growth: 6 sets of 12",
+        "2. Calf raise muscle growth: 6 sets of 12",
         "Before the first working set",
         "it gives no medical advice",
     ):

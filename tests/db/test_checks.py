@@ -96,7 +96,7 @@ def sound(made_once, tmp_path_factory) -> Store:
             )
             cursor.execute(
                 "INSERT INTO lifted_set VALUES (1, 'A1', 'back_squat', '2026-03-02', 60, 0.9, "
-                "false, now(), 'coach')"
+                "'mean', NULL, false, now(), 'coach')"
             )
             cursor.execute(
                 "INSERT INTO session_readiness VALUES (1, true, true, true, true, now(), 'coach')"

@@ -73,6 +73,7 @@ def test_what_is_ticked_is_kept_and_goes_with_the_plan(store):
         ({"load_unit": "stone"}, "Loads are in kg or lb"),
         ({"bar_load": -1.0}, "The bar is -1; it must be 0 to 2000"),
         ({"general_minutes": float("nan")}, "general part in minutes is nan"),
+        ({"general_minutes": 0.0}, "is 0; it must be 3 to 60. Nobody begins cold"),
         ({"static_hold_s": 601.0}, "static hold in seconds is 601; it must be 0 to 600"),
         ({"athlete": "A9"}, "no athlete 'A9'"),
         ({"measure": "hop"}, "no measure 'hop'"),

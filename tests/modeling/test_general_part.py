@@ -36,11 +36,24 @@ def test_regions_are_those_of_the_session(joints: set[str], steps: list[str]) ->
 
 
 @pytest.mark.parametrize(
-    ("minutes", "stiff", "warned"),
-    [(5, False, False), (7, False, False), (9, False, True), (9, True, False), (12, True, True)],
+    ("before", "minutes", "stiff", "warned"),
+    [
+        ("lifting", 4, False, True),
+        ("lifting", 5, False, False),
+        ("lifting", 10, False, False),
+        ("lifting", 12, False, True),
+        ("lifting", 12, True, False),
+        ("game", 6, False, True),
+        ("game", 12, False, False),
+        ("game", 16, True, True),
+    ],
 )
-def test_usual_minutes(minutes: float, stiff: bool, warned: bool) -> None:
-    assert bool(general_part(minutes, {"hip"}, stiff).unusual) == warned
+def test_usual_minutes(before: str, minutes: float, stiff: bool, warned: bool) -> None:
+    found = general_part(minutes, {"hip"}, stiff, before=before).unusual
+    assert bool(found) == warned
+    if warned:
+        usual = "5 to 7 are usual before lifting" if before == "lifting" else "8 to 15 are usual"
+        assert usual in found
 
 
 @pytest.mark.parametrize(

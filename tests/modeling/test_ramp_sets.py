@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from modeling.barbell import AS_MANY, Barbell
 from modeling.errors import ModelError
-from modeling.ramp_sets import STEPS_OF, WORK_SHARE, ramp_sets
+from modeling.ramp_sets import LEFT_OUT, ramp_sets
+from modeling.working_sets import working_loads
 
 KG = Barbell(20.0, tuple((plate, AS_MANY) for plate in (25, 20, 15, 10, 5, 2.5, 1.25)))
 LB = Barbell(45.0, tuple((plate, AS_MANY) for plate in (45, 35, 25, 10, 5, 2.5)))
@@ -105,7 +106,6 @@ def test_a_heavy_squat_from_the_bar_to_a_last_single() -> None:
         (115.0, 1),
     ]
     assert [each.each_side for each in found[3:]] == [(25, 10), (25, 20), (25, 20, 2.5)]
-    assert [each.counts_as_work for each in found] == [False] * 3 + [False, True, True]
 
 
 @settings(max_examples=80, deadline=None)
@@ -114,7 +114,7 @@ def test_a_heavy_squat_from_the_bar_to_a_last_single() -> None:
     st.integers(1, 12),
     st.none() | st.floats(1.0, 2.0),
     st.booleans(),
-    st.sampled_from(sorted(STEPS_OF)),
+    st.sampled_from(sorted(LEFT_OUT)),
 )
 def test_a_ramp_rises_below_the_work(
     load: float, repetitions: int, times: float | None, on_bar: bool, how: str
@@ -129,17 +129,34 @@ def test_a_ramp_rises_below_the_work(
     assert all(1 <= number <= min(5, repetitions) for number in numbers)
     if on_bar:
         assert all(each.load == pytest.approx(20 + 2 * sum(each.each_side)) for each in found)
-    for each in found:
-        heavy = maximum is not None and each.load >= WORK_SHARE * maximum
-        assert each.counts_as_work == heavy
     assert len(found) <= len(ramp_sets(load, repetitions, maximum, KG if on_bar else None))
 
 
 def test_how_much_of_a_ramp() -> None:
-    lengths = {how: len(ramp_sets(100.0, 5, barbell=KG, how=how)) for how in STEPS_OF}
-    assert lengths == {"full": 5, "practice": 4, "some": 2, "step": 1, "none": 0}
+    lengths = {how: len(ramp_sets(100.0, 5, barbell=KG, how=how)) for how in LEFT_OUT}
+    assert lengths == {"full": 5, "short": 3, "practice": 4, "some": 2, "none": 0}
     practice = ramp_sets(100.0, 5, maximum=120.0, barbell=KG, how="practice")
-    assert not any(each.counts_as_work for each in practice)
+    assert max(each.load for each in practice) == 75.0
+    heavy = ramp_sets(170.0, 3, maximum=200.0, barbell=KG, how="short")
+    assert [each.load / 200.0 for each in heavy] == pytest.approx([0.5, 0.65, 0.75], abs=0.03)
+
+
+def test_a_single_on_the_way_is_no_work() -> None:
+    """74 % of the maximum before work at 84 % leads up to it."""
+    counting = working_loads("strength", "squat", 100.0, 84.0)
+    assert counting is not None and counting.most is None
+    assert not counting.hold(74.0) and not counting.hold(76.0)
+    assert counting.hold(80.0) and counting.hold(84.0)
+
+
+def test_what_counts_goes_by_the_purpose() -> None:
+    light = working_loads("strength", "squat", 100.0, 60.0)
+    assert light is not None and not light.hold(60.0)
+    power = working_loads("power", "jump", 100.0, 40.0)
+    assert power is not None and (power.least, power.most) == (30.0, 60.0)
+    assert power.hold(40.0) and not power.hold(75.0)
+    assert working_loads("power", "weightlifting", 100.0, 80.0) is None
+    assert working_loads("growth", "squat", 100.0, 60.0) is None
 
 
 @pytest.mark.parametrize(
@@ -148,7 +165,7 @@ def test_how_much_of_a_ramp() -> None:
         (0.0, 5, None, "full", "must be above 0"),
         (100.0, 0, None, "full", "1 repetition or more"),
         (100.0, 5, 90.0, "full", "is above the one-repetition maximum of 90"),
-        (100.0, 5, None, "long", "one of full, practice, some, step, none. Got long"),
+        (100.0, 5, None, "long", "one of full, short, practice, some, none. Got long"),
     ],
 )
 def test_what_makes_no_ramp_is_refused(

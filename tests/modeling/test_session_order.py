@@ -22,19 +22,36 @@ def hows(*exercises: OrderedExercise) -> list[str]:
     return [each.how for each in own_warm_ups(exercises)]
 
 
-def test_the_first_gets_its_own_and_the_same_joints_need_none() -> None:
-    found = own_warm_ups([CLEAN, SQUAT, LUNGE])
+DEADLIFT = OrderedExercise("Deadlift", LEGS - {"ankle"}, 2, "hinge", "strength", share_of_max=0.85)
+JUMP = OrderedExercise("Countermovement jump", LEGS - {"spine"}, 1, "jump", "power")
+SPRINT = OrderedExercise("Flying sprint", LEGS - {"spine"}, 3, "sprint", "speed")
+
+
+def test_the_first_gets_its_own_and_light_work_of_warm_joints_needs_none() -> None:
+    found = own_warm_ups([CLEAN, replace(SQUAT, share_of_max=0.7), LUNGE])
     assert [each.how for each in found] == ["full", "none", "none"]
     assert found[0].reason == "It comes first: as much as it takes to move well."
-    assert found[1].reason == "The same joints have worked before it."
+    assert found[1].reason == "It is light enough, and the same joints have worked before it."
 
 
-def test_what_is_complex_and_unlike_gets_some() -> None:
-    assert hows(SQUAT, CLEAN) == ["full", "some"]
-    assert hows(CLEAN, replace(CLEAN, name="Power snatch")) == ["full", "none"]
+def test_warm_joints_shorten_a_build_up_and_never_replace_it() -> None:
+    found = own_warm_ups([SQUAT, DEADLIFT])
+    assert (found[1].how, found[1].reason) == (
+        "short",
+        "It is heavy: warm joints shorten the build-up, no more.",
+    )
+    assert hows(SQUAT, replace(DEADLIFT, share_of_max=0.79)) == ["full", "none"]
+    assert hows(replace(SPRINT, name="Acceleration sprint"), SPRINT) == ["full", "short"]
+    assert hows(CLEAN, replace(CLEAN, name="Power snatch"), JUMP) == ["full", "short", "short"]
+    assert hows(SQUAT, replace(SQUAT, name="Front squat", goal="power")) == ["full", "short"]
+
+
+def test_what_is_heavy_or_fast_and_new_to_joints_builds_up_in_full() -> None:
     found = own_warm_ups([SQUAT, BENCH])
-    assert found[1].how == "some"
-    assert "new to the elbow, shoulder and shoulder blade" in found[1].reason
+    assert found[1].how == "full"
+    assert "may be heavy, as its maximum is not known, and new to the elbow" in found[1].reason
+    assert hows(SQUAT, CLEAN) == ["full", "full"]
+    assert hows(SQUAT, replace(BENCH, share_of_max=0.75)) == ["full", "some"]
 
 
 def test_what_is_simple_needs_none_wherever_it_stands() -> None:
@@ -48,6 +65,7 @@ def test_what_is_simple_needs_none_wherever_it_stands() -> None:
 def test_what_is_being_learned_is_practised() -> None:
     assert hows(CLEAN, replace(LUNGE, being_learned=True)) == ["full", "practice"]
     assert hows(replace(LUNGE, being_learned=True)) == ["full"]
+    assert hows(CLEAN, replace(DEADLIFT, being_learned=True)) == ["full", "full"]
 
 
 def test_the_priority_comes_first() -> None:
@@ -62,6 +80,20 @@ def test_the_priority_comes_first() -> None:
         "Power clean is more complex than Back squat: the first exercise is the priority and "
         "usually the most complex."
     ]
+
+
+def test_heavy_then_explosive_is_a_contrast_pair_and_no_wrong_order() -> None:
+    [pair] = order_remarks([SQUAT, JUMP])
+    assert pair.startswith("Back squat, then Countermovement jump: a contrast pair; rest 3 to 7")
+    assert "0.18, 0.05 to 0.31" in pair and "Dobbs et al. 2019" in pair
+    after_growth = order_remarks([LUNGE, SQUAT, JUMP])
+    assert any(
+        "Countermovement jump is for power and stands after Walking lunge" in one
+        for one in after_growth
+    )
+    assert not any("after Walking lunge and Back squat" in one for one in after_growth)
+    apart = order_remarks([BENCH, JUMP])
+    assert apart[0].startswith("Countermovement jump is for power and stands after Bench press")
 
 
 def test_three_to_five_working_sets() -> None:
