@@ -106,9 +106,10 @@ def rules_table() -> pd.DataFrame:
         ),
         (
             "Maximal efforts in the last"
-            f" {numbers.number(game_words.CLOSE_MINUTES)} minutes may still tire",
-            "Gouvea et al. 2013, J Sports Sci 31:459-467; Dobbs et al. 2019, J Strength Cond Res"
-            " 33:2009-2018 (abstracts)",
+            f" {numbers.number(game_words.CLOSE_MINUTES)} minutes may still tire."
+            f" {game_words.GAP_EVIDENCE}",
+            "Dobbs et al. 2019, J Strength Cond Res 33:2009-2018; alike Gouvea et al. 2013, J"
+            " Sports Sci 31:459-467 (abstracts)",
         ),
         (
             f"After more than {numbers.number(game_words.LONG_MINUTES)} minutes of waiting"

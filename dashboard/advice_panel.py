@@ -30,7 +30,7 @@ def advice_panel(measure: Measure, athlete: str) -> None:
     around, limits = _day(curve, unit)
     advice = advise(curve, to_follow, around, limits)
     _show(advice, unit, ask(most_done, measure.code, athlete))
-    st.header("After a rest on the bench, or a break")
+    st.header("After a wait as a substitute, or a break")
     st.write(advice_words.bench_sentence(advice.volume, curve.worthwhile_pct, unit))
     rows = bench_times(curve, advice.volume, around)
     st.table(

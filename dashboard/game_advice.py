@@ -14,14 +14,20 @@ from db.errors import BadInput
 from db.games import Game, Interval
 from db.plans import PlanEntry, plans
 from db.store import Store
+from modeling.general_part import USUAL_MINUTES
 
 if TYPE_CHECKING:
     from modeling import CurveDraws
 
-SLOW_MINUTES = 10.0
+SLOW_MINUTES = 15.0
 """General part of somebody who is stiff or slow to start (common practice, no source)."""
-GENERAL_MINUTES, GAP_MINUTES, MINUTES_PER_EFFORT, STAFF = 6.0, 5.0, 0.5, 2
-"""What a game has as long as nobody says else (common practice, no source)."""
+GENERAL_MINUTES = 12.0
+"""About 5 minutes of jogging and 7 of dynamic work (Silva et al. 2018, Sports Med 48:2285-2299,
+abstract), as long as nobody says else."""
+SHORTEST_GENERAL = USUAL_MINUTES["game"][0]
+"""What it may be cut to where time is short."""
+GAP_MINUTES, MINUTES_PER_EFFORT, STAFF = 5.0, 0.5, 2
+"""What else a game has as long as nobody says else (common practice, no source)."""
 WAVE_REASON = "with wave "
 """How the reason of a length begins that the coach has not set by itself."""
 

@@ -65,7 +65,7 @@ def _calendar(events: Iterable[Event]) -> bytes:
 def _athlete_event(kept: KeptGame, place: int, wave: WaveLines, line: Line, unit: str) -> Event:
     told = [game_words.player_line(line, wave, unit)]
     if line.bench:
-        told.append(f"From the bench again: {game_words.bench_line(line, wave, unit)}.")
+        told.append(f"As a substitute, again: {game_words.bench_line(line, wave, unit)}.")
     what = volume(line.volume, unit) if line.volume else "general part only"
     return _event(
         kept,

@@ -14,6 +14,7 @@ from dashboard.game_advice import Occasion, clock_time, usual_game
 from dashboard.game_words import clock
 from db.errors import BadInput
 from db.games import PLACES, Game
+from db.session_plans import LEAST_GENERAL_MINUTES
 
 if TYPE_CHECKING:
     from modeling import CurveDraws
@@ -101,13 +102,14 @@ def _facts(game: Game, key: str) -> Game:
         )
         general = st.number_input(
             "General part, min",
-            0.0,
+            LEAST_GENERAL_MINUTES,
             240.0,
-            game.general_minutes,
+            max(game.general_minutes, LEAST_GENERAL_MINUTES),
             1.0,
             format="%g",
             key=f"game_general_{key}",
-            help="5 to 7 minutes for most (common practice, no source).",
+            help="8 to 15 minutes before a game: about 5 of jogging and 7 of dynamic work (Silva et"
+            " al. 2018).",
         )
         seconds = st.number_input(
             "Seconds for each unit",
@@ -145,7 +147,7 @@ def _people(game: Game, kept: Game | None, names: Mapping[str, str], key: str) -
         if not here:
             raise BadInput("Nobody is left for this game. Take somebody out of 'Not here'.")
         waiting = [code for code, player in players.items() if player.role == "bench"]
-        bench = _choose("On the bench", here, waiting, key)
+        bench = _choose("Substitutes", here, waiting, key)
         longer = [
             code
             for code, player in players.items()

@@ -212,7 +212,7 @@ def _show_bench(waves: Sequence[WaveLines], unit: str) -> None:
     waiting = [(line, wave) for wave in waves for line in wave.lines if line.bench]
     if not waiting:
         return
-    st.header("From the bench")
+    st.header("Substitutes")
     page_parts.bullets(
         f"{line.name}: {game_words.bench_line(line, wave, unit)}" for line, wave in waiting
     )

@@ -200,7 +200,7 @@ def _draw_foot(canvas: Canvas, game: Game, waves: tuple[WaveLines, ...]) -> None
 
 
 def _blocks(game: Game, waves: tuple[WaveLines, ...], unit: str) -> list[Block]:
-    """Return a block of lines for each wave, and one for the bench."""
+    """Return a block of lines for each wave, and one for substitutes."""
     blocks = [
         Block(
             title=f"{game_words.clock(wave.begins_at)}  Wave {wave.wave}",
@@ -218,7 +218,7 @@ def _blocks(game: Game, waves: tuple[WaveLines, ...], unit: str) -> list[Block]:
         ]
         blocks.append(
             Block(
-                title=f"Bench: {unit} again",
+                title=f"Substitutes: {unit} again",
                 under=f"by minutes of the game. {game_words.bench_sentence(game)}",
                 lines=(
                     BlockLine("minutes", tuple(minutes), bold=False, box=False),
@@ -248,7 +248,7 @@ def _wave_line(line: Line, wave: WaveLines) -> BlockLine:
         under = (
             f"from {game_words.clock(line.begins_at)}: {line.player.general_minutes:g} min general"
         )
-    bench = " (bench)" if line.player.role == "bench" else ""
+    bench = " (sub)" if line.player.role == "bench" else ""
     return BlockLine(f"{line.name}{bench}", (numbers.number(line.volume),), under)
 
 

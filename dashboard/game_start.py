@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from dashboard import numbers
-from dashboard.game_advice import WAVE_REASON, Occasion, WaveChoice
+from dashboard.game_advice import SHORTEST_GENERAL, WAVE_REASON, Occasion, WaveChoice
 from db.games import BenchRow, Game, GameWave, Interval, Player
 from db.plans import PlanEntry
 from modeling import CurveDraws, Estimate
@@ -22,7 +22,6 @@ from modeling.squad_losses import SquadLosses, estimates, mean_estimate, squad_l
 from modeling.timeline import most_late
 
 BENCH_MINUTES = (10.0, 20.0, 30.0, 40.0, 60.0)
-SHORTEST_GENERAL = 5.0
 """A general part that is shorter is hardly one (common practice, no source)."""
 
 FloatArray = npt.NDArray[np.float64]

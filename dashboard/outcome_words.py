@@ -84,7 +84,7 @@ def _mean_sentence(kind: str, found: Outcomes) -> str:
         return f"After plans {kind}: {counted(count, 'start value')}; an interval needs two."
     mean = found.means[kind]
     return (
-        f"After plans {kind}, the start was {_interval(mean)} against the level of the day;"
+        f"After plans {kind}, the start was {_interval(mean)} against the form of the day;"
         f" 90\u00a0% interval in brackets, {counted(mean.values, 'start value')} of"
         f" {counted(mean.groups, 'athlete')}."
     )

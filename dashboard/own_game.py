@@ -36,7 +36,7 @@ def _show(game: Game, wave: WaveLines, line: Line) -> None:
         st.metric("Ready", clock(line.ready_at))
     if line.bench:
         again = game_words.bench_line(line, wave, unit)
-        st.write(f"On the bench, again before coming on: {again}.")
+        st.write(f"As a substitute, again before coming on: {again}.")
     asked = f"day={game.day}&measure={game.measure}"
     with st.container(horizontal=True):
         for label, ending in (("Calendar", "ics"), ("For the phone (HTML)", "html")):

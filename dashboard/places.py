@@ -73,7 +73,7 @@ PLACES = (
         "Sessions",
         STAFF,
         "Works out what one athlete should do today, for the goal, the temperature, the "
-        "hour and the time on the bench.",
+        "hour and the time as a substitute.",
     ),
     Place(
         "session_plan",

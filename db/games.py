@@ -12,6 +12,7 @@ import pandas as pd
 from db.errors import BadInput
 from db.frames import fetch, insert
 from db.plans import PlanEntry, insert_choice
+from db.session_plans import LEAST_GENERAL_MINUTES
 from db.store import Store
 
 __all__ = [
@@ -181,6 +182,12 @@ def _check(game: Game) -> None:
         raise BadInput("A game needs a first whistle and at least one athlete.")
     if game.place not in PLACES:
         raise BadInput(f"There is no place '{game.place}'. The places are {', '.join(PLACES)}.")
+    least = min(game.general_minutes, *(player.general_minutes for player in game.players))
+    if not least >= LEAST_GENERAL_MINUTES:
+        raise BadInput(
+            f"The general part has {least:g} minutes; it must have {LEAST_GENERAL_MINUTES:g} or "
+            "more. Nobody begins cold."
+        )
     if any(start.date() != game.day for start in game.starts):
         raise BadInput("Every first whistle must be on the day of the game.")
     waves = {(wave.start_number, wave.wave) for wave in game.waves}

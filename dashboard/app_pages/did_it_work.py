@@ -56,7 +56,7 @@ else:
         pictures.show(
             pictures.estimates_figure(
                 outcome_words.mean_rows(found),
-                "start value against the level of the day, %",
+                "start value against the form of the day, %",
                 page_parts.screen_palette(),
             ),
             key=f"outcomes_{measure.code}_{athlete}",

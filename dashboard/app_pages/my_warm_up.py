@@ -40,7 +40,7 @@ else:
     page_parts.show_curve(row, measure, fit, to_athlete=True)
     page_parts.bullets(words.own_sentences(row, fit.standard_volume, unit))
     st.write(words.CAUTION)
-    with st.expander("What to do today: your goal, the cold, the bench"):
+    with st.expander("What to do today: your goal, the cold, a wait"):
         advice_panel(measure, athlete)
 
 tests = ask(sessions, athlete=athlete, measure=measure.code)

@@ -19,7 +19,14 @@ from typer.testing import CliRunner
 
 from dashboard import game_words, words
 from dashboard.command_line import application
-from dashboard.game_advice import Occasion, PlannedGame, clock_time, plan_game, usual_game
+from dashboard.game_advice import (
+    GENERAL_MINUTES,
+    Occasion,
+    PlannedGame,
+    clock_time,
+    plan_game,
+    usual_game,
+)
 from dashboard.game_chart import timeline_figure
 from dashboard.game_files import GameFiles, game_files
 from dashboard.game_form import first_whistles
@@ -34,6 +41,7 @@ from db.errors import BadInput
 from db.games import Game, GameWave, Player, kept_games, save_game
 from db.plans import PlanEntry, save_choice
 from db.store import Store
+from modeling.general_part import USUAL_MINUTES
 from tests.dashboard import artificial
 
 DAY = date(2026, 3, 20)
@@ -101,8 +109,8 @@ def test_everybody_is_advised_under_the_day_s_circumstances(shown_store: Store) 
     plan = planned(shown_store, occasion(shown_store, gap_minutes=21.0, general_minutes=0.0))
     rows = plan.advice.set_index("athlete")
     # The half-life is 21 minutes, so that twice as much has to be done; the general part of the
-    # slow one is 10 minutes of 0.3. Curves are kept at even volumes: 10 stands for 9.
-    assert rows["advised"].to_dict() == {"A1": 80, "A2": 8, "A3": 25, "A4": 20, "A5": 20}
+    # slow one is 15 minutes of 0.3. Curves are kept at even volumes: 10 stands for 9.
+    assert rows["advised"].to_dict() == {"A1": 80, "A2": 8, "A3": 24, "A4": 20, "A5": 20}
     assert (rows["lost_advised"] <= rows["lost_standard"] + 1e-9).all()
     assert (rows["lost_advised"] <= rows["lost_set"] + 1e-9).all()
     assert rows.loc["A5", "sessions"] == 0 and rows.loc["A1", "sure"] == 1.0
@@ -166,8 +174,27 @@ def test_who_would_not_be_ready_is_said_with_what_to_drop(shown_store: Store) ->
     remedies = game_words.remedies(plan, late, 1)
     earliest = min(line.begins_at for line in late)
     assert remedies[0] == f"Begin at {earliest:%H:%M}: ask for the court that early."
-    assert any(remedy.startswith("A general part of 5 minutes: still") for remedy in remedies)
+    assert any(remedy.startswith("A general part of 8 minutes: still") for remedy in remedies)
     assert late_lines(waves, None) == ()
+
+
+def test_a_game_begins_with_jogging_and_dynamic_work_and_never_cold(shown_store: Store) -> None:
+    usual = occasion(shown_store).game
+    low, high = USUAL_MINUTES["game"]
+    assert low <= usual.general_minutes <= high
+    cold = planned(shown_store, occasion(shown_store, general_minutes=0.0)).game
+    with pytest.raises(BadInput, match="The general part has 0 minutes.* Nobody begins cold"):
+        save_game(shown_store, cold, "carl")
+
+
+def test_the_time_before_a_start_is_said_once_and_alike(shown_store: Store) -> None:
+    """Dobbs et al. 2019: under 3 minutes -0.15 (-0.31 to 0.01), 3 to 7 0.18 (0.05 to 0.31)."""
+    close = replace(occasion(shown_store).game, gap_minutes=2.0)
+    told, again = game_words.gap_caution(close), game_words.bench_sentence(close)
+    assert "Leave 3 minutes" in told and "end it 3 minutes before" in again
+    for said in ("\u22120.15", "(\u22120.31 to 0.01)", "0.18 (0.05 to 0.31", "evidence is weak"):
+        assert said in told
+    assert "10 minutes" not in told and game_words.gap_caution(replace(close, gap_minutes=3)) == ""
 
 
 def test_measures_that_disagree_are_both_named(shown_store: Store) -> None:
@@ -240,8 +267,8 @@ def test_waves_of_several_starts_at_once_are_counted() -> None:
         waves=(GameWave(1, 1, 20, 5), GameWave(1, 2, 10, 5), GameWave(2, 1, 20, 5)),
     )
     most, moment = most_at_once(wave_lines(game, {}))
-    assert (most, moment) == (3, START - timedelta(minutes=16))
-    assert "At 19:14 3 waves run at once" in game_words.staff_sentence(most, moment, game)
+    assert (most, moment) == (3, START - timedelta(minutes=22))
+    assert "At 19:08 3 waves run at once" in game_words.staff_sentence(most, moment, game)
     assert game_words.staff_sentence(2, moment, game) == ""
 
 
@@ -262,7 +289,7 @@ def big_game(many: int, starts: int = 1) -> Game:
             1 + n % starts,
             1 + n % 3,
             n < 6,
-            6.0,
+            GENERAL_MINUTES,
             (0.4, 0.1, 0.9),
         )
         for n in range(many)
@@ -313,9 +340,9 @@ def test_the_sheet_says_what_a_coach_needs(kept: Store) -> None:
     assert "Friday 20 March 2026, first whistle 19:30" in text
     assert "Test Club" in text and words.CAUTION in text
     assert "in the hall at 20 °C. Warm up for one best effort" in text
-    assert "Short Two (bench)" in text and "Bench: efforts again" in text
+    assert "Short Two (sub)" in text and "Substitutes: efforts again" in text
     assert "set by hand (advised 4" in text and "calf" not in text
-    assert "10 min general" in text
+    assert "15 min general" in text
     assert "Ankles, then hips and knees; shoulder blades and neck, then elbows." in text
     assert "against everybody at their own best length" in text
 
@@ -341,8 +368,8 @@ def test_an_athlete_s_calendar_holds_their_warm_up_and_nobody_else(kept: Store) 
     files = game_files(kept, DAY, "jump_height")
     content = files.calendar("A1")
     [event] = events(content).values()
-    # 20 efforts at half a minute and 6 minutes, ready 5 minutes before.
-    assert event["DTSTART"].dt == START - timedelta(minutes=21)
+    # 20 efforts at half a minute and 12 minutes, ready 5 minutes before.
+    assert event["DTSTART"].dt == START - timedelta(minutes=27)
     assert event["DTEND"].dt == START
     assert event["SUMMARY"] == "Warm-up: 20 efforts, start 19:30"
     assert words.CAUTION in event["DESCRIPTION"]
@@ -373,7 +400,7 @@ def test_a_changed_plan_replaces_the_event_of_before(kept: Store) -> None:
 def test_the_phone_view_shows_one_line_large_and_runs_nothing(kept: Store) -> None:
     files = game_files(kept, DAY, "jump_height")
     own, everybody = files.phone("A1").decode(), files.phone().decode()
-    assert "<b>19:09</b>" in own and "<b>20</b>efforts from 19:15" in own
+    assert "<b>19:03</b>" in own and "<b>20</b>efforts from 19:15" in own
     assert "Set by hand." in own and "calf" not in own + everybody and "Short Two" not in own
     assert all(name in everybody for name in NAMES.values())
     assert "<script" not in everybody and "http" not in everybody
@@ -390,7 +417,7 @@ def test_the_table_has_a_row_for_everybody(kept: Store) -> None:
     rows = pd.read_csv(io.BytesIO(game_files(kept, DAY, "jump_height").csv())).set_index("athlete")
     assert set(rows.index) == set(NAMES)
     assert rows.loc["A1", ["begins", "volume", "ready", "set_by_hand"]].tolist() == [
-        "19:09",
+        "19:03",
         20.0,
         "19:25",
         "yes",

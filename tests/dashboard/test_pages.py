@@ -523,7 +523,7 @@ def test_what_is_said_of_a_game_changes_it(shown_store: Store, sign_in: SignIn) 
     whistle(application, "19:30, 20:10")
     for label, chosen in (
         ("Not here", ["A3"]),
-        ("On the bench", ["A2"]),
+        ("Substitutes", ["A2"]),
         ("In the start at 20:10", ["A4"]),
     ):
         [box] = [each for each in application.multiselect if each.label == label]
