@@ -153,7 +153,7 @@ NEXT_STEPS = [
     ("carl", "reliability", "There are no efforts of 10 m sprint yet. Import a file of"),
     ("carl", "tests_to_do", "There are no efforts of 10 m sprint yet. Import a file of"),
     ("carl", "session_plan", "There is no session plan yet. Fill in the session"),
-    ("carl", "exercises", "35 exercises, of which 35 came with the program"),
+    ("carl", "exercises", "43 exercises, of which 43 came with the program"),
     ("dora", "accounts", "Add an account"),
 ]
 
@@ -532,7 +532,7 @@ def test_what_is_said_of_a_game_changes_it(shown_store: Store, sign_in: SignIn) 
     application.text_input(key=find(application, "game_free")).set_value("19:20").run()
     assert not application.exception
     text = told(application) + "".join(each.value for each in application.warning)
-    assert "less than 3 minutes before the start may still tire" in text
+    assert "Leave 3 minutes between the last maximal effort and the start" in text
     assert "The court is free from 19:20. Not ready in time: by" in text
     assert "Short Two: after 10 min" in text
     assert "Either Three" not in application.dataframe[0].value["athlete"].tolist()
