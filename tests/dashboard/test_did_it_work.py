@@ -166,9 +166,9 @@ def test_an_athlete_is_told_who_sees_them(shown_store: Store) -> None:
     assert "Carl Coach on 2 days, last 2 Mar 2026; somebody who is no longer here" in said
 
 
-def test_an_athlete_sees_who_opened_their_page(shown_store: Store, sign_in: SignIn) -> None:
-    sign_in(shown_store, "carl", "athlete").selectbox(key="athlete").set_value("A1").run()
-    kept = told(sign_in(shown_store, "long.one", "my_warm_up"))
+def test_an_athlete_sees_who_opened_their_page(filled_store: Store, sign_in: SignIn) -> None:
+    sign_in(filled_store, "carl", "athlete").selectbox(key="athlete").set_value("A1").run()
+    kept = told(sign_in(filled_store, "long.one", "my_warm_up"))
     assert "Carl Coach on 1 day, last" in kept and "Dora Director on" not in kept
 
 
