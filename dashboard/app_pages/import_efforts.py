@@ -21,6 +21,7 @@ from db.corrections import correctable_rows
 from db.errors import StoreError
 from db.imports import check_rows, import_batches, import_efforts
 from db.kept_mappings import list_mappings, read_efforts
+from db.unusable_files import UnusableFile
 
 FILES = {"efforts": "Efforts", "athletes": "Athletes"}
 KEY = "import"
@@ -78,7 +79,11 @@ try:
                 decimal_mark=stated.decimal_mark,
                 progress=progress,
             )
-            check = check_rows(store, table, add_athletes, progress)
+            try:
+                check = check_rows(store, table, add_athletes, progress)
+            except UnusableFile as refusal:
+                ask_of(upload, refusal.asked)
+                raise
         ask_of(upload, check.asked)
         page_parts.show_import(table.name, check)
         if st.button("Store this file", type="primary", key="store_efforts"):
