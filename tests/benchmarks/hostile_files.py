@@ -21,6 +21,7 @@ from time import perf_counter, process_time
 import pandas as pd
 
 import db.sheet_cells  # noqa: F401  (loaded beforehand, so that only the reading is measured)
+from db.athletes import save_athletes
 from db.errors import BadInput
 from db.imports import check_rows
 from db.kept_mappings import read_efforts
@@ -54,6 +55,7 @@ def refused(path: Path) -> Refusal:
     """Read a file as an import does, and say what came of it."""
     store = Store(path.parent / "empty.duckdb")
     store.create()
+    save_athletes(store, pd.DataFrame({"athlete": ["A1"]}), "tester")
     before, began, worked = peak_mib(), perf_counter(), process_time()
     try:
         check = check_rows(store, read_efforts(store, path))

@@ -462,7 +462,7 @@ def equal_wrong_rows(rows: int = 5 * _MILLION) -> bytes:
     return efforts(rows, measure="nothing")
 
 
-def equal_right_rows(rows: int = 5 * _MILLION) -> bytes:
+def equal_right_rows(rows: int = 4 * _MILLION) -> bytes:
     """The same effort all over, with nothing wrong in it."""
     return efforts(rows, kind="fade")
 
