@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from joblib import Parallel, delayed
 from numpy.typing import NDArray
 from scipy.special import softmax
 
-from modeling.curve import CurveFamily, DataRange, Grid
+from modeling.curve import CurveFamily, DataRange, Grid, ResponseFamily
 from modeling.data_range import data_range
+from modeling.drawn import Deviations
 from modeling.expectation import (
     AthleteGrid,
     AthleteMoments,
@@ -29,6 +30,7 @@ from modeling.observations import AthleteRows
 from modeling.pooling import Moments, NormalAcross, form_weights, update_normal
 from modeling.posterior import Posterior, grid_moments, plausible_range
 from modeling.shared import SharedEffects, learn_shared
+from modeling.spots import Spots
 from modeling.squad_fit import EngineSettings, SquadFit
 
 __all__ = ["Rounds"]
@@ -150,7 +152,11 @@ class Rounds:
 
     def _lay(self, grids: list[Grid]) -> None:
         family = self.settings.family
-        self.own = [AthleteGrid.lay(r, g, family) for r, g in zip(self.rows, grids, strict=True)]
+        typical = self.data.typical_volume if self.settings.misfit else None
+        self.own = [
+            AthleteGrid.lay(Spots.of(r, typical), g, family)
+            for r, g in zip(self.rows, grids, strict=True)
+        ]
 
     def _each(
         self,
@@ -282,14 +288,22 @@ class Rounds:
             self.learned = replace(self.learned, across=across)
 
     def _learn_noise(self) -> None:
-        noise = learn_sizes(
-            [m.residuals for m in self.moments],
-            self.learned.noise,
-            self.learned.level_sd,
-            floor=max(0.01 * self.data.noise, self.settings.least_noise),
-            day_effects=self.settings.day_effects,
-            drift=self.settings.drift,
-        )
+        """Step to likelier sizes; how far athletes are from any curve follows from them."""
+        settings = self.settings
+        free = {
+            "effort": True,
+            "day": settings.day_effects,
+            "drift": settings.day_effects and settings.drift,
+            "session_curve": settings.misfit is not None,
+        }
+        floor = max(0.01 * self.data.noise, settings.least_noise)
+        sizes = [m.sizes for m in self.moments]
+        noise = learn_sizes(sizes, self.learned.noise, floor=floor, free=free)
+        if settings.misfit:
+            family = cast(ResponseFamily, settings.family)
+            gain = float(np.exp(self.learned.across.mean[family.gain]))
+            parts = settings.misfit.of_gain * gain, settings.misfit.of_session * noise.session_curve
+            noise = replace(noise, curve=float(np.hypot(*parts)))
         self.learned = replace(self.learned, noise=noise)
 
     def reweigh(self, *, learn_tails: bool) -> None:
@@ -331,7 +345,10 @@ class Rounds:
         learned = self.learned
         if self.settings.pooled and not self.settings.level_follows_curve:
             learned = replace(learned, across=learned.across.widened())
-        return self._each(posterior, self.weights, learned)
+        if self.settings.misfit:
+            learned = replace(learned, noise=learned.noise.doubted(self.settings.misfit.believed))
+        space = Deviations.of(self.data) if self.settings.misfit else None
+        return self._each(posterior, self.weights, learned, space)
 
     def result(self) -> SquadFit:
         """Give what was learned."""
@@ -370,6 +387,7 @@ def _first_guess(
             effort=data.noise,
             day=0.7 * data.noise if settings.day_effects else 0.0,
             drift=0.5 * data.noise if settings.drift and settings.day_effects else 0.0,
+            session_curve=0.3 * data.noise if settings.misfit else 0.0,
         ),
         across=across,
         form_weight=np.full(grid.forms, 1.0 / grid.forms),
