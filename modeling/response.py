@@ -99,6 +99,16 @@ class Response:
     curve: Curve
     session_peaks: Mapping[object, float]
 
+    @property
+    def good_from(self) -> float | None:
+        """Lower end of the good range; None where there is none."""
+        return None if self.good_range is None else self.good_range[0]
+
+    @property
+    def good_to(self) -> float | None:
+        """Upper end of the good range; None where there is none."""
+        return None if self.good_range is None else self.good_range[1]
+
 
 def curve_volumes(fit: SquadFit, standard_volume: float | None) -> FloatArray:
     """Volumes to draw curves at: 0 to a third past the largest tried, closer near 0.
