@@ -141,7 +141,7 @@ class _Look:
         self.athletes = [one.rows.athlete for one in known]
 
     def check(self) -> DataCheck:
-        levels = session_levels(self.known, self.fit.learned.noise.effort)
+        levels = session_levels(self.known, self.fit.learned.noise)
         units = [
             *sessions_in_another_unit(levels, self.sign),
             *athletes_in_another_unit(levels, self.sign),

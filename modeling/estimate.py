@@ -49,8 +49,9 @@ def drawn_quantiles(drawn: FloatArray) -> FloatArray:
     Each is a mean over the draws around it (Harrell & Davis 1982, A new distribution-free quantile
     estimator, Biometrika 69, 635-640), so that it does not hang on a single one.
     """
-    weights: FloatArray = _harrell_davis(len(drawn)) @ np.sort(drawn, axis=0)
-    return weights
+    means = _harrell_davis(len(drawn)) @ np.sort(drawn, axis=0)
+    # Rounding must not put a quantile of nearly equal draws below a lower one.
+    return np.maximum.accumulate(means, axis=0)
 
 
 @cache

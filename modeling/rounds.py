@@ -128,7 +128,7 @@ class Rounds:
             forms=_alike(fit.learned, rows),
         )
         state._place()
-        state.lay_fine_grids()
+        state._lay_fine_grids()
         return state
 
     def among(self, rows: list[AthleteRows]) -> Rounds:
@@ -324,12 +324,15 @@ class Rounds:
 
     def lay_fine_grids(self) -> None:
         """Lay each athlete's grid over what their efforts and the squad make plausible."""
-        self.fine = True
         if any(self.learned.shared.constants):
             # The account has moved the volumes since.
             self.data = data_range(
                 self.rows, self.settings.farthest_volume, self.settings.least_noise
             )
+        self._lay_fine_grids()
+
+    def _lay_fine_grids(self) -> None:
+        self.fine = True
         log_priors = self.learned.cell_log_prior(self.weighed_on)
         grids = []
         for grid, moments, log_prior in zip(self.weighed_on, self.moments, log_priors, strict=True):
