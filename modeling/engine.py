@@ -66,7 +66,7 @@ from threadpoolctl import ThreadpoolController
 from modeling.curve import CurveFamily
 from modeling.observations import AthleteRows
 from modeling.posterior import Posterior
-from modeling.rounds import Rounds
+from modeling.rounds import JUDGED_AT, Rounds
 from modeling.shared import SharedEffects
 from modeling.squad_fit import EngineSettings, SquadFit
 
@@ -96,7 +96,7 @@ TRIAL_ATHLETES = 120
 LAID_AGAIN_AFTER = (2, 5)
 """Rounds on their own grids after which these are laid again, around what is known by then."""
 
-FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, 7
+FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, JUDGED_AT
 """Rounds on their own grids that a fit takes at least."""
 
 

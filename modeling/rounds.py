@@ -33,7 +33,7 @@ from modeling.shared import SharedEffects, learn_shared
 from modeling.spots import Spots
 from modeling.squad_fit import EngineSettings, SquadFit
 
-__all__ = ["Rounds"]
+__all__ = ["JUDGED_AT", "Rounds"]
 
 FloatArray = NDArray[np.float64]
 
@@ -42,6 +42,10 @@ FORM_SMOOTHING = 0.15
 
 SETTLED_AFTER = 6
 """Rounds after which a shared constant may be found to have no effect."""
+
+JUDGED_AT = 7
+"""Round on athletes' own grids in which it is judged which constants the data tell. A fit takes
+at least as many, and more if that moves a constant."""
 
 SHARED_WEIGHT = 0.05
 """What a move of a shared effect by its own uncertainty counts as beside the sizes' shares."""
@@ -257,6 +261,7 @@ class Rounds:
             mean_precision,
             pooled=self.settings.pooled,
             settled=self.fine and self.done > SETTLED_AFTER,
+            judged=self.fine_rounds == JUDGED_AT,
         )
         self.learned = replace(self.learned, shared=shared, across=across)
         if any(shared.constants):
