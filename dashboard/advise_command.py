@@ -66,6 +66,7 @@ def advise(
     from dashboard.kept_curves import kept_draws, most_done
     from db.athletes import list_athletes
     from db.measures import get_measure
+    from db.statuses import check_able
     from modeling import goal_advice
     from modeling.account import Circumstances
 
@@ -73,6 +74,8 @@ def advise(
     facts = get_measure(store, measure)
     if athlete not in set(list_athletes(store)["athlete"]):
         raise BadInput(f"There is no athlete '{athlete}'. Codes stand in the athletes file.")
+    with store.reading() as cursor:
+        check_able(cursor, athlete)
     curve = kept_draws(store, measure, athlete).get(athlete)
     if curve is None:
         raise BadInput(

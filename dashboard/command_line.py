@@ -18,6 +18,7 @@ from dashboard import (
     person_commands,
     privacy_commands,
     sheet_command,
+    status_command,
 )
 from dashboard.listening import THIS_MACHINE, Where
 from dashboard.plain_commands import Commands, PlainGroup, ending
@@ -330,6 +331,7 @@ def check(db: StoreFile = None) -> None:
 
 
 application.command("measure")(measure_command.measure)
+application.command("status")(status_command.status)
 application.command("advise")(advise_command.advise)
 application.command("sheet")(sheet_command.sheet)
 application.command("backup")(backup_commands.backup)

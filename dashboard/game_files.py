@@ -16,6 +16,7 @@ from jinja2 import Template
 
 from dashboard import game_words, numbers, words
 from dashboard.game_lines import Line, WaveLines, wave_lines
+from dashboard.standing import without_blocked
 from db.athletes import list_athletes
 from db.errors import BadInput
 from db.exports import csv_text
@@ -160,8 +161,17 @@ def game_files(store: Store, day: date, measure: str) -> GameFiles:
 
 
 def files_of(store: Store, games: Sequence[KeptGame]) -> GameFiles:
-    """Return the files of some games of one day and measure."""
+    """Return the files of some games of one day and measure, without those who are out or in pain.
+
+    Raises
+    ------
+    BadInput
+        If nobody is left.
+    """
     measure = games[0].game.measure
+    games = without_blocked(store, games)
+    if not games:
+        raise BadInput("Nobody of this game may warm up now: see their status on 'Athlete'.")
     people = list_athletes(store)
     names = dict(zip(people["athlete"], people["name"], strict=True))
     fit = latest_fit(store, measure)

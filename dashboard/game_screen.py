@@ -18,6 +18,7 @@ from dashboard.game_tables import game_table
 from dashboard.kept_curves import kept_draws
 from dashboard.length_form import choose_clicked, length_form
 from dashboard.reads import ask, own_store
+from dashboard.status_form import able_labels, show_left_out
 from dashboard.training_screen import keep_choices
 from db.errors import BadInput
 from db.games import Game, KeptGame, save_game
@@ -36,7 +37,8 @@ def show_game(
     kept: KeptGame | None,
 ) -> None:
     """Show the warm-up of a game, worked out from what the coach says, and keep it."""
-    day, names = starts[0].date(), page_parts.athlete_labels()
+    day, names = starts[0].date(), able_labels()
+    show_left_out()
     number = kept.game_id if kept else 0
     key = f"{measure.code}_{day}_{number}"
     try:

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Collection, Iterable, Sequence
 
 import pandas as pd
 
 from dashboard.numbers import counted
+from dashboard.status_words import painful_sentence
 from dashboard.terminal import progress_bar, say, user
 from db.effort_files import RawTable
 from db.file_rows import SheetsOf
 from db.imports import check_rows, import_efforts, set_aside_rows
 from db.row_checks import unknown_athlete
 from db.shown_texts import some_of
+from db.statuses import painful_sessions
 from db.store import Store
-from db.unusable_files import UnusableFile
 
 SHOWN_REASONS, SHOWN_LINES = 10, 5
 ASKED = {
@@ -32,12 +32,14 @@ ASKED = {
 
 def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     """Import a file, print what came of it, and return how many rows were set aside."""
-    with progress_bar() as progress, _asking():
+    with progress_bar() as progress:
         report = import_efforts(store, table, user(), add_athletes, progress)
     counts = report.stored, report.known, report.set_aside
     print(_counts(report.file, report.rows_read, "stored", *counts))
     tell_sheets(table.sheets)
     _tell_more(report.new_athletes, report.ignored_columns, report.asked)
+    if warned := painful_sentence(painful_sessions(store, batch_id=report.batch_id)):
+        say(warned)
     if report.set_aside:
         _tell_set_aside(set_aside_rows(store, report.batch_id))
         say("They are kept: warmcurve export set-aside FILE writes them with their reasons.")
@@ -46,24 +48,13 @@ def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
 
 def check_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     """Print what an import of a file would do, and return how many rows it would set aside."""
-    with progress_bar() as progress, _asking():
-        check = check_rows(store, table, add_athletes, progress)
+    check = check_rows(store, table, add_athletes)
     counts = len(check.new), check.known, len(check.set_aside)
     print(_counts(table.name, check.rows_read, "to store", *counts))
     tell_sheets(table.sheets)
     _tell_more(check.new_athletes, check.ignored_columns, check.asked)
     _tell_set_aside(check.set_aside)
     return len(check.set_aside)
-
-
-@contextmanager
-def _asking() -> Iterator[None]:
-    """Say of a file that is refused what can be said to settle its rows."""
-    try:
-        yield
-    except UnusableFile as refusal:
-        _tell_more((), (), refusal.asked)
-        raise
 
 
 def _counts(file: str, read: int, verb: str, new: int, known: int, set_aside: int) -> str:

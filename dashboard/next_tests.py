@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from dashboard.standing import blocked_codes
 from dashboard.usual_terms import latest_fit, responses, usual_terms
 from db.next_tests import NEXT_TEST_COLUMNS, latest_next_tests
 from db.store import Store
@@ -41,7 +42,8 @@ def least_of_fade(worthwhile_pct: float) -> float:
 def listed_tests(store: Store, measure: str, fade_tests: bool = True) -> pd.DataFrame:
     """Return the active athletes' most telling tests, most worth first.
 
-    Fade tests are among them only where they bring enough, and if they are wanted at all.
+    Fade tests are among them only where they bring enough, and if they are wanted at all; nobody
+    who is out or in pain is.
 
     Columns: `athlete, name, kind, volume, worth_pct, sessions_to_firm_call, sessions, efforts`; a
     row per athlete. The volume is one to do in the squad's usual circumstances, in whole units.
@@ -51,6 +53,7 @@ def listed_tests(store: Store, measure: str, fade_tests: bool = True) -> pd.Data
     if fit is not None:
         proposed = fade_tests & (rows["worth_pct"] >= least_of_fade(fit.worthwhile_pct))
         rows = rows[proposed | (rows["kind"] == "routine")]
+    rows = rows[~rows["athlete"].isin(blocked_codes(store))]
     rows = rows.drop_duplicates("athlete").reset_index(drop=True)
     if terms is not None:
         rows["volume"] = terms.to_do(rows["volume"]).round()

@@ -9,7 +9,9 @@ import streamlit as st
 from dashboard import dates, game_words, numbers, page_parts
 from dashboard.game_lines import Line, WaveLines, wave_lines
 from dashboard.reads import ask
-from db.games import Game, kept_games
+from dashboard.standing import without_blocked
+from db.games import Game, KeptGame, kept_games
+from db.store import Store
 
 STILL_SHOWN = timedelta(hours=3)
 """A game is shown until so long after its start, for those who come on late."""
@@ -18,12 +20,17 @@ STILL_SHOWN = timedelta(hours=3)
 def show_own_games(athlete: str) -> None:
     """Show the line of an athlete in every game that is still to come; nothing without one."""
     today = datetime.combine(date.today(), datetime.min.time())
-    for kept in ask(kept_games, since=today):
+    for kept in ask(games_to_warm_up_for, since=today):
         for wave in wave_lines(kept.game, {}):
             for line in wave.lines:
                 over = wave.starts_at + STILL_SHOWN < datetime.now()
                 if line.player.plan.athlete == athlete and not over:
                     _show(kept.game, wave, line)
+
+
+def games_to_warm_up_for(store: Store, since: datetime) -> list[KeptGame]:
+    """Return the games from a moment on, without those who may not warm up."""
+    return without_blocked(store, kept_games(store, since=since))
 
 
 def _show(game: Game, wave: WaveLines, line: Line) -> None:

@@ -8,6 +8,7 @@ import pandas as pd
 
 from dashboard import day_words, numbers
 from dashboard.kept_curves import kept_draws
+from dashboard.standing import blocked_codes
 from dashboard.usual_terms import latest_fit, responses
 from db.athletes import list_athletes
 from db.errors import BadInput
@@ -19,6 +20,8 @@ from db.store import Store
 
 def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> pd.DataFrame:
     """Return every active athlete with what is advised and what has been set for a day.
+
+    Whoever is out, or in pain that nobody has lifted, is left out.
 
     Parameters
     ----------
@@ -39,6 +42,7 @@ def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> 
         newer than the fit has no numbers.
     """
     active = list_athletes(store, active_only=True)[["athlete", "name", "position"]]
+    active = active[~active["athlete"].isin(blocked_codes(store))]
     known = responses(store, measure).drop(columns=["name", "position"])
     rows = active.merge(known, on="athlete", how="left")
     advised = rows["athlete"].map(_advice(store, measure, efforts_to_follow)).astype(float)
@@ -72,6 +76,7 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
 
     facts = get_measure(store, measure)
     kept = plans(store, day, measure)
+    kept = kept[~kept["athlete"].isin(blocked_codes(store))]
     if kept.empty:
         raise BadInput(
             f"No lengths have been set for {facts.name.lower()} on {day:%d %B %Y}. Keep them on"

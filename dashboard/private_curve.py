@@ -13,11 +13,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from dashboard import account_words, units, words
+from dashboard import account_words, status_words, units, words
 from dashboard.gate import LINK_PATH
 from dashboard.numbers import Row, estimated_volume, number, volume
 from dashboard.own_pages import page
 from dashboard.reader import Reader, preferred_locale, written_for
+from dashboard.standing import blocked_codes
 from dashboard.usual_terms import curves, latest_fit, responses, usual_terms
 from dashboard.web_sessions import running_store, session_id
 from db.athletes import list_athletes
@@ -117,6 +118,7 @@ def _answer(token: str, liked: str) -> Response:
             left=LEFT,
             foot=FOOT,
             caution=words.CAUTION,
+            blocked=status_words.ASK_STAFF if athlete in blocked_codes(own) else "",
         )
 
 

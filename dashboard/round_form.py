@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime
 
 import streamlit as st
 
@@ -23,6 +23,7 @@ from db.running_tests import (
     begin_round,
     earlier_methods,
 )
+from db.statuses import set_status
 
 KINDS = {"fade": "Fade test, to the stop rule", "routine": "Efforts after a warm-up"}
 SHARED_FACTS = {
@@ -64,6 +65,17 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
     if not st.button("Begin the test", type="primary", key="test_begin", width="stretch"):
         return
     able = tuple(test for test in tests if test.facts["pain"] is False)
+    if confirmed and not any(test.facts["pain"] is None for test in tests):
+        for test in tests:
+            if test.facts["pain"]:
+                set_status(
+                    own_store(),
+                    test.athlete,
+                    "out",
+                    date.today(),
+                    running_words.PAIN_BEFORE_TEST,
+                    person.person,
+                )
     if not chosen:
         st.error("Choose at least one athlete first.")
     elif any(test.facts["pain"] is None for test in tests):

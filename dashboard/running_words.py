@@ -35,7 +35,8 @@ CONFIRM = (
 )
 PAIN = (
     "With pain there is no test of maximal efforts today. {name} sees the medical staff; follow"
-    " your local rules. The others can be tested."
+    " your local rules. The others can be tested. When they begin, {name} is set to out, until"
+    " staff lift it on the page 'Athlete'."
 )
 SPOILED = (
     "A spoiled effort is passed over by the stop rule: it is neither the best nor low. It was"
@@ -44,6 +45,7 @@ SPOILED = (
 NEVER_MADE = (
     "One that is taken back was never made: it is kept apart, and does not count as volume."
 )
+PAIN_BEFORE_TEST = "pain before a test"
 ENDED_BECAUSE = (
     BY_THE_RULE,
     "the tester stopped",

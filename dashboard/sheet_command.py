@@ -85,6 +85,7 @@ def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
 def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
     from dashboard.game_advice import Occasion, plan_game, usual_game
     from dashboard.kept_curves import kept_draws
+    from dashboard.standing import blocked_codes
     from db.athletes import list_athletes
     from db.errors import BadInput
     from db.games import KeptGame
@@ -97,7 +98,9 @@ def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
         raise BadInput(
             f"The curves of {name} have not been worked out. Run: warmcurve fit --measure {measure}"
         )
-    here = list_athletes(store, active_only=True)["athlete"]
+    blocked = blocked_codes(store)
+    active = list_athletes(store, active_only=True)["athlete"]
+    here = [code for code in active if code not in blocked]
     game = usual_game(measure, starts_at.date(), (starts_at,), curves)
     planned = plan_game(store, Occasion(game, tuple((code, 1) for code in here)), curves)
     return KeptGame(0, fit.fitted_at, "", planned.game)

@@ -13,6 +13,7 @@ from dashboard.length_form import choose_clicked, length_form
 from dashboard.numbers import Row
 from dashboard.plan_sheet import plan_rows
 from dashboard.reads import ask, own_store
+from dashboard.status_form import able_labels, show_left_out
 from db.errors import StoreError
 from db.measures import Measure
 from db.people import Person
@@ -26,7 +27,8 @@ def show_training(
     """Show what is advised and set for a day without a first whistle, and keep what is set."""
     unit = measure.volume_unit
     everyone = ask(plan_rows, measure.code, day, to_follow)
-    names = page_parts.athlete_labels()
+    names = able_labels()
+    show_left_out()
     away = st.multiselect(
         "Not here today",
         list(names),

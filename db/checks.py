@@ -13,7 +13,10 @@ from db.store import Store
 PARENTS = (
     ("session", "athlete", "athlete", "athlete"),
     ("session", "measure", "measure", "measure"),
+    ("athlete_status", "athlete", "athlete", "athlete"),
+    ("measure_protocol", "measure", "measure", "measure"),
     ("effort", "session_id", "session", "session_id"),
+    ("test_limit", "session_id", "session", "session_id"),
     ("effort", "batch_id", "import_batch", "batch_id"),
     ("effort_change", "effort_id", "effort", "effort_id"),
     ("set_aside_row", "batch_id", "import_batch", "batch_id"),

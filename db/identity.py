@@ -28,7 +28,7 @@ _BETWEEN_WORDS = re.compile(r"[\W_]+")
 NAMES_CODES = (
     "action IN ('save choice', 'add session', 'begin test', 'begin trial', 'make private link', "
     "'add lifted set', 'add person', 'change password', 'activate person', 'deactivate person', "
-    "'change e-mail', 'remove e-mail', 'change role')"
+    "'change e-mail', 'remove e-mail', 'change role', 'set status')"
 )
 """Lines of the audit, in SQL, that have codes and accounts in a place of their own, no text."""
 

@@ -34,6 +34,7 @@ CLEARED = "(cleared)"
 PROSE = frozenset(
     {
         ("athlete", "position"),
+        ("athlete_status", "reason"),
         ("effort", "excluded"),
         ("effort_change", "new_excluded"),
         ("effort_change", "old_excluded"),
@@ -45,6 +46,7 @@ PROSE = frozenset(
         ("session_plan", "note"),
         ("taken_back_effort", "excluded"),
         ("taken_back_import", "reason"),
+        ("test_limit", "reason"),
         ("test_run", "ended_because"),
     }
 )

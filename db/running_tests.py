@@ -15,6 +15,7 @@ from db.efforts import FACTS
 from db.errors import BadInput
 from db.frames import fetch, fetch_number
 from db.measures import measures_of
+from db.statuses import check_able
 from db.store import Store
 
 METHODS = ("value", "flight time", "distance and time")
@@ -58,10 +59,16 @@ class NewTest:
         Code.
     facts : mapping
         Any of `db.efforts.FACTS`; `pain` must be stated, and False.
+    most_efforts : int or None
+        The test is over after so many efforts; None is no limit.
+    reason : str
+        Why it begins although a game is near or the week is full; empty where it is not.
     """
 
     athlete: str
     facts: Mapping[str, object] = field(default_factory=lambda: MappingProxyType({}))
+    most_efforts: int | None = None
+    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -102,8 +109,8 @@ def begin_round(store: Store, new: NewRound, person: str) -> int:
     Raises
     ------
     BadInput
-        If anything is not allowed, an athlete has pain or none of it was said, or an athlete
-        has an open test of the measure.
+        If anything is not allowed, an athlete is out, has pain or none of it was said, or has
+        an open test of the measure.
     """
     _check_round(new)
     codes = ", ".join(one.athlete for one in new.tests)
@@ -223,6 +230,7 @@ def _check_athlete(cursor: duckdb.DuckDBPyConnection, athlete: str, new: NewRoun
     known = "SELECT count(*) FROM athlete WHERE athlete = ?"
     if not fetch_number(cursor, known, [athlete]):
         raise BadInput(f"There is no athlete '{athlete}'. Check the code.")
+    check_able(cursor, athlete)
     found = open_test_of(cursor, athlete, new.measure)
     if found is not None:
         raise BadInput(
@@ -260,6 +268,10 @@ def _insert_test(
     cursor.execute(
         "INSERT INTO session_method (session_id, method, device, distance_m) VALUES (?, ?, ?, ?)",
         [session_id, new.method.method, new.method.device.strip(), new.method.distance_m],
+    )
+    cursor.execute(
+        "INSERT INTO test_limit (session_id, most_efforts, reason) VALUES (?, ?, ?)",
+        [session_id, test.most_efforts, test.reason.strip()],
     )
 
 

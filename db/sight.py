@@ -28,6 +28,7 @@ OPEN = frozenset(
         "level_effect",
         "mapping",
         "measure",
+        "measure_protocol",
         "routine_volume",
         "schema_version",
         "setting",

@@ -19,13 +19,15 @@ FACTS = "general_minutes rest_minutes ambient_c days_since_game".split()
 def build(folder: Path = FOLDER) -> list[Path]:
     """Write the files of the demonstration squad, always the same bytes; give their paths."""
     truth = truth_table()
-    tables = {"athletes": athletes_table(), "truth": truth}
+    tables = {"athletes": athletes_table()}
     listed, planned = [], []
     for measure, plans in PLANTED.items():
         efforts = efforts_table(measure)
+        truth = _with_counts(truth, measure, efforts)
         planned.append(plans_table(efforts, plans))
         tables[measure], mistakes = with_mistakes(efforts, measure)
         listed.append(mistakes)
+    tables["truth"] = truth
     tables["mistakes"] = pd.concat(listed)
     tables["plans"] = pd.concat(planned)
     folder.mkdir(parents=True, exist_ok=True)
@@ -34,6 +36,17 @@ def build(folder: Path = FOLDER) -> list[Path]:
     for name, text in pages.items():
         (folder / name).write_text(text, encoding="utf-8", newline="\n")
     return [folder / name for name in pages]
+
+
+def _with_counts(truth: pd.DataFrame, measure: str, efforts: pd.DataFrame) -> pd.DataFrame:
+    """Put in how many tests and sessions were made; with pain none is."""
+    made = efforts.drop_duplicates(["athlete", "started_at"])
+    counts = made.groupby(["athlete", "kind"]).size()
+    for column, kind in (("fade_tests", "fade"), ("routine_sessions", "routine")):
+        keys = pd.MultiIndex.from_product([truth["athlete"], [kind]])
+        own = pd.Series(counts.reindex(keys, fill_value=0).to_numpy(), truth.index)
+        truth[column] = own.where(truth["measure"] == measure, truth[column])
+    return truth
 
 
 def _csv(table: pd.DataFrame) -> str:

@@ -31,7 +31,7 @@ class Planted:
     level : float
         Value at the peak on an average day, in the measure's unit.
     fade_tests, routine_sessions : int
-        Numbers of each.
+        Numbers of each that were planned; on a day with pain none is made.
     """
 
     story: str

@@ -74,6 +74,8 @@ def _athlete_rows(measure: str, number: int, athlete: str) -> Iterator[dict[str,
         planned = set_volume(measure, number, plan, occasion.day)
         facts = _session_facts(planned, number, occasion)
         efforts = _efforts(measure, plan, occasion, planned, _around(facts, started_at), rng)
+        if facts["pain"] == "yes":  # then nothing is measured; the numbers drawn leave the rest be
+            continue
         for effort, (volume, value) in enumerate(efforts, start=1):
             yield (
                 {

@@ -8,6 +8,7 @@ from dashboard import page_parts, words
 from dashboard.access import require
 from dashboard.advice_panel import advice_panel
 from dashboard.reads import ask
+from dashboard.status_form import show_status
 from dashboard.usual_terms import latest_fit, responses
 
 person = require("director", "coach")
@@ -16,6 +17,8 @@ names = page_parts.athlete_labels()
 with st.container(horizontal=True):
     athlete = page_parts.choose_athlete(names)
     measure = page_parts.choose_measure()
+if show_status(person, athlete, names[athlete]):
+    st.stop()
 fit = ask(latest_fit, measure.code)
 if fit is None:
     page_parts.no_curves_yet(person, measure)

@@ -9,6 +9,7 @@ from dashboard.access import require
 from dashboard.link_form import private_link_form
 from dashboard.next_tests import listed_tests
 from dashboard.reads import ask
+from dashboard.status_form import show_status
 from dashboard.usual_terms import latest_fit, response_history, responses
 from db.efforts import sessions
 
@@ -20,6 +21,7 @@ names = page_parts.athlete_labels(active_only=False)
 with st.container(horizontal=True):
     athlete = page_parts.choose_athlete(names)
     measure = page_parts.choose_measure()
+blocked = show_status(person, athlete, names[athlete])
 
 fit = ask(latest_fit, measure.code)
 if fit is None:
@@ -40,7 +42,7 @@ page_parts.show_curve(row, measure, fit)
 unit, standard = measure.volume_unit, fit.standard_volume
 page_parts.bullets(
     [
-        words.advised_sentence(row, unit),
+        "" if blocked else words.advised_sentence(row, unit),
         words.best_sentence(row, unit),
         words.loss_sentence(row, standard),
         words.gain_sentence(row),

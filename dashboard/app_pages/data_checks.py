@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, finding_words, page_parts
+from dashboard import columns, finding_words, page_parts, status_words
 from dashboard.access import require
 from dashboard.finding_forms import finding_form
 from dashboard.numbers import counted, decimal, whole
@@ -17,6 +17,7 @@ from db.finding_decisions import undo_decision
 from db.findings import decided_findings, effort_limit, finding_efforts, open_findings
 from db.measures import Measure
 from db.results import KeptFit
+from db.statuses import painful_sessions
 
 SHOWN = 5
 
@@ -109,6 +110,17 @@ if fit is None:
     page_parts.no_curves_yet(person, measure)
 else:
     show_findings(measure, fit)
+
+in_pain = ask(painful_sessions, measure.code)
+if not in_pain.empty:
+    st.header("Measured in pain")
+    st.write(status_words.painful_sentence(in_pain))
+    st.dataframe(
+        status_words.painful_table(in_pain),
+        hide_index=True,
+        column_config={"started_at": columns.moments("started")},
+        alt="Sessions with maximal efforts in which pain was answered yes, newest first",
+    )
 
 aside = ask(correctable_rows)
 without = aside[(aside["at_fault"] == "volume_before") & (aside["measure"] == measure.code)]

@@ -6,7 +6,7 @@ from datetime import date, datetime, time
 
 import streamlit as st
 
-from dashboard import columns, day_words, page_parts, terms, words
+from dashboard import columns, day_words, page_parts, status_words, terms, words
 from dashboard.access import require
 from dashboard.mistyped import be_sure, before_session, session_doubts
 from dashboard.reads import ask, own_store
@@ -111,9 +111,13 @@ if submitted:
         st.stop()
     st.session_state["entries_stored"] += 1
     st.session_state["entry_said"] = day_words.session_stored(entry, names[athlete], measure)
+    if pain == "yes":
+        st.session_state["entry_warned"] = status_words.PAIN_STORED.format(name=names[athlete])
     st.rerun()
 if said := st.session_state.pop("entry_said", None):
     st.success(said)
+if warned := st.session_state.pop("entry_warned", None):
+    st.warning(warned)
 
 recent = ask(sessions, measure=measure.code, limit=10)
 if not recent.empty:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import columns, day_words, numbers, page_parts, terms
+from dashboard import columns, day_words, numbers, page_parts, status_words, terms
 from dashboard.access import require
 from dashboard.file_choice import (
     ask_of,
@@ -21,7 +21,7 @@ from db.corrections import correctable_rows
 from db.errors import StoreError
 from db.imports import check_rows, import_batches, import_efforts
 from db.kept_mappings import list_mappings, read_efforts
-from db.unusable_files import UnusableFile
+from db.statuses import painful_sessions
 
 FILES = {"efforts": "Efforts", "athletes": "Athletes"}
 KEY = "import"
@@ -33,6 +33,8 @@ st.title("Import")
 store = own_store()
 if said := st.session_state.pop("import_said", None):
     st.success(said)
+if warned := st.session_state.pop("import_warned", None):
+    st.warning(warned)
 kind = st.segmented_control(
     "What is in the file",
     # Whoever sees some athletes only adds none: a code out of sight would show itself.
@@ -79,11 +81,7 @@ try:
                 decimal_mark=stated.decimal_mark,
                 progress=progress,
             )
-            try:
-                check = check_rows(store, table, add_athletes, progress)
-            except UnusableFile as refusal:
-                ask_of(upload, refusal.asked)
-                raise
+            check = check_rows(store, table, add_athletes, progress)
         ask_of(upload, check.asked)
         page_parts.show_import(table.name, check)
         if st.button("Store this file", type="primary", key="store_efforts"):
@@ -93,6 +91,9 @@ try:
                 person.person,
                 add_athletes,
                 page_parts.progress_bar(),
+            )
+            st.session_state["import_warned"] = status_words.painful_sentence(
+                painful_sessions(store, batch_id=report.batch_id)
             )
             finish(day_words.import_done(report))
 except StoreError as error:

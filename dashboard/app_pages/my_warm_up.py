@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import numbers, own_parts, page_parts, season_parts, terms, words
+from dashboard import numbers, own_parts, page_parts, season_parts, status_words, terms, words
 from dashboard.access import require, require_athlete
 from dashboard.advice_panel import advice_panel
 from dashboard.own_game import show_own_games
 from dashboard.reads import ask
+from dashboard.standing import blocked_codes
 from dashboard.usual_terms import latest_fit, responses
 from db.efforts import sessions
 
@@ -16,12 +17,16 @@ person = require("athlete")
 require_athlete(person, person.athlete)
 athlete = person.athlete or ""
 st.title("My warm-up")
+blocked = athlete in ask(blocked_codes)
+if blocked:
+    st.info(status_words.ASK_STAFF)
 show_own_games(athlete)
 measure = page_parts.choose_measure()
 unit = measure.volume_unit
 fit = ask(latest_fit, measure.code)
 row = page_parts.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
-own_parts.show_next(measure, athlete)
+if not blocked:
+    own_parts.show_next(measure, athlete)
 if fit is None and page_parts.follow_fit(measure):
     st.stop()
 if fit is None or row is None:
@@ -30,7 +35,7 @@ if fit is None or row is None:
         f" Ask your coach for {words.FADE_TEST}."
     )
 else:
-    if row["sessions"]:
+    if row["sessions"] and not blocked:
         st.metric(
             "Your length",
             numbers.volume(row["advised_volume"], unit),
@@ -40,8 +45,9 @@ else:
     page_parts.show_curve(row, measure, fit, to_athlete=True)
     page_parts.bullets(words.own_sentences(row, fit.standard_volume, unit))
     st.write(words.CAUTION)
-    with st.expander("What to do today: your goal, the cold, a wait"):
-        advice_panel(measure, athlete)
+    if not blocked:
+        with st.expander("What to do today: your goal, the cold, a wait"):
+            advice_panel(measure, athlete)
 
 tests = ask(sessions, athlete=athlete, measure=measure.code)
 if row is not None and row["sessions"]:

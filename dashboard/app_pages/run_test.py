@@ -9,6 +9,7 @@ from dashboard.access import require
 from dashboard.reads import ask
 from dashboard.round_form import show_begin, show_stop_setting
 from dashboard.round_screen import show_round
+from dashboard.status_form import able_labels, show_left_out
 from db.running_tests import open_tests
 
 person = require("director", "coach")
@@ -34,6 +35,7 @@ if not waiting.empty:
                 st.query_params["test"] = str(round_id)
                 st.rerun()
     st.header("Begin another")
-show_begin(person, names, measures)
+show_left_out()
+show_begin(person, able_labels(), measures)
 if person.role == "director":
     show_stop_setting(person, measures)

@@ -30,6 +30,7 @@ from db.session_plans import (
     save_readiness,
     save_session_plan,
 )
+from db.statuses import set_status
 from db.store import Store
 from db.trials import TrialEntry, begin_trial
 from tests.dashboard.conftest import HASH, fill, new_store
@@ -105,5 +106,7 @@ def _keep_everything(store: Store) -> None:
         begin_trial(store, TrialEntry(code, "jump_height", 8.0, 20.0, 5, (True, False) * 2), "test")
         until = datetime.now(UTC) + timedelta(days=7)
         keep_link(store, code, sha256(code.encode()).hexdigest(), until, "carl")
+    for code in SQUADS:
+        set_status(store, code, "modified", date.today(), f"status of {code}", "test")
     wrong = f"{HEADER}\nA3,2026-03-14T10:00,jump_height,1,999,1"
     import_efforts(store, read_table(wrong.encode(), "wrong.csv"), "test")

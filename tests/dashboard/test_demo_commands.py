@@ -130,6 +130,16 @@ def test_accounts_are_made_changed_and_listed(served: Store) -> None:
     assert "yara: yara, coach, sees all athletes" in run("person", "list").stdout
 
 
+def test_a_status_blocks_advice_until_it_is_lifted(served: Store) -> None:
+    assert run("status").stdout == "Nobody is out or modified.\n"
+    run("status", "H01", "modified", status=1)
+    assert run("status", "H01", "out", "--since", "2026-11-20").stdout.startswith("Jorun Ask-Valle")
+    assert "2026-11-20 out, said by" in run("status", "H01").stdout
+    assert "no test and no length until staff" in run(*ADVISE, status=1).output
+    run("status", "H01", "fit")
+    run(*ADVISE)
+
+
 @pytest.mark.parametrize("more", [(), ("--encrypt",)])
 def test_a_copy_becomes_a_store(
     served: Store, more: tuple[str, ...], monkeypatch: pytest.MonkeyPatch

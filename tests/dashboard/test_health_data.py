@@ -62,6 +62,7 @@ OWNERS = {
 }
 TYPED = (
     "athlete.position",
+    "athlete_status.reason",
     "audit.detail",
     "effort.excluded",
     "effort_change.new_excluded",
@@ -80,6 +81,7 @@ TYPED = (
     "set_aside_row.value",
     "taken_back_effort.excluded",
     "taken_back_import.reason",
+    "test_limit.reason",
     "test_run.ended_because",
 )
 """Texts that people type freely."""
@@ -96,6 +98,10 @@ NOT_TYPED = {
     "mapping_athlete.mapping": "the name of a reading of files",
     "mapping_athlete.written": "a name",
     "measure.name": "of the squad's tests",
+    **{
+        f"measure_protocol.{part}": "how everybody does a test"
+        for part in "effort arms depth ball beginning surface shoes".split()
+    },
     "person_squad.squad": "the name of a squad",
     "set_aside_row.athlete": "a code as written",
     "set_aside_row.effort": "a number as written",
@@ -105,6 +111,7 @@ NOT_TYPED = {
     "test_run.ended_by": "a sign-in name",
 }
 ANSWERS = {
+    "athlete_status": {"status": ("'fit'", "'modified'")},
     "session": {
         "freshness": ("2.25", "9.75"),
         "joints": ("3.25", "8.75"),
@@ -177,7 +184,7 @@ MAY_HOLD = {
 }
 NOT_HANDED_OUT = {
     **dict.fromkeys(
-        ("demo", "serve", "import", "athletes", "fit", "backup", "restore", "measure"),
+        ("demo", "serve", "import", "athletes", "fit", "status", "backup", "restore", "measure"),
         "works on the store and tells whoever owns its file",
     ),
     **dict.fromkeys(

@@ -1,0 +1,28 @@
+"""Who may be tested and advised: what is proposed leaves out whoever is out or in pain."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from db.games import KeptGame
+from db.statuses import standings
+from db.store import Store
+
+
+def blocked_codes(store: Store) -> frozenset[str]:
+    """Return the codes of those who are out, or had pain that nobody has lifted."""
+    rows = standings(store)
+    return frozenset(rows.loc[rows["blocked"], "athlete"])
+
+
+def without_blocked(store: Store, games: Sequence[KeptGame]) -> list[KeptGame]:
+    """Return games without those who may not warm up; a game or wave of nobody goes."""
+    blocked, left = blocked_codes(store), []
+    for kept in games:
+        players = tuple(p for p in kept.game.players if p.plan.athlete not in blocked)
+        used = {(player.start_number, player.wave) for player in players}
+        waves = tuple(w for w in kept.game.waves if (w.start_number, w.wave) in used)
+        if players:
+            left.append(replace(kept, game=replace(kept.game, players=players, waves=waves)))
+    return left

@@ -1,0 +1,98 @@
+"""Whoever is out or in pain gets no test, no length and no line on a sheet until staff lift it."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+import pypdfium2
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard.game_files import game_files
+from dashboard.next_tests import listed_tests
+from dashboard.plan_sheet import plan_rows
+from dashboard.standing import blocked_codes
+from db.efforts import EffortEntry, SessionEntry, add_session
+from db.errors import BadInput
+from db.games import save_game
+from db.statuses import set_status, standings
+from db.store import Store
+from tests.dashboard.conftest import SignIn, told
+from tests.dashboard.full_store import GAME_DAY, game_of
+
+TODAY = date.today()
+
+
+def warned(page: AppTest) -> str:
+    return "\n".join(str(each.value) for each in page.warning).replace("\u00a0", " ")
+
+
+def test_a_status_is_set_on_the_page_and_shown_with_its_history(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    page = sign_in(filled_store, "carl", "athlete")
+    page.selectbox(key="athlete").set_value("A1").run()
+    page.selectbox(key="status_which_A1").set_value("modified")
+    page.button(key="FormSubmitter:status_A1_0-Save the status").click().run()
+    assert "Modified needs a few words" in page.error[0].value
+    page.text_input(key="status_reason_A1").set_value("no sprints")
+    page.button(key="FormSubmitter:status_A1_0-Save the status").click().run()
+    assert "Long One is modified since" in told(page) and "no sprints" in told(page)
+    assert [frame.value["said by"].tolist() for frame in page.dataframe if "said by" in frame.value]
+    page.selectbox(key="status_which_A1").set_value("out")
+    page.button(key="FormSubmitter:status_A1_1-Save the status").click().run()
+    assert "No test and no length until staff" in warned(page)
+    assert "Advised for one best effort" not in told(page)
+    assert blocked_codes(filled_store) == {"A1"}
+
+
+def test_who_is_out_is_on_no_list_page_or_file(filled_store: Store, sign_in: SignIn) -> None:
+    save_game(filled_store, game_of(("A1", "A2")), "carl")
+    assert game_files(filled_store, GAME_DAY, "jump_height").athletes() == ["A1", "A2"]
+    set_status(filled_store, "A1", "out", TODAY, "zq knee", "carl")
+    files = game_files(filled_store, GAME_DAY, "jump_height")
+    sheet = pypdfium2.PdfDocument(files.pdf())[0].get_textpage().get_text_range()
+    handed_out = [sheet, files.phone().decode(), files.csv().decode()]
+    for text in handed_out:
+        assert "Short Two" in text and "Long One" not in text and "zq" not in text
+    assert "A1" not in set(plan_rows(filled_store, "jump_height", TODAY, 1)["athlete"])
+    assert "A1" not in set(listed_tests(filled_store, "jump_height")["athlete"])
+    for page in ("before_session", "run_test"):
+        shown = sign_in(filled_store, "carl", page)
+        assert "Left out until staff lift it: Long One (out since" in warned(shown), page
+        assert not [c for c in shown.multiselect if "Long One" in c.options], page
+    set_status(filled_store, "A2", "out", TODAY, "", "carl")
+    with pytest.raises(BadInput, match="Nobody of this game may warm up"):
+        game_files(filled_store, GAME_DAY, "jump_height")
+
+
+def test_the_athlete_is_sent_to_staff_and_reads_no_reason(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    set_status(filled_store, "A1", "out", TODAY, "zq knee", "carl")
+    page = sign_in(filled_store, "long.one", "my_warm_up")
+    assert "Talk to your coach or the medical staff" in told(page) and "zq" not in told(page)
+    assert "Your length" not in [each.label for each in page.metric]
+
+
+def test_a_typed_session_in_pain_warns_blocks_and_is_found(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    at = datetime.combine(TODAY - timedelta(days=1), datetime.min.time())
+    efforts = (EffortEntry(1, 40.0, 5.0),)
+    entry = SessionEntry("A1", "jump_height", at, efforts, facts={"pain": True})
+    add_session(filled_store, entry, "carl")
+    assert blocked_codes(filled_store) == {"A1"}
+    page = sign_in(filled_store, "carl", "data_checks")
+    assert "Measured in pain" in told(page)
+    assert "Pain was answered yes in 1 session" in told(page) and "Long One" in told(page)
+
+
+def test_pain_before_a_test_sets_the_athlete_out(unfitted_store: Store, sign_in: SignIn) -> None:
+    page = sign_in(unfitted_store, "carl", "run_test")
+    page.multiselect(key="test_athletes").set_value(["A1"]).run()
+    page.button_group[0].set_value("Pain")
+    page.checkbox(key="test_confirmed").check()
+    page.button(key="test_begin").click().run()
+    row = standings(unfitted_store).set_index("athlete").loc["A1"]
+    assert (row["status"], row["reason"]) == ("out", "pain before a test")
