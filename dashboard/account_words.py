@@ -10,9 +10,9 @@ from dashboard.numbers import between, decimal, number, percent
 from dashboard.usual_terms import UsualTerms
 
 HOW_TO_READ_ACCOUNT = (
-    "learned: the squad's sessions differ enough to tell, the interval is 90\u00a0% · no effect:"
-    " they differ enough, and none was seen · default: they are too much alike to tell, so the"
-    " published or customary value stands, with its range"
+    "learned: the squad's sessions tell more than was thought beforehand, with the 90\u00a0%"
+    " interval · no effect: nothing in that interval makes a difference · default: the sessions"
+    " tell less than was thought beforehand, so the customary value stands, with its range"
 )
 EFFECTS = {
     "cold": "ten degrees below 20",

@@ -111,8 +111,10 @@ def ask_of(chosen: ChosenRows, asked: Collection[str]) -> None:
 
 
 @contextmanager
-def reading(key: str) -> Iterator[Progress]:
+def reading(key: str, part: str = "") -> Iterator[Progress]:
     """Yield what shows how far the reading is, with a button to end it, once it takes a while.
+
+    A page that reads in two parts gives the second one a name.
 
     Whoever presses the button or goes to another page ends the reading: each showing of how far it
     is begins with a look at what was asked of the page meanwhile.
@@ -124,7 +126,7 @@ def reading(key: str) -> Iterator[Progress]:
         if not shown and monotonic() - began >= SHOW_AFTER_SECONDS:
             with place.container():
                 shown.append(st.empty())
-                st.button("Cancel", key=f"{key}_cancel", on_click=drop_rows, args=(key,))
+                st.button("Cancel", key=f"{key}_cancel{part}", on_click=drop_rows, args=(key,))
         for bar in shown:
             bar.progress(min(share, 1.0), text)
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 
 import pandas as pd
 
@@ -16,6 +17,7 @@ from db.row_checks import unknown_athlete
 from db.shown_texts import some_of
 from db.statuses import painful_sessions
 from db.store import Store
+from db.unusable_files import UnusableFile
 
 SHOWN_REASONS, SHOWN_LINES = 10, 5
 ASKED = {
@@ -32,7 +34,7 @@ ASKED = {
 
 def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     """Import a file, print what came of it, and return how many rows were set aside."""
-    with progress_bar() as progress:
+    with progress_bar() as progress, _asking():
         report = import_efforts(store, table, user(), add_athletes, progress)
     counts = report.stored, report.known, report.set_aside
     print(_counts(report.file, report.rows_read, "stored", *counts))
@@ -48,13 +50,24 @@ def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
 
 def check_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     """Print what an import of a file would do, and return how many rows it would set aside."""
-    check = check_rows(store, table, add_athletes)
+    with progress_bar() as progress, _asking():
+        check = check_rows(store, table, add_athletes, progress)
     counts = len(check.new), check.known, len(check.set_aside)
     print(_counts(table.name, check.rows_read, "to store", *counts))
     tell_sheets(table.sheets)
     _tell_more(check.new_athletes, check.ignored_columns, check.asked)
     _tell_set_aside(check.set_aside)
     return len(check.set_aside)
+
+
+@contextmanager
+def _asking() -> Iterator[None]:
+    """Say of a file that is refused what can be said to settle its rows."""
+    try:
+        yield
+    except UnusableFile as refusal:
+        _tell_more((), (), refusal.asked)
+        raise
 
 
 def _counts(file: str, read: int, verb: str, new: int, known: int, set_aside: int) -> str:

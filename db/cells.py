@@ -190,4 +190,6 @@ PARSERS: dict[str, Parser] = {
 NUMBERS = ("value", *LIMITS)
 FREE_TEXTS = ("note", "excluded")
 LONGEST_CELL = 200
-"""Characters that a cell of another column may have; a code has 40, a number 25."""
+"""Characters that a cell of another column may have; a code has 40."""
+LONGEST_NUMBER = 100
+"""Characters that a number may have; a decimal of a Parquet file has 78, one in doubt 3 numbers."""

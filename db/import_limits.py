@@ -26,6 +26,8 @@ MOST_CELL_CHARACTERS = 32_767
 MOST_ROW_BYTES = 2**20
 # Each is remembered with its text.
 MOST_BROKEN_ROWS = 100_000
+# Each is kept with its cells and its reason, for somebody to put right.
+MOST_SET_ASIDE = 100_000
 # A sheet is taken apart cell by cell, a hundred times as slowly as text is.
 MOST_SHEET_CELLS = 2_000_000
 

@@ -9,12 +9,13 @@ import numpy as np
 import pandas as pd
 
 from db.connection import current_revision
-from db.effort_files import COLUMNS, RawTable
+from db.effort_files import COLUMNS, RawTable, check_columns
 from db.frames import fetch, insert, registered
 from db.import_limits import Progress, untold
 from db.import_undo import remember_filled, remember_touched
 from db.parsed_rows import ParsedRows, parse_rows
 from db.row_checks import ImportCheck, sort_rows
+from db.sampled_rows import check_sample
 from db.session_keys import FACTS, KEY, TURN, session_ids
 from db.store import Store
 
@@ -72,10 +73,16 @@ class ImportReport:
 def check_rows(
     store: Store, table: RawTable, add_athletes: bool = False, progress: Progress = untold
 ) -> ImportCheck:
-    """Sort the rows of an efforts file as an import would, and store nothing."""
-    parsed = parse_rows(table, progress)
+    """Sort the rows of an efforts file as an import would, and store nothing.
+
+    Raises
+    ------
+    UnusableFile
+        If nearly none of its rows can be used, or too many of them cannot.
+    """
+    parsed = _parsed(store, table, add_athletes, progress)
     with store.reading() as cursor:
-        return sort_rows(cursor, parsed, add_athletes)
+        return sort_rows(cursor, parsed, add_athletes, progress)
 
 
 def import_efforts(
@@ -102,8 +109,17 @@ def import_efforts(
         Whether unknown athletes are added.
     progress : callable, optional
         Told the share done, from 0 to 1, and what is being done.
+
+    Raises
+    ------
+    UnusableFile
+        If nearly none of its rows can be used, or too many of them cannot; nothing is stored.
     """
-    parsed = parse_rows(table, lambda share, what: progress(share * _SHARE_READ, what))
+
+    def tell(share: float, what: str) -> None:
+        progress(share * _SHARE_READ, what)
+
+    parsed = _parsed(store, table, add_athletes, tell)
     progress(_SHARE_READ, "Comparing with the store")
     report = _unchanged(store, parsed, add_athletes)
     if report is None:
@@ -179,6 +195,14 @@ def store_rows(cursor: duckdb.DuckDBPyConnection, check: ImportCheck, batch_id: 
             [batch_id, current_revision(cursor)],
         )
     _fill_facts(cursor, check.filled)
+
+
+def _parsed(store: Store, table: RawTable, add_athletes: bool, progress: Progress) -> ParsedRows:
+    """Read the cells of a table, once a sample of its rows shows that it is worth it."""
+    check_columns(table)
+    progress(0.0, "Judging some of the rows")
+    check_sample(store, table, add_athletes)
+    return parse_rows(table, progress)
 
 
 def _fill_facts(cursor: duckdb.DuckDBPyConnection, filled: pd.DataFrame) -> None:

@@ -1,8 +1,10 @@
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from copy import copy
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -13,6 +15,7 @@ from db.cells import (
     FREE_TEXTS,
     IN_DOUBT,
     LONGEST_CELL,
+    LONGEST_NUMBER,
     NEEDED,
     NUMBERS,
     PARSERS,
@@ -20,9 +23,10 @@ from db.cells import (
     lacks_time,
 )
 from db.effort_files import check_columns
-from db.import_limits import Progress, untold
+from db.import_limits import MOST_SET_ASIDE, Progress, untold
 from db.shown_texts import shortened
 from db.text_tables import RawTable
+from db.unusable_files import UnusableFile, unusable_file
 from db.written_numbers import numbers_as_read
 from db.written_starts import starts_as_read
 
@@ -32,17 +36,30 @@ Places = npt.NDArray[np.intp]
 Cells = Objects | pd.Series
 
 
-class Faults:
-    """The first fault of each row: the column and the reason."""
+_TEXTS_BETWEEN_LOOKS = 20_000
 
-    def __init__(self, rows: int) -> None:
+
+class Faults:
+    """The first fault of each row of a table: the column and the reason.
+
+    Parameters
+    ----------
+    table : RawTable
+        The table.
+    asked : frozenset of str
+        What can be said to settle rows, as in `ParsedRows`.
+    """
+
+    def __init__(self, table: RawTable, asked: frozenset[str]) -> None:
+        rows = len(table.frame)
+        self._table, self._asked = table, asked
         self.clear: Mask = np.ones(rows, dtype=bool)
         self.column: Objects = np.full(rows, None, dtype=object)
         self.reason: Objects = np.full(rows, None, dtype=object)
 
     def copy(self) -> Faults:
         """Give a copy that can be marked further."""
-        copied = Faults(0)
+        copied = copy(self)
         copied.clear = self.clear.copy()
         copied.column, copied.reason = self.column.copy(), self.reason.copy()
         return copied
@@ -60,8 +77,16 @@ class Faults:
             The reason, with the names of cells in braces.
         **cells : array or Series, a row each
             What stands in for the names.
+
+        Raises
+        ------
+        UnusableFile
+            If more rows have a fault than are set aside of one file.
         """
         places = np.flatnonzero(np.asarray(faulty, dtype=bool) & self.clear)
+        room = MOST_SET_ASIDE + 1 - np.count_nonzero(~self.clear)
+        too_many = len(places) >= room
+        places = places[:room]
         self.clear[places] = False
         self.column[places] = column
         shown = [[_shown(cell) for cell in _taken(cells[name], places)] for name in cells]
@@ -72,6 +97,18 @@ class Faults:
             ]
             if cells
             else reason
+        )
+        if too_many:
+            raise self._too_many()
+
+    def _too_many(self) -> UnusableFile:
+        faulty = np.flatnonzero(~self.clear)
+        lines = self._table.frame.index[faulty]
+        return unusable_file(
+            self._table.name,
+            f"More than {MOST_SET_ASIDE:,} rows, the most that are set aside of one file,",
+            zip(lines, self.column[faulty], self.reason[faulty], strict=True),
+            self._asked,
         )
 
 
@@ -119,21 +156,22 @@ def parse_rows(table: RawTable, progress: Progress = untold) -> ParsedRows:
     Raises
     ------
     BadInput
-        If the table lacks a needed column.
+        If the table lacks a needed column, or too many of its rows have a fault.
     """
     check_columns(table)
-    faults = Faults(len(table.frame))
+    progress(0.0, "Reading the cells")
+    written = _different_texts(table.frame)
+    as_read, asked = _as_read(table, {column: texts for column, (_, texts) in written.items()})
+    faults = Faults(table, asked)
     lines = table.frame.index.to_numpy()
     for place in np.flatnonzero(np.isin(lines, list(table.broken))):
         faults.clear[place], faults.column[place] = False, "row"
         faults.reason[place] = table.broken[int(lines[place])].reason
     parsed: dict[str, Any] = {"line": lines}
-    written = _different_texts(table.frame)
-    as_read, asked = _as_read(table, {column: texts for column, (_, texts) in written.items()})
     for done, (column, parser) in enumerate(PARSERS.items()):
-        progress(done / len(PARSERS), f"Reading {column}")
+        tell = partial(progress, done / len(PARSERS), f"Reading {column}")
         said = as_read.get(column, {})
-        codes, values = _parsed_column(written[column], column, parser, said, faults)
+        codes, values = _parsed_column(written[column], column, parser, said, faults, tell)
         if column == "started_at":
             parsed |= _moments(codes, values)
         elif column in NUMBERS:
@@ -171,7 +209,7 @@ def _as_read(
 ) -> tuple[dict[str, dict[str, str]], frozenset[str]]:
     """Say what cells say in our own writing where that is another text, and what is in doubt."""
     texts = {
-        column: {text.strip() for text in written[column] if len(text) <= LONGEST_CELL}
+        column: {text.strip() for text in written[column] if len(text) <= _longest(column)}
         for column in ("started_at", *NUMBERS)
     }
     starts, numbers = texts.pop("started_at"), texts
@@ -192,14 +230,21 @@ def _parsed_column(
     parser: Parser,
     said: Mapping[str, str],
     faults: Faults,
+    tell: Callable[[], None],
 ) -> tuple[Places, Objects]:
     """Parse each different text of a column once: which value each row has, and the values."""
     codes, texts = written
     values: Objects = np.full(len(texts), None, dtype=object)
     reasons: Objects = np.full(len(texts), None, dtype=object)
+    wrong: Mask = np.zeros(len(texts), dtype=bool)
     for place, text in enumerate(map(str.strip, texts)):
+        if place % _TEXTS_BETWEEN_LOOKS == 0:
+            tell()
+            # Of so many some are in rows without a fault so far, and the file is refused below.
+            if np.count_nonzero(wrong) > 2 * MOST_SET_ASIDE:
+                break
         values[place], reasons[place] = _parsed_text(said.get(text, text), column, parser)
-    wrong = np.array([reason is not None for reason in reasons], dtype=bool)
+        wrong[place] = reasons[place] is not None
     if wrong.any():
         faults.mark(wrong[codes], column, "{why}", why=reasons[codes])
     return codes, values
@@ -208,12 +253,17 @@ def _parsed_column(
 def _parsed_text(text: str, column: str, parser: Parser) -> tuple[object, str | None]:
     if not text:
         return None, "the cell is empty and is needed" if column in NEEDED else None
-    if len(text) > LONGEST_CELL and column not in FREE_TEXTS:
-        return None, f"'{shortened(text)}' has {len(text):,} characters; {LONGEST_CELL} are allowed"
+    longest = _longest(column)
+    if len(text) > longest and column not in FREE_TEXTS:
+        return None, f"'{shortened(text)}' has {len(text):,} characters; {longest} are allowed"
     try:
         return parser(text), None
     except ValueError as error:
         return None, str(error)
+
+
+def _longest(column: str) -> int:
+    return LONGEST_NUMBER if column in NUMBERS else LONGEST_CELL
 
 
 def _moments(codes: Places, values: Objects) -> dict[str, Any]:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from db.cells import LIMITS, athlete_code
 from db.frames import fetch, registered
+from db.import_limits import Progress, untold
 from db.measures import Measure, limits_text, measures_of
 from db.parsed_rows import Faults, Mask, ParsedRows, looked_up
 from db.session_facts import at_places, check_facts, settled
@@ -64,7 +65,10 @@ class ImportCheck:
 
 
 def sort_rows(
-    cursor: duckdb.DuckDBPyConnection, parsed: ParsedRows, add_athletes: bool
+    cursor: duckdb.DuckDBPyConnection,
+    parsed: ParsedRows,
+    add_athletes: bool,
+    progress: Progress = untold,
 ) -> ImportCheck:
     """Sort parsed rows against each other and against what a cursor sees.
 
@@ -76,18 +80,30 @@ def sort_rows(
         The rows, with the faults of their cells.
     add_athletes : bool
         Whether rows of unknown athletes are stored, and the athletes with them.
+    progress : callable, optional
+        Told the share done, from 0 to 1, and what is being done.
+
+    Raises
+    ------
+    UnusableFile
+        If more rows have a fault than are set aside of one file.
     """
+    progress(0.0, "Comparing with the store")
     rows, faults = parsed.frame.copy(deep=False), parsed.faults.copy()
     stored_athletes = set(fetch(cursor, "SELECT athlete FROM athlete")["athlete"])
     _check_athletes(rows["athlete"], stored_athletes, add_athletes, faults)
     _check_measures(cursor, rows, faults)
+    progress(0.2, "Telling sessions apart")
     rows["session"], sessions = sessions_of(cursor, rows, faults)
+    progress(0.4, "Comparing the rows of each session")
     check_facts(rows, sessions, faults)
     kinds = settled("kind", rows, sessions, faults.clear).fillna("routine")
     rows["kind"] = at_places(kinds, rows["session"].to_numpy())
     rows["volume"] = _volumes(rows, faults)
+    progress(0.6, "Comparing with the efforts of the store")
     stored = _check_stored(cursor, rows, sessions["session_id"], faults)
     doubled = _check_doubled(rows, ~stored, faults)
+    progress(0.8, "Gathering the sessions")
     accepted = faults.clear
     facts = {fact: settled(fact, rows, sessions, accepted) for fact in FACTS if fact != "kind"}
     facts["kind"] = kinds

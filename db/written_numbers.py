@@ -127,6 +127,8 @@ def _shown_mark(text: str, writing: NumberWriting) -> str:
 
 
 def _plain(text: str, mark: str, writing: NumberWriting) -> str:
+    if "," not in text and text.count(".") <= (not writing.points_in_doubt):
+        return text
     if found := _GROUPS_AND_DECIMALS.fullmatch(text):
         return text.replace(found[1], "").replace(found[2], ".")
     if found := _GROUPS.fullmatch(text):

@@ -44,6 +44,8 @@ class Constant:
         Whether its inverse is what is normal beforehand: a half-life may be without end.
     least_inner : float
         Smallest inner value that makes sense.
+    small_inner : float
+        An effect no larger than this makes no difference to anybody (common practice).
     source : str
         Where default and range come from.
     """
@@ -56,6 +58,7 @@ class Constant:
     high: float
     inverse: bool
     least_inner: float
+    small_inner: float
     source: str
 
     def inner(self, value: float) -> float:
@@ -82,6 +85,7 @@ CONSTANTS = (
         1.0,
         False,
         0.0,
+        0.1,
         "common practice, no source",
     ),
     Constant(
@@ -93,6 +97,7 @@ CONSTANTS = (
         37.0,
         True,
         0.0,
+        1.0 / 120.0,
         "derived from muscle cooling: 11.7 min from Mohr et al. 2004, 36.6 min from Raccuglia"
         " et al. 2016",
     ),
@@ -105,6 +110,7 @@ CONSTANTS = (
         0.03,
         False,
         -0.1,
+        0.003,
         "common practice, no source",
     ),
     Constant(
@@ -116,6 +122,7 @@ CONSTANTS = (
         0.05,
         False,
         -0.1,
+        0.005,
         "direction: Knaier et al. 2022, Mirizio et al. 2020; size: common practice, no source",
     ),
 )
@@ -174,11 +181,9 @@ class Work:
             early=max(REFERENCE_HOUR - around.hour, 0.0) * like,
         )
 
-    def moved_by(self) -> tuple[bool, ...]:
-        """Say for each of `CONSTANTS` whether it makes a difference here."""
-        return tuple(
-            bool(np.any(each != 0)) for each in (self.general, self.rest, self.cold, self.early)
-        )
+    def around(self) -> FloatArray:
+        """Give what each of `CONSTANTS` is multiplied by, or 0: (n_efforts, 4)."""
+        return np.stack([self.general, self.rest, self.cold, self.early], axis=1)
 
     def select(self, keep: NDArray[np.bool_]) -> Work:
         """Keep some efforts."""

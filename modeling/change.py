@@ -203,7 +203,7 @@ def _running_sums(fit: SquadFit, rows: AthleteRows, curves: FloatArray) -> _Runn
     weights = sparse.csr_array((weight, places), shape=(len(total), rows.efforts))
     mean = np.asarray(weights @ residual) / total[:, None]
     within = np.asarray(weights @ residual**2) - total[:, None] * mean**2
-    precision = 1.0 / (noise.day**2 + noise.drift**2 + 1.0 / total)
+    precision = 1.0 / (noise.day**2 + noise.drift**2 + noise.session_curve**2 + 1.0 / total)
     pull = precision[:, None] * mean
     return _RunningSums(_from_zero(precision), _from_zero(pull), _from_zero(pull * mean + within))
 

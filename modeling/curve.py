@@ -186,6 +186,22 @@ class ResponseFamily(CurveFamily, Protocol):
         """Log of hold in every cell: array of shape (n_cells_per_form,)."""
         ...
 
+    def curves(self, form: IntArray, coordinates: FloatArray, volume: FloatArray) -> FloatArray:
+        """Evaluate curves anywhere, on a grid or between its nodes.
+
+        Parameters
+        ----------
+        form : array of shape (n_curves,)
+        coordinates : array of shape (n_curves, n_coordinates)
+        volume : array of shape (n_volumes,)
+
+        Returns
+        -------
+        array of shape (n_volumes, n_curves)
+            Log performance against the curve's own peak.
+        """
+        ...
+
 
 def even_axes(
     widest: tuple[FloatArray, FloatArray],
@@ -363,6 +379,21 @@ class RiseAndFall:
     def log_hold(self, grid: Grid) -> FloatArray:
         """Log of hold in every cell; see `ResponseFamily.log_hold`."""
         return grid.coordinates[:, 2]
+
+    def curves(self, form: IntArray, coordinates: FloatArray, volume: FloatArray) -> FloatArray:
+        """Evaluate curves anywhere; see `ResponseFamily.curves`."""
+        best, gain, hold = np.exp(coordinates.T)
+        share = np.asarray(volume, dtype=float)[:, None] / best
+        before, past = np.clip(1.0 - share, 0.0, None), np.clip(share - 1.0, 0.0, None)
+        total = np.empty_like(share)
+        which_rise, which_fall = np.divmod(form, len(self.falls))
+        for number, rise in enumerate(self.rises):
+            own = which_rise == number
+            total[:, own] = -gain[own] * rise(before[:, own]) / rise(np.ones(1))
+        for number, fall in enumerate(self.falls):
+            own = which_fall == number
+            total[:, own] -= LOG_DROP * fall(past[:, own]) / fall(hold[own] / best[own])
+        return total
 
     def hyperprior(self, data: DataRange) -> Hyperprior:
         """Expect the peak and the hold near the volumes tried, and a gain of some per cent.

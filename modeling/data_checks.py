@@ -141,7 +141,7 @@ class _Look:
         self.athletes = [one.rows.athlete for one in known]
 
     def check(self) -> DataCheck:
-        levels = session_levels(self.known, self.fit.learned.noise.effort)
+        levels = session_levels(self.known, self.fit.learned.noise)
         units = [
             *sessions_in_another_unit(levels, self.sign),
             *athletes_in_another_unit(levels, self.sign),
@@ -176,7 +176,7 @@ class _Look:
             for p in self.fit.posteriors
             if p.rows is not None and p.rows.athlete == self.athletes[athlete]
         )
-        return np.asarray(self.fit.curves(posterior, posterior.sample(100), volume).mean(axis=1))
+        return np.asarray(self.fit.curves(posterior, volume).mean(axis=1))
 
     def _values(self, transformed: FloatArray) -> FloatArray:
         return np.asarray(np.exp(self.sign * transformed))

@@ -2,9 +2,10 @@
 
 For athlete a, session s, effort i, with y the transformed value::
 
-    y = level(a) + drift(a, t) + day(a, s) + shared(s) + f_a(u) + e
+    y = level(a) + drift(a, t) + day(a, s) + shared(s) + f_a(u) + g_a(u) + h_s(u) + e
 
-with u the volume in effect (`account`): the plain volume where no circumstances are told.
+with u the volume in effect (`account`): the plain volume where no circumstances are told. f_a is of
+a family; g_a and h_s are how far the athlete and the session are from all of it (`spots`).
 
 Given the cell of f_a the rest is linear and normal and integrates out exactly (`likelihood`).
 A round of the fit weighs every athlete's cells under what is known of the squad (`expectation`,
@@ -14,9 +15,8 @@ back. The first rounds use a wide, coarse grid; the others a finer one for each 
 around what the first found.
 
 More than one family of curves may be tried. After a few rounds of each a narrower family is kept
-unless the efforts of the whole squad are clearly likelier under the wider one (empirical Bayes'
-choice of model: Kass & Raftery 1995), which makes it no risk: where it is wrong, thirty athletes
-say so. A large squad does these rounds with some of its athletes.
+if the efforts of the whole squad are clearly likelier under it (empirical Bayes' choice of model:
+Kass & Raftery 1995). A large squad does these rounds with some of its athletes.
 
 Why this is right. Were the squad's distribution G known, athlete a's posterior would be
 p(c | y_a) ~ G(c) p(y_a | c) by Bayes' rule. G is not known but shared, so it is estimated from
@@ -28,6 +28,11 @@ coordinates are normal, so that a few athletes suffice. Each p(y_a | c) has leve
 integrated out in closed form, so no estimate carries their sampling error (Rao-Blackwell:
 Gelfand & Smith 1990; Casella & Robert 1996). Probabilities about an athlete are sums over
 cells; nothing is sampled but curves for pictures and residuals.
+
+What is said of an athlete is read off curve and deviation together (`drawn`), after efforts have
+been believed by less than independent ones would deserve (`spots.Misfit`): no family holds the
+true curve, and a posterior that takes it for granted is the surer of a wrong answer the better the
+measurement.
 
 What it costs: sizes and G at their estimates make intervals a little narrow with few athletes,
 although the uncertain mean of the squad is allowed for; there the spread across athletes comes
@@ -61,7 +66,7 @@ from threadpoolctl import ThreadpoolController
 from modeling.curve import CurveFamily
 from modeling.observations import AthleteRows
 from modeling.posterior import Posterior
-from modeling.rounds import Rounds
+from modeling.rounds import JUDGED_AT, Rounds
 from modeling.shared import SharedEffects
 from modeling.squad_fit import EngineSettings, SquadFit
 
@@ -80,10 +85,10 @@ one takes more, so that the others start from an account that has found its plac
 FEWEST_ATHLETES = 8
 """Fewer cannot show that a narrow family is wrong, so it is not tried."""
 
-CLEARLY = 0.1
-"""What a wide family's log evidence must be ahead by, for each athlete, to be preferred to a
-narrower one: with less between them the narrower gives away less, being surer (set on simulated
-squads of 8 and of 30)."""
+CLEARLY = 0.2
+"""What a narrow family's log evidence must be ahead by, for each athlete, to be preferred to a
+wider one: where athletes differ in shape, or have done little, it is seldom further ahead by
+chance (set on simulated squads)."""
 
 TRIAL_ATHLETES = 120
 """Athletes that the first rounds are done with at most: more would choose the same family."""
@@ -91,7 +96,7 @@ TRIAL_ATHLETES = 120
 LAID_AGAIN_AFTER = (2, 5)
 """Rounds on their own grids after which these are laid again, around what is known by then."""
 
-FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, 7
+FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, JUDGED_AT
 """Rounds on their own grids that a fit takes at least."""
 
 
@@ -127,7 +132,7 @@ def fit_squad(
         Athletes done side by side, in joblib's sense; any joblib backend serves.
     others : sequence of CurveFamily
         Narrower families, tried after that of the settings where there are enough athletes, and
-        kept unless the evidence is against them.
+        kept where the evidence is clearly for them.
     """
     report = progress or (lambda share: None)
     with _one_thread():
@@ -142,7 +147,7 @@ def fit_squad(
             other = state.again(family)
             _first_rounds(other, COARSE_ROUNDS_AGAIN, TRIAL_ROUNDS)
             ahead = state.log_evidence_over(other)
-            state = state if ahead > CLEARLY * len(some) else other
+            state = other if ahead < -CLEARLY * len(some) else state
         if len(some) < len(rows):
             state = state.among(rows)
         return _settle(state, report)

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["BAND", "QUANTILES", "Estimate", "estimate", "percent", "weighted_quantiles"]
+__all__ = [
+    "BAND",
+    "QUANTILES",
+    "Estimate",
+    "drawn_quantiles",
+    "estimate",
+    "percent",
+    "weighted_quantiles",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -32,6 +41,26 @@ def percent(change: FloatArray) -> FloatArray:
 def estimate(quantiles: FloatArray) -> Estimate:
     """Take median and interval out of the five `QUANTILES`."""
     return Estimate(float(quantiles[2]), float(quantiles[0]), float(quantiles[4]))
+
+
+def drawn_quantiles(drawn: FloatArray) -> FloatArray:
+    """Give the `QUANTILES` of draws that weigh alike, (n_draws,) or (n_draws, ...).
+
+    Each is a mean over the draws around it (Harrell & Davis 1982, A new distribution-free quantile
+    estimator, Biometrika 69, 635-640), so that it does not hang on a single one.
+    """
+    means = _harrell_davis(len(drawn)) @ np.sort(drawn, axis=0)
+    # Rounding must not put a quantile of nearly equal draws below a lower one.
+    return np.maximum.accumulate(means, axis=0)
+
+
+@cache
+def _harrell_davis(draws: int) -> FloatArray:
+    from scipy.special import betainc
+
+    ends = np.arange(draws + 1) / draws
+    shares = QUANTILES[:, None]
+    return np.diff(betainc(shares * (draws + 1), (1.0 - shares) * (draws + 1), ends), axis=1)
 
 
 def weighted_quantiles(value: FloatArray, weight: FloatArray, shares: FloatArray) -> FloatArray:

@@ -8,11 +8,13 @@ likelihoods with the forms averaged out, moments, sums of residuals.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from modeling.curve import CurveFamily, Grid
+from modeling.curve import CurveFamily, Grid, ResponseFamily
+from modeling.drawn import Deviations, Drawn, draw_between_nodes, even_sample
 from modeling.likelihood import (
     NoiseSizes,
     SessionModel,
@@ -20,11 +22,12 @@ from modeling.likelihood import (
     curves_of_cells,
     features,
 )
-from modeling.noise import ResidualSums
+from modeling.noise import SizeScores
 from modeling.observations import AthleteRows
 from modeling.pooling import NormalAcross, grid_log_density
-from modeling.posterior import Posterior, even_sample, likely_cells
+from modeling.posterior import Posterior, likely_cells
 from modeling.shared import SharedEffects, SharedMoments
+from modeling.spots import Spots
 
 __all__ = [
     "AthleteGrid",
@@ -122,17 +125,22 @@ class Learned:
 class AthleteGrid:
     """An athlete's efforts, their own grid, and each basis function at the volumes they tried."""
 
-    rows: AthleteRows
+    spots: Spots
     grid: Grid
     basis: tuple[FloatArray, ...]
     family: CurveFamily
 
     @classmethod
-    def lay(cls, rows: AthleteRows, grid: Grid, family: CurveFamily) -> AthleteGrid:
+    def lay(cls, spots: Spots, grid: Grid, family: CurveFamily) -> AthleteGrid:
         """Evaluate the family's basis functions once for many rounds."""
-        volumes, _ = rows.tried
+        volumes, _ = spots.rows.tried
         basis = tuple(family.basis(grid, j, volumes) for j in range(len(grid.node)))
-        return cls(rows, grid, basis, family)
+        return cls(spots, grid, basis, family)
+
+    @property
+    def rows(self) -> AthleteRows:
+        """The efforts."""
+        return self.spots.rows
 
     def curves(self, cells: IntArray) -> FloatArray:
         """Curves of flat cells at the athlete's efforts: (n_efforts, n_cells)."""
@@ -199,7 +207,7 @@ class AthleteMoments:
         likelihood and prior together are negligible.
     form_evidence : array of shape (n_forms,)
         Relative likelihood of each form, coordinates averaged out.
-    residuals : ResidualSums
+    sizes : SizeScores
         For the noise sizes.
     squared_effort, squared_day : arrays of shape (n_efforts,), (n_sessions,)
         Expected squares of the standardised efforts and days.
@@ -217,7 +225,7 @@ class AthleteMoments:
 
     log_over_forms: FloatArray
     form_evidence: FloatArray
-    residuals: ResidualSums
+    sizes: SizeScores
     squared_effort: FloatArray
     squared_day: FloatArray
     level_mean: FloatArray
@@ -259,7 +267,7 @@ class _Weighed:
 
 def _weigh(own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Learned) -> _Weighed:
     rows, grid = own.rows, own.grid
-    model = SessionModel.of(rows, learned.noise, learned.level_sd, weights.effort, weights.day)
+    model = SessionModel.of(own.spots, learned.noise, learned.level_sd, weights.effort, weights.day)
     found = features(model, learned.centred(rows), own.basis, grid)
     log_joint = cell_log_likelihood(found, grid, learned.level_shift(grid))
     log_joint += prior.log_coordinates
@@ -292,8 +300,10 @@ def expect(
     shift = learned.level_shift(grid)
     if shift is not None:
         residual = residual - shift[here]
-    means = model.session_means(residual)
-    squared_effort, squared_day = expected_squares(model, residual, means, learned.noise)
+    pull = model.pull(model.spot_means(residual))
+    left = model.precision_times(residual) / model.weight[:, None]
+    squared_effort, squared_day = expected_squares(model, left, pull)
+    effects = model.session_effects(pull)
     coordinates = grid.coordinates[here] if learned.level_follows_curve else None
     level_mean, level_covariance = _level_moments(
         model, residual, learned, None if shift is None else shift[here], coordinates
@@ -301,14 +311,16 @@ def expect(
     return AthleteMoments(
         log_over_forms=weighed.log_over_forms(),
         form_evidence=weighed.joint.sum(axis=1).astype(float),
-        residuals=ResidualSums.of(rows, residual, weights.effort, weights.day),
+        sizes=SizeScores.of(model, left, pull, weights.day),
         squared_effort=squared_effort,
         squared_day=squared_day,
         level_mean=level_mean,
         level_covariance=level_covariance,
         shared=_shared_moments(own, cells, model, residual, learned),
-        session_effects=learned.level_mean + learned.shared.of_sessions(rows) + means.mean(axis=1),
-        session_variances=means.var(axis=1) + model.mean_variance,
+        session_effects=learned.level_mean
+        + learned.shared.of_sessions(rows)
+        + effects.mean(axis=1),
+        session_variances=effects.var(axis=1) + model.session_variances,
         log_evidence=weighed.log_evidence(weight),
     )
 
@@ -322,33 +334,52 @@ def log_evidence(
 
 
 def posterior(
-    own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Learned
+    own: AthleteGrid,
+    weights: TailWeights,
+    prior: CellPrior,
+    learned: Learned,
+    space: Deviations | None,
 ) -> Posterior:
-    """Give an athlete's whole posterior; parameters as for `expect`."""
+    """Give an athlete's whole posterior, with curves drawn from it if there is a `space` for them.
+
+    Other parameters as for `expect`.
+    """
     weighed = _weigh(own, weights, prior, learned)
     weight = weighed.posterior()
+    drawn = None
+    if space is not None:
+        family = cast(ResponseFamily, own.family)
+        form, coordinates = draw_between_nodes(weight, own.grid)
+        volumes, place = own.rows.tried
+        residual = learned.centred(own.rows)[:, None]
+        residual = residual - family.curves(form, coordinates, volumes)[place]
+        model = weighed.model
+        drawn_of = model.noise.curve * space.coefficients(model, model.spot_means(residual))
+        drawn = Drawn.of(family, form, coordinates, drawn_of, space)
     cells, kept = likely_cells(weight / weight.sum())
-    return Posterior(own.rows, own.grid, cells, kept, weighed.log_evidence(weight))
+    return Posterior(own.rows, own.grid, cells, kept, weighed.log_evidence(weight), drawn)
 
 
 def expected_squares(
-    model: SessionModel, residual: FloatArray, means: FloatArray, noise: NoiseSizes
+    model: SessionModel, left: FloatArray, pull: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Give expected squares of efforts and days in units of their noise, for the tails."""
-    rows = model.rows
-    uncertain = model.mean_variance
-    own = residual - means[rows.session_index]
-    effort = (own**2).mean(axis=1) + uncertain[rows.session_index]
-    pull = rows.session_sums(_times(model, own))
-    day = model.day_variance[:, None] * pull
-    kept = model.per_session * model.left
-    left = np.maximum(model.day_variance * (1.0 - model.day_variance * kept), 0.0)
-    squared_day = ((day**2).mean(axis=1) + left) / max(noise.day, 1e-12) ** 2
+    """Give expected squares of efforts and days in units of their noise, for the tails.
+
+    Parameters
+    ----------
+    model : SessionModel
+    left : array of shape (n_efforts, n_curves)
+        Residuals less the spots' effects.
+    pull : array of shape (n_spots, n_curves)
+        `SessionModel.pull` of the residuals.
+    """
+    rows, noise, spots = model.rows, model.noise, model.spots
+    uncertain = (1.0 - model.left) / model.per_spot
+    effort = (left**2).mean(axis=1) + uncertain[spots.of_effort]
+    day = model.day_variance[:, None] * spots.by_session(pull)
+    still = model.day_variance * (1.0 - model.day_variance * np.diagonal(model.session_told))
+    squared_day = ((day**2).mean(axis=1) + still) / max(noise.day, 1e-12) ** 2
     return effort * rows.weight / noise.effort**2, squared_day
-
-
-def _times(model: SessionModel, own: FloatArray) -> FloatArray:
-    return model.weight[:, None] * own
 
 
 def _level_moments(

@@ -26,12 +26,12 @@ class KnownConstant:
     constant : Constant
         What it is.
     status : {"learned", "default", "no effect"}
-        Learned from the squad; the default, where all sessions are alike in what it is about; or
-        no effect seen where there could have been one.
+        Learned from the squad; the default, where the squad's sessions tell less than was thought
+        beforehand; or no effect, where the interval holds none that makes a difference.
     value : float
         What is used; infinite is a half-life without end.
     low, high : float
-        90 % interval if the squad's sessions could tell, else the published range.
+        90 % interval if the squad's sessions tell, else the range thought of beforehand.
     """
 
     constant: Constant
@@ -43,17 +43,18 @@ class KnownConstant:
 
 def known_constants(shared: SharedEffects) -> tuple[KnownConstant, ...]:
     """List the constants in the order of `CONSTANTS`."""
-    place = len(shared.marks)
-    listed = []
-    for constant, used in zip(CONSTANTS, shared.constants, strict=True):
-        if not used:
-            listed.append(
-                KnownConstant(constant, "default", constant.default, constant.low, constant.high)
-            )
-            continue
-        listed.append(_learned(constant, shared, place))
-        place += 1
-    return tuple(listed)
+    used = [
+        c
+        for c, makes_a_difference in zip(CONSTANTS, shared.constants, strict=True)
+        if makes_a_difference
+    ]
+    place = {c.name: len(shared.marks) + i for i, c in enumerate(used) if shared.told[i]}
+    return tuple(
+        _learned(constant, shared, place[constant.name])
+        if constant.name in place
+        else KnownConstant(constant, "default", constant.default, constant.low, constant.high)
+        for constant in CONSTANTS
+    )
 
 
 def level_effects(shared: SharedEffects) -> dict[str, Estimate]:
@@ -72,5 +73,6 @@ def _learned(constant: Constant, shared: SharedEffects, place: int) -> KnownCons
     ends = sorted(
         constant.outer(max(each, constant.least_inner)) for each in (found - reach, found + reach)
     )
-    status = "no effect" if value == 0.0 else "learned"
+    small = abs(found) + reach <= constant.small_inner
+    status = "no effect" if small else "learned"
     return KnownConstant(constant, status, constant.outer(value), *ends)

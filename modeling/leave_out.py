@@ -111,13 +111,11 @@ def evidence_of(
     """
     posteriors = [(p, p.rows) for p in fit.posteriors if p.rows is not None]
     squad = fit.prior_posterior()
-    drawn = squad.sample(squad_draws)
     volume = np.unique(np.concatenate([rows.volume for _, rows in posteriors]))
-    squad_curves = fit.curves(squad, drawn, volume)
+    squad_curves = fit.curves_of_cells(squad, squad.sample(squad_draws), volume)
     known = []
     for posterior, rows in posteriors:
-        cells = posterior.sample(own_draws)
-        own = fit.curves(posterior, cells, rows.volume)
+        own = fit.curves_of_cells(posterior, posterior.sample(own_draws), rows.volume)
         centred = fit.learned.centred(rows)
         model = _session_model(fit, rows, centred[:, None] - own)
         at = np.searchsorted(volume, rows.volume)
@@ -142,61 +140,89 @@ def session_places(fit: SquadFit, known: Evidence, rng: np.random.Generator) -> 
     rows, model = known.rows, known.model
     residual = known.centred[:, None] - known.curve
     others = _without_each(model, residual)
-    weight = _weights_without_each(known, residual, others)
+    misfit = fit.settings.misfit
+    weight = _weights_without_each(known, others, misfit.believed if misfit else 1.0)
     effort_df, day_df = tails_of(fit)
-    day = fit.learned.noise.day**2 / _mixing(day_df, others.mean.shape, rng)
-    effort = fit.learned.noise.effort**2 / _mixing(effort_df, residual.shape, rng)
-    effort /= rows.weight[:, None]
+    noise, session, spot = fit.learned.noise, rows.session_index, model.spots.of_effort
     # The others say nothing of this session's own day effect: take it out, put the tails in.
-    slow = np.clip(others.variance - model.day_variance[:, None], 0.0, None) + day
-    counts = np.bincount(rows.session_index)[:, None]
-    spread = np.sqrt(slow + rows.session_sums(effort) / counts**2)
-    below = ndtr((rows.session_sums(residual) / counts - others.mean) / spread)
-    s = rows.session_index
-    below_effort = ndtr((residual - others.mean[s]) / np.sqrt(slow[s] + effort))
+    own_day = noise.day**2 / _mixing(day_df, weight.shape, rng) - model.day_variance[:, None]
+    effort = noise.effort**2 / _mixing(effort_df, residual.shape, rng) / rows.weight[:, None]
+    left = residual - others.mean[spot]
+    spread = np.clip(others.variance[spot][:, None] + own_day[session], 0.0, None) + effort
+    counts = np.bincount(session)[:, None]
+    of_mean = np.clip(others.mean_variance[:, None] + own_day, 0.0, None)
+    of_mean = of_mean + rows.session_sums(effort) / counts**2
+    below = ndtr(rows.session_sums(left) / counts / np.sqrt(of_mean))
+    below_effort = ndtr(left / np.sqrt(spread))
     return SessionPlaces(
         session=(weight * below).sum(axis=1),
-        effort=(weight[s] * below_effort).sum(axis=1),
+        effort=(weight[session] * below_effort).sum(axis=1),
         effective_draws=1.0 / (weight**2).sum(axis=1),
     )
 
 
 @dataclass(frozen=True)
 class _Others:
-    """What the other sessions say of each session's effect, for every draw."""
+    """What the other sessions say of each session's effects, for every draw.
+
+    Attributes
+    ----------
+    mean : array of shape (n_spots, n_draws)
+        Of the session's effects at its spots.
+    variance : array of shape (n_spots,)
+    mean_variance : array of shape (n_sessions,)
+        Variance of the mean of these over the session's efforts.
+    log_own : array of shape (n_sessions, n_draws)
+        Log density of the session's own efforts given the others, up to a constant.
+    log_all : array of shape (n_draws,)
+        Log density of all efforts, up to a constant.
+    """
 
     mean: FloatArray
     variance: FloatArray
+    mean_variance: FloatArray
     log_own: FloatArray
-    """Log density of the session's own efforts given the others, up to a constant."""
     log_all: FloatArray
-    """Log density of all efforts, up to a constant: (n_draws,)."""
 
 
 def _without_each(model: SessionModel, residual: FloatArray) -> _Others:
-    """Take each session's efforts out of the posterior of its own effect (n_sessions, ...)."""
-    rows, weight = model.rows, model.weight[:, None]
-    precision = model.per_session[:, None]
-    left = model.left[:, None]
-    means = model.session_means(residual)
-    own_mean = rows.session_sums(weight * residual) / precision
-    mean = own_mean + (means - own_mean) / left
-    variance = model.mean_variance[:, None] / left
-    scatter = rows.session_sums(weight * (residual - own_mean[rows.session_index]) ** 2)
-    fit_of_all = weight * residual * (residual - means[rows.session_index])
-    return _Others(
-        mean=mean,
-        variance=variance,
-        log_own=-0.5 * (scatter + (own_mean - mean) ** 2 / (1.0 / precision + variance)),
-        log_all=-0.5 * fit_of_all.sum(axis=0),
-    )
+    """Take each session's efforts out of the posterior of its own effects.
+
+    With M the precision of the spots' means and m the residuals there, the means of one session
+    given the others are normal about m - M_ss^-1 (M m)_s with covariance M_ss^-1 (Rasmussen &
+    Williams 2006, section 5.4.2, for blocks).
+    """
+    spots, weight = model.spots, model.weight[:, None]
+    at_spot = model.spot_means(residual)
+    scatter = spots.sums(weight * (residual - at_spot[spots.of_effort]) ** 2)
+    pull = model.pull(at_spot)
+    mean, variance = np.empty_like(at_spot), np.empty(len(at_spot))
+    sessions = len(model.rows.sessions)
+    mean_variance, log_own = np.empty(sessions), np.empty((sessions, residual.shape[1]))
+    efforts = spots.sums(np.ones(model.rows.efforts))
+    for session in range(sessions):
+        own = np.flatnonzero(spots.session == session)
+        covariance = np.linalg.inv(model.told[np.ix_(own, own)])
+        apart = covariance @ pull[own]
+        mean[own] = at_spot[own] - apart
+        log_own[session] = -0.5 * ((pull[own] * apart).sum(axis=0) + scatter[own].sum(axis=0))
+        effects = covariance - np.diag(1.0 / model.per_spot[own])
+        variance[own] = np.diagonal(effects)
+        share = efforts[own] / efforts[own].sum()
+        mean_variance[session] = share @ effects @ share
+    log_all = -0.5 * (residual * model.precision_times(residual)).sum(axis=0)
+    return _Others(mean, variance, mean_variance, log_own, log_all)
 
 
-def _weights_without_each(known: Evidence, residual: FloatArray, others: _Others) -> FloatArray:
-    """Weights that turn the draws into draws without each session: (n_sessions, n_draws)."""
+def _weights_without_each(known: Evidence, others: _Others, believed: float) -> FloatArray:
+    """Weights that turn the draws into draws without each session: (n_sessions, n_draws).
+
+    `believed` is the power of the likelihood that the athlete's curves were drawn by.
+    """
     squad_draws = known.curve.shape[1] - known.own_draws
     log_squad = np.log(squad_draws)
-    log_own = np.log(known.own_draws) + others.log_all - others.log_all.max()
+    log_all = believed * (others.log_all - others.log_all.max())
+    log_own = np.log(known.own_draws) + log_all
     log_odds = log_own - log_squad
 
     def excess(log_evidence: float) -> float:
@@ -205,7 +231,7 @@ def _weights_without_each(known: Evidence, residual: FloatArray, others: _Others
 
     log_evidence = brentq(excess, log_odds.min() - 50.0, log_odds.max() + 50.0)
     log_mixture = np.logaddexp(log_own - log_evidence, log_squad)
-    log_weight = log_own - others.log_own - log_mixture
+    log_weight = log_own - believed * others.log_own - log_mixture
     weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
     return weight / weight.sum(axis=1, keepdims=True)
 
@@ -219,13 +245,15 @@ def _mixing(df: float, shape: tuple[int, ...], rng: np.random.Generator) -> Floa
 
 def _session_model(fit: SquadFit, rows: AthleteRows, residual: FloatArray) -> SessionModel:
     """Give an athlete's covariance with the weights that the fit's tails settle on."""
-    noise, level_sd = fit.learned.noise, fit.learned.level_sd
+    noise, level_sd, spots = fit.learned.noise, fit.learned.level_sd, fit.spots(rows)
     effort_df, day_df = tails_of(fit)
     weights = TailWeights.even(rows)
-    model = SessionModel.of(rows, noise, level_sd, weights.effort, weights.day)
+    model = SessionModel.of(spots, noise, level_sd, weights.effort, weights.day)
     for _ in range(REWEIGHINGS if np.isfinite([effort_df, day_df]).any() else 0):
-        effort, day = expected_squares(model, residual, model.session_means(residual), noise)
+        left = residual - model.effects(residual)[spots.of_effort]
+        pull = model.pull(model.spot_means(residual))
+        effort, day = expected_squares(model, left, pull)
         model = SessionModel.of(
-            rows, noise, level_sd, tail_weights(effort, effort_df), tail_weights(day, day_df)
+            spots, noise, level_sd, tail_weights(effort, effort_df), tail_weights(day, day_df)
         )
     return model

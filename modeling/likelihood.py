@@ -26,11 +26,18 @@ from numpy.typing import NDArray
 
 from modeling.curve import CurveFamily, Grid
 from modeling.observations import AthleteRows
-from modeling.session_precision import SessionPrecision, session_precision
+from modeling.spots import Spots
 
 __all__ = ["Features", "NoiseSizes", "SessionModel", "cell_log_likelihood", "features"]
 
 FloatArray = NDArray[np.float64]
+
+DRIFT_DAYS = 60.0
+"""Sessions this far apart share 1/e of the drift (a slow change of form; common practice)."""
+
+
+LEARNED_SIZES = ("effort", "day", "drift", "session_curve")
+"""The sizes that a squad's residuals tell."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +54,10 @@ class NoiseSizes:
         Of the slow change over weeks and months.
     effort_df, day_df : float
         Degrees of freedom of the t distributions of efforts and days (large is normal).
+    curve : float
+        Of an athlete's deviation from every curve of the family (see `spots`).
+    session_curve : float
+        Of a session's own deviation.
     """
 
     effort: float
@@ -54,26 +65,34 @@ class NoiseSizes:
     drift: float
     effort_df: float = 8.0
     day_df: float = 8.0
+    curve: float = 0.0
+    session_curve: float = 0.0
 
-    def resized(self, effort: float, day: float, drift: float) -> NoiseSizes:
-        """Return a copy with other sizes and the same tails."""
-        return replace(self, effort=effort, day=day, drift=drift)
+    def doubted(self, share: float) -> NoiseSizes:
+        """Return sizes under which every effort tells only a share of what it does now."""
+        wider = {name: getattr(self, name) * share**-0.5 for name in LEARNED_SIZES}
+        return replace(self, **wider)
 
 
 @dataclass(frozen=True)
 class SessionModel:
-    """One athlete's inverse covariance, in the small space of sessions.
+    """One athlete's inverse covariance, in the small space of spots.
 
     Attributes
     ----------
-    rows : AthleteRows
-        The efforts.
+    spots : Spots
+        The efforts by session and place.
+    noise : NoiseSizes
+    level_sd : float
     weight : array of shape (n_efforts,)
         Inverse variance of each effort, weight / effort^2.
-    per_session : array of shape (n_sessions,)
-        Sum of `weight` in each session.
-    between : SessionPrecision
-        Inverse covariance of the sessions' means, with the level known.
+    per_spot : array of shape (n_spots,)
+        Sum of `weight` in each spot.
+    own_told : array of shape (n_spots, n_spots)
+        (K + D^-1)^-1 with the level known and D the diagonal of `per_spot`: the precision of the
+        spots' means.
+    level_pull : array of shape (n_spots,)
+        `own_told` times 1: what each spot's mean says of the level.
     level_variance : float
         Posterior variance of the level. It is joined to the rest as one more effect, last: among
         efforts that are nearly free of noise, the level's variance beside theirs would leave no
@@ -86,10 +105,13 @@ class SessionModel:
         log det V.
     """
 
-    rows: AthleteRows
+    spots: Spots
+    noise: NoiseSizes
+    level_sd: float
     weight: FloatArray
-    per_session: FloatArray
-    between: SessionPrecision
+    per_spot: FloatArray
+    own_told: FloatArray
+    level_pull: FloatArray
     level_variance: float
     level_open: float
     day_variance: FloatArray
@@ -98,79 +120,138 @@ class SessionModel:
     @classmethod
     def of(
         cls,
-        rows: AthleteRows,
+        spots: Spots,
         noise: NoiseSizes,
         level_sd: float,
         effort_weight: FloatArray,
         day_weight: FloatArray,
     ) -> SessionModel:
         """Build it from the noise sizes and the weights that heavy tails give."""
-        weight = rows.weight * effort_weight / noise.effort**2
-        per_session = rows.session_sums(weight)
+        weight = spots.rows.weight * effort_weight / noise.effort**2
+        per_spot = spots.sums(weight)
         day_variance = noise.day**2 / day_weight
-        between = session_precision(rows.day, noise.drift, day_variance + 1.0 / per_session)
-        model = cls(rows, weight, per_session, between, 0.0, 1.0, day_variance, 0.0)
-        more = level_sd**2 * float(model.session_pull.sum())
-        efforts = float(np.log(per_session).sum() - np.log(weight).sum())
-        return replace(
-            model,
+        between = session_covariance(spots.rows.day, noise.drift, 0.0)
+        np.einsum("ss->s", between)[:] += day_variance
+        covariance = between[np.ix_(spots.session, spots.session)]
+        if noise.curve:
+            covariance += noise.curve**2 * spots.alike
+        if noise.session_curve:
+            covariance += noise.session_curve**2 * spots.alike_in_session
+        told, log_det = precision_of_means(covariance, per_spot)
+        level_pull = told.sum(axis=1)
+        more = level_sd**2 * float(level_pull.sum())
+        return cls(
+            spots=spots,
+            noise=noise,
+            level_sd=level_sd,
+            weight=weight,
+            per_spot=per_spot,
+            own_told=told,
+            level_pull=level_pull,
             level_variance=level_sd**2 / (1.0 + more),
             level_open=1.0 / (1.0 + more),
-            log_determinant=between.log_det + float(np.log1p(more)) + efforts,
+            day_variance=day_variance,
+            log_determinant=log_det + float(np.log1p(more) - np.log(weight).sum()),
         )
 
-    def session_means(self, residual: FloatArray) -> FloatArray:
-        """Posterior means of the session effects given residuals (n_efforts, ...)."""
-        seen = self._seen(residual)
-        return seen - self._between_times(seen) / _column(self.per_session, seen)
+    @property
+    def rows(self) -> AthleteRows:
+        """The efforts."""
+        return self.spots.rows
+
+    @cached_property
+    def told(self) -> FloatArray:
+        """Precision of the spots' means, the level unknown: (n_spots, n_spots)."""
+        return self.own_told - self.level_variance * np.outer(self.level_pull, self.level_pull)
+
+    @property
+    def left(self) -> FloatArray:
+        """What a spot's own efforts leave open of its effects, as a share: (n_spots,)."""
+        return np.diagonal(self.told) / self.per_spot
+
+    def spot_means(self, column: FloatArray) -> FloatArray:
+        """Weighted means of an (n_efforts, ...) array within spots (n_spots, ...)."""
+        sums = self.spots.sums(_column(self.weight, column) * column)
+        return sums / _column(self.per_spot, column)
+
+    def pull(self, means: FloatArray) -> FloatArray:
+        """V^-1 applied to residuals, summed within spots, from the spots' means (n_spots, ...).
+
+        Times its covariance with the spots this gives the posterior mean of any effect.
+        """
+        level = self.level_variance * (self.level_pull @ means)
+        return self.own_told @ means - _column(self.level_pull, means) * level
+
+    def effects(self, residual: FloatArray) -> FloatArray:
+        """Posterior means of the spots' effects given residuals (n_efforts, ...)."""
+        means = self.spot_means(residual)
+        return means - self.pull(means) / _column(self.per_spot, residual)
 
     def precision_times(self, column: FloatArray) -> FloatArray:
         """V^-1 applied to an (n_efforts, ...) array."""
-        seen, session = self._seen(column), self.rows.session_index
-        between = self._between_times(seen) / _column(self.per_session, seen)
-        # What efforts share is small beside what sets them apart, so it is added last.
-        return _column(self.weight, column) * (column - seen[session] + between[session])
-
-    @cached_property
-    def session_pull(self) -> FloatArray:
-        """What each session's mean tells of the level, were it the first to: (n_sessions,)."""
-        return self.between.times(np.ones(len(self.per_session)))
-
-    @property
-    def level_pull(self) -> FloatArray:
-        """V^-1 1 were the level known, shape (n_efforts,)."""
-        return self.weight * (self.session_pull / self.per_session)[self.rows.session_index]
+        left = column - self.effects(column)[self.spots.of_effort]
+        return _column(self.weight, column) * left
 
     @property
     def precise_one(self) -> FloatArray:
         """V^-1 1, shape (n_efforts,); its sum is how much the efforts tell of the level."""
-        return self.level_open * self.level_pull
+        share = self.level_open * self.level_pull / self.per_spot
+        return self.weight * share[self.spots.of_effort]
 
     @property
-    def left(self) -> FloatArray:
-        """What a session's own efforts leave open of its mean, as a share of 1: (n_sessions,)."""
-        own = self.between.diagonal - self.level_variance * self.session_pull**2
-        return own / self.per_session
+    def _between(self) -> FloatArray:
+        """Covariance of the sessions' level, drift and day effects together."""
+        between = session_covariance(self.rows.day, self.noise.drift, self.level_sd)
+        np.einsum("ss->s", between)[:] += self.day_variance
+        return between
+
+    def session_effects(self, pull: FloatArray) -> FloatArray:
+        """Posterior means of the sessions' level, drift and day effects (n_sessions, ...)."""
+        return self._between @ self.spots.by_session(pull)
+
+    @cached_property
+    def session_told(self) -> FloatArray:
+        """`told`, summed within sessions: (n_sessions, n_sessions)."""
+        return self.spots.by_session(self.spots.by_session(self.told).T)
 
     @property
-    def mean_variance(self) -> FloatArray:
-        """Posterior variance of the session means, shape (n_sessions,)."""
-        return (1.0 - self.left) / self.per_session
+    def session_variances(self) -> FloatArray:
+        """Posterior variances of the sessions' effects, shape (n_sessions,)."""
+        between = self._between
+        known = np.einsum("st,tu,us->s", between, self.session_told, between, optimize=True)
+        return np.maximum(np.diagonal(between) - known, 0.0)
 
+    @property
     def shrink(self) -> FloatArray:
-        """Posterior covariance of the session means, (n_sessions, n_sessions)."""
-        none = np.diag(self.per_session)
-        return (none - self._between_times(np.eye(len(none)))) / np.outer(*[self.per_session] * 2)
+        """Posterior covariance of the spots' effects, (n_spots, n_spots)."""
+        shrink = -self.told / np.outer(self.per_spot, self.per_spot)
+        np.einsum("ss->s", shrink)[:] += 1.0 / self.per_spot
+        return shrink
 
-    def _seen(self, residual: FloatArray) -> FloatArray:
-        """Means of the efforts of each session."""
-        sums = self.rows.session_sums(_column(self.weight, residual) * residual)
-        return sums / _column(self.per_session, sums)
+    def deviation(self, pull: FloatArray) -> FloatArray:
+        """Posterior means of the athlete's own deviation at the spots (n_spots, ...)."""
+        return self.noise.curve**2 * (self.spots.alike @ pull)
 
-    def _between_times(self, seen: FloatArray) -> FloatArray:
-        """Inverse covariance of the session means, the level with them, times (n_sessions, ...)."""
-        level = self.level_variance * (self.session_pull @ seen)
-        return self.between.times(seen - level)
+
+def session_covariance(day: FloatArray, drift: float, level_sd: float) -> FloatArray:
+    """Covariance of the session means but for their own day effects.
+
+    `day` has shape (..., n_sessions), the answer (..., n_sessions, n_sessions).
+    """
+    apart = np.abs(day[..., :, None] - day[..., None, :])
+    return level_sd**2 + drift**2 * np.exp(-apart / DRIFT_DAYS)
+
+
+def precision_of_means(covariance: FloatArray, per_spot: FloatArray) -> tuple[FloatArray, float]:
+    """Return (K + D^-1)^-1 and log det(I + K D), whether or not K is singular.
+
+    D is the diagonal of `per_spot`.
+    """
+    root = np.sqrt(per_spot)
+    inner = root[:, None] * covariance * root + np.eye(len(root))
+    lower = np.linalg.cholesky(inner)
+    half = np.linalg.inv(lower) * root
+    return half.T @ half, 2.0 * float(np.log(np.diagonal(lower)).sum())
 
 
 @dataclass(frozen=True)
@@ -224,14 +305,15 @@ def features(
         found = [(at_volumes @ b)[node] for b, node in zip(basis, grid.node, strict=True)]
         return np.stack(found, axis=1)
 
-    # b' V^-1 b = b' W b - (Z' W b)' D^-1 (Z' W b) + m' C^-1 m with D = Z' W Z and the means
-    # m = D^-1 Z' W b, W summed by session and volume; what the level brings is taken off last.
-    cells = rows.session_index * tried + place
-    weight = np.bincount(cells, model.weight, len(rows.sessions) * tried).reshape(-1, tried)
+    # Within spots and between them: b' V^-1 b = b' W b - m' D m + m' (K + D^-1)^-1 m, with m the
+    # spots' means of b.
+    spots = model.spots
+    cells = spots.of_effort * tried + place
+    weight = np.bincount(cells, model.weight, len(spots.session) * tried).reshape(-1, tried)
     weighted = [weight.sum(axis=0)[:, None] * b for b in basis]
-    sums = [weight @ b for b in basis]
-    means = [each / model.per_session[:, None] for each in sums]
-    shrunk = [each - model.between.times(each) / model.per_session[:, None] for each in means]
+    sums = [weight @ b / model.per_spot[:, None] for b in basis]
+    between = np.diag(model.per_spot) - model.own_told
+    shrunk = [between @ each for each in sums]
     quadratic = np.empty((grid.shapes, len(basis), len(basis)))
     for j, node in enumerate(grid.node):
         own = (basis[j] * weighted[j]).sum(axis=0) - (sums[j] * shrunk[j]).sum(axis=0)
@@ -239,7 +321,8 @@ def features(
         for k in range(j):
             cross = basis[j].T @ weighted[k] - sums[j].T @ shrunk[k]
             quadratic[:, j, k] = quadratic[:, k, j] = cross[node, grid.node[k]]
-    of_level = linear(model.level_pull)
+    at_level = (model.weight / model.per_spot[spots.of_effort]) * model.level_pull[spots.of_effort]
+    of_level = linear(at_level)
     quadratic -= model.level_variance * of_level[:, :, None] * of_level[:, None, :]
     precise_y = model.precision_times(centred)
     return Features(

@@ -22,7 +22,7 @@ Raiffa & Schlaifer (1961), Applied Statistical Decision Theory, chapter 4.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 
 import numpy as np
@@ -160,7 +160,7 @@ def _known(model: ResponseModel, athlete: object, stop_share: float = SHARE) -> 
         level=level,
         level_variance=level_variance,
         effort_sd=noise.effort,
-        session_variance=noise.day**2 + noise.drift**2,
+        session_variance=noise.day**2 + noise.drift**2 + noise.session_curve**2,
         offered=np.ascontiguousarray(percent(curve.change[offered]).T),
         stop_share=stop_share,
     )
@@ -173,8 +173,11 @@ def _level(model: ResponseModel, posterior: Posterior) -> tuple[FloatArray, floa
     if rows is None:
         return np.zeros(ADVICE_DRAWS), variance
     even = TailWeights.even(rows)
-    session = SessionModel.of(rows, learned.noise, learned.level_sd, even.effort, even.day)
-    drawn = model.fit_.curves(posterior, posterior.sample(ADVICE_DRAWS), rows.volume)
+    # Deviations are in the curves drawn.
+    noise = replace(learned.noise, curve=0.0)
+    spots = model.fit_.spots(rows)
+    session = SessionModel.of(spots, noise, learned.level_sd, even.effort, even.day)
+    drawn = model.sample_curves(rows.athlete, rows.volume, ADVICE_DRAWS)
     residual = learned.centred(rows)[:, None] - drawn
     pull = session.precise_one @ residual
     certain = float(session.precise_one.sum())

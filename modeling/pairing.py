@@ -11,7 +11,7 @@ __all__ = ["ALIKE", "paired"]
 
 FloatArray = NDArray[np.float64]
 
-ALIKE = 0.1
+ALIKE = 0.02
 """How far athletes' gains are wrong together, as the shapes of the model are wrong for all alike.
 
 Set on 75 simulated squads of shapes that the model does not contain: 90 % intervals of the mean

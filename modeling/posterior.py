@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.curve import Grid
+from modeling.drawn import Drawn, even_sample
 from modeling.observations import AthleteRows
 from modeling.pooling import Moments
 
-__all__ = ["Posterior", "even_sample", "grid_moments", "likely_cells", "plausible_range"]
+__all__ = ["Posterior", "grid_moments", "likely_cells", "plausible_range"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -39,6 +40,8 @@ class Posterior:
         Their probabilities.
     log_evidence : float
         Log marginal likelihood of the efforts.
+    drawn : Drawn
+        Curves at even steps of the posterior; None for a family that is no warm-up response.
     """
 
     rows: AthleteRows | None
@@ -46,6 +49,20 @@ class Posterior:
     cells: IntArray
     weight: FloatArray
     log_evidence: float
+    drawn: Drawn | None
+
+    @property
+    def draws(self) -> Drawn:
+        """The curves drawn.
+
+        Raises
+        ------
+        TypeError
+            The family is no warm-up response.
+        """
+        if self.drawn is None:
+            raise TypeError("No curves are drawn of a family that is no warm-up response.")
+        return self.drawn
 
     def coordinates(self, cells: IntArray) -> FloatArray:
         """Coordinates of flat cells: (n_cells, n_coordinates)."""
@@ -103,13 +120,6 @@ def grid_moments(share: FloatArray, points: FloatArray) -> Moments:
     mean = (share[:, None, :] @ points)[:, 0, :]
     second = np.swapaxes(points, 1, 2) @ (points * share[..., None])
     return Moments(mean, second - mean[:, :, None] * mean[:, None, :])
-
-
-def even_sample(weight: FloatArray, count: int) -> IntArray:
-    """Places of `count` draws at even steps of cumulative weight."""
-    cumulative = np.cumsum(weight)
-    steps = (np.arange(count) + 0.5) / count * cumulative[-1]
-    return np.searchsorted(cumulative, steps)
 
 
 def likely_cells(weight: FloatArray) -> tuple[IntArray, FloatArray]:

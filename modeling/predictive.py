@@ -228,9 +228,13 @@ def _band_part(
     share = np.zeros((rows.efforts, len(tops)))
     share[np.arange(rows.efforts), band] = weight / precision[band]
     curve = each.curve[:, : each.own_draws]
-    effect = each.model.session_means(each.centred[:, None] - curve)[rows.session_index]
-    of_session = rows.session_sums(share)
-    given_draw = np.einsum("sb,st,tb->b", of_session, each.model.shrink(), of_session)
+    model = each.model
+    spot = model.spots.of_effort
+    residual = each.centred[:, None] - curve
+    deviation = model.deviation(model.pull(model.spot_means(residual)))[spot]
+    curve, effect = curve + deviation, model.effects(residual)[spot] - deviation
+    of_spot = model.spots.sums(share)
+    given_draw = (of_spot * (model.shrink @ of_spot)).sum(axis=0)
     taken_up = (share.T @ (curve + effect)).var(axis=1) + given_draw
     return (
         share.T @ (each.centred - effect.mean(axis=1)),

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from modeling.advice import advised_volume
 from modeling.curve import ResponseFamily
 from modeling.data_range import NOTHING
-from modeling.estimate import BAND, QUANTILES, Estimate, estimate, percent, weighted_quantiles
+from modeling.estimate import BAND, Estimate, drawn_quantiles, estimate, percent
 from modeling.posterior import Posterior
 from modeling.squad_fit import SquadFit
 
@@ -20,7 +20,6 @@ __all__ = ["Curve", "Response", "curve_volumes", "respond"]
 FloatArray = NDArray[np.float64]
 
 BEST = 0
-SAMPLED_CURVES = 400
 FEWEST_VOLUMES = 3
 
 LEAST_SHARE = 1e-12
@@ -71,6 +70,10 @@ class Response:
         They sum to 1: better off with less, with more, or standard within the smallest
         worthwhile change of the peak.
     call : {"short", "long", "either", "not known"}
+    good_range : tuple of float or None
+        Ends of the volumes that are fine: at least `firm_chance` sure to give away no more than
+        the smallest worthwhile change. None if none is, or with too little data of their own. The
+        standard lies inside exactly when the call is "either".
     reach : {"inside", "below", "beyond"} or None
         Where the peak lies against the volumes tried; None without data.
     curve : Curve
@@ -91,9 +94,20 @@ class Response:
     chance_long: float
     chance_either: float
     call: str
+    good_range: tuple[float, float] | None
     reach: str | None
     curve: Curve
     session_peaks: Mapping[object, float]
+
+    @property
+    def good_from(self) -> float | None:
+        """Lower end of the good range; None where there is none."""
+        return None if self.good_range is None else self.good_range[0]
+
+    @property
+    def good_to(self) -> float | None:
+        """Upper end of the good range; None where there is none."""
+        return None if self.good_range is None else self.good_range[1]
 
 
 def curve_volumes(fit: SquadFit, standard_volume: float | None) -> FloatArray:
@@ -112,11 +126,52 @@ def curve_volumes(fit: SquadFit, standard_volume: float | None) -> FloatArray:
 
 def curve_of(fit: SquadFit, posterior: Posterior, volume: FloatArray) -> Curve:
     """Give the expected curve and band of one posterior."""
-    drawn = percent(fit.curves(posterior, posterior.sample(SAMPLED_CURVES), volume))
-    mean = drawn.mean(axis=1)
-    low, high = np.quantile(drawn, BAND, axis=1)
+    return _curve(volume, percent(fit.curves(posterior, volume)))
+
+
+def _curve(volume: FloatArray, changes: FloatArray) -> Curve:
+    mean = changes.mean(axis=1)
+    low, high = np.quantile(changes, BAND, axis=1)
     # Where a few curves fall far below the rest, the mean lies beyond the quantiles.
     return Curve(volume, mean, np.minimum(low, mean), np.maximum(high, mean))
+
+
+def good_range(
+    volume: FloatArray, chance: FloatArray, sure: float, standard_volume: float
+) -> tuple[float, float] | None:
+    """Find the volumes that are surely fine.
+
+    Parameters
+    ----------
+    volume : array of shape (n,)
+        Rising; the standard is one of them.
+    chance : array of shape (n,)
+        That the volume gives away no more than is worth having.
+    sure : float
+        Chance that is enough.
+    standard_volume : float
+
+    Returns
+    -------
+    tuple of float or None
+        Ends of the run of volumes around the standard that are fine, or else around the one that
+        is fine most surely; between volumes the chance is taken to be linear.
+    """
+    at = int(np.searchsorted(volume, standard_volume))
+    middle = at if chance[at] >= sure else int(chance.argmax())
+    if chance[middle] < sure:
+        return None
+    short = np.flatnonzero(chance < sure)
+    below, above = short[short < middle], short[short > middle]
+    first = volume[0] if len(below) == 0 else _crossing(volume, chance, below[-1], sure)
+    last = volume[-1] if len(above) == 0 else _crossing(volume, chance, above[0] - 1, sure)
+    return float(first), float(last)
+
+
+def _crossing(volume: FloatArray, chance: FloatArray, i: int, sure: float) -> float:
+    """Where the chance passes a level between volumes i and i + 1."""
+    share = (sure - chance[i]) / (chance[i + 1] - chance[i])
+    return float(volume[i] + share * (volume[i + 1] - volume[i]))
 
 
 def respond(
@@ -132,16 +187,18 @@ def respond(
     session_peaks: Mapping[object, float],
 ) -> Response:
     """Turn one athlete's posterior into what it says."""
-    cells, weight = posterior.cells, posterior.weight
-    best = np.exp(posterior.coordinates(cells)[:, BEST])
-    loss = -percent(fit.curves(posterior, cells, np.array([standard_volume]))[0])
-    matters = loss > worthwhile_pct
-    short = min(1.0, float(weight[matters & (best < standard_volume)].sum()))
-    long = min(1.0 - short, float(weight[matters & (best >= standard_volume)].sum()))
-    chances = {"short": short, "long": long, "either": max(0.0, 1.0 - short - long)}
+    drawn, rows = posterior.draws, posterior.rows
+    changes = percent(fit.curves(posterior, volume))
+    lost = -changes[np.searchsorted(volume, standard_volume)]
+    matters = lost > worthwhile_pct
+    less = drawn.best < standard_volume
+    chances = {
+        "short": float(np.mean(matters & less)),
+        "long": float(np.mean(matters & ~less)),
+        "either": float(np.mean(~matters)),
+    }
     likeliest = max(chances, key=lambda name: chances[name])
-    rows = posterior.rows
-    peak = np.exp(posterior.quantiles(BEST, QUANTILES))
+    peak = drawn_quantiles(drawn.best)
     # Efforts at fewer than three volumes cannot show a rise and a fall: no call on the
     # squad's word alone.
     own_evidence = rows is not None and len(np.unique(rows.volume)) >= FEWEST_VOLUMES
@@ -149,23 +206,25 @@ def respond(
     # One who was still rising when the efforts ended has shown no fall, and the reverse.
     unseen = (likeliest, reach) in {("short", "beyond"), ("long", "below")}
     firm = own_evidence and not unseen and chances[likeliest] >= firm_chance
-    gain = percent(np.exp(posterior.quantiles(family.gain, QUANTILES)))
-    hold = np.exp(posterior.quantiles_of(family.log_hold(posterior.grid), QUANTILES))
-    curve = curve_of(fit, posterior, volume)
+    curve = _curve(volume, changes)
+    fine = np.mean(changes >= -worthwhile_pct, axis=1)
     return Response(
         athlete=athlete,
         sessions=0 if rows is None else len(rows.sessions),
         efforts=0 if rows is None else rows.efforts,
         best_volume=estimate(peak),
         best_volume_half=(float(peak[1]), float(peak[3])),
-        gain_pct=estimate(gain),
-        hold_volume=estimate(hold),
+        gain_pct=estimate(drawn_quantiles(percent(drawn.gain))),
+        hold_volume=estimate(drawn_quantiles(drawn.hold)),
         advised_volume=advised_volume(volume, curve.change_pct),
-        loss_at_standard_pct=estimate(weighted_quantiles(loss, weight, QUANTILES)),
+        loss_at_standard_pct=estimate(drawn_quantiles(lost)),
         chance_short=chances["short"],
         chance_long=chances["long"],
         chance_either=chances["either"],
         call=likeliest if firm else "not known",
+        good_range=(
+            good_range(volume, fine, firm_chance, standard_volume) if own_evidence else None
+        ),
         reach=reach,
         curve=curve,
         session_peaks=session_peaks,

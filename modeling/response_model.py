@@ -16,6 +16,7 @@ from sklearn.utils.validation import check_is_fitted
 from modeling.account import Circumstances
 from modeling.curve import DataRange, Hyperprior, ResponseFamily, RiseAndFall
 from modeling.curve_draws import ADVICE_DRAWS, CurveDraws
+from modeling.drawn import CURVES, evenly
 from modeling.engine import fit_squad, fold_athlete
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
@@ -25,6 +26,7 @@ from modeling.observations import arrange, usual_circumstances
 from modeling.posterior import Posterior
 from modeling.response import Response, curve_volumes, respond
 from modeling.smooth_curve import SmoothRiseAndFall
+from modeling.spots import Misfit
 from modeling.squad import squad_numbers
 from modeling.squad_fit import EngineSettings, SquadFit
 
@@ -184,7 +186,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         standard = self._standard_in_effect()
         self.volume_ = curve_volumes(self.fit_, standard)
         self.levels_ = {
-            posterior.rows.athlete: float(effects.mean())
+            posterior.rows.athlete: float(effects.mean() + posterior.draws.top.mean())
             for posterior, effects in zip(
                 self.fit_.posteriors, self.fit_.session_effects, strict=True
             )
@@ -224,6 +226,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             farthest_volume=self.standard_volume or 0.0,
             rounds=self.rounds,
             tolerance=self.tolerance,
+            misfit=Misfit(),
         )
 
     def learned_json(self) -> str:
@@ -291,7 +294,8 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             rows = posterior.rows
             if rows is None:
                 continue
-            peaks = dict(zip(rows.sessions, self._values(effects).tolist(), strict=True))
+            at_peak = self._values(effects + posterior.draws.top.mean())
+            peaks = dict(zip(rows.sessions, at_peak.tolist(), strict=True))
             listed.append(
                 respond(
                     self.fit_,
@@ -325,9 +329,11 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             Log performance against the athlete's own peak, 0 or less.
         """
         check_is_fitted(self, "responses_")
-        posterior = self.posterior(athlete)
+        if not 1 <= curves <= CURVES:
+            raise ModelError(f"curves must be between 1 and {CURVES}. Got {curves}.")
         points = np.asarray(volume, dtype=float)
-        return self.fit_.curves(posterior, posterior.sample(curves), points)
+        drawn = self.fit_.curves(self.posterior(athlete), points)
+        return drawn[:, evenly(curves)]
 
     def draws(self, athlete: object) -> CurveDraws:
         """Give what advice about an athlete is worked out from; without data, the squad's."""
@@ -388,6 +394,8 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         if len(rows) != 1:
             raise ModelError(f"Give the rows of one athlete. Got {len(rows)} athletes.")
         posterior, effects, sds = fold_athlete(self.fit_, rows[0])
+        top = posterior.draws.top
+        effects, sds = effects + top.mean(), np.hypot(sds, top.std())
         ends = np.sort(self._values(effects + np.outer([-1.0, 0.0, 1.0], NORMAL_90 * sds)), axis=0)
         peaks: dict[object, Estimate] = {
             session: Estimate(float(middle), float(low), float(high))

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from joblib import Parallel, delayed
 from numpy.typing import NDArray
 from scipy.special import softmax
 
-from modeling.curve import CurveFamily, DataRange, Grid
+from modeling.curve import CurveFamily, DataRange, Grid, ResponseFamily
 from modeling.data_range import data_range
+from modeling.drawn import Deviations
 from modeling.expectation import (
     AthleteGrid,
     AthleteMoments,
@@ -29,9 +30,10 @@ from modeling.observations import AthleteRows
 from modeling.pooling import Moments, NormalAcross, form_weights, update_normal
 from modeling.posterior import Posterior, grid_moments, plausible_range
 from modeling.shared import SharedEffects, learn_shared
+from modeling.spots import Spots
 from modeling.squad_fit import EngineSettings, SquadFit
 
-__all__ = ["Rounds"]
+__all__ = ["JUDGED_AT", "Rounds"]
 
 FloatArray = NDArray[np.float64]
 
@@ -40,6 +42,10 @@ FORM_SMOOTHING = 0.15
 
 SETTLED_AFTER = 6
 """Rounds after which a shared constant may be found to have no effect."""
+
+JUDGED_AT = 7
+"""Round on athletes' own grids in which it is judged which constants the data tell. A fit takes
+at least as many, and more if that moves a constant."""
 
 SHARED_WEIGHT = 0.05
 """What a move of a shared effect by its own uncertainty counts as beside the sizes' shares."""
@@ -126,7 +132,7 @@ class Rounds:
             forms=_alike(fit.learned, rows),
         )
         state._place()
-        state.lay_fine_grids()
+        state._lay_fine_grids()
         return state
 
     def among(self, rows: list[AthleteRows]) -> Rounds:
@@ -150,7 +156,11 @@ class Rounds:
 
     def _lay(self, grids: list[Grid]) -> None:
         family = self.settings.family
-        self.own = [AthleteGrid.lay(r, g, family) for r, g in zip(self.rows, grids, strict=True)]
+        typical = self.data.typical_volume if self.settings.misfit else None
+        self.own = [
+            AthleteGrid.lay(Spots.of(r, typical), g, family)
+            for r, g in zip(self.rows, grids, strict=True)
+        ]
 
     def _each(
         self,
@@ -251,6 +261,7 @@ class Rounds:
             mean_precision,
             pooled=self.settings.pooled,
             settled=self.fine and self.done > SETTLED_AFTER,
+            judged=self.fine_rounds == JUDGED_AT,
         )
         self.learned = replace(self.learned, shared=shared, across=across)
         if any(shared.constants):
@@ -282,14 +293,22 @@ class Rounds:
             self.learned = replace(self.learned, across=across)
 
     def _learn_noise(self) -> None:
-        noise = learn_sizes(
-            [m.residuals for m in self.moments],
-            self.learned.noise,
-            self.learned.level_sd,
-            floor=max(0.01 * self.data.noise, self.settings.least_noise),
-            day_effects=self.settings.day_effects,
-            drift=self.settings.drift,
-        )
+        """Step to likelier sizes; how far athletes are from any curve follows from them."""
+        settings = self.settings
+        free = {
+            "effort": True,
+            "day": settings.day_effects,
+            "drift": settings.day_effects and settings.drift,
+            "session_curve": settings.misfit is not None,
+        }
+        floor = max(0.01 * self.data.noise, settings.least_noise)
+        sizes = [m.sizes for m in self.moments]
+        noise = learn_sizes(sizes, self.learned.noise, floor=floor, free=free)
+        if settings.misfit:
+            family = cast(ResponseFamily, settings.family)
+            gain = float(np.exp(self.learned.across.mean[family.gain]))
+            parts = settings.misfit.of_gain * gain, settings.misfit.of_session * noise.session_curve
+            noise = replace(noise, curve=float(np.hypot(*parts)))
         self.learned = replace(self.learned, noise=noise)
 
     def reweigh(self, *, learn_tails: bool) -> None:
@@ -310,12 +329,15 @@ class Rounds:
 
     def lay_fine_grids(self) -> None:
         """Lay each athlete's grid over what their efforts and the squad make plausible."""
-        self.fine = True
         if any(self.learned.shared.constants):
             # The account has moved the volumes since.
             self.data = data_range(
                 self.rows, self.settings.farthest_volume, self.settings.least_noise
             )
+        self._lay_fine_grids()
+
+    def _lay_fine_grids(self) -> None:
+        self.fine = True
         log_priors = self.learned.cell_log_prior(self.weighed_on)
         grids = []
         for grid, moments, log_prior in zip(self.weighed_on, self.moments, log_priors, strict=True):
@@ -331,7 +353,10 @@ class Rounds:
         learned = self.learned
         if self.settings.pooled and not self.settings.level_follows_curve:
             learned = replace(learned, across=learned.across.widened())
-        return self._each(posterior, self.weights, learned)
+        if self.settings.misfit:
+            learned = replace(learned, noise=learned.noise.doubted(self.settings.misfit.believed))
+        space = Deviations.of(self.data) if self.settings.misfit else None
+        return self._each(posterior, self.weights, learned, space)
 
     def result(self) -> SquadFit:
         """Give what was learned."""
@@ -370,6 +395,7 @@ def _first_guess(
             effort=data.noise,
             day=0.7 * data.noise if settings.day_effects else 0.0,
             drift=0.5 * data.noise if settings.drift and settings.day_effects else 0.0,
+            session_curve=0.3 * data.noise if settings.misfit else 0.0,
         ),
         across=across,
         form_weight=np.full(grid.forms, 1.0 / grid.forms),

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from modeling.leave_out import Evidence
+from modeling.likelihood import NoiseSizes
 from modeling.robust_scales import CoreTail, core_tail, median_scale, own_scales
 
 __all__ = [
@@ -142,17 +143,19 @@ class EffortsApart:
     tail: CoreTail
 
 
-def session_levels(known: Sequence[Evidence], effort_noise: float) -> SessionLevels:
+def session_levels(known: Sequence[Evidence], sizes: NoiseSizes) -> SessionLevels:
     """Work out the levels of all sessions, and the athletes' own noise.
 
     Parameters
     ----------
     known : sequence of Evidence
         Every athlete's efforts against sampled curves.
-    effort_noise : float
-        The squad's effort noise on the transformed scale, to begin with.
+    sizes : NoiseSizes
+        The squad's: the effort noise is what athletes' own begin with, and curves may be off by
+        their misfit.
     """
-    parts = [_part(one, effort_noise) for one in known]
+    effort_noise = sizes.effort
+    parts = [_part(one, sizes) for one in known]
     first = np.concatenate([[0], np.cumsum([len(one.rows.sessions) for one in known])])
     owner = np.concatenate([np.full(one.rows.efforts, a) for a, one in enumerate(known)])
     levels = SessionLevels(
@@ -200,9 +203,9 @@ class _Part:
     plain_level: FloatArray
 
 
-def _part(known: Evidence, noise: float) -> _Part:
+def _part(known: Evidence, sizes: NoiseSizes) -> _Part:
     """One athlete's levels: means of residuals in which those far off count little."""
-    rows = known.rows
+    rows, noise = known.rows, sizes.effort
     drawn = known.centred[:, None] - known.curve[:, : known.own_draws : THINNED]
     residual = drawn.mean(axis=1)
     plain = known.centred - known.curve[:, known.own_draws :].mean(axis=1)
@@ -223,9 +226,10 @@ def _part(known: Evidence, noise: float) -> _Part:
     total = rows.session_sums(weight)
     level_drawn = rows.session_sums(weight[:, None] * drawn) / total[:, None]
     around = level_drawn - level_drawn.mean(axis=0)
+    misfit = sizes.curve**2 + sizes.session_curve**2
     return _Part(
         residual=residual,
-        curve_variance=(drawn - level_drawn[s]).var(axis=1),
+        curve_variance=(drawn - level_drawn[s]).var(axis=1) + misfit,
         weight=weight,
         level=level,
         level_variance=noise**2 / total + around.var(axis=1),

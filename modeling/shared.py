@@ -49,6 +49,9 @@ LEAST_SHARE, LEAST_STEP_SHARE = 0.02, 0.25
 """Smallest share of the complete information that a direction is taken to have; for steps more,
 so that they do not overshoot where a constant and the curves can hardly be told apart."""
 
+NOTHING = 1e-6
+"""The same where it is asked how much the data tell: so little that it counts for nothing."""
+
 
 @dataclass(frozen=True)
 class SharedEffects:
@@ -59,7 +62,12 @@ class SharedEffects:
     marks : tuple of str
         Names of the effects on the level.
     constants : tuple of bool
-        Which of `account.CONSTANTS` the data can bear on.
+        Which of `account.CONSTANTS` make a difference here.
+    varied : tuple of bool
+        In which of these sessions differ.
+    told : tuple of bool
+        Of which of these the data tell more than was thought beforehand; the others keep their
+        default.
     value : array of shape (n_marks + n_constants,)
         Effects on the log scale, then the constants' inner values.
     found : array of shape (n,)
@@ -70,6 +78,8 @@ class SharedEffects:
 
     marks: tuple[str, ...]
     constants: tuple[bool, ...]
+    varied: tuple[bool, ...]
+    told: tuple[bool, ...]
     value: FloatArray
     found: FloatArray
     covariance: FloatArray
@@ -78,9 +88,10 @@ class SharedEffects:
     def begin(cls, rows: list[AthleteRows]) -> SharedEffects:
         """Start from no effects and the constants' defaults."""
         marks = tuple(sorted({name for r in rows for name in r.marks}))
-        moved = [r.work.moved_by() for r in rows]
-        constants = tuple(any(each[i] for each in moved) for i in range(len(CONSTANTS)))
-        start = cls(marks, constants, np.zeros(0), np.zeros(0), np.zeros((0, 0)))
+        around = np.concatenate([r.work.around() for r in rows] or [np.zeros((0, len(CONSTANTS)))])
+        constants = tuple((around != 0).any(axis=0).tolist())
+        varied = tuple((around[:, constants] != around[:1, constants]).any(axis=0).tolist())
+        start = cls(marks, constants, varied, varied, np.zeros(0), np.zeros(0), np.zeros((0, 0)))
         mean, sd, _ = start.prior()
         return replace(start, value=mean, found=mean, covariance=np.diag(sd**2))
 
@@ -97,6 +108,15 @@ class SharedEffects:
         if len(self.value) == 0:
             return 0.0
         return float(np.max(np.abs(self.value - before.value) / np.sqrt(np.diag(self.covariance))))
+
+    @property
+    def open(self) -> NDArray[np.bool_]:
+        """Which of `value` are learned: all marks, and the constants told."""
+        return np.array([True] * len(self.marks) + [*self.told], dtype=bool)
+
+    def telling(self, enough: NDArray[np.bool_]) -> SharedEffects:
+        """Have the data tell those constants of which they say enough, and in which they vary."""
+        return replace(self, told=tuple((enough & np.array(self.varied, dtype=bool)).tolist()))
 
     @property
     def account(self) -> Account:
@@ -153,6 +173,7 @@ def learn_shared(
     mean_precision: FloatArray,
     pooled: bool,
     settled: bool,
+    judged: bool = False,
 ) -> tuple[SharedEffects, NormalAcross]:
     """Take one Newton step; the squad's mean curve moves along if it is believed.
 
@@ -169,6 +190,9 @@ def learn_shared(
         Whether that distribution is believed.
     settled : bool
         Whether the rest of the fit is good enough to judge that a constant has no effect.
+    judged : bool
+        Whether to judge now which constants the data tell. Once: a constant that goes back and
+        forth keeps the fit from settling.
     """
     told = list(moments)
     mean, sd, least = effects.prior()
@@ -191,11 +215,18 @@ def learn_shared(
     )
     survives = _surviving(information, own_scores)
     covariance = np.asarray(np.linalg.inv(survives + before), dtype=float)
-    found = effects.value + np.linalg.solve(information + before, score)
-    step = np.linalg.solve(_floored(observed + before, complete, LEAST_STEP_SHARE), score)
+    if judged:
+        # Almost without a floor, which would invent what is asked about.
+        alone = _alone(_floored(observed, complete, NOTHING))
+        cut = _alone(survives + NOTHING * complete) / _alone(information + NOTHING * complete)
+        enough = alone * cut > sd**-2.0
+        effects = effects.telling(enough[len(effects.marks) :])
+    start = np.where(effects.open, effects.value, mean)
+    found = start + _solved(information + before, score, effects.open)
+    step = _solved(_floored(observed + before, complete, LEAST_STEP_SHARE), score, effects.open)
     # No further than half of what is plausible at once: the curves are not quite linear.
     step = step * _short_enough(step / sd, follow @ step / across.sd)
-    value = np.maximum(effects.value + step, least)
+    value = np.maximum(start + step, least)
     if settled:
         value[_without_effect(effects, found, covariance)] = 0.0
     moved = replace(effects, value=value, found=found, covariance=covariance)
@@ -209,6 +240,18 @@ def _short_enough(*spreads: FloatArray) -> float:
     """Say what share of a step is no longer than half a spread in any direction."""
     farthest = float(np.max(np.abs(np.concatenate(spreads))))
     return min(1.0, 0.5 / farthest) if farthest > 0.0 else 1.0
+
+
+def _solved(matrix: FloatArray, score: FloatArray, free: NDArray[np.bool_]) -> FloatArray:
+    """Solve for some unknowns; the others stay 0."""
+    step = np.zeros(len(score))
+    step[free] = np.linalg.solve(matrix[np.ix_(free, free)], score[free])
+    return step
+
+
+def _alone(information: FloatArray) -> FloatArray:
+    """Give the information about each unknown when all others are free."""
+    return np.asarray(1.0 / np.diag(np.linalg.inv(information)), dtype=float)
 
 
 def _surviving(information: FloatArray, own_scores: FloatArray) -> FloatArray:
@@ -243,7 +286,7 @@ def _without_effect(
     after = norm.logpdf(0.0, found, np.sqrt(np.diag(covariance)))
     before = norm.logpdf(0.0, mean, sd) - norm.logsf(least, mean, sd)
     constant = np.arange(len(found)) >= len(effects.marks)
-    return constant & (after - before > np.log(NO_EFFECT_ODDS))
+    return constant & effects.open & (after - before > np.log(NO_EFFECT_ODDS))
 
 
 def _floored(observed: FloatArray, complete: FloatArray, least: float) -> FloatArray:

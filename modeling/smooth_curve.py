@@ -13,6 +13,7 @@ from modeling.curve import LOG_DROP, DataRange, Exponential, Grid, Hyperprior, e
 __all__ = ["SmoothRiseAndFall"]
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
 
 LOG_BEND_RANGE = (-3.0, 4.0)
 """From a parabola to a rise that is over at once; beyond it curves no longer differ."""
@@ -74,6 +75,12 @@ class SmoothRiseAndFall:
         bend = np.exp(log_bend)
         c = 1.0 + LOG_DROP * BELOW_PEAK(bend) * np.exp(-log_gain)
         return log_best - log_bend + np.log(c + lambertw(-np.exp(-c)).real)
+
+    def curves(self, form: IntArray, coordinates: FloatArray, volume: FloatArray) -> FloatArray:
+        """Evaluate curves anywhere; see `ResponseFamily.curves`."""
+        best, bend, gain = np.exp(coordinates.T)
+        way = 1.0 - np.asarray(volume, dtype=float)[:, None] / best
+        return -gain * BELOW_PEAK(bend * way) / BELOW_PEAK(bend)
 
     def hyperprior(self, data: DataRange) -> Hyperprior:
         """Expect what `RiseAndFall` does: with a bend of 1 the hold is about twice the peak.

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import softmax
 
-from modeling.curve import CurveFamily, DataRange, Hyperprior
+from modeling.curve import CurveFamily, DataRange, Hyperprior, ResponseFamily
+from modeling.drawn import Deviations, Drawn, draw_between_nodes
 from modeling.expectation import Learned
 from modeling.likelihood import curves_of_cells
+from modeling.observations import AthleteRows
 from modeling.pooling import log_density
 from modeling.posterior import Posterior, likely_cells
+from modeling.spots import Misfit, Spots
 
 __all__ = ["EngineSettings", "SquadFit"]
 
@@ -48,6 +53,9 @@ class EngineSettings:
         Smallest effort and day noise worth telling from none.
     farthest_volume : float
         Volumes up to this matter even where nobody tried them.
+    misfit : Misfit or None
+        How far athletes and sessions may be from every curve of the family; None not at all.
+        Needs a `ResponseFamily`.
     """
 
     family: CurveFamily
@@ -64,6 +72,7 @@ class EngineSettings:
     curves: int = 48
     least_noise: float = 0.0
     farthest_volume: float = 0.0
+    misfit: Misfit | None = None
 
 
 @dataclass(frozen=True)
@@ -105,9 +114,37 @@ class SquadFit:
         reach = 3.5 * wide.sd
         grid = self.settings.family.grid(self.data, (wide.mean - reach, wide.mean + reach))
         cell = softmax(log_density(grid.coordinates, wide))
-        cells, kept = likely_cells((self.learned.form_weight[:, None] * cell).ravel())
-        return Posterior(None, grid, cells, kept, 0.0)
+        weight = (self.learned.form_weight[:, None] * cell).ravel()
+        drawn = None
+        if self.settings.misfit:
+            form, coordinates = draw_between_nodes(weight, grid)
+            coefficients = self.learned.noise.curve * self.space.coefficients(None)
+            drawn = Drawn.of(self._family, form, coordinates, coefficients, self.space)
+        cells, kept = likely_cells(weight)
+        return Posterior(None, grid, cells, kept, 0.0, drawn)
 
-    def curves(self, posterior: Posterior, cells: IntArray, volume: FloatArray) -> FloatArray:
-        """Curves of flat cells at some volumes: (n_volumes, n_cells), 0 at the peak."""
+    @cached_property
+    def space(self) -> Deviations:
+        """What deviations are made of."""
+        return Deviations.of(self.data)
+
+    def spots(self, rows: AthleteRows) -> Spots:
+        """Find the spots of some rows."""
+        return Spots.of(rows, self.data.typical_volume if self.settings.misfit else None)
+
+    def curves(self, posterior: Posterior, volume: FloatArray) -> FloatArray:
+        """Curves drawn from a posterior, at some volumes: (n_volumes, n_curves), 0 at the peak."""
+        drawn = posterior.draws
+        deviation = self.space.at(volume) @ drawn.coefficients
+        change = self._family.curves(drawn.form, drawn.coordinates, volume) + deviation
+        return np.minimum(change - drawn.top, 0.0)
+
+    def curves_of_cells(
+        self, posterior: Posterior, cells: IntArray, volume: FloatArray
+    ) -> FloatArray:
+        """Curves of flat cells, without deviations, at some volumes: (n_volumes, n_cells)."""
         return curves_of_cells(self.settings.family, posterior.grid, cells, volume)
+
+    @property
+    def _family(self) -> ResponseFamily:
+        return cast(ResponseFamily, self.settings.family)

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from modeling.advice import advised_volume
 from modeling.estimate import QUANTILES, Estimate, estimate, percent
 from modeling.pairing import paired
-from modeling.response import SAMPLED_CURVES
 from modeling.squad_fit import SquadFit
 
 __all__ = ["Worth", "squad_worth", "worth_of_gains"]
@@ -66,18 +65,16 @@ def squad_worth(
         Against the best single volume, and against the standard.
     """
     expected = np.zeros(len(volume))
-    drawn, own = [], []
+    own = []
     for posterior in fit.posteriors:
-        cells = posterior.sample(SAMPLED_CURVES)
-        curves = percent(fit.curves(posterior, cells, volume))
+        curves = percent(fit.curves(posterior, volume))
         mean = curves.mean(axis=1)
         expected += mean / len(fit.posteriors)
-        drawn.append(cells)
         own.append(curves[np.searchsorted(volume, advised_volume(volume, mean))])
     single = advised_volume(volume, expected)
 
     def against(one: float) -> Worth:
-        return worth_of_gains(one, np.array(own) - _at(fit, drawn, one), worthwhile_pct)
+        return worth_of_gains(one, np.array(own) - _at(fit, one), worthwhile_pct)
 
     found = against(single)
     return found, found if standard_volume is None else against(standard_volume)
@@ -96,8 +93,7 @@ def worth_of_gains(volume: float, gains: FloatArray, worthwhile_pct: float) -> W
     )
 
 
-def _at(fit: SquadFit, drawn: list[IntArray], one: float) -> FloatArray:
+def _at(fit: SquadFit, one: float) -> FloatArray:
     """Everyone's change at one volume, in %: (n_athletes, n_draws)."""
     at = np.array([one])
-    pairs = zip(fit.posteriors, drawn, strict=True)
-    return np.array([percent(fit.curves(posterior, cells, at)[0]) for posterior, cells in pairs])
+    return np.array([percent(fit.curves(posterior, at)[0]) for posterior in fit.posteriors])

@@ -22,6 +22,7 @@ from db.errors import StoreError
 from db.imports import check_rows, import_batches, import_efforts
 from db.kept_mappings import list_mappings, read_efforts
 from db.statuses import painful_sessions
+from db.unusable_files import UnusableFile
 
 FILES = {"efforts": "Efforts", "athletes": "Athletes"}
 KEY = "import"
@@ -81,7 +82,11 @@ try:
                 decimal_mark=stated.decimal_mark,
                 progress=progress,
             )
-            check = check_rows(store, table, add_athletes, progress)
+            try:
+                check = check_rows(store, table, add_athletes, progress)
+            except UnusableFile as refusal:
+                ask_of(upload, refusal.asked)
+                raise
         ask_of(upload, check.asked)
         page_parts.show_import(table.name, check)
         if st.button("Store this file", type="primary", key="store_efforts"):

@@ -91,8 +91,9 @@ try:
         None if start == NEW else get_mapping(store, start),
         f"mapping_{begun}",
     )
-    seen = mapped_by(store, table, mapping)
-    check = check_rows(store, seen, add_athletes=not person.limited)
+    with reading(KEY, "judged") as progress:
+        seen = mapped_by(store, table, mapping)
+        check = check_rows(store, seen, not person.limited, progress)
     st.header("As it would be stored")
     page_parts.show_import(table.name, check)
     name = st.text_input(

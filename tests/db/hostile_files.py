@@ -440,6 +440,102 @@ def too_many_bytes(count: int = 300 * _MILLION) -> bytes:
     return f"{HEADER}\n".encode() + f"{ROW}\n".encode() * (count // len(ROW))
 
 
+def one_cell_rows(rows: int = _MILLION) -> bytes:
+    """Rows of which only the first cell is filled, under an ordinary header."""
+    return workbook(rows=sheet(plain_row(1, HEADER), many(b"<row><c><v>1</v></c></row>", rows)))
+
+
+def efforts(rows: int, **instead: object) -> bytes:
+    """Efforts as Parquet, all of them the same but for what is said instead."""
+    said = dict(zip(HEADER.split(","), ROW.split(","), strict=True)) | instead
+    columns = {
+        name: pa.DictionaryArray.from_arrays(np.zeros(rows, np.int8), [text])
+        if isinstance(text, str)
+        else text
+        for name, text in said.items()
+    }
+    return parquet(pa.table(columns))
+
+
+def equal_wrong_rows(rows: int = 5 * _MILLION) -> bytes:
+    """The same wrong row all over."""
+    return efforts(rows, measure="nothing")
+
+
+def equal_right_rows(rows: int = 4 * _MILLION) -> bytes:
+    """The same effort all over, with nothing wrong in it."""
+    return efforts(rows, kind="fade")
+
+
+def booleans(rows: int = 5 * _MILLION) -> bytes:
+    """Columns of yes and no."""
+    return parquet(pa.table(dict.fromkeys(HEADER.split(","), pa.array(np.ones(rows, bool)))))
+
+
+def times_of_day(rows: int = 5 * _MILLION) -> bytes:
+    """Columns of times of day."""
+    times = pa.array(np.arange(rows), pa.time64("us"))
+    return parquet(pa.table(dict.fromkeys(HEADER.split(","), times)))
+
+
+def moments(rows: int = 5 * _MILLION) -> bytes:
+    """Columns of moments, each another one."""
+    times = pa.array(np.arange(rows), pa.timestamp("us"))
+    return parquet(pa.table(dict.fromkeys(HEADER.split(","), times)))
+
+
+def dates(rows: int = 5 * _MILLION) -> bytes:
+    """Starts without a time of day."""
+    return efforts(rows, effort=pa.array(np.arange(rows) % 9_999 + 1), started_at="2026-03-01")
+
+
+def wrong_numbers(rows: int = 5 * _MILLION) -> bytes:
+    """Values that are all out of their limits, each another one."""
+    return efforts(rows, value=pa.array(np.arange(rows) + 1_000_000))
+
+
+def unknown_athletes(rows: int = 5 * _MILLION) -> bytes:
+    """As many athletes as rows."""
+    return efforts(rows, athlete=pa.array(np.arange(rows)))
+
+
+def wrong_lines(rows: int = 2 * _MILLION) -> bytes:
+    """Rows of which no cell is right, and none like another."""
+    lines = (f"\n{place}x,{place}y,{place}z,{place}u,{place}v" for place in range(rows))
+    return (HEADER + "".join(lines)).encode()
+
+
+def wrong_after_right(right: int = 20_000, wrong: int = 2 * _MILLION) -> bytes:
+    """Some right rows, and many wrong ones after them."""
+    made = "".join(
+        f"\n2026-03-{1 + place // 10_000:02d}T09:00,A1,jump_height,"
+        f"{place % 10_000 + 1},41.5,{place % 100}"
+        for place in range(right)
+    )
+    lines = (f"\n{place}x,{place}y,{place}z,{place}u,{place}v,1" for place in range(wrong))
+    return (
+        "started_at,athlete,measure,effort,value,volume_before" + made + "".join(lines)
+    ).encode()
+
+
+def lines_ended_by_returns(rows: int = 3 * _MILLION) -> bytes:
+    """Wrong rows, ended as old computers ended them."""
+    return HEADER.encode() + b"\r1,1,1,1,1" * rows
+
+
+def numbers_of_many_digits(rows: int = 900_000) -> bytes:
+    """Numbers of nearly as many digits as a cell may have characters, each another one."""
+    head = ROW.rsplit(",", 1)[0]
+    return (HEADER + "".join(f"\n{head},{place:0197d}" for place in range(rows))).encode()
+
+
+def numbers_in_doubt(rows: int = 899_000) -> bytes:
+    """Numbers of two meanings, with nothing in the file that shows which."""
+    head = "\n" + ROW.rsplit(",", 1)[0].replace(",", ";")
+    lines = "".join(f"{head};{place // 1000 + 1},{place % 1000:03d}" for place in range(rows))
+    return (HEADER.replace(",", ";") + lines).encode()
+
+
 def false_dimension() -> bytes:
     """An ordinary sheet that says that it fills all the cells there are."""
     rows = list(sheet(plain_row(1, HEADER), plain_row(2, ROW)))
@@ -506,6 +602,28 @@ HOSTILE: dict[str, tuple[Maker, ...]] = {
         packed,
         other_encoding,
         too_many_bytes,
+    ),
+}
+
+# Within all counts, but (nearly) no row of them can be used.
+WRONG: dict[str, tuple[Maker, ...]] = {
+    "xlsx": (one_cell_rows,),
+    "parquet": (
+        equal_wrong_rows,
+        equal_right_rows,
+        booleans,
+        times_of_day,
+        moments,
+        dates,
+        wrong_numbers,
+        unknown_athletes,
+    ),
+    "csv": (
+        wrong_lines,
+        wrong_after_right,
+        lines_ended_by_returns,
+        numbers_of_many_digits,
+        numbers_in_doubt,
     ),
 }
 

@@ -14,6 +14,7 @@ from modeling import ModelError, ResponseModel
 from modeling.account import CONSTANTS, Account, Circumstances, Work
 from modeling.curve import RiseAndFall
 from modeling.engine import fit_squad, fold_athlete
+from modeling.known_constants import known_constants
 from modeling.observations import arrange
 from modeling.pooling import NormalAcross
 from modeling.shared import MARK_SD, SharedEffects, SharedMoments, learn_shared
@@ -120,7 +121,7 @@ def test_constants_far_from_their_defaults_are_found() -> None:
 def _told_once(scores: np.ndarray, information: np.ndarray) -> SharedEffects:
     """Learn two effects on the level from athletes' scores in one step, nothing pooled."""
     start = SharedEffects(
-        ("cold", "game"), (False,) * len(CONSTANTS), np.zeros(2), np.zeros(2), np.eye(2)
+        ("cold", "game"), (False,) * len(CONSTANTS), (), (), np.zeros(2), np.zeros(2), np.eye(2)
     )
     none = np.zeros((2, 1))
     moments = [
@@ -171,9 +172,8 @@ def test_wild_scores_leave_what_is_thought_beforehand() -> None:
 def test_the_squads_mean_moves_no_further_than_half_a_spread_when_a_constant_is_set_to_none() -> (
     None
 ):
-    start = SharedEffects((), (True, False, False, False), *(np.zeros((1,) * n) for n in (1, 1, 2)))
-    default = start.prior()[0]
-    start = replace(start, value=default, found=default)
+    start = _of_general_part()
+    default = start.value
     # Efforts that leave peaks open and constant and peaks hard to tell apart, and speak for 0.
     flat = np.ones((1, 1))
     moments = SharedMoments(-2e4 * default, 1e6 * flat, 0 * flat, 1e3 * flat, flat, np.zeros(1))
@@ -181,6 +181,58 @@ def test_the_squads_mean_moves_no_further_than_half_a_spread_when_a_constant_is_
     shared, moved = learn_shared(start, [moments] * 2, across, flat, pooled=True, settled=True)
     assert shared.value == 0.0 < default
     assert abs(moved.mean[0]) == pytest.approx(0.5)
+
+
+def _of_general_part() -> SharedEffects:
+    """Nothing learned yet of the general part, in which sessions differ."""
+    used, nothing = (True, False, False, False), np.zeros(1)
+    start = SharedEffects((), used, (True,), (True,), nothing, nothing, np.zeros((1, 1)))
+    default = start.prior()[0]
+    return replace(start, value=default, found=default)
+
+
+@pytest.mark.parametrize(("confounded", "is_told"), [(0.9, True), (0.99, False)])
+def test_a_constant_is_learned_where_the_data_tell_more_than_was_thought_beforehand(
+    confounded: float, is_told: bool
+) -> None:
+    """Closed form: of an information w, the share 1 - r^2 is left when the mean curve is free."""
+    start, flat = _of_general_part(), np.ones((1, 1))
+    beforehand = CONSTANTS[0].sd ** -2.0
+    of_mean, athletes = 0.5, 2
+    complete = 20.0 * beforehand / athletes
+    # The athletes' coordinates are known half, so the mean's information is half of theirs.
+    slope = confounded * np.sqrt(complete * of_mean) * flat
+    moments = SharedMoments(
+        np.zeros(1), complete * flat, 0 * flat, slope, (1 - of_mean) * flat, np.zeros(1)
+    )
+    across = NormalAcross(np.zeros(1), flat, 0 * flat)
+    shared, _ = learn_shared(
+        start, [moments] * athletes, across, 1e-9 * flat, pooled=True, settled=True, judged=True
+    )
+    assert (20.0 * (1.0 - confounded**2) > 1.0) == is_told
+    assert shared.told == (is_told,)
+
+
+@pytest.mark.parametrize(
+    ("place", "same"),
+    [
+        (0, {"general_minutes": 10.0}),
+        (1, {"rest_minutes": 8.0}),
+        (2, {"ambient_c": 8.0}),
+        (3, {"hour": 9.0}),
+    ],
+)
+def test_of_what_is_the_same_in_all_sessions_nothing_is_learned(
+    place: int, same: dict[str, float]
+) -> None:
+    rng = np.random.default_rng(5)
+    truths = simulated_truths("saturating less linear", 8, rng)
+    around = Surroundings(TRUE, lambda rng: replace(drawn_circumstances(rng), **same))
+    frame = simulate_squad(truths, Protocol(), Noise(), rng, around)
+    shared = ResponseModel(standard_volume=15).fit(frame, frame["value"]).fit_.learned.shared
+    constant, known = CONSTANTS[place], known_constants(shared)[place]
+    assert (known.status, known.value) == ("default", constant.default)
+    assert (known.low, known.high) == (constant.low, constant.high)
 
 
 def test_a_constant_without_effect_is_none(told: ResponseModel) -> None:

@@ -10,11 +10,18 @@ from modeling.known_constants import known_constants, level_effects
 from modeling.shared import SharedEffects
 
 
-def shared(value: list[float], found: list[float], sd: list[float]) -> SharedEffects:
+def shared(
+    value: list[float],
+    found: list[float],
+    sd: list[float],
+    told: tuple[bool, bool] = (True, True),
+) -> SharedEffects:
     """One mark on the level, and sessions that differ in general part and rest."""
     return SharedEffects(
         marks=("game",),
         constants=(True, True, False, False),
+        varied=(True, True),
+        told=told,
         value=np.array([0.0, *value]),
         found=np.array([0.0, *found]),
         covariance=np.diag(np.square([1.0, *sd])),
@@ -37,11 +44,22 @@ def test_what_nobody_varied_keeps_its_default_and_range() -> None:
     assert (per_degree.low, per_degree.high) == (told.low, told.high)
 
 
-def test_no_effect_stands_with_what_the_data_leave_open() -> None:
+def test_what_the_sessions_hardly_tell_keeps_its_default_and_range() -> None:
+    told = (True, False)
+    general, half_life, *_ = known_constants(shared([0.4, 0.05], [0.4, 0.05], [0.1, 0.01], told))
+    constant = CONSTANTS[1]
+    assert (general.status, general.value) == ("learned", 0.4)
+    assert (half_life.status, half_life.value) == ("default", constant.default)
+    assert (half_life.low, half_life.high) == (constant.low, constant.high)
+
+
+def test_none_is_no_effect_only_where_the_interval_holds_nothing_that_matters() -> None:
     general, half_life, *_ = known_constants(shared([0.0, 0.0], [0.02, 0.001], [0.1, 0.01]))
-    assert (general.status, general.value, general.low) == ("no effect", 0.0, 0.0)
+    assert (general.status, general.value, general.low) == ("learned", 0.0, 0.0)
     assert general.high == pytest.approx(0.02 + 0.16449)
-    assert (half_life.value, half_life.high) == (np.inf, np.inf)
+    assert (half_life.status, half_life.value, half_life.high) == ("learned", np.inf, np.inf)
+    general, half_life, *_ = known_constants(shared([0.0, 0.0], [0.02, 0.001], [0.01, 0.002]))
+    assert (general.status, half_life.status) == ("no effect", "no effect")
 
 
 def test_an_effect_on_the_level_is_told_in_per_cent() -> None:

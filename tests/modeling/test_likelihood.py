@@ -19,9 +19,10 @@ from modeling.likelihood import (
     cell_log_likelihood,
     curves_of_cells,
     features,
+    session_covariance,
 )
-from modeling.noise import ResidualSums, learn_sizes, tail_df, tail_weights
-from modeling.observations import arrange
+from modeling.noise import SizeScores, learn_sizes, tail_df, tail_weights
+from modeling.observations import AthleteRows, arrange
 from modeling.pooling import (
     Moments,
     NormalAcross,
@@ -30,14 +31,15 @@ from modeling.pooling import (
     log_density,
     update_normal,
 )
-from modeling.response import Curve
-from modeling.session_precision import MANY_SESSIONS, drift_covariance, session_precision
+from modeling.spots import LENGTH, SESSION_LENGTH, Spots
 
 DATA = DataRange(1.0, 40.0, 8.0, 0.2, 0.03)
-BOTH = {"day_effects": True, "drift": True}
 
 
-def test_cells_have_the_density_of_the_full_covariance_matrix() -> None:
+@pytest.mark.parametrize(("curve", "session_curve"), [(0.0, 0.0), (0.012, 0.008)])
+def test_cells_have_the_density_of_the_full_covariance_matrix(
+    curve: float, session_curve: float
+) -> None:
     rng = np.random.default_rng(1)
     table = pd.DataFrame(
         {
@@ -48,22 +50,34 @@ def test_cells_have_the_density_of_the_full_covariance_matrix() -> None:
         }
     )
     rows = arrange(table, 40.0 * np.exp(0.05 * rng.standard_normal(12)))[0]
-    noise = NoiseSizes(effort=0.03, day=0.02, drift=0.015)
+    noise = NoiseSizes(0.03, 0.02, 0.015, curve=curve, session_curve=session_curve)
     effort_weight, day_weight = rng.uniform(0.3, 1.2, 12), rng.uniform(0.3, 1.2, 3)
     family = RiseAndFall(nodes=(5, 3, 3), coarse_nodes=(5, 3, 3))
     grid = family.grid(DATA)
-    model = SessionModel.of(rows, noise, 0.12, effort_weight, day_weight)
+    spots = Spots.of(rows, 8.0 if curve else None)
+    model = SessionModel.of(spots, noise, 0.12, effort_weight, day_weight)
     centred = rows.value - 3.6
     basis = tuple(family.basis(grid, j, rows.tried[0]) for j in range(2))
     found = cell_log_likelihood(features(model, centred, basis, grid), grid)
 
-    between = 0.12**2 + drift_covariance(rows.day, 0.015) + np.diag(0.02**2 / day_weight)
+    between = session_covariance(rows.day, 0.015, 0.12) + np.diag(0.02**2 / day_weight)
     member = np.eye(3)[rows.session_index]
     full = member @ between @ member.T + np.diag(0.03**2 / effort_weight)
+    place = spots.place[spots.of_effort]
+    apart = place[:, None] - place
+    full += curve**2 * np.exp(-0.5 * (apart / LENGTH) ** 2)
+    full += session_curve**2 * np.exp(-0.5 * (apart / SESSION_LENGTH) ** 2) * (member @ member.T)
     for cell in (0, 17, 400, found.size - 1):
         curve = curves_of_cells(family, grid, np.array([cell]), rows.volume)[:, 0]
         expected = multivariate_normal.logpdf(centred, curve, full)
         assert found.ravel()[cell] == pytest.approx(expected, abs=1e-6)
+    # The mean of every effect is its covariance with the efforts times V^-1 r.
+    precise = np.linalg.solve(full, centred)
+    pull = model.pull(model.spot_means(centred))
+    np.testing.assert_allclose(model.precision_times(centred), precise, rtol=1e-9)
+    np.testing.assert_allclose(model.session_effects(pull), between @ member.T @ precise, rtol=1e-9)
+    known = between @ member.T @ np.linalg.solve(full, member @ between)
+    np.testing.assert_allclose(model.session_variances, np.diag(between - known), rtol=1e-9)
 
 
 # Balanced: sums of squares within and between sessions have closed forms (Searle and others 1992).
@@ -78,15 +92,14 @@ def test_efforts_nearly_free_of_noise_leave_every_digit(
     table = table.assign(volume=np.arange(len(table)) % efforts, day=3.0 * table["session"])
     rows = arrange(table, np.full(len(table), 40.0))[0]
     even = np.ones(rows.efforts), np.ones(sessions)
-    model = SessionModel.of(rows, NoiseSizes(effort, day, 0.0), level, *even)
+    model = SessionModel.of(Spots.of(rows, None), NoiseSizes(effort, day, 0.0), level, *even)
     mean = effort**2 / efforts
     certain = 1.0 / (level**2 + (day**2 + mean) / sessions)
     assert model.precise_one.sum() == pytest.approx(certain, rel=1e-9)
     every_day, apart = mean / (day**2 + mean + sessions * level**2), mean / (day**2 + mean)
     left = (every_day + (sessions - 1) * apart) / sessions
     assert model.left == pytest.approx(left, rel=1e-9)
-    assert model.mean_variance == pytest.approx((1.0 - left) * mean, rel=1e-9)
-    assert np.diag(model.shrink()) == pytest.approx((1.0 - left) * mean, rel=1e-9)
+    assert np.diag(model.shrink) == pytest.approx((1.0 - left) * mean, rel=1e-9)
 
     family = RiseAndFall(nodes=(5, 3, 3), coarse_nodes=(5, 3, 3))
     grid = family.grid(DATA)
@@ -112,38 +125,6 @@ def test_curves_rise_to_zero_at_the_best_volume_and_are_ten_per_cent_down_after_
         np.testing.assert_allclose(at, [-np.exp(log_gain), 0.0, np.log(0.9)], atol=1e-9)
 
 
-def test_many_sessions_are_inverted_as_a_few_are() -> None:
-    rng = np.random.default_rng(6)
-    day = np.sort(rng.integers(0, 200, MANY_SESSIONS + 60).astype(float))
-    day[::7] += 1e-5
-    day, own = np.sort(day), rng.uniform(1e-6, 1e-3, len(day))
-    whole = drift_covariance(day, 0.01) + np.diag(own)
-    found, columns = session_precision(day, 0.01, own), rng.standard_normal((len(day), 3))
-    expected = np.linalg.inv(whole)
-    assert found.times(columns) == pytest.approx(expected @ columns, rel=1e-6, abs=1e-4)
-    assert found.times(columns[:, 0]) == pytest.approx(expected @ columns[:, 0], rel=1e-6, abs=1e-4)
-    assert found.diagonal == pytest.approx(np.diag(expected), rel=1e-8)
-    assert found.log_det == pytest.approx(np.linalg.slogdet(whole)[1])
-    at_once = session_precision(np.zeros(len(day)), 0.01, own)
-    assert at_once.diagonal == pytest.approx(np.diag(np.linalg.inv(1e-4 + np.diag(own))))
-
-
-def test_sizes_of_many_sessions_are_found_as_those_of_a_few_are(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    rng = np.random.default_rng(7)
-    sessions = MANY_SESSIONS + 20
-    means = 0.03 * rng.standard_normal((sessions, 1)) + 0.01 * rng.standard_normal((sessions, 4))
-    weights = rng.uniform(0.5, 1.2, sessions)
-    day = np.sort(rng.uniform(0.0, 300.0, sessions))
-    own = ResidualSums(day, weights, 3.0 * weights, means / 2.0, 0.05, 3 * sessions)
-    found = [learn_sizes([own], NoiseSizes(0.1, 0.1, 0.1), 0.15, floor=1e-4, **BOTH)]
-    monkeypatch.setattr("modeling.noise.MANY_SESSIONS", sessions + 1)
-    found.append(learn_sizes([own], NoiseSizes(0.1, 0.1, 0.1), 0.15, floor=1e-4, **BOTH))
-    sizes = [[each.effort, each.day, each.drift] for each in found]
-    assert sizes[0] == pytest.approx(sizes[1], rel=1e-6)
-
-
 def test_a_grid_laid_around_what_the_widest_range_has_left_keeps_a_width() -> None:
     widest = np.zeros(2), np.ones(2)
     around = np.array([1.5, -0.9]), np.array([2.5, -0.4])
@@ -156,21 +137,6 @@ def test_the_first_guess_at_the_noise_is_not_fooled_by_efforts_at_one_volume() -
     table = pd.DataFrame({"athlete": "A1", "session": 1, "volume": np.full(300, 8.0)})
     value = 40.0 * np.exp(0.03 * np.random.default_rng(5).standard_normal(300))
     assert data_range(arrange(table, value)).noise == pytest.approx(0.03, rel=0.2)
-
-
-def test_what_is_left_of_a_volume_after_a_days_rest_is_no_volume() -> None:
-    volume = np.array([0.0, 1e-21, 4.0, 9.0, 16.0])
-    table = pd.DataFrame({"athlete": "A1", "session": 1, "volume": volume})
-    found = data_range(arrange(table, np.full(5, 40.0)), farthest_volume=100.0)
-    assert found.lowest_volume == 4.0 and found.highest_volume == 100.0
-    assert found.typical_volume == pytest.approx(np.cbrt(4.0 * 9.0 * 16.0))
-
-
-def test_a_curve_that_falls_to_nothing_has_a_logarithm() -> None:
-    curve = Curve(*np.array([[0.0, 10.0, 20.0], [-5.0, 0.0, -100.0], [-9, 0, -100], [0, 0, -99]]))
-    found = curve.log_change(np.array([0.0, 5.0, 20.0, 30.0]))
-    assert found[:2] == pytest.approx(np.log([0.95, 0.975]))
-    assert np.all(np.isfinite(found)) and found[3] == found[2] < -20.0
 
 
 def test_normal_density_matches_scipy() -> None:
@@ -199,7 +165,7 @@ def test_sizes_maximise_the_density_of_the_full_covariance_matrix() -> None:
     # Against scipy's normal density and its derivative-free search, over three athletes with
     # different numbers of sessions, so that padding is tried as well.
     rng = np.random.default_rng(9)
-    athletes, full = [], []
+    full = []
     for sessions in (4, 7, 11):
         table = pd.DataFrame({"athlete": "A1", "session": np.repeat(np.arange(sessions), 6)})
         table["day"], table["volume"] = 9.0 * table["session"], 0.0
@@ -213,7 +179,6 @@ def test_sizes_maximise_the_density_of_the_full_covariance_matrix() -> None:
             rng.uniform(0.4, 1.3, sessions),
         )
         residual = rows.value[:, None] + np.array([[-0.05, 0.0, 0.05]])
-        athletes.append(ResidualSums.of(rows, residual, effort_weight, day_weight))
         full.append((rows, residual, effort_weight, day_weight))
 
     def cost(logs: np.ndarray) -> float:
@@ -227,11 +192,61 @@ def test_sizes_maximise_the_density_of_the_full_covariance_matrix() -> None:
         return float(total)
 
     expected = np.exp(minimize(cost, np.log([0.3, 0.2]), method="Nelder-Mead", tol=1e-8).x)
-    found = learn_sizes(
-        athletes, NoiseSizes(0.1, 0.1, 0.0), 0.4, floor=1e-3, day_effects=True, drift=False
-    )
+    found = NoiseSizes(0.1, 0.1, 0.0)
+    free = {"effort": True, "day": True, "drift": False, "session_curve": False}
+    for _ in range(30):
+        scores = [scores_of(*each, found) for each in full]
+        found = learn_sizes(scores, found, floor=1e-3, free=free)
     assert (found.effort, found.day) == pytest.approx(tuple(expected), rel=1e-3)
     assert found.drift == 0.0
+
+
+def scores_of(
+    rows: AthleteRows,
+    residual: np.ndarray,
+    effort_weight: np.ndarray,
+    day_weight: np.ndarray,
+    noise: NoiseSizes,
+) -> SizeScores:
+    model = SessionModel.of(Spots.of(rows, None), noise, 0.4, effort_weight, day_weight)
+    left = residual - model.effects(residual)[model.spots.of_effort]
+    return SizeScores.of(model, left, model.pull(model.spot_means(residual)), day_weight)
+
+
+def test_scores_are_the_slopes_of_the_density_and_information_their_covariance() -> None:
+    """By differences of SciPy's normal density, and of the expected score (Fisher)."""
+    rng = np.random.default_rng(3)
+    table = pd.DataFrame({"athlete": "A1", "session": np.repeat([0, 1, 2], 7)})
+    table["day"], table["volume"] = 20.0 * table["session"], np.tile(np.arange(0.0, 14.0, 2.0), 3)
+    rows = arrange(table, 0.1 * rng.standard_normal(21), scale="identity")[0]
+    spots, even = Spots.of(rows, 6.0), (np.ones(21), np.ones(3))
+    noise = NoiseSizes(0.05, 0.04, 0.03, curve=0.02, session_curve=0.03)
+
+    def covariance(variances: np.ndarray) -> np.ndarray:
+        effort, day, drift, session_curve = np.sqrt(variances)
+        member = np.eye(3)[rows.session_index]
+        between = session_covariance(rows.day, float(drift), 0.1) + np.diag(np.full(3, day**2))
+        apart = spots.place[spots.of_effort][:, None] - spots.place[spots.of_effort]
+        full = member @ between @ member.T + np.diag(np.full(21, effort**2))
+        full += noise.curve**2 * np.exp(-0.5 * (apart / LENGTH) ** 2)
+        own = np.exp(-0.5 * (apart / SESSION_LENGTH) ** 2) * (member @ member.T)
+        return np.asarray(full + session_curve**2 * own)
+
+    model = SessionModel.of(spots, noise, 0.1, *even)
+    residual = rows.value[:, None]
+    left = residual - model.effects(residual)[spots.of_effort]
+    found = SizeScores.of(model, left, model.pull(model.spot_means(residual)), even[1])
+    now = np.array([0.05, 0.04, 0.03, 0.03]) ** 2
+    slopes, parts = [], []
+    for k in range(4):
+        step = np.eye(4)[k] * 1e-4 * now[k]
+        high, low = covariance(now + step), covariance(now - step)
+        logs = [multivariate_normal(cov=each).logpdf(rows.value) for each in (high, low)]
+        slopes.append((logs[0] - logs[1]) / (2.0 * step[k]))
+        parts.append(np.linalg.solve(covariance(now), (high - low) / (2.0 * step[k])))
+    information = [[0.5 * np.trace(one @ other) for one in parts] for other in parts]
+    np.testing.assert_allclose(found.score, slopes, rtol=1e-4)
+    np.testing.assert_allclose(found.information, information, rtol=1e-6)
 
 
 def test_squad_update_settles_on_the_restricted_likelihood_answer() -> None:

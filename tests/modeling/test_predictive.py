@@ -12,6 +12,7 @@ from scipy.stats import binom, kstest, norm
 from scipy.stats import t as student
 
 from modeling import ResponseModel
+from modeling.drawn import CURVES
 from modeling.engine import fit_squad, fold_athlete
 from modeling.leave_out import evidence_of, session_places
 from modeling.likelihood import NoiseSizes, curves_of_cells
@@ -177,8 +178,7 @@ def squad_of(believed: SquadFit, seed: int, athletes: int = 20, df: float = 1e6)
     """Draw curves from a squad distribution, days and efforts from t: eight sessions each."""
     rng = np.random.default_rng(seed)
     prior = believed.prior_posterior()
-    cells = rng.choice(prior.cells, athletes, p=prior.weight)
-    curves = believed.curves(prior, cells, np.arange(61.0))
+    curves = believed.curves(prior, np.arange(61.0))[:, rng.choice(CURVES, athletes)]
     rows = []
     for athlete in range(athletes):
         level = np.log(40.0) + 0.12 * rng.standard_normal()
@@ -275,9 +275,7 @@ def test_wrong_noise_shows_in_places_and_coverage(
     wrong = [
         with_learned(
             fit,
-            noise=fit.learned.noise.resized(
-                fit.learned.noise.effort, factor * fit.learned.noise.day, 0.0
-            ),
+            noise=replace(fit.learned.noise, day=factor * fit.learned.noise.day, drift=0.0),
         )
         for fit in right
     ]

@@ -10,6 +10,7 @@ from scipy.stats import halfnorm, norm
 
 from modeling import ResponseModel
 from modeling.best_spread import spread_of_masses
+from modeling.drawn import CURVES
 from modeling.estimate import percent
 from modeling.pairing import ALIKE
 from modeling.posterior import Posterior
@@ -29,10 +30,10 @@ def fitted() -> ResponseModel:
 
 
 def gains_of(model: ResponseModel, posterior: Posterior, one: float) -> FloatArray:
-    """An athlete's gain over one volume in every cell that is possible."""
+    """An athlete's gain over one volume in every curve drawn."""
     assert posterior.rows is not None
     advised = model.responses_[posterior.rows.athlete].advised_volume
-    change = percent(model.fit_.curves(posterior, posterior.cells, np.array([advised, one])))
+    change = percent(model.fit_.curves(posterior, np.array([advised, one])))
     return np.asarray(change[0] - change[1])
 
 
@@ -44,12 +45,12 @@ def number_of(chances: list[float]) -> FloatArray:
     return total
 
 
-def test_worth_and_how_many_gain_are_those_of_all_cells(fitted: ResponseModel) -> None:
+def test_worth_and_how_many_gain_are_those_of_all_curves(fitted: ResponseModel) -> None:
     squad = fitted.squad_
     assert squad.against_standard.volume == STANDARD
     for worth in (squad.against_single, squad.against_standard):
         own = [gains_of(fitted, each, worth.volume) for each in fitted.fit_.posteriors]
-        weights = [each.weight for each in fitted.fit_.posteriors]
+        weights = [np.full(CURVES, 1.0 / CURVES) for _ in own]
         mean = np.mean([w @ gain for w, gain in zip(weights, own, strict=True)])
         variances = np.array(
             [w @ gain**2 - (w @ gain) ** 2 for w, gain in zip(weights, own, strict=True)]

@@ -1,0 +1,103 @@
+"""The one rule of how much an athlete does."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from modeling.account import Account, Circumstances
+from modeling.errors import ModelError
+from modeling.length import Day, Limits, Needs, length
+
+STANDARD = 15.0
+USUAL = Circumstances(general_minutes=8.0, rest_minutes=5.0)
+
+volumes = st.floats(0.0, 120.0)
+calls = st.sampled_from(["short", "long", "either", "not known"])
+
+
+def needs(call: str = "either", advised: float = STANDARD, good: object = (11.0, 19.0)) -> Needs:
+    return Needs(STANDARD, call, advised, good)  # type: ignore[arg-type]
+
+
+def day(**changed: float) -> Day:
+    return Day(Account(), USUAL, Circumstances(**{**vars(USUAL), **changed}))
+
+
+@pytest.mark.parametrize("call", ["either", "not known"])
+@given(advised=volumes)
+def test_nobody_leaves_the_standard_without_a_firm_call(call: str, advised: float) -> None:
+    assert length(needs(call, advised)).volume == STANDARD
+
+
+def test_short_and_long_get_what_is_advised() -> None:
+    assert length(needs("short", 6.0, (4.0, 8.0))).volume == 6.0
+    found = length(needs("long", 34.4, (28.0, 41.0)))
+    assert (found.volume, found.because, found.limited_by) == (34.0, "call", None)
+
+
+@given(call=calls, advised=volumes)
+def test_a_length_never_lies_on_the_wrong_side_of_the_standard(call: str, advised: float) -> None:
+    found = length(needs(call, advised)).volume
+    assert found <= STANDARD if call == "short" else found >= STANDARD
+
+
+@given(first=volumes, second=volumes, call=calls)
+def test_a_later_peak_never_makes_it_shorter(first: float, second: float, call: str) -> None:
+    low, high = sorted([first, second])
+    assert length(needs(call, low)).volume <= length(needs(call, high)).volume
+
+
+@given(call=calls, advised=volumes, done=st.floats(0.0, 80.0), allowed=st.floats(0.0, 80.0))
+def test_limits_hold_on_every_day(call: str, advised: float, done: float, allowed: float) -> None:
+    limits = Limits(done, allowed)
+    cold = day(ambient_c=2.0, hour=8.0, general_minutes=3.0)
+    for found in (length(needs(call, advised), limits), length(needs(call, advised), limits, cold)):
+        assert found.volume <= min(1.25 * done + 1e-6, allowed)
+        assert (found.limited_by is None) == (found.volume == np.round(found.wanted))
+
+
+def test_a_limit_says_what_it_is_and_what_would_be_done_without_it() -> None:
+    late = needs("long", 78.0, (70.0, 90.0))
+    by_club = length(late, Limits(most_done=60.0, most_allowed=25.0))
+    assert (by_club.volume, by_club.wanted, by_club.limited_by) == (25.0, 78.0, "club")
+    by_habit = length(late, Limits(most_done=17.0))
+    assert (by_habit.volume, by_habit.limited_by) == (21.0, "most done")
+    with pytest.raises(ModelError, match="0 or more"):
+        Limits(most_done=-1.0)
+
+
+def test_a_day_changes_nothing_within_the_good_range() -> None:
+    assert length(needs(), day=day(ambient_c=14.0)).because == "standard"
+    assert length(needs(good=None), day=day(ambient_c=-10.0)).volume == STANDARD
+
+
+def test_a_cold_hall_that_takes_too_much_is_made_good() -> None:
+    cold = day(ambient_c=0.0, hour=8.0, general_minutes=0.0)
+    found = length(needs(good=(13.0, 17.0)), day=cold)
+    counted = cold.account.volume_in_effect(np.array([STANDARD]), USUAL)[0]
+    now = cold.account.volume_in_effect(np.array([found.volume]), cold.around)[0]
+    assert found.because == "day" and found.volume > STANDARD
+    assert now == pytest.approx(counted, abs=0.6)
+
+
+@given(rest=st.floats(0.0, 120.0), call=calls, advised=volumes)
+def test_a_wait_never_asks_for_more_beforehand(rest: float, call: str, advised: float) -> None:
+    who = needs(call, advised, (max(advised - 4.0, 0.0), advised + 4.0))
+    usual, waited = length(who, day=day()), length(who, day=day(rest_minutes=rest))
+    if rest > USUAL.rest_minutes:
+        assert waited.volume <= usual.volume
+    assert 0.0 <= waited.top_up <= 5.0
+
+
+def test_a_long_wait_is_met_by_a_top_up_that_brings_it_back() -> None:
+    waited = day(rest_minutes=12.0)
+    found = length(needs(good=(13.0, 19.0)), day=waited)
+    account = waited.account
+    low = account.volume_in_effect(np.array([13.0]), USUAL)[0]
+    counts = account.volume_in_effect(np.array([found.volume]), waited.around)[0]
+    assert counts < low <= counts + account.stretch(waited.around) * found.top_up
+    assert length(needs(good=(13.0, 19.0)), day=day(rest_minutes=90.0)).top_up == 5.0
+    assert length(needs(good=(13.0, 19.0)), day=day()).top_up == 0.0
