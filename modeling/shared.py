@@ -49,8 +49,11 @@ LEAST_SHARE, LEAST_STEP_SHARE = 0.02, 0.25
 """Smallest share of the complete information that a direction is taken to have; for steps more,
 so that they do not overshoot where a constant and the curves can hardly be told apart."""
 
-NOTHING = 1e-6
-"""The same where it is asked how much the data tell: so little that it counts for nothing."""
+NOTHING = 1e-9
+"""So little of the complete information that it counts for nothing."""
+
+HARDLY = 1e-9
+"""Share of a circumstance that is rounding, not variation."""
 
 
 @dataclass(frozen=True)
@@ -63,8 +66,9 @@ class SharedEffects:
         Names of the effects on the level.
     constants : tuple of bool
         Which of `account.CONSTANTS` make a difference here.
-    varied : tuple of bool
-        In which of these sessions differ.
+    varied : tuple of float
+        Share of what each of these does that is not the same in all sessions of an athlete, nor
+        what others of them do.
     told : tuple of bool
         Of which of these the data tell more than was thought beforehand; the others keep their
         default.
@@ -78,7 +82,7 @@ class SharedEffects:
 
     marks: tuple[str, ...]
     constants: tuple[bool, ...]
-    varied: tuple[bool, ...]
+    varied: tuple[float, ...]
     told: tuple[bool, ...]
     value: FloatArray
     found: FloatArray
@@ -88,10 +92,11 @@ class SharedEffects:
     def begin(cls, rows: list[AthleteRows]) -> SharedEffects:
         """Start from no effects and the constants' defaults."""
         marks = tuple(sorted({name for r in rows for name in r.marks}))
-        around = np.concatenate([r.work.around() for r in rows] or [np.zeros((0, len(CONSTANTS)))])
-        constants = tuple((around != 0).any(axis=0).tolist())
-        varied = tuple((around[:, constants] != around[:1, constants]).any(axis=0).tolist())
-        start = cls(marks, constants, varied, varied, np.zeros(0), np.zeros(0), np.zeros((0, 0)))
+        around = [r.work.around() for r in rows] or [np.zeros((0, len(CONSTANTS)))]
+        constants = tuple((np.concatenate(around) != 0).any(axis=0).tolist())
+        varied = _varied([each[:, constants] for each in around])
+        told = tuple(share > HARDLY for share in varied)
+        start = cls(marks, constants, varied, told, np.zeros(0), np.zeros(0), np.zeros((0, 0)))
         mean, sd, _ = start.prior()
         return replace(start, value=mean, found=mean, covariance=np.diag(sd**2))
 
@@ -115,8 +120,8 @@ class SharedEffects:
         return np.array([True] * len(self.marks) + [*self.told], dtype=bool)
 
     def telling(self, enough: NDArray[np.bool_]) -> SharedEffects:
-        """Have the data tell those constants of which they say enough, and in which they vary."""
-        return replace(self, told=tuple((enough & np.array(self.varied, dtype=bool)).tolist()))
+        """Have the data tell those constants of which they say enough, of those still told."""
+        return replace(self, told=tuple((enough & np.array(self.told, dtype=bool)).tolist()))
 
     @property
     def account(self) -> Account:
@@ -216,11 +221,12 @@ def learn_shared(
     survives = _surviving(information, own_scores)
     covariance = np.asarray(np.linalg.inv(survives + before), dtype=float)
     if judged:
-        # Almost without a floor, which would invent what is asked about.
-        alone = _alone(_floored(observed, complete, NOTHING))
-        cut = _alone(survives + NOTHING * complete) / _alone(information + NOTHING * complete)
-        enough = alone * cut > sd**-2.0
-        effects = effects.telling(enough[len(effects.marks) :])
+        # What all sessions of an athlete share is told from nobody's own curve. To see that in the
+        # information takes more draws than there are; in the circumstances it is seen exactly.
+        most = np.diag(complete - before)[len(effects.marks) :] * effects.varied
+        alone = np.diag(np.linalg.inv(survives + NOTHING * complete)) ** -1.0
+        enough = np.minimum(alone[len(effects.marks) :], most) > sd[len(effects.marks) :] ** -2.0
+        effects = effects.telling(enough)
     start = np.where(effects.open, effects.value, mean)
     found = start + _solved(information + before, score, effects.open)
     step = _solved(_floored(observed + before, complete, LEAST_STEP_SHARE), score, effects.open)
@@ -249,9 +255,16 @@ def _solved(matrix: FloatArray, score: FloatArray, free: NDArray[np.bool_]) -> F
     return step
 
 
-def _alone(information: FloatArray) -> FloatArray:
-    """Give the information about each unknown when all others are free."""
-    return np.asarray(1.0 / np.diag(np.linalg.inv(information)), dtype=float)
+def _varied(around: list[FloatArray]) -> tuple[float, ...]:
+    """Give the share of each circumstance that varies within athletes and by itself."""
+    within = np.concatenate([each - each.mean(axis=0) for each in around if len(each)])
+    total = np.sum(np.square(np.concatenate(around)), axis=0)
+    shares = []
+    for i in range(within.shape[1]):
+        others = np.delete(within, i, axis=1)
+        left = within[:, i] - others @ np.linalg.lstsq(others, within[:, i], rcond=None)[0]
+        shares.append(float(left @ left / total[i]))
+    return tuple(shares)
 
 
 def _surviving(information: FloatArray, own_scores: FloatArray) -> FloatArray:

@@ -186,7 +186,7 @@ def test_the_squads_mean_moves_no_further_than_half_a_spread_when_a_constant_is_
 def _of_general_part() -> SharedEffects:
     """Nothing learned yet of the general part, in which sessions differ."""
     used, nothing = (True, False, False, False), np.zeros(1)
-    start = SharedEffects((), used, (True,), (True,), nothing, nothing, np.zeros((1, 1)))
+    start = SharedEffects((), used, (1.0,), (True,), nothing, nothing, np.zeros((1, 1)))
     default = start.prior()[0]
     return replace(start, value=default, found=default)
 

@@ -20,7 +20,7 @@ def shared(
     return SharedEffects(
         marks=("game",),
         constants=(True, True, False, False),
-        varied=(True, True),
+        varied=(1.0, 1.0),
         told=told,
         value=np.array([0.0, *value]),
         found=np.array([0.0, *found]),
