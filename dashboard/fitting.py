@@ -339,5 +339,5 @@ def _facts(measure: Measure, model: ResponseModel, revision: int, seconds: float
         chance_athletes_differ=squad.chance_athletes_differ,
         day_noise_pct=squad.day_noise_pct.median,
         effort_noise_pct=squad.effort_noise_pct.median,
-        warnings="\n".join(squad.warnings),
+        warnings="\n".join([*model.left_out_.values(), *squad.warnings]),
     )

@@ -2,8 +2,26 @@
 
 from __future__ import annotations
 
-__all__ = ["ModelError"]
+__all__ = ["AthleteError", "ModelError"]
 
 
 class ModelError(ValueError):
     """The rows cannot be fitted; the message says what is wrong and what to do."""
+
+
+class AthleteError(ModelError):
+    """One athlete's efforts cannot be fitted; everybody else's can.
+
+    Parameters
+    ----------
+    athlete : object
+        As in the rows.
+    """
+
+    def __init__(self, athlete: object) -> None:
+        super().__init__(
+            f"{athlete} is left out and shown as the squad: the efforts of {athlete} cannot be"
+            " fitted. Look for wrong values or units among them, correct or exclude these, and"
+            " work the curves out again."
+        )
+        self.athlete = athlete

@@ -18,11 +18,11 @@ from modeling.curve import DataRange, Hyperprior, ResponseFamily, RiseAndFall
 from modeling.curve_draws import ADVICE_DRAWS, CurveDraws
 from modeling.drawn import CURVES, evenly
 from modeling.engine import fit_squad, fold_athlete
-from modeling.errors import ModelError
+from modeling.errors import AthleteError, ModelError
 from modeling.estimate import Estimate
 from modeling.expectation import Learned
 from modeling.learned import plain, read_plain
-from modeling.observations import arrange, usual_circumstances
+from modeling.observations import AthleteRows, arrange, usual_circumstances
 from modeling.posterior import Posterior
 from modeling.response import Response, curve_volumes, respond
 from modeling.smooth_curve import SmoothRiseAndFall
@@ -100,6 +100,9 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
     ----------
     responses_ : dict
         `Response` of every athlete with data, by code.
+    left_out_ : dict
+        Why an athlete was left out, by code: their efforts cannot be fitted. They get the squad's
+        curve, as athletes without data do.
     squad_ : Squad
         What the fit says about the squad.
     family_ : ResponseFamily
@@ -179,8 +182,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         self.usual_ = usual_circumstances(X)
         rows = arrange(X, y, higher_is_better=self.higher_is_better, usual=self.usual_)
         families = list(FAMILIES.values()) if self.family is None else [self.family]
-        first, *others = families
-        self.fit_ = fit_squad(rows, self._settings(first), progress, self.n_jobs, others)
+        self.fit_ = self._fit_usable(rows, families, progress)
         self.family_ = next(each for each in families if each == self.fit_.settings.family)
         self.account_ = self.fit_.learned.shared.account
         standard = self._standard_in_effect()
@@ -203,6 +205,24 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         listed = self._respond_all(self.standard_volume_)
         self.responses_ = {response.athlete: response for response in listed}
         return self
+
+    def _fit_usable(
+        self,
+        rows: list[AthleteRows],
+        families: list[ResponseFamily],
+        progress: Callable[[float], None] | None,
+    ) -> SquadFit:
+        """Fit the squad; who cannot be fitted is left out by name, and the others are fitted."""
+        first, *others = families
+        self.left_out_: dict[object, str] = {}
+        while True:
+            try:
+                return fit_squad(rows, self._settings(first), progress, self.n_jobs, others)
+            except AthleteError as error:
+                self.left_out_[error.athlete] = str(error)
+                rows = [each for each in rows if each.athlete != error.athlete]
+                if not rows:
+                    raise
 
     def _standard_in_effect(self) -> float | None:
         """Say what the standard counts for in the squad's usual circumstances."""

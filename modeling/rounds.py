@@ -14,6 +14,7 @@ from scipy.special import softmax
 from modeling.curve import CurveFamily, DataRange, Grid, ResponseFamily
 from modeling.data_range import data_range
 from modeling.drawn import Deviations
+from modeling.errors import AthleteError
 from modeling.expectation import (
     AthleteGrid,
     AthleteMoments,
@@ -174,7 +175,7 @@ class Rounds:
         priors = [CellPrior(*each) for each in zip(cells, self.forms, strict=True)]
         return list(
             Parallel(n_jobs=self.jobs, prefer="threads")(
-                delayed(function)(*each, learned, *more)
+                delayed(_of_one)(function, *each, learned, *more)
                 for each in zip(self.own, weights, priors, strict=True)
             )
         )
@@ -224,6 +225,9 @@ class Rounds:
         self.weighed_on = [own.grid for own in self.own]
         self.weighed_with = self.learned.noise, self.weights
         self.moments = self._each(expect, self.weights, self.learned, self.settings.curves)
+        for own, moments in zip(self.own, self.moments, strict=True):
+            if np.isnan(moments.form_evidence).any():
+                raise AthleteError(own.rows.athlete)
 
     def learn_squad(self) -> None:
         """EM for the squad's distribution and the forms, with the likelihoods held."""
@@ -368,6 +372,14 @@ class Rounds:
             session_effects=tuple(m.session_effects for m in self.moments),
             rounds=self.fine_rounds,
         )
+
+
+def _of_one(function: Callable[..., Any], own: AthleteGrid, *more: Any) -> Any:
+    """Do something for one athlete, and say whose efforts it was that broke it."""
+    try:
+        return function(own, *more)
+    except (ArithmeticError, np.linalg.LinAlgError) as error:
+        raise AthleteError(own.rows.athlete) from error
 
 
 def _first_guess(

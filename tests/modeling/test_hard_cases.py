@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
 from joblib import parallel_config
 
-from modeling import ResponseModel
+from modeling import ResponseModel, rounds
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
+from modeling.expectation import AthleteGrid, AthleteMoments
 from modeling.response import Response
 from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths, truth
 
@@ -179,3 +181,28 @@ def test_any_joblib_backend_gives_the_same_answer(
     with parallel_config(backend=backend, n_jobs=2):
         other = fitted(squad)
     assert other.responses_["A04"].best_volume == model.responses_["A04"].best_volume
+
+
+@pytest.mark.parametrize("breaks", ["raises", "is no number"])
+def test_who_cannot_be_fitted_is_left_out_by_name_and_the_others_are_fitted(
+    squad: pd.DataFrame, monkeypatch: pytest.MonkeyPatch, breaks: str
+) -> None:
+    def expect_but_for_one(own: AthleteGrid, *more: Any) -> AthleteMoments:
+        moments = expect(own, *more)
+        if own.rows.athlete != "A03":
+            return moments
+        if breaks == "raises":
+            raise np.linalg.LinAlgError
+        return replace(moments, form_evidence=np.nan * moments.form_evidence)
+
+    expect = rounds.expect
+    monkeypatch.setattr(rounds, "expect", expect_but_for_one)
+    model = fitted(squad)
+    others = fitted(squad[squad["athlete"] != "A03"])
+    assert set(model.left_out_) == {"A03"} and "A03 is left out" in model.left_out_["A03"]
+    assert {a: r.best_volume for a, r in model.responses_.items()} == {
+        a: r.best_volume for a, r in others.responses_.items()
+    }
+    assert_sensible(model.response("A03"))
+    with pytest.raises(ModelError, match="A03 is left out"):
+        fitted(squad[squad["athlete"] == "A03"])
