@@ -30,7 +30,8 @@ __all__ = [
     "keep_conclusions",
     "keep_fit",
     "latest_fit",
-    "curve_family",
+    "CurveModel",
+    "curve_model",
     "learned_json",
     "newer_data",
     "response_history",
@@ -237,15 +238,35 @@ def learned_json(store: Store, measure: str) -> str | None:
     return str(row[0]) if row else None
 
 
-def curve_family(store: Store, measure: str) -> str | None:
-    """Name the family of curves that the newest fit of a measure chose, if it was kept."""
+@dataclass(frozen=True)
+class CurveModel:
+    """What the newest fit of a measure takes its curves to be.
+
+    Attributes
+    ----------
+    family : str
+        Name of the family of curves that it chose.
+    misfit_pct, session_misfit_pct : float
+        How far athletes, and a session beside these, may be off every such curve: standard
+        deviations in %.
+    """
+
+    family: str
+    misfit_pct: float
+    session_misfit_pct: float
+
+
+def curve_model(store: Store, measure: str) -> CurveModel | None:
+    """Say what the newest fit of a measure takes its curves to be, if that was kept."""
     with store.reading() as cursor:
         row = cursor.execute(
-            "SELECT learned_json->>'family' FROM fit_learned JOIN latest_fit USING (fit_id)"
-            " WHERE measure = ?",
+            "SELECT learned_json->>'family',"
+            " 100 * ifnull((learned_json->>'$.learned.noise.curve')::DOUBLE, 0),"
+            " 100 * ifnull((learned_json->>'$.learned.noise.session_curve')::DOUBLE, 0)"
+            " FROM fit_learned JOIN latest_fit USING (fit_id) WHERE measure = ?",
             [measure],
         ).fetchone()
-    return row[0] if row else None
+    return CurveModel(*row) if row else None
 
 
 def latest_fit(store: Store, measure: str) -> KeptFit | None:

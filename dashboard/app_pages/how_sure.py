@@ -10,7 +10,7 @@ from dashboard.data_wanted import data_wanted, wanted_sentence, wanted_table
 from dashboard.reads import ask
 from dashboard.usual_terms import latest_check, latest_fit, usual_terms
 from db.advice_bases import account_constants, level_effects
-from db.results import curve_family
+from db.results import curve_model
 
 person = require("director")
 st.title("How sure")
@@ -97,8 +97,9 @@ else:
     st.write(words.CAUTION)
 
 st.header("What the model assumes")
-family = how_sure_words.FAMILIES.get(ask(curve_family, measure.code) or "")
-page_parts.bullets([*([family] if family else []), *how_sure_words.ASSUMPTIONS])
+curves = ask(curve_model, measure.code)
+of_curves = how_sure_words.curve_sentences(curves) if curves else []
+page_parts.bullets([*of_curves, *how_sure_words.ASSUMPTIONS])
 st.header("What it cannot tell")
 page_parts.bullets(how_sure_words.LIMITS)
 

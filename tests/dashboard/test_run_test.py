@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -13,13 +14,14 @@ from streamlit.testing.v1 import AppTest
 from dashboard import running_words
 from dashboard.fitting import CannotFit, fit_measure, fold_session
 from dashboard.how_sure_words import FAMILIES
+from dashboard.numbers import percent
 from dashboard.running_test import read_round
 from dashboard.stop_rules import stop_rule
 from db.athletes import save_athletes
 from db.efforts import efforts, exclude_effort, sessions
 from db.measures import get_measure
 from db.people import Person, add_person
-from db.results import curve_family, responses
+from db.results import curve_model, learned_json, responses
 from db.running_efforts import add_effort, end_test
 from db.running_tests import StopRule, open_tests, round_tests
 from db.store import Store
@@ -228,9 +230,14 @@ def test_the_fold_counts_the_test_and_keeps_nothing(fitted_store: Store, sign_in
 def test_how_sure_tells_which_curves_the_squad_speaks_for(
     fitted_store: Store, sign_in: SignIn
 ) -> None:
-    family = curve_family(fitted_store, "jump_height")
-    assert family is not None
-    assert FAMILIES[family] in told(sign_in(fitted_store, "dora", "how_sure"))
+    curves = curve_model(fitted_store, "jump_height")
+    assert curves is not None
+    page = told(sign_in(fitted_store, "dora", "how_sure"))
+    assert FAMILIES[curves.family] in page
+    learned = json.loads(learned_json(fitted_store, "jump_height") or "")["learned"]
+    sizes = [100 * learned["noise"][name] for name in ("curve", "session_curve")]
+    assert [curves.misfit_pct, curves.session_misfit_pct] == pytest.approx(sizes)
+    assert sizes[0] > 0 and f"by about {percent(sizes[0])}".replace("\u00a0", " ") in page
 
 
 def test_without_curves_the_results_say_what_to_do(unfitted_store: Store, sign_in: SignIn) -> None:
