@@ -79,7 +79,7 @@ def curve_sentences(curves: CurveModel) -> list[str]:
         f" {percent(curves.misfit_pct)}: a tenth of what a typical athlete gains, and set"
         f" beforehand, since efforts hardly tell it. {of_session}"
         " So the intervals are wider and fewer calls are firm. On simulated squads of mixed shapes"
-        " 90\u00a0% intervals of best volumes held for 90 athletes in 100 with this, and for 83"
+        " 90\u00a0% intervals of best volumes held for 90 athletes in 100 with this, and for 82"
         " without it.",
     ]
 
