@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pandas as pd
 
-from dashboard import words
+from dashboard import days_to_test, words
 from dashboard.next_tests import LEAST_WORTH_PCT, worth_doing
 from dashboard.numbers import Row, counted, evidence, percent, volume
 
@@ -15,7 +17,7 @@ HOW_TO_READ = (
     " over all curves that the athlete may have. One routine session seldom changes advice, so it"
     " counts for a sixth of what six would bring."
 )
-CAUTION = f"{words.CAUTIONS[1]} {words.CAUTION}"
+CAUTION = f"{days_to_test.BUILD_UP} {words.CAUTIONS[1]} {words.CAUTION}"
 
 
 def headline(rows: pd.DataFrame, shown: int) -> str:
@@ -73,7 +75,7 @@ def test_name(row: Row, unit: str) -> str:
     if row["kind"] == "fade":
         return "fade test"
     if row["volume"] == 0:
-        return "3 efforts, none before"
+        return "3 efforts after the general part only"
     return f"3 efforts after {volume(row['volume'], unit)}"
 
 
@@ -98,13 +100,17 @@ def known(row: Row) -> str:
     return evidence(row) if row["sessions"] else "nothing yet"
 
 
-def tests_table(rows: pd.DataFrame, unit: str) -> pd.DataFrame:
-    """Return rows of `dashboard.next_tests.listed_tests` as people read them."""
+def tests_table(rows: pd.DataFrame, unit: str, when: Sequence[str]) -> pd.DataFrame:
+    """Return rows of `dashboard.next_tests.listed_tests` as people read them.
+
+    `when` says of each from which day on.
+    """
     each = rows.to_dict("records")
     return pd.DataFrame(
         {
             "athlete": rows["name"],
             "test": [test_name(row, unit) for row in each],
+            "from": list(when),
             "worth %": rows["worth_pct"].round(2),
             "until a firm call": [firm_call(row) for row in each],
             "known from": [known(row) for row in each],

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date, datetime
 
 import streamlit as st
 
 from dashboard import page_parts, running_words, terms, words
+from dashboard.days_to_test import most_of_measure, most_sentence
 from dashboard.reads import ask, own_store
+from dashboard.round_cautions import limit_of, show_cautions
 from dashboard.running_test import methods_for
 from dashboard.stop_rules import rule_of_worse, rule_words, set_stop_rule, stop_rule, worse_pct
 from dashboard.typed_efforts import TIME_UNITS
@@ -56,10 +59,23 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
             st.warning(warning)
     facts, first_volume = _ask_facts(measure, kind)
     tests = [_ask_athlete(athlete, names[athlete], facts) for athlete in chosen]
-    rule = ask(stop_rule, measure)
+    rule, now = ask(stop_rule, measure), datetime.now().replace(microsecond=0)
+    most = ask(most_of_measure, measure)
+    timed = measure.volume_unit in TIME_UNITS
+    against = show_cautions(chosen, names, measure, facts, now)
+    tests = [
+        replace(
+            test,
+            most_efforts=None if timed else limit_of(test.athlete, measure, most, now.date()),
+            reason=against.reason if test.athlete in against.whom else "",
+        )
+        for test in tests
+    ]
     with st.container(border=True):
         if kind == "fade":
             st.write(f"Maximal efforts, one after another: {rule_words(rule, measure)}.")
+        if not timed:
+            st.write(most_sentence(measure, most))
         st.write(" ".join([running_words.BOTH_CAN_STOP, *words.CAUTIONS[2:4]]))
         confirmed = st.checkbox(f"I confirm: {running_words.CONFIRM}", key="test_confirmed")
     if not st.button("Begin the test", type="primary", key="test_begin", width="stretch"):
@@ -82,13 +98,15 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
         st.error("Say of each athlete whether there is pain.")
     elif not able:
         st.error("Nobody is left to test: each athlete has pain.")
+    elif any(test.athlete in against.whom for test in able) and not against.reason.strip():
+        st.error("Say why you test all the same, or test on another day. Nothing typed is lost.")
     elif not confirmed:
         st.error("Confirm first that each athlete may be tested. Nothing typed is lost.")
     else:
         _begin(
             NewRound(
                 measure=measure.code,
-                started_at=datetime.now().replace(microsecond=0),
+                started_at=now,
                 tests=able,
                 method=method,
                 stop=rule,

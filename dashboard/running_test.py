@@ -81,9 +81,15 @@ class Standing:
         return self.is_open or self.test["ended_because"] == BY_THE_RULE
 
     @property
+    def at_most(self) -> bool:
+        """Whether as many efforts were made, with those before, as a test may have."""
+        most, before = self.test["most_efforts"], float(self.test["first_volume"])
+        return not pd.isna(most) and self.made + before >= most
+
+    @property
     def is_over(self) -> bool:
-        """Whether it is a fade test and the stop rule says stop."""
-        return self.test["kind"] == "fade" and self.state.over
+        """Whether the stop rule of a fade test says stop, or the most is reached."""
+        return (self.test["kind"] == "fade" and self.state.over) or self.at_most
 
     @property
     def takes_turns(self) -> bool:
@@ -169,13 +175,18 @@ def accept(
     """
     if standing.is_over and effort >= standing.next_effort:
         raise BadInput(
-            "The stop rule says stop, so no further effort is taken. Correct or take back one "
+            f"{what_ended(standing)}, so no further effort is taken. Correct or take back one "
             "that was typed wrongly, or end the test."
         )
     value = read_value(text, standing.method, measure)
     volume = volume_before(standing, effort, measure)
     add_effort(store, standing.session_id, effort, value, volume, person)
     return value
+
+
+def what_ended(standing: Standing) -> str:
+    """Return what ended a test."""
+    return "The stop rule says stop" if standing.state.over else "The most in one test is reached"
 
 
 def volume_before(standing: Standing, effort: int, measure: Measure) -> float:

@@ -94,7 +94,12 @@ def stop_headline(stopped: Sequence[Standing]) -> str:
 
 
 def stop_sentence(one: Standing, measure: Measure) -> str:
-    """Return why the test is over: the efforts that say so and the best."""
+    """Return why the test is over: the efforts that say so and the best, or the most."""
+    if not one.state.over or one.test["kind"] != "fade":
+        return (
+            f"{one.test['name']}: {number(one.test['most_efforts'])} {measure.volume_unit} are the"
+            " most in one test."
+        )
     low = [value(each, measure) for each in one.usable[-one.state.low_in_a_row :]]
     stop = rule_of(one)
     return (
@@ -168,7 +173,7 @@ def fade_sentence(one: Standing) -> str:
     """Return after how many efforts the test was over, or how far it went."""
     spoiled = one.made - len(one.usable)
     besides = f", {spoiled} of them spoiled" if spoiled else ""
-    if one.is_over:
+    if one.test["kind"] == "fade" and one.state.over:
         return (
             f"Efforts to fade: {one.made}{besides}. Efforts that were made count, spoiled or not."
         )

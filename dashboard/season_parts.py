@@ -8,14 +8,24 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import change_words, columns, numbers, page_parts, pictures, units
+from dashboard.days_to_test import athlete_days
 from dashboard.reads import ask
 from dashboard.usual_terms import best_volume_changes
 from db.measures import Measure
 from db.results import session_peaks
 
-OWN_COLUMNS = ("started_at", "kind", "efforts", "largest_volume", "lowest_value", "highest_value")
+OWN_COLUMNS = (
+    "started_at",
+    "game day",
+    "kind",
+    "efforts",
+    "largest_volume",
+    "lowest_value",
+    "highest_value",
+)
 ALL_COLUMNS = (
     "started_at",
+    "game day",
     "kind",
     "context",
     "efforts",
@@ -25,7 +35,8 @@ ALL_COLUMNS = (
     "highest_value",
     "note",
 )
-"""Of `db.efforts.sessions`."""
+"""Of `db.efforts.sessions`, with the place between games."""
+MATCH_DAYS = "MD-1 is the day before a game, MD+1 the day after one."
 
 
 def show_season(measure: Measure, row: numbers.Row, tests: pd.DataFrame) -> None:
@@ -64,12 +75,18 @@ def show_sessions(
     """Show sessions, the newest first, from rows of `db.efforts.sessions`."""
     scale = units.shown(measure.unit)
     ends = {name: scale.of(tests[name]).round(2) for name in ("lowest_value", "highest_value")}
+    known = ask(athlete_days)
+    around = [
+        known[code].around(at.date())
+        for code, at in zip(tests["athlete"], tests["started_at"], strict=True)
+    ]
     st.dataframe(
-        tests.assign(**ends)[list(shown)],
+        tests.assign(**ends, **{"game day": around})[list(shown)],
         hide_index=True,
         placeholder="",
         column_config={
             "started_at": columns.moments("started"),
+            "game day": st.column_config.TextColumn(help=MATCH_DAYS),
             "excluded_efforts": "not used",
             "largest_volume": f"most {measure.volume_unit} before",
             "lowest_value": columns.values(f"lowest, {scale.unit}"),

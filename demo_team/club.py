@@ -46,14 +46,17 @@ class MeasureFacts:
     ----------
     standard_volume : float
         What the team does today, in the measure's volume unit (efforts).
+    effort : str
+        What is done: a jump or a throw.
     """
 
     standard_volume: float
+    effort: str
 
 
 MEASURES = {
-    "jump_height": MeasureFacts(standard_volume=15.0),
-    "throw_speed": MeasureFacts(standard_volume=12.0),
+    "jump_height": MeasureFacts(standard_volume=15.0, effort="jump"),
+    "throw_speed": MeasureFacts(standard_volume=12.0, effort="throw"),
 }
 
 TRUE_ACCOUNT = WarmUpAccount(

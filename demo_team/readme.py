@@ -20,7 +20,8 @@ jump height ({jump_standard:.0f} efforts are the team's standard warm-up) and th
 on training days (Tuesday, Thursday) and before games (Saturday from 5 September) hold 2 to 4
 efforts around the standard; from 2 November on every second athlete does their own best volume
 instead, 40 at the most. Fade tests run until three efforts in a row are below 90 % of the
-best so far; whoever answers that there is pain is not measured that day. The
+best so far or 80 jumps (60 throws) are made, always after a general warm-up, never
+within 48 hours before a game; whoever answers that there is pain is not measured that day. The
 true curves come from three families with one clear peak, of which the model
 contains none exactly. Noise on an effort and on a day: 2.5 % and 2 % for jumps, 2 % and 1.5 %
 for throws. What a warm-up counts for depends on its circumstances: a minute of the general part

@@ -7,11 +7,12 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 import pandas as pd
 
-from demo_team.club import TRUE_ACCOUNT
+from demo_team.club import MEASURES, TRUE_ACCOUNT
 from demo_team.plans import set_volume
 from demo_team.planted import PLANTED, Planted
 from demo_team.roster import ROSTER
 from modeling.account import Circumstances
+from modeling.caution import most_in_test
 from modeling.simulation import Noise, fade_test, routine_session, volumes_in_effect
 
 SEED = 2026
@@ -121,7 +122,7 @@ def _efforts(
     if occasion.kind == "fade":
         # In a fade test the volume is the number of efforts before, so nobody writes it down.
         _, values = fade_test(plan.truth(), NOISE[measure], rng, in_effect=in_effect)
-        return [("", value) for value in values.tolist()]
+        return [("", value) for value in values.tolist()[: most_in_test(MEASURES[measure].effort)]]
     first = round(planned * float(np.exp(0.2 * rng.standard_normal())))
     volume = first + np.arange(int(rng.integers(2, 5)))
     values = routine_session(plan.truth(), volume.astype(float), NOISE[measure], rng, in_effect)
@@ -147,7 +148,7 @@ def _session_facts(planned: float, number: int, occasion: Occasion) -> dict[str,
     rest = rng.integers(8, 26) if occasion.context == "game" else rng.integers(0, 5)
     freshness, joints, mobility = np.clip(np.rint(rng.normal(7.0, 1.4, 3)), 0, 10).astype(int)
     return {
-        "general_minutes": str(rng.integers(5, 16) if routine else rng.integers(0, 11)),
+        "general_minutes": str(rng.integers(5, 16) if routine else int(rng.integers(0, 11)) or 5),
         "rest_minutes": str(rest) if routine else "0",
         "ambient_c": f"{22.0 - autumn + hall.normal(0.0, 1.5):.0f}",
         "days_since_game": str((occasion.day - games[-1]).days) if games else "",

@@ -66,7 +66,7 @@ with st.form(form):
     volumes = st.text_input(
         f"{measure.volume_unit.capitalize()} done before the first, or before each",
         key=f"{form}_volumes",
-        placeholder="empty for a fade test from cold"
+        placeholder="empty for a fade test after the general part"
         if kind == "fade"
         else "such as 12, or 12 13 14",
     )

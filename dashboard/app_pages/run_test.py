@@ -7,6 +7,7 @@ import streamlit as st
 from dashboard import numbers, page_parts, running_words
 from dashboard.access import require
 from dashboard.reads import ask
+from dashboard.round_cautions import show_week_setting
 from dashboard.round_form import show_begin, show_stop_setting
 from dashboard.round_screen import show_round
 from dashboard.status_form import able_labels, show_left_out
@@ -39,3 +40,4 @@ show_left_out()
 show_begin(person, able_labels(), measures)
 if person.role == "director":
     show_stop_setting(person, measures)
+    show_week_setting(person, measures)

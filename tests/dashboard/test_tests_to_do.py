@@ -95,7 +95,7 @@ ROW |= {"efforts": 30, "sessions_to_firm_call": 2.0}
     ("changes", "expected"),
     [
         ({}, "3 efforts after 8 efforts, expected to bring 0.12 % by better advice, from 3 "),
-        ({"volume": 0.0}, "3 efforts, none before"),
+        ({"volume": 0.0}, "3 efforts after the general part only"),
         ({"kind": "fade"}, "next: fade test, "),
         ({"sessions": 0}, "by better advice, from the squad's curves alone;"),
         ({}, "about 2 such until a firm call."),

@@ -15,6 +15,7 @@ from demo_team.club import ACCOUNTS, MEASURES
 from demo_team.mistakes import NOT_USED, SET_ASIDE, USED
 from demo_team.planted import PLANTED
 from modeling import ResponseModel
+from modeling.caution import WeekRule, most_in_test, reasons_against_testing
 
 WORTHWHILE_PCT = {"jump_height": 1.5, "throw_speed": 1.0}
 LIMITS = {"jump_height": (5.0, 150.0), "throw_speed": (3.0, 60.0)}
@@ -172,3 +173,23 @@ def test_an_athlete_without_data_gets_the_curve_of_the_squad(models: Models) -> 
     assert (newcomer.sessions, newcomer.efforts, newcomer.call) == (0, 0, "not known")
     np.testing.assert_allclose(newcomer.curve.change_pct, model.squad_.curve.change_pct, rtol=1e-9)
     assert newcomer.best_volume.high > 2 * newcomer.best_volume.low
+
+
+@pytest.mark.parametrize("measure", MEASURES)
+def test_the_demo_tests_as_the_tool_allows(measure: str) -> None:
+    """After a general part, away from games, no more than the most, few enough in a week."""
+    rows = pd.concat([written(each) for each in MEASURES], ignore_index=True)
+    rows = rows.drop_duplicates(["athlete", "started_at"])
+    rows = rows[rows["started_at"] != "2026-09-31T17:30"]
+    started = pd.to_datetime(rows["started_at"])
+    games = [at.to_pydatetime() for at in started[rows["context"] == "game"]]
+    tests = rows[rows["kind"] == "fade"].assign(at=started)
+    for _, own in tests.groupby("athlete"):
+        days = [at.date() for at in own["at"]]
+        for at in own.loc[own["measure"] == measure, "at"]:
+            others = [day for day in days if day != at.date()]
+            assert reasons_against_testing(at.to_pydatetime(), games, others, WeekRule()) == ()
+    table = written(measure).query("kind == 'fade'")
+    assert (table["general_minutes"].astype(float) > 0).all()
+    made = table.groupby(["athlete", "started_at"]).size()
+    assert made.max() <= most_in_test(MEASURES[measure].effort)

@@ -1,0 +1,90 @@
+"""What is said and asked before a test for the athlete's sake, and its settings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+import streamlit as st
+
+from dashboard import days_to_test, page_parts, weather_words
+from dashboard.reads import ask, own_store
+from db.measures import Measure, kind_of_effort
+from db.people import Person
+from modeling.caution import WeekRule, age_years, most_in_test
+
+NO_GENERAL = "no general warm-up is planned"
+
+
+@dataclass(frozen=True)
+class Against:
+    """Whom something speaks against testing now, and why it is done all the same."""
+
+    whom: frozenset[str] = frozenset()
+    reason: str = ""
+
+
+def limit_of(athlete: str, measure: Measure, most: int, day: date) -> int:
+    """Return how many efforts an athlete's test may have."""
+    born = ask(days_to_test.athlete_days)[athlete].born
+    return most_in_test(kind_of_effort(measure), age_years(born, day), most)
+
+
+def show_cautions(
+    chosen: Sequence[str],
+    names: Mapping[str, str],
+    measure: Measure,
+    facts: Mapping[str, float | None],
+    now: datetime,
+) -> Against:
+    """Show what to mind before a test, and ask why where something speaks against it."""
+    known, rule = ask(days_to_test.athlete_days), ask(days_to_test.week_rule)
+    st.write(days_to_test.BUILD_UP)
+    if caution := days_to_test.KIND_CAUTIONS.get(kind_of_effort(measure)):
+        st.write(caution)
+    minors = [names[code] for code in chosen if days_to_test.is_minor(known[code].born, now.date())]
+    for said in (days_to_test.minor_sentence(minors), weather_words.air(facts.get("ambient_c"))):
+        if said:
+            st.warning(said)
+    cold_start = [NO_GENERAL] if facts.get("general_minutes") == 0 else []
+    against = {code: [*cold_start, *known[code].against(now, rule)] for code in chosen}
+    against = {code: why for code, why in against.items() if why}
+    if not against:
+        return Against()
+    told = [f"- {names[code]}: {'; '.join(why)}" for code, why in against.items()]
+    st.warning("\n".join(["Better on another day:", *told]))
+    reason = st.text_input(
+        "Why test all the same?", key="test_all_the_same", max_chars=160, placeholder="in words"
+    )
+    return Against(frozenset(against), reason)
+
+
+def show_week_setting(person: Person, measures: Mapping[str, Measure]) -> None:
+    """Let a director set when tests may be done and how far they go."""
+    with st.expander("Tests in the week, and how far they go"):
+        now = ask(days_to_test.week_rule)
+        code = st.selectbox(
+            "Most efforts in a test of",
+            list(measures),
+            format_func=lambda code: measures[code].name,
+            key="most_measure",
+        )
+        measure = measures[code]
+        with st.form(f"week_rule_{code}", border=False):
+            hours = st.number_input(
+                "No test so many hours before a game", 0.0, 168.0, now.hours_before_game, 1.0, "%g"
+            )
+            week = st.number_input("Most tests of an athlete in a week", 1, 7, now.most_in_week)
+            most = st.number_input(
+                f"Most {measure.volume_unit} in a test",
+                1,
+                200,
+                ask(days_to_test.most_of_measure, measure),
+            )
+            page_parts.quiet("Under 18 six tenths of it. Common practice, no source.")
+            if st.form_submit_button("Set this"):
+                rule = WeekRule(float(hours), int(week))
+                days_to_test.set_week_rule(own_store(), rule, person.person)
+                days_to_test.set_most(own_store(), measure, int(most), person.person)
+                st.success("Set for tests that begin from now on.")

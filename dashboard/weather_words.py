@@ -1,0 +1,19 @@
+"""Heat and cold, in one sentence each; what the club's own rules say comes first."""
+
+from __future__ import annotations
+
+from modeling.caution import COLD_C, HOT_C
+
+
+def air(ambient_c: float | None) -> str:
+    """Return what to mind in this air; empty where it is neither hot nor cold."""
+    if ambient_c is None:
+        return ""
+    if ambient_c >= HOT_C:
+        return (
+            f"{ambient_c:.0f}\u00a0°C: follow your organisation's heat rules. Shorten the general"
+            " part, drink, rest in the shade, and stop at dizziness or chills."
+        )
+    if ambient_c <= COLD_C:
+        return f"{ambient_c:.0f}\u00a0°C: keep warm clothing on until the start, and while waiting."
+    return ""
