@@ -6,7 +6,17 @@ from datetime import datetime, time, timedelta
 
 import streamlit as st
 
-from dashboard import advice_words, numbers, page_parts, pictures, terms, units, words
+from dashboard import (
+    advice_words,
+    game_words,
+    numbers,
+    page_parts,
+    pictures,
+    terms,
+    units,
+    weather_words,
+    words,
+)
 from dashboard.kept_curves import kept_draws, most_done
 from dashboard.reads import ask
 from db.measures import Measure
@@ -40,9 +50,22 @@ def advice_panel(measure: Measure, athlete: str) -> None:
         alt="What rest costs by its minutes, and how much to do again",
     )
     if to_follow.efforts > 1:
-        demand = fade_against_demand(curve, to_follow.efforts, advice.volume, around)
         st.header("The efforts that follow")
-        sentence = advice_words.demand_sentence(demand)
+        recovery = st.number_input(
+            "Recovery between two of them, s",
+            0.0,
+            3600.0,
+            None,
+            10.0,
+            "%g",
+            key="advice_recovery",
+            persist_state="session",
+            placeholder="not given",
+        )
+        demand = fade_against_demand(
+            curve, to_follow.efforts, advice.volume, around, recovery or 0.0
+        )
+        sentence = advice_words.demand_sentence(demand, recovery)
         pictures.show(
             pictures.demand_figure(demand, page_parts.screen_palette()),
             key=f"demand_{measure.code}_{athlete}",
@@ -149,4 +172,6 @@ def _show(advice: Advice, unit: str, most: float | None) -> None:
         hide_index=True,
         alt="Other lengths, and what they give away against the advised one",
     )
-    st.write(words.CAUTION)
+    if said := weather_words.air(advice.around.ambient_c):
+        st.warning(said)
+    st.write(f"{game_words.PREVENTION} {words.CAUTION}")

@@ -84,8 +84,13 @@ def bench_sentence(done: float, worthwhile_pct: float, unit: str) -> str:
     )
 
 
-def demand_sentence(demand: Demand) -> str:
-    """Return where 10 % is lost, and what to condition for."""
+def demand_sentence(demand: Demand, recovery_seconds: float | None = None) -> str:
+    """Return where 10 % is lost, and what to condition for where the recovery is given."""
+    if recovery_seconds is None:
+        return (
+            "Drawn for one effort straight after another. A game has recovery between them: give"
+            " it, and where 10\u00a0% is lost is said."
+        )
     asked = len(demand.effort)
     lost = demand.lost_at
     sure = f"the chance of that within the {asked} is {percent(100 * demand.chance_lost, 0)}"

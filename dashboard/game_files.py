@@ -14,7 +14,7 @@ from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 import pandas as pd
 from jinja2 import Template
 
-from dashboard import game_words, numbers, words
+from dashboard import game_words, numbers, protocol_words, weather_words, words
 from dashboard.game_lines import Line, WaveLines, wave_lines
 from dashboard.standing import without_blocked
 from db.athletes import list_athletes
@@ -22,6 +22,7 @@ from db.errors import BadInput
 from db.exports import csv_text
 from db.games import KeptGame, kept_games
 from db.measures import Measure, get_measure
+from db.protocols import protocol_of
 from db.results import latest_fit
 from db.settings import get_setting
 from db.store import Store
@@ -40,19 +41,27 @@ class GameFiles:
         One, unless squads have planned apart.
     evidence, team : str
         What the curves stand on, and the name of the team; empty where there is none.
+    effort_line : str
+        What one effort is, and the rest between two.
     """
 
     measure: Measure
     games: tuple[tuple[KeptGame, tuple[WaveLines, ...]], ...]
     evidence: str
     team: str
+    effort_line: str = ""
 
     def pdf(self) -> bytes:
         """Return the printed sheet."""
         from dashboard.game_sheet_pdf import GameHeading, game_sheet
 
-        heading = GameHeading(self.measure.name, self.measure.volume_unit, self.evidence, self.team)
+        heading = GameHeading(self.what, self.measure.volume_unit, self.evidence, self.team)
         return game_sheet([(kept.game, waves) for kept, waves in self.games], heading)
+
+    @property
+    def what(self) -> str:
+        """What is done: the measure, and what one effort of it is."""
+        return f"{self.measure.name}: {self.effort_line}" if self.effort_line else self.measure.name
 
     def csv(self) -> bytes:
         """Return a row for each athlete."""
@@ -103,10 +112,17 @@ class GameFiles:
             .render(
                 title=f"{game_words.long_day(kept.starts[0])}, first whistle"
                 f" {game_words.whistles(kept.starts)}",
+                what=self.what,
                 occasion=game_words.occasion_sentence(kept, self.measure.volume_unit),
                 people=people,
                 unit=self.measure.volume_unit,
-                regions=game_words.REGION_ORDER,
+                regions=" ".join(
+                    [
+                        game_words.PREVENTION,
+                        game_words.REGION_ORDER,
+                        weather_words.air(kept.ambient_c),
+                    ]
+                ),
                 caution=words.CAUTION,
             )
             .encode("utf-8")
@@ -181,6 +197,7 @@ def files_of(store: Store, games: Sequence[KeptGame]) -> GameFiles:
         tuple((each, wave_lines(each.game, names)) for each in games),
         ", ".join(numbers.counted(*each) for each in evidence),
         get_setting(store, "club_name") or "",
+        protocol_words.effort_line(protocol_of(store, get_measure(store, measure))),
     )
 
 

@@ -9,7 +9,17 @@ from functools import partial
 
 import streamlit as st
 
-from dashboard import columns, game_words, numbers, page_parts, pictures, terms, words
+from dashboard import (
+    columns,
+    game_words,
+    numbers,
+    page_parts,
+    pictures,
+    protocol_words,
+    terms,
+    weather_words,
+    words,
+)
 from dashboard.game_advice import Occasion, PlannedGame, plan_game
 from dashboard.game_form import game_form
 from dashboard.game_lines import WaveLines, late_lines, most_at_once, wave_lines
@@ -24,6 +34,7 @@ from db.errors import BadInput
 from db.games import Game, KeptGame, save_game
 from db.measures import Measure
 from db.people import Person
+from db.protocols import protocol_of
 from db.store import Store
 
 PROPOSED = 0
@@ -61,6 +72,7 @@ def show_game(
         help=terms.explained("first whistle, wave, general part, re-warm-up"),
     )
     page_parts.quiet(game_words.occasion_sentence(plan.game, unit))
+    page_parts.quiet(f"Efforts: {protocol_words.effort_line(ask(protocol_of, measure))}.")
     pictures.show(
         pictures.timeline_figure(waves, unit, page_parts.screen_palette()),
         key=f"timeline_{key}",
@@ -75,7 +87,9 @@ def show_game(
             game_words.gap_sentence(waves),
             game_words.gap_caution(plan.game),
             game_words.dear_sentence(plan.advice, names, measure.worthwhile_pct),
+            game_words.PREVENTION,
             game_words.REGION_ORDER,
+            weather_words.air(plan.game.ambient_c),
         ]
     )
     _show_people(person, measure, plan, waves, names, key)

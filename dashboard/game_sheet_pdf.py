@@ -17,7 +17,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
-from dashboard import game_words, numbers, words
+from dashboard import game_words, numbers, weather_words, words
 from dashboard.game_columns import Block, BlockLine, Columns, fitted_columns
 from dashboard.game_lines import Line, WaveLines
 from dashboard.game_words import SET_BY_HAND
@@ -188,7 +188,9 @@ def _draw_foot(canvas: Canvas, game: Game, waves: tuple[WaveLines, ...]) -> None
     told = " ".join(
         part
         for part in (
+            game_words.PREVENTION,
             game_words.REGION_ORDER,
+            weather_words.air(game.ambient_c),
             game_words.grouping_sentence(game),
             game_words.gap_sentence(waves),
             game_words.gap_caution(game),

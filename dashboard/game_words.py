@@ -18,6 +18,12 @@ REGION_ORDER = (
     "General part: moving, through the whole range. Ankles, then hips and knees; shoulder blades"
     " and neck, then elbows. No static holds of 60 seconds and more."
 )
+PREVENTION_MINUTES = 5.0
+"""At least so much of the general part (common practice, no source)."""
+PREVENTION = (
+    f"Injury prevention first, at least {PREVENTION_MINUTES:g} min of the general part, for"
+    " everybody. A length of one's own comes after it; a short one skips none of it."
+)
 SET_BY_HAND = "set by hand"
 """What is said to everybody of a length of an athlete's own: never why, which may be health."""
 MOST_LISTED = 3

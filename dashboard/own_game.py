@@ -41,6 +41,7 @@ def _show(game: Game, wave: WaveLines, line: Line) -> None:
         st.metric(f"General part, {general} min", clock(line.begins_at))
         st.metric(f"From {clock(line.efforts_at)}", numbers.volume(line.volume, unit))
         st.metric("Ready", clock(line.ready_at))
+    page_parts.quiet(game_words.PREVENTION)
     if line.bench:
         again = game_words.bench_line(line, wave, unit)
         st.write(f"As a substitute, again before coming on: {again}.")

@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 import streamlit as st
 
-from dashboard import page_parts, running_words, terms, words
+from dashboard import page_parts, protocol_words, running_words, terms, words
 from dashboard.days_to_test import most_of_measure, most_sentence
 from dashboard.reads import ask, own_store
 from dashboard.round_cautions import limit_of, show_cautions
@@ -19,6 +19,7 @@ from db.cells import LIMITS
 from db.errors import StoreError
 from db.measures import Measure
 from db.people import Person
+from db.protocols import protocol_of
 from db.running_tests import (
     Method,
     NewRound,
@@ -74,6 +75,7 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
     with st.container(border=True):
         if kind == "fade":
             st.write(f"Maximal efforts, one after another: {rule_words(rule, measure)}.")
+        st.write(protocol_words.whole_line(ask(protocol_of, measure)))
         if not timed:
             st.write(most_sentence(measure, most))
         st.write(" ".join([running_words.BOTH_CAN_STOP, *words.CAUTIONS[2:4]]))

@@ -8,7 +8,7 @@ from datetime import date
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, day_words, numbers, page_parts, tables, terms, words
+from dashboard import columns, day_words, game_words, numbers, page_parts, tables, terms, words
 from dashboard.length_form import choose_clicked, length_form
 from dashboard.numbers import Row
 from dashboard.plan_sheet import plan_rows
@@ -92,7 +92,7 @@ def show_training(
         },
         alt=f"What is advised and what is set for {len(rows)} athletes",
     )
-    st.write(words.CAUTION)
+    st.write(f"{game_words.PREVENTION} {words.CAUTION}")
     unset = rows[rows["chosen_volume"].isna() & rows["advised_volume"].notna()]
     with st.container(horizontal=True, vertical_alignment="center"):
         if len(unset) and st.button(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from modeling.account import Circumstances, Work
+from modeling.account import Circumstances
 from modeling.curve_draws import CurveDraws
 from modeling.estimate import BAND, QUANTILES, Estimate, estimate, percent
 
@@ -50,6 +50,7 @@ def fade_against_demand(
     efforts: int,
     done: float,
     around: Circumstances | None = None,
+    recovery_seconds: float = 0.0,
 ) -> Demand:
     """Follow an athlete's curve through a game's efforts after a warm-up.
 
@@ -63,10 +64,18 @@ def fade_against_demand(
         Volume of the warm-up.
     around : Circumstances, optional
         None is the squad's usual circumstances.
+    recovery_seconds : float
+        Between two efforts. What was done before fades in it as in a rest before the start; 0 is
+        one effort straight after another, which no game is.
     """
+    around = around or curve.usual
     ahead = np.arange(efforts, dtype=float)
-    work = Work.of(np.full(efforts, done), ahead, around or curve.usual)
-    counted = curve.account.in_effect(work)
+    kept = 2.0 ** (-recovery_seconds / 60.0 / curve.account.half_life_minutes)
+    powers = kept**ahead
+    # Of each effort made since, what is left after the recoveries that followed it.
+    since = kept * np.concatenate([[0.0], np.cumsum(powers)[:-1]])
+    start = curve.account.volume_in_effect(np.array([done]), around)[0]
+    counted = start * powers + curve.account.stretch(around) * since
     change = percent(curve.at(counted))
     # Lost for good: below the line after the best effort so far, not still on the way up.
     past = counted[:, None] >= curve.peaks()[None, :]

@@ -6,6 +6,7 @@ import streamlit as st
 
 from dashboard import numbers, page_parts, running_words
 from dashboard.access import require
+from dashboard.protocol_form import show_protocol_setting
 from dashboard.reads import ask
 from dashboard.round_cautions import show_week_setting
 from dashboard.round_form import show_begin, show_stop_setting
@@ -41,3 +42,4 @@ show_begin(person, able_labels(), measures)
 if person.role == "director":
     show_stop_setting(person, measures)
     show_week_setting(person, measures)
+    show_protocol_setting(person, measures)

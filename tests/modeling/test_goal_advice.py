@@ -168,6 +168,19 @@ def test_demand_is_read_off_the_curve() -> None:
     assert len(found.effort) == 60
 
 
+def test_recovery_between_efforts_is_part_of_the_demand() -> None:
+    curve = known()
+    half = 60.0 * curve.account.half_life_minutes
+    # At a half-life between two, n efforts on top of `done` are worth done/2^n + 1/2 + 1/4 + ...
+    found = fade_against_demand(curve, 4, done=8.0, recovery_seconds=half)
+    start = curve.account.volume_in_effect(np.array([8.0]), curve.usual)[0]
+    one = curve.account.stretch(curve.usual)
+    counted = [start / 2**n + one * (1 - 0.5**n) for n in range(4)]
+    expected = 100.0 * np.expm1(curve.at(np.array(counted))).mean(axis=1)
+    np.testing.assert_allclose(found.change_pct, expected)
+    assert fade_against_demand(curve, 60, 10.0, recovery_seconds=300.0).chance_lost == 0.0
+
+
 def test_nobody_is_lost_on_the_way_up() -> None:
     steep = known(curve=lambda v: -0.3 * np.clip(1 - v / BEST, 0, None))
     found = fade_against_demand(steep, 30, done=0.0)
