@@ -190,7 +190,7 @@ def import_files(
 
     Makes the store if there is none. Exit status 3: some rows were set aside.
     """
-    from dashboard.import_report import check_file, import_file
+    from dashboard.import_report import asking, check_file, import_file
     from db.kept_mappings import read_efforts
 
     with TemporaryDirectory() as empty:
@@ -201,17 +201,18 @@ def import_files(
         take = check_file if dry_run else import_file
         set_aside = 0
         for file in files:
-            with progress_bar() as progress:
-                table = read_efforts(
-                    store,
-                    file,
-                    mapping=mapping,
-                    sheet=sheet,
-                    clock=at,
-                    decimal_mark=decimal_mark,
-                    progress=progress,
-                )
-            set_aside += take(store, table, add_athletes)
+            with asking():
+                with progress_bar() as progress:
+                    table = read_efforts(
+                        store,
+                        file,
+                        mapping=mapping,
+                        sheet=sheet,
+                        clock=at,
+                        decimal_mark=decimal_mark,
+                        progress=progress,
+                    )
+                set_aside += take(store, table, add_athletes)
     if set_aside:
         raise typer.Exit(SOME_SET_ASIDE)
 

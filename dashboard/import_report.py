@@ -34,7 +34,7 @@ ASKED = {
 
 def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     """Import a file, print what came of it, and return how many rows were set aside."""
-    with progress_bar() as progress, _asking():
+    with progress_bar() as progress:
         report = import_efforts(store, table, user(), add_athletes, progress)
     counts = report.stored, report.known, report.set_aside
     print(_counts(report.file, report.rows_read, "stored", *counts))
@@ -50,7 +50,7 @@ def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
 
 def check_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     """Print what an import of a file would do, and return how many rows it would set aside."""
-    with progress_bar() as progress, _asking():
+    with progress_bar() as progress:
         check = check_rows(store, table, add_athletes, progress)
     counts = len(check.new), check.known, len(check.set_aside)
     print(_counts(table.name, check.rows_read, "to store", *counts))
@@ -61,7 +61,7 @@ def check_file(store: Store, table: RawTable, add_athletes: bool) -> int:
 
 
 @contextmanager
-def _asking() -> Iterator[None]:
+def asking() -> Iterator[None]:
     """Say of a file that is refused what can be said to settle its rows."""
     try:
         yield

@@ -1,10 +1,9 @@
 """How much an import takes, asked while a file is read, before anything large is made of it.
 
-Five million efforts of the five columns that every file needs come to 256 MiB of text at about
-60 bytes a row, and to some 2 GiB of memory: as much as an ordinary computer has to spare. A
-squad of 40 that makes 100 efforts a week has that many after 24 years. A file that is small can
-say that it is larger than any memory, or unpack to it; what is counted here is what it would
-become.
+A squad of 40 of whom each makes 100 efforts a week has two million efforts after ten years. A
+file of so many of which nothing can be used takes at most 500 MiB to be refused. A file that is
+small can say that it is larger than any memory, or unpack to it; what is counted here is what it
+would become.
 """
 
 from __future__ import annotations
@@ -15,12 +14,12 @@ from db.errors import BadInput
 
 Progress = Callable[[float, str], None]
 
-MOST_ROWS = 5_000_000
+MOST_ROWS = 2_000_000
 # Cells may have ends of lines in them.
 MOST_LINES = 4 * MOST_ROWS
 MOST_COLUMNS = 1_000
 MOST_CELLS = 25_000_000
-MOST_BYTES = 2**28
+MOST_BYTES = 200_000_000
 # Cells of a spreadsheet go up to 32,767 characters; a row of efforts takes some hundred.
 MOST_CELL_CHARACTERS = 32_767
 MOST_ROW_BYTES = 2**20

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 from db.effort_files import check_columns
@@ -10,6 +11,7 @@ from db.import_limits import Progress, untold
 from db.mapped_tables import mapped
 from db.mappings import ColumnMapping, mapping_from_json, mapping_to_json
 from db.measures import measures_of
+from db.sampled_rows import check_sample
 from db.store import Store
 from db.text_tables import RawTable, read_text_table
 
@@ -129,10 +131,18 @@ def _checked_name(name: str) -> str:
 
 
 def mapped_by(store: Store, table: RawTable, mapping: ColumnMapping, name: str = "") -> RawTable:
-    """Read a table by a mapping, with the units of the store's measures; see `mapped`."""
+    """Read a table by a mapping, with the units of the store's measures; see `mapped`.
+
+    Raises
+    ------
+    UnusableFile
+        If nearly none of its rows can be used, whether or not unknown athletes are added.
+    """
     with store.reading() as cursor:
         units = {measure.code: measure.unit for measure in measures_of(cursor)}
-    return mapped(table, mapping, units, name)
+    read = partial(mapped, mapping=mapping, measure_units=units, name=name)
+    check_sample(store, table, True, read, max(1, len(mapping.side_by_side)))
+    return read(table)
 
 
 def read_efforts(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from functools import partial
+from itertools import chain
 from types import MappingProxyType
 
 import numpy as np
@@ -14,6 +15,7 @@ import pandas as pd
 from db.cells import LONGEST_DATE, NUMBER, NUMBERS
 from db.errors import BadInput
 from db.file_rows import BrokenRow
+from db.import_limits import check_size
 from db.mappings import CLOCK, CODED, OWN_UNITS, ColumnMapping, Source
 from db.shown_texts import some_of
 from db.text_tables import RawTable, also_there
@@ -124,17 +126,18 @@ def _numbers(
     fixed: dict[str, Collection[str]] = {}
     for target, source in mapping.sources.items():
         if target in NUMBERS and target in frame:
-            (written if source.column else fixed)[target] = set(frame[target])
+            (written if source.column else fixed)[target] = frame[target].unique().tolist()
     if mapping.side_by_side:
-        written["value"] = set().union(*map(set, _side_by_side(table, mapping)))
+        columns = _side_by_side(table, mapping)
+        written["value"] = dict.fromkeys(chain.from_iterable(map(pd.Series.unique, columns)))
     writing = table.writing
     if not writing.stated:
         writing = writing.with_mark(mapping.decimal_mark)
     return numbers_as_read(written, writing) | numbers_as_read(fixed, KEYED_IN)
 
 
-def _side_by_side(table: RawTable, mapping: ColumnMapping) -> list[pd.Series]:
-    return [table.frame[name.strip().lower()].str.strip() for name in mapping.side_by_side]
+def _side_by_side(table: RawTable, mapping: ColumnMapping) -> Iterator[pd.Series]:
+    return (table.frame[name.strip().lower()].str.strip() for name in mapping.side_by_side)
 
 
 def _year_first(text: str, form: str) -> str:
@@ -161,16 +164,20 @@ def _one_below_another(
     frame: pd.DataFrame, table: RawTable, mapping: ColumnMapping, as_read: Mapping[str, str]
 ) -> pd.DataFrame:
     """Give each effort of a line a row of its own; the index is the row of the file."""
-    values = np.column_stack(
-        [column.to_numpy(dtype=object) for column in _side_by_side(table, mapping)]
-    )
-    given = values != ""
-    given[~given.any(axis=1), 0] = True
-    rows, efforts = np.nonzero(given)
+    given = np.array([(column != "").to_numpy(bool) for column in _side_by_side(table, mapping)])
+    given[0, ~given.any(axis=0)] = True
+    check_size(table.name, rows=np.count_nonzero(given))
+    efforts, rows = np.nonzero(given)
+    values = [
+        column.to_numpy(object)[here]
+        for column, here in zip(_side_by_side(table, mapping), given, strict=True)
+    ]
+    in_order = np.argsort(rows, kind="stable")
+    rows, efforts = rows[in_order], efforts[in_order]
     below = frame.iloc[rows].set_axis(rows)
     below["effort"] = pd.Series((efforts + 1).astype(str), rows, dtype="str")
     below["value"] = _by_text(
-        pd.Series(values[rows, efforts], rows, dtype="str"), lambda text: as_read.get(text, text)
+        pd.Series(np.concatenate(values)[in_order], rows, dtype="str"), partial(_said, as_read)
     )
     if mapping.volume_grows and "volume_before" in below:
         pairs = zip(below["volume_before"], efforts.tolist(), strict=True)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
+from datetime import datetime, timezone
 
-import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet
@@ -34,10 +35,12 @@ def parquet_rows(content: bytes, name: str, tell: Progress = untold) -> FileRows
     check_size(name, unpacked_bytes=sum(map(_text_bytes, table.columns)))
     if any(_longest_text(column) > MOST_CELL_CHARACTERS for column in table.columns):
         raise _cells_too_long(name)
-    columns = []
+    columns, size = [], 0
     for place, column in enumerate(table.columns):
         tell(place / len(table.columns), f"Reading {name}")
         columns.append(_arrow_texts(column))
+        size += pc.sum(pc.binary_length(columns[-1])).as_py() or 0
+        check_size(name, unpacked_bytes=size, so_far=True)
     read = from_columns(table.column_names, columns, name, WITH_TYPES, first_line=1)
     if read is None:
         raise BadInput(f"The file {name} has a column without a name. Name it, or take it out.")
@@ -145,12 +148,32 @@ def _arrow_texts(column: pa.ChunkedArray) -> pa.ChunkedArray:
 
 
 def _moment_texts(column: pa.ChunkedArray) -> pa.ChunkedArray:
-    """Write each different moment once, as ISO 8601 does."""
-    different = pc.unique(column)
-    moments = pa.chunked_array([different]).to_pandas()
-    texts = ["" if moment is pd.NaT else moment.isoformat() for moment in moments]
-    places = pc.index_in(column, different)
-    return pa.chunked_array([pa.array(texts, pa.large_string())]).take(places)
+    """Write moments as ISO 8601 does, without a fraction of a second where none has one."""
+    zone = column.type.tz
+    with suppress(pa.ArrowInvalid):
+        column = column.cast(pa.timestamp("s", zone))
+    wall = column if zone is None else pc.local_timestamp(column)
+    texts = wall.cast(pa.large_string())
+    texts = pc.replace_substring(texts, " ", "T", max_replacements=1)
+    if zone is not None:
+        texts = pc.binary_join_element_wise(
+            texts, _offset_texts(column, wall), pa.scalar("", pa.large_string())
+        )
+    return pc.fill_null(texts, "")
+
+
+def _offset_texts(moments: pa.ChunkedArray, wall: pa.ChunkedArray) -> pa.ChunkedArray:
+    """Write how far clocks on the wall are ahead of UTC."""
+    utc = moments.cast(pa.timestamp(wall.type.unit))
+    ahead = pc.subtract(wall, utc).cast(pa.duration("s"))
+    different = pc.unique(ahead)
+    texts = [
+        None if each is None else datetime(1, 1, 2, tzinfo=timezone(each)).isoformat()[19:]
+        for each in different.to_pylist()
+    ]
+    return pa.chunked_array([pa.array(texts, pa.large_string())]).take(
+        pc.index_in(ahead, different)
+    )
 
 
 def _as_column(texts: Iterable[str | None]) -> pa.ChunkedArray:

@@ -209,7 +209,7 @@ def _as_read(
 ) -> tuple[dict[str, dict[str, str]], frozenset[str]]:
     """Say what cells say in our own writing where that is another text, and what is in doubt."""
     texts = {
-        column: {text.strip() for text in written[column] if len(text) <= _longest(column)}
+        column: [text.strip() for text in written[column] if len(text) <= _longest(column)]
         for column in ("started_at", *NUMBERS)
     }
     starts, numbers = texts.pop("started_at"), texts

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -20,7 +21,13 @@ _RUNS, _RUN_ROWS = 10, 1_000
 _MOST_UNUSABLE = 0.95
 
 
-def check_sample(store: Store, table: RawTable, add_athletes: bool) -> None:
+def check_sample(
+    store: Store,
+    table: RawTable,
+    add_athletes: bool,
+    read: Callable[[RawTable], RawTable] = lambda table: table,
+    efforts_each: int = 1,
+) -> None:
     """Refuse a large file nearly all rows of which would be set aside, or repeat each other.
 
     Parameters
@@ -31,16 +38,21 @@ def check_sample(store: Store, table: RawTable, add_athletes: bool) -> None:
         The file.
     add_athletes : bool
         Whether unknown athletes are added.
+    read : callable, optional
+        Reads such a file as one of efforts; by default it is one.
+    efforts_each : int
+        The most efforts that it then finds in a row.
 
     Raises
     ------
     UnusableFile
         If it is so.
     """
-    places = sampled_places(len(table.frame))
+    places = sampled_places(len(table.frame), efforts_each)
     if len(places) == len(table.frame):
         return
-    parsed = parse_rows(replace(table, frame=table.frame.iloc[places]))
+    # Midnight is a time as long as no row shows that it is none.
+    parsed = parse_rows(read(replace(table, frame=table.frame.iloc[places], times_said=True)))
     with store.reading() as cursor:
         aside = sort_rows(cursor, parsed, add_athletes).set_aside
     repeated = parsed.frame.duplicated([*KEY, OFFSET, "effort"]).to_numpy(copy=True)
@@ -49,19 +61,17 @@ def check_sample(store: Store, table: RawTable, add_athletes: bool) -> None:
         (line, "effort", "an earlier row has the same effort")
         for line in parsed.frame["line"][repeated]
     ]
-    # What is in doubt by itself can be settled by the rest of the file.
-    if len(faults) > _MOST_UNUSABLE * len(places) and not parsed.asked:
-        raise unusable_file(
-            table.name,
-            f"{len(faults):,} of {len(places):,} rows from all over the {len(table.frame):,}",
-            faults,
-            parsed.asked,
-        )
+    rows = len(parsed.frame)
+    # Numbers in doubt by themselves can be settled by the rest of the file.
+    if len(faults) > _MOST_UNUSABLE * rows and "decimal_mark" not in parsed.asked:
+        found = f"{len(faults):,} of {rows:,} rows from all parts"
+        raise unusable_file(table.name, found, faults, parsed.asked)
 
 
-def sampled_places(rows: int) -> npt.NDArray[np.intp]:
+def sampled_places(rows: int, efforts_each: int = 1) -> npt.NDArray[np.intp]:
     """Give the places of the rows that are judged first: all of a file that is not large."""
-    if rows <= _RUNS * _RUN_ROWS:
+    run = -(-_RUN_ROWS // efforts_each)
+    if rows <= _RUNS * run:
         return np.arange(rows)
-    begins = np.linspace(0, rows - _RUN_ROWS, _RUNS).astype(np.intp)
-    return (begins[:, None] + np.arange(_RUN_ROWS)).ravel()
+    begins = np.linspace(0, rows - run, _RUNS).astype(np.intp)
+    return (begins[:, None] + np.arange(run)).ravel()

@@ -8,11 +8,12 @@ Where nobody does, the number stays in doubt, and its row is set aside with both
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from db.cells import NUMBER, in_doubt
 from db.errors import BadInput
+from db.import_limits import MOST_SET_ASIDE
 
 DECIMAL_MARKS = {"point": ".", "comma": ","}
 _GROUPS = re.compile(r"[+-]?[1-9]\d{0,2}([.,])\d{3}(?:\1\d{3})*", re.ASCII)
@@ -85,7 +86,7 @@ def numbers_as_read(
     Parameters
     ----------
     columns : mapping of str to collection of str
-        The different texts of each column.
+        The different texts of each column, in the order of their rows.
     writing : NumberWriting
         How they may be written.
 
@@ -93,7 +94,7 @@ def numbers_as_read(
     -------
     dict of str to dict of str to str
         By column and text what it is in our writing, where that is another text; for a number
-        in doubt what `in_doubt` makes of it.
+        in doubt what `in_doubt` makes of it, of which there are no more than have a file refused.
     """
     shown = {
         name: {mark for text in texts if (mark := _shown_mark(text, writing))}
@@ -103,9 +104,19 @@ def numbers_as_read(
     read = {}
     for name, texts in columns.items():
         mark = writing.stated or (_only(shown[name]) if shown[name] else of_all)
-        plain = {text: _plain(text, mark, writing) for text in texts}
-        read[name] = {text: other for text, other in plain.items() if other != text}
+        read[name] = {text: other for text, other in _read(texts, mark, writing) if other != text}
     return read
+
+
+def _read(texts: Iterable[str], mark: str, writing: NumberWriting) -> Iterator[tuple[str, str]]:
+    """Give texts with what they are, until so many are no number that their file is refused."""
+    doubts = 0
+    for text in texts:
+        other = _plain(text, mark, writing)
+        yield text, other
+        doubts += other.endswith(")")  # as one in doubt does
+        if doubts > MOST_SET_ASIDE:
+            return
 
 
 def _only(marks: set[str]) -> str:

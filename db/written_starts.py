@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import datetime, time
+from itertools import islice
 
 from db.cells import lacks_time, moment_of
 from db.errors import BadInput
+from db.import_limits import MOST_SET_ASIDE
 
 _MIDNIGHT = time()
 
@@ -37,7 +39,7 @@ def starts_as_read(texts: Collection[str], clock: str, times_said: bool) -> dict
     Parameters
     ----------
     texts : collection of str
-        The different starts of a file.
+        The different starts of a file, in the order of their rows.
     clock : str
         The time of day of those that have none, as from `clock_of`; empty if nobody says it.
     times_said : bool
@@ -46,14 +48,18 @@ def starts_as_read(texts: Collection[str], clock: str, times_said: bool) -> dict
     Returns
     -------
     dict of str to str
-        The start as it is read, where that is another text.
+        The start as it is read, where that is another text; of starts without a time no more
+        than have a file refused.
     """
-    moments = {text: moment for text in texts if (moment := moment_of(text)) is not None}
-    dates = {text for text in moments if lacks_time(text)}
-    if not times_said and all(moment.time() == _MIDNIGHT for moment in moments.values()):
-        dates = set(moments)
+    moments = (moment for text in texts if (moment := moment_of(text)) is not None)
+    timeless = not times_said and all(moment.time() == _MIDNIGHT for moment in moments)
+    dates = (
+        (text, moment)
+        for text in texts
+        if (timeless or lacks_time(text)) and (moment := moment_of(text)) is not None
+    )
     if not clock:
-        return {text: moments[text].date().isoformat() for text in dates if not lacks_time(text)}
+        days = ((text, day.date().isoformat()) for text, day in dates if not lacks_time(text))
+        return dict(islice(days, MOST_SET_ASIDE + 1))
     hour = time.fromisoformat(clock)
-    starts = {text: datetime.combine(moments[text], hour, moments[text].tzinfo) for text in dates}
-    return {text: start.isoformat() for text, start in starts.items()}
+    return {text: datetime.combine(day, hour, day.tzinfo).isoformat() for text, day in dates}

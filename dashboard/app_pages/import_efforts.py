@@ -72,17 +72,17 @@ try:
         mapping = st.selectbox("Read by", [OWN_COLUMNS, *ask(list_mappings)], key="import_mapping")
         sheet, stated = choose_sheet(upload, KEY), stated_of(upload)
         with reading(KEY) as progress:
-            table = read_efforts(
-                store,
-                upload.content,
-                upload.name,
-                mapping=None if mapping == OWN_COLUMNS else mapping,
-                sheet=sheet,
-                clock=stated.clock,
-                decimal_mark=stated.decimal_mark,
-                progress=progress,
-            )
             try:
+                table = read_efforts(
+                    store,
+                    upload.content,
+                    upload.name,
+                    mapping=None if mapping == OWN_COLUMNS else mapping,
+                    sheet=sheet,
+                    clock=stated.clock,
+                    decimal_mark=stated.decimal_mark,
+                    progress=progress,
+                )
                 check = check_rows(store, table, add_athletes, progress)
             except UnusableFile as refusal:
                 ask_of(upload, refusal.asked)

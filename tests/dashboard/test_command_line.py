@@ -17,6 +17,7 @@ from dashboard.command_line import application
 from dashboard.demo import NotADemo, demo_store, measures_to_fit
 from dashboard.listening import Where, listen
 from dashboard.terminal import progress_bar
+from db import parsed_rows
 from db.athletes import list_athletes
 from db.checks import check
 from db.efforts import data_summary
@@ -165,6 +166,22 @@ def test_the_sheet_that_was_read_is_named_and_the_others_are_counted(
     shown = run("import", file, "--sheet", "August", "--db", path)
     assert (shown.exit_code, shown.stdout) == (1, "")
     assert "has no sheet 'August'. Its sheets are May, June, July, Lists." in shown.stderr
+
+
+@pytest.mark.parametrize("options", [(), ("--dry-run",)])
+def test_what_could_be_said_is_named_of_a_file_that_is_refused(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, options: tuple[str, ...]
+) -> None:
+    monkeypatch.setattr(parsed_rows, "MOST_SET_ASIDE", 0)
+    file = tmp_path / "season.csv"
+    for cells, said in (
+        ("2026-03-01;jump_height;1;41.5", "--at HH:MM"),
+        ("2026-03-01T09:00;jump_height;1;1,200", "--decimal-mark point or --decimal-mark comma."),
+    ):
+        file.write_text(f"athlete;started_at;measure;effort;value\nA1;{cells}\n")
+        shown = run("import", file, "--add-athletes", *options, "--db", path)
+        assert (shown.exit_code, shown.stdout) == (1, "")
+        assert "More than 0 rows" in shown.stderr and said in shown.stderr
 
 
 def test_what_nothing_in_a_file_shows_is_asked_for_and_can_be_said(

@@ -12,7 +12,7 @@ import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from dashboard import file_choice
-from db import kept_mappings
+from db import kept_mappings, parsed_rows
 from db.effort_files import RawTable
 from db.efforts import sessions
 from db.import_limits import Progress
@@ -133,6 +133,21 @@ def test_the_decimal_mark_is_asked_where_nothing_shows_it(
     labelled(application, "button_group", "Decimal mark")[0].set_value("comma").run()
     assert "1 to store, 0 known already, 0 to set aside" in told(application)
     assert application.dataframe[0].value["value"].tolist() == [40.125]
+
+
+def test_what_could_be_said_is_asked_of_a_file_that_is_refused(
+    filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(parsed_rows, "MOST_SET_ASIDE", 0)
+    clock = "Time of day of the rows that have only a date"
+    application = upload(sign_in(filled_store, "carl", "import_efforts"), DATED, "x.csv")
+    assert "More than 0 rows" in application.error[0].value
+    labelled(application, "time_input", clock)[0].set_value(time(9, 30)).run()
+    assert "1 to store" in told(application) and not application.error
+    upload(application, DOUBTFUL, "y.csv")
+    assert "More than 0 rows" in application.error[0].value
+    labelled(application, "button_group", "Decimal mark")[0].set_value("comma").run()
+    assert "1 to store" in told(application) and not application.error
 
 
 def test_a_file_that_says_all_is_asked_nothing(filled_store: Store, sign_in: SignIn) -> None:

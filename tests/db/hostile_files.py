@@ -13,6 +13,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet
 
+from db.import_limits import MOST_ROWS
+
 HEADER = "athlete,started_at,measure,effort,value"
 ROW = "A1,2026-03-01T09:00,jump_height,1,41.5"
 PLAIN_CELL = '<c r="{}" t="str"><v>{}</v></c>'
@@ -457,55 +459,62 @@ def efforts(rows: int, **instead: object) -> bytes:
     return parquet(pa.table(columns))
 
 
-def equal_wrong_rows(rows: int = 5 * _MILLION) -> bytes:
+def equal_wrong_rows(rows: int = MOST_ROWS) -> bytes:
     """The same wrong row all over."""
     return efforts(rows, measure="nothing")
 
 
-def equal_right_rows(rows: int = 4 * _MILLION) -> bytes:
+def equal_right_rows(rows: int = MOST_ROWS) -> bytes:
     """The same effort all over, with nothing wrong in it."""
     return efforts(rows, kind="fade")
 
 
-def booleans(rows: int = 5 * _MILLION) -> bytes:
+def booleans(rows: int = MOST_ROWS) -> bytes:
     """Columns of yes and no."""
     return parquet(pa.table(dict.fromkeys(HEADER.split(","), pa.array(np.ones(rows, bool)))))
 
 
-def times_of_day(rows: int = 5 * _MILLION) -> bytes:
+def times_of_day(rows: int = MOST_ROWS) -> bytes:
     """Columns of times of day."""
     times = pa.array(np.arange(rows), pa.time64("us"))
     return parquet(pa.table(dict.fromkeys(HEADER.split(","), times)))
 
 
-def moments(rows: int = 5 * _MILLION) -> bytes:
+def moments(rows: int = MOST_ROWS) -> bytes:
     """Columns of moments, each another one."""
     times = pa.array(np.arange(rows), pa.timestamp("us"))
     return parquet(pa.table(dict.fromkeys(HEADER.split(","), times)))
 
 
-def dates(rows: int = 5 * _MILLION) -> bytes:
+def dates(rows: int = MOST_ROWS) -> bytes:
     """Starts without a time of day."""
     return efforts(rows, effort=pa.array(np.arange(rows) % 9_999 + 1), started_at="2026-03-01")
 
 
-def wrong_numbers(rows: int = 5 * _MILLION) -> bytes:
+def midnights(rows: int = MOST_ROWS) -> bytes:
+    """Starts that are all at midnight, as programs write that keep no time."""
+    days = pa.array((np.arange(rows) % 20_000).astype("datetime64[D]").astype("datetime64[s]"))
+    effort = pa.array(np.arange(rows) // 20_000 + 1)
+    return efforts(rows, started_at=days, effort=effort, kind="fade")
+
+
+def wrong_numbers(rows: int = MOST_ROWS) -> bytes:
     """Values that are all out of their limits, each another one."""
     return efforts(rows, value=pa.array(np.arange(rows) + 1_000_000))
 
 
-def unknown_athletes(rows: int = 5 * _MILLION) -> bytes:
+def unknown_athletes(rows: int = MOST_ROWS) -> bytes:
     """As many athletes as rows."""
     return efforts(rows, athlete=pa.array(np.arange(rows)))
 
 
-def wrong_lines(rows: int = 2 * _MILLION) -> bytes:
+def wrong_lines(rows: int = MOST_ROWS) -> bytes:
     """Rows of which no cell is right, and none like another."""
     lines = (f"\n{place}x,{place}y,{place}z,{place}u,{place}v" for place in range(rows))
     return (HEADER + "".join(lines)).encode()
 
 
-def wrong_after_right(right: int = 20_000, wrong: int = 2 * _MILLION) -> bytes:
+def wrong_after_right(right: int = 20_000, wrong: int = MOST_ROWS - 20_000) -> bytes:
     """Some right rows, and many wrong ones after them."""
     made = "".join(
         f"\n2026-03-{1 + place // 10_000:02d}T09:00,A1,jump_height,"
@@ -518,12 +527,12 @@ def wrong_after_right(right: int = 20_000, wrong: int = 2 * _MILLION) -> bytes:
     ).encode()
 
 
-def lines_ended_by_returns(rows: int = 3 * _MILLION) -> bytes:
+def lines_ended_by_returns(rows: int = MOST_ROWS) -> bytes:
     """Wrong rows, ended as old computers ended them."""
     return HEADER.encode() + b"\r1,1,1,1,1" * rows
 
 
-def numbers_of_many_digits(rows: int = 900_000) -> bytes:
+def numbers_of_many_digits(rows: int = 840_000) -> bytes:
     """Numbers of nearly as many digits as a cell may have characters, each another one."""
     head = ROW.rsplit(",", 1)[0]
     return (HEADER + "".join(f"\n{head},{place:0197d}" for place in range(rows))).encode()
@@ -615,6 +624,7 @@ WRONG: dict[str, tuple[Maker, ...]] = {
         times_of_day,
         moments,
         dates,
+        midnights,
         wrong_numbers,
         unknown_athletes,
     ),

@@ -6,6 +6,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
+from db import import_limits
 from db.athletes import save_athletes
 from db.checks import check
 from db.corrections import correctable_rows
@@ -162,6 +163,18 @@ def test_a_mapping_that_could_read_no_file_says_what_is_wrong(
 ) -> None:
     with pytest.raises(BadInput, match=sentence):
         ColumnMapping(**change)
+
+
+def test_efforts_side_by_side_are_counted_before_each_gets_a_row(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    mapping = ColumnMapping(WIDE | {"value": Source()}, ("j1", "j2"))
+    table = read("who,when,hops,j1,j2\n" + "A1,2026-03-01 09:00,5,41,43\n" * 2)
+    monkeypatch.setattr(import_limits, "MOST_ROWS", 4)
+    assert len(mapped(table, mapping, UNITS_OF).frame) == 4
+    monkeypatch.setattr(import_limits, "MOST_ROWS", 3)
+    with pytest.raises(BadInput, match="has 4 rows, and an import takes at most 3. Divide it"):
+        mapped(table, mapping, UNITS_OF)
 
 
 def test_a_file_without_a_mapped_column_is_refused() -> None:

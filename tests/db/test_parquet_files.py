@@ -82,6 +82,16 @@ def test_a_page_that_cannot_be_followed_is_not_read() -> None:
         (pa.array([0, 1], pa.date32()), ["1970-01-01", "1970-01-02"]),
         (pa.array([34_200, None], pa.time32("s")), ["09:30:00.000", ""]),
         (pa.array([1_500_000, None], pa.timestamp("us")), ["1970-01-01T00:00:01.500000", ""]),
+        (pa.array([1_000_000, None], pa.timestamp("us")), ["1970-01-01T00:00:01", ""]),
+        (
+            pa.array([1_772_355_600, 1_782_363_600], pa.timestamp("s", "Europe/Berlin")),
+            ["2026-03-01T10:00:00+01:00", "2026-06-25T07:00:00+02:00"],
+        ),
+        (pa.array([0, None], pa.timestamp("ms", "-05:30")), ["1969-12-31T18:30:00-05:30", ""]),
+        (
+            pa.array([1, None], pa.timestamp("ns", "UTC")),
+            ["1970-01-01T00:00:00.000000001+00:00", ""],
+        ),
     ],
     ids=str,
 )

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from functools import partial
+from typing import Any
 
 import pytest
 
-from db import parsed_rows, sampled_rows
+from db import kept_mappings, parsed_rows, sampled_rows
 from db.imports import ImportCheck, check_rows, import_efforts, set_aside_rows
-from db.kept_mappings import read_efforts
+from db.kept_mappings import read_efforts, save_mapping
+from db.mapped_tables import mapped
+from db.mappings import ColumnMapping, Source
 from db.store import Store
+from db.text_tables import RawTable
 from db.unusable_files import UnusableFile
 from tests.db import hostile_files as hostile
 from tests.db.hostile_files import HEADER, WRONG, Maker
 
-SAMPLED = "100 of 100 rows from all over the 300 of the file"
+SAMPLED = "100 of 100 rows from all parts of the file"
 SMALL: dict[str, tuple[Maker, str]] = {
     "one_cell_rows": (
         partial(hostile.one_cell_rows, 300),
@@ -31,7 +35,8 @@ SMALL: dict[str, tuple[Maker, str]] = {
     "booleans": (partial(hostile.booleans, 300), f"{SAMPLED}.*'true' is not a time"),
     "times_of_day": (partial(hostile.times_of_day, 300), f"{SAMPLED}.*is not a time"),
     "moments": (partial(hostile.moments, 300), f"{SAMPLED}.*is not a number"),
-    "dates": (partial(hostile.dates, 300), "More than 150 rows.*has no time of day"),
+    "dates": (partial(hostile.dates, 300), f"{SAMPLED}.*has no time of day"),
+    "midnights": (partial(hostile.midnights, 300), "More than 150 rows.*has no time of day"),
     "wrong_numbers": (partial(hostile.wrong_numbers, 300), f"{SAMPLED}.*is outside"),
     "unknown_athletes": (partial(hostile.unknown_athletes, 300), f"{SAMPLED}.*no athlete '0'"),
     "wrong_lines": (partial(hostile.wrong_lines, 300), f"{SAMPLED}.*'0y' is not a time"),
@@ -111,6 +116,35 @@ def test_what_the_rest_of_a_file_settles_is_not_refused(store: Store) -> None:
     content[15] = content[15].replace("40$125", "40$12")
     text = "\n".join([f"{HEADER},kind", *content]).replace(",", ";").replace("$", ",")
     assert len(checked(store, text.encode()).new) == 300
+
+
+def test_midnights_that_another_row_shows_to_be_times_are_not_refused(store: Store) -> None:
+    rows = lines_of(range(300)).replace("T09:00", "T00:00").splitlines()[1:]
+    rows[15:20] = [row.replace("T00:00", "T10:00") for row in rows[15:20]]
+    content = "\n".join([f"{HEADER},kind", *rows]).encode()
+    assert len(checked(store, content).new) == 300
+
+
+def test_some_rows_are_mapped_and_judged_before_all_are(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = []
+
+    def watched(table: RawTable, **said: Any) -> RawTable:
+        rows.append(len(table.frame))
+        return mapped(table, **said)
+
+    monkeypatch.setattr(kept_mappings, "mapped", watched)
+    plain = {name: Source(name) for name in HEADER.split(",")}
+    beside = {name: plain[name] for name in ("athlete", "started_at", "measure")}
+    save_mapping(store, "plain", ColumnMapping(plain), "tester")
+    pair = ColumnMapping(beside | {"value": Source()}, ("effort", "value"))
+    save_mapping(store, "beside", pair, "tester")
+    content = file_of(lines_of(range(300), -1))
+    for mapping in ("plain", "beside"):
+        with pytest.raises(UnusableFile, match="1?[0-9]* of 100 rows from all parts of the file"):
+            read_efforts(store, content, "x.csv", mapping=mapping)
+    assert rows == [100, 50]
 
 
 def test_what_could_be_said_is_asked_of_a_refused_file(store: Store) -> None:

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from db import written_numbers
 from db.cells import number
 from db.corrections import correctable_rows, store_corrected
 from db.efforts import efforts
@@ -112,6 +113,16 @@ def test_points_of_numbers_that_have_a_type_show_nothing_of_the_texts() -> None:
     assert read(["1,200", "41.5", "1.834"], WITH_TYPES) == [None, 41.5, 1.834]
     assert read(["1,200", "1,234.5"], WITH_TYPES) == [1200, 1234.5]
     assert read(["1,200", "1.834"], WITH_TYPES.with_mark("comma")) == [1.2, 1.834]
+
+
+def test_no_more_numbers_in_doubt_are_told_than_have_a_file_refused(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(written_numbers, "MOST_SET_ASIDE", 2)
+    texts = [f"{number},200" for number in range(1, 8)]
+    assert list(numbers_as_read({"value": texts}, BETWEEN_OTHERS)["value"]) == texts[:3]
+    said = BETWEEN_OTHERS.with_mark("point")
+    assert list(numbers_as_read({"value": texts}, said)["value"]) == texts
 
 
 def test_what_is_said_counts_more_than_what_is_shown() -> None:

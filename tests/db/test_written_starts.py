@@ -10,6 +10,7 @@ import pyarrow as pa
 import pyarrow.parquet
 import pytest
 
+from db import written_starts
 from db.corrections import correctable_rows, store_corrected
 from db.efforts import efforts
 from db.errors import BadInput
@@ -188,6 +189,15 @@ def test_times_of_day_that_are_understood(text: str) -> None:
 def test_times_of_day_that_are_not(text: str) -> None:
     with pytest.raises(BadInput, match=f"'{text}' is not a time of day; write it as 09:30"):
         clock_of(text)
+
+
+def test_no_more_starts_without_a_time_are_told_than_have_a_file_refused(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(written_starts, "MOST_SET_ASIDE", 2)
+    texts = [f"2026-03-0{day}T00:00" for day in range(1, 8)]
+    assert list(starts_as_read(texts, "", times_said=False)) == texts[:3]
+    assert list(starts_as_read(texts, "09:30", times_said=False)) == texts
 
 
 def test_what_is_no_date_stays_as_it_is() -> None:
