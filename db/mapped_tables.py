@@ -166,7 +166,7 @@ def _one_below_another(
     """Give each effort of a line a row of its own; the index is the row of the file."""
     given = np.array([(column != "").to_numpy(bool) for column in _side_by_side(table, mapping)])
     given[0, ~given.any(axis=0)] = True
-    check_size(table.name, rows=np.count_nonzero(given))
+    check_size(table.name, rows=int(np.count_nonzero(given)))
     efforts, rows = np.nonzero(given)
     values = [
         column.to_numpy(object)[here]

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from db.effort_files import RawTable
+from db.import_limits import MOST_SET_ASIDE
 from db.parsed_rows import parse_rows
 from db.row_checks import sort_rows
 from db.session_keys import KEY, OFFSET
@@ -19,6 +20,8 @@ from db.unusable_files import unusable_file
 # the first athletes of a long list can be unknown and the others not.
 _RUNS, _RUN_ROWS = 10, 1_000
 _MOST_UNUSABLE = 0.95
+# Of so many, where the file has far more than are set aside, there is no doubt either.
+_MANY = 0.5
 
 
 def check_sample(
@@ -62,8 +65,11 @@ def check_sample(
         for line in parsed.frame["line"][repeated]
     ]
     rows = len(parsed.frame)
+    share = len(aside) / rows
+    hopeless = share > _MANY and share * len(table.frame) > 2 * MOST_SET_ASIDE
+    nearly_all = len(faults) > _MOST_UNUSABLE * rows
     # Numbers in doubt by themselves can be settled by the rest of the file.
-    if len(faults) > _MOST_UNUSABLE * rows and "decimal_mark" not in parsed.asked:
+    if (nearly_all or hopeless) and "decimal_mark" not in parsed.asked:
         found = f"{len(faults):,} of {rows:,} rows from all parts"
         raise unusable_file(table.name, found, faults, parsed.asked)
 

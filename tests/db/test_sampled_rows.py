@@ -99,6 +99,15 @@ def test_rows_set_aside_of_a_large_file_are_counted_up_to_the_most(store: Store)
         checked(store, file_of(*right, lines_of(range(900, 1051), "x")))
 
 
+def test_a_file_with_far_more_wrong_rows_than_are_set_aside_is_refused_by_the_sample(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    content = hostile.wrong_after_right(20, 280)
+    monkeypatch.setattr(sampled_rows, "MOST_SET_ASIDE", 100)
+    with pytest.raises(UnusableFile, match="90 of 100 rows from all parts of the file"):
+        checked(store, content)
+
+
 def test_a_refused_file_leaves_nothing_and_a_large_right_one_is_stored(store: Store) -> None:
     with pytest.raises(UnusableFile):
         table = read_efforts(store, file_of(lines_of(range(300), "x")), "x.csv")
