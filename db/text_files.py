@@ -28,6 +28,8 @@ def csv_rows(content: bytes, name: str, tell: Progress = untold) -> FileRows:
     Between semicolons and tabs numbers may have a decimal comma.
     """
     content = _checked(content, name)
+    if b'"' not in content and _has_bare_return(content):
+        content = content.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     head = content[: 2**16].removeprefix(BOM_UTF8).decode("utf-8", "replace")
     header = next((line for line in head.splitlines() if line.strip()), "")
     delimiter = max(",;\t", key=header.count)
