@@ -17,14 +17,14 @@ from dashboard import (
     weather_words,
     words,
 )
-from dashboard.kept_curves import kept_draws, most_done
+from dashboard.kept_curves import kept_draws
 from dashboard.reads import ask
 from db.measures import Measure
 from modeling import CurveDraws
 from modeling.account import Circumstances
 from modeling.bench_time import bench_times
 from modeling.demand import fade_against_demand
-from modeling.goal_advice import Advice, Limits, ToFollow, advise
+from modeling.goal_advice import Advice, ToFollow, advise
 
 MOST_EFFORTS = 500
 
@@ -37,12 +37,11 @@ def advice_panel(measure: Measure, athlete: str) -> None:
         return
     unit = measure.volume_unit
     to_follow = _work_to_follow()
-    around, limits = _day(curve, unit)
-    advice = advise(curve, to_follow, around, limits)
-    _show(advice, unit, ask(most_done, measure.code, athlete))
+    advice = advise(curve, to_follow, *_day(curve, unit))
+    _show(advice, unit)
     st.header("After a wait as a substitute, or a break")
     st.write(advice_words.bench_sentence(advice.volume, curve.worthwhile_pct, unit))
-    rows = bench_times(curve, advice.volume, around)
+    rows = bench_times(curve, advice.volume, advice.around)
     st.table(
         advice_words.bench_table(rows, unit),
         border="horizontal",
@@ -63,7 +62,7 @@ def advice_panel(measure: Measure, athlete: str) -> None:
             placeholder="not given",
         )
         demand = fade_against_demand(
-            curve, to_follow.efforts, advice.volume, around, recovery or 0.0
+            curve, to_follow.efforts, advice.volume, advice.around, recovery or 0.0
         )
         sentence = advice_words.demand_sentence(demand, recovery)
         pictures.show(
@@ -109,7 +108,7 @@ def _work_to_follow() -> ToFollow:
     return ToFollow(goal, efforts, price_pct_per_minute=price)
 
 
-def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, Limits]:
+def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, float | None]:
     usual, air = curve.usual, units.shown("°C")
     with st.container(horizontal=True):
         general = st.number_input(
@@ -156,21 +155,21 @@ def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, Limits]:
             placeholder="no limit",
         )
     around = Circumstances(general, rest, air.back(ambient), at.hour + at.minute / 60.0)
-    return around, Limits(volume=most)
+    return around, most
 
 
 def _clock(hour: float) -> time:
     return (datetime.min + timedelta(hours=hour)).time().replace(second=0, microsecond=0)
 
 
-def _show(advice: Advice, unit: str, most: float | None) -> None:
-    st.metric("Do today", numbers.volume(advice.volume, unit), help=terms.meaning("advised volume"))
-    page_parts.bullets(advice_words.advice_sentences(advice, unit, most))
+def _show(advice: Advice, unit: str) -> None:
+    st.metric("Do today", numbers.volume(advice.volume, unit), help=terms.meaning("length"))
+    page_parts.bullets(advice_words.advice_sentences(advice, unit))
     st.table(
         advice_words.alternatives_table(advice),
         border="horizontal",
         hide_index=True,
-        alt="Other lengths, and what they give away against the advised one",
+        alt="Other lengths, and what they lose",
     )
     if said := weather_words.air(advice.around.ambient_c):
         st.warning(said)

@@ -22,35 +22,54 @@ GOALS = {
 }
 
 
-def advice_sentences(advice: Advice, unit: str, most_done: float | None) -> list[str]:
-    """Return what to expect of the advised length, why it is that long, and on what it stands.
-
-    `most_done` is the most that the athlete has ever done, if anything.
-    """
+def advice_sentences(advice: Advice, unit: str) -> list[str]:
+    """Return what the length loses, why it is that long, and on what it stands."""
     efforts = advice.to_follow.efforts
     over = "" if efforts == 1 else f" on average over {counted(efforts, 'efforts')}"
-    expected = advice.expected_pct
     behind = counted(advice.sessions, "session") if advice.sessions else "the squad's curve"
-    counts = f"It counts for {volume(advice.volume_in_effect, unit)} in effect."
+    good = advice.good_range
     told = [
-        f"Expected{over}: {_estimate(expected)} against the athlete's own peak; 90\u00a0% interval"
-        f" in brackets, from {behind}.",
-        advice.reason,
-        counts if abs(advice.volume_in_effect - advice.volume) >= 0.5 else "",
-        _beyond(advice, unit, most_done),
+        f"{_estimate(advice.lost_pct)} is lost{over} against the athlete's own best;"
+        f" 90\u00a0% interval in brackets, from {behind}.",
+        reason(advice, unit),
+        "" if good is None else f"Good range on a usual day: {between(*good)} {unit}.",
+        f"It counts for {volume(advice.volume_in_effect, unit)} in effect."
+        if abs(advice.volume_in_effect - advice.volume) >= 0.5
+        else "",
     ]
     return [sentence for sentence in told if sentence]
 
 
+def reason(advice: Advice, unit: str) -> str:
+    """Return what decides the length, what limits it, and what is done after a long wait."""
+    length = advice.length
+    why = {
+        "short": "The athlete is past the best at the standard, so this is shorter.",
+        "long": "The athlete is still getting better at the standard, so this is longer.",
+        "either": "The standard is as good: no other length is clearly better.",
+        "not known": "Not known yet whether another length is better, so the standard stays.",
+    }[advice.call]
+    wanted = number(round(length.wanted))
+    if length.because == "day":
+        why += f" Today's circumstances make it {wanted}."
+    if length.limited_by == "club":
+        why += f" Best near {wanted}; capped at {number(advice.volume)}, the most allowed."
+    elif length.limited_by:
+        why += f" Best near {wanted}; at most a quarter over what was done so far, step by step."
+    if length.top_up:
+        why += f" After the wait {volume(length.top_up, unit)} more, just before the start."
+    return why
+
+
 def alternatives_table(advice: Advice) -> pd.DataFrame:
-    """Return other lengths and what they are expected to give away against the advised one."""
+    """Return other lengths and what they lose against the athlete's own best."""
     return pd.DataFrame(
         {
             "other length": [other.name for other in advice.alternatives],
             "do": [number(other.volume) for other in advice.alternatives],
-            "gives away": [percent(other.loss_pct.median) for other in advice.alternatives],
+            "lost": [percent(other.lost_pct.median) for other in advice.alternatives],
             "90 %": [
-                between(other.loss_pct.low, other.loss_pct.high, 1) for other in advice.alternatives
+                between(other.lost_pct.low, other.lost_pct.high, 1) for other in advice.alternatives
             ],
         }
     )
@@ -59,7 +78,7 @@ def alternatives_table(advice: Advice) -> pd.DataFrame:
 def alternative_sentences(advice: Advice, unit: str) -> list[str]:
     """Return what `alternatives_table` says, a line for each other length."""
     return [
-        f"Instead {other.name}, {volume(other.volume, unit)}: {_estimate(other.loss_pct)} lost."
+        f"Instead {other.name}, {volume(other.volume, unit)}: {_estimate(other.lost_pct)} lost."
         for other in advice.alternatives
     ]
 
@@ -101,15 +120,6 @@ def demand_sentence(demand: Demand, recovery_seconds: float | None = None) -> st
         f"Down 10\u00a0% at effort {lost.median:.0f}"
         f" ({between(lost.low, lost.high)}) of the {asked} asked for; {sure}."
         f" Condition for the last {demand.shortfall}."
-    )
-
-
-def _beyond(advice: Advice, unit: str, most_done: float | None) -> str:
-    if most_done is None or advice.volume <= most_done:
-        return ""
-    return (
-        f"That is more than this athlete has ever done here ({volume(most_done, unit)}): set a"
-        " limit, shorten the rest, or warm up again nearer to the start."
     )
 
 

@@ -63,7 +63,8 @@ def advise(
     With the reason, and what is lost with other lengths. What is not said of the day is taken as
     usual in the squad.
     """
-    from dashboard.kept_curves import kept_draws, most_done
+    from dashboard import advice_words
+    from dashboard.kept_curves import kept_draws
     from db.athletes import list_athletes
     from db.measures import get_measure
     from db.statuses import check_able
@@ -89,19 +90,16 @@ def advise(
         usual.ambient_c if ambient is None else ambient,
         usual.hour if at is None else at.hour + at.minute / 60.0,
     )
-    advice = goal_advice.advise(
-        curve,
-        goal_advice.ToFollow(goal, efforts),
-        around,
-        goal_advice.Limits(volume=limit),
-    )
+    advice = goal_advice.advise(curve, goal_advice.ToFollow(goal, efforts), around, limit)
     if as_json:
-        print(json.dumps({"measure": measure} | asdict(advice)))
+        why = {"reason": advice_words.reason(advice, facts.volume_unit)}
+        limited = {"limited": advice.length.limited_by is not None}
+        print(json.dumps({"measure": measure} | asdict(advice) | limited | why))
     else:
-        _print(advice, facts, most_done(store, measure, athlete))
+        _print(advice, facts)
 
 
-def _print(advice: Advice, measure: Measure, most: float | None) -> None:
+def _print(advice: Advice, measure: Measure) -> None:
     from dashboard import account_words, advice_words
     from dashboard.numbers import number, volume
     from dashboard.words import CAUTION
@@ -114,7 +112,7 @@ def _print(advice: Advice, measure: Measure, most: float | None) -> None:
         f"{number(around.rest_minutes)} min before the start at {at}, in "
         f"{number(around.ambient_c)} degrees."
     )
-    told = advice_words.advice_sentences(advice, unit, most)
+    told = advice_words.advice_sentences(advice, unit)
     told += [*advice_words.alternative_sentences(advice, unit), CAUTION]
     for sentence in told:
         print(sentence.replace("\u00a0", " "))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from dashboard import dates
+from dashboard import dates, words
 from dashboard.numbers import Row, counted, estimated_volume, listed, volume, whole
 from dashboard.stop_rules import rule_words
 from db.athletes import AthletesSaved
@@ -47,11 +47,11 @@ def plan_caption(rows: pd.DataFrame, fit: KeptFit, unit: str, efforts_to_follow:
 
 def choice_sentence(row: Row, standard: float, unit: str) -> str:
     """Return advice and standard side by side for the coach who decides."""
-    if pd.isna(row["advised_volume"]):
+    if pd.isna(row["length"]):
         return f"No curve yet: nothing is advised. The standard is {volume(standard, unit)}."
     return (
-        f"Advised: {volume(row['advised_volume'], unit)}; best volume {estimated_volume(row)},"
-        f" call: {row['call']}. The standard is {volume(standard, unit)}."
+        f"{words.length_sentence(row, standard, unit)} {words.good_range_sentence(row, unit)}"
+        f" Best volume {estimated_volume(row)}, call: {row['call']}."
     )
 
 

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 import pandas as pd
 
+from dashboard.lengths import responses
 from dashboard.reliability_frames import BASES, MeasureReliability, measure_reliability
 from dashboard.reliability_words import too_little
+from dashboard.usual_terms import BAND_VOLUMES, LENGTHS, UsualTerms, usual_terms
+from dashboard.usual_terms import VOLUMES as USUAL_VOLUMES
+from db.advice_bases import CIRCUMSTANCES
 from db.efforts import measured
 from db.errors import BadInput
 from db.export_names import ExportName
@@ -26,6 +31,17 @@ QUANTITIES = {
     },
 }
 """Columns of the export of reliability: of which quantity, and which of its numbers."""
+
+_RESPONSE_VOLUMES = tuple(name for name in (*USUAL_VOLUMES, *LENGTHS) if "_q" not in name)
+VOLUMES: dict[ExportName, tuple[str, ...]] = {
+    "responses": _RESPONSE_VOLUMES,
+    "curves": ("volume",),
+    "bands": tuple(BAND_VOLUMES),
+    "next-tests": ("volume",),
+    "squad": ("best_single_volume", "standard_volume"),
+}
+"""Columns of exports that hold volumes."""
+USUAL_COLUMNS = tuple(f"usual_{name}" for name in CIRCUMSTANCES)
 
 
 class CannotCompare(BadInput):
@@ -54,6 +70,8 @@ def export_rows(
     CannotCompare
         If reliability is asked for and no measure can be compared.
     """
+    if what in VOLUMES:
+        return as_done(store, what, export_frame(store, what, measure))
     if what != "reliability":
         return export_frame(store, what, measure)
     asked = [get_measure(store, measure)] if measure else measured(store)
@@ -71,6 +89,46 @@ def export_rows(
     for sentence in lacking:
         say(sentence)
     return pd.DataFrame.from_records(records)
+
+
+def as_done(store: Store, what: ExportName, rows: pd.DataFrame) -> pd.DataFrame:
+    """Return an export with volumes as done in the usual circumstances, and in effect after them.
+
+    Responses get their `length` as well. Of a fit that kept no account nothing is turned, and the
+    usual circumstances are missing.
+    """
+    parts = []
+    for code, part in rows.groupby("measure", sort=False):
+        terms = usual_terms(store, str(code))
+        done, in_effect = _turned(what, part, terms)
+        if what == "responses":
+            lengths = responses(store, str(code)).set_index("athlete")["length"]
+            done = done.assign(length=done["athlete"].map(lengths))
+        usual = dict.fromkeys(USUAL_COLUMNS, float("nan")) if terms is None else terms.columns()
+        parts.append(done.join(in_effect.add_suffix("_in_effect")).assign(**usual))
+    if parts:
+        return pd.concat(parts, ignore_index=True)
+    more = ["length"] if what == "responses" else []
+    more += [f"{name}_in_effect" for name in VOLUMES[what]]
+    return rows.reindex(columns=[*rows, *more, *USUAL_COLUMNS])
+
+
+def _turned(
+    what: ExportName, rows: pd.DataFrame, terms: UsualTerms | None
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return rows with volumes as done, and the same volumes in effect."""
+    in_effect = rows[list(VOLUMES[what])]
+    if terms is None:
+        return rows, in_effect
+    if what == "curves":
+        done = terms.curve_rows(rows)
+        return done, pd.DataFrame({"volume": terms.in_effect(done["volume"])}, done.index)
+    spans = {name: rows[name] / terms.share for name in VOLUMES[what] if name in LENGTHS}
+    turned = {name: terms.to_do(rows[name]) for name in VOLUMES[what] if name not in spans}
+    if what == "squad":
+        # Set by the team as it is done; what it counts for follows from that.
+        turned["standard_volume"] = np.full(len(rows), terms.base.standard_volume)
+    return rows.assign(**turned, **spans), in_effect
 
 
 def _records(measure: str, found: MeasureReliability) -> list[dict[str, object]]:

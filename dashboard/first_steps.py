@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import isfinite
 
 import pandas as pd
 import streamlit as st
 
 from dashboard import page_parts, terms
 from dashboard.background_fits import fits_under_way
+from dashboard.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
 from dashboard.numbers import counted
 from dashboard.reads import ask, own_store
 from db.athletes import save_athletes
@@ -116,12 +118,27 @@ def _act_on_measure(person: Person) -> None:
             key="first_standard",
             help=terms.meaning("standard"),
         )
+        usual = ask(most_allowed, measure)
+        most = st.number_input(
+            f"Most {measure.volume_unit} before a start, and in a day",
+            1.0,
+            HIGHEST_MOST,
+            usual if isfinite(usual) else None,
+            1.0,
+            format="%g",
+            key="first_most",
+            help="Nobody is told to do more maximal efforts than this (usual: common practice).",
+        )
         asked = st.form_submit_button("Keep it")
     if asked:
-        page_parts.do(
-            f"{measure.name or 'The measure'} is set.",
-            lambda: save_measure(own_store(), _with_standard(measure, standard), person.person),
-        )
+
+        def save() -> None:
+            kept = _with_standard(measure, standard)
+            save_measure(own_store(), kept, person.person)
+            if most is not None and most != usual:
+                set_most_allowed(own_store(), kept, most, person.person)
+
+        page_parts.do(f"{measure.name or 'The measure'} is set.", save)
 
 
 def _ask_new_measure() -> Measure:

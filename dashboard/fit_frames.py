@@ -24,13 +24,17 @@ def response_frame(responses: Iterable[Response], rows: pd.DataFrame) -> pd.Data
         for response in responses
     ]
     frame = pd.DataFrame.from_records(records)
-    return frame.assign(last_session=pd.to_datetime(frame["last_session"]))
+    return frame.assign(
+        last_session=pd.to_datetime(frame["last_session"]),
+        good_from=frame["good_from"].astype(float),
+        good_to=frame["good_to"].astype(float),
+    )
 
 
 def _record(response: Response) -> dict[str, object]:
     """Return one athlete's response under the names of the store's columns."""
     q25, q75 = response.best_volume_half
-    plain = ("athlete", "sessions", "efforts", "advised_volume", "call")
+    plain = ("athlete", "sessions", "efforts", "advised_volume", "call", "good_from", "good_to")
     chances = ("chance_short", "chance_long", "chance_either")
     return {
         **{name: getattr(response, name) for name in plain},

@@ -23,6 +23,7 @@ from dashboard.fit_frames import (
     worth_frame,
 )
 from dashboard.kept_curves import advice_rows
+from dashboard.lengths import with_lengths
 from dashboard.next_tests import next_test_rows
 from dashboard.numbers import Row, counted
 from dashboard.stop_rules import stop_rule
@@ -210,6 +211,7 @@ def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) 
     terms = usual_terms(store, measure.code)
     if terms is not None:
         response, curve = terms.response_rows(response), terms.curve_rows(curve)
+        response = with_lengths(store, measure.code, response, terms.base.standard_volume)
     return FoldedSession(
         response=response.to_dict("records")[0],
         curve=curve,

@@ -45,8 +45,7 @@ class Occasion:
     bench, slow : tuple of str
         Codes of those who wait on the bench, and of those who need a longer general part.
     waves : tuple of int or None
-        How many waves for each start; None is what is proposed, for which nobody has to wait for
-        want of staff.
+        How many waves for each start; None is everybody's own length, all ready together.
     """
 
     game: Game
@@ -228,7 +227,16 @@ def _squad_curve(kept: Mapping[str, CurveDraws], athlete: str) -> CurveDraws:
     many = first.change.shape[1]
     every = np.concatenate([curve.change for curve in kept.values()], axis=1)
     even = np.linspace(0, every.shape[1] - 1, many).round().astype(int)
-    return replace(first, athlete=athlete, sessions=0, efforts=0, change=every[:, even])
+    standard = first.standard_volume
+    return replace(
+        first,
+        athlete=athlete,
+        sessions=0,
+        efforts=0,
+        change=every[:, even],
+        needs=replace(first.needs, call="not known", advised_volume=standard, good_range=None),
+        limits=replace(first.limits, most_done=standard),
+    )
 
 
 def own_choices(store: Store, game: Game) -> dict[str, PlanEntry]:

@@ -220,6 +220,7 @@ def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
         "efforts_from": game_words.clock(line.efforts_at),
         "ready": game_words.clock(line.ready_at),
         "starts": game_words.clock(wave.starts_at),
-        "how": game_words.SET_BY_HAND.capitalize() if line.player.own_length else "",
+        "how": (game_words.SET_BY_HAND.capitalize() if line.player.own_length else "")
+        + game_words.top_up(line),
         "bench": game_words.bench_line(line, wave, unit),
     }

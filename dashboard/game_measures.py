@@ -27,7 +27,7 @@ def other_advice(store: Store, measure: str, game: Game) -> pd.DataFrame:
         `athlete, sessions, advised, standard, lost_standard`; in the other measure's volume unit,
         the loss of its standard in %.
     """
-    from dashboard.game_start import advice_rows, circumstances
+    from dashboard.game_start import advice_rows, circumstances, day_lengths
     from modeling.goal_advice import ToFollow
     from modeling.squad_losses import squad_losses
 
@@ -49,7 +49,9 @@ def other_advice(store: Store, measure: str, game: Game) -> pd.DataFrame:
         )
         standard = np.array([curve.standard_volume for curve in losses.curves])
         rest = np.full(len(players), game.gap_minutes)
-        parts.append(advice_rows(losses, game.gap_minutes, standard, rest)[ADVICE_COLUMNS])
+        lengths = day_lengths(losses, game.gap_minutes)
+        rows = advice_rows(losses, lengths, game.gap_minutes, standard, rest)
+        parts.append(rows[ADVICE_COLUMNS])
     return pd.concat(parts) if parts else pd.DataFrame(columns=ADVICE_COLUMNS)
 
 

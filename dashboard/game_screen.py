@@ -20,7 +20,8 @@ from dashboard import (
     weather_words,
     words,
 )
-from dashboard.game_advice import Occasion, PlannedGame, plan_game
+from dashboard.club_limits import check_choice
+from dashboard.game_advice import WAVE_REASON, Occasion, PlannedGame, plan_game
 from dashboard.game_form import game_form
 from dashboard.game_lines import WaveLines, late_lines, most_at_once, wave_lines
 from dashboard.game_measures import disagreements, other_advice
@@ -37,7 +38,8 @@ from db.people import Person
 from db.protocols import protocol_of
 from db.store import Store
 
-PROPOSED = 0
+OWN_LENGTHS = "Own lengths"
+OWN = 0
 
 
 def show_game(
@@ -120,8 +122,14 @@ def _waves_key(key: str, number: int) -> str:
 
 
 def _kept_waves(kept: KeptGame | None, number: int) -> int:
-    waves = () if kept is None else kept.game.waves
-    return sum(wave.start_number == number for wave in waves) or PROPOSED
+    """Return how many waves were kept; with own lengths nobody has theirs from a wave."""
+    if kept is None or all(
+        player.own_length or not player.plan.reason.startswith(WAVE_REASON)
+        for player in kept.game.players
+        if player.start_number == number
+    ):
+        return OWN
+    return sum(wave.start_number == number for wave in kept.game.waves)
 
 
 def _choose_waves(plan: PlannedGame, kept: KeptGame | None, key: str) -> None:
@@ -129,7 +137,7 @@ def _choose_waves(plan: PlannedGame, kept: KeptGame | None, key: str) -> None:
         labels = [game_words.choice_label(each) for each in choices]
         many = len(plan.choices) > 1
         start = game_words.clock(plan.game.starts[number - 1])
-        if st.session_state.get(_waves_key(key, number), PROPOSED) > len(choices):
+        if st.session_state.get(_waves_key(key, number), OWN) > len(choices):
             del st.session_state[_waves_key(key, number)]
         st.selectbox(
             f"Waves before the start at {start}" if many else "Waves",
@@ -137,13 +145,13 @@ def _choose_waves(plan: PlannedGame, kept: KeptGame | None, key: str) -> None:
             min(_kept_waves(kept, number), len(choices)),
             format_func=partial(_labelled, labels),
             key=_waves_key(key, number),
-            help="What so many waves cost is on average of the athletes, with its 90 % interval."
-            " Proposed are the fewest that cost hardly more, with nobody waiting for staff.",
+            help="What so many waves cost is on average of the athletes, with its 90 % interval,"
+            " against everybody at their own length.",
         )
 
 
 def _labelled(labels: list[str], waves: int) -> str:
-    return labels[waves - 1] if waves else "As proposed"
+    return labels[waves - 1] if waves else OWN_LENGTHS
 
 
 def _warn(plan: PlannedGame, waves: tuple[WaveLines, ...]) -> None:
@@ -189,8 +197,8 @@ def _show_people(
         f"game_{key}_{game.goal}_{game.efforts_to_follow}",
     )
     page_parts.quiet(
-        "A length of their own is done whatever the wave. The advised length without a reason"
-        " gives somebody back to the wave."
+        "A length set by hand is done whatever the wave. To undo, set the athlete's own length"
+        " again, without a reason."
     )
     if chosen:
         row, length, reason = chosen
@@ -234,13 +242,19 @@ def _show_bench(waves: Sequence[WaveLines], unit: str) -> None:
     )
 
 
+def _save(game: Game, person: Person) -> None:
+    for player in game.players:
+        check_choice(own_store(), player.plan)
+    save_game(own_store(), game, person.person)
+
+
 def _keep(person: Person, game: Game, kept: KeptGame | None, day: date, measure: Measure) -> None:
     same = kept is not None and kept.game == game
     with st.container(horizontal=True, vertical_alignment="center"):
         if not same and st.button("Keep this plan", type="primary", key="keep_game"):
             page_parts.do(
                 f"The plan is kept for {numbers.counted(len(game.players), 'athlete')}.",
-                lambda: save_game(own_store(), game, person.person),
+                lambda: _save(game, person),
             )
         if kept is None:
             page_parts.quiet("Sheet, calendars and phone view are of what is kept.")

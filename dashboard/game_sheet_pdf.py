@@ -244,14 +244,16 @@ def _wave_line(line: Line, wave: WaveLines) -> BlockLine:
     if line.player.own_length:
         advised = plan.advised_volume
         under = f"from {game_words.clock(line.begins_at)}: {SET_BY_HAND}" + (
-            "" if advised is None else f" (advised {numbers.number(advised)})"
+            "" if advised is None else f" (own length {numbers.number(advised)})"
         )
     elif not wave.as_the_wave(line):
         under = (
             f"from {game_words.clock(line.begins_at)}: {line.player.general_minutes:g} min general"
         )
     bench = " (sub)" if line.player.role == "bench" else ""
-    return BlockLine(f"{line.name}{bench}", (numbers.number(line.volume),), under)
+    return BlockLine(
+        f"{line.name}{bench}", (numbers.number(line.volume),), under + game_words.top_up(line)
+    )
 
 
 def _draw_columns(canvas: Canvas, columns: Columns, top: float) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,8 +16,9 @@ from db.plans import PlanEntry
 from modeling import CurveDraws, Estimate
 from modeling.account import Circumstances
 from modeling.bench_time import bench_times
-from modeling.game_warm_up import Court, GameWarmUp, proposed, warm_ups
-from modeling.goal_advice import ToFollow, advise
+from modeling.game_warm_up import Court, GameWarmUp, own_lengths, warm_ups
+from modeling.goal_advice import ToFollow, length_of
+from modeling.length import Length
 from modeling.squad_losses import SquadLosses, estimates, mean_estimate, squad_losses
 from modeling.timeline import most_late
 
@@ -67,29 +68,30 @@ def planned_start(
         circumstances(game, number),
         [occasion.general_minutes(athlete) for athlete in here],
     )
-    own = {n: chosen[code].chosen_volume for n, code in enumerate(here) if code in chosen}
+    set_by_hand = {n: chosen[code].chosen_volume for n, code in enumerate(here) if code in chosen}
     court = Court(game.general_minutes, game.gap_minutes, game.minutes_per_effort, game.staff)
-    found = warm_ups(losses, court, own)
+    shorter = replace(court, general_minutes=min(SHORTEST_GENERAL, court.general_minutes))
+    lengths = day_lengths(losses, game.gap_minutes)
+    own = np.array([each.volume for each in lengths])
+    waves = warm_ups(losses, court, own, set_by_hand)
     asked = occasion.waves[number - 1] if number <= len(occasion.waves) else None
     if asked is None:
-        place = proposed(found[: game.staff], losses.curves[0].worthwhile_pct)
+        found = own_lengths(own, court, set_by_hand)
+        faster = own_lengths(own, shorter, set_by_hand)
     else:
-        place = min(asked, len(found)) - 1
+        found = waves[min(asked, len(waves)) - 1]
+        faster = warm_ups(losses, shorter, own, set_by_hand, most=min(asked, len(waves)))[-1]
     free = _free_minutes(game, number)
-    late = most_late(found[place].turns, free)
-    shorter = replace(court, general_minutes=min(SHORTEST_GENERAL, court.general_minutes))
-    if late:
-        late = most_late(warm_ups(losses, shorter, own, most=place + 1)[-1].turns, free)
-    advice = advice_rows(losses, game.gap_minutes, found[place].length, found[place].rest_minutes)
-    start = _Start(occasion, number, here, losses, found[place], advice, chosen)
+    advice = advice_rows(losses, lengths, game.gap_minutes, found.length, found.rest_minutes)
+    start = _Start(occasion, number, here, losses, lengths, found, advice, chosen)
     return PlannedStart(
         number=number,
         waves=start.waves(),
         players=start.players(),
-        choices=tuple(_choice(each, free) for each in found),
-        late_shorter_minutes=late,
+        choices=tuple(_choice(each, free) for each in waves),
+        late_shorter_minutes=most_late(faster.turns, free),
         advice=advice,
-        cost_pct=_interval(found[place].cost_pct),
+        cost_pct=_interval(found.cost_pct),
     )
 
 
@@ -100,18 +102,34 @@ def circumstances(game: Game, number: int) -> Circumstances:
     return Circumstances(game.general_minutes, game.gap_minutes, game.ambient_c, hour)
 
 
+def day_lengths(losses: SquadLosses, rest_minutes: float) -> list[Length]:
+    """Return how much everybody does on the day, so many minutes before the start."""
+    return [
+        length_of(
+            curve,
+            losses.to_follow,
+            replace(losses.around, general_minutes=general, rest_minutes=rest_minutes),
+        )
+        for curve, general in zip(losses.curves, losses.general_minutes, strict=True)
+    ]
+
+
 def advice_rows(
-    losses: SquadLosses, rest_minutes: float, length: FloatArray, rest_at_length: FloatArray
+    losses: SquadLosses,
+    lengths: Sequence[Length],
+    rest_minutes: float,
+    done: FloatArray,
+    rest_after: FloatArray,
 ) -> pd.DataFrame:
-    """Return what is advised and what is set, and what both and the standard give away.
+    """Return everybody's length and what is set, and what both and the standard lose.
 
     Parameters
     ----------
-    losses
+    losses, lengths
         Of n athletes.
     rest_minutes
         Between the warm-up and the start.
-    length, rest_at_length
+    done, rest_after
         What each does, and the rest after it: arrays of shape (n,).
 
     Returns
@@ -120,38 +138,28 @@ def advice_rows(
         The columns of `dashboard.game_advice.PlannedGame.advice`.
     """
     curves = losses.curves
-    advised = np.array(
-        [
-            advise(
-                curve,
-                losses.to_follow,
-                replace(losses.around, general_minutes=general, rest_minutes=rest_minutes),
-            ).volume
-            for curve, general in zip(curves, losses.general_minutes, strict=True)
-        ]
-    )
+    own = np.array([each.volume for each in lengths])
     standard = np.array([curve.standard_volume for curve in curves])
-    least = losses.least(rest_minutes)
-    lost_advised = losses.drawn(advised[:, None], rest_minutes) - least
+    top_up = np.array([[each.top_up] for each in lengths])
+    lost_own = losses.lost(own[:, None], rest_minutes, top_up)
     rows = pd.DataFrame(
         {
             "athlete": [curve.athlete for curve in curves],
             "sessions": [curve.sessions for curve in curves],
             "efforts": [curve.efforts for curve in curves],
-            "advised": advised,
+            "advised": own,
             "standard": standard,
-            "set": length,
-            "sure": (lost_advised <= curves[0].worthwhile_pct).mean(axis=1),
+            "set": done,
+            "sure": (lost_own <= curves[0].worthwhile_pct).mean(axis=1),
         }
     )
     losts = {
-        "lost_advised": lost_advised,
-        "lost_standard": losses.drawn(standard[:, None], rest_minutes) - least,
-        "lost_set": losses.drawn(length[:, None], rest_at_length[:, None]) - least,
+        "lost_advised": lost_own,
+        "lost_standard": losses.lost(standard[:, None], rest_minutes),
+        "lost_set": losses.lost(done[:, None], rest_after[:, None], top_up),
     }
     for name, drawn in losts.items():
-        # Best lengths are found on steps of an effort, so that less than nothing may be lost.
-        found = estimates(np.maximum(drawn, 0.0))
+        found = estimates(drawn)
         rows[name] = [each.median for each in found]
         rows[f"{name}_low"] = [each.low for each in found]
         rows[f"{name}_high"] = [each.high for each in found]
@@ -166,6 +174,7 @@ class _Start:
     number: int
     here: list[str]
     losses: SquadLosses
+    lengths: list[Length]
     warm_up: GameWarmUp
     advice: pd.DataFrame
     chosen: Mapping[str, PlanEntry]
@@ -220,6 +229,7 @@ class _Start:
             general_minutes=occasion.general_minutes(athlete),
             loss_pct=(row["lost_set"], row["lost_set_low"], row["lost_set_high"]),
             bench=self._bench(place, length) if waits else (),
+            top_up=self.lengths[place].top_up,
         )
 
     def _bench(self, place: int, length: float) -> tuple[BenchRow, ...]:

@@ -100,7 +100,7 @@ def grouping_sentence(game: Game) -> str:
     verb = "costs" if len(game.waves) == 1 else "cost"
     return (
         f"{waves} {verb} {interval(game.grouping_cost_pct)} on average of"
-        f" {counted(len(game.players), 'athlete')}, against everybody at their own best length."
+        f" {counted(len(game.players), 'athlete')}, against everybody at their own length."
     )
 
 
@@ -194,9 +194,14 @@ def player_line(line: Line, wave: WaveLines, unit: str) -> str:
     efforts = volume(line.volume, unit) if line.volume else f"no {unit}"
     return (
         f"{clock(line.begins_at)} general part, {number(line.player.general_minutes)} min;"
-        f" {clock(line.efforts_at)} {efforts}; ready {clock(line.ready_at)};"
+        f" {clock(line.efforts_at)} {efforts}; ready {clock(line.ready_at)};{top_up(line)}"
         f" start {clock(wave.starts_at)}"
     )
+
+
+def top_up(line: Line) -> str:
+    """Return what is done again just before the start, else nothing."""
+    return f" {number(line.player.top_up)} more just before;" if line.player.top_up else ""
 
 
 def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
@@ -228,13 +233,13 @@ def choice_sentence(row: Row, unit: str) -> str:
         f"{name} {volume(row[column], unit)}, loses"
         f" {interval((row[lost], row[f'{lost}_low'], row[f'{lost}_high']))}"
         for name, column, lost in (
-            ("Advised", "advised", "lost_advised"),
+            ("Own length", "advised", "lost_advised"),
             ("the standard", "standard", "lost_standard"),
             ("set", "set", "lost_set"),
         )
     ]
     return (
-        f"{'; '.join(parts)}. Chance that the advised length is as good as the athlete's own best:"
+        f"{'; '.join(parts)}. Chance that the own length is as good as the athlete's best:"
         f" {numbers.chance(row['sure'])}. {whose}"
     )
 

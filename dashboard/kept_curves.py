@@ -9,15 +9,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from dashboard.club_limits import limits_by_athlete
 from dashboard.fit_frames import interval
-from dashboard.usual_terms import usual_terms
+from dashboard.numbers import Row
+from dashboard.usual_terms import responses, usual_terms
 from db.advice_bases import EFFECT_COLUMNS, AdviceBase, AdviceRows, curve_draws
-from db.efforts import data_summary
+from db.measures import get_measure
 from db.results import latest_fit
 from db.store import Store
 
 if TYPE_CHECKING:
     from modeling import CurveDraws, ResponseModel
+    from modeling.length import Needs
 
 
 def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
@@ -65,7 +68,9 @@ def kept_draws(store: Store, measure: str, athlete: str | None = None) -> dict[s
     terms, fit = usual_terms(store, measure), latest_fit(store, measure)
     if terms is None or fit is None:
         return {}
-    knots = terms.base.volumes
+    knots, standard = terms.base.volumes, terms.base.standard_volume
+    told = {row["athlete"]: row for row in responses(store, measure, athlete).to_dict("records")}
+    limits = limits_by_athlete(store, get_measure(store, measure), standard, told)
     return {
         row.athlete: CurveDraws(
             athlete=row.athlete,
@@ -75,15 +80,18 @@ def kept_draws(store: Store, measure: str, athlete: str | None = None) -> dict[s
             change=np.frombuffer(row.change, "<f4").astype(float).reshape(len(knots), -1),
             account=terms.account,
             usual=terms.usual,
-            standard_volume=terms.base.standard_volume,
+            needs=needs_of(told[row.athlete], standard),
             worthwhile_pct=fit.worthwhile_pct,
+            limits=limits[row.athlete],
         )
         for row in curve_draws(store, measure, athlete)
     }
 
 
-def most_done(store: Store, measure: str, athlete: str) -> float | None:
-    """Return the largest volume that an athlete has done of a measure, if any."""
-    rows = data_summary(store)
-    own = rows[(rows["athlete"] == athlete) & (rows["measure"] == measure)]["largest_volume"]
-    return None if own.empty else float(own.iloc[0])
+def needs_of(row: Row, standard_volume: float) -> Needs:
+    """Return what an athlete's row of `usual_terms.responses` says of how much to do."""
+    from modeling.length import Needs
+
+    good: tuple[float, float] | None
+    good = None if pd.isna(row["good_from"]) else (row["good_from"], row["good_to"])
+    return Needs(standard_volume, row["call"], row["advised_volume"], good)

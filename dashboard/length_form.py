@@ -10,7 +10,8 @@ from dashboard import numbers
 from dashboard.numbers import Row
 
 NEEDS_REASON = (
-    "Say in a few words why it is not the advised length, so that it can be looked at afterwards."
+    "Say in a few words why it is not the athlete's own length, so that it can be looked at"
+    " afterwards."
     " Nothing has been kept yet; what was typed is still there."
 )
 
@@ -52,14 +53,13 @@ def length_form(
             length = st.number_input(
                 f"Length in {unit}",
                 min_value=0.0,
-                max_value=10_000.0,
                 value=numbers.first_known(row["set"], row["advised"], row["standard"]),
                 step=1.0,
                 format="%g",
                 key=f"plan_volume_{key}_{athlete}",
             )
             reason = st.text_input(
-                "Reason, needed when it is not the advised length",
+                "Reason, needed when it is not the own length",
                 value=row["reason"],
                 max_chars=160,
                 key=f"plan_reason_{key}_{athlete}",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import isinf
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
@@ -40,12 +41,19 @@ def measure(
     ] = None,
     lowest: Annotated[float | None, typer.Option(help="Smallest value that can be right.")] = None,
     highest: Annotated[float | None, typer.Option(help="Largest value that can be right.")] = None,
+    most: Annotated[
+        float | None,
+        typer.Option(metavar="X", help="The most maximal efforts before a start and in a day."),
+    ] = None,
     db: StoreFile = None,
 ) -> None:
     """List measures, or add or change one.
 
     A new one needs --unit and --better. Makes the store if there is none.
     """
+    from dashboard.club_limits import set_most_allowed
+    from db.measures import get_measure
+
     store = store_at(db)
     store.create()
     given = {
@@ -60,10 +68,12 @@ def measure(
     changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
     if standard_volume is not None:
         changes["standard_volume"] = _volume_or_none(standard_volume)
-    if changes and code is None:
+    if (changes or most is not None) and code is None:
         raise typer.BadParameter("Name the measure to change by its CODE.")
     if code is not None and changes:
         _save(store, code, changes)
+    if code is not None and most is not None:
+        set_most_allowed(store, get_measure(store, code), most, user())
     _print_measures(store, code)
 
 
@@ -96,19 +106,21 @@ def _save(store: Store, code: str, changes: dict[str, Any]) -> None:
 
 
 def _print_measures(store: Store, code: str | None) -> None:
+    from dashboard.club_limits import most_allowed
     from db.measures import get_measure, list_measures
 
     for each in list_measures(store) if code is None else [get_measure(store, code)]:
-        print(_line(each))
+        print(_line(each, most_allowed(store, each)))
 
 
-def _line(measure: Measure) -> str:
+def _line(measure: Measure, most: float) -> str:
     standard = "not set" if measure.standard_volume is None else f"{measure.standard_volume:g}"
     limits = f"{_limit(measure.lowest)} to {_limit(measure.highest)}"
     return (
         f"{measure.code}: {measure.name} in {measure.unit}, {measure.better} is better, "
         f"volume in {measure.volume_unit}, standard volume {standard}, "
-        f"worthwhile from {measure.worthwhile_pct:g} %, values {limits}"
+        f"worthwhile from {measure.worthwhile_pct:g} %, values {limits}, "
+        f"most before a start {'any' if isinf(most) else f'{most:g}'}"
     )
 
 

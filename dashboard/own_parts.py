@@ -8,9 +8,9 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import own_words, page_parts, privacy_words
+from dashboard.lengths import response_history
 from dashboard.reads import ask, open_links, own_store, seen_by_staff
 from dashboard.trials import trials_of
-from dashboard.usual_terms import response_history
 from db.athlete_views import athlete_views
 from db.games import kept_games
 from db.measures import Measure

@@ -36,8 +36,8 @@ def changed_sentence(before: Row, now: Row, unit: str) -> str:
     """Return what the newest curves say against those before, from rows of `response_history`."""
     more = int(now["sessions"] - before["sessions"])
     behind = f"with {counted(more, 'session')} more" if more > 0 else "from the same sessions"
-    was, is_now = number(before["advised_volume"]), volume(now["advised_volume"], unit)
-    moved = f"stayed at {is_now}" if was == number(now["advised_volume"]) else ""
+    was, is_now = number(before["length"]), volume(now["length"], unit)
+    moved = f"stayed at {is_now}" if was == number(now["length"]) else ""
     return (
         f"Since {dates.day(before['fitted_at'])} your length has"
         f" {moved or f'gone from {was} to {is_now}'}, {behind}. Where you are best:"

@@ -41,7 +41,7 @@ PLACES = (
         "Athlete",
         "Squad",
         STAFF,
-        "Shows one athlete's curve with every effort, the advised volume, what the standard"
+        "Shows one athlete's curve with every effort, the length, what the standard"
         " gives away and the season.",
     ),
     Place(

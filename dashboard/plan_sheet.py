@@ -7,9 +7,11 @@ from datetime import date
 import pandas as pd
 
 from dashboard import day_words, numbers
+from dashboard.fit_frames import interval
 from dashboard.kept_curves import kept_draws
+from dashboard.lengths import responses
 from dashboard.standing import blocked_codes
-from dashboard.usual_terms import latest_fit, responses
+from dashboard.usual_terms import latest_fit
 from db.athletes import list_athletes
 from db.errors import BadInput
 from db.measures import get_measure
@@ -37,31 +39,35 @@ def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> 
     Returns
     -------
     pandas.DataFrame
-        The columns of `dashboard.usual_terms.responses` with `advised_volume` for this many
-        efforts, `chosen_volume` (missing where nothing has been set) and `reason`. An athlete
-        newer than the fit has no numbers.
+        The columns of `dashboard.lengths.responses`, with the length and what it loses for this
+        many efforts; `chosen_volume` (missing where nothing has been set) and `reason`. An
+        athlete newer than the fit has no numbers.
     """
     active = list_athletes(store, active_only=True)[["athlete", "name", "position"]]
     active = active[~active["athlete"].isin(blocked_codes(store))]
     known = responses(store, measure).drop(columns=["name", "position"])
+    if efforts_to_follow > 1:
+        known = known.set_index("athlete")
+        known.update(_for_work(store, measure, efforts_to_follow))
+        known = known.reset_index()
     rows = active.merge(known, on="athlete", how="left")
-    advised = rows["athlete"].map(_advice(store, measure, efforts_to_follow)).astype(float)
-    # A fit that has kept no curves to advise from still says what one best effort wants.
-    rows["advised_volume"] = (
-        advised.fillna(rows["advised_volume"]) if efforts_to_follow == 1 else advised
-    )
     kept = plans(store, day, measure)[["athlete", "chosen_volume", "reason"]]
     return rows.merge(kept, on="athlete", how="left").fillna({"call": "not known", "reason": ""})
 
 
-def _advice(store: Store, measure: str, efforts_to_follow: int) -> dict[str, float]:
-    """Return what is advised in the usual circumstances; nothing where no curves are kept."""
+def _for_work(store: Store, measure: str, efforts_to_follow: int) -> pd.DataFrame:
+    """Return `length` and `lost_pct` with its ends for efforts that all count, by athlete."""
     # The model takes a second to load, and the page has no other use for it.
     from modeling.goal_advice import ToFollow, advise
 
-    goal = ToFollow("best" if efforts_to_follow == 1 else "sustained", efforts_to_follow)
-    curves = kept_draws(store, measure)
-    return {code: advise(curve, goal).volume for code, curve in curves.items()}
+    work = ToFollow("sustained", efforts_to_follow)
+    told = {code: advise(curve, work) for code, curve in kept_draws(store, measure).items()}
+    return pd.DataFrame(
+        {
+            code: {"length": each.volume, **interval("lost_pct", each.lost_pct)}
+            for code, each in told.items()
+        }
+    ).T
 
 
 def plan_sheet(store: Store, day: date, measure: str) -> bytes:

@@ -15,11 +15,12 @@ from starlette.routing import Route
 
 from dashboard import account_words, status_words, units, words
 from dashboard.gate import LINK_PATH
+from dashboard.lengths import responses
 from dashboard.numbers import Row, estimated_volume, number, volume
 from dashboard.own_pages import page
 from dashboard.reader import Reader, preferred_locale, written_for
 from dashboard.standing import blocked_codes
-from dashboard.usual_terms import curves, latest_fit, responses, usual_terms
+from dashboard.usual_terms import curves, latest_fit, usual_terms
 from dashboard.web_sessions import running_store, session_id
 from db.athletes import list_athletes
 from db.measures import Measure, list_measures
@@ -161,7 +162,7 @@ def _lay_out(curve: pd.DataFrame, row: Row, measure: Measure, fit: KeptFit, usua
         unit=unit,
         best=estimated_volume(row),
         sentences=[
-            f"Your length: {volume(row['advised_volume'], unit)}.",
+            f"Your length: {volume(row['length'], unit)}.",
             words.own_length_sentence(row, unit),
             *words.own_sentences(row, standard, unit),
         ],

@@ -14,7 +14,8 @@ import streamlit as st
 
 from dashboard import charts
 from dashboard.access import signed_in
-from dashboard.usual_terms import curves, latest_fit, responses
+from dashboard.lengths import responses
+from dashboard.usual_terms import curves, latest_fit
 from dashboard.web_sessions import running_store
 from db.efforts import data_summary
 from db.measures import Measure, list_measures

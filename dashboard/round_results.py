@@ -100,7 +100,7 @@ def _show_before_and_after(one: Standing, measure: Measure, after: Row) -> None:
         [
             f"Before: {words.best_sentence(row, unit)}" if row is not None else "",
             f"With this test: {words.best_sentence(after, unit)}",
-            words.advised_sentence(after, unit),
+            words.length_sentence(after, fit.standard_volume, unit) if fit else "",
             words.loss_sentence(after, fit.standard_volume) if fit else "",
             words.hold_sentence(after, unit),
         ]

@@ -179,13 +179,12 @@ def curve_sentences(session: SessionParts) -> list[str]:
         if advice.sessions
         else "the squad, as nothing of the athlete's own is there"
     )
-    expected = advice.expected_pct
+    lost = advice.lost_pct
     return [
-        f"By the curve of {of_what} ({counts}) {session.spoken_for.lower()} begins best after"
-        f" {numbers.volume(advice.volume, measure.volume_unit)} of its own:"
-        f" {numbers.percent(expected.median)}"
-        f" ({numbers.between(expected.low, expected.high, 1)}) against the athlete's own"
-        " peak is then expected. Sets of other exercises do not count towards it."
+        f"By the curve of {of_what} ({counts}) {session.spoken_for.lower()} begins after"
+        f" {numbers.volume(advice.volume, measure.volume_unit)} of its own;"
+        f" {numbers.percent_with_interval(lost.median, lost.low, lost.high)} is lost. Sets of other"
+        " exercises do not count towards it."
     ]
 
 

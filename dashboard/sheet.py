@@ -72,7 +72,7 @@ def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
     rows
         One row per athlete: `athlete, name, position, advised_volume, chosen_volume,
         standard_volume, call`. Volumes in `heading.volume_unit`; `chosen_volume` is
-        missing where the coach has set none, and the advised volume stands instead.
+        missing where the coach has set none, and the athlete's own length stands instead.
     heading
         What stands at the top of every page.
     """
@@ -194,5 +194,5 @@ def _box() -> Drawing:
 def _why(row: numbers.Row) -> str:
     """Return whether this is as advised, and what was; the coach's reason is not for everybody."""
     if row["to_do"] == row["advised_volume"]:
-        return "as advised"
-    return f"{SET_BY_HAND} (advised {numbers.number(row['advised_volume'])})"
+        return "own length"
+    return f"{SET_BY_HAND} (own length {numbers.number(row['advised_volume'])})"

@@ -39,7 +39,7 @@ SHAPES = {
 }
 """Marks of the calls: triangles point to the better length, so no colour has to be seen."""
 
-COLUMN_PX = {"call": 16, "advised": 128, "at standard": 200}
+COLUMN_PX = {"call": 16, "length": 128, "at standard": 200}
 """Distance of each column from the right edge of the axis: call is set left, the others right."""
 
 
@@ -165,7 +165,7 @@ def _standard_label(standard: float, rows: int, palette: Palette) -> Parts:
 
 
 def _columns(rows: pd.DataFrame, palette: Palette, narrow: bool) -> Iterator[Parts]:
-    """Yield the columns beside the rows: call, advised volume and loss at the standard.
+    """Yield the columns beside the rows: call, length and loss at the standard.
 
     Each column is one text, set in letters so large that a line is as high as a row: a text of
     its own in every cell would take a browser as long as all the rest of the figure.
@@ -173,8 +173,8 @@ def _columns(rows: pd.DataFrame, palette: Palette, narrow: bool) -> Iterator[Par
     records = rows.to_dict("records")
     cells = {
         "call": [_cell(row["call"], palette.call(row["call"]), _firm(row)) for row in records],
-        "advised": [
-            _cell(numbers.number(row["advised_volume"]), palette.text, bold=True) for row in records
+        "length": [
+            _cell(numbers.number(row["length"]), palette.text, bold=True) for row in records
         ],
         "at standard": [
             _cell(numbers.percent(-row["loss_at_standard_pct"]), palette.quiet) for row in records

@@ -12,18 +12,21 @@ def ranking(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the ranking of `dashboard.reads.squad` rows, one line per athlete.
 
     Estimates are numbers, so that a column sorts by size; the column after each holds its
-    90 % interval. `lost` is at the standard volume.
+    90 % interval. `lost` is at the length, `at standard` at the standard volume.
     """
     return pd.DataFrame(
         {
             "athlete": rows["name"],
             "call": rows["call"],
-            "advised": rows["advised_volume"],
+            "length": rows["length"],
+            "lost %": rows["lost_pct"].round(1),
+            "lost 90 %": _intervals(rows, "lost_pct", 1),
+            "good range": _intervals(rows, "good", 0, ("_from", "_to")),
             "curve": rows["small_curve"],
             "best": rows["best_volume"].round(1),
             "best 90 %": _intervals(rows, "best_volume", 0),
-            "lost %": rows["loss_at_standard_pct"].round(1),
-            "lost 90 %": _intervals(rows, "loss_at_standard_pct", 1),
+            "at standard %": rows["loss_at_standard_pct"].round(1),
+            "at standard 90 %": _intervals(rows, "loss_at_standard_pct", 1),
             "gain %": rows["gain_pct"].round(1),
             "gain 90 %": _intervals(rows, "gain_pct", 1),
             **{
@@ -43,12 +46,13 @@ def day_plan(rows: pd.DataFrame, standard: float) -> pd.DataFrame:
         {
             "athlete": rows["name"],
             "set": rows["chosen_volume"],
-            "advised": rows["advised_volume"],
+            "length": rows["length"],
+            "lost %": rows["lost_pct"].round(1),
+            "lost 90 %": _intervals(rows, "lost_pct", 1),
+            "good range": _intervals(rows, "good", 0, ("_from", "_to")),
             "standard": standard,
             "call": rows["call"],
             "best 90 %": _intervals(rows, "best_volume", 0),
-            "lost %": rows["loss_at_standard_pct"].round(1),
-            "lost 90 %": _intervals(rows, "loss_at_standard_pct", 1),
             "reason": rows["reason"],
         }
     )
@@ -59,8 +63,10 @@ def _chances(shares: pd.Series) -> pd.Series:
     return (100 * shares).round().clip(1, 99)
 
 
-def _intervals(rows: pd.DataFrame, name: str, digits: int) -> list[str]:
-    ends = zip(rows[f"{name}_low"], rows[f"{name}_high"], strict=True)
+def _intervals(
+    rows: pd.DataFrame, name: str, digits: int, endings: tuple[str, str] = ("_low", "_high")
+) -> list[str]:
+    ends = zip(*(rows[f"{name}{end}"] for end in endings), strict=True)
     return ["" if pd.isna(low) else numbers.between(low, high, digits) for low, high in ends]
 
 

@@ -24,8 +24,10 @@ TERMS = {
     "gain": "What warming up brings, from cold to the peak, in %.",
     "hold": "How much volume more, after the peak, until performance is down 10\u00a0%.",
     "loss": "What a volume gives away against the peak, in %.",
-    "advised volume": "What is proposed for a stated goal. It need not be the best volume, which"
-    " lies somewhere in its interval.",
+    "length": "How much an athlete does: the standard, unless the call is short or long; then"
+    " what the curve asks for, within the limits.",
+    "good range": "The lengths of which it is at least 80\u00a0% sure that they lose no more than"
+    " the smallest change worth having.",
     "standard": "The volume that the team does today.",
     "call": "Which way an athlete is better off than with the standard. Short: stop sooner. Long:"
     " warm up longer. Either: it makes no difference worth having. Not known: the data do not"
@@ -64,7 +66,6 @@ TERMS = {
 }
 
 _FORMS = {
-    "advised volume": ("advised",),
     "best volume": ("best after", "best 90 %"),
     "gain": ("cold to peak",),
     "loss": ("lost", "given away", "gives away", "give away"),

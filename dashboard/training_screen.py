@@ -9,6 +9,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import columns, day_words, game_words, numbers, page_parts, tables, terms, words
+from dashboard.club_limits import check_choice
 from dashboard.length_form import choose_clicked, length_form
 from dashboard.numbers import Row
 from dashboard.plan_sheet import plan_rows
@@ -43,7 +44,7 @@ def show_training(
         return
 
     def entry(row: Row, volume: float, reason: str) -> PlanEntry:
-        advised = row["advised_volume"]
+        advised = row["length"]
         return PlanEntry(
             day=day,
             athlete=row["athlete"],
@@ -61,7 +62,7 @@ def show_training(
         row
         | {
             "set": row["chosen_volume"],
-            "advised": row["advised_volume"],
+            "advised": row["length"],
             "standard": fit.standard_volume,
         }
         for row in rows.to_dict("records")
@@ -86,14 +87,14 @@ def show_training(
         placeholder="",
         column_config={
             "set": columns.values(f"set, {unit}"),
-            "advised": columns.values(help=terms.meaning("advised volume")),
+            "length": columns.values(help=terms.meaning("length")),
             "standard": columns.values(help=terms.meaning("standard")),
-            "lost %": columns.decimals(1, help=f"{terms.meaning('loss')} Here: at the standard."),
+            "lost %": columns.decimals(1, help=terms.meaning("loss")),
         },
         alt=f"What is advised and what is set for {len(rows)} athletes",
     )
     st.write(f"{game_words.PREVENTION} {words.CAUTION}")
-    unset = rows[rows["chosen_volume"].isna() & rows["advised_volume"].notna()]
+    unset = rows[rows["chosen_volume"].isna() & rows["length"].notna()]
     with st.container(horizontal=True, vertical_alignment="center"):
         if len(unset) and st.button(
             f"Keep the advised length for {numbers.counted(len(unset), 'athlete')} not set yet",
@@ -101,7 +102,7 @@ def show_training(
         ):
             keep_choices(
                 person,
-                [entry(row, row["advised_volume"], "") for row in unset.to_dict("records")],
+                [entry(row, row["length"], "") for row in unset.to_dict("records")],
             )
         if rows["chosen_volume"].notna().any():
             st.link_button(
@@ -116,6 +117,8 @@ def show_training(
 def keep_choices(person: Person, choices: Sequence[PlanEntry]) -> None:
     """Keep choices and show them, or say what was wrong with one."""
     try:
+        for choice in choices:
+            check_choice(own_store(), choice)
         for choice in choices:
             save_choice(own_store(), choice, person.person)
     except StoreError as error:

@@ -9,10 +9,12 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import columns, dates, numbers, page_parts, pictures, trial_words, words
+from dashboard.club_limits import check_choice
 from dashboard.kept_curves import kept_draws
+from dashboard.lengths import responses
 from dashboard.reads import ask, own_store
 from dashboard.trials import MOST_BLOCKS, Trial, trial_table, trials_of
-from dashboard.usual_terms import latest_fit, responses
+from dashboard.usual_terms import latest_fit
 from db.measures import Measure
 from db.people import Person
 from db.plans import PlanEntry, plans, record_outcome, start_values
@@ -81,9 +83,7 @@ def _set_up(person: Person, measure: Measure, athlete: str, curve: CurveDraws | 
         seed = secrets.randbits(SEED_BITS)
         order = tuple(bool(second) for second in draw_order(blocks, seed))
         entry = TrialEntry(athlete, measure.code, *lengths, seed, order)
-        page_parts.do(
-            "The order is drawn and kept.", lambda: begin_trial(own_store(), entry, person.person)
-        )
+        page_parts.do("The order is drawn and kept.", lambda: _begin(entry, standard, person))
 
 
 def _show_trial(
@@ -210,15 +210,29 @@ def _set_next(person: Person, measure: Measure, athlete: str, trial: Trial) -> N
         )
         page_parts.do(
             f"Set for {dates.day(day)}.",
-            lambda: set_trial_session(own_store(), trial.trial_id, plan, person.person),
+            lambda: _set(trial, plan, person),
         )
+
+
+def _begin(entry: TrialEntry, standard: float | None, person: Person) -> None:
+    longest = max(entry.first_volume, entry.second_volume)
+    asked = PlanEntry(
+        date.today(), entry.athlete, entry.measure, "best", 1, None, standard, longest
+    )
+    check_choice(own_store(), asked)
+    begin_trial(own_store(), entry, person.person)
+
+
+def _set(trial: Trial, plan: PlanEntry, person: Person) -> None:
+    check_choice(own_store(), plan)
+    set_trial_session(own_store(), trial.trial_id, plan, person.person)
 
 
 def _lengths(measure: Measure, athlete: str) -> tuple[float | None, float | None]:
     """Return the advised length and the standard, as they are now; None where there is none."""
     fit = ask(latest_fit, measure.code)
     row = page_parts.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
-    advised = None if row is None else float(row["advised_volume"])
+    advised = None if row is None else float(row["length"])
     return advised, measure.standard_volume if fit is None else fit.standard_volume
 
 

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 VOLUMES = (
     "best_volume best_volume_low best_volume_high best_volume_q25 best_volume_q75 advised_volume"
+    " good_from good_to"
 ).split()
 CHANGING = "before before_low before_high after after_low after_high".split()
 BAND_VOLUMES = "lowest_volume highest_volume mean_volume".split()
@@ -56,6 +57,10 @@ class UsualTerms:
 
         return Circumstances(**{name: getattr(self.base, name) for name in CIRCUMSTANCES})
 
+    def columns(self) -> dict[str, float]:
+        """Return the usual circumstances as columns of an export."""
+        return {f"usual_{name}": getattr(self.base, name) for name in CIRCUMSTANCES}
+
     @property
     def share(self) -> float:
         """Volume in effect of one unit done, the usual rest behind it."""
@@ -66,6 +71,10 @@ class UsualTerms:
         """Volume to do; none where the general part is enough."""
         wanted = self.account.volume_to_do(np.asarray(in_effect, dtype=float), self.usual)
         return np.maximum(wanted, 0.0)
+
+    def in_effect(self, done: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        """Volume in effect of what is done in the usual circumstances."""
+        return self.account.volume_in_effect(np.asarray(done, dtype=float), self.usual)
 
     def as_done(self, rows: pd.DataFrame) -> npt.NDArray[np.float64]:
         """Volume that would have counted for as much in the usual circumstances.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import isnan
 
 import pandas as pd
 
@@ -62,12 +63,35 @@ def best_sentence(row: Row, unit: str) -> str:
     )
 
 
-def advised_sentence(row: Row, unit: str) -> str:
-    """Return the advised volume beside the interval that it comes from."""
-    return (
-        f"Advised for one best effort: {volume(row['advised_volume'], unit)}"
-        f" (best volume {between(row['best_volume_low'], row['best_volume_high'])})."
-    )
+def length_sentence(row: Row, standard: float, unit: str) -> str:
+    """Return how much to do, why, and what is lost with it."""
+    lost = row.get("lost_pct")
+    costs = "" if lost is None or isnan(lost) else f" {estimated_percent(row, 'lost_pct')} is lost."
+    why = {
+        "either": f"the standard {number(standard)} is as good",
+        "not known": "the standard, as nobody knows better yet",
+    }.get(row["call"], f"not the standard {number(standard)}")
+    return f"Length: {volume(row['length'], unit)}, {why}.{limit_sentence(row)}{costs}"
+
+
+def limit_sentence(row: Row) -> str:
+    """Return what keeps a length shorter than it would be, else nothing."""
+    if row["limited_by"] == "club":
+        most = number(row["most_allowed"])
+        return f" Best near {number(round(row['wanted_volume']))}; capped at {most} by the club."
+    if row["limited_by"] == "most done":
+        return (
+            f" Best near {number(round(row['wanted_volume']))}; step by step, a quarter over the"
+            " most done so far at a time."
+        )
+    return ""
+
+
+def good_range_sentence(row: Row, unit: str) -> str:
+    """Return the lengths that are surely fine, else nothing."""
+    if row["good_from"] is None or isnan(row["good_from"]):
+        return ""
+    return f"Good range: {between(row['good_from'], row['good_to'])} {unit}."
 
 
 def loss_sentence(row: Row, standard: float) -> str:

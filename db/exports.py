@@ -38,8 +38,8 @@ _QUERIES: dict[ExportName, tuple[str, str]] = {
         "best_volume_low, best_volume_high, gain_pct, gain_pct_low, gain_pct_high, hold_volume, "
         "hold_volume_low, hold_volume_high, advised_volume, loss_at_standard_pct, "
         "loss_at_standard_pct_low, loss_at_standard_pct_high, chance_short, chance_long, "
-        "chance_either, call, reach FROM latest_response JOIN (SELECT measure, volume_unit "
-        "FROM measure) USING (measure)",
+        "chance_either, call, reach, good_from, good_to FROM latest_response JOIN "
+        "(SELECT measure, volume_unit FROM measure) USING (measure)",
         "ORDER BY measure, athlete",
     ),
     "curves": (

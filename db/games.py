@@ -90,6 +90,8 @@ class Player:
     loss_pct : Interval or None
         What the length set is expected to give away.
     bench : tuple of BenchRow
+    top_up : float
+        What is done again just before the start, after a long wait.
     """
 
     plan: PlanEntry
@@ -100,6 +102,7 @@ class Player:
     general_minutes: float
     loss_pct: Interval | None = None
     bench: tuple[BenchRow, ...] = ()
+    top_up: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -239,6 +242,7 @@ def _player_row(
         "own_length": player.own_length,
         "general_minutes": player.general_minutes,
         "plan_id": _choice(cursor, player.plan, person),
+        "top_up": player.top_up,
         **_spread("loss_pct", player.loss_pct),
     }
 
@@ -384,6 +388,7 @@ def _player(row: dict[Any, Any], start_number: int, bench: tuple[BenchRow, ...])
         general_minutes=row["general_minutes"],
         loss_pct=_interval(row, "loss_pct"),
         bench=bench,
+        top_up=row["top_up"],
     )
 
 

@@ -46,7 +46,7 @@ RESPONSE_COLUMNS = (
     "best_volume_q25 best_volume_q75 gain_pct gain_pct_low gain_pct_high hold_volume "
     "hold_volume_low hold_volume_high advised_volume loss_at_standard_pct "
     "loss_at_standard_pct_low loss_at_standard_pct_high chance_short chance_long chance_either "
-    "call reach"
+    "call reach good_from good_to"
 ).split()
 CURVE_COLUMNS = "athlete volume change_pct change_pct_low change_pct_high".split()
 PEAK_COLUMNS = ["session_id", "peak_value"]
@@ -182,7 +182,9 @@ def keep_fit(
     BadInput
         If a frame lacks a column, or a number is missing or not finite.
     """
-    responses = complete(responses, RESPONSE_COLUMNS, "responses", "last_session")
+    responses = complete(
+        responses, RESPONSE_COLUMNS, "responses", "last_session", "good_from", "good_to"
+    )
     curves = complete(curves, CURVE_COLUMNS, "curves", "athlete")
     session_peaks = complete(session_peaks, PEAK_COLUMNS, "session peaks")
     of_squad = curves["athlete"].isna()

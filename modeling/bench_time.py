@@ -2,7 +2,8 @@
 
 After r minutes the warm-up counts for 2 ** (-r / half_life) of itself (`account`); what is done
 again counts whole. The smallest amount whose expected performance is within the worthwhile band
-of the peak is enough.
+of the best that can still be reached is enough: with the warm-up it stays under the athlete's
+limits.
 """
 
 from __future__ import annotations
@@ -30,7 +31,8 @@ class BenchTime:
     cost_pct : Estimate
         What going on without a re-warm-up gives away against the peak, in %.
     volume : float
-        Re-warm-up that brings the athlete back within the worthwhile band.
+        Re-warm-up that brings the athlete back within the worthwhile band, or as near to it as
+        the limits allow.
     """
 
     rest_minutes: float
@@ -58,7 +60,8 @@ def bench_times(
         Rests of the table.
     """
     usual = around or curve.usual
-    again = np.arange(0.0, np.ceil(curve.volume[-1]) + 1.0)
+    left = max(curve.limits.most - done, 0.0)
+    again = np.arange(0.0, min(np.ceil(curve.volume[-1]), np.floor(left)) + 1.0)
     rows = []
     for rest in minutes:
         here = Circumstances(usual.general_minutes, rest, usual.ambient_c, usual.hour)

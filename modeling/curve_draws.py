@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from modeling.account import Account, Circumstances
-from modeling.estimate import percent
+from modeling.estimate import QUANTILES, Estimate, estimate, percent
+from modeling.length import Limits, Needs
 
 __all__ = ["ADVICE_DRAWS", "CurveDraws"]
 
@@ -39,10 +40,12 @@ class CurveDraws:
     account : Account
     usual : Circumstances
         The squad's usual circumstances.
-    standard_volume : float
-        The standard as it is done in them.
+    needs : Needs
+        Standard, call, advice for one best effort and good range, as done in them.
     worthwhile_pct : float
         Smallest worthwhile change.
+    limits : Limits
+        What the athlete may do.
     """
 
     athlete: object
@@ -52,8 +55,19 @@ class CurveDraws:
     change: FloatArray
     account: Account
     usual: Circumstances
-    standard_volume: float
+    needs: Needs
     worthwhile_pct: float
+    limits: Limits = field(default_factory=Limits)
+
+    @property
+    def standard_volume(self) -> float:
+        """The standard as it is done in the usual circumstances."""
+        return self.needs.standard_volume
+
+    def lost_pct(self, volume: float, around: Circumstances | None = None) -> Estimate:
+        """Give what one best effort loses against the own peak, in %."""
+        counted = self.account.volume_in_effect(np.array([volume]), around or self.usual)
+        return estimate(np.quantile(-percent(self.at(counted)[0]), QUANTILES))
 
     def at(self, in_effect: ArrayLike) -> FloatArray:
         """Log change at volumes in effect, (..., n_draws); the last holds beyond the last knot."""

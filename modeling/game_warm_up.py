@@ -1,12 +1,15 @@
-"""A squad's warm-up before one start: lengths in waves, and the waves back from the start.
+"""A squad's warm-up before one start: everybody's own length, or lengths gathered into waves.
 
-Waves are formed for the gap before the start. One that must go before another, for want of
-staff, waits longer and keeps its length: to do more against the wait would tire. What the wait
-costs counts in the order of the waves, in who joins which, and in what so many waves cost.
+With own lengths all are ready together, so that each begins at a time of their own. Waves are
+formed for the gap before the start. One that must go before another, for want of staff, waits
+longer and keeps its length: to do more against the wait would tire. What the wait costs counts in
+the order of the waves, in who joins which, and in what so many waves cost. Nobody gains by leaving
+their own length for a wave's, and nobody does more in a wave than their limits allow.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -20,17 +23,14 @@ from modeling.squad_losses import SquadLosses, mean_estimate
 from modeling.timeline import MOST_WAVES, Turn, timeline
 from modeling.waves import groupings
 
-__all__ = ["Court", "GameWarmUp", "proposed", "warm_ups"]
+__all__ = ["Court", "GameWarmUp", "own_lengths", "warm_ups"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 PULL_PCT = 0.001
-"""What a wave away from a length that the coach has set counts for each unit, in %: little, so
-that waves are formed by the others, and by such lengths where there are no others."""
-NEAR_SHARE = 0.25
-"""Numbers of waves whose mean losses differ by less than this share of the smallest worthwhile
-change count as equal; the fewest are proposed."""
+"""What a wave away from an athlete's own length counts for each unit, in %: little, so that it
+decides only between waves that cost the same."""
 
 
 @dataclass(frozen=True)
@@ -64,19 +64,16 @@ class GameWarmUp:
     wave : array of shape (n_athletes,)
         Which wave each athlete joins.
     length : array of shape (n_athletes,)
-        What each does: the wave's length, or that which the coach has set.
-    loss_pct : float
-        Expected mean loss over the athletes against their own peaks, in %.
+        What each does: the own or the wave's, or that which the coach has set.
     cost_pct : Estimate or None
-        What the waves give away on average against everybody at the own best length, in %; None
-        where the coach has set all lengths.
+        What the waves cost on average against everybody at the own length, in %; None with own
+        lengths, or where the coach has set all.
     """
 
     volumes: FloatArray
     turns: tuple[Turn, ...]
     wave: IntArray
     length: FloatArray
-    loss_pct: float
     cost_pct: Estimate | None
 
     @property
@@ -85,9 +82,25 @@ class GameWarmUp:
         return np.array([turn.ready for turn in self.turns])[self.wave]
 
 
+def own_lengths(
+    own: FloatArray, court: Court, set_lengths: Mapping[int, float] | None = None
+) -> GameWarmUp:
+    """Let everybody do their own length, or what the coach has set, and be ready together.
+
+    The one wave has the length that most of them do.
+    """
+    length = _with_set(own, set_lengths or {})
+    longest = float(length.max()) * court.minutes_per_effort
+    efforts_begin = court.gap_minutes + longest
+    turn = Turn(0, efforts_begin + court.general_minutes, efforts_begin, court.gap_minutes)
+    usual = Counter(sorted(own.tolist())).most_common(1)[0][0]
+    return GameWarmUp(np.array([usual]), (turn,), np.zeros(len(own), dtype=int), length, None)
+
+
 def warm_ups(
     losses: SquadLosses,
     court: Court,
+    own: FloatArray,
     set_lengths: Mapping[int, float] | None = None,
     most: int = MOST_WAVES,
 ) -> tuple[GameWarmUp, ...]:
@@ -98,6 +111,8 @@ def warm_ups(
     losses : SquadLosses
         Of those who warm up for this start.
     court : Court
+    own : array of shape (n_athletes,)
+        Everybody's own length on the day.
     set_lengths : mapping of int to float, optional
         Lengths that the coach has set, by the athlete's place; these are done whatever the wave.
     most : int
@@ -108,10 +123,9 @@ def warm_ups(
     tuple of GameWarmUp
         One for each number of waves; fewer than `most` where there are fewer athletes.
     """
+    problem = _Problem(losses, court, own, dict(set_lengths or {}))
     lengths = losses.lengths(court.gap_minutes)
-    own = lengths[losses.pct(lengths, court.gap_minutes).argmin(axis=1)]
-    at_own = losses.drawn(own[:, None], court.gap_minutes)
-    problem = _Problem(losses, court, dict(set_lengths or {}), at_own)
+    lengths = lengths[lengths <= max(problem.most.max(), own.max())]
     costs = problem.costs(lengths, court.gap_minutes)
     found = groupings(costs, lengths, min(most, MOST_WAVES))
     return tuple(
@@ -119,25 +133,35 @@ def warm_ups(
     )
 
 
-def proposed(found: tuple[GameWarmUp, ...], worthwhile_pct: float) -> int:
-    """Say which of some warm-ups to propose: the fewest waves that cost hardly more than any."""
-    enough = min(each.loss_pct for each in found) + NEAR_SHARE * worthwhile_pct
-    return next(place for place, each in enumerate(found) if each.loss_pct <= enough)
+def _with_set(length: FloatArray, set_lengths: Mapping[int, float]) -> FloatArray:
+    found = length.copy()
+    found[list(set_lengths)] = list(set_lengths.values())
+    return found
 
 
 @dataclass(frozen=True)
 class _Problem:
     losses: SquadLosses
     court: Court
+    own: FloatArray
     set_lengths: dict[int, float]
-    lost_at_own: FloatArray
+
+    @property
+    def most(self) -> FloatArray:
+        """The most that each may do: array of shape (n_athletes,)."""
+        return np.array([curve.limits.most for curve in self.losses.curves])
 
     def costs(self, lengths: FloatArray, rest_minutes: float | FloatArray) -> FloatArray:
-        """Give what steers the waves: expected losses, and a slight pull by set lengths."""
-        costs = self.losses.pct(lengths, rest_minutes)
-        for athlete, length in self.set_lengths.items():
-            costs[athlete] = PULL_PCT * np.abs(lengths - length)
-        return costs
+        """Give what steers the waves: losses beyond those at the own length, and a slight pull.
+
+        Set lengths are only pulled, so that waves are formed by the others.
+        """
+        done = np.minimum(lengths[None, :], self.most[:, None])
+        at_own = self.losses.pct(self.own[:, None], self.court.gap_minutes)
+        costs = np.maximum(self.losses.pct(done, rest_minutes) - at_own, 0.0)
+        costs[list(self.set_lengths)] = 0.0
+        wanted = _with_set(self.own, self.set_lengths)
+        return np.asarray(costs + PULL_PCT * np.abs(lengths[None, :] - wanted[:, None]))
 
     def shortest(self, lengths: FloatArray, costs: FloatArray, wave: IntArray) -> FloatArray:
         """Length of each wave: of those about as good for its athletes, the shortest."""
@@ -169,15 +193,13 @@ class _Problem:
         place = {each: number for number, each in enumerate(joined)}
         wave = np.array([place[each] for each in wave.tolist()])
         volumes, turns = volumes[joined], tuple(turns[each] for each in joined)
-        length = volumes[wave]
-        length[list(self.set_lengths)] = list(self.set_lengths.values())
+        length = _with_set(np.minimum(volumes[wave], self.most), self.set_lengths)
         rest = np.array([turn.ready for turn in turns])[wave]
         return GameWarmUp(
             volumes=volumes,
             turns=turns,
             wave=wave,
             length=length,
-            loss_pct=float(self.losses.pct(length[:, None], rest[:, None]).mean()),
             cost_pct=self._cost(length, rest),
         )
 
@@ -187,4 +209,5 @@ class _Problem:
         if not free:
             return None
         lost = self.losses.drawn(length[:, None], rest[:, None])
-        return mean_estimate((lost - self.lost_at_own)[free])
+        at_own = self.losses.drawn(self.own[:, None], self.court.gap_minutes)
+        return mean_estimate((lost - at_own)[free])

@@ -1,17 +1,16 @@
-"""How much to do today: for a goal, the work to follow, the circumstances and the limits.
+"""How much to do on a day: the length for a goal, in the day's circumstances, and what it loses.
 
-One rule serves all goals (design: speed, power and strength want the work to begin at the peak,
-growth wants volume saved for the work): the volume whose expected mean performance over the
-efforts to follow is highest, less a price per minute of warm-up. Expectation is over the
-athlete's whole posterior, so that what is not known counts. Each effort of the work adds to the
-volume in effect as a warm-up effort does.
-
-For a best effort the work never begins below the worthwhile band of the peak, whatever the price.
+What a curve asks for is the volume whose expected mean performance over the efforts to follow is
+highest, less a price per minute of warm-up (design: speed, power and strength want the work to
+begin at the peak, growth wants volume saved for the work). Expectation is over the athlete's whole
+posterior, so that what is not known counts. Each effort of the work adds to the volume in effect as
+a warm-up effort does. For a best effort the work never begins below the worthwhile band of the
+peak, whatever the price. How much of that is done is the rule of `length`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +20,9 @@ from modeling.advice import TIE_PCT
 from modeling.curve_draws import CurveDraws
 from modeling.errors import ModelError
 from modeling.estimate import QUANTILES, Estimate, estimate, percent
+from modeling.length import Day, Length, length
 
-__all__ = ["GOALS", "Advice", "Alternative", "Limits", "ToFollow", "advise"]
+__all__ = ["GOALS", "Advice", "Alternative", "ToFollow", "advise", "asked_for", "length_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -32,7 +32,7 @@ GOALS = ("best", "sustained", "growth")
 MOST_CANDIDATES = 400
 """Lengths that are weighed: whole ones, in wider steps where volumes are large."""
 
-OTHER_SHARES = {"standard": 1.0, "a quarter less": 0.75, "a quarter more": 1.25, "none": 0.0}
+OTHER_SHARES = {"a quarter less": 0.75, "a quarter more": 1.25, "none": 0.0}
 
 
 @dataclass(frozen=True)
@@ -65,38 +65,17 @@ class ToFollow:
 
 
 @dataclass(frozen=True)
-class Limits:
-    """What the day allows; None is no limit.
-
-    Attributes
-    ----------
-    volume : float or None
-        Most volume to be done.
-    minutes : float or None
-        Time there is for the efforts of the warm-up.
-    """
-
-    volume: float | None = None
-    minutes: float | None = None
-
-    def most(self, minutes_per_effort: float) -> float:
-        """Largest volume allowed."""
-        by_time = np.inf if self.minutes is None else self.minutes / minutes_per_effort
-        return min(by_time, np.inf if self.volume is None else self.volume)
-
-
-@dataclass(frozen=True)
 class Alternative:
-    """Another volume, and what it gives away against the advised one, in % of performance."""
+    """Another volume, and what it loses against the athlete's own best, in % of performance."""
 
     name: str
     volume: float
-    loss_pct: Estimate
+    lost_pct: Estimate
 
 
 @dataclass(frozen=True)
 class Advice:
-    """What to do today.
+    """What to do on a day.
 
     Attributes
     ----------
@@ -105,18 +84,19 @@ class Advice:
     around : Circumstances
     volume : float
         What to do, in the measure's volume unit.
+    length : Length
+        The same with what decides it, a top-up after a long wait, and what limits it.
     volume_in_effect : float
-        What that counts for.
+        What it counts for, the top-up with it.
     expected_pct : Estimate
         Mean performance over the work to follow, against the athlete's own peak.
+    lost_pct : Estimate
+        What it loses: one best effort against the own peak, more against the own best length.
     alternatives : tuple of Alternative
         The standard, a quarter less and more than advised, and none, but for repetitions.
-    limited : bool
-        Whether a limit kept the advice shorter than it would be.
-    held_up : bool
-        Whether the worthwhile band of the peak kept it longer than the price would have it.
-    reason : str
-        One sentence.
+    call : {"short", "long", "either", "not known"}
+    good_range : tuple of float or None
+        As done on a usual day.
     sessions : int
         Sessions behind it; 0 is the squad's advice.
     """
@@ -125,22 +105,20 @@ class Advice:
     to_follow: ToFollow
     around: Circumstances
     volume: float
+    length: Length
     volume_in_effect: float
     expected_pct: Estimate
+    lost_pct: Estimate
     alternatives: tuple[Alternative, ...]
-    limited: bool
-    held_up: bool
-    reason: str
+    call: str
+    good_range: tuple[float, float] | None
     sessions: int
 
 
-def advise(
-    curve: CurveDraws,
-    to_follow: ToFollow | None = None,
-    around: Circumstances | None = None,
-    limits: Limits | None = None,
-) -> Advice:
-    """Work out what to do.
+def asked_for(
+    curve: CurveDraws, to_follow: ToFollow | None = None, around: Circumstances | None = None
+) -> float:
+    """Give the volume that the curve asks for, whatever the call and the limits.
 
     Parameters
     ----------
@@ -150,34 +128,82 @@ def advise(
         None is one best effort.
     around : Circumstances, optional
         None is the squad's usual circumstances.
-    limits : Limits, optional
     """
-    to_follow, limits = to_follow or ToFollow(), limits or Limits()
-    around = around or curve.usual
+    to_follow, around = to_follow or ToFollow(), around or curve.usual
     volume = _candidates(curve, around)
     counted = curve.account.volume_in_effect(volume, around)
     mean = curve.mean_pct(counted, to_follow.efforts, curve.account.stretch(around))
-    net = mean.mean(axis=1) - to_follow.price_pct_per_minute * to_follow.minutes_per_effort * volume
-    wanted = _first_best(net)
-    lowest = 0
+    price = to_follow.price_pct_per_minute * to_follow.minutes_per_effort
+    wanted = _first_best(mean.mean(axis=1) - price * volume)
     if to_follow.goal == "best":
         expected = percent(curve.at(counted)).mean(axis=1)
-        lowest = int(np.argmax(expected >= expected.max() - curve.worthwhile_pct))
-    held_up = wanted < lowest
-    wanted = max(wanted, lowest)
-    allowed = int(np.searchsorted(volume, limits.most(to_follow.minutes_per_effort), "right")) - 1
-    chosen = min(wanted, max(allowed, 0))
+        wanted = max(wanted, int(np.argmax(expected >= expected.max() - curve.worthwhile_pct)))
+    return float(volume[wanted])
+
+
+def length_of(
+    curve: CurveDraws,
+    to_follow: ToFollow | None = None,
+    around: Circumstances | None = None,
+    limit: float | None = None,
+) -> Length:
+    """Say how much an athlete does for a goal; `limit` is the day's own."""
+    to_follow, needs, limits = to_follow or ToFollow(), curve.needs, curve.limits
+    if to_follow.efforts > 1 or to_follow.price_pct_per_minute:
+        needs = replace(needs, advised_volume=asked_for(curve, to_follow))
+    if limit is not None:
+        limits = replace(limits, most_allowed=min(limit, limits.most_allowed))
+    day = Day(curve.account, curve.usual, around) if around else None
+    return length(needs, limits, day)
+
+
+def advise(
+    curve: CurveDraws,
+    to_follow: ToFollow | None = None,
+    around: Circumstances | None = None,
+    limit: float | None = None,
+) -> Advice:
+    """Work out what to do, and what it and other lengths lose.
+
+    Parameters
+    ----------
+    curve, to_follow, around
+        As for `asked_for`.
+    limit : float, optional
+        The most that the day allows.
+    """
+    to_follow, around = to_follow or ToFollow(), around or curve.usual
+    chosen = length_of(curve, to_follow, around, limit)
+    step = curve.account.stretch(around)
+
+    def mean(volume: FloatArray, top_up: float = 0.0) -> FloatArray:
+        counted = curve.account.volume_in_effect(volume, around) + step * top_up
+        return curve.mean_pct(counted, to_follow.efforts, step)
+
+    best: FloatArray | float = 0.0
+    if to_follow.efforts > 1:
+        best = mean(_candidates(curve, around)).max(axis=0)
+    expected = mean(np.array([chosen.volume]), chosen.top_up)[0]
+
+    def lost(expected: FloatArray) -> Estimate:
+        return estimate(np.quantile(best - expected, QUANTILES))
+
+    counted = curve.account.volume_in_effect(np.array([chosen.volume]), around)[0]
     return Advice(
         athlete=curve.athlete,
         to_follow=to_follow,
         around=around,
-        volume=float(volume[chosen]),
-        volume_in_effect=float(counted[chosen]),
-        expected_pct=estimate(np.quantile(mean[chosen], QUANTILES)),
-        alternatives=_alternatives(curve, volume, mean, chosen),
-        limited=chosen < wanted,
-        held_up=held_up,
-        reason=_reason(to_follow, chosen < wanted, held_up, curve.sessions),
+        volume=chosen.volume,
+        length=chosen,
+        volume_in_effect=float(counted) + step * chosen.top_up,
+        expected_pct=estimate(np.quantile(expected, QUANTILES)),
+        lost_pct=lost(expected),
+        alternatives=tuple(
+            Alternative(name, volume, lost(mean(np.array([volume]))[0]))
+            for name, volume in _others(curve.standard_volume, chosen.volume)
+        ),
+        call=curve.needs.call,
+        good_range=curve.needs.good_range,
         sessions=curve.sessions,
     )
 
@@ -194,33 +220,13 @@ def _first_best(net: FloatArray) -> int:
     return int(np.argmax(net >= net.max() - TIE_PCT))
 
 
-def _alternatives(
-    curve: CurveDraws, volume: FloatArray, mean: FloatArray, chosen: int
-) -> tuple[Alternative, ...]:
-    others: list[Alternative] = []
+def _others(standard: float, chosen: float) -> list[tuple[str, float]]:
+    """Name the standard and the other volumes to hold against a length, each once."""
+    others = [("standard", standard)]
+    told = {chosen}
     for name, share in OTHER_SHARES.items():
-        of = curve.standard_volume if name == "standard" else float(volume[chosen])
-        place = int(np.argmin(np.abs(volume - np.round(share * of))))
-        told = {float(volume[chosen]), *(other.volume for other in others[1:])}
-        if name != "standard" and float(volume[place]) in told:
-            continue
-        loss = estimate(np.quantile(mean[chosen] - mean[place], QUANTILES))
-        others.append(Alternative(name, float(volume[place]), loss))
-    return tuple(others)
-
-
-def _reason(to_follow: ToFollow, limited: bool, held_up: bool, sessions: int) -> str:
-    whose = "Nobody knows this athlete's own curve yet; the squad's" if sessions == 0 else "The"
-    if limited:
-        return f"{whose} curve asks for more, but the day's limit ends it here."
-    if held_up:
-        return (
-            f"{whose} curve would let it be shorter for the time it takes, but a best effort "
-            "begins within the worthwhile band of the peak."
-        )
-    if to_follow.goal == "best" and to_follow.efforts == 1:
-        return f"{whose} curve is expected to be highest here."
-    return (
-        f"{whose} curve's mean over the {to_follow.efforts} efforts that follow is expected to be "
-        "highest when the work begins here."
-    )
+        volume = float(np.round(share * chosen))
+        if volume not in told:
+            others.append((name, volume))
+            told.add(volume)
+    return others

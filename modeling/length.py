@@ -61,7 +61,7 @@ class Limits:
     Attributes
     ----------
     most_done : float
-        The most that the athlete has ever done before an effort.
+        The most that the athlete has ever done as a warm-up.
     most_allowed : float
         The club's limit for the measure.
     """
@@ -73,14 +73,28 @@ class Limits:
         if not (self.most_done >= 0 and self.most_allowed >= 0):
             raise ModelError("Limits must be 0 or more.")
 
+    @property
+    def next_step(self) -> float:
+        """The most in whole units that does not go too far beyond what was done."""
+        return float(np.floor(OVER_THE_MOST_DONE * self.most_done + 1e-9))
+
+    @property
+    def most(self) -> float:
+        """The most in whole units that may be proposed."""
+        return min(self.next_step, float(np.floor(self.most_allowed)))
+
+    @property
+    def most_by_hand(self) -> float:
+        """The most that a person may set, with a reason: the club's limit, or a step beyond."""
+        known = self.most_allowed if np.isfinite(self.most_allowed) else 0.0
+        return max(self.next_step, float(np.floor(known)))
+
     def of(self, wanted: float) -> tuple[float, str | None]:
         """Cut a volume to whole units within the limits, and say which of them did it."""
         rounded = float(np.round(wanted))
-        by_habit = float(np.floor(OVER_THE_MOST_DONE * self.most_done + 1e-9))
-        most = min(by_habit, float(np.floor(self.most_allowed)))
-        if rounded <= most:
+        if rounded <= self.most:
             return rounded, None
-        return most, "club" if self.most_allowed <= by_habit else "most done"
+        return self.most, "club" if self.most_allowed <= self.next_step else "most done"
 
 
 @dataclass(frozen=True)
@@ -126,12 +140,13 @@ def length(needs: Needs, limits: Limits | None = None, day: Day | None = None) -
         awake = replace(
             day.around, rest_minutes=min(day.around.rest_minutes, day.usual.rest_minutes)
         )
-        if not _good(needs.good_range, day, wanted, awake):
+        was_good = _good(needs.good_range, day, wanted, day.usual)
+        if was_good and not _good(needs.good_range, day, wanted, awake):
             aim = day.account.volume_in_effect(np.array([wanted]), day.usual)
             wanted = max(float(day.account.volume_to_do(aim, awake)[0]), 0.0)
             because = "day"
     volume, limited_by = limits.of(wanted)
-    top_up = 0.0 if day is None else _top_up(needs, day, volume)
+    top_up = 0.0 if day is None else min(_top_up(needs, day, volume), limits.most - volume)
     return Length(volume, top_up, wanted, because, limited_by)
 
 

@@ -10,8 +10,10 @@ from numpy.typing import NDArray
 
 from modeling.advice import advised_volume
 from modeling.curve import ResponseFamily
+from modeling.curve_draws import ADVICE_DRAWS
 from modeling.data_range import NOTHING
-from modeling.estimate import BAND, Estimate, drawn_quantiles, estimate, percent
+from modeling.drawn import evenly
+from modeling.estimate import BAND, QUANTILES, Estimate, drawn_quantiles, estimate, percent
 from modeling.posterior import Posterior
 from modeling.squad_fit import SquadFit
 
@@ -217,7 +219,8 @@ def respond(
         gain_pct=estimate(drawn_quantiles(percent(drawn.gain))),
         hold_volume=estimate(drawn_quantiles(drawn.hold)),
         advised_volume=advised_volume(volume, curve.change_pct),
-        loss_at_standard_pct=estimate(drawn_quantiles(lost)),
+        # From the curves that are kept, so that it is the same wherever it is worked out again.
+        loss_at_standard_pct=estimate(np.quantile(lost[evenly(ADVICE_DRAWS)], QUANTILES)),
         chance_short=chances["short"],
         chance_long=chances["long"],
         chance_either=chances["either"],

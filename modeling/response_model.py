@@ -22,6 +22,7 @@ from modeling.errors import AthleteError, ModelError
 from modeling.estimate import Estimate
 from modeling.expectation import Learned
 from modeling.learned import plain, read_plain
+from modeling.length import Needs
 from modeling.observations import AthleteRows, arrange, usual_circumstances
 from modeling.posterior import Posterior
 from modeling.response import Response, curve_volumes, respond
@@ -357,18 +358,31 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
 
     def draws(self, athlete: object) -> CurveDraws:
         """Give what advice about an athlete is worked out from; without data, the squad's."""
-        check_is_fitted(self, "responses_")
-        rows = self.posterior(athlete).rows
+        response = self.response(athlete)
         return CurveDraws(
             athlete=athlete,
-            sessions=0 if rows is None else len(rows.sessions),
-            efforts=0 if rows is None else rows.efforts,
+            sessions=response.sessions,
+            efforts=response.efforts,
             volume=self.volume_,
             change=self.sample_curves(athlete, self.volume_, ADVICE_DRAWS),
             account=self.account_,
             usual=self.usual_,
-            standard_volume=self.standard_to_do_,
+            needs=self.needs(response),
             worthwhile_pct=self.worthwhile_pct,
+        )
+
+    def needs(self, response: Response) -> Needs:
+        """Say what a response means for how much is done in the usual circumstances."""
+
+        def to_do(*in_effect: float) -> NDArray[np.float64]:
+            return np.maximum(self.account_.volume_to_do(np.array(in_effect), self.usual_), 0.0)
+
+        good = response.good_range
+        return Needs(
+            standard_volume=self.standard_to_do_,
+            call=response.call,
+            advised_volume=float(to_do(response.advised_volume)[0]),
+            good_range=None if good is None else (float(to_do(*good)[0]), float(to_do(*good)[1])),
         )
 
     def posterior(self, athlete: object) -> Posterior:

@@ -64,20 +64,43 @@ class SquadLosses:
         rows = zip(counted, self.expected, strict=True)
         return np.array([np.interp(each, self.grid, loss) for each, loss in rows])
 
-    def drawn(self, volume: ArrayLike, rest_minutes: ArrayLike) -> FloatArray:
-        """Loss in each drawn curve at one length and rest for each: (n_athletes, n_draws), in %."""
+    def drawn(
+        self, volume: ArrayLike, rest_minutes: ArrayLike, top_up: ArrayLike = 0.0
+    ) -> FloatArray:
+        """Loss in each drawn curve at one length, rest and top-up for each: in %.
+
+        Parameters
+        ----------
+        volume, rest_minutes, top_up : arrays that broadcast to (n_athletes, 1)
+            To do, after it, and to do again just before the start.
+
+        Returns
+        -------
+        array of shape (n_athletes, n_draws)
+        """
         step = self.curves[0].account.stretch(self.around)
         ahead = step * np.arange(self.to_follow.efforts)
-        rows = zip(self.curves, self._counted(volume, rest_minutes), strict=True)
+        counted = self._counted(volume, rest_minutes) + step * np.asarray(top_up, dtype=float)
+        rows = zip(self.curves, counted, strict=True)
         return np.array([-percent(curve.at(start + ahead)).mean(axis=0) for curve, start in rows])
 
-    def least(self, rest_minutes: float) -> FloatArray:
-        """Loss in each drawn curve at its own best length: (n_athletes, n_draws), in %."""
+    def lost(
+        self, volume: ArrayLike, rest_minutes: ArrayLike, top_up: ArrayLike = 0.0
+    ) -> FloatArray:
+        """Give what is lost in each drawn curve: (n_athletes, n_draws), in %.
+
+        One best effort is held against the own peak; more cannot all be at it, and are held
+        against the own best length.
+        """
+        drawn = self.drawn(volume, rest_minutes, top_up)
+        if self.to_follow.efforts == 1:
+            return drawn
         step = self.curves[0].account.stretch(self.around)
-        counted = self._counted(self.lengths(rest_minutes), rest_minutes)
-        rows = zip(self.curves, counted, strict=True)
+        rest = self.around.rest_minutes
+        rows = zip(self.curves, self._counted(self.lengths(rest), rest), strict=True)
         found = [curve.mean_pct(start, self.to_follow.efforts, step) for curve, start in rows]
-        return np.array([-each.max(axis=0) for each in found])
+        # Best lengths are found on steps of an effort, so that less than nothing may be lost.
+        return np.maximum(drawn + np.array([each.max(axis=0) for each in found]), 0.0)
 
     def lengths(self, rest_minutes: float) -> FloatArray:
         """Whole lengths to do from none to what reaches the end of the curves."""

@@ -7,9 +7,10 @@ import streamlit as st
 from dashboard import page_parts, words
 from dashboard.access import require
 from dashboard.advice_panel import advice_panel
+from dashboard.lengths import responses
 from dashboard.reads import ask
 from dashboard.status_form import show_status
-from dashboard.usual_terms import latest_fit, responses
+from dashboard.usual_terms import latest_fit
 
 person = require("director", "coach")
 st.title("Advice for today")

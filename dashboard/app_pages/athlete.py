@@ -6,11 +6,12 @@ import streamlit as st
 
 from dashboard import next_test_words, page_parts, season_parts, words
 from dashboard.access import require
+from dashboard.lengths import response_history, responses
 from dashboard.link_form import private_link_form
 from dashboard.next_tests import listed_tests
 from dashboard.reads import ask
 from dashboard.status_form import show_status
-from dashboard.usual_terms import latest_fit, response_history, responses
+from dashboard.usual_terms import latest_fit
 from db.efforts import sessions
 
 SHOWN_FITS = 5
@@ -42,7 +43,8 @@ page_parts.show_curve(row, measure, fit)
 unit, standard = measure.volume_unit, fit.standard_volume
 page_parts.bullets(
     [
-        "" if blocked else words.advised_sentence(row, unit),
+        "" if blocked else words.length_sentence(row, standard, unit),
+        words.good_range_sentence(row, unit),
         words.best_sentence(row, unit),
         words.loss_sentence(row, standard),
         words.gain_sentence(row),

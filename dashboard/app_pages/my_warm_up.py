@@ -7,10 +7,11 @@ import streamlit as st
 from dashboard import numbers, own_parts, page_parts, season_parts, status_words, terms, words
 from dashboard.access import require, require_athlete
 from dashboard.advice_panel import advice_panel
+from dashboard.lengths import responses
 from dashboard.own_game import show_own_games
 from dashboard.reads import ask
 from dashboard.standing import blocked_codes
-from dashboard.usual_terms import latest_fit, responses
+from dashboard.usual_terms import latest_fit
 from db.efforts import sessions
 
 person = require("athlete")
@@ -38,8 +39,8 @@ else:
     if row["sessions"] and not blocked:
         st.metric(
             "Your length",
-            numbers.volume(row["advised_volume"], unit),
-            help=terms.meaning("advised volume"),
+            numbers.volume(row["length"], unit),
+            help=terms.meaning("length"),
         )
         st.write(words.own_length_sentence(row, unit))
     page_parts.show_curve(row, measure, fit, to_athlete=True)

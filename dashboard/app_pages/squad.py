@@ -18,6 +18,7 @@ from dashboard import (
 )
 from dashboard.access import require
 from dashboard.first_steps import show_first_steps
+from dashboard.limit_form import limit_form
 from dashboard.next_tests import listed_tests
 from dashboard.palette import CALLS
 from dashboard.reads import ask, squad
@@ -88,6 +89,8 @@ chosen = st.selectbox(
 if chosen:
     open_athlete(chosen)
 
+limit_form(person, measure, rows)
+
 st.header("Are individual lengths worth it")
 worth = ask(squad_worth, measure.code)
 if worth.empty:
@@ -138,7 +141,8 @@ picked = st.dataframe(
     placeholder="",
     column_config={
         "call": st.column_config.TextColumn(width=76, help=terms.meaning("call")),
-        "advised": columns.values(width=62, help=terms.meaning("advised volume")),
+        "length": columns.values(width=58, help=terms.meaning("length")),
+        "lost %": columns.decimals(1, width=54, help=terms.meaning("loss")),
         "curve": st.column_config.LineChartColumn(
             width=90,
             y_min=charts.SMALL_CURVE_LOWEST_PCT,
@@ -146,8 +150,8 @@ picked = st.dataframe(
             help="From cold to past the most that was tried, spaced as in the picture above",
         ),
         "best": columns.decimals(0, width=50, help=terms.meaning("best volume")),
-        "lost %": columns.decimals(
-            1, width=60, help=f"{terms.meaning('loss')} Here: at the standard."
+        "at standard %": columns.decimals(
+            1, width=74, help=f"{terms.meaning('loss')} Here: at the standard."
         ),
         "gain %": columns.decimals(1, width=60, help=terms.meaning("gain")),
         **{

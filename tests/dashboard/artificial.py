@@ -85,6 +85,9 @@ def responses(athletes: Athletes = ATHLETES) -> pd.DataFrame:
                 "chance_either": either,
                 "call": call,
                 "reach": "beyond" if code == "A4" else "inside",
+                "length": best if call in ("short", "long") else STANDARD,
+                "good_from": np.nan if call == "not known" else 0.8 * best,
+                "good_to": np.nan if call == "not known" else 1.25 * best,
             }
         )
     return pd.DataFrame(rows)

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from dashboard import advice_words
+from dashboard.club_limits import limits_by_athlete, set_most_allowed
 from dashboard.fitting import fit_measure
-from dashboard.kept_curves import kept_draws, most_done
+from dashboard.kept_curves import kept_draws
 from dashboard.words import CAUTION
+from db.measures import get_measure
 from db.store import Store
 from modeling import CurveDraws
 from modeling.account import Account, Circumstances
 from modeling.bench_time import bench_times
 from modeling.demand import fade_against_demand
-from modeling.goal_advice import Limits, ToFollow, advise
-from tests.dashboard.conftest import fill, new_store
+from modeling.goal_advice import ToFollow, advise
+from modeling.length import Limits, Needs
+from tests.dashboard.conftest import add_routine_sessions, fill, new_store
 from tests.dashboard.test_command_line import run
 
 VOLUME = np.arange(0.0, 81.0)
@@ -30,7 +34,7 @@ LINE = CurveDraws(
     change=np.repeat(-0.01 * np.abs(VOLUME - 20.0)[:, None], 5, axis=1),
     account=Account(),
     usual=Circumstances(),
-    standard_volume=15.0,
+    needs=Needs(15.0, "long", 20.0, (19.0, 21.0)),
     worthwhile_pct=1.0,
 )
 
@@ -44,14 +48,20 @@ def advised(tmp_path_factory: pytest.TempPathFactory) -> Store:
 
 
 def test_advice_is_told_with_interval_count_and_reason() -> None:
-    told = advice_words.advice_sentences(advise(LINE), "efforts", most_done=30.0)
-    assert told == [
-        "Expected: 0.0\u00a0% (0.0 to 0.0) against the athlete's own peak; 90\u00a0% interval"
-        " in brackets, from 4 sessions.",
-        "The curve is expected to be highest here.",
+    assert advice_words.advice_sentences(advise(LINE), "efforts") == [
+        "0.0\u00a0% (0.0 to 0.0) is lost against the athlete's own best; 90\u00a0% interval in"
+        " brackets, from 4 sessions.",
+        "The athlete is still getting better at the standard, so this is longer.",
+        "Good range on a usual day: 19 to 21 efforts.",
     ]
-    beyond = advice_words.advice_sentences(advise(LINE), "efforts", most_done=12.0)
-    assert "more than this athlete has ever done here (12 efforts)" in beyond[-1]
+    capped = advise(replace(LINE, limits=Limits(30.0, 17.0)))
+    assert advice_words.reason(capped, "efforts").endswith(
+        "Best near 20; capped at 17, the most allowed."
+    )
+    step = advise(replace(LINE, limits=Limits(12.0, 25.0)))
+    assert "at most a quarter over what was done so far" in advice_words.reason(step, "efforts")
+    waits = advise(LINE, around=Circumstances(rest_minutes=8.0))
+    assert "more, just before the start" in advice_words.reason(waits, "efforts")
 
 
 def test_other_lengths_stand_beside_the_advised_one() -> None:
@@ -63,7 +73,7 @@ def test_other_lengths_stand_beside_the_advised_one() -> None:
         "none",
     ]
     assert table["do"].tolist() == ["15", "15", "25", "0"]
-    assert table["gives away"].iloc[0] == "4.9\u00a0%"
+    assert table["lost"].iloc[0] == "4.9\u00a0%"
 
 
 def test_a_rest_and_a_demand_are_told() -> None:
@@ -84,8 +94,8 @@ def test_the_command_says_what_the_model_says(advised: Store) -> None:
     curve = kept_draws(advised, "jump_height")["A1"]
     shorter = run(*asked, "--goal", "sustained", "--efforts", "9", "--limit", "4", "--json")
     found = json.loads(shorter.stdout)
-    expected = advise(curve, ToFollow("sustained", 9), limits=Limits(volume=4.0))
-    assert (found["volume"], found["limited"]) == (expected.volume, expected.limited)
+    expected = advise(curve, ToFollow("sustained", 9), limit=4.0)
+    assert (found["volume"], found["limited"]) == (expected.volume, True)
     assert found["measure"] == "jump_height"
     plain = run(*asked, "--rest", "15", "--general", "5", "--ambient", "3", "--at", "09:30")
     assert plain.exit_code == 0 and plain.stderr == ""
@@ -119,6 +129,12 @@ def test_the_command_says_what_is_missing(
     assert refused.exit_code == 1 and sentence in refused.stderr
 
 
-def test_the_most_done_is_that_of_the_measure(advised: Store) -> None:
-    assert most_done(advised, "jump_height", "A1") == 11.0
-    assert most_done(advised, "jump_height", "A5") is None
+def test_more_than_ever_done_compares_with_warm_ups_not_with_tests(filled_store: Store) -> None:
+    measure = get_measure(filled_store, "jump_height")
+    fade_tests_only = limits_by_athlete(filled_store, measure, 9.0, ["A1"])["A1"]
+    assert (fade_tests_only.most_done, fade_tests_only.most_allowed) == (9.0, 25.0)
+    add_routine_sessions(filled_store)
+    set_most_allowed(filled_store, measure, 30.0, "test")
+    after = limits_by_athlete(filled_store, measure, 9.0, ["A1", "A5"])
+    assert (after["A1"].most_done, after["A5"].most_done) == (16.0, 9.0)
+    assert after["A1"].most_allowed == 30.0

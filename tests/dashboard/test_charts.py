@@ -74,7 +74,7 @@ def test_columns_of_the_squad_show_call_advice_and_loss_from_the_top_down() -> N
     longest_first = ROWS.sort_values("best_volume", ascending=False)
     assert columns(figure) == {
         "call": longest_first["call"].tolist(),
-        "advised": [numbers.number(volume) for volume in longest_first["advised_volume"]],
+        "length": [numbers.number(volume) for volume in longest_first["length"]],
         "at standard": [numbers.percent(-pct) for pct in longest_first["loss_at_standard_pct"]],
     }
     assert texts(figure)[0] == "standard 15"

@@ -9,7 +9,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from dashboard import usual_terms
+from dashboard import lengths
 from dashboard.places import HOME, PLACES, Place
 from db.efforts import observations
 from db.results import latest_fit, responses
@@ -102,9 +102,9 @@ def test_the_squad_page_shows_the_kept_numbers(demo: Store, sign_in: SignIn) -> 
 def test_an_athlete_sees_their_own_numbers_and_no_other_name(demo: Store, sign_in: SignIn) -> None:
     application = sign_in(demo, "athlete", "my_warm_up")
     text = told(application) + " ".join(str(metric.value) for metric in application.metric)
-    kept = usual_terms.responses(demo, "jump_height").set_index("athlete")
+    kept = lengths.responses(demo, "jump_height").set_index("athlete")
     own = kept.loc["H12"]
-    assert f"{own['advised_volume']:.0f} efforts" in text
+    assert f"{own['length']:.0f} efforts" in text
     own_efforts = (observations(demo, "jump_height")["athlete"] == "H12").sum()
     assert f"{own_efforts} efforts" in text
     for name in kept["name"].drop("H12"):

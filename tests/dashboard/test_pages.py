@@ -413,8 +413,8 @@ def keep_button(application: AppTest) -> Button:
 def test_advice_and_standard_stand_side_by_side(shown_store: Store, sign_in: SignIn) -> None:
     application = sign_in(shown_store, "carl")
     table = application.dataframe[0].value.set_index("athlete")
-    assert table.loc["Long One", ["advised", "standard", "best 90 %"]].tolist() == [
-        40.0,
+    assert table.loc["Long One", ["length", "standard", "best 90 %"]].tolist() == [
+        18.0,
         15.0,
         "28 to 56",
     ]
@@ -429,14 +429,21 @@ def test_a_choice_against_the_advice_needs_a_reason(filled_store: Store, sign_in
     application.selectbox(key="plan_athlete").set_value("A1").run()
     application.number_input(key=find(application, "plan_volume")).set_value(20.0)
     keep_button(application).click().run()
-    assert "Say in a few words why it is not the advised length" in told(application)
+    assert "Say in a few words why it is not the athlete's own length" in told(application)
     assert plans(filled_store, date.today(), "jump_height").empty
     assert application.number_input(key=find(application, "plan_volume")).value == 20.0
+    application.number_input(key=find(application, "plan_volume")).set_value(10_000.0)
+    application.text_input(key=find(application, "plan_reason")).set_value("sore calf")
+    keep_button(application).click().run()
+    refused = "is too much. The club allows 25 efforts. With a reason you can go up step by step"
+    assert refused in told(application)
+    assert plans(filled_store, date.today(), "jump_height").empty
+    application.number_input(key=find(application, "plan_volume")).set_value(20.0)
     application.text_input(key=find(application, "plan_reason")).set_value("sore calf")
     keep_button(application).click().run()
     [kept] = plans(filled_store, date.today(), "jump_height").to_dict("records")
     assert (kept["athlete"], kept["chosen_volume"], kept["reason"]) == ("A1", 20.0, "sore calf")
-    assert (kept["advised_volume"], kept["standard_volume"]) == (40.0, 15.0)
+    assert (kept["advised_volume"], kept["standard_volume"]) == (18.0, 15.0)
     assert kept["person"] == "carl"
     assert application.link_button[0].url == (
         f"/download/sheet.pdf?day={date.today()}&measure=jump_height"
@@ -470,7 +477,7 @@ def test_a_goal_with_efforts_to_follow_changes_the_advice(
     application.number_input(key="plan_efforts").set_value(20).run()
     assert "the best average over the 20 efforts to follow" in told(application)
     table = application.dataframe[0].value.set_index("athlete")
-    assert table.loc["Long One", "advised"] < 40
+    assert table.loc["Short Two", "length"] < 4
     application.button(key="keep_advised").click().run()
     kept = plans(filled_store, date.today(), "jump_height")
     assert set(kept["goal"]) == {"sustained"}
@@ -497,10 +504,10 @@ def test_a_game_is_planned_kept_and_recorded(
     assert not application.exception
     text = told(application)
     assert "all are ready at 19:25" in text
-    assert "against everybody at their own best length" in text
     table = application.dataframe[0].value.set_index("athlete")
     assert table.loc["Untested Five", "data"] == "none: the squad's advice"
     assert (table["standard"] == 15.0).all() and (table["lost %"] >= 0).all()
+    assert (table["does"] == table["advised"]).all()
     application.button(key="keep_game").click().run()
     assert "The plan is kept for 5 athletes." in told(application)
     [kept] = kept_games(filled_store, date.today(), "jump_height")
@@ -896,7 +903,7 @@ def test_an_athlete_sees_the_own_length_and_how_sure_it_is(
 ) -> None:
     application = sign_in(shown_store, "long.one")
     text = told(application)
-    assert application.metric[0].value == "40 efforts"
+    assert application.metric[0].value == "18 efforts"
     assert "Warm up longer: you are still getting better at 15" in text
     assert "between 28 and 56 efforts (90 % sure), from 5 sessions, 60 efforts" in text
     assert words.CAUTION in text

@@ -221,7 +221,7 @@ def test_a_curve_speaks_for_its_own_kind_of_effort(filled_store: Store) -> None:
     jump = PlannedExercise("countermovement_jump", "power", False, False, 3, 3)
     session = session_parts(filled_store, planned(filled_store, SQUAT, jump, plan=jumps))
     [told] = session_words.curve_sentences(session)
-    assert "countermovement jump begins best after" in told
+    assert "countermovement jump begins after" in told
     assert (
         session_parts(
             filled_store, planned(filled_store, replace(CALF, exercise="back_squat"), plan=jumps)

@@ -84,7 +84,7 @@ def test_the_coach_s_choice_stands_with_the_advice() -> None:
     rows = sheet_rows()
     rows.loc[rows["athlete"] == "A2", "chosen_volume"] = 8.0
     [text] = pages(warm_up_sheet(rows, HEADING))
-    assert "set by hand (advised 4)" in " ".join(text.split())
+    assert "set by hand (own length 4)" in " ".join(text.split())
 
 
 def test_the_same_input_gives_the_same_bytes() -> None:
@@ -134,7 +134,7 @@ def test_the_sheet_of_a_day_prints_what_is_kept(filled_store: Store) -> None:
     joined = " ".join(text.split())
     assert "Test Club. Jump height: warm up for one best effort." in joined
     assert "Curves from 17 sessions, 204 efforts." in joined
-    assert "set by hand (advised 4)" in joined and "back from a break" not in joined
+    assert "set by hand (own length 4)" in joined and "back from a break" not in joined
     assert "Either Three" not in joined
 
 
@@ -164,10 +164,11 @@ def test_plan_rows_hold_advice_for_the_goal_and_what_is_kept(filled_store: Store
     rows = plan_rows(filled_store, "jump_height", DAY, 1).set_index("athlete")
     assert rows.loc["A1", "chosen_volume"] == 33.0
     assert rows.loc["A1", "reason"] == "tired"
-    assert rows.loc["A2", "advised_volume"] == 4.0
+    assert rows.loc["A2", "length"] == 4.0
     assert pd.isna(rows.loc["A2", "chosen_volume"])
     later = plan_rows(filled_store, "jump_height", DAY, 20).set_index("athlete")
-    assert later.loc["A1", "advised_volume"] < rows.loc["A1", "advised_volume"]
+    assert later.loc["A2", "length"] < rows.loc["A2", "length"]
+    assert later.loc["A3", "length"] == rows.loc["A3", "length"] == 15.0
 
 
 def test_an_athlete_newer_than_the_fit_is_in_the_plan_without_numbers(filled_store: Store) -> None:

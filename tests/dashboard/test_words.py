@@ -113,9 +113,29 @@ def test_one_athlete_in_words() -> None:
     assert re.search(r"At the standard 15, \d\.\d % \(\d\.\d to \d\.\d\) of the peak", told)
     assert "From cold to peak: 6.0 % (4.1 to 8.2)." in told
     assert "down 10 % after another 100 (80 to 120) efforts" in told
-    assert plain(words.advised_sentence(row("A1"), "efforts")) == (
-        "Advised for one best effort: 40 efforts (best volume 28 to 56)."
+
+
+LENGTHS = {
+    "length": 25.0,
+    "wanted_volume": 40.0,
+    "limited_by": "club",
+    "most_allowed": 25.0,
+    "lost_pct": 6.0,
+    "lost_pct_low": 4.0,
+    "lost_pct_high": 7.5,
+}
+
+
+def test_a_length_is_told_with_its_limit_and_what_that_loses() -> None:
+    assert plain(words.length_sentence(row("A1") | LENGTHS, 15, "efforts")) == (
+        "Length: 25 efforts, not the standard 15. Best near 40; capped at 25 by the club."
+        " 6.0 % (4.0 to 7.5) is lost."
     )
+    step = LENGTHS | {"length": 18.0, "limited_by": "most done"}
+    told = words.length_sentence(row("A1") | step, 15, "efforts")
+    assert "a quarter over the most done so far" in told
+    assert words.good_range_sentence(row("A1"), "efforts") == "Good range: 32 to 50 efforts."
+    assert words.good_range_sentence(row("A4"), "efforts") == ""
 
 
 def test_the_chances_are_told_in_words() -> None:
@@ -202,10 +222,10 @@ def test_history_tells_each_fit_with_its_interval() -> None:
 
 
 def test_advice_and_standard_stand_side_by_side() -> None:
-    assert day_words.choice_sentence(row("A1"), 15, "efforts") == (
-        "Advised: 40 efforts; best volume 40 (28 to 56), call: long. The standard is 15 efforts."
-    )
-    unknown = {"advised_volume": float("nan")}
+    told = day_words.choice_sentence(row("A1") | LENGTHS, 15, "efforts")
+    assert told.startswith("Length: 25 efforts, not the standard 15.")
+    assert told.endswith("Good range: 32 to 50 efforts. Best volume 40 (28 to 56), call: long.")
+    unknown = {"length": float("nan")}
     assert "nothing is advised" in day_words.choice_sentence(unknown, 15, "efforts")
 
 

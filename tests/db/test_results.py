@@ -81,6 +81,8 @@ def response_rows(**changes: object) -> pd.DataFrame:
         "chance_either": 0.1,
         "call": "short",
         "reach": "inside",
+        "good_from": 5.0,
+        "good_to": 9.0,
     } | changes
     unseen = row | {"athlete": "A2", "sessions": 0, "efforts": 0, "last_session": pd.NaT}
     return pd.DataFrame([row, unseen | {"call": "not known"}])
@@ -317,7 +319,7 @@ EXPORTED = {
         "best_volume_low, best_volume_high, gain_pct, gain_pct_low, gain_pct_high, hold_volume, "
         "hold_volume_low, hold_volume_high, advised_volume, loss_at_standard_pct, "
         "loss_at_standard_pct_low, loss_at_standard_pct_high, chance_short, chance_long, "
-        "chance_either, call, reach"
+        "chance_either, call, reach, good_from, good_to"
     ),
     "curves": "athlete, measure, volume, change_pct, change_pct_low, change_pct_high",
     "bands": (

@@ -7,8 +7,9 @@ import pytest
 
 from modeling.account import Account, Circumstances
 from modeling.curve_draws import CurveDraws
-from modeling.game_warm_up import Court, proposed, warm_ups
+from modeling.game_warm_up import Court, own_lengths, warm_ups
 from modeling.goal_advice import ToFollow
+from modeling.length import Limits, Needs
 from modeling.pairing import ALIKE
 from modeling.squad_losses import SquadLosses, mean_estimate, squad_losses
 
@@ -17,9 +18,10 @@ STEEPNESS = 1e-4
 BESTS = (4.0, 6.0, 20.0, 22.0, 60.0)
 
 
-def curve(best: float, draws: int = 3) -> CurveDraws:
+def curve(best: float, draws: int = 3, most: float = np.inf) -> CurveDraws:
     change = np.repeat(-STEEPNESS * (KNOTS - best)[:, None] ** 2, draws, axis=1)
-    return CurveDraws(best, 3, 30, KNOTS, change, Account(), Circumstances(), 15.0, 1.0)
+    needs, limits = Needs(15.0, "long", best, None), Limits(most_allowed=most)
+    return CurveDraws(best, 3, 30, KNOTS, change, Account(), Circumstances(), needs, 1.0, limits)
 
 
 def losses_of(*bests: float, efforts: int = 1) -> SquadLosses:
@@ -40,7 +42,7 @@ def test_losses_are_those_of_the_curves_at_any_length_and_rest() -> None:
     assert losses.pct([40.0], 21.0)[2, 0] == pytest.approx(0.0, abs=0.01)
     drawn = losses.drawn(np.array(BESTS)[:, None] + 10, 0.0)
     assert drawn == pytest.approx(np.full((5, 3), lost(10.0, 0.0)))
-    assert losses.least(0.0) == pytest.approx(np.zeros((5, 3)), abs=1e-6)
+    assert (losses.lost(np.array(BESTS)[:, None] + 10, 0.0) == drawn).all()
 
 
 def test_losses_over_efforts_to_follow_are_their_mean() -> None:
@@ -48,6 +50,8 @@ def test_losses_over_efforts_to_follow_are_their_mean() -> None:
     expected = np.mean([lost(10.0 + ahead, 20.0) for ahead in range(5)])
     assert losses.pct([10.0], 0.0)[0, 0] == pytest.approx(expected, abs=0.01)
     assert losses.drawn([[10.0]], 0.0)[0] == pytest.approx(expected)
+    # Five efforts are best begun two before the peak, and lose nothing there.
+    assert losses.lost([[18.0]], 0.0)[0] == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_longer_general_part_leaves_less_to_do() -> None:
@@ -57,7 +61,7 @@ def test_a_longer_general_part_leaves_less_to_do() -> None:
 
 
 def test_waves_gather_those_who_want_about_the_same() -> None:
-    found = warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=3))
+    found = warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=3), np.array(BESTS))
     three = found[2]
     assert three.volumes.tolist() == [60.0, 21.0, 5.0]
     assert three.wave.tolist() == [2, 2, 1, 1, 0]
@@ -65,15 +69,14 @@ def test_waves_gather_those_who_want_about_the_same() -> None:
     assert three.cost_pct is not None
     assert three.cost_pct.median == pytest.approx(0.8 * lost(1.0, 0.0), abs=0.002)
     assert len(found) == 5
-    assert proposed(found, worthwhile_pct=1.0) == 2
 
 
 def test_a_wave_that_has_to_wait_for_staff_pays_for_it() -> None:
     alone, together = (
-        warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=staff))[2] for staff in (1, 3)
+        warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=staff), np.array(BESTS))[2]
+        for staff in (1, 3)
     )
     assert sorted(turn.ready for turn in alone.turns)[1] > 0.0
-    assert alone.loss_pct > together.loss_pct
     assert alone.cost_pct is not None and together.cost_pct is not None
     assert alone.cost_pct.median > together.cost_pct.median
     begins = [turn.begins for turn in alone.turns]
@@ -81,12 +84,36 @@ def test_a_wave_that_has_to_wait_for_staff_pays_for_it() -> None:
 
 
 def test_a_length_of_the_coach_is_done_and_does_not_move_the_waves() -> None:
-    found = warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=3), {4: 9.0})[1]
+    found = warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=3), np.array(BESTS), {4: 9.0})[1]
     assert found.volumes.tolist() == [21.0, 5.0]
     assert found.length.tolist() == [5.0, 5.0, 21.0, 21.0, 9.0]
     assert found.wave[4] == 1
-    alone = warm_ups(losses_of(20.0), Court(6.0, 0.0), {0: 33.0})[0]
+    alone = warm_ups(losses_of(20.0), Court(6.0, 0.0), np.array([20.0]), {0: 33.0})[0]
     assert (alone.volumes.tolist(), alone.length.tolist(), alone.cost_pct) == ([33.0], [33.0], None)
+
+
+def test_everybody_does_their_own_length_and_all_are_ready_together() -> None:
+    own = np.array([15.0, 4.0, 15.0, 25.0])
+    found = own_lengths(own, Court(6.0, 5.0, minutes_per_effort=0.5), {1: 8.0})
+    assert found.length.tolist() == [15.0, 8.0, 15.0, 25.0]
+    assert (found.volumes.tolist(), found.wave.tolist()) == ([15.0], [0, 0, 0, 0])
+    [turn] = found.turns
+    assert (turn.ready, turn.begins, found.cost_pct) == (5.0, 5.0 + 12.5 + 6.0, None)
+
+
+def test_no_wave_takes_anybody_over_their_limit() -> None:
+    """A limit ends the lengths of waves, and who may do least stops first."""
+    curves = [curve(89.0, most=25.0), curve(89.0, most=18.0), curve(20.0, most=25.0)]
+    losses = squad_losses(curves, ToFollow(), Circumstances(rest_minutes=30.0), [0.0] * 3)
+    for found in warm_ups(losses, Court(6.0, 30.0, staff=1), np.array([25.0, 18.0, 20.0])):
+        assert found.volumes.max() <= 25.0 and found.length[1] <= 18.0
+
+
+def test_nobody_gains_by_leaving_the_standard_without_a_call() -> None:
+    """The curve of the first peaks at 8, but nobody knows; a wave at 8 is not for them."""
+    losses = losses_of(8.0, 8.0, 30.0)
+    two = warm_ups(losses, Court(6.0, 0.0, staff=3), np.array([15.0, 8.0, 15.0]))[1]
+    assert two.length.tolist() == [15.0, 8.0, 15.0]
 
 
 def test_a_mean_over_athletes_is_surer_than_each() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,7 +13,8 @@ from modeling.account import CONSTANTS, Account, Circumstances
 from modeling.bench_time import bench_times
 from modeling.curve_draws import CurveDraws
 from modeling.demand import fade_against_demand
-from modeling.goal_advice import Limits, ToFollow, advise
+from modeling.goal_advice import ToFollow, advise, asked_for, length_of
+from modeling.length import Limits, Needs
 from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
 BEST, STEEPNESS = 20.0, 1e-4
@@ -35,24 +37,24 @@ def known(
         change=np.repeat(curve(volume)[:, None], 5, axis=1),
         account=account or Account(),
         usual=Circumstances(),
-        standard_volume=15.0,
+        needs=Needs(15.0, "long", BEST, (10.0, 30.0)),
         worthwhile_pct=1.0,
     )
 
 
 def test_one_best_effort_begins_at_the_peak() -> None:
-    assert advise(known()).volume == BEST
+    assert asked_for(known()) == BEST
 
 
 @pytest.mark.parametrize("efforts", [3, 9, 21])
 def test_a_parabola_is_centred_on_its_peak(efforts: int) -> None:
     """The mean of a parabola over N steps is highest when the steps are centred on the peak."""
-    found = advise(known(), ToFollow("sustained", efforts))
-    assert found.volume == BEST - (efforts - 1) / 2
+    found = asked_for(known(), ToFollow("sustained", efforts))
+    assert found == BEST - (efforts - 1) / 2
 
 
 def test_long_work_shortens_the_warm_up_to_none() -> None:
-    assert advise(known(), ToFollow("growth", 60)).volume == 0.0
+    assert asked_for(known(), ToFollow("growth", 60)) == 0.0
 
 
 def test_a_price_shortens_by_its_share_of_the_steepness() -> None:
@@ -60,41 +62,50 @@ def test_a_price_shortens_by_its_share_of_the_steepness() -> None:
     price = 0.08
     paid = ToFollow("sustained", 1, price_pct_per_minute=price, minutes_per_effort=0.5)
     expected = BEST - 0.5 * price / (200.0 * STEEPNESS)
-    assert advise(known(), paid).volume == pytest.approx(expected, abs=0.5)
+    assert asked_for(known(), paid) == pytest.approx(expected, abs=0.5)
 
 
 def test_no_price_takes_a_best_effort_below_the_worthwhile_band() -> None:
     dear = ToFollow("best", 1, price_pct_per_minute=50.0)
-    found = advise(known(), dear)
-    assert found.held_up and "worthwhile band" in found.reason
     # 1 % below the peak of the parabola is sqrt(-log(0.99) / s) away; whole efforts.
-    assert found.volume == np.ceil(BEST - np.sqrt(-np.log(0.99) / STEEPNESS))
+    shortest = np.ceil(BEST - np.sqrt(-np.log(0.99) / STEEPNESS))
+    assert asked_for(known(), dear) == shortest
 
 
-def test_a_limit_is_respected_and_said() -> None:
-    found = advise(known(), limits=Limits(volume=12.0))
-    assert (found.volume, found.limited) == (12.0, True) and "limit" in found.reason
-    by_time = advise(known(), limits=Limits(minutes=4.0))
-    assert by_time.volume == 8.0 and by_time.limited
-    free = advise(known(), limits=Limits(volume=90.0))
-    assert free.volume == BEST and not free.limited
+def test_a_length_follows_the_call_and_its_limits_and_says_what_that_loses() -> None:
+    late = replace(known(), limits=Limits(most_done=10.0))
+    found = advise(late)
+    assert (found.volume, found.length.wanted, found.length.limited_by) == (12.0, 20.0, "most done")
+    assert found.lost_pct.median == pytest.approx(-100 * np.expm1(-STEEPNESS * 64))
+    assert found.lost_pct == late.lost_pct(12.0)
+    assert advise(known(), limit=7.5).volume == 7.0
+    unknown = replace(known(), needs=Needs(15.0, "not known", BEST, None))
+    assert [length_of(unknown, goal).volume for goal in (None, ToFollow("growth", 60))] == [15, 15]
+    assert length_of(known(), ToFollow("sustained", 9)).volume == BEST - 4
 
 
-def test_alternatives_give_away_what_the_curve_says() -> None:
+def test_other_lengths_lose_what_the_curve_says() -> None:
     found = advise(known())
-    losses = {other.name: (other.volume, other.loss_pct.median) for other in found.alternatives}
+    losses = {other.name: (other.volume, other.lost_pct.median) for other in found.alternatives}
     assert losses["standard"] == (15.0, pytest.approx(-100 * np.expm1(-STEEPNESS * 25)))
     assert losses["none"] == (0.0, pytest.approx(-100 * np.expm1(-STEEPNESS * 400)))
     assert losses["a quarter less"][0] == 15.0 and losses["a quarter more"][0] == 25.0
 
 
+def test_a_re_warm_up_stays_under_the_limits_with_the_warm_up() -> None:
+    late = replace(known(), limits=Limits(most_allowed=22.0), worthwhile_pct=0.1)
+    assert max(row.volume for row in bench_times(late, 20.0)) == 2.0
+    free = replace(late, limits=Limits())
+    assert max(row.volume for row in bench_times(free, 20.0)) > 2.0
+
+
 def test_cold_and_rest_ask_for_more_and_a_general_part_for_less() -> None:
     account = Account(0.5, 15.0, 0.01, 0.0)
     model = known(account=account)
-    assert advise(model, around=Circumstances(general_minutes=10.0)).volume == 15.0
-    rested = advise(model, around=Circumstances(rest_minutes=15.0)).volume
+    assert asked_for(model, around=Circumstances(general_minutes=10.0)) == 15.0
+    rested = asked_for(model, around=Circumstances(rest_minutes=15.0))
     assert rested == pytest.approx(40.0, abs=1.0)  # ties of 0.005 % go to the shorter
-    assert advise(model, around=Circumstances(ambient_c=5.0)).volume == pytest.approx(
+    assert asked_for(model, around=Circumstances(ambient_c=5.0)) == pytest.approx(
         BEST * np.exp(0.15), abs=0.6
     )
 
@@ -113,12 +124,12 @@ def test_advice_is_that_of_a_search_over_everything() -> None:
     for athlete in model.responses_:
         for goal, efforts in [("best", 1), ("sustained", 25)]:
             curve = model.draws(athlete)
-            found = advise(curve, ToFollow(goal, efforts))
+            found = asked_for(curve, ToFollow(goal, efforts))
             means = []
             for start in np.arange(0.0, 150.0):
                 reached = curve.at(start + np.arange(efforts))
                 means.append(100.0 * np.expm1(reached).mean())
-            assert means[int(found.volume)] == pytest.approx(max(means), abs=0.01)
+            assert means[int(found)] == pytest.approx(max(means), abs=0.01)
 
 
 def test_the_mean_over_work_is_that_of_its_efforts() -> None:

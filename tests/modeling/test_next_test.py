@@ -13,6 +13,7 @@ from modeling import next_test as module
 from modeling.account import Account, Circumstances
 from modeling.curve_draws import CurveDraws
 from modeling.fade import fade_is_over
+from modeling.length import Needs
 from modeling.next_test import campaign_worths, next_tests
 from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
@@ -33,7 +34,7 @@ def two_hypotheses() -> module._Known:
         change=change,
         account=Account(),
         usual=Circumstances(),
-        standard_volume=10.0,
+        needs=Needs(10.0, "not known", 10.0, None),
         worthwhile_pct=1.0,
     )
     return module._Known(

@@ -7,6 +7,7 @@ import pytest
 
 from modeling import CurveDraws, ModelError
 from modeling.account import Account, Circumstances
+from modeling.length import Needs
 from modeling.paired_trial import trial_result
 from modeling.trial_outlook import blocks_needed, expected_difference, interval_reach_pct
 
@@ -16,7 +17,8 @@ def test_the_expected_difference_is_that_of_the_curves() -> None:
     volume = np.array([0.0, 10.0, 20.0, 30.0])
     fall = np.log1p(-np.outer([0.05, 0.0, 0.01, 0.02], [1.0, 2.0, 3.0]))
     account, usual = Account(), Circumstances(0.0, 0.0, 20.0, 16.0)
-    curve = CurveDraws("A1", 4, 60, volume, fall, account, usual, 20.0, 1.5)
+    needs = Needs(20.0, "short", 10.0, None)
+    curve = CurveDraws("A1", 4, 60, volume, fall, account, usual, needs, 1.5)
     done = account.volume_to_do(np.array([10.0, 20.0]), usual)
     found = expected_difference(curve, *done)
     assert found.difference_pct.median == pytest.approx(-2.0)

@@ -1,0 +1,54 @@
+"""The club's limit for a measure on the director's page: what it is, and what it costs whom."""
+
+from __future__ import annotations
+
+from math import isfinite
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import page_parts
+from dashboard.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
+from dashboard.numbers import estimated_percent, number, volume
+from dashboard.reads import ask, own_store
+from db.measures import Measure
+from db.people import Person
+
+
+def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:
+    """Say what the club's limit costs whom, and let a director change it."""
+    most, unit = ask(most_allowed, measure), measure.volume_unit
+    told = f"at most {volume(most, unit)}" if isfinite(most) else "no limit set"
+    with st.expander(f"Maximal efforts before a start and in a day: {told}"):
+        st.write(limit_sentence(rows, unit))
+        with st.form(f"limit_{measure.code}", border=False):
+            asked = st.number_input(
+                f"Most {unit} before a start and in a day",
+                1.0,
+                None,
+                most if isfinite(most) else None,
+                1.0,
+                "%g",
+                key=f"most_{measure.code}_{page_parts.turn()}",
+                help="Usual: 25 jumps, 15 sprints, 40 throws (common practice, no source). A"
+                f" number up to {number(HIGHEST_MOST)}.",
+            )
+            pressed = st.form_submit_button("Save the limit")
+        if pressed and asked is not None:
+            page_parts.do(
+                "The limit is saved; every length keeps to it from now on.",
+                lambda: set_most_allowed(own_store(), measure, asked, person.person),
+            )
+
+
+def limit_sentence(rows: pd.DataFrame, unit: str) -> str:
+    """Return whom the club's limit keeps shorter, from rows of `dashboard.lengths.responses`."""
+    capped = rows[rows["limited_by"] == "club"].to_dict("records")
+    if not capped:
+        return "It keeps nobody shorter than their curve asks for."
+    each = [
+        f"{row['name']} is best near {number(round(row['wanted_volume']))}; capped at"
+        f" {volume(row['length'], unit)}, {estimated_percent(row, 'lost_pct')} is lost"
+        for row in capped
+    ]
+    return f"{'; '.join(each)}."

@@ -1,0 +1,143 @@
+"""One athlete has one set of numbers, wherever they are shown, printed, sent or exported."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import icalendar
+import pandas as pd
+import pytest
+from typer.testing import CliRunner
+
+from dashboard import tables
+from dashboard.command_line import application
+from dashboard.exports import export_rows
+from dashboard.game_advice import Occasion, plan_game, usual_game
+from dashboard.game_files import GameFiles, game_files
+from dashboard.kept_curves import kept_draws
+from dashboard.lengths import response_history, responses
+from dashboard.numbers import between, number
+from dashboard.plan_sheet import plan_rows
+from dashboard.private_curve import _drawing
+from dashboard.reads import squad
+from db.games import save_game
+from db.measures import get_measure
+from db.store import Store
+from tests.dashboard.conftest import copied
+
+DAY = date(2026, 11, 21)
+MEASURES = ("jump_height", "throw_speed")
+NUMBERS = ["call", "length", "lost_pct", "lost_pct_low", "lost_pct_high", "good_from", "good_to"]
+
+
+@pytest.fixture(scope="module")
+def club(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Store:
+    """The demo, with a game of each measure in its squad's usual circumstances."""
+    store = copied(demo_once, tmp_path_factory.mktemp("one"))
+    for measure in MEASURES:
+        kept = kept_draws(store, measure)
+        usual = next(iter(kept.values())).usual
+        start = datetime.combine(DAY, datetime.min.time()) + timedelta(hours=usual.hour)
+        game = replace(
+            usual_game(measure, DAY, (start,), kept),
+            general_minutes=usual.general_minutes,
+            gap_minutes=usual.rest_minutes,
+        )
+        said = Occasion(game, tuple((code, 1) for code in kept))
+        save_game(store, plan_game(store, said, kept).game, "carl")
+    return store
+
+
+@pytest.fixture(params=MEASURES)
+def measure(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+@pytest.fixture
+def rows(club: Store, measure: str) -> pd.DataFrame:
+    return responses(club, measure).set_index("athlete")
+
+
+def files(club: Store, measure: str) -> GameFiles:
+    return game_files(club, DAY, measure)
+
+
+def test_the_command_says_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:
+    for code, row in rows.iterrows():
+        asked = ["advise", "--athlete", str(code), "--measure", measure, "--json"]
+        told = json.loads(CliRunner().invoke(application, [*asked, "--db", str(club.path)]).stdout)
+        good = told["good_range"] or [float("nan")] * 2
+        lost = told["lost_pct"]
+        found = [told["call"], told["volume"], lost["median"], lost["low"], lost["high"], *good]
+        assert found[0] == row["call"]
+        assert found[1:] == pytest.approx(row[NUMBERS[1:]].tolist(), nan_ok=True)
+
+
+def test_exports_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:
+    export = export_rows(club, "responses", measure).set_index("athlete").loc[rows.index]
+    same = ["call", "length", "good_from", "good_to", "loss_at_standard_pct"]
+    pd.testing.assert_frame_equal(export[same], rows[same], check_names=False)
+    at_standard = rows["length"] == club_standard(club, measure)
+    assert rows.loc[at_standard, "lost_pct"].tolist() == pytest.approx(
+        rows.loc[at_standard, "loss_at_standard_pct"].tolist(), abs=1e-4
+    )
+
+
+def club_standard(club: Store, measure: str) -> float:
+    return float(next(iter(kept_draws(club, measure).values())).standard_volume)
+
+
+def test_the_sheet_the_phone_and_the_calendars_say_the_same(
+    club: Store, measure: str, rows: pd.DataFrame
+) -> None:
+    game = files(club, measure).rows().set_index("athlete").loc[rows.index]
+    assert game["volume"].tolist() == game["advised_volume"].tolist() == rows["length"].tolist()
+    for end in ("", "_low", "_high"):
+        lost = rows[f"lost_pct{end}"].tolist()
+        assert game[f"loss_pct{end}"].tolist() == pytest.approx(lost, abs=1e-6)
+    phone = files(club, measure).phone().decode()
+    shown = re.findall(r'<h2>(.*?)</h2>.*?<div class="volume"><b>(.*?)</b>', phone, re.DOTALL)
+    assert dict(shown) == {row["name"]: number(row["length"]) for _, row in rows.iterrows()}
+    for code, length in rows["length"].items():
+        [event] = icalendar.Calendar.from_ical(files(club, measure).calendar(str(code))).events
+        told = event["summary"].replace("\u00a0", " ")
+        assert told.startswith(f"Warm-up: {number(length)} ")
+
+
+def test_pages_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:
+    listed = tables.ranking(squad(club, measure)).set_index("athlete")
+    plan = plan_rows(club, measure, DAY, 1).set_index("athlete")
+    facts = get_measure(club, measure)
+    for code, row in rows[rows["active"]].iterrows():
+        shown = listed.loc[row["name"]]
+        assert (shown["call"], shown["length"]) == (row["call"], row["length"])
+        assert shown["lost 90 %"] == between(row["lost_pct_low"], row["lost_pct_high"], 1)
+        assert plan.loc[code, NUMBERS].equals(row[NUMBERS])
+        history = response_history(club, measure, str(code))
+        assert history["length"].iloc[-1] == row["length"]
+        if row["sessions"]:
+            drawing = _drawing(club, facts, str(code))
+            assert drawing is not None
+            told = drawing.sentences[0].replace("\u00a0", " ")
+            assert told == f"Your length: {number(row['length'])} {facts.volume_unit}."
+
+
+def test_nobody_leaves_the_standard_without_a_call_and_all_stay_under_the_limit(
+    club: Store, measure: str, rows: pd.DataFrame
+) -> None:
+    standard, most = club_standard(club, measure), rows["most_allowed"].iloc[0]
+    open_calls = rows["call"].isin(["not known", "either"])
+    assert (rows.loc[open_calls, "length"] == standard).all()
+    assert (rows["length"] <= most).all() and most in (25.0, 40.0)
+    inside = (rows["good_from"] <= standard) & (standard <= rows["good_to"])
+    assert (inside == (rows["call"] == "either")).all()
+    kept = kept_draws(club, measure)
+    game = files(club, measure).games[0][0].game
+    for waves in (1, 2, 6):
+        here = tuple((code, 1) for code in kept)
+        said = Occasion(replace(game, gap_minutes=36.5), here, waves=(waves,))
+        assert plan_game(club, said, kept).advice["set"].max() <= most
