@@ -184,11 +184,11 @@ def test_what_the_newest_curves_changed() -> None:
     before = {
         "fitted_at": date(2026, 3, 1),
         "sessions": 3,
-        "advised_volume": 20.0,
+        "length": 20.0,
         "best_volume_low": 12.2,
         "best_volume_high": 33.0,
     }
-    now = before | {"sessions": 5, "advised_volume": 24.0, "best_volume_low": 15.0}
+    now = before | {"sessions": 5, "length": 24.0, "best_volume_low": 15.0}
     assert plain(own_words.changed_sentence(before, now, "efforts")) == (
         "Since 1 Mar 2026 your length has gone from 20 to 24 efforts, with 2 sessions more. Where"
         " you are best: 12 to 33 then, 15 to 33 now (90 % interval)."
@@ -206,7 +206,7 @@ def test_a_trial_is_set_up_gone_through_and_told(filled_store: Store, sign_in: S
     page = sign_in(filled_store, "carl", "did_it_work")
     assert "0 of 1 recorded plan done as planned" in told(page)
     page.selectbox(key="outcome_athlete").select("A1").run()
-    assert "The model's own view: after 40 efforts against 15" in told(page)
+    assert "The model's own view: after 25 efforts against 15" in told(page)
     page.button(key="trial_begin_jump_height_A1_0").click().run()
     assert "The order is drawn and kept." in told(page)
     rows = trial_sessions(filled_store, "A1", "jump_height")

@@ -20,7 +20,7 @@ from dashboard.game_advice import Occasion, plan_game, usual_game
 from dashboard.game_files import GameFiles, game_files
 from dashboard.kept_curves import kept_draws
 from dashboard.lengths import response_history, responses
-from dashboard.numbers import between, number
+from dashboard.numbers import between, number, volume
 from dashboard.plan_sheet import plan_rows
 from dashboard.private_curve import _drawing
 from dashboard.reads import squad
@@ -123,7 +123,9 @@ def test_pages_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> No
             drawing = _drawing(club, facts, str(code))
             assert drawing is not None
             told = drawing.sentences[0].replace("\u00a0", " ")
-            assert told == f"Your length: {number(row['length'])} {facts.volume_unit}."
+            assert told == f"Your length: {volume(row['length'], facts.volume_unit)}.".replace(
+                "\u00a0", " "
+            )
 
 
 def test_nobody_leaves_the_standard_without_a_call_and_all_stay_under_the_limit(

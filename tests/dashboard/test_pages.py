@@ -240,7 +240,7 @@ def test_the_squad_page_tells_the_finding_and_what_it_is_worth(
 def test_the_ranking_shows_the_kept_numbers(shown_store: Store, sign_in: SignIn) -> None:
     [ranking] = (table.value for table in sign_in(shown_store, "dora").dataframe)
     first = ranking.iloc[0]
-    assert (first["athlete"], first["call"], first["advised"]) == ("Long One", "long", 40.0)
+    assert (first["athlete"], first["call"], first["length"]) == ("Long One", "long", 18.0)
     assert (first["best 90 %"], first["gain 90 %"]) == ("28 to 56", "4.1 to 8.2")
     assert (first["short %"], first["either %"], first["long %"]) == (1, 2, 97)
     assert (first["sessions"], first["efforts"]) == (5, 60)
@@ -362,7 +362,7 @@ def test_the_athlete_page_tells_every_number_with_its_interval(
     application.selectbox(key="athlete").set_value("A1").run()
     assert application.query_params["athlete"] == "A1"
     text = told(application)
-    assert "Advised for one best effort: 40 efforts (best volume 28 to 56)." in text
+    assert "Length: 18 efforts, not the standard 15. Best near 40; step by step, a quarter" in text
     assert "Best after 40 (28 to 56) efforts" in text
     assert "How sure: 97 % that longer than 15 is better" in text
     assert words.CAUTION in text
