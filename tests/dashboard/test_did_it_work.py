@@ -210,7 +210,7 @@ def test_a_trial_is_set_up_gone_through_and_told(filled_store: Store, sign_in: S
     page.button(key="trial_begin_jump_height_A1_0").click().run()
     assert "The order is drawn and kept." in told(page)
     rows = trial_sessions(filled_store, "A1", "jump_height")
-    assert len(rows) == 12 and set(rows["volume"]) == {15.0, 40.0}
+    assert len(rows) == 12 and set(rows["volume"]) == {15.0, 25.0}
     page.button(key="trial_set").click().run()
     page.button(key="trial_record").click().run()
     assert "needs the start value" in page.error[0].value
@@ -221,7 +221,7 @@ def test_a_trial_is_set_up_gone_through_and_told(filled_store: Store, sign_in: S
     row = trial_sessions(filled_store, "A1", "jump_height").iloc[0]
     assert row["outcome"] == 41.5 and row["done_volume"] == row["volume"]
     own = told(sign_in(filled_store, "long.one", "my_warm_up"))
-    assert "You are in a trial of 15 against 40 efforts: 1 of 12 sessions done." in own
+    assert "You are in a trial of 15 against 25 efforts: 1 of 12 sessions done." in own
     assert f"Set for you today: **{row['volume']:.0f} efforts**." in own
     page.button(key="trial_end").click().run()
     assert "It was ended early." in told(page)
