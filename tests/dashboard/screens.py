@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import shutil
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
@@ -37,6 +38,8 @@ PHONE_AGENT = (
 )
 SIZES = {"desktop": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
 TALLEST = 4000
+SPARE: dict[Browser, dict[bool, list[Page]]] = {}
+"""Windows that nobody uses, by whether they are a phone's: they know the program's scripts."""
 PATIENCE_MS = 1000 * PATIENCE_SECONDS
 COUNT_RUNS = """
 window.runs = 0;
@@ -86,9 +89,11 @@ def chromium() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """A browser, the module's own."""
+    """A browser, the module's own, that opens its windows again."""
     with chromium() as launched:
+        SPARE[launched] = {}
         yield launched
+        del SPARE[launched]
 
 
 @pytest.fixture(scope="module")
@@ -233,11 +238,32 @@ def window(
     browser: Browser, server: LiveServer, size: str, scheme: str = "light"
 ) -> Iterator[Screen]:
     """Open a browser window that nobody has signed in to."""
-    width, height = SIZES[size]
-    phone = size == "phone"
+    spare = SPARE.get(browser, {}).setdefault(size == "phone", [])
+    page = spare.pop() if spare else new_page(browser, size == "phone")
+    page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
+    seen = Screen(page, server.address, size)
+    seen._resize(size)
+    heard: dict[Any, Callable[..., None]] = {
+        "request": lambda request: seen.hosts.add(urlsplit(request.url).hostname or "local"),
+        "websocket": lambda socket: seen.hosts.add(urlsplit(socket.url).hostname or "local"),
+        "pageerror": lambda error: seen.errors.append(str(error)),
+    }
+    for event, hear in heard.items():
+        page.on(event, hear)
+    yield seen
+    for event, hear in heard.items():
+        page.remove_listener(event, hear)
+    if browser in SPARE and page.url.startswith(server.address):
+        emptied(page)
+        spare.append(page)
+    else:
+        page.context.close()
+
+
+def new_page(browser: Browser, phone: bool) -> Page:
+    width, height = SIZES["phone" if phone else "desktop"]
     context = browser.new_context(
-        viewport={"width": width, "height": height},
-        color_scheme="dark" if scheme == "dark" else "light",
+        viewport={"width": width, "height": height},  # also of what a page opens
         locale="en-GB",
         reduced_motion="reduce",  # what turns while a page is at work takes half a processor
         user_agent=PHONE_AGENT if phone else None,
@@ -246,10 +272,14 @@ def window(
     )
     context.set_default_timeout(PATIENCE_MS)
     context.add_init_script(COUNT_RUNS)
-    page = context.new_page()
-    seen = Screen(page, server.address, size)
-    page.on("request", lambda request: seen.hosts.add(urlsplit(request.url).hostname or "local"))
-    page.on("websocket", lambda socket: seen.hosts.add(urlsplit(socket.url).hostname or "local"))
-    page.on("pageerror", lambda error: seen.errors.append(str(error)))
-    yield seen
-    context.close()
+    return context.new_page()
+
+
+def emptied(page: Page) -> None:
+    """Leave in a window nothing of who used it but the program's files."""
+    for other in page.context.pages:
+        if other is not page:
+            other.close()
+    page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
+    page.context.clear_cookies()
+    page.goto("about:blank")
