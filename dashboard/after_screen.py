@@ -22,7 +22,9 @@ def show_after(person: Person, measure: Measure, day: date) -> None:
         return
     values = ask(start_values, day, measure.code).set_index("athlete")["value"]
     counts = pd.Series([done_word(row) for row in rows.to_dict("records")]).value_counts()
-    with st.expander("Afterwards: what was done", expanded=day < date.today()):
+    # By its key it stays open while what stands above comes and goes.
+    past = day < date.today()
+    with st.expander("Afterwards: what was done", past, key=f"after_box_{measure.code}_{day}"):
         page_parts.quiet(
             " · ".join(f"{word}: {int(counts.get(word, 0))}" for word in DONE_WORDS)
             + f" · start value measured: {rows['athlete'].isin(values.index).sum()} of {len(rows)}"
