@@ -1,4 +1,4 @@
-"""A proxy that speaks TLS in front of a server, as README's "Behind TLS" asks of one."""
+"""A proxy that speaks TLS in front of a server, as docs/deployment.md asks of one."""
 
 from __future__ import annotations
 
