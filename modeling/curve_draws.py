@@ -8,15 +8,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from modeling.account import Account, Circumstances
-from modeling.estimate import QUANTILES, Estimate, estimate, percent
+from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
 from modeling.length import Limits, Needs
 
 __all__ = ["ADVICE_DRAWS", "CurveDraws"]
 
 FloatArray = NDArray[np.float64]
 
-ADVICE_DRAWS = 200
-"""Curves that advice is worked out from; at even steps, so that few say much."""
+ADVICE_DRAWS = 500
+"""Curves that advice is worked out from: all that are drawn, as everything said of an athlete."""
 
 PHASES = 4
 """Steps in which work may begin between one effort and the next; between them, linear."""
@@ -67,7 +67,7 @@ class CurveDraws:
     def lost_pct(self, volume: float, around: Circumstances | None = None) -> Estimate:
         """Give what one best effort loses against the own peak, in %."""
         counted = self.account.volume_in_effect(np.array([volume]), around or self.usual)
-        return estimate(np.quantile(-percent(self.at(counted)[0]), QUANTILES))
+        return estimate(drawn_quantiles(-percent(self.at(counted)[0])))
 
     def at(self, in_effect: ArrayLike) -> FloatArray:
         """Log change at volumes in effect, (..., n_draws); the last holds beyond the last knot."""

@@ -19,7 +19,7 @@ from modeling.account import Circumstances
 from modeling.advice import TIE_PCT
 from modeling.curve_draws import CurveDraws
 from modeling.errors import ModelError
-from modeling.estimate import QUANTILES, Estimate, estimate, percent
+from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
 from modeling.length import Day, Length, length
 
 __all__ = ["GOALS", "Advice", "Alternative", "ToFollow", "advise", "asked_for", "length_of"]
@@ -186,7 +186,7 @@ def advise(
     expected = mean(np.array([chosen.volume]), chosen.top_up)[0]
 
     def lost(expected: FloatArray) -> Estimate:
-        return estimate(np.quantile(best - expected, QUANTILES))
+        return estimate(drawn_quantiles(best - expected))
 
     counted = curve.account.volume_in_effect(np.array([chosen.volume]), around)[0]
     return Advice(
@@ -196,7 +196,7 @@ def advise(
         volume=chosen.volume,
         length=chosen,
         volume_in_effect=float(counted) + step * chosen.top_up,
-        expected_pct=estimate(np.quantile(expected, QUANTILES)),
+        expected_pct=estimate(drawn_quantiles(expected)),
         lost_pct=lost(expected),
         alternatives=tuple(
             Alternative(name, volume, lost(mean(np.array([volume]))[0]))

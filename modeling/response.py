@@ -13,7 +13,7 @@ from modeling.curve import ResponseFamily
 from modeling.curve_draws import ADVICE_DRAWS
 from modeling.data_range import NOTHING
 from modeling.drawn import evenly
-from modeling.estimate import BAND, QUANTILES, Estimate, drawn_quantiles, estimate, percent
+from modeling.estimate import BAND, Estimate, drawn_quantiles, estimate, percent
 from modeling.posterior import Posterior
 from modeling.squad_fit import SquadFit
 
@@ -220,7 +220,7 @@ def respond(
         hold_volume=estimate(drawn_quantiles(drawn.hold)),
         advised_volume=advised_volume(volume, curve.change_pct),
         # From the curves that are kept, so that it is the same wherever it is worked out again.
-        loss_at_standard_pct=estimate(np.quantile(lost[evenly(ADVICE_DRAWS)], QUANTILES)),
+        loss_at_standard_pct=estimate(drawn_quantiles(lost[evenly(ADVICE_DRAWS)])),
         chance_short=chances["short"],
         chance_long=chances["long"],
         chance_either=chances["either"],

@@ -257,7 +257,7 @@ def _solved(matrix: FloatArray, score: FloatArray, free: NDArray[np.bool_]) -> F
 
 def _varied(around: list[FloatArray]) -> tuple[float, ...]:
     """Give the share of each circumstance that varies within athletes and by itself."""
-    within = np.concatenate([each - each.mean(axis=0) for each in around if len(each)])
+    within = np.concatenate([each - each.mean(axis=0) if len(each) else each for each in around])
     total = np.sum(np.square(np.concatenate(around)), axis=0)
     shares = []
     for i in range(within.shape[1]):

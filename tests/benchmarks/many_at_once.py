@@ -200,7 +200,9 @@ async def _enter(
         await asyncio.sleep(chance.uniform(0, min(LONGEST_PAUSE_SECONDS, seconds / 5)))
         number += 1
         day = FIRST_DAY + timedelta(days=number)
-        values = tuple(round(30 + number / 100 + effort, 2) for effort in range(SESSION_EFFORTS))
+        values = tuple(
+            round(38 + number / 100 + effort / 10, 2) for effort in range(SESSION_EFFORTS)
+        )
         try:
             said, waited = await _entered(page, name, day, values)
         except Exception as error:  # what the driver could not do is what a coach could not do

@@ -30,6 +30,8 @@ RESPONSE_COLUMNS = (
     "chance_either, call, reach"
 ).split(", ")
 
+USUAL_COLUMNS = ["usual_general_minutes", "usual_rest_minutes", "usual_ambient_c", "usual_hour"]
+
 
 @pytest.fixture(scope="module")
 def made_store(tmp_path_factory: pytest.TempPathFactory) -> Store:
@@ -83,7 +85,10 @@ def test_director_takes_every_export(store: Store, client: TestClient, what: str
 def test_responses_have_the_columns_of_the_interface(store: Store, client: TestClient) -> None:
     enter_as(client, store, "dora")
     frame = csv(client.get("/download/export/responses.csv?measure=jump_height").content)
-    assert list(frame) == RESPONSE_COLUMNS
+    assert list(frame)[: len(RESPONSE_COLUMNS)] == RESPONSE_COLUMNS
+    more = list(frame)[len(RESPONSE_COLUMNS) :]
+    assert more[:3] == ["good_from", "good_to", "length"] and more[-4:] == USUAL_COLUMNS
+    assert all(name.endswith("_in_effect") for name in more[3:-4])
     assert frame["athlete"].tolist() == ["A1", "A2", "A3", "A4", "A5"]
 
 

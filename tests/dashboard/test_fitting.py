@@ -148,7 +148,7 @@ def test_chances_past_1_by_rounding_are_kept_as_1(
     half = Estimate(1.0, 1.0, 1.0)
     response = Response(
         *("A1", 1, 1, half, (1.0, 1.0), half, half, 1.0, half),
-        *(1.0000000000000002, 0.0, 0.0, "short", "inside", curve, {}),
+        *(1.0000000000000002, 0.0, 0.0, "short", None, "inside", curve, {}),
     )
     assert response_frame([response], rows)["chance_short"].tolist() == [1.0]
 

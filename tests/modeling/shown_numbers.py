@@ -12,6 +12,7 @@ import pandas as pd
 from modeling import ResponseModel
 from modeling.account import Account
 from modeling.estimate import Estimate
+from modeling.length import Limits
 from modeling.response import Curve, Response
 from modeling.squad import Squad
 
@@ -102,7 +103,10 @@ def _faults_of_estimate(estimate: Estimate) -> Iterator[str]:
 
 def _not_finite(value: Any, name: str = "") -> Iterator[str]:
     """Name what is not a finite number, wherever it stands."""
-    if is_dataclass(value) and not isinstance(value, Account):
+    if isinstance(value, Limits):
+        # A limit that nobody has set is none.
+        yield from _not_finite(not np.isnan(value.most_done + value.most_allowed), name)
+    elif is_dataclass(value) and not isinstance(value, Account):
         for each in fields(value):
             yield from _not_finite(getattr(value, each.name), f"{name}.{each.name}".strip("."))
     elif isinstance(value, Account):
