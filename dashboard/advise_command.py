@@ -72,12 +72,12 @@ def advise(
     from modeling.account import Circumstances
 
     store = store_at(db)
-    facts = get_measure(store, measure)
-    if athlete not in set(list_athletes(store)["athlete"]):
-        raise BadInput(f"There is no athlete '{athlete}'. Codes stand in the athletes file.")
     with store.reading() as cursor:
+        facts = get_measure(store, measure)
+        if athlete not in set(list_athletes(store)["athlete"]):
+            raise BadInput(f"There is no athlete '{athlete}'. Codes stand in the athletes file.")
         check_able(cursor, athlete)
-    curve = kept_draws(store, measure, athlete).get(athlete)
+        curve = kept_draws(store, measure, athlete).get(athlete)
     if curve is None:
         raise BadInput(
             f"There is no curve of {athlete} for {facts.name.lower()} to advise from. "

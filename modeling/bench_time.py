@@ -14,7 +14,7 @@ import numpy as np
 
 from modeling.account import Circumstances, Work
 from modeling.curve_draws import CurveDraws
-from modeling.estimate import QUANTILES, Estimate, estimate, percent
+from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
 
 __all__ = ["BENCH_MINUTES", "BenchTime", "bench_times"]
 
@@ -72,7 +72,7 @@ def bench_times(
         rows.append(
             BenchTime(
                 rest_minutes=rest,
-                cost_pct=estimate(-np.quantile(change[0], QUANTILES)[::-1]),
+                cost_pct=estimate(drawn_quantiles(-change[0])),
                 volume=float(again[int(np.argmax(enough))]),
             )
         )

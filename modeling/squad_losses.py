@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from modeling.account import Circumstances, Work
 from modeling.curve_draws import CurveDraws
-from modeling.estimate import QUANTILES, Estimate, estimate, percent
+from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
 from modeling.goal_advice import ToFollow
 from modeling.pairing import paired
 
@@ -146,7 +146,7 @@ def squad_losses(
 
 def estimates(drawn: FloatArray) -> tuple[Estimate, ...]:
     """Median and 90 % interval of each row of drawn values."""
-    return tuple(estimate(row) for row in np.quantile(drawn, QUANTILES, axis=1).T)
+    return tuple(estimate(row) for row in drawn_quantiles(drawn.T).T)
 
 
 def mean_estimate(drawn: FloatArray) -> Estimate:

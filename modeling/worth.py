@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.advice import advised_volume
-from modeling.estimate import QUANTILES, Estimate, estimate, percent
+from modeling.estimate import QUANTILES, Estimate, drawn_quantiles, estimate, percent
 from modeling.pairing import paired
 from modeling.squad_fit import SquadFit
 
@@ -87,7 +87,7 @@ def worth_of_gains(volume: float, gains: FloatArray, worthwhile_pct: float) -> W
     counts = (gains > worthwhile_pct).sum(axis=0)
     return Worth(
         volume,
-        estimate(np.quantile(gains.mean(axis=0), QUANTILES)),
+        estimate(drawn_quantiles(gains.mean(axis=0))),
         len(gains),
         estimate(np.quantile(counts, QUANTILES, method="inverted_cdf")),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -55,6 +56,12 @@ def club(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Store:
 @pytest.fixture(params=MEASURES)
 def measure(request: pytest.FixtureRequest) -> str:
     return str(request.param)
+
+
+@pytest.fixture(autouse=True)
+def open_club(club: Store) -> Iterator[None]:
+    with club.kept_open():
+        yield
 
 
 @pytest.fixture
