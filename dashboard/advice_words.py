@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from dashboard.numbers import between, counted, number, percent, percent_with_interval, volume
+from dashboard.words import limited
 
 if TYPE_CHECKING:
     from modeling.bench_time import BenchTime
@@ -52,10 +53,9 @@ def reason(advice: Advice, unit: str) -> str:
     wanted = number(round(length.wanted))
     if length.because == "day":
         why += f" Today's circumstances make it {wanted}."
-    if length.limited_by == "club":
-        why += f" Best near {wanted}; capped at {number(advice.volume)}, the most allowed."
-    elif length.limited_by:
-        why += f" Best near {wanted}; at most a quarter over what was done so far, step by step."
+    if length.limited_by:
+        own = advice.call in ("short", "long") or length.because == "day"
+        why += f" {limited(length.limited_by, length.wanted, advice.volume, own)}"
     if length.top_up:
         why += f" After the wait {volume(length.top_up, unit)} more, just before the start."
     return why

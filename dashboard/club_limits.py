@@ -1,35 +1,71 @@
-"""The most maximal efforts that a club allows before a start, and in a day."""
+"""The most maximal efforts of an athlete: before a start, in a day and in a test."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
 from math import inf
 
+from dashboard.days_to_test import most_of_measure
 from dashboard.numbers import volume
+from db.athletes import birth_dates
 from db.errors import BadInput
 from db.measures import Measure, get_measure, kind_of_effort, list_measures
 from db.plans import PlanEntry, plans
 from db.settings import get_setting, set_setting
+from db.statuses import check_able
 from db.store import Store
 from db.warm_ups import most_warm_ups
+from modeling.caution import age_years, most_at_age, most_efforts
 from modeling.length import Limits
-
-MOST_OF = {"jump": 25.0, "sprint": 15.0, "throw": 40.0, "other": 25.0}
-"""Maximal efforts before a start and in a day (common practice, no source); a sprint loads the
-hamstrings most. Where minutes are counted there is no usual limit."""
 
 HIGHEST_MOST = 200.0
 MOST_KEY = "most_volume"
 """A setting; with `:CODE` behind it."""
 
 
+@dataclass(frozen=True)
+class Mosts:
+    """Maximal efforts that an athlete may do of a measure; under 18 they are fewer.
+
+    Attributes
+    ----------
+    in_day : float
+        Before a start, and in a day; infinite where minutes are counted.
+    in_test : int
+    """
+
+    in_day: float
+    in_test: int
+
+
+def mosts_by_athlete(
+    store: Store, measure: Measure, athletes: Iterable[str], day: date | None = None
+) -> dict[str, Mosts]:
+    """Return what each athlete may do of a measure on a day, by the age on it; today without one.
+
+    Every length, plan and test asks this one, so that nobody gets another athlete's most.
+    """
+    born, on = birth_dates(store), day or date.today()
+    in_day, in_test = most_allowed(store, measure), most_of_measure(store, measure)
+    ages = {code: age_years(born.get(code), on) for code in athletes}
+    return {
+        code: Mosts(most_at_age(in_day, age), int(most_at_age(in_test, age)))
+        for code, age in ages.items()
+    }
+
+
 def most_allowed(store: Store, measure: Measure) -> float:
-    """Return the club's limit for a measure: as it was set, else the usual one of its kind."""
+    """Return an adult's limit for a measure: as it was set, else the usual one of its kind.
+
+    Where minutes are counted there is no usual limit.
+    """
     kept = get_setting(store, f"{MOST_KEY}:{measure.code}")
     if kept is not None:
         return float(kept)
     in_minutes = measure.volume_unit.strip().lower().startswith("min")
-    return inf if in_minutes else MOST_OF[kind_of_effort(measure)]
+    return inf if in_minutes else float(most_efforts(kind_of_effort(measure)))
 
 
 def set_most_allowed(store: Store, measure: Measure, most: float, person: str) -> None:
@@ -55,11 +91,18 @@ def set_most_allowed(store: Store, measure: Measure, most: float, person: str) -
 
 
 def limits_by_athlete(
-    store: Store, measure: Measure, standard_volume: float, athletes: Iterable[str]
+    store: Store,
+    measure: Measure,
+    standard_volume: float,
+    athletes: Iterable[str],
+    day: date | None = None,
 ) -> dict[str, Limits]:
     """Return what each athlete may do: the standard counts as done, as the team does it today."""
-    done, most = most_warm_ups(store, measure.code), most_allowed(store, measure)
-    return {code: Limits(max(done.get(code, 0.0), standard_volume), most) for code in athletes}
+    done = most_warm_ups(store, measure.code)
+    return {
+        code: Limits(max(done.get(code, 0.0), standard_volume), most.in_day)
+        for code, most in mosts_by_athlete(store, measure, athletes, day).items()
+    }
 
 
 def check_choice(store: Store, plan: PlanEntry) -> None:
@@ -68,15 +111,18 @@ def check_choice(store: Store, plan: PlanEntry) -> None:
     Raises
     ------
     BadInput
-        If it is beyond the club's limit and more than a quarter above what was done; or if, with
-        the day's other measures of its kind, it is over what may be done in a day.
+        If the athlete is out or in pain; if it is beyond the athlete's most and more than a
+        quarter above what was done; or if, with the day's other measures of its kind, it is over
+        what may be done in a day.
     """
     measure, standard = get_measure(store, plan.measure), plan.standard_volume or 0.0
-    limits = limits_by_athlete(store, measure, standard, [plan.athlete])[plan.athlete]
+    with store.reading() as cursor:
+        check_able(cursor, plan.athlete)
+    limits = limits_by_athlete(store, measure, standard, [plan.athlete], plan.day)[plan.athlete]
     length, most = plan.chosen_volume, limits.most_by_hand
     unit = measure.volume_unit
     club = limits.most_allowed
-    allowed = "" if club == inf else f" The club allows {volume(club, unit)}."
+    allowed = "" if club == inf else f" At most {volume(club, unit)} are allowed."
     if length > most:
         raise BadInput(
             f"{volume(length, unit)} is too much.{allowed} With a reason you can go up step by"

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
 import pandas as pd
 
 from dashboard import dates
-from dashboard.numbers import number
-from db.athletes import list_athletes
+from dashboard.numbers import listed, number
+from db.athletes import birth_dates, list_athletes
 from db.errors import BadInput
 from db.game_days import athlete_games, athlete_tests
 from db.measures import Measure, kind_of_effort
@@ -96,16 +96,16 @@ def game_day_words(day: date, games: Sequence[datetime]) -> str:
 
 def athlete_days(store: Store) -> dict[str, AthleteDays]:
     """Return games, tests and birth dates of every athlete by code."""
-    people = list_athletes(store)
+    born = birth_dates(store)
     games = _by_athlete(athlete_games(store), "starts_at")
     tests = _by_athlete(athlete_tests(store), "day")
     return {
         code: AthleteDays(
             tuple(at.to_pydatetime() for at in games.get(code, [])),
             tuple(at.date() for at in tests.get(code, [])),
-            None if pd.isna(born) else pd.Timestamp(born).date(),
+            born.get(code),
         )
-        for code, born in zip(people["athlete"], people["born"], strict=True)
+        for code in list_athletes(store)["athlete"]
     }
 
 
@@ -165,12 +165,25 @@ def minor_sentence(names: Sequence[str]) -> str:
     )
 
 
-def most_sentence(measure: Measure, most: int) -> str:
-    """Return how far a test goes and what rest follows it."""
+def most_sentence(measure: Measure, mosts: Mapping[str, int], usual: int) -> str:
+    """Return how far a test goes, for whom it goes less far, and what rest follows it.
+
+    Parameters
+    ----------
+    measure
+        What is tested.
+    mosts
+        The most of each athlete by name.
+    usual
+        An adult's.
+    """
     days = rest_after_test_days(kind_of_effort(measure))
+    most, unit = max(mosts.values(), default=usual), measure.volume_unit
+    fewer = [f"{name} {few}" for name, few in mosts.items() if few < most]
+    less = f" ({listed(fewer)})" if fewer else ""
     return (
-        f"At most {most} {measure.volume_unit} in a test, and {days} days without maximal ones of"
-        " this kind after it (common practice, no source)."
+        f"At most {most} {unit} in a test{less}, and {days} days without maximal ones of this kind"
+        " after it (common practice, no source)."
     )
 
 

@@ -8,8 +8,10 @@ import numpy as np
 import pandas as pd
 
 from dashboard.lengths import responses
+from dashboard.next_tests import tests_to_do
 from dashboard.reliability_frames import BASES, MeasureReliability, measure_reliability
 from dashboard.reliability_words import too_little
+from dashboard.standing import blocked_codes
 from dashboard.usual_terms import BAND_VOLUMES, LENGTHS, UsualTerms, usual_terms
 from dashboard.usual_terms import VOLUMES as USUAL_VOLUMES
 from db.advice_bases import CIRCUMSTANCES
@@ -41,6 +43,8 @@ VOLUMES: dict[ExportName, tuple[str, ...]] = {
     "squad": ("best_single_volume", "standard_volume"),
 }
 """Columns of exports that hold volumes."""
+ADDED: dict[ExportName, str] = {"responses": "length", "next-tests": "most_efforts"}
+"""The column of what may be done today, which no fit keeps."""
 USUAL_COLUMNS = tuple(f"usual_{name}" for name in CIRCUMSTANCES)
 
 
@@ -94,9 +98,12 @@ def export_rows(
 def as_done(store: Store, what: ExportName, rows: pd.DataFrame) -> pd.DataFrame:
     """Return an export with volumes as done in the usual circumstances, and in effect after them.
 
-    Responses get their `length` as well. Of a fit that kept no account nothing is turned, and the
-    usual circumstances are missing.
+    Responses get their `length` as well, empty for whoever is out or in pain; next tests are of
+    those who may be tested, within today's limits, with the most efforts of a fade test. Of a fit
+    that kept no account nothing is turned, and the usual circumstances are missing.
     """
+    if what == "next-tests":
+        rows = rows[~rows["athlete"].isin(blocked_codes(store))]
     parts = []
     for code, part in rows.groupby("measure", sort=False):
         terms = usual_terms(store, str(code))
@@ -104,11 +111,16 @@ def as_done(store: Store, what: ExportName, rows: pd.DataFrame) -> pd.DataFrame:
         if what == "responses":
             lengths = responses(store, str(code)).set_index("athlete")["length"]
             done = done.assign(length=done["athlete"].map(lengths))
+        if what == "next-tests":
+            may_do = tests_to_do(store, str(code), part)
+            done = done.assign(
+                **{name: may_do[name].to_numpy() for name in ("volume", "most_efforts")}
+            )
         usual = dict.fromkeys(USUAL_COLUMNS, float("nan")) if terms is None else terms.columns()
         parts.append(done.join(in_effect.add_suffix("_in_effect")).assign(**usual))
     if parts:
         return pd.concat(parts, ignore_index=True)
-    more = ["length"] if what == "responses" else []
+    more = [ADDED[what]] if what in ADDED else []
     more += [f"{name}_in_effect" for name in VOLUMES[what]]
     return rows.reindex(columns=[*rows, *more, *USUAL_COLUMNS])
 

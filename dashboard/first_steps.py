@@ -127,7 +127,8 @@ def _act_on_measure(person: Person) -> None:
             1.0,
             format="%g",
             key="first_most",
-            help="Nobody is told to do more maximal efforts than this (usual: common practice).",
+            help="Nobody is told to do more maximal efforts than this, and under 18 at most six"
+            " tenths of it (usual: common practice).",
         )
         asked = st.form_submit_button("Keep it")
     if asked:

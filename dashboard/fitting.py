@@ -24,7 +24,7 @@ from dashboard.fit_frames import (
 )
 from dashboard.kept_curves import advice_rows
 from dashboard.lengths import with_lengths
-from dashboard.next_tests import next_test_rows
+from dashboard.next_tests import next_test_rows, test_mosts
 from dashboard.numbers import Row, counted
 from dashboard.stop_rules import stop_rule
 from dashboard.usual_terms import usual_terms
@@ -134,7 +134,9 @@ def fit_measure(
 
     def conclusions() -> Conclusions:
         tell(0.8, f"Checking {measure.name.lower()}, and weighing what to test next")
-        return _conclusions(model, measure, rows, athletes, stop_rule(store, measure).share)
+        mosts = test_mosts(store, measure, model.standard_to_do_, athletes)
+        tests = next_test_rows(model, athletes, stop_rule(store, measure).share, mosts)
+        return _conclusions(model, measure, rows, tests)
 
     at_once = None if curves_kept else conclusions()
     seconds = time.perf_counter() - started
@@ -294,10 +296,9 @@ def _conclusions(
     model: ResponseModel,
     measure: Measure,
     rows: pd.DataFrame,
-    athletes: list[str],
-    stop_share: float,
+    next_tests: pd.DataFrame,
 ) -> Conclusions:
-    """Check the model by the data and the data by the model; weigh changes and next tests."""
+    """Check the model by the data and the data by the model; weigh changes."""
     from modeling.data_checks import check_data
     from modeling.leave_out import evidence_of
     from modeling.predictive import check_fit
@@ -312,7 +313,7 @@ def _conclusions(
     return Conclusions(
         check=check_rows(check_fit(model.fit_, known), model.squad_),
         findings=finding_rows(found, rows),
-        next_tests=next_test_rows(model, athletes, stop_share),
+        next_tests=next_tests,
         changes=change_frame(model),
     )
 

@@ -9,6 +9,7 @@ from dashboard import usual_terms
 from dashboard.club_limits import limits_by_athlete
 from dashboard.fit_frames import interval
 from dashboard.kept_curves import kept_draws, needs_of
+from dashboard.standing import blocked_codes
 from db.measures import get_measure
 from db.results import latest_fit
 from db.store import Store
@@ -23,7 +24,8 @@ def responses(store: Store, measure: str, athlete: str | None = None) -> pd.Data
     Beside the columns of `dashboard.usual_terms.responses`: `length` on a usual day,
     `wanted_volume` (what it would be without limits), `limited_by` (club, most done or None),
     `most_allowed` (by the club), and `lost_pct` with `_low` and `_high`, what the length loses
-    against the own best, in % (missing where a fit has kept no curves to read it from).
+    against the own best, in % (missing where a fit has kept no curves to read it from). Whoever
+    is out, or in pain that nobody has lifted, has no length, while the curve stays.
     """
     rows = usual_terms.responses(store, measure, athlete)
     fit, terms = latest_fit(store, measure), usual_terms.usual_terms(store, measure)
@@ -38,8 +40,11 @@ def responses(store: Store, measure: str, athlete: str | None = None) -> pd.Data
         else {}
         for row in known.to_dict("records")
     ]
-    told = pd.DataFrame(lost, index=rows.index, columns=LOST_COLUMNS, dtype=float)
-    return known.join(told)
+    told = known.join(pd.DataFrame(lost, index=rows.index, columns=LOST_COLUMNS, dtype=float))
+    blocked = told["athlete"].isin(blocked_codes(store))
+    told.loc[blocked, ["length", "wanted_volume", *LOST_COLUMNS]] = np.nan
+    told.loc[blocked, "limited_by"] = None
+    return told
 
 
 def response_history(store: Store, measure: str, athlete: str) -> pd.DataFrame:

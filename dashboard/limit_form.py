@@ -11,6 +11,7 @@ from dashboard import page_parts
 from dashboard.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
 from dashboard.numbers import estimated_percent, number, volume
 from dashboard.reads import ask, own_store
+from dashboard.words import limit_sentence
 from db.measures import Measure
 from db.people import Person
 
@@ -20,7 +21,7 @@ def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:
     most, unit = ask(most_allowed, measure), measure.volume_unit
     told = f"at most {volume(most, unit)}" if isfinite(most) else "no limit set"
     with st.expander(f"Maximal efforts before a start and in a day: {told}"):
-        st.write(limit_sentence(rows, unit))
+        st.write(limited_sentence(rows, unit))
         with st.form(f"limit_{measure.code}", border=False):
             asked = st.number_input(
                 f"Most {unit} before a start and in a day",
@@ -30,8 +31,8 @@ def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:
                 1.0,
                 "%g",
                 key=f"most_{measure.code}_{page_parts.turn()}",
-                help="Usual: 25 jumps, 15 sprints, 40 throws (common practice, no source). A"
-                f" number up to {number(HIGHEST_MOST)}.",
+                help="Usual: 25 jumps, 15 sprints, 40 throws, under 18 six tenths of it (common"
+                f" practice, no source). A number up to {number(HIGHEST_MOST)}.",
             )
             pressed = st.form_submit_button("Save the limit")
         if pressed and asked is not None:
@@ -41,14 +42,13 @@ def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:
             )
 
 
-def limit_sentence(rows: pd.DataFrame, unit: str) -> str:
-    """Return whom the club's limit keeps shorter, from rows of `dashboard.lengths.responses`."""
+def limited_sentence(rows: pd.DataFrame, unit: str) -> str:
+    """Return whom the limit keeps shorter, from rows of `dashboard.lengths.responses`."""
     capped = rows[rows["limited_by"] == "club"].to_dict("records")
     if not capped:
         return "It keeps nobody shorter than their curve asks for."
-    each = [
-        f"{row['name']} is best near {number(round(row['wanted_volume']))}; capped at"
-        f" {volume(row['length'], unit)}, {estimated_percent(row, 'lost_pct')} is lost"
+    return " ".join(
+        f"{row['name']}: {volume(row['length'], unit)}.{limit_sentence(row)}"
+        f" {estimated_percent(row, 'lost_pct')} is lost."
         for row in capped
-    ]
-    return f"{'; '.join(each)}."
+    )

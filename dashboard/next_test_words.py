@@ -71,9 +71,9 @@ def nothing_sentence(athletes: int) -> str:
 
 
 def test_name(row: Row, unit: str) -> str:
-    """Return which test it is: `fade test`, `3 efforts after 8 efforts`."""
+    """Return which test it is: `fade test, 80 efforts at most`, `3 efforts after 8 efforts`."""
     if row["kind"] == "fade":
-        return "fade test"
+        return f"fade test, {volume(row['most_efforts'], unit)} at most"
     if row["volume"] == 0:
         return "3 efforts after the general part only"
     return f"3 efforts after {volume(row['volume'], unit)}"

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
+from dashboard.club_limits import limits_by_athlete, mosts_by_athlete
 from dashboard.standing import blocked_codes
+from dashboard.typed_efforts import TIME_UNITS
 from dashboard.usual_terms import latest_fit, responses, usual_terms
+from db.measures import Measure, get_measure
 from db.next_tests import NEXT_TEST_COLUMNS, latest_next_tests
 from db.store import Store
 
 if TYPE_CHECKING:
     from modeling import ResponseModel
+    from modeling.simulated_tests import HowFar
 
 LEAST_WORTH_PCT = 0.005
 """A test that is expected to bring less reads as 0.00 % and is not proposed."""
@@ -23,13 +28,38 @@ LEAST_SHARE = 0.1
 (our judgement)."""
 
 
+def test_mosts(
+    store: Store, measure: Measure, standard_volume: float, athletes: Iterable[str]
+) -> dict[object, HowFar]:
+    """Return how far each athlete's tests may go.
+
+    What is measured in a routine session counts among the day's maximal efforts, and its warm-up
+    keeps to the limits of any other. Where minutes are counted, efforts add none.
+    """
+    from modeling.simulated_tests import ROUTINE_EFFORTS, HowFar
+
+    codes = list(athletes)
+    limits = limits_by_athlete(store, measure, standard_volume, codes)
+    measured = 0 if measure.volume_unit in TIME_UNITS else ROUTINE_EFFORTS
+    return {
+        code: HowFar(
+            most.in_test,
+            max(min(limits[code].most, min(most.in_day, most.in_test) - measured), 0.0),
+        )
+        for code, most in mosts_by_athlete(store, measure, codes).items()
+    }
+
+
 def next_test_rows(
-    model: ResponseModel, athletes: Sequence[str], stop_share: float
+    model: ResponseModel,
+    athletes: Sequence[str],
+    stop_share: float,
+    mosts: Mapping[object, HowFar] | None = None,
 ) -> pd.DataFrame:
     """Return what a fit leaves behind of next tests: `db.next_tests.NEXT_TEST_COLUMNS`."""
     from modeling.next_test import next_tests
 
-    found = next_tests(model, athletes, stop_share)
+    found = next_tests(model, athletes, stop_share, mosts)
     rows = pd.DataFrame(map(asdict, found), columns=NEXT_TEST_COLUMNS)
     return rows.astype({"sessions_to_firm_call": float})
 
@@ -45,20 +75,37 @@ def listed_tests(store: Store, measure: str, fade_tests: bool = True) -> pd.Data
     Fade tests are among them only where they bring enough, and if they are wanted at all; nobody
     who is out or in pain is.
 
-    Columns: `athlete, name, kind, volume, worth_pct, sessions_to_firm_call, sessions, efforts`; a
-    row per athlete. The volume is one to do in the squad's usual circumstances, in whole units.
+    Columns: `athlete, name, kind, volume, worth_pct, sessions_to_firm_call, most_efforts,
+    sessions, efforts`; a row per athlete. The volume is one to do in the squad's usual
+    circumstances, in whole units, and within today's limits; `most_efforts` are a fade test's.
     """
-    rows, terms = latest_next_tests(store, measure), usual_terms(store, measure)
-    fit = latest_fit(store, measure)
+    rows, fit = latest_next_tests(store, measure), latest_fit(store, measure)
     if fit is not None:
         proposed = fade_tests & (rows["worth_pct"] >= least_of_fade(fit.worthwhile_pct))
         rows = rows[proposed | (rows["kind"] == "routine")]
-    rows = rows[~rows["athlete"].isin(blocked_codes(store))]
-    rows = rows.drop_duplicates("athlete").reset_index(drop=True)
-    if terms is not None:
-        rows["volume"] = terms.to_do(rows["volume"]).round()
+    rows = tests_to_do(store, measure, rows.drop_duplicates("athlete"))
     counts = responses(store, measure)[["athlete", "sessions", "efforts"]]
     return rows.merge(counts, on="athlete", how="left")
+
+
+def tests_to_do(store: Store, measure: str, rows: pd.DataFrame) -> pd.DataFrame:
+    """Return next tests, volumes in effect, as they may be done today, by whoever may do them.
+
+    Volumes become whole ones to do in the usual circumstances, within today's limits, with the
+    `most_efforts` of a fade test; whoever is out or in pain is left out.
+    """
+    rows = rows[~rows["athlete"].isin(blocked_codes(store))].reset_index(drop=True)
+    fit, terms = latest_fit(store, measure), usual_terms(store, measure)
+    if fit is None:
+        return rows.assign(most_efforts=pd.Series(dtype=float))
+    asked = rows["volume"] if terms is None else terms.to_do(rows["volume"]).round()
+    measures = get_measure(store, measure)
+    mosts = test_mosts(store, measures, fit.standard_volume, rows["athlete"])
+    before = [mosts[code].before_routine for code in rows["athlete"]]
+    return rows.assign(
+        volume=np.minimum(asked, np.floor(before)) if len(rows) else asked,
+        most_efforts=[float(mosts[code].in_fade) for code in rows["athlete"]],
+    )
 
 
 def worth_doing(rows: pd.DataFrame) -> pd.DataFrame:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 import streamlit as st
 
@@ -12,7 +12,7 @@ from dashboard import days_to_test, page_parts, weather_words
 from dashboard.reads import ask, own_store
 from db.measures import Measure, kind_of_effort
 from db.people import Person
-from modeling.caution import WeekRule, age_years, most_in_test
+from modeling.caution import WeekRule
 
 NO_GENERAL = "no general warm-up is planned"
 
@@ -23,12 +23,6 @@ class Against:
 
     whom: frozenset[str] = frozenset()
     reason: str = ""
-
-
-def limit_of(athlete: str, measure: Measure, most: int, day: date) -> int:
-    """Return how many efforts an athlete's test may have."""
-    born = ask(days_to_test.athlete_days)[athlete].born
-    return most_in_test(kind_of_effort(measure), age_years(born, day), most)
 
 
 def show_cautions(

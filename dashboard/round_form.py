@@ -9,9 +9,10 @@ from datetime import date, datetime
 import streamlit as st
 
 from dashboard import page_parts, protocol_words, running_words, terms, words
+from dashboard.club_limits import mosts_by_athlete
 from dashboard.days_to_test import most_of_measure, most_sentence
 from dashboard.reads import ask, own_store
-from dashboard.round_cautions import limit_of, show_cautions
+from dashboard.round_cautions import show_cautions
 from dashboard.running_test import methods_for
 from dashboard.stop_rules import rule_of_worse, rule_words, set_stop_rule, stop_rule, worse_pct
 from dashboard.typed_efforts import TIME_UNITS
@@ -61,13 +62,13 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
     facts, first_volume = _ask_facts(measure, kind)
     tests = [_ask_athlete(athlete, names[athlete], facts) for athlete in chosen]
     rule, now = ask(stop_rule, measure), datetime.now().replace(microsecond=0)
-    most = ask(most_of_measure, measure)
+    mosts = ask(mosts_by_athlete, measure, tuple(chosen))
     timed = measure.volume_unit in TIME_UNITS
     against = show_cautions(chosen, names, measure, facts, now)
     tests = [
         replace(
             test,
-            most_efforts=None if timed else limit_of(test.athlete, measure, most, now.date()),
+            most_efforts=None if timed else mosts[test.athlete].in_test,
             reason=against.reason if test.athlete in against.whom else "",
         )
         for test in tests
@@ -77,7 +78,8 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
             st.write(f"Maximal efforts, one after another: {rule_words(rule, measure)}.")
         st.write(protocol_words.whole_line(ask(protocol_of, measure)))
         if not timed:
-            st.write(most_sentence(measure, most))
+            by_name = {names[code]: most.in_test for code, most in mosts.items()}
+            st.write(most_sentence(measure, by_name, ask(most_of_measure, measure)))
         st.write(" ".join([running_words.BOTH_CAN_STOP, *words.CAUTIONS[2:4]]))
         confirmed = st.checkbox(f"I confirm: {running_words.CONFIRM}", key="test_confirmed")
     if not st.button("Begin the test", type="primary", key="test_begin", width="stretch"):

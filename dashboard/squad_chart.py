@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from html import escape
+from math import isnan
 
 import numpy as np
 import pandas as pd
@@ -174,7 +175,12 @@ def _columns(rows: pd.DataFrame, palette: Palette, narrow: bool) -> Iterator[Par
     cells = {
         "call": [_cell(row["call"], palette.call(row["call"]), _firm(row)) for row in records],
         "length": [
-            _cell(numbers.number(row["length"]), palette.text, bold=True) for row in records
+            _cell(
+                "none" if isnan(row["length"]) else numbers.number(row["length"]),
+                palette.text,
+                bold=True,
+            )
+            for row in records
         ],
         "at standard": [
             _cell(numbers.percent(-row["loss_at_standard_pct"]), palette.quiet) for row in records

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from datetime import date
+from math import isnan
 
 import pandas as pd
 import streamlit as st
@@ -232,7 +233,7 @@ def _lengths(measure: Measure, athlete: str) -> tuple[float | None, float | None
     """Return the advised length and the standard, as they are now; None where there is none."""
     fit = ask(latest_fit, measure.code)
     row = page_parts.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
-    advised = None if row is None else float(row["length"])
+    advised = None if row is None or isnan(row["length"]) else float(row["length"])
     return advised, measure.standard_volume if fit is None else fit.standard_volume
 
 

@@ -32,6 +32,7 @@ CAUTIONS = (
     "Minors, heat and pregnancy: follow your medical staff and local rules.",
     "The tool supports a decision; it gives no medical advice.",
 )
+FILL_UP = "Fill up with easy, submaximal efforts."
 NOT_CONCLUDED = "They were worked out by an earlier version or stopped early, so some is missing."
 FADE_TEST_IS = (
     "maximal efforts, one after another, until three in a row are well below the best so far, as"
@@ -44,6 +45,8 @@ def headline(row: Row, standard: float, to_athlete: bool = False) -> str:
     """Return the message of one athlete's curve in one line."""
     you, your = ("you are", "your") if to_athlete else ("", "the")
     at = number(standard)
+    if isnan(row.get("length", 0.0)):
+        return "No length at the moment: this is what is known of the curve"
     if not row["sessions"]:
         return "Not tested yet: this is what the squad as a whole suggests"
     sentences = {
@@ -76,15 +79,21 @@ def length_sentence(row: Row, standard: float, unit: str) -> str:
 
 def limit_sentence(row: Row) -> str:
     """Return what keeps a length shorter than it would be, else nothing."""
-    if row["limited_by"] == "club":
-        most = number(row["most_allowed"])
-        return f" Best near {number(round(row['wanted_volume']))}; capped at {most} by the club."
-    if row["limited_by"] == "most done":
-        return (
-            f" Best near {number(round(row['wanted_volume']))}; step by step, a quarter over the"
-            " most done so far at a time."
-        )
-    return ""
+    if row["limited_by"] is None:
+        return ""
+    wanted, own = row["wanted_volume"], row["call"] in ("short", "long")
+    return f" {limited(row['limited_by'], wanted, row['most_allowed'], own)}"
+
+
+def limited(by: str, wanted: float, most: float, own: bool = True) -> str:
+    """Return what keeps a length shorter: the most allowed, or the most done so far.
+
+    What is wanted is the own best, or the standard of somebody who has no own length.
+    """
+    best = f"{'Best near' if own else 'The standard is'} {number(round(wanted))}"
+    if by == "club":
+        return f"{best}; capped at {number(most)}, the most allowed. {FILL_UP}"
+    return f"{best}; step by step, at most a quarter over the most done so far."
 
 
 def good_range_sentence(row: Row, unit: str) -> str:

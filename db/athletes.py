@@ -46,6 +46,13 @@ def list_athletes(store: Store, active_only: bool = False) -> pd.DataFrame:
         )
 
 
+def birth_dates(store: Store) -> dict[str, date]:
+    """Give the birth dates that are known, by athlete."""
+    with store.reading() as cursor:
+        rows = cursor.execute("SELECT athlete, born FROM athlete WHERE born IS NOT NULL").fetchall()
+    return dict(rows)
+
+
 def read_athletes_file(
     source: Path | bytes, name: str = "", sheet: str = "", progress: Progress = untold
 ) -> pd.DataFrame:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import isfinite
 
 __all__ = [
     "ADULT_YEARS",
@@ -17,6 +18,7 @@ __all__ = [
     "age_years",
     "days_between_games",
     "first_day_to_test",
+    "most_at_age",
     "most_efforts",
     "most_in_test",
     "reasons_against_testing",
@@ -60,27 +62,29 @@ def age_years(born: date | None, day: date) -> int | None:
     return day.year - born.year - ((day.month, day.day) < (born.month, born.day))
 
 
-def most_efforts(kind: str, age: int | None = None) -> int:
-    """Return the most maximal efforts before a game or in a day.
+def most_efforts(kind: str) -> int:
+    """Return an adult's most maximal efforts before a game or in a day.
 
     Parameters
     ----------
     kind : str
         jump, sprint or throw; any other counts as a jump.
-    age : int, optional
-        In whole years; None, where it is not known, is that of an adult.
     """
-    return _most(MOST_EFFORTS, kind, age)
+    return MOST_EFFORTS.get(kind, MOST_EFFORTS[OTHER_KIND])
 
 
-def most_in_test(kind: str, age: int | None = None, most: int | None = None) -> int:
-    """Return the most maximal efforts in one test; as `most_efforts`, or from a set `most`."""
-    return _most(MOST_IN_TEST if most is None else {OTHER_KIND: most}, kind, age)
+def most_in_test(kind: str) -> int:
+    """Return an adult's most maximal efforts in one test; kinds as for `most_efforts`."""
+    return MOST_IN_TEST.get(kind, MOST_IN_TEST[OTHER_KIND])
 
 
-def _most(mosts: dict[str, int], kind: str, age: int | None) -> int:
-    most = mosts.get(kind, mosts[OTHER_KIND])
-    return round(MINOR_SHARE * most) if age is not None and age < ADULT_YEARS else most
+def most_at_age(most: float, age: int | None) -> float:
+    """Return somebody's most from an adult's, in whole efforts: six tenths of it under 18.
+
+    An age of None, where it is not known, is that of an adult; a most may be infinite.
+    """
+    minor = age is not None and age < ADULT_YEARS
+    return float(round(MINOR_SHARE * most)) if minor and isfinite(most) else most
 
 
 def rest_after_test_days(kind: str) -> int:

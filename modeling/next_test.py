@@ -3,10 +3,7 @@
 The athlete's posterior stands for what may be true. For each of many curves drawn from it new
 sessions are simulated, the draws are weighed again by the likelihood of what came out, and the
 best volume under the new weights is looked up: the mean gain over today's advice is what the
-sessions are worth (expected value of sample information; Raiffa & Schlaifer 1961). Level, drift
-and day are integrated out, so a session tells by its contrasts and, as far as form is known, by
-its height. The stop rule of a fade test depends on what was measured alone, so it does not enter
-the likelihood.
+sessions are worth (expected value of sample information; Raiffa & Schlaifer 1961).
 
 One routine session rarely changes an advice by itself, several together do: the value of
 information is not concave. Routine sessions are therefore weighed as campaigns at two volumes, and
@@ -21,7 +18,7 @@ Raiffa & Schlaifer (1961), Applied Statistical Decision Theory, chapter 4.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 
@@ -29,28 +26,36 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from modeling.curve_draws import ADVICE_DRAWS, CurveDraws
+from modeling.curve_draws import ADVICE_DRAWS
 from modeling.estimate import percent
 from modeling.expectation import TailWeights
-from modeling.fade import IN_A_ROW, SHARE
+from modeling.fade import SHARE
 from modeling.likelihood import SessionModel
 from modeling.posterior import Posterior
 from modeling.response_model import ResponseModel
+from modeling.simulated_tests import (
+    ANY,
+    HowFar,
+    Known,
+    fade_logs,
+    routine_logs,
+    weights,
+)
 
 __all__ = ["NextTest", "campaign_worths", "fade_worth", "next_tests"]
 
 FloatArray = NDArray[np.float64]
 
-TRUTHS = 100
-ROUTINE_EFFORTS = 3
-MOST_FADE_EFFORTS = 120
 MOST_SESSIONS = {"fade": 4, "routine": 12}
 OFFERED_VOLUMES = 40
 CAMPAIGN = 6
 """Routine sessions of a campaign, half of them at either volume."""
 
 SHARES = (0.0, 0.25, 0.5, 1.0, 1.5, 2.0)
-"""Volumes of routine sessions that are weighed, as shares of the athlete's advised volume."""
+"""Volumes of routine sessions that are weighed, as shares of the athlete's advised volume.
+
+All are done after the usual general part: nobody is tested cold.
+"""
 
 
 @dataclass(frozen=True)
@@ -62,7 +67,8 @@ class NextTest:
     athlete : object
     kind : {"fade", "routine"}
     volume : float
-        Volume in effect before the session's first effort; 0 for a fade test.
+        Volume in effect before the session's first effort: that of the usual general part alone
+        for a fade test.
     worth_pct : float
         How much performance the session is expected to bring by better advice.
     sessions_to_firm_call : int or None
@@ -77,70 +83,48 @@ class NextTest:
     sessions_to_firm_call: int | None
 
 
-@dataclass(frozen=True)
-class _Known:
-    """What may be true of an athlete: draws of the curve, with what is known of their form.
-
-    `level` is the mean of the level under each draw; `offered` what each draw has at volumes that
-    may be advised, in %: (n_draws, n_volumes).
-    """
-
-    curve: CurveDraws
-    level: FloatArray
-    level_variance: float
-    effort_sd: float
-    session_variance: float
-    offered: FloatArray
-    stop_share: float = SHARE
-
-    @property
-    def truths(self) -> NDArray[np.intp]:
-        """Draws that sessions are simulated under."""
-        draws = len(self.level)
-        return np.linspace(0, draws - 1, min(TRUTHS, draws)).astype(int)
-
-    def expected(self, volume: FloatArray) -> FloatArray:
-        """Give expected log values of efforts: (n_efforts, n_draws)."""
-        return self.curve.at(volume) + self.level
-
-    def worth(self, logs: FloatArray) -> float:
-        """Give the expected gain by new weights over today's best volume, in %; never below 0."""
-        by_volume = _weights(logs) @ self.offered
-        today = int(self.offered.mean(axis=0).argmax())
-        return float((by_volume.max(axis=1) - by_volume[:, today]).mean())
-
-
-def _weights(logs: FloatArray) -> FloatArray:
-    """Weights of the draws (n_truths, n_draws) by their log likelihoods."""
-    weight = np.exp(logs - logs.max(axis=1, keepdims=True))
-    return weight / weight.sum(axis=1, keepdims=True)
-
-
 def next_tests(
-    model: ResponseModel, athletes: Iterable[object], stop_share: float = SHARE
+    model: ResponseModel,
+    athletes: Iterable[object],
+    stop_share: float = SHARE,
+    mosts: Mapping[object, HowFar] | None = None,
 ) -> list[NextTest]:
     """Give every athlete's most telling fade test and routine session, most worth first.
 
-    `stop_share` is that of the stop rule of a fade test (`modeling.fade`).
+    Parameters
+    ----------
+    model : ResponseModel
+    athletes : iterable
+    stop_share : float
+        That of the stop rule of a fade test (`modeling.fade`).
+    mosts : mapping of athlete to HowFar, optional
+        How far tests may go; without an athlete's, as far as one likes.
     """
+    allowed = mosts or {}
     # The matrices are small: threads of the linear algebra would only wait for each other.
     with threadpool_limits(1):
-        found = [test for athlete in athletes for test in _tests_of(model, athlete, stop_share)]
+        found = [
+            test
+            for athlete in athletes
+            for test in _tests_of(model, athlete, stop_share, allowed.get(athlete, ANY))
+        ]
     return sorted(found, key=lambda each: -each.worth_pct)
 
 
-def _tests_of(model: ResponseModel, athlete: object, stop_share: float) -> list[NextTest]:
-    known = _known(model, athlete, stop_share)
+def _tests_of(
+    model: ResponseModel, athlete: object, stop_share: float, mosts: HowFar
+) -> list[NextTest]:
+    known = _known(model, athlete, stop_share, mosts)
     worths = campaign_worths(model, athlete, known)
     pair = max(worths, key=lambda each: worths[each])
-    volume = max(pair, key=lambda each: float(np.var(known.expected(np.array([each])))))
+    volume = max(pair, key=lambda each: float(np.var(known.expected(known.in_effect([each])))))
     firm = model.response(athlete).call != "not known"
     found = (("fade", 0.0, fade_worth(known)), ("routine", volume, worths[pair]))
     return [
         NextTest(
             athlete=athlete,
             kind=kind,
-            volume=before,
+            volume=float(known.in_effect([before])[0]),
             worth_pct=worth,
             sessions_to_firm_call=0 if firm else _sessions_to_firm_call(model, known, kind, before),
         )
@@ -148,14 +132,16 @@ def _tests_of(model: ResponseModel, athlete: object, stop_share: float) -> list[
     ]
 
 
-def _known(model: ResponseModel, athlete: object, stop_share: float = SHARE) -> _Known:
+def _known(
+    model: ResponseModel, athlete: object, stop_share: float = SHARE, mosts: HowFar = ANY
+) -> Known:
     posterior, noise = model.posterior(athlete), model.fit_.learned.noise
     curve = model.draws(athlete)
     level, level_variance = _level(model, posterior)
     peaks = curve.change.argmax(axis=0)
     between = np.arange(peaks.min(), peaks.max() + 1)
     offered = between[:: 1 + len(between) // OFFERED_VOLUMES]
-    return _Known(
+    return Known(
         curve=curve,
         level=level,
         level_variance=level_variance,
@@ -163,6 +149,7 @@ def _known(model: ResponseModel, athlete: object, stop_share: float = SHARE) -> 
         session_variance=noise.day**2 + noise.drift**2 + noise.session_curve**2,
         offered=np.ascontiguousarray(percent(curve.change[offered]).T),
         stop_share=stop_share,
+        mosts=mosts,
     )
 
 
@@ -185,83 +172,33 @@ def _level(model: ResponseModel, posterior: Posterior) -> tuple[FloatArray, floa
 
 
 def campaign_worths(
-    model: ResponseModel, athlete: object, known: _Known | None = None
+    model: ResponseModel, athlete: object, known: Known | None = None
 ) -> dict[tuple[float, float], float]:
     """Work out what routine sessions at two volumes are worth, each its share of a campaign.
 
     Returns
     -------
     dict of (volume, volume) to float
-        Expected gain in performance by better advice, in % a session.
+        Expected gain in performance by better advice, in % a session; volumes as they are done.
     """
     known = known or _known(model, athlete)
-    advised = max(model.response(athlete).advised_volume, 2.0)
-    volumes = sorted({float(np.round(share * advised)) for share in SHARES})
+    curve, in_effect = known.curve, np.array([model.response(athlete).advised_volume])
+    advised = max(float(curve.account.volume_to_do(in_effect, curve.usual)[0]), 2.0)
+    most = max(known.mosts.before_routine, 0.0)
+    volumes = sorted({float(min(np.round(share * advised), most)) for share in SHARES})
     return {
-        pair: known.worth(_routine_logs(known, pair, CAMPAIGN // 2)) / CAMPAIGN
+        pair: known.worth(routine_logs(known, pair, CAMPAIGN // 2)) / CAMPAIGN
         for pair in combinations_with_replacement(volumes, 2)
     }
 
 
-def _routine_logs(known: _Known, volumes: Sequence[float], sessions: int) -> FloatArray:
-    """Log likelihoods (n_truths, n_draws) of what so many sessions at each volume may show."""
-    place = np.repeat(np.arange(len(volumes)), ROUTINE_EFFORTS)
-    volume = np.repeat(volumes, ROUTINE_EFFORTS) + np.tile(np.arange(ROUTINE_EFFORTS), len(volumes))
-    # Of the means over sessions at one volume, which hold all that they tell of the curve.
-    own = known.session_variance * (place[:, None] == place)
-    own[np.diag_indices_from(own)] += known.effort_sd**2
-    covariance = known.level_variance + own / sessions
-    # In units in which what is measured has independent noise of size 1.
-    white = np.linalg.solve(np.linalg.cholesky(covariance), known.expected(volume))
-    truths = known.truths
-    # The same noise for every plan, so that plans differ by what they are.
-    noise = np.random.default_rng(1).standard_normal((len(volume), len(truths)))
-    shown = white[:, truths] + noise
-    return shown.T @ white - 0.5 * (white**2).sum(axis=0)
-
-
-def fade_worth(known: _Known) -> float:
+def fade_worth(known: Known) -> float:
     """Work out what one fade test is worth, in %."""
-    return known.worth(_fade_logs(known, np.random.default_rng(1)))
-
-
-def _fade_logs(known: _Known, rng: np.random.Generator) -> FloatArray:
-    """Log likelihoods (n_truths, n_draws) of what a fade test may show."""
-    expected = known.expected(np.arange(MOST_FADE_EFFORTS, dtype=float))
-    truths = known.truths
-    sd = np.sqrt(known.session_variance + known.level_variance)
-    value = expected[:, truths] + sd * rng.standard_normal(len(truths))
-    value += known.effort_sd * rng.standard_normal(value.shape)
-    return _first_efforts_logs(known, expected, value, _efforts_made(value, known.stop_share))
-
-
-def _first_efforts_logs(
-    known: _Known, expected: FloatArray, value: FloatArray, efforts: NDArray[np.intp]
-) -> FloatArray:
-    """Log likelihoods (n_truths, n_draws) of the first efforts of one session, but for a constant.
-
-    `expected` is (n_efforts, n_draws), `value` (n_efforts, n_truths), `efforts` (n_truths,).
-    """
-    most = int(efforts.max())
-    made = (np.arange(most)[:, None] < efforts).astype(float)
-    expected, value = expected[:most], value[:most] * made
-    precision = known.effort_sd**-2.0
-    of_session = 1.0 / (known.session_variance + known.level_variance)
-    shared = precision**2 / (of_session + efforts * precision)
-    squares = made.T @ expected**2 - 2.0 * value.T @ expected
-    total = value.sum(axis=0)[:, None] - made.T @ expected
-    return -0.5 * (precision * squares - shared[:, None] * total**2)
-
-
-def _efforts_made(log_value: FloatArray, share: float = SHARE) -> NDArray[np.intp]:
-    """Efforts until the stop rule of a fade test (`fade`), for each column of log values."""
-    low = log_value < np.maximum.accumulate(log_value, axis=0) + np.log(share)
-    row = np.all([low[i : len(low) - IN_A_ROW + 1 + i] for i in range(IN_A_ROW)], axis=0)
-    return np.where(row.any(axis=0), row.argmax(axis=0) + IN_A_ROW, len(log_value))
+    return known.worth(fade_logs(known, np.random.default_rng(1)))
 
 
 def _sessions_to_firm_call(
-    model: ResponseModel, known: _Known, kind: str, volume: float
+    model: ResponseModel, known: Known, kind: str, volume: float
 ) -> int | None:
     """Repeat the session until a call is firm under half of the truths."""
     standard = np.array([model.standard_volume_])
@@ -272,10 +209,10 @@ def _sessions_to_firm_call(
     logs = np.zeros((len(known.truths), len(known.level)))
     for sessions in range(1, MOST_SESSIONS[kind] + 1):
         if kind == "fade":
-            logs += _fade_logs(known, rng)
+            logs += fade_logs(known, rng)
         else:
-            logs = _routine_logs(known, [volume], sessions)
-        firm = (_weights(logs) @ groups).max(axis=1) >= model.firm_chance
+            logs = routine_logs(known, [volume], sessions)
+        firm = (weights(logs) @ groups).max(axis=1) >= model.firm_chance
         if firm.mean() >= 0.5:
             return sessions
     return None

@@ -53,7 +53,8 @@ else:
 tests = ask(sessions, athlete=athlete, measure=measure.code)
 if row is not None and row["sessions"]:
     with st.expander("What has changed, and your season"):
-        own_parts.show_change(measure, athlete)
+        if not blocked:
+            own_parts.show_change(measure, athlete)
         season_parts.show_season(measure, row, tests)
 if not tests.empty:
     with st.expander(f"Your {numbers.counted(len(tests), 'session')}"):

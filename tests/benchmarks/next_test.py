@@ -15,7 +15,8 @@ import numpy as np
 import pandas as pd
 
 from modeling import ResponseModel
-from modeling.next_test import ROUTINE_EFFORTS, next_tests
+from modeling.next_test import next_tests
+from modeling.simulated_tests import ROUTINE_EFFORTS
 from modeling.simulation import (
     SHAPES,
     Noise,

@@ -5,16 +5,23 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
+import pandas as pd
 import pytest
 
-from dashboard import advice_words
-from dashboard.club_limits import limits_by_athlete, set_most_allowed
+from dashboard import advice_words, words
+from dashboard.club_limits import check_choice, limits_by_athlete, set_most_allowed
 from dashboard.fitting import fit_measure
 from dashboard.kept_curves import kept_draws
+from dashboard.lengths import responses
 from dashboard.words import CAUTION
+from db.athletes import save_athletes
+from db.errors import BadInput
 from db.measures import get_measure
+from db.plans import PlanEntry
+from db.statuses import set_status
 from db.store import Store
 from modeling import CurveDraws
 from modeling.account import Account, Circumstances
@@ -56,10 +63,10 @@ def test_advice_is_told_with_interval_count_and_reason() -> None:
     ]
     capped = advise(replace(LINE, limits=Limits(30.0, 17.0)))
     assert advice_words.reason(capped, "efforts").endswith(
-        "Best near 20; capped at 17, the most allowed."
+        "Best near 20; capped at 17, the most allowed. Fill up with easy, submaximal efforts."
     )
     step = advise(replace(LINE, limits=Limits(12.0, 25.0)))
-    assert "at most a quarter over what was done so far" in advice_words.reason(step, "efforts")
+    assert "at most a quarter over the most done so far" in advice_words.reason(step, "efforts")
     waits = advise(LINE, around=Circumstances(rest_minutes=8.0))
     assert "more, just before the start" in advice_words.reason(waits, "efforts")
 
@@ -138,3 +145,29 @@ def test_more_than_ever_done_compares_with_warm_ups_not_with_tests(filled_store:
     after = limits_by_athlete(filled_store, measure, 9.0, ["A1", "A5"])
     assert (after["A1"].most_done, after["A5"].most_done) == (16.0, 9.0)
     assert after["A1"].most_allowed == 30.0
+
+
+def test_under_18_every_length_keeps_to_the_own_lower_most(filled_store: Store) -> None:
+    """The standard is no more than a minor's most either."""
+    measure = get_measure(filled_store, "jump_height")
+    assert responses(filled_store, "jump_height", "A4")["length"].iloc[0] == 15.0
+    set_most_allowed(filled_store, replace(measure, standard_volume=None), 20.0, "test")
+    born = date.today().replace(year=date.today().year - 16, day=1)
+    told = pd.DataFrame({"athlete": ["A1", "A4"], "born": [born.isoformat()] * 2})
+    save_athletes(filled_store, told, "test")
+    young = responses(filled_store, "jump_height").set_index("athlete")
+    assert dict(young.loc[["A1", "A4"], "length"]) == {"A1": 12.0, "A4": 12.0}
+    assert dict(young.loc[["A1", "A2"], "most_allowed"]) == {"A1": 12.0, "A2": 20.0}
+    later = date(date.today().year + 3, 1, 1)
+    assert limits_by_athlete(filled_store, measure, 9.0, ["A1"], later)["A1"].most_allowed == 20.0
+    assert kept_draws(filled_store, "jump_height", "A1")["A1"].limits.most_allowed == 12.0
+
+
+def test_nobody_who_is_out_gets_a_length_or_a_plan(filled_store: Store) -> None:
+    set_status(filled_store, "A2", "out", date.today(), "", "carl")
+    row = responses(filled_store, "jump_height", "A2").iloc[0]
+    assert np.isnan([row["length"], row["lost_pct"]]).all() and row["best_volume"] > 0
+    assert words.headline(row.to_dict(), 15).startswith("No length at the moment")
+    plan = PlanEntry(date.today(), "A2", "jump_height", "best", 1, None, 15.0, 4.0, "why")
+    with pytest.raises(BadInput, match="is out: no test and no length"):
+        check_choice(filled_store, plan)

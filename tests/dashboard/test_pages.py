@@ -435,7 +435,7 @@ def test_a_choice_against_the_advice_needs_a_reason(filled_store: Store, sign_in
     application.number_input(key=find(application, "plan_volume")).set_value(10_000.0)
     application.text_input(key=find(application, "plan_reason")).set_value("sore calf")
     keep_button(application).click().run()
-    refused = "is too much. The club allows 25 efforts. With a reason you can go up step by step"
+    refused = "is too much. At most 25 efforts are allowed. With a reason you can go up step by"
     assert refused in told(application)
     assert plans(filled_store, date.today(), "jump_height").empty
     application.number_input(key=find(application, "plan_volume")).set_value(20.0)

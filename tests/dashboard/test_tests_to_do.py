@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from dashboard import next_test_words
+from dashboard.club_limits import set_most_allowed
+from dashboard.exports import export_rows
 from dashboard.next_tests import as_asked, listed_tests, next_test_rows
+from db.athletes import save_athletes
+from db.measures import get_measure
 from db.next_tests import NEXT_TEST_COLUMNS
+from db.statuses import set_status
 from db.store import Store
 from modeling import ResponseModel
 from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
 from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
+
+TODAY = date.today()
 
 
 def test_the_list_is_in_order_of_worth_and_within_the_limit(
@@ -24,7 +34,7 @@ def test_the_list_is_in_order_of_worth_and_within_the_limit(
     assert page.dataframe[0].value["athlete"].tolist()[:2] == ["Untested Five", "Unknown Four"]
     page.number_input(key="most_tests").set_value(2).run()
     assert "The 2 tests worth most, of 5" in told(page)
-    assert page.dataframe[0].value["test"].tolist() == ["fade test", "fade test"]
+    assert page.dataframe[0].value["test"].tolist() == ["fade test, 80 efforts at most"] * 2
     page.segmented_control(key="test_kinds").set_value("routine").run()
     assert page.dataframe[0].value["test"].tolist() == [
         "3 efforts after 10 efforts",
@@ -88,7 +98,7 @@ def test_a_fit_leaves_two_tests_of_everybody() -> None:
 
 
 ROW = {"name": "A", "kind": "routine", "volume": 8.0, "worth_pct": 0.12, "sessions": 3}
-ROW |= {"efforts": 30, "sessions_to_firm_call": 2.0}
+ROW |= {"efforts": 30, "sessions_to_firm_call": 2.0, "most_efforts": 80.0}
 
 
 @pytest.mark.parametrize(
@@ -96,7 +106,7 @@ ROW |= {"efforts": 30, "sessions_to_firm_call": 2.0}
     [
         ({}, "3 efforts after 8 efforts, expected to bring 0.12 % by better advice, from 3 "),
         ({"volume": 0.0}, "3 efforts after the general part only"),
-        ({"kind": "fade"}, "next: fade test, "),
+        ({"kind": "fade"}, "next: fade test, 80 efforts at most, expected"),
         ({"sessions": 0}, "by better advice, from the squad's curves alone;"),
         ({}, "about 2 such until a firm call."),
         ({"sessions_to_firm_call": 0.0}, "; the call is firm already."),
@@ -112,3 +122,33 @@ def test_the_next_test_in_a_sentence(changes: dict[str, object], expected: str) 
 def test_one_test_is_told_without_a_range() -> None:
     sentence = next_test_words.worth_sentence(pd.DataFrame([ROW])).replace("\u00a0", " ")
     assert sentence == "Each test is expected to bring its athlete 0.12 %."
+
+
+def test_tests_keep_to_todays_mosts_and_to_those_who_may_be_tested(filled_store: Store) -> None:
+    """A limit that was set after the fit counts, one under 18 has a lower one, out is no row."""
+    measure = get_measure(filled_store, "jump_height")
+    before = export_rows(filled_store, "next-tests", "jump_height")
+    assert before.loc[before["kind"] == "routine", "volume"].max() > 6
+    set_most_allowed(filled_store, replace(measure, standard_volume=None), 9.0, "test")
+    born = TODAY.replace(year=TODAY.year - 16, day=1).isoformat()
+    save_athletes(filled_store, pd.DataFrame({"athlete": ["A5"], "born": [born]}), "test")
+    set_status(filled_store, "A4", "out", TODAY, "", "carl")
+    rows = export_rows(filled_store, "next-tests", "jump_height")
+    listed = listed_tests(filled_store, "jump_height", fade_tests=False)
+    assert "A4" not in {*rows["athlete"], *listed["athlete"]}
+    for proposed in (rows[rows["kind"] == "routine"], listed):
+        volumes = proposed.set_index("athlete")["volume"]
+        # Nine a day with the three that are measured; six tenths of nine under 18.
+        assert volumes.max() <= 6 and volumes["A5"] <= 2
+    assert dict(zip(rows["athlete"], rows["most_efforts"], strict=True))["A5"] == 48
+    assert next_test_words.test_name(listed.iloc[0], "efforts").startswith("3 efforts after")
+
+
+def test_whoever_is_out_has_no_length_in_an_export_and_keeps_curve_and_history(
+    filled_store: Store,
+) -> None:
+    set_status(filled_store, "A1", "out", TODAY, "", "carl")
+    rows = export_rows(filled_store, "responses", "jump_height").set_index("athlete")
+    assert np.isnan(rows.loc["A1", "length"]) and rows["length"].notna().sum() == len(rows) - 1
+    assert rows.loc["A1", "advised_volume"] > 0
+    assert "A1" in set(export_rows(filled_store, "curves", "jump_height")["athlete"])

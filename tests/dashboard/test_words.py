@@ -128,10 +128,12 @@ LENGTHS = {
 
 def test_a_length_is_told_with_its_limit_and_what_that_loses() -> None:
     assert plain(words.length_sentence(row("A1") | LENGTHS, 15, "efforts")) == (
-        "Length: 25 efforts, not the standard 15. Best near 40; capped at 25 by the club."
-        " 6.0 % (4.0 to 7.5) is lost."
+        "Length: 25 efforts, not the standard 15. Best near 40; capped at 25, the most allowed."
+        " Fill up with easy, submaximal efforts. 6.0 % (4.0 to 7.5) is lost."
     )
     step = LENGTHS | {"length": 18.0, "limited_by": "most done"}
+    minor = row("A4") | LENGTHS | {"length": 9.0, "wanted_volume": 15.0, "most_allowed": 9.0}
+    assert "The standard is 15; capped at 9, the" in words.length_sentence(minor, 15, "efforts")
     told = words.length_sentence(row("A1") | step, 15, "efforts")
     assert "a quarter over the most done so far" in told
     assert words.good_range_sentence(row("A1"), "efforts") == "Good range: 32 to 50 efforts."

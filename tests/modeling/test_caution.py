@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from math import inf
 
 import pytest
 
@@ -9,6 +10,7 @@ from modeling.caution import (
     age_years,
     days_between_games,
     first_day_to_test,
+    most_at_age,
     most_efforts,
     most_in_test,
     reasons_against_testing,
@@ -30,11 +32,10 @@ def test_age_turns_on_the_birthday(day: date, age: int) -> None:
 
 def test_mosts_are_by_kind_and_lower_under_18() -> None:
     assert [most_efforts(kind) for kind in ("jump", "sprint", "throw", "other")] == [25, 15, 40, 25]
-    assert [most_efforts(kind, 17) for kind in ("jump", "sprint", "throw")] == [15, 9, 24]
-    assert most_efforts("jump", 18) == 25
+    assert [most_at_age(most, 17) for most in (25, 15, 40, inf)] == [15, 9, 24, inf]
+    assert [most_at_age(25, age) for age in (18, None)] == [25, 25]
     # Sprints spare the hamstrings, throws the shoulder: fewer in a test, and a longer rest after.
     assert most_in_test("sprint") < most_in_test("throw") < most_in_test("jump")
-    assert (most_in_test("jump", None, 50), most_in_test("jump", 16, 50)) == (50, 30)
     assert rest_after_test_days("sprint") > rest_after_test_days("jump")
 
 

@@ -9,12 +9,13 @@ import pytest
 from scipy.stats import multivariate_normal, norm
 
 from modeling import ResponseModel
-from modeling import next_test as module
+from modeling import simulated_tests as module
 from modeling.account import Account, Circumstances
 from modeling.curve_draws import CurveDraws
 from modeling.fade import fade_is_over
 from modeling.length import Needs
 from modeling.next_test import campaign_worths, next_tests
+from modeling.simulated_tests import HowFar
 from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
 DRAWS = 1600
@@ -22,7 +23,7 @@ GAP, EFFORT_SD = 0.05, 0.03
 LOST_PCT = -100.0 * np.expm1(-GAP)
 
 
-def two_hypotheses() -> module._Known:
+def two_hypotheses() -> module.Known:
     """Half of the draws peak at no volume at all, half at 10, and lose as much elsewhere."""
     early, late = np.array([0.0, -GAP, -GAP]), np.array([-GAP, 0.0, -GAP])
     change = np.stack([early if draw % 2 else late for draw in range(DRAWS)], axis=1)
@@ -37,7 +38,7 @@ def two_hypotheses() -> module._Known:
         needs=Needs(10.0, "not known", 10.0, None),
         worthwhile_pct=1.0,
     )
-    return module._Known(
+    return module.Known(
         curve=curve,
         level=np.zeros(DRAWS),
         level_variance=0.0,
@@ -60,21 +61,21 @@ def test_telling_two_curves_apart_is_worth_what_fewer_wrong_choices_save(
 ) -> None:
     """The likelier of two normals GAP apart is wrong with chance Phi(-d / 2)."""
     known = two_hypotheses()
-    worth = known.worth(module._routine_logs(known, [volume], sessions))
+    worth = known.worth(module.routine_logs(known, [volume], sessions))
     sd = np.sqrt((EFFORT_SD**2 + known.session_variance) / sessions)
     assert worth == pytest.approx(LOST_PCT * (0.5 - norm.cdf(-GAP / sd / 2.0)), rel=0.15)
 
 
 def test_nothing_is_learned_where_both_curves_are_alike(one_effort: None) -> None:
     known = two_hypotheses()
-    assert known.worth(module._routine_logs(known, [20.0], 6)) == pytest.approx(0.0, abs=1e-9)
+    assert known.worth(module.routine_logs(known, [20.0], 6)) == pytest.approx(0.0, abs=1e-9)
 
 
 def test_where_the_level_is_unknown_only_contrasts_tell(one_effort: None) -> None:
     """Two volumes then tell by their difference, whose noise is sqrt(2) times as large."""
     known = replace(two_hypotheses(), level_variance=100.0)
-    alone = known.worth(module._routine_logs(known, [0.0], 6))
-    both = known.worth(module._routine_logs(known, [0.0, 20.0], 3))
+    alone = known.worth(module.routine_logs(known, [0.0], 6))
+    both = known.worth(module.routine_logs(known, [0.0, 20.0], 3))
     sd = np.sqrt(2.0 * (EFFORT_SD**2 + known.session_variance) / 3.0)
     assert alone == pytest.approx(0.0, abs=0.05)
     assert both == pytest.approx(LOST_PCT * (0.5 - norm.cdf(-GAP / sd / 2.0)), rel=0.15)
@@ -137,3 +138,23 @@ def test_a_firm_call_needs_no_more_sessions(model: ResponseModel) -> None:
     for each in next_tests(model, model.responses_):
         firm = model.responses_[str(each.athlete)].call != "not known"
         assert (each.sessions_to_firm_call == 0) == firm
+
+
+def test_nothing_is_proposed_beyond_what_may_be_done(model: ResponseModel) -> None:
+    """A late athlete's routine tests end where the limit is, and a short fade test tells less."""
+    most = {code: HowFar(in_fade=8, before_routine=5.0) for code in model.responses_}
+    free, kept = next_tests(model, most), next_tests(model, most, mosts=most)
+    assert max(each.volume for each in free) > 5.0
+    assert max(each.volume for each in kept) <= 5.0
+    worth = [sum(t.worth_pct for t in tests if t.kind == "fade") for tests in (free, kept)]
+    assert worth[1] < worth[0]
+
+
+def test_no_test_is_weighed_cold() -> None:
+    """What is done before a test comes after the usual general part, also before a fade test."""
+    cold = two_hypotheses()
+    known = replace(cold, curve=replace(cold.curve, usual=Circumstances(10)))
+    general = known.curve.account.general_per_minute * 10
+    assert known.in_effect([0.0, 4.0]) == pytest.approx([general, 4.0 + general])
+    logs = [module.fade_logs(each, np.random.default_rng(1)) for each in (known, cold)]
+    assert not np.allclose(*logs)
