@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pandas as pd
 
-from dashboard import game_words, numbers
-from modeling import fade, general_part
+from dashboard import numbers
+from modeling import fade, general_part, waiting
 from modeling.account import CONSTANTS
 from modeling.load_velocity import FALLBACK_SPEED, MINIMUM_SPEEDS
+from modeling.two_clocks import RECOVERY
 
 WHAT = (
     "warmcurve tells for every athlete of a squad how much warm-up brings the best performance:"
@@ -19,7 +20,9 @@ WHAT = (
 METHOD = (
     "**Every effort has a volume**: what was done before it. Rest, the general part, cold and early"
     " hours make a volume count for more or less; how much is learned from the squad where its"
-    " sessions differ enough, and else a default stands.",
+    " sessions differ enough, and else a default stands. Warmth leaves slowly, fatigue recovers"
+    " within minutes: a wait beyond the usual is read off a curve's rise by one clock and off its"
+    " fall by another, which is always a default with its range.",
     "**A curve for every athlete** rises with warming up, peaks, and falls with fatigue. Many forms"
     " of it are tried; each counts by how well it describes the athlete's efforts.",
     "**Days differ.** A good day lifts all its efforts by the same share, so efforts of different"
@@ -68,7 +71,7 @@ def constants_table() -> pd.DataFrame:
                 "in": constant.unit,
                 "source": constant.source,
             }
-            for constant in CONSTANTS
+            for constant in (*CONSTANTS, RECOVERY)
         ]
     )
 
@@ -106,13 +109,12 @@ def rules_table() -> pd.DataFrame:
         ),
         (
             "Maximal efforts in the last"
-            f" {numbers.number(game_words.CLOSE_MINUTES)} minutes may still tire."
-            f" {game_words.GAP_EVIDENCE}",
-            "Dobbs et al. 2019, J Strength Cond Res 33:2009-2018; alike Gouvea et al. 2013, J"
-            " Sports Sci 31:459-467 (abstracts)",
+            f" {numbers.number(waiting.CLOSE_MINUTES)} minutes may still tire."
+            f" {waiting.KNOWN}",
+            waiting.SOURCES,
         ),
         (
-            f"After more than {numbers.number(game_words.LONG_MINUTES)} minutes of waiting"
+            f"After more than {numbers.number(waiting.LONG_MINUTES)} minutes of waiting"
             " something is done again",
             "Silva et al. 2018, Sports Med 48:2285-2299 (abstract)",
         ),

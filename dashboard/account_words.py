@@ -22,7 +22,7 @@ EFFECTS = {
 }
 MEANINGS = {
     "general_per_minute": "a minute of general warm-up counts for",
-    "half_life_minutes": "rest that halves what a warm-up has done",
+    "half_life_minutes": "rest that halves the warmth of a warm-up",
     "stretch_per_degree": "more needed for each degree below 20",
     "stretch_per_hour": "more needed for each hour before 16:00",
 }
@@ -46,7 +46,12 @@ def clock(hour: float) -> str:
 
 
 def account_table(constants: pd.DataFrame, unit: str) -> pd.DataFrame:
-    """Return the constants of `db.advice_bases.account_constants` as people read them."""
+    """Return the constants of `db.advice_bases.account_constants` as people read them.
+
+    The clock of fatigue stands last: no fit learns it.
+    """
+    from modeling.two_clocks import RECOVERY
+
     known = constants.set_index("constant").loc[list(MEANINGS)]
     rows = [
         {
@@ -58,6 +63,15 @@ def account_table(constants: pd.DataFrame, unit: str) -> pd.DataFrame:
         }
         for name, row in known.iterrows()
     ]
+    rows.append(
+        {
+            "what": f"{RECOVERY.words}, in a longer wait than usual",
+            "value": f"{RECOVERY.default:.0f}\u00a0min",
+            "interval or range": f"{decimal(RECOVERY.low, 0)} to {decimal(RECOVERY.high, 0)}",
+            "how it is known": "default",
+            "source of the default": RECOVERY.source,
+        }
+    )
     return pd.DataFrame(rows)
 
 

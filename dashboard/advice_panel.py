@@ -17,16 +17,15 @@ from dashboard import (
     weather_words,
     words,
 )
+from dashboard.game_work import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS, game_work
 from dashboard.kept_curves import kept_draws
 from dashboard.reads import ask
 from db.measures import Measure
-from modeling import CurveDraws
+from modeling import CurveDraws, waiting
 from modeling.account import Circumstances
 from modeling.bench_time import bench_times
 from modeling.demand import fade_against_demand
 from modeling.goal_advice import Advice, ToFollow, advise
-
-MOST_EFFORTS = 500
 
 
 def advice_panel(measure: Measure, athlete: str) -> None:
@@ -36,11 +35,12 @@ def advice_panel(measure: Measure, athlete: str) -> None:
         st.info("These curves are older than this page. Update the curves to get advice.")
         return
     unit = measure.volume_unit
-    to_follow = _work_to_follow()
+    to_follow, recovery = _work_to_follow(measure)
     advice = advise(curve, to_follow, *_day(curve, unit))
     _show(advice, unit)
     st.header("After a wait as a substitute, or a break")
     st.write(advice_words.bench_sentence(advice.volume, curve.worthwhile_pct, unit))
+    page_parts.quiet(waiting.KNOWN)
     rows = bench_times(curve, advice.volume, advice.around)
     st.table(
         advice_words.bench_table(rows, unit),
@@ -50,17 +50,6 @@ def advice_panel(measure: Measure, athlete: str) -> None:
     )
     if to_follow.efforts > 1:
         st.header("The efforts that follow")
-        recovery = st.number_input(
-            "Recovery between two of them, s",
-            0.0,
-            3600.0,
-            None,
-            10.0,
-            "%g",
-            key="advice_recovery",
-            persist_state="session",
-            placeholder="not given",
-        )
         demand = fade_against_demand(
             curve, to_follow.efforts, advice.volume, advice.around, recovery or 0.0
         )
@@ -73,7 +62,9 @@ def advice_panel(measure: Measure, athlete: str) -> None:
         st.write(sentence)
 
 
-def _work_to_follow() -> ToFollow:
+def _work_to_follow(measure: Measure) -> tuple[ToFollow, float | None]:
+    """Return the work, and the recovery between two of its efforts if it was given."""
+    usual, recovery = ask(game_work, measure), None
     with st.container(horizontal=True):
         goal = st.selectbox(
             "Goal",
@@ -90,10 +81,22 @@ def _work_to_follow() -> ToFollow:
                     "Efforts that follow",
                     1,
                     MOST_EFFORTS,
-                    20,
-                    key="advice_efforts",
+                    usual.efforts if goal == "sustained" else 20,
+                    key=f"advice_efforts_{goal}_{measure.code}",
                     persist_state="session",
                 )
+            )
+            recovery = st.number_input(
+                "Recovery between two of them, s",
+                0.0,
+                LONGEST_RECOVERY_SECONDS,
+                usual.recovery_seconds if goal == "sustained" else None,
+                10.0,
+                "%g",
+                key=f"advice_recovery_{goal}_{measure.code}",
+                persist_state="session",
+                placeholder="not given",
+                help="What a game leaves between two. A game's usual is set on the page Squad.",
             )
         price = st.number_input(
             "Price of a minute, %",
@@ -105,7 +108,10 @@ def _work_to_follow() -> ToFollow:
             persist_state="session",
             help="What a minute of warm-up may cost: a longer one must bring more than this.",
         )
-    return ToFollow(goal, efforts, price_pct_per_minute=price)
+    work = ToFollow(
+        goal, efforts, price_pct_per_minute=price, recovery_seconds=float(recovery or 0.0)
+    )
+    return work, recovery
 
 
 def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, float | None]:

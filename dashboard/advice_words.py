@@ -104,7 +104,10 @@ def bench_sentence(done: float, worthwhile_pct: float, unit: str) -> str:
 
 
 def demand_sentence(demand: Demand, recovery_seconds: float | None = None) -> str:
-    """Return where 10 % is lost, and what to condition for where the recovery is given."""
+    """Return where 10 % is lost, and what to condition for where the recovery is given.
+
+    Without it nothing of that is said: a game leaves time between two efforts.
+    """
     if recovery_seconds is None:
         return (
             "Drawn for one effort straight after another. A game has recovery between them: give"
@@ -112,12 +115,13 @@ def demand_sentence(demand: Demand, recovery_seconds: float | None = None) -> st
         )
     asked = len(demand.effort)
     lost = demand.lost_at
+    between_two = f"With {number(recovery_seconds)}\u00a0s between two: down"
     sure = f"the chance of that within the {asked} is {percent(100 * demand.chance_lost, 0)}"
     if lost.median > asked:
         never = f"not expected within the {counted(asked, 'efforts')} asked for"
-        return f"Down 10\u00a0%: {never}; {sure}."
+        return f"{between_two} 10\u00a0% is {never}; {sure}."
     return (
-        f"Down 10\u00a0% at effort {lost.median:.0f}"
+        f"{between_two} 10\u00a0% at effort {lost.median:.0f}"
         f" ({between(lost.low, lost.high)}) of the {asked} asked for; {sure}."
         f" Condition for the last {demand.shortfall}."
     )

@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from dashboard.game_work import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS, GameWork, game_work
 from dashboard.terminal import StoreFile, store_at
 from db.cells import LIMITS, MAX_VOLUME
 from db.errors import BadInput
 
 (_, MOST_GENERAL), (_, MOST_REST) = LIMITS["general_minutes"], LIMITS["rest_minutes"]
 LOWEST_C, HIGHEST_C = LIMITS["ambient_c"]
-MOST_EFFORTS = 500
-
 if TYPE_CHECKING:
     from db.measures import Measure
     from modeling.goal_advice import Advice
@@ -30,8 +29,23 @@ def advise(
         typer.Option(help="One best effort, the average of those that follow, or muscle growth."),
     ] = "best",
     efforts: Annotated[
-        int, typer.Option(metavar="N", min=1, max=MOST_EFFORTS, help="Efforts that follow.")
-    ] = 1,
+        int | None,
+        typer.Option(
+            metavar="N",
+            min=1,
+            max=MOST_EFFORTS,
+            help="Efforts that follow; if not said, 1, or a game's for its average.",
+        ),
+    ] = None,
+    recovery: Annotated[
+        float | None,
+        typer.Option(
+            metavar="S",
+            min=0,
+            max=LONGEST_RECOVERY_SECONDS,
+            help="Seconds between two efforts that follow; if not said, a game's for its average.",
+        ),
+    ] = None,
     rest: Annotated[
         float | None,
         typer.Option(
@@ -78,6 +92,7 @@ def advise(
             raise BadInput(f"There is no athlete '{athlete}'. Codes stand in the athletes file.")
         check_able(cursor, athlete)
         curve = kept_draws(store, measure, athlete).get(athlete)
+        work = game_work(store, facts)
     if curve is None:
         raise BadInput(
             f"There is no curve of {athlete} for {facts.name.lower()} to advise from. "
@@ -90,7 +105,13 @@ def advise(
         usual.ambient_c if ambient is None else ambient,
         usual.hour if at is None else at.hour + at.minute / 60.0,
     )
-    advice = goal_advice.advise(curve, goal_advice.ToFollow(goal, efforts), around, limit)
+    usually = work if goal == "sustained" else GameWork(1, 0.0)
+    to_follow = goal_advice.ToFollow(
+        goal,
+        usually.efforts if efforts is None else efforts,
+        recovery_seconds=usually.recovery_seconds if recovery is None else recovery,
+    )
+    advice = goal_advice.advise(curve, to_follow, around, limit)
     if as_json:
         why = {"reason": advice_words.reason(advice, facts.volume_unit)}
         limited = {"limited": advice.length.limited_by is not None}

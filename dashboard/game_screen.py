@@ -88,6 +88,7 @@ def show_game(
             game_words.grouping_sentence(plan.game),
             game_words.gap_sentence(waves),
             game_words.gap_caution(plan.game),
+            game_words.waiting_known(plan.game),
             game_words.dear_sentence(plan.advice, names, measure.worthwhile_pct),
             game_words.PREVENTION,
             game_words.REGION_ORDER,

@@ -13,6 +13,8 @@ from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import Row, counted, listed, number, percent, volume
 from db.games import Game, Interval
 from db.measures import Measure
+from modeling import waiting
+from modeling.waiting import CLOSE_MINUTES, LONG_MINUTES
 
 REGION_ORDER = (
     "General part: moving, through the whole range. Ankles, then hips and knees; shoulder blades"
@@ -27,15 +29,6 @@ PREVENTION = (
 SET_BY_HAND = "set by hand"
 """What is said to everybody of a length of an athlete's own: never why, which may be health."""
 MOST_LISTED = 3
-CLOSE_MINUTES = 3.0
-"""Maximal efforts nearer to the start, or to coming on, than this may still tire."""
-GAP_EVIDENCE = (
-    "Jumps after hard lifting sets: less than 3 minutes later \u22120.15 standard deviations"
-    " (\u22120.31 to 0.01), 3 to 7 minutes later 0.18 (0.05 to 0.31; Dobbs et al. 2019, 36"
-    " studies, 95\u00a0% intervals). After ordinary warm-up efforts the evidence is weak."
-)
-LONG_MINUTES = 15.0
-"""After a longer wait something is done again (Silva et al. 2018)."""
 
 
 def clock(moment: datetime) -> str:
@@ -112,13 +105,13 @@ def gap_sentence(waves: Sequence[WaveLines]) -> str:
             by_rest.setdefault(wave.rest_minutes, []).append((wave.gap_cost_pct, wave.wave))
     dearest = {rest: max(costs) for rest, costs in sorted(by_rest.items())}
     told = [
-        f"{number(rest)} minutes of waiting would take {interval(cost)} of wave {wave}"
+        f"{number(rest)} minutes of waiting take {interval(cost)} of wave {wave}"
         for rest, (cost, wave) in dearest.items()
     ]
     if not told:
         return ""
     most = " at the most" if len(waves) > len(told) else ""
-    return f"{'; '.join(told)}{most}, if nobody allowed for it: these lengths do."
+    return f"By the curves {'; '.join(told)}{most}. These lengths already allow for it."
 
 
 def gap_caution(game: Game) -> str:
@@ -126,7 +119,7 @@ def gap_caution(game: Game) -> str:
     if game.gap_minutes < CLOSE_MINUTES:
         return (
             f"Leave {number(CLOSE_MINUTES)} minutes between the last maximal effort and the start,"
-            f" if the game allows. {GAP_EVIDENCE}"
+            f" if the game allows. {waiting.AFTER_HARD_SETS} {waiting.WEAK}"
         )
     if game.gap_minutes > LONG_MINUTES:
         return (
@@ -134,6 +127,11 @@ def gap_caution(game: Game) -> str:
             " before the start, are worth it (Silva et al. 2018)."
         )
     return ""
+
+
+def waiting_known(game: Game) -> str:
+    """Return what is known of the wait, where the caution has not said it."""
+    return "" if game.gap_minutes < CLOSE_MINUTES else waiting.KNOWN
 
 
 def choice_label(choice: WaveChoice) -> str:

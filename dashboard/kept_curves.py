@@ -15,6 +15,7 @@ from dashboard.numbers import Row
 from dashboard.usual_terms import responses, usual_terms
 from db.advice_bases import EFFECT_COLUMNS, AdviceBase, AdviceRows, curve_draws
 from db.measures import get_measure
+from db.protocols import protocol_of
 from db.results import latest_fit
 from db.store import Store
 
@@ -70,7 +71,9 @@ def kept_draws(store: Store, measure: str, athlete: str | None = None) -> dict[s
         return {}
     knots, standard = terms.base.volumes, terms.base.standard_volume
     told = {row["athlete"]: row for row in responses(store, measure, athlete).to_dict("records")}
-    limits = limits_by_athlete(store, get_measure(store, measure), standard, told)
+    facts = get_measure(store, measure)
+    limits = limits_by_athlete(store, facts, standard, told)
+    rest_seconds = protocol_of(store, facts).rest_seconds or 0.0
     return {
         row.athlete: CurveDraws(
             athlete=row.athlete,
@@ -83,6 +86,7 @@ def kept_draws(store: Store, measure: str, athlete: str | None = None) -> dict[s
             needs=needs_of(told[row.athlete], standard),
             worthwhile_pct=fit.worthwhile_pct,
             limits=limits[row.athlete],
+            effort_rest_seconds=rest_seconds,
         )
         for row in curve_draws(store, measure, athlete)
     }

@@ -90,7 +90,7 @@ CONSTANTS = (
     ),
     Constant(
         "half_life_minutes",
-        "rest that halves what a warm-up has done",
+        "rest that halves the warmth of a warm-up",
         "minutes",
         21.0,
         12.0,

@@ -1,9 +1,9 @@
 """A substitute on the bench: what rest takes away, and how much brings it back.
 
-After r minutes the warm-up counts for 2 ** (-r / half_life) of itself (`account`); what is done
-again counts whole. The smallest amount whose expected performance is within the worthwhile band
-of the best that can still be reached is enough: with the warm-up it stays under the athlete's
-limits.
+After r minutes the warm-up counts for 2 ** (-r / half_life) of itself (`account`), and has tired
+for a much shorter time (`two_clocks`); what is done again counts whole. The smallest amount whose
+expected performance is within the worthwhile band of the best that can still be reached is enough:
+with the warm-up it stays under the athlete's limits.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from modeling.account import Circumstances, Work
+from modeling.account import Circumstances
 from modeling.curve_draws import CurveDraws
 from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
 
@@ -65,8 +65,7 @@ def bench_times(
     rows = []
     for rest in minutes:
         here = Circumstances(usual.general_minutes, rest, usual.ambient_c, usual.hour)
-        counted = curve.account.in_effect(Work.of(np.full_like(again, done), again, here))
-        change = percent(curve.at(counted))
+        change = percent(curve.after(curve.in_effect(done, here, again)))
         expected = change.mean(axis=1)
         enough = expected >= expected.max() - curve.worthwhile_pct
         rows.append(

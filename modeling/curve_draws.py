@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from modeling.account import Account, Circumstances
+from modeling.account import Account, Circumstances, Work
 from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
 from modeling.length import Limits, Needs
+from modeling.to_follow import ToFollow
+from modeling.two_clocks import CLOCKS, InEffect, after_wait
 
 __all__ = ["ADVICE_DRAWS", "CurveDraws"]
 
@@ -17,6 +20,9 @@ FloatArray = NDArray[np.float64]
 
 ADVICE_DRAWS = 500
 """Curves that advice is worked out from: all that are drawn, as everything said of an athlete."""
+
+MOST_PLACES = 24
+"""Efforts of a long work at which its mean is read, where there is a pause between two."""
 
 PHASES = 4
 """Steps in which work may begin between one effort and the next; between them, linear."""
@@ -46,6 +52,8 @@ class CurveDraws:
         Smallest worthwhile change.
     limits : Limits
         What the athlete may do.
+    effort_rest_seconds : float
+        Rest between two efforts with which the curve was measured.
     """
 
     athlete: object
@@ -58,6 +66,7 @@ class CurveDraws:
     needs: Needs
     worthwhile_pct: float
     limits: Limits = field(default_factory=Limits)
+    effort_rest_seconds: float = 0.0
 
     @property
     def standard_volume(self) -> float:
@@ -66,8 +75,40 @@ class CurveDraws:
 
     def lost_pct(self, volume: float, around: Circumstances | None = None) -> Estimate:
         """Give what one best effort loses against the own peak, in %."""
-        counted = self.account.volume_in_effect(np.array([volume]), around or self.usual)
-        return estimate(drawn_quantiles(-percent(self.at(counted)[0])))
+        counted = self.in_effect(np.array([volume]), around or self.usual)
+        return estimate(drawn_quantiles(-percent(self.after(counted)[0])))
+
+    def in_effect(
+        self, volume: ArrayLike, around: Circumstances, since: ArrayLike = 0.0
+    ) -> InEffect:
+        """Give what is in effect of volumes done before the rest, and of some done after it."""
+        done, again = np.broadcast_arrays(np.asarray(volume, float), np.asarray(since, float))
+        return after_wait(self.account, Work.of(done, again, around), self.usual.rest_minutes)
+
+    def after(self, state: InEffect) -> FloatArray:
+        """Log change with this in effect, (..., n_draws): see `two_clocks`."""
+        change = self.at(state.warm)
+        if not state.parted:
+            return change
+        change = np.where(state.warm[..., None] < self._peaks, change, self._best)
+        return change + self._fallen(state)
+
+    def tired_past_peak(self, state: InEffect) -> NDArray[np.bool_]:
+        """Tell in which curves more tires than is done at the peak: (..., n_draws)."""
+        clock = np.arange(self.change.shape[1]) % CLOCKS
+        return np.asarray(state.tired[..., clock] >= self._peaks)
+
+    def _fallen(self, state: InEffect) -> FloatArray:
+        """Log change by fatigue alone, against the peak."""
+        found = np.zeros((*state.warm.shape, self.change.shape[1]))
+        for clock in range(CLOCKS):
+            own, tired = slice(clock, None, CLOCKS), state.tired[..., clock]
+            past = tired[..., None] > self._peaks[own]
+            if past.any():
+                place = np.interp(tired, self.volume, np.arange(len(self.volume)))
+                fallen = _between(self.change[:, own], place) - self._best[own]
+                found[..., own] = np.where(past, fallen, 0.0)
+        return found
 
     def at(self, in_effect: ArrayLike) -> FloatArray:
         """Log change at volumes in effect, (..., n_draws); the last holds beyond the last knot."""
@@ -101,9 +142,41 @@ class CurveDraws:
         window = (total[efforts:] - total[:-efforts]) / efforts
         return _between(window.reshape(-1, value.shape[1]), start / fine)
 
+    def mean_over(self, start: InEffect, work: ToFollow, step: float) -> FloatArray:
+        """Mean change over the work to follow, in %: (n_starts, n_draws).
+
+        Parameters
+        ----------
+        start : InEffect
+            Before the first effort, of shape (n_starts,).
+        work : ToFollow
+        step : float
+            What each effort adds to the volume in effect.
+        """
+        pause = self.pause_minutes(work)
+        if not pause and not start.parted:
+            return self.mean_pct(start.warm, work.efforts, step)
+        few = min(work.efforts, MOST_PLACES)
+        ahead = ((np.arange(few) + 0.5) * work.efforts / few).astype(int)
+        states = start.and_efforts(ahead, step, pause, self.account.half_life_minutes)
+        return percent(self.after(states)).mean(axis=-2)
+
+    def pause_minutes(self, work: ToFollow) -> float:
+        """Between two efforts of some work, beyond the rest in a test."""
+        beyond = work.recovery_seconds - self.effort_rest_seconds
+        return max(beyond, 0.0) / 60.0 if work.efforts > 1 else 0.0
+
     def peaks(self) -> FloatArray:
         """Best volume of each curve: array of shape (n_draws,)."""
+        return self._peaks
+
+    @cached_property
+    def _peaks(self) -> FloatArray:
         return np.asarray(self.volume[self.change.argmax(axis=0)], dtype=float)
+
+    @cached_property
+    def _best(self) -> FloatArray:
+        return np.asarray(self.change.max(axis=0), dtype=float)
 
 
 def _between(rows: FloatArray, place: FloatArray) -> FloatArray:

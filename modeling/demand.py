@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from modeling.account import Circumstances
 from modeling.curve_draws import CurveDraws
 from modeling.estimate import BAND, QUANTILES, Estimate, estimate, percent
+from modeling.to_follow import ToFollow
 
 __all__ = ["Demand", "fade_against_demand"]
 
@@ -65,26 +66,23 @@ def fade_against_demand(
     around : Circumstances, optional
         None is the squad's usual circumstances.
     recovery_seconds : float
-        Between two efforts. What was done before fades in it as in a rest before the start; 0 is
-        one effort straight after another, which no game is.
+        Between two efforts. What goes beyond the rest in a test lets the athlete cool and, much
+        faster, recover (`two_clocks`); 0 is as in a test, which no game is.
     """
     around = around or curve.usual
-    ahead = np.arange(efforts, dtype=float)
-    kept = 2.0 ** (-recovery_seconds / 60.0 / curve.account.half_life_minutes)
-    powers = kept**ahead
-    # Of each effort made since, what is left after the recoveries that followed it.
-    since = kept * np.concatenate([[0.0], np.cumsum(powers)[:-1]])
-    start = curve.account.volume_in_effect(np.array([done]), around)[0]
-    counted = start * powers + curve.account.stretch(around) * since
-    change = percent(curve.at(counted))
+    pause = curve.pause_minutes(ToFollow("sustained", efforts, recovery_seconds=recovery_seconds))
+    start = curve.in_effect(done, around)
+    counted = start.and_efforts(
+        np.arange(efforts), curve.account.stretch(around), pause, curve.account.half_life_minutes
+    )
+    change = percent(curve.after(counted))
     # Lost for good: below the line after the best effort so far, not still on the way up.
-    past = counted[:, None] >= curve.peaks()[None, :]
-    lost = past & (change <= -LOST_PCT)
+    lost = curve.tired_past_peak(counted) & (change <= -LOST_PCT)
     first = np.where(lost.any(axis=0), lost.argmax(axis=0) + 1, efforts + 1)
     low, high = np.quantile(change, BAND, axis=1)
     lost_at = estimate(np.quantile(first, QUANTILES))
     return Demand(
-        effort=ahead + 1.0,
+        effort=np.arange(1.0, efforts + 1.0),
         change_pct=change.mean(axis=1),
         change_pct_low=low,
         change_pct_high=high,

@@ -18,50 +18,30 @@ from numpy.typing import NDArray
 from modeling.account import Circumstances
 from modeling.advice import TIE_PCT
 from modeling.curve_draws import CurveDraws
-from modeling.errors import ModelError
 from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
-from modeling.length import Day, Length, length
+from modeling.length import Day, Length, Needs, length
+from modeling.to_follow import GOALS, ToFollow
 
-__all__ = ["GOALS", "Advice", "Alternative", "ToFollow", "advise", "asked_for", "length_of"]
+__all__ = [
+    "GOALS",
+    "Advice",
+    "Alternative",
+    "ToFollow",
+    "advise",
+    "asked_for",
+    "length_of",
+    "whole_volumes",
+]
 
 FloatArray = NDArray[np.float64]
-
-GOALS = ("best", "sustained", "growth")
-"""One best effort; efforts that all count; growth work, whose last sets count as its first."""
 
 MOST_CANDIDATES = 400
 """Lengths that are weighed: whole ones, in wider steps where volumes are large."""
 
+SMALL_VOLUME, FURTHER = 40.0, 25
+"""Where each takes long to weigh: all whole lengths so far, and so many beyond."""
+
 OTHER_SHARES = {"a quarter less": 0.75, "a quarter more": 1.25, "none": 0.0}
-
-
-@dataclass(frozen=True)
-class ToFollow:
-    """The work that the warm-up is for.
-
-    Attributes
-    ----------
-    goal : {"best", "sustained", "growth"}
-    efforts : int
-        How many efforts follow and count.
-    price_pct_per_minute : float
-        What a minute of warm-up costs, in % of performance.
-    minutes_per_effort : float
-        How long one effort of the warm-up takes.
-    """
-
-    goal: str = "best"
-    efforts: int = 1
-    price_pct_per_minute: float = 0.0
-    minutes_per_effort: float = 0.5
-
-    def __post_init__(self) -> None:
-        if self.goal not in GOALS:
-            raise ModelError(f"The goal must be one of {', '.join(GOALS)}. Got {self.goal}.")
-        if self.efforts < 1:
-            raise ModelError(f"At least 1 effort must follow. Got {self.efforts}.")
-        if not (self.price_pct_per_minute >= 0 and self.minutes_per_effort > 0):
-            raise ModelError("A price must be 0 or more and an effort must take some time.")
 
 
 @dataclass(frozen=True)
@@ -130,13 +110,13 @@ def asked_for(
         None is the squad's usual circumstances.
     """
     to_follow, around = to_follow or ToFollow(), around or curve.usual
-    volume = _candidates(curve, around)
-    counted = curve.account.volume_in_effect(volume, around)
-    mean = curve.mean_pct(counted, to_follow.efforts, curve.account.stretch(around))
+    volume = _candidates(curve, around, to_follow)
+    counted = curve.in_effect(volume, around)
+    mean = curve.mean_over(counted, to_follow, curve.account.stretch(around))
     price = to_follow.price_pct_per_minute * to_follow.minutes_per_effort
     wanted = _first_best(mean.mean(axis=1) - price * volume)
     if to_follow.goal == "best":
-        expected = percent(curve.at(counted)).mean(axis=1)
+        expected = percent(curve.after(counted)).mean(axis=1)
         wanted = max(wanted, int(np.argmax(expected >= expected.max() - curve.worthwhile_pct)))
     return float(volume[wanted])
 
@@ -147,10 +127,16 @@ def length_of(
     around: Circumstances | None = None,
     limit: float | None = None,
 ) -> Length:
-    """Say how much an athlete does for a goal; `limit` is the day's own."""
+    """Say how much an athlete does for a goal; `limit` is the day's own.
+
+    The length for one best effort stands for other work as well, unless it loses more there than
+    the smallest worthwhile change; a price per minute is weighed as it is.
+    """
     to_follow, needs, limits = to_follow or ToFollow(), curve.needs, curve.limits
     if to_follow.efforts > 1 or to_follow.price_pct_per_minute:
-        needs = replace(needs, advised_volume=asked_for(curve, to_follow))
+        asked = replace(needs, advised_volume=asked_for(curve, to_follow))
+        if to_follow.price_pct_per_minute or _loses_more(curve, to_follow, needs, asked):
+            needs = asked
     if limit is not None:
         limits = replace(limits, most_allowed=min(limit, limits.most_allowed))
     day = Day(curve.account, curve.usual, around) if around else None
@@ -177,25 +163,23 @@ def advise(
     step = curve.account.stretch(around)
 
     def mean(volume: FloatArray, top_up: float = 0.0) -> FloatArray:
-        counted = curve.account.volume_in_effect(volume, around) + step * top_up
-        return curve.mean_pct(counted, to_follow.efforts, step)
+        return curve.mean_over(curve.in_effect(volume, around, top_up), to_follow, step)
 
     best: FloatArray | float = 0.0
     if to_follow.efforts > 1:
-        best = mean(_candidates(curve, around)).max(axis=0)
+        best = mean(_candidates(curve, around, to_follow)).max(axis=0)
     expected = mean(np.array([chosen.volume]), chosen.top_up)[0]
 
     def lost(expected: FloatArray) -> Estimate:
         return estimate(drawn_quantiles(best - expected))
 
-    counted = curve.account.volume_in_effect(np.array([chosen.volume]), around)[0]
     return Advice(
         athlete=curve.athlete,
         to_follow=to_follow,
         around=around,
         volume=chosen.volume,
         length=chosen,
-        volume_in_effect=float(counted) + step * chosen.top_up,
+        volume_in_effect=float(curve.in_effect(chosen.volume, around, chosen.top_up).warm),
         expected_pct=estimate(drawn_quantiles(expected)),
         lost_pct=lost(expected),
         alternatives=tuple(
@@ -208,12 +192,27 @@ def advise(
     )
 
 
-def _candidates(curve: CurveDraws, around: Circumstances) -> FloatArray:
+def _loses_more(curve: CurveDraws, work: ToFollow, needs: Needs, asked: Needs) -> bool:
+    """Tell whether a length loses more than is worthwhile against the one that work asks for."""
+    counted = curve.in_effect(np.array([needs.usual, asked.usual]), curve.usual)
+    mean = curve.mean_over(counted, work, curve.account.stretch(curve.usual)).mean(axis=1)
+    return bool(mean[1] - mean[0] > curve.worthwhile_pct)
+
+
+def _candidates(curve: CurveDraws, around: Circumstances, work: ToFollow) -> FloatArray:
     """Whole volumes from none to what reaches the end of the curves, and the standard."""
     end = float(curve.account.volume_to_do(curve.volume[-1:], around)[0])
-    step = max(1.0, np.ceil(end / MOST_CANDIDATES))
-    whole = np.arange(0.0, max(end, 1.0) + step, step)
+    whole = whole_volumes(end, curve.pause_minutes(work) > 0)
     return np.unique(np.append(whole, np.round(curve.standard_volume)))
+
+
+def whole_volumes(end: float, few: bool) -> FloatArray:
+    """Whole volumes from none to an end, or few of those that are large."""
+    if few and end > SMALL_VOLUME:
+        far = np.round(np.geomspace(SMALL_VOLUME, end, FURTHER))
+        return np.unique(np.append(np.arange(SMALL_VOLUME), far))
+    step = max(1.0, np.ceil(end / MOST_CANDIDATES))
+    return np.arange(0.0, max(end, 1.0) + step, step)
 
 
 def _first_best(net: FloatArray) -> int:

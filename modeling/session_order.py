@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from modeling.errors import ModelError
+from modeling.waiting import AFTER_HARD_SETS
 
 __all__ = [
     "GOALS",
@@ -40,10 +41,7 @@ FULL_SPEED = {
 EXPLOSIVE_GOALS = ("speed", "power")
 PAIRED = ("jump", "throw", "sprint")
 """What follows a heavy lift as the second half of a contrast pair."""
-PAIR_REST = (
-    "rest 3 to 7 minutes between the two (jumps after heavy sets: effect 0.18, 0.05 to 0.31; after "
-    "less than 3 minutes -0.15, -0.31 to 0.01; Dobbs et al. 2019, 36 studies)"
-)
+PAIR_REST = f"rest 3 to 7 minutes between the two. {AFTER_HARD_SETS}"
 
 
 def goal_name(goal: str) -> str:
@@ -164,9 +162,7 @@ def _priority_remarks(exercises: Sequence[OrderedExercise]) -> list[str]:
     for place, exercise in enumerate(exercises):
         before = exercises[:place]
         if before and _are_a_pair(before[-1], exercise):
-            remarks.append(
-                f"{before[-1].name}, then {exercise.name}: a contrast pair; {PAIR_REST}."
-            )
+            remarks.append(f"{before[-1].name}, then {exercise.name}: a contrast pair; {PAIR_REST}")
             before = before[:-1]
         tiring = [each.name for each in before if FRESHNESS[each.goal] > FRESHNESS[exercise.goal]]
         if tiring:

@@ -1,23 +1,26 @@
 """What a squad gives away at a length and a rest, of all athletes at once.
 
 The loss of an athlete is that of their own curve's mean over the work to follow against the own
-peak, under the day's circumstances. Its expectation is worked out once on a grid of volumes in
-effect; every length and every rest is then one place on that grid.
+peak, under the day's circumstances. Where warmth and fatigue are one volume in effect, its
+expectation is worked out once on a grid; every length and every rest is then one place on it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from modeling.account import Circumstances, Work
 from modeling.curve_draws import CurveDraws
-from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
-from modeling.goal_advice import ToFollow
+from modeling.estimate import Estimate, drawn_quantiles, estimate
+from modeling.goal_advice import whole_volumes
 from modeling.pairing import paired
+from modeling.to_follow import ToFollow
+from modeling.two_clocks import InEffect, after_wait
 
 __all__ = ["SquadLosses", "estimates", "mean_estimate", "squad_losses"]
 
@@ -39,18 +42,12 @@ class SquadLosses:
         The day's; the general part and the rest in them are replaced.
     general_minutes : array of shape (n_athletes,)
         General part of each athlete.
-    grid : array of shape (n_points,)
-        Volumes in effect.
-    expected : array of shape (n_athletes, n_points)
-        Expected loss there, in %.
     """
 
     curves: tuple[CurveDraws, ...]
     to_follow: ToFollow
     around: Circumstances
     general_minutes: FloatArray
-    grid: FloatArray
-    expected: FloatArray
 
     def pct(self, volume: ArrayLike, rest_minutes: ArrayLike) -> FloatArray:
         """Give the expected loss of all athletes in %.
@@ -61,8 +58,11 @@ class SquadLosses:
             To do, and after it.
         """
         counted = self._counted(volume, rest_minutes)
-        rows = zip(counted, self.expected, strict=True)
-        return np.array([np.interp(each, self.grid, loss) for each, loss in rows])
+        if counted.parted or self._pauses:
+            return np.array([-each.mean(axis=1) for each in self._means(counted)])
+        grid, expected = self._expected
+        rows = zip(counted.warm, expected, strict=True)
+        return np.array([np.interp(each, grid, loss) for each, loss in rows])
 
     def drawn(
         self, volume: ArrayLike, rest_minutes: ArrayLike, top_up: ArrayLike = 0.0
@@ -78,11 +78,8 @@ class SquadLosses:
         -------
         array of shape (n_athletes, n_draws)
         """
-        step = self.curves[0].account.stretch(self.around)
-        ahead = step * np.arange(self.to_follow.efforts)
-        counted = self._counted(volume, rest_minutes) + step * np.asarray(top_up, dtype=float)
-        rows = zip(self.curves, counted, strict=True)
-        return np.array([-percent(curve.at(start + ahead)).mean(axis=0) for curve, start in rows])
+        counted = self._counted(volume, rest_minutes, top_up)
+        return np.array([-each[0] for each in self._means(counted)])
 
     def lost(
         self, volume: ArrayLike, rest_minutes: ArrayLike, top_up: ArrayLike = 0.0
@@ -95,10 +92,8 @@ class SquadLosses:
         drawn = self.drawn(volume, rest_minutes, top_up)
         if self.to_follow.efforts == 1:
             return drawn
-        step = self.curves[0].account.stretch(self.around)
         rest = self.around.rest_minutes
-        rows = zip(self.curves, self._counted(self.lengths(rest), rest), strict=True)
-        found = [curve.mean_pct(start, self.to_follow.efforts, step) for curve, start in rows]
+        found = self._means(self._counted(self.lengths(rest), rest))
         # Best lengths are found on steps of an effort, so that less than nothing may be lost.
         return np.maximum(drawn + np.array([each.max(axis=0) for each in found]), 0.0)
 
@@ -106,19 +101,48 @@ class SquadLosses:
         """Whole lengths to do from none to what reaches the end of the curves."""
         around = replace(self.around, general_minutes=0.0, rest_minutes=rest_minutes)
         end = float(self.curves[0].account.volume_to_do(self.curves[0].volume[-1:], around)[0])
-        step = max(1.0, np.ceil(end / GRID_POINTS))
-        return np.arange(0.0, max(end, 1.0) + step, step)
+        return whole_volumes(end, self._pauses)
 
-    def _counted(self, volume: ArrayLike, rest_minutes: ArrayLike) -> FloatArray:
-        """Volume in effect of each athlete: (n_athletes, n_volumes)."""
-        shape = np.broadcast_shapes((len(self.curves), 1), np.shape(volume), np.shape(rest_minutes))
-        done = np.broadcast_to(np.asarray(volume, dtype=float), shape)
-        work = replace(
-            Work.of(done, np.zeros(shape), self.around),
-            general=np.broadcast_to(self.general_minutes[:, None], shape),
-            rest=np.broadcast_to(np.asarray(rest_minutes, dtype=float), shape),
+    @property
+    def _step(self) -> float:
+        return self.curves[0].account.stretch(self.around)
+
+    @property
+    def _pauses(self) -> bool:
+        return self.curves[0].pause_minutes(self.to_follow) > 0
+
+    @cached_property
+    def _expected(self) -> tuple[FloatArray, FloatArray]:
+        """Volumes in effect, and the expected loss of each athlete there."""
+        knots, efforts = self.curves[0].volume, self.to_follow.efforts
+        grid = np.unique(np.concatenate([knots, np.linspace(0.0, knots[-1], GRID_POINTS)]))
+        means = [curve.mean_pct(grid, efforts, self._step) for curve in self.curves]
+        return grid, np.array([-each.mean(axis=1) for each in means])
+
+    def _means(self, counted: InEffect) -> list[FloatArray]:
+        """Mean change of each athlete over the work: (n_volumes, n_draws), in %."""
+        return [
+            curve.mean_over(counted[place], self.to_follow, self._step)
+            for place, curve in enumerate(self.curves)
+        ]
+
+    def _counted(
+        self, volume: ArrayLike, rest_minutes: ArrayLike, top_up: ArrayLike = 0.0
+    ) -> InEffect:
+        """Give what is in effect of each athlete: (n_athletes, n_volumes)."""
+        many = (len(self.curves), 1)
+        shape = np.broadcast_shapes(many, *map(np.shape, (volume, rest_minutes, top_up)))
+        done, rest, again = (
+            np.broadcast_to(np.asarray(each, dtype=float), shape)
+            for each in (volume, rest_minutes, top_up)
         )
-        return self.curves[0].account.in_effect(work)
+        work = replace(
+            Work.of(done, again, self.around),
+            general=np.broadcast_to(self.general_minutes[:, None], shape),
+            rest=rest,
+        )
+        first = self.curves[0]
+        return after_wait(first.account, work, first.usual.rest_minutes)
 
 
 def squad_losses(
@@ -127,7 +151,7 @@ def squad_losses(
     around: Circumstances,
     general_minutes: ArrayLike,
 ) -> SquadLosses:
-    """Work the expected losses of one athlete or more out.
+    """Bring together what the losses of one athlete or more are worked out from.
 
     Parameters
     ----------
@@ -137,11 +161,8 @@ def squad_losses(
     around : Circumstances
     general_minutes : array of shape (n_athletes,)
     """
-    knots, step = curves[0].volume, curves[0].account.stretch(around)
-    grid = np.unique(np.concatenate([knots, np.linspace(0.0, knots[-1], GRID_POINTS)]))
-    expected = [-curve.mean_pct(grid, to_follow.efforts, step).mean(axis=1) for curve in curves]
     general = np.asarray(general_minutes, dtype=float)
-    return SquadLosses(tuple(curves), to_follow, around, general, grid, np.array(expected))
+    return SquadLosses(tuple(curves), to_follow, around, general)
 
 
 def estimates(drawn: FloatArray) -> tuple[Estimate, ...]:

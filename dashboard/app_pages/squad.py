@@ -18,6 +18,7 @@ from dashboard import (
 )
 from dashboard.access import require
 from dashboard.first_steps import show_first_steps
+from dashboard.game_work_form import game_work_form
 from dashboard.limit_form import limit_form
 from dashboard.next_tests import listed_tests
 from dashboard.palette import CALLS
@@ -90,6 +91,7 @@ if chosen:
     open_athlete(chosen)
 
 limit_form(person, measure, rows)
+game_work_form(person, measure)
 
 st.header("Are individual lengths worth it")
 worth = ask(squad_worth, measure.code)

@@ -88,7 +88,9 @@ def test_a_rest_and_a_demand_are_told() -> None:
     # 21 minutes leave 10 of 20; within 1 % of the peak begins at 19.
     assert table["do again"].tolist() == ["nothing", "9 efforts"]
     lost = advice_words.demand_sentence(fade_against_demand(LINE, 40, 20.0), 0.0)
-    assert lost.startswith("Down 10\u00a0% at effort 12 (12 to 12) of the 40 asked for")
+    assert lost.startswith(
+        "With 0\u00a0s between two: down 10\u00a0% at effort 12 (12 to 12) of the 40"
+    )
     assert lost.endswith("Condition for the last 29.")
     unsaid = advice_words.demand_sentence(fade_against_demand(LINE, 40, 20.0))
     assert "Condition for" not in unsaid and "recovery between them: give it" in unsaid

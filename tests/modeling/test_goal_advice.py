@@ -81,7 +81,15 @@ def test_a_length_follows_the_call_and_its_limits_and_says_what_that_loses() -> 
     assert advise(known(), limit=7.5).volume == 7.0
     unknown = replace(known(), needs=Needs(15.0, "not known", BEST, None))
     assert [length_of(unknown, goal).volume for goal in (None, ToFollow("growth", 60))] == [15, 15]
-    assert length_of(known(), ToFollow("sustained", 9)).volume == BEST - 4
+
+
+def test_other_work_changes_a_length_only_where_it_loses_more_than_is_worthwhile() -> None:
+    # Begun 4 too late a parabola loses 100 s 16 = 0.16 %; 31 efforts are best begun at 5, and the
+    # standard of 15 is nearer to that by 100 s (15^2 - 10^2) = 1.25 %.
+    assert length_of(known(), ToFollow("sustained", 9)).volume == BEST
+    assert length_of(known(), ToFollow("sustained", 31)).volume == 15.0
+    wide = replace(known(), worthwhile_pct=1.3)
+    assert length_of(wide, ToFollow("sustained", 31)).volume == BEST
 
 
 def test_other_lengths_lose_what_the_curve_says() -> None:
