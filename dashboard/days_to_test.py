@@ -9,6 +9,7 @@ from datetime import date, datetime, time
 import pandas as pd
 
 from dashboard import dates
+from dashboard.match_days import game_day_words
 from dashboard.numbers import listed, number
 from db.athletes import birth_dates, list_athletes
 from db.errors import BadInput
@@ -20,7 +21,6 @@ from modeling.caution import (
     ADULT_YEARS,
     WeekRule,
     age_years,
-    days_between_games,
     first_day_to_test,
     most_in_test,
     reasons_against_testing,
@@ -29,7 +29,6 @@ from modeling.caution import (
 
 HOURS_KEY, WEEK_KEY, MOST_KEY = "test_hours_before_game", "tests_in_week", "most_in_test"
 USUAL_CLOCK = time(17)
-NEAR_DAYS = 7
 KIND_CAUTIONS = {
     "sprint": "Sprints: hamstrings. Build up over three runs, and stop at any tightness.",
     "throw": "Throws: shoulder and elbow. Build up from easy throws, and stop at any ache.",
@@ -79,19 +78,6 @@ AGAINST = {
     "game yesterday": "there was a game the day before",
     "week full": "{tests} tests within a week are enough",
 }
-
-
-def game_day_words(day: date, games: Sequence[datetime]) -> str:
-    """Return a day's place between games as the trade writes it, within a week of one."""
-    since, until = days_between_games(day, {game.date() for game in games})
-    if since == 0:
-        return "MD"
-    parts = [
-        f"MD{sign}{days}"
-        for sign, days in (("+", since), ("-", until))
-        if days is not None and days <= NEAR_DAYS
-    ]
-    return ", ".join(parts)
 
 
 def athlete_days(store: Store) -> dict[str, AthleteDays]:
@@ -187,9 +173,9 @@ def most_sentence(measure: Measure, mosts: Mapping[str, int], usual: int) -> str
     )
 
 
-def from_day_words(day: date | None, today: date, around: str) -> str:
+def from_day_words(day: date | None, around: str) -> str:
     """Return from when on somebody may be tested: `today`, `Mon 30 Nov (MD+2)`."""
     if day is None:
         return "not within two weeks"
-    when = "today" if day == today else dates.day(day)
+    when = "today" if day == date.today() else dates.day(day)
     return f"{when} ({around})" if around else when

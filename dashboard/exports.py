@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.lengths import responses
-from dashboard.next_tests import tests_to_do
+from dashboard.next_tests import DAY_COLUMNS, tests_to_do
 from dashboard.reliability_frames import BASES, MeasureReliability, measure_reliability
 from dashboard.reliability_words import too_little
 from dashboard.standing import blocked_codes
@@ -43,8 +43,8 @@ VOLUMES: dict[ExportName, tuple[str, ...]] = {
     "squad": ("best_single_volume", "standard_volume"),
 }
 """Columns of exports that hold volumes."""
-ADDED: dict[ExportName, str] = {"responses": "length", "next-tests": "most_efforts"}
-"""The column of what may be done today, which no fit keeps."""
+ADDED: dict[ExportName, tuple[str, ...]] = {"responses": ("length",), "next-tests": DAY_COLUMNS}
+"""Columns of what may be done today, which no fit keeps."""
 USUAL_COLUMNS = tuple(f"usual_{name}" for name in CIRCUMSTANCES)
 
 
@@ -114,13 +114,13 @@ def as_done(store: Store, what: ExportName, rows: pd.DataFrame) -> pd.DataFrame:
         if what == "next-tests":
             may_do = tests_to_do(store, str(code), part)
             done = done.assign(
-                **{name: may_do[name].to_numpy() for name in ("volume", "most_efforts")}
+                **{name: may_do[name].to_numpy() for name in ("volume", *DAY_COLUMNS)}
             )
         usual = dict.fromkeys(USUAL_COLUMNS, float("nan")) if terms is None else terms.columns()
         parts.append(done.join(in_effect.add_suffix("_in_effect")).assign(**usual))
     if parts:
         return pd.concat(parts, ignore_index=True)
-    more = [ADDED[what]] if what in ADDED else []
+    more = list(ADDED.get(what, ()))
     more += [f"{name}_in_effect" for name in VOLUMES[what]]
     return rows.reindex(columns=[*rows, *more, *USUAL_COLUMNS])
 

@@ -7,17 +7,20 @@ from collections.abc import Mapping
 import pandas as pd
 
 from dashboard import dates
+from dashboard.days_to_test import AthleteDays
 from dashboard.numbers import Row, counted, figures
 from db.measures import Measure
 
 Measures = Mapping[str, Measure]
 
 
-def session_label(row: Row, measures: Measures) -> str:
+def session_label(row: Row, measures: Measures, days: AthleteDays) -> str:
     """Return a session in a line, from a row of `db.efforts.sessions`."""
+    at = row["started_at"]
+    around = f" ({near})" if (near := days.around(at.date())) else ""
     unused = f", {int(row['excluded_efforts'])} not used" if row["excluded_efforts"] else ""
     return (
-        f"{dates.moment(row['started_at'])}: {measures[row['measure']].name.lower()},"
+        f"{dates.moment(at)}{around}: {measures[row['measure']].name.lower()},"
         f" {row['kind']}, {counted(int(row['efforts']), 'effort')}{unused}"
     )
 
@@ -62,13 +65,14 @@ def change_in_words(row: Row) -> str:
     return "; ".join(parts)
 
 
-def lengths(rows: pd.DataFrame, measures: Measures) -> pd.DataFrame:
+def lengths(rows: pd.DataFrame, measures: Measures, days: AthleteDays) -> pd.DataFrame:
     """Return the lengths set, in force or not, from `db.plans.choices` rows."""
     return pd.DataFrame(
         {
             "when": rows["saved_at"],
             "who": rows["person"],
             "for the day": rows["day"],
+            "game day": [days.around(day.date()) for day in rows["day"]],
             "measure": rows["measure"].map(lambda code: measures[code].name),
             "set": rows["chosen_volume"],
             "before": rows["before"],

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
+from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from dashboard.club_limits import limits_by_athlete, mosts_by_athlete
+from dashboard.days_to_test import athlete_days, week_rule
 from dashboard.standing import blocked_codes
 from dashboard.typed_efforts import TIME_UNITS
 from dashboard.usual_terms import latest_fit, responses, usual_terms
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from modeling import ResponseModel
     from modeling.simulated_tests import HowFar
 
+DAY_COLUMNS = ("most_efforts", "first_day", "game_day")
 LEAST_WORTH_PCT = 0.005
 """A test that is expected to bring less reads as 0.00 % and is not proposed."""
 LEAST_SHARE = 0.1
@@ -76,8 +79,8 @@ def listed_tests(store: Store, measure: str, fade_tests: bool = True) -> pd.Data
     who is out or in pain is.
 
     Columns: `athlete, name, kind, volume, worth_pct, sessions_to_firm_call, most_efforts,
-    sessions, efforts`; a row per athlete. The volume is one to do in the squad's usual
-    circumstances, in whole units, and within today's limits; `most_efforts` are a fade test's.
+    first_day, game_day, sessions, efforts`; a row per athlete. The volume is one to do in the
+    squad's usual circumstances, in whole units, and within today's limits.
     """
     rows, fit = latest_next_tests(store, measure), latest_fit(store, measure)
     if fit is not None:
@@ -91,20 +94,26 @@ def listed_tests(store: Store, measure: str, fade_tests: bool = True) -> pd.Data
 def tests_to_do(store: Store, measure: str, rows: pd.DataFrame) -> pd.DataFrame:
     """Return next tests, volumes in effect, as they may be done today, by whoever may do them.
 
-    Volumes become whole ones to do in the usual circumstances, within today's limits, with the
-    `most_efforts` of a fade test; whoever is out or in pain is left out.
+    Volumes become whole ones to do in the usual circumstances, within today's limits; added are
+    the `most_efforts` of a fade test, the `first_day` that nothing speaks against (missing where
+    there is none within two weeks) and its `game_day`. Whoever is out or in pain is left out.
     """
     rows = rows[~rows["athlete"].isin(blocked_codes(store))].reset_index(drop=True)
     fit, terms = latest_fit(store, measure), usual_terms(store, measure)
     if fit is None:
-        return rows.assign(most_efforts=pd.Series(dtype=float))
+        return rows.reindex(columns=[*rows, *DAY_COLUMNS])
     asked = rows["volume"] if terms is None else terms.to_do(rows["volume"]).round()
     measures = get_measure(store, measure)
     mosts = test_mosts(store, measures, fit.standard_volume, rows["athlete"])
     before = [mosts[code].before_routine for code in rows["athlete"]]
+    known, rule, today = athlete_days(store), week_rule(store), date.today()
+    first = [known[code].first_day(today, rule) for code in rows["athlete"]]
+    around = zip(rows["athlete"], first, strict=True)
     return rows.assign(
         volume=np.minimum(asked, np.floor(before)) if len(rows) else asked,
         most_efforts=[float(mosts[code].in_fade) for code in rows["athlete"]],
+        first_day=pd.to_datetime(pd.Series(first, rows.index, dtype=object)),
+        game_day=[known[code].around(day) if day else "" for code, day in around],
     )
 
 

@@ -8,6 +8,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import own_words, page_parts, privacy_words
+from dashboard.days_to_test import athlete_days
 from dashboard.lengths import response_history
 from dashboard.reads import ask, open_links, own_store, seen_by_staff
 from dashboard.trials import trials_of
@@ -24,12 +25,13 @@ def show_next(measure: Measure, athlete: str) -> None:
     today = date.today()
     midnight = datetime.combine(today, datetime.min.time())
     games = {(kept.game.day, kept.game.measure) for kept in ask(kept_games, since=midnight)}
-    rows = ask(choices, athlete)
+    rows, days = ask(choices, athlete), ask(athlete_days)[athlete]
     rows = rows[rows["in_force"] & (rows["measure"] == measure.code)].sort_values("day")
     for row in rows.to_dict("records"):
         day = pd.Timestamp(row["day"]).date()
         if day >= today and (day, measure.code) not in games:
-            st.write(own_words.set_sentence(day, row["chosen_volume"], measure.volume_unit))
+            length, around = row["chosen_volume"], days.around(day)
+            st.write(own_words.set_sentence(day, length, measure.volume_unit, around))
     for trial in trials_of(ask(trial_sessions, athlete, measure.code)):
         if trial.running:
             st.write(own_words.trial_sentence(trial, measure.volume_unit))

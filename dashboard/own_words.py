@@ -17,9 +17,10 @@ KEPT_BESIDE = (
 )
 
 
-def set_sentence(day: date, length: float, unit: str) -> str:
-    """Return what is set for a day."""
+def set_sentence(day: date, length: float, unit: str, around: str = "") -> str:
+    """Return what is set for a day, and where it lies between games."""
     when = "today" if day == date.today() else f"on {dates.day(day)}"
+    when += f" ({around})" if around else ""
     return f"Set for you {when}: **{volume(length, unit)}**."
 
 

@@ -7,9 +7,11 @@ from datetime import date
 import pandas as pd
 
 from dashboard import day_words, numbers
+from dashboard.days_to_test import athlete_days
 from dashboard.fit_frames import interval
 from dashboard.kept_curves import kept_draws
 from dashboard.lengths import responses
+from dashboard.match_days import squad_day_words
 from dashboard.standing import blocked_codes
 from dashboard.usual_terms import latest_fit
 from db.athletes import list_athletes
@@ -102,6 +104,7 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
             ),
             evidence=_evidence(store, measure),
             team=get_setting(store, "club_name") or "",
+            around=squad_day_words(day, athlete_days(store), rows["athlete"]),
         ),
     )
 

@@ -8,9 +8,9 @@ from datetime import date, datetime
 
 import streamlit as st
 
-from dashboard import page_parts, protocol_words, running_words, terms, words
+from dashboard import match_days, page_parts, protocol_words, running_words, terms, words
 from dashboard.club_limits import mosts_by_athlete
-from dashboard.days_to_test import most_of_measure, most_sentence
+from dashboard.days_to_test import athlete_days, most_of_measure, most_sentence
 from dashboard.reads import ask, own_store
 from dashboard.round_cautions import show_cautions
 from dashboard.running_test import methods_for
@@ -60,7 +60,11 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
         if warning:
             st.warning(warning)
     facts, first_volume = _ask_facts(measure, kind)
-    tests = [_ask_athlete(athlete, names[athlete], facts) for athlete in chosen]
+    known = ask(athlete_days)
+    tests = [
+        _ask_athlete(athlete, names[athlete], known[athlete].around(date.today()), facts)
+        for athlete in chosen
+    ]
     rule, now = ask(stop_rule, measure), datetime.now().replace(microsecond=0)
     mosts = ask(mosts_by_athlete, measure, tuple(chosen))
     timed = measure.volume_unit in TIME_UNITS
@@ -193,9 +197,11 @@ def _limits(fact: str) -> tuple[float, float]:
     return float(lowest), float(highest)
 
 
-def _ask_athlete(athlete: str, name: str, shared: Mapping[str, float | None]) -> NewTest:
+def _ask_athlete(
+    athlete: str, name: str, around: str, shared: Mapping[str, float | None]
+) -> NewTest:
     with st.container(border=True):
-        st.write(f"**{name}**")
+        st.markdown(f"**{name}** {around}", help=match_days.MEANING if around else None)
         with st.container(horizontal=True):
             pain = st.segmented_control("Pain", PAIN, key=f"test_pain_{athlete}")
             scales = {

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import pandas as pd
 import streamlit as st
 
-from dashboard import change_words, columns, numbers, page_parts, pictures, units
+from dashboard import change_words, columns, match_days, numbers, page_parts, pictures, units
 from dashboard.days_to_test import athlete_days
 from dashboard.reads import ask
 from dashboard.usual_terms import best_volume_changes
@@ -36,7 +36,6 @@ ALL_COLUMNS = (
     "note",
 )
 """Of `db.efforts.sessions`, with the place between games."""
-MATCH_DAYS = "MD-1 is the day before a game, MD+1 the day after one."
 
 
 def show_season(measure: Measure, row: numbers.Row, tests: pd.DataFrame) -> None:
@@ -86,7 +85,7 @@ def show_sessions(
         placeholder="",
         column_config={
             "started_at": columns.moments("started"),
-            "game day": st.column_config.TextColumn(help=MATCH_DAYS),
+            "game day": st.column_config.TextColumn(help=match_days.MEANING),
             "excluded_efforts": "not used",
             "largest_volume": f"most {measure.volume_unit} before",
             "lowest_value": columns.values(f"lowest, {scale.unit}"),

@@ -21,6 +21,7 @@ from reportlab.platypus import (
 )
 
 from dashboard import session_words, words
+from dashboard.days_to_test import athlete_days
 from dashboard.pdf_text import BOLD, REGULAR, paragraph, register_fonts
 from dashboard.session_parts import ExercisePart, SessionParts, session_parts
 from db.athletes import list_athletes
@@ -55,7 +56,9 @@ def session_sheet(store: Store, number: int) -> bytes:
     session = session_parts(store, number)
     people = list_athletes(store)
     names = dict(zip(people["athlete"], people["name"], strict=True))
-    return drawn(session, session_words.whom(session.plan, names))
+    active = people.loc[people["active"], "athlete"]
+    around = session_words.around(session.plan, athlete_days(store), active)
+    return drawn(session, session_words.whom(session.plan, names, around))
 
 
 def drawn(session: SessionParts, whom: str) -> bytes:

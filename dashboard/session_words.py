@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import pandas as pd
 
 from dashboard import numbers
 from dashboard.bar_speed_words import line_sentences, published_sentences
+from dashboard.days_to_test import AthleteDays
+from dashboard.match_days import squad_day_words
 from dashboard.plates import each_side_text, load_text
 from dashboard.session_parts import EXPLOSIVE_KINDS, ExercisePart, SessionParts
 from db.session_plans import PlannedExercise, SessionPlan
@@ -217,10 +219,15 @@ def minutes_text(minutes: float) -> str:
     return f"{seconds // 60}:{seconds % 60:02d}"
 
 
-def whom(plan: SessionPlan, names: Mapping[str, str]) -> str:
-    """Return for whom a plan is."""
+def whom(plan: SessionPlan, names: Mapping[str, str], around: str = "") -> str:
+    """Return for whom a plan is, and where its day lies between games."""
     who = "nobody in particular" if plan.athlete is None else names.get(plan.athlete, plan.athlete)
-    return f"For {who}."
+    return f"For {who}. {around}".rstrip(" .") + "."
+
+
+def around(plan: SessionPlan, known: Mapping[str, AthleteDays], active: Iterable[str]) -> str:
+    """Return the place of a plan's day between the games of its athlete, else of the squad."""
+    return squad_day_words(plan.day, known, active if plan.athlete is None else [plan.athlete])
 
 
 def note(plan: SessionPlan) -> str:

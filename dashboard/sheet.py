@@ -14,6 +14,7 @@ from reportlab.graphics.shapes import Drawing, Rect
 from reportlab.lib import colors
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Table, TableStyle
 
@@ -54,6 +55,8 @@ class SheetHeading:
         What the curves stand on, such as `34 sessions, 812 efforts`; empty without any.
     team
         Name of the team, empty when it has none.
+    around
+        Place of the day between games, such as `MD-2`; empty where none is near.
     """
 
     day: date
@@ -62,6 +65,7 @@ class SheetHeading:
     goal: str
     evidence: str
     team: str = ""
+    around: str = ""
 
 
 def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
@@ -108,8 +112,10 @@ def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
     """Draw what every page carries: title, goal, evidence and cautions."""
     width = A4[0] - 2 * MARGIN
     top = A4[1] - MARGIN
-    canvas.setFont(BOLD, 18)
-    canvas.drawString(MARGIN, top - 5 * mm, f"Warm-up, {_long_date(heading.day)}")
+    around = f", {heading.around}" if heading.around else ""
+    title = f"Warm-up, {_long_date(heading.day)}{around}"
+    canvas.setFont(BOLD, min(18.0, 18.0 * (width - 25 * mm) / stringWidth(title, BOLD, 18)))
+    canvas.drawString(MARGIN, top - 5 * mm, title)
     canvas.setFont(REGULAR, 10)
     number = f"page {canvas.getPageNumber()} of {pages}"
     canvas.drawRightString(A4[0] - MARGIN, top - 4 * mm, number)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -10,6 +10,8 @@ import numpy as np
 import pandas as pd
 
 from dashboard.change_words import LEAST_CHANCE
+from dashboard.days_to_test import AthleteDays, athlete_days
+from dashboard.match_days import games_sentence
 from dashboard.next_tests import listed_tests, worth_doing
 from dashboard.plan_outcomes import plan_outcomes
 from dashboard.reliability_frames import MeasureReliability, measure_reliability
@@ -89,6 +91,8 @@ class WeekReport:
         Findings to decide, by measure.
     set_aside, sessions : DataFrame
         Of `db.weeks`.
+    games : str
+        The week's games in a sentence.
     """
 
     measure: Measure
@@ -107,6 +111,7 @@ class WeekReport:
     findings: dict[Measure, int]
     set_aside: pd.DataFrame
     sessions: pd.DataFrame
+    games: str = ""
 
 
 def known_weeks(store: Store, measure: str, today: date) -> list[Week]:
@@ -140,6 +145,10 @@ def week_report(store: Store, code: str, first: date, against: date) -> WeekRepo
     kept = fit_moments(store, code)
     early, late = sorted((week, other), key=lambda each: each.first)
     moments = (newest_at_end(kept, early), newest_at_end(kept, late))
+    days = athlete_days(store)
+    did = weeks.sessions_between(store, code, week.first, week.last)
+    did["game_day"] = _around(days, did["athlete"], did["last_session"])
+    plans = plan_outcomes(store, measure, week.last, since=week.first)
     return WeekReport(
         measure,
         week,
@@ -155,13 +164,14 @@ def week_report(store: Store, code: str, first: date, against: date) -> WeekRepo
             (fit.day_noise_pct, fit.effort_noise_pct),
             measure.better,
         ),
-        plan_outcomes(store, measure, week.last, since=week.first),
+        plans.assign(game_day=_around(days, plans["athlete"], plans["day"])),
         _tests(store, code),
         latest_check(store, code),
         measure_reliability(store, code),
         _findings(store),
         weeks.set_aside_between(store, week.first, week.last),
-        weeks.sessions_between(store, code, week.first, week.last),
+        did,
+        games_sentence(days, week.first, week.last),
     )
 
 
@@ -267,6 +277,14 @@ def _changes(store: Store, code: str, early: Week, late: Week) -> pd.DataFrame:
     begun = pd.to_datetime(rows["since"]).dt.date
     within = (begun >= early.first) & (begun <= late.last)
     return rows[rows["active"].astype(bool) & within].reset_index(drop=True)
+
+
+def _around(days: Mapping[str, AthleteDays], athletes: pd.Series, moments: pd.Series) -> list[str]:
+    """Return the place of moments between the games of their athletes."""
+    return [
+        "" if pd.isna(at) else days[athlete].around(pd.Timestamp(at).date())
+        for athlete, at in zip(athletes, moments, strict=True)
+    ]
 
 
 def _tests(store: Store, code: str) -> pd.DataFrame:

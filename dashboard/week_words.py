@@ -168,6 +168,7 @@ def sessions_table(sessions: pd.DataFrame) -> pd.DataFrame:
             "fade tests": rows["fade_tests"],
             "efforts": rows["efforts"],
             "last": rows["last_session"],
+            "game day": rows["game_day"],
         }
     )
 
@@ -336,7 +337,8 @@ def _otherwise(report: WeekReport, row: Row) -> Item | None:
         return None
     did = f", did {number(row['done_volume'])}" if row["done"] == "changed" else ""
     chosen = volume(row["chosen_volume"], report.measure.volume_unit)
-    text = f"{row['done']} on {dates.day_of_year(row['day'])}: {chosen} set{did}"
+    around = f" ({row['game_day']})" if row["game_day"] else ""
+    text = f"{row['done']} on {dates.day_of_year(row['day'])}{around}: {chosen} set{did}"
     return Item(text, _to_day(report, row["day"], row["name"]))
 
 
@@ -400,6 +402,7 @@ def _data(report: WeekReport) -> Section:
         f" {counted(len(rows) - len(absent), 'athlete')} in this week"
     )
     says = [f"{came}; none of {listed(absent)}." if absent else f"{came}: everybody."]
+    says += [report.games] if report.games else []
     items = [
         Item(
             f"{measure.name}: {counted(count, 'finding')} to decide",

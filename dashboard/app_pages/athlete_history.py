@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, dates, history_tables, page_parts
+from dashboard import columns, dates, history_tables, match_days, page_parts
 from dashboard.access import require
+from dashboard.days_to_test import athlete_days
 from dashboard.mistyped import be_sure, before_session, correction_doubts
 from dashboard.numbers import counted, figures
 from dashboard.reads import ask, own_store
@@ -31,12 +34,13 @@ athlete = page_parts.choose_athlete(names)
 
 def show(rows: pd.DataFrame, alt: str) -> None:
     """Show a table of the trail."""
-    columns = {"when": UTC, "session": MOMENT, "for the day": DAY}
+    columns: dict[str, Any] = {"when": UTC, "session": MOMENT, "for the day": DAY}
+    columns["game day"] = st.column_config.TextColumn(help=match_days.MEANING)
     columns |= {"first session": MOMENT, "last session": MOMENT}
     st.dataframe(rows, hide_index=True, placeholder="", column_config=columns, alt=alt)
 
 
-turn = page_parts.turn()
+turn, days = page_parts.turn(), ask(athlete_days)[athlete]
 stored = ask(sessions, athlete=athlete)
 st.header("Sessions")
 if stored.empty:
@@ -49,7 +53,7 @@ else:
     session = st.selectbox(
         f"{counted(len(by_number), 'session')}, newest first",
         list(by_number),
-        format_func=lambda number: history_tables.session_label(by_number[number], measures),
+        format_func=lambda number: history_tables.session_label(by_number[number], measures, days),
         key=f"history_session_{athlete}",
     )
     measure = measures[by_number[session]["measure"]]
@@ -112,7 +116,7 @@ plans = ask(choices, athlete)
 if plans.empty:
     st.write("No length was set for a day.")
 else:
-    show(history_tables.lengths(plans, measures), "Lengths set, newest first")
+    show(history_tables.lengths(plans, measures, days), "Lengths set, newest first")
     outcomes = ask(outcome_changes, athlete)
     if not outcomes.empty:
         show(history_tables.outcomes(outcomes, measures), "What was done and what came of it")

@@ -6,10 +6,11 @@ from datetime import date
 
 import streamlit as st
 
-from dashboard import page_parts, terms
+from dashboard import match_days, page_parts, terms
 from dashboard.access import require
 from dashboard.advice_words import GOALS
 from dashboard.after_screen import show_after
+from dashboard.days_to_test import athlete_days
 from dashboard.first_steps import show_first_steps
 from dashboard.game_form import first_whistles
 from dashboard.game_screen import show_game
@@ -65,6 +66,9 @@ with st.container(horizontal=True):
                 persist_state="session",
             )
         )
+around = match_days.squad_day_words(day, ask(athlete_days), page_parts.athlete_labels())
+if around:
+    st.markdown(f"**{around}**", help=match_days.MEANING)
 fit = ask(latest_fit, measure.code)
 if fit is None:
     page_parts.no_curves_yet(person, measure)

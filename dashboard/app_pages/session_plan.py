@@ -8,6 +8,7 @@ import streamlit as st
 
 from dashboard import dates, page_parts, session_forms, session_words, terms
 from dashboard.access import require
+from dashboard.days_to_test import athlete_days
 from dashboard.reads import ask, own_store
 from dashboard.session_parts import session_parts
 from db.session_plans import (
@@ -63,7 +64,8 @@ def keep(said: str, exercises: list[PlannedExercise]) -> None:
 
 
 st.header(f"{plan.name}, {dates.day(plan.day, 'full')}")
-page_parts.quiet(f"{session_words.whom(plan, names)}{session_words.note(plan)}")
+around = session_words.around(plan, ask(athlete_days), page_parts.athlete_labels())
+page_parts.quiet(f"{session_words.whom(plan, names, around)}{session_words.note(plan)}")
 with st.expander("The session: day, athlete, bar and plates, general part"):
     session_forms.plan_form(person, plan, number)
 

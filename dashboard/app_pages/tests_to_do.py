@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date
-
+import pandas as pd
 import streamlit as st
 
-from dashboard import columns, next_test_words, page_parts, pictures, terms
+from dashboard import columns, match_days, next_test_words, page_parts, pictures, terms
 from dashboard.access import require
-from dashboard.days_to_test import athlete_days, from_day_words, week_rule
+from dashboard.days_to_test import from_day_words, week_rule
 from dashboard.next_tests import as_asked, least_of_fade, listed_tests, worth_doing
 from dashboard.numbers import listed
 from dashboard.reads import ask
@@ -65,14 +64,14 @@ if (shown["kind"] == "fade").any():
     st.write(next_test_words.fade_sentence(least_of_fade(fit.worthwhile_pct)))
 st.write(next_test_words.CAUTION)
 
-today, rule, known = date.today(), ask(week_rule), ask(athlete_days)
-when = []
-for code in shown["athlete"]:
-    first = known[code].first_day(today, rule)
-    when.append(from_day_words(first, today, known[code].around(first) if first else ""))
+rule = ask(week_rule)
+when = [
+    from_day_words(None if pd.isna(row["first_day"]) else row["first_day"].date(), row["game_day"])
+    for row in shown.to_dict("records")
+]
 page_parts.quiet(
     f"From: not within {rule.hours_before_game:g} hours before a game nor the day after one, and at"
-    f" most {rule.most_in_week} tests in a week. MD-1 is the day before a game, MD+1 the day after."
+    f" most {rule.most_in_week} tests in a week. {match_days.MEANING}"
 )
 page_parts.quiet("Mark those whom you test together, then open the test.")
 marked = st.dataframe(

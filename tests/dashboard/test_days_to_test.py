@@ -6,22 +6,28 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import pandas as pd
+import pypdfium2
 import pytest
 
 from dashboard.days_to_test import (
     athlete_days,
-    game_day_words,
     set_most,
     set_week_rule,
     week_rule,
 )
+from dashboard.exports import export_rows
+from dashboard.match_days import game_day_words, games_sentence, squad_day_words
+from dashboard.plan_sheet import plan_sheet
 from dashboard.running_test import accept, read_round
+from dashboard.session_pdf import session_sheet
 from dashboard.weather_words import air
 from db.athletes import save_athletes
 from db.efforts import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.measures import get_measure
+from db.plans import PlanEntry, save_choice
 from db.running_tests import Method, NewRound, NewTest, StopRule, begin_round, open_tests
+from db.session_plans import SessionPlan, save_session_plan
 from db.store import Store
 from modeling.caution import WeekRule
 from tests.dashboard.conftest import SignIn, told
@@ -128,3 +134,42 @@ def test_the_rule_of_the_week_and_the_most_are_set(unfitted_store: Store) -> Non
 def test_heat_and_cold_are_told_and_mild_air_is_not() -> None:
     assert "heat rules" in air(30.0) and "warm clothing" in air(5.0)
     assert air(20.0) == air(None) == ""
+
+
+def test_the_place_of_a_day_is_told_of_a_squad_and_of_squads_with_other_games(
+    unfitted_store: Store,
+) -> None:
+    squads = pd.DataFrame({"athlete": ["A1", "A2", "A3"], "squad": ["First", "First", "Youth"]})
+    save_athletes(unfitted_store, squads, "test")
+    game(unfitted_store, TODAY)
+    known = athlete_days(unfitted_store)
+    before = TODAY - timedelta(days=2)
+    assert squad_day_words(before, known, ["A1", "A2"]) == "MD-2"
+    assert squad_day_words(before, known, ["A1", "A2", "A3"]) == "MD-2 (2 athletes)"
+    assert squad_day_words(TODAY + timedelta(days=8), known, ["A1", "A2"]) == ""
+    assert games_sentence(known, before, TODAY).startswith("1 game day in this week: ")
+    assert games_sentence(known, before, before) == "No game in this week."
+
+
+def test_the_place_of_the_day_stands_on_pages_sheets_and_exports(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    game(filled_store, TODAY - timedelta(days=1))
+    plan = PlanEntry(TODAY, "A2", "jump_height", "best", 1, 4.0, 15.0, 4.0)
+    save_choice(filled_store, plan, "carl")
+    session = SessionPlan("Gym", TODAY, "A2", "jump_height")
+    number = save_session_plan(filled_store, session, "carl")
+    page = sign_in(filled_store, "carl", "before_session")
+    assert "**MD+1**" in told(page)
+    assert "For Short Two. MD+1." in told(sign_in(filled_store, "carl", "session_plan"))
+    for pdf in (
+        plan_sheet(filled_store, TODAY, "jump_height"),
+        session_sheet(filled_store, number),
+    ):
+        assert "MD+1" in pypdfium2.PdfDocument(pdf)[0].get_textpage().get_text_range()
+    page = sign_in(filled_store, "carl", "run_test")
+    page.multiselect(key="test_athletes").set_value(["A2"]).run()
+    assert "**Short Two** MD+1" in told(page)
+    rows = export_rows(filled_store, "next-tests", "jump_height")
+    assert set(rows["game_day"]) == {"MD+2"}
+    assert set(rows["first_day"].dt.date) == {TODAY + timedelta(days=1)}

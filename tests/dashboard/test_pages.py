@@ -230,7 +230,7 @@ def test_the_squad_page_tells_the_finding_and_what_it_is_worth(
     assert "a changed curve and a changed level look alike" in text
     assert "Few sessions: four athletes." in text
     assert "The 3 tests worth most, of 5 that would teach something: Untested Five, fade" in text
-    assert "test (worth 0.60 %, not tested yet); Unknown Four, fade test (worth" in text
+    assert "test, 80 efforts at most (worth 0.60 %, not tested yet); Unknown Four, fade" in text
     assert len(application.get("plotly_chart")) == 2
     application.button(key="change_A1").click().run()
     assert application.title[0].value == "Athlete"
@@ -362,7 +362,7 @@ def test_the_athlete_page_tells_every_number_with_its_interval(
     application.selectbox(key="athlete").set_value("A1").run()
     assert application.query_params["athlete"] == "A1"
     text = told(application)
-    assert "Length: 18 efforts, not the standard 15. Best near 40; step by step, a quarter" in text
+    assert "Length: 18 efforts, not the standard 15. Best near 40; step by step, at most" in text
     assert "Best after 40 (28 to 56) efforts" in text
     assert "How sure: 97 % that longer than 15 is better" in text
     assert words.CAUTION in text

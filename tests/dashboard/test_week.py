@@ -163,7 +163,8 @@ def test_tests_warnings_and_data_lead_to_their_pages(filled_store: Store) -> Non
     import_efforts(filled_store, read_table(broken, "broken.csv"), "test")
     today = Week.of(datetime.now(UTC).date())
     report = report_of(filled_store, today.first, MONDAY)
-    assert section_of(report, "Tests due")[1]["Untested Five"].startswith("fade test, worth 0.60 %")
+    due = section_of(report, "Tests due")[1]["Untested Five"]
+    assert due.startswith("fade test, 80 efforts at most, worth 0.60 %")
     assert "Few sessions: four athletes." in section_of(report, "How far")[1]["How sure"]
     said, items = section_of(report, "Data")
     assert said.startswith("0 sessions with 0 efforts of 0 athletes in this week; none of Either")
