@@ -8,10 +8,10 @@ import streamlit as st
 
 from dashboard import (
     advice_words,
-    game_words,
     numbers,
     page_parts,
     pictures,
+    prevention_words,
     terms,
     units,
     weather_words,
@@ -179,4 +179,4 @@ def _show(advice: Advice, unit: str) -> None:
     )
     if said := weather_words.air(advice.around.ambient_c):
         st.warning(said)
-    st.write(f"{game_words.PREVENTION} {words.CAUTION}")
+    st.write(f"{prevention_words.PREVENTION} {words.CAUTION}")

@@ -26,7 +26,7 @@ GENERAL_MINUTES = 12.0
 abstract), as long as nobody says else."""
 SHORTEST_GENERAL = USUAL_MINUTES["game"][0]
 """What it may be cut to where time is short."""
-GAP_MINUTES, MINUTES_PER_EFFORT, STAFF = 5.0, 0.5, 2
+PREVENTION_MINUTES, GAP_MINUTES, MINUTES_PER_EFFORT, STAFF = 5.0, 5.0, 0.5, 2
 """What else a game has as long as nobody says else (common practice, no source)."""
 WAVE_REASON = "with wave "
 """How the reason of a length begins that the coach has not set by itself."""
@@ -185,6 +185,7 @@ def usual_game(
         starts=starts,
         waves=(),
         players=(),
+        prevention_minutes=PREVENTION_MINUTES,
     )
 
 

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from icalendar import Calendar, Event
 
-from dashboard import game_words, words
+from dashboard import game_words, prevention_words, words
 from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import volume
 from db.games import KeptGame
@@ -79,7 +79,8 @@ def _athlete_event(kept: KeptGame, place: int, wave: WaveLines, line: Line, unit
 
 def _wave_event(kept: KeptGame, place: int, wave: WaveLines, unit: str) -> Event:
     told = [
-        f"General part from {game_words.clock(wave.begins_at)}, efforts from"
+        f"{prevention_words.first(wave)}general part from"
+        f" {game_words.clock(wave.general_at)}, efforts from"
         f" {game_words.clock(wave.efforts_at)}, ready {game_words.clock(wave.ready_at)}.",
         *(
             f"{line.name}: {game_words.player_line(line, wave, unit)}"

@@ -18,7 +18,7 @@ BAR_WIDTH = 0.5
 
 
 def timeline_figure(waves: Sequence[WaveLines], unit: str, palette: Palette) -> go.Figure:
-    """Draw the general part, the efforts and the wait of every wave, towards the start.
+    """Draw prevention, the general part, the efforts and the wait of every wave, towards the start.
 
     Parameters
     ----------
@@ -32,7 +32,8 @@ def timeline_figure(waves: Sequence[WaveLines], unit: str, palette: Palette) -> 
     figure = blank_figure()
     places = [len(waves) - 1 - place for place in range(len(waves))]
     for name, ends, colour, line in (
-        ("general part", ("begins_at", "efforts_at"), palette.background, palette.text),
+        ("injury prevention", ("begins_at", "general_at"), palette.quiet, palette.text),
+        ("general part", ("general_at", "efforts_at"), palette.background, palette.text),
         ("efforts", ("efforts_at", "ready_at"), palette.volume, palette.volume),
     ):
         _add_part(figure, waves, places, name, ends, colour, line)

@@ -14,7 +14,7 @@ from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 import pandas as pd
 from jinja2 import Template
 
-from dashboard import game_words, numbers, protocol_words, weather_words, words
+from dashboard import game_words, numbers, prevention_words, protocol_words, weather_words, words
 from dashboard.game_lines import Line, WaveLines, wave_lines
 from dashboard.standing import without_blocked
 from db.athletes import list_athletes
@@ -118,7 +118,7 @@ class GameFiles:
                 unit=self.measure.volume_unit,
                 regions=" ".join(
                     [
-                        game_words.PREVENTION,
+                        prevention_words.sentence(kept),
                         game_words.REGION_ORDER,
                         weather_words.air(kept.ambient_c),
                     ]
@@ -156,6 +156,8 @@ class GameFiles:
             "loss_pct": loss[0],
             "loss_pct_low": loss[1],
             "loss_pct_high": loss[2],
+            "prevention_minutes": kept.game.prevention_minutes,
+            "general_from": game_words.clock(line.general_at),
         }
 
 
@@ -212,8 +214,11 @@ def _phone_page() -> Template:
 
 
 def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
+    prevention = prevention_words.minutes(line)
     return {
         "name": line.name,
+        "prevention": numbers.number(prevention) if prevention else "",
+        "general_from": game_words.clock(line.general_at),
         "begins": game_words.clock(line.begins_at),
         "general": f"{line.player.general_minutes:g}",
         "volume": numbers.number(line.volume),

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard.game_advice import Occasion, clock_time, usual_game
+from dashboard.game_advice import SLOW_MINUTES, Occasion, clock_time, usual_game
 from dashboard.game_words import clock
 from db.errors import BadInput
-from db.games import PLACES, Game
+from db.games import MOST_PREVENTION_MINUTES, PLACES, Game
 from db.session_plans import LEAST_GENERAL_MINUTES
 
 if TYPE_CHECKING:
@@ -100,6 +100,17 @@ def _facts(game: Game, key: str) -> Game:
             key=f"game_gap_{key}",
             help="Ceremony, speeches, lining up: from the last effort to the start.",
         )
+        prevention = st.number_input(
+            "Injury prevention, min",
+            0.0,
+            MOST_PREVENTION_MINUTES,
+            game.prevention_minutes,
+            1.0,
+            format="%g",
+            key=f"game_prevention_{key}",
+            help="For everybody, before the general part (usual: 5, common practice). With 0 it is"
+            " within the general part.",
+        )
         general = st.number_input(
             "General part, min",
             LEAST_GENERAL_MINUTES,
@@ -132,6 +143,7 @@ def _facts(game: Game, key: str) -> Game:
         place=place,
         ambient_c=float(ambient),
         gap_minutes=float(gap),
+        prevention_minutes=float(prevention),
         general_minutes=float(general),
         minutes_per_effort=float(seconds) / 60.0,
         free_from=clock_time(free, game.starts[0].date()) if free.strip() else None,
@@ -153,7 +165,7 @@ def _people(game: Game, kept: Game | None, names: Mapping[str, str], key: str) -
             for code, player in players.items()
             if kept and player.general_minutes > kept.general_minutes
         ]
-        slow = _choose("Stiff or slow to start: 10 min general", here, longer, key)
+        slow = _choose(f"Stiff or slow to start: {SLOW_MINUTES:g} min general", here, longer, key)
     start_of = dict.fromkeys(here, 1)
     for number, start in enumerate(game.starts[1:], start=2):
         was = [code for code, player in players.items() if player.start_number == number]

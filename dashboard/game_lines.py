@@ -19,14 +19,16 @@ class Line:
     ----------
     name : str
     player : Player
-    begins_at, efforts_at, ready_at : datetime
-        Beginning of the general part, of the efforts, and their end; whole minutes, never later
-        than they are.
+    begins_at, general_at, efforts_at, ready_at : datetime
+        Beginning of injury prevention, of the general part, of the efforts, and their end; whole
+        minutes, never later than they are. The first two are one where prevention is within the
+        general part.
     """
 
     name: str
     player: Player
     begins_at: datetime
+    general_at: datetime
     efforts_at: datetime
     ready_at: datetime
 
@@ -51,7 +53,7 @@ class WaveLines:
     starts_at : datetime
         The first whistle.
     volume : float
-    begins_at, efforts_at, ready_at : datetime
+    begins_at, general_at, efforts_at, ready_at : datetime
         As for a line; of the wave itself.
     rest_minutes : float
     gap_cost_pct : Interval or None
@@ -64,6 +66,7 @@ class WaveLines:
     starts_at: datetime
     volume: float
     begins_at: datetime
+    general_at: datetime
     efforts_at: datetime
     ready_at: datetime
     rest_minutes: float
@@ -100,7 +103,7 @@ def wave_lines(game: Game, names: Mapping[str, str]) -> tuple[WaveLines, ...]:
     for wave in game.waves:
         starts_at = game.starts[wave.start_number - 1]
         ready = starts_at - timedelta(minutes=wave.rest_minutes)
-        begins, efforts = _back(ready, wave.volume, game.general_minutes, game)
+        begins, general, efforts = _back(ready, wave.volume, game.general_minutes, game)
         lines = [
             _line(player, names.get(player.plan.athlete, player.plan.athlete), ready, game)
             for player in game.players
@@ -113,6 +116,7 @@ def wave_lines(game: Game, names: Mapping[str, str]) -> tuple[WaveLines, ...]:
                 starts_at=starts_at,
                 volume=wave.volume,
                 begins_at=_whole(begins),
+                general_at=_whole(general),
                 efforts_at=_whole(efforts),
                 ready_at=_whole(ready),
                 rest_minutes=wave.rest_minutes,
@@ -126,16 +130,17 @@ def wave_lines(game: Game, names: Mapping[str, str]) -> tuple[WaveLines, ...]:
 
 
 def _line(player: Player, name: str, ready: datetime, game: Game) -> Line:
-    begins, efforts = _back(ready, player.plan.chosen_volume, player.general_minutes, game)
-    return Line(name, player, _whole(begins), _whole(efforts), _whole(ready))
+    begins, general, efforts = _back(ready, player.plan.chosen_volume, player.general_minutes, game)
+    return Line(name, player, _whole(begins), _whole(general), _whole(efforts), _whole(ready))
 
 
 def _back(
     ready: datetime, volume: float, general_minutes: float, game: Game
-) -> tuple[datetime, datetime]:
-    """Return when the general part and the efforts begin so that both end in time."""
+) -> tuple[datetime, datetime, datetime]:
+    """Return when prevention, the general part and the efforts begin so that all end in time."""
     efforts = ready - timedelta(minutes=volume * game.minutes_per_effort)
-    return efforts - timedelta(minutes=general_minutes), efforts
+    general = efforts - timedelta(minutes=general_minutes)
+    return general - timedelta(minutes=game.prevention_minutes), general, efforts
 
 
 def _whole(moment: datetime) -> datetime:

@@ -15,6 +15,7 @@ from dashboard import (
     numbers,
     page_parts,
     pictures,
+    prevention_words,
     protocol_words,
     terms,
     weather_words,
@@ -80,7 +81,10 @@ def show_game(
         key=f"timeline_{key}",
         alt=game_words.timeline_in_words(waves, unit),
     )
-    page_parts.quiet("white: general part · filled: efforts · dots: wait until the whistle")
+    page_parts.quiet(
+        "grey: injury prevention · white: general part · filled: efforts · dots: wait until the"
+        " whistle"
+    )
     _choose_waves(plan, kept, key)
     _warn(plan, waves)
     page_parts.bullets(
@@ -90,7 +94,7 @@ def show_game(
             game_words.gap_caution(plan.game),
             game_words.waiting_known(plan.game),
             game_words.dear_sentence(plan.advice, names, measure.worthwhile_pct),
-            game_words.PREVENTION,
+            prevention_words.sentence(plan.game),
             game_words.REGION_ORDER,
             weather_words.air(plan.game.ambient_c),
         ]

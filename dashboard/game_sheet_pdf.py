@@ -17,7 +17,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
-from dashboard import game_words, numbers, weather_words, words
+from dashboard import game_words, numbers, prevention_words, weather_words, words
 from dashboard.game_columns import Block, BlockLine, Columns, fitted_columns
 from dashboard.game_lines import Line, WaveLines
 from dashboard.game_words import SET_BY_HAND
@@ -118,7 +118,7 @@ def _draw_title(
 def _draw_bands(
     canvas: Canvas, waves: tuple[WaveLines, ...], unit: str, top: float, height: float
 ) -> None:
-    """Draw a bar for each wave: white the general part, black the efforts, then the wait."""
+    """Draw a bar for each wave: grey prevention, white the general part, black the efforts."""
     axis = _Axis.of(waves)
     bottom = top - AXIS_HEIGHT - height * len(waves)
     canvas.setFont(REGULAR, 9)
@@ -140,10 +140,14 @@ def _draw_bands(
         canvas.drawRightString(MARGIN + LABEL_WIDTH - 4 * mm, bar + 0.12 * height, told)
         canvas.setStrokeGray(0)
         canvas.setLineWidth(1)
-        begins, efforts = axis.at(wave.begins_at), axis.at(wave.efforts_at)
+        begins, general = axis.at(wave.begins_at), axis.at(wave.general_at)
+        efforts = axis.at(wave.efforts_at)
         ready, starts = axis.at(wave.ready_at), axis.at(wave.starts_at)
         canvas.line(axis.at(wave.first_at), bar + thick / 2, begins, bar + thick / 2)
-        canvas.rect(begins, bar, efforts - begins, thick, stroke=1, fill=0)
+        canvas.setFillGray(0.7)
+        canvas.rect(begins, bar, general - begins, thick, stroke=1, fill=1)
+        canvas.setFillGray(0)
+        canvas.rect(general, bar, efforts - general, thick, stroke=1, fill=0)
         canvas.rect(efforts, bar, ready - efforts, thick, stroke=1, fill=1)
         canvas.setDash(1, 2)
         canvas.line(ready, bar + thick / 2, starts, bar + thick / 2)
@@ -188,7 +192,7 @@ def _draw_foot(canvas: Canvas, game: Game, waves: tuple[WaveLines, ...]) -> None
     told = " ".join(
         part
         for part in (
-            game_words.PREVENTION,
+            prevention_words.sentence(game),
             game_words.REGION_ORDER,
             weather_words.air(game.ambient_c),
             game_words.grouping_sentence(game),
@@ -206,8 +210,9 @@ def _blocks(game: Game, waves: tuple[WaveLines, ...], unit: str) -> list[Block]:
     blocks = [
         Block(
             title=f"{game_words.clock(wave.begins_at)}  Wave {wave.wave}",
-            under=f"{game.general_minutes:g} min general, {numbers.volume(wave.volume, unit)} from"
-            f" {game_words.clock(wave.efforts_at)}, ready {game_words.clock(wave.ready_at)}",
+            under=f"{prevention_words.short(game)}{game.general_minutes:g} min general,"
+            f" {numbers.volume(wave.volume, unit)} from {game_words.clock(wave.efforts_at)},"
+            f" ready {game_words.clock(wave.ready_at)}",
             lines=tuple(_wave_line(line, wave) for line in wave.lines),
         )
         for wave in waves

@@ -69,8 +69,11 @@ def planned_start(
         [occasion.general_minutes(athlete) for athlete in here],
     )
     set_by_hand = {n: chosen[code].chosen_volume for n, code in enumerate(here) if code in chosen}
-    court = Court(game.general_minutes, game.gap_minutes, game.minutes_per_effort, game.staff)
-    shorter = replace(court, general_minutes=min(SHORTEST_GENERAL, court.general_minutes))
+    before = game.prevention_minutes
+    court = Court(
+        before + game.general_minutes, game.gap_minutes, game.minutes_per_effort, game.staff
+    )
+    shorter = replace(court, lead_minutes=before + min(SHORTEST_GENERAL, game.general_minutes))
     lengths = day_lengths(losses, game.gap_minutes)
     own = np.array([each.volume for each in lengths])
     waves = warm_ups(losses, court, own, set_by_hand)

@@ -7,7 +7,7 @@ from datetime import datetime
 
 import pandas as pd
 
-from dashboard import day_words, numbers, units
+from dashboard import day_words, numbers, prevention_words, units
 from dashboard.game_advice import SHORTEST_GENERAL, PlannedGame, WaveChoice
 from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import Row, counted, listed, number, percent, volume
@@ -19,12 +19,6 @@ from modeling.waiting import CLOSE_MINUTES, LONG_MINUTES
 REGION_ORDER = (
     "General part: moving, through the whole range. Ankles, then hips and knees; shoulder blades"
     " and neck, then elbows. No static holds of 60 seconds and more."
-)
-PREVENTION_MINUTES = 5.0
-"""At least so much of the general part (common practice, no source)."""
-PREVENTION = (
-    f"Injury prevention first, at least {PREVENTION_MINUTES:g} min of the general part, for"
-    " everybody. A length of one's own comes after it; a short one skips none of it."
 )
 SET_BY_HAND = "set by hand"
 """What is said to everybody of a length of an athlete's own: never why, which may be health."""
@@ -191,7 +185,8 @@ def player_line(line: Line, wave: WaveLines, unit: str) -> str:
     """Return what one athlete does, in one line."""
     efforts = volume(line.volume, unit) if line.volume else f"no {unit}"
     return (
-        f"{clock(line.begins_at)} general part, {number(line.player.general_minutes)} min;"
+        f"{prevention_words.first(line)}"
+        f"{clock(line.general_at)} general part, {number(line.player.general_minutes)} min;"
         f" {clock(line.efforts_at)} {efforts}; ready {clock(line.ready_at)};{top_up(line)}"
         f" start {clock(wave.starts_at)}"
     )
@@ -275,7 +270,8 @@ def dear_sentence(advice: pd.DataFrame, names: Mapping[str, str], worthwhile_pct
 def timeline_in_words(waves: Sequence[WaveLines], unit: str) -> str:
     """Return the text equivalent of the figure of the waves."""
     return " ".join(
-        f"Wave {wave.wave}: general part from {clock(wave.begins_at)},"
+        f"Wave {wave.wave}: {prevention_words.first(wave)}general part from"
+        f" {clock(wave.general_at)},"
         f" {volume(wave.volume, unit)} from {clock(wave.efforts_at)}, ready at"
         f" {clock(wave.ready_at)}, start at {clock(wave.starts_at)},"
         f" {_who(wave)}."

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 import streamlit as st
 
-from dashboard import dates, game_words, numbers, page_parts
+from dashboard import dates, game_words, numbers, page_parts, prevention_words
 from dashboard.game_lines import Line, WaveLines, wave_lines
 from dashboard.reads import ask
 from dashboard.standing import without_blocked
@@ -38,10 +38,13 @@ def _show(game: Game, wave: WaveLines, line: Line) -> None:
     st.header(f"{dates.day(wave.starts_at, 'full')}, first whistle {clock(wave.starts_at)}")
     general = numbers.number(line.player.general_minutes)
     with st.container(horizontal=True):
-        st.metric(f"General part, {general} min", clock(line.begins_at))
+        if minutes := prevention_words.minutes(line):
+            label = f"Injury prevention, {numbers.number(minutes)} min"
+            st.metric(label, clock(line.begins_at))
+        st.metric(f"General part, {general} min", clock(line.general_at))
         st.metric(f"From {clock(line.efforts_at)}", numbers.volume(line.volume, unit))
         st.metric("Ready", clock(line.ready_at))
-    page_parts.quiet(game_words.PREVENTION)
+    page_parts.quiet(prevention_words.sentence(game))
     if line.bench:
         again = game_words.bench_line(line, wave, unit)
         st.write(f"As a substitute, again before coming on: {again}.")

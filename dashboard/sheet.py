@@ -22,6 +22,7 @@ from dashboard import numbers, words
 from dashboard.game_words import SET_BY_HAND
 from dashboard.palette import CALLS
 from dashboard.pdf_text import BOLD, REGULAR, paragraph, place_text, register_fonts
+from dashboard.prevention_words import PREVENTION
 
 MARGIN = 15 * mm
 TITLE_HEIGHT = 26 * mm
@@ -124,7 +125,7 @@ def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
     place_text(canvas, escape(team + goal), 11, MARGIN, top - 8 * mm, width)
     evidence = f"Curves from {heading.evidence}." if heading.evidence else NO_CURVES
     place_text(canvas, escape(evidence), 9, MARGIN, top - 18 * mm, width)
-    cautions = f"<b>{words.CAUTION}</b> {' '.join(words.CAUTIONS[1:])}"
+    cautions = f"<b>{PREVENTION} {words.CAUTION}</b> {' '.join(words.CAUTIONS[1:])}"
     place_text(canvas, cautions, 8.5, MARGIN, MARGIN + CAUTION_HEIGHT - 4 * mm, width)
 
 

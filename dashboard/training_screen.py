@@ -8,7 +8,16 @@ from datetime import date
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, day_words, game_words, numbers, page_parts, tables, terms, words
+from dashboard import (
+    columns,
+    day_words,
+    numbers,
+    page_parts,
+    prevention_words,
+    tables,
+    terms,
+    words,
+)
 from dashboard.club_limits import check_choice
 from dashboard.length_form import choose_clicked, length_form
 from dashboard.numbers import Row
@@ -93,7 +102,7 @@ def show_training(
         },
         alt=f"What is advised and what is set for {len(rows)} athletes",
     )
-    st.write(f"{game_words.PREVENTION} {words.CAUTION}")
+    st.write(f"{prevention_words.PREVENTION} {words.CAUTION}")
     unset = rows[rows["chosen_volume"].isna() & rows["length"].notna()]
     with st.container(horizontal=True, vertical_alignment="center"):
         if len(unset) and st.button(

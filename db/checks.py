@@ -82,6 +82,7 @@ PARENTS = (
     ("trial_session", "plan_id", "plan", "plan_id"),
     ("private_link", "athlete", "athlete", "athlete"),
     ("game", "measure", "measure", "measure"),
+    ("game_prevention", "game_id", "game", "game_id"),
     ("game_start", "game_id", "game", "game_id"),
     ("game_wave", "game_id", "game", "game_id"),
     ("game_athlete", "game_id", "game", "game_id"),

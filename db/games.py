@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -16,6 +16,7 @@ from db.session_plans import LEAST_GENERAL_MINUTES
 from db.store import Store
 
 __all__ = [
+    "MOST_PREVENTION_MINUTES",
     "PLACES",
     "ROLES",
     "BenchRow",
@@ -31,6 +32,7 @@ __all__ = [
 
 PLACES = ("hall", "outdoors")
 ROLES = ("starts", "bench")
+MOST_PREVENTION_MINUTES = 60.0
 Interval = tuple[float, float, float]
 """A median with the ends of its 90 % interval."""
 
@@ -107,7 +109,10 @@ class Player:
 
 @dataclass(frozen=True)
 class Game:
-    """A game and its warm-up; the fields without a comment are those of the table `game`."""
+    """A game and its warm-up; the fields without a comment are those of the table `game`.
+
+    `prevention_minutes` of injury prevention come before the general part; 0 is within it.
+    """
 
     measure: str
     day: date
@@ -124,6 +129,7 @@ class Game:
     starts: tuple[datetime, ...]
     waves: tuple[GameWave, ...]
     players: tuple[Player, ...]
+    prevention_minutes: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -145,7 +151,7 @@ class KeptGame:
     game: Game
 
 
-_PARTS = ("starts", "waves", "players")
+_PARTS = ("starts", "waves", "players", "prevention_minutes")
 
 
 def save_game(store: Store, game: Game, person: str) -> int:
@@ -191,6 +197,11 @@ def _check(game: Game) -> None:
             f"The general part has {least:g} minutes; it must have {LEAST_GENERAL_MINUTES:g} or "
             "more. Nobody begins cold."
         )
+    if not 0 <= game.prevention_minutes <= MOST_PREVENTION_MINUTES:
+        raise BadInput(
+            f"Injury prevention has {game.prevention_minutes:g} minutes; it must have 0 to "
+            f"{MOST_PREVENTION_MINUTES:g}."
+        )
     if any(start.date() != game.day for start in game.starts):
         raise BadInput("Every first whistle must be on the day of the game.")
     waves = {(wave.start_number, wave.wave) for wave in game.waves}
@@ -226,7 +237,13 @@ def _insert_parts(cursor: duckdb.DuckDBPyConnection, number: int, game: Game) ->
         for player in game.players
         for row in player.bench
     ]
-    for table, rows in (("game_start", starts), ("game_wave", waves), ("game_bench", bench)):
+    prevention = [{"prevention_minutes": game.prevention_minutes}]
+    for table, rows in (
+        ("game_start", starts),
+        ("game_wave", waves),
+        ("game_bench", bench),
+        ("game_prevention", prevention),
+    ):
         if rows:
             insert(cursor, table, pd.DataFrame(rows).assign(game_id=number))
 
@@ -315,6 +332,7 @@ def kept_games(
             "SELECT * FROM game_bench WHERE list_contains($1, game_id) ORDER BY ALL",
             [numbers],
         )
+        prevention = dict(cursor.execute("SELECT * FROM game_prevention").fetchall())
     again = {
         key: tuple(
             BenchRow(each["rest_minutes"], each["volume"], _interval(each, "cost_pct") or (0, 0, 0))
@@ -323,9 +341,16 @@ def kept_games(
         for key, group in bench.groupby(["game_id", "athlete"])
     }
     return [
-        _kept(number, rows[rows["game_id"] == number].to_dict("records"), again)
+        _with_prevention(
+            _kept(number, rows[rows["game_id"] == number].to_dict("records"), again),
+            prevention.get(number, 0.0),
+        )
         for number in numbers
     ]
+
+
+def _with_prevention(kept: KeptGame, minutes: float) -> KeptGame:
+    return replace(kept, game=replace(kept.game, prevention_minutes=minutes))
 
 
 def _kept(

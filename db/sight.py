@@ -22,6 +22,7 @@ OPEN = frozenset(
         "exercise",
         "fit_learned",
         "game",
+        "game_prevention",
         "game_start",
         "game_wave",
         "latest_squad_curve",

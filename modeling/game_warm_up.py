@@ -39,13 +39,14 @@ class Court:
 
     Attributes
     ----------
-    general_minutes, gap_minutes, minutes_per_effort : float
-        General part of a wave, time between the last efforts and the start, time for one effort.
+    lead_minutes, gap_minutes, minutes_per_effort : float
+        What a wave does before its efforts (prevention, general part), time between the last
+        efforts and the start, time for one effort.
     staff : int
         Who can lead a wave.
     """
 
-    general_minutes: float
+    lead_minutes: float
     gap_minutes: float
     minutes_per_effort: float = 0.5
     staff: int = 2
@@ -92,7 +93,7 @@ def own_lengths(
     length = _with_set(own, set_lengths or {})
     longest = float(length.max()) * court.minutes_per_effort
     efforts_begin = court.gap_minutes + longest
-    turn = Turn(0, efforts_begin + court.general_minutes, efforts_begin, court.gap_minutes)
+    turn = Turn(0, efforts_begin + court.lead_minutes, efforts_begin, court.gap_minutes)
     usual = Counter(sorted(own.tolist())).most_common(1)[0][0]
     return GameWarmUp(np.array([usual]), (turn,), np.zeros(len(own), dtype=int), length, None)
 
@@ -183,7 +184,7 @@ class _Problem:
             return float(self.costs(volumes[which : which + 1], rest)[wave == which].sum())
 
         minutes = [float(volume) * court.minutes_per_effort for volume in volumes]
-        turns = timeline(court.general_minutes, minutes, court.gap_minutes, court.staff, rest_cost)
+        turns = timeline(court.lead_minutes, minutes, court.gap_minutes, court.staff, rest_cost)
         rest = np.array([turn.ready for turn in turns])
         return self._numbered(volumes, self.costs(volumes, rest).argmin(axis=1), turns)
 

@@ -161,15 +161,15 @@ def test_two_starts_have_waves_of_their_own(shown_store: Store) -> None:
 
 
 def test_who_would_not_be_ready_is_said_with_what_to_drop(shown_store: Store) -> None:
-    said = occasion(shown_store, free_from=START - timedelta(minutes=18))
+    said = occasion(shown_store, free_from=START - timedelta(minutes=23))
     plan = planned(shown_store, replace(said, waves=(3,)))
     waves = wave_lines(plan.game, NAMES)
     late = late_lines(waves, plan.game.free_from)
     assert "Long One" in [line.name for line in late] and "Short Two" not in {
         line.name for line in late
     }
-    assert "The court is free from 19:12. Not ready in time: by" in game_words.late_sentence(
-        late, START - timedelta(minutes=18)
+    assert "The court is free from 19:07. Not ready in time: by" in game_words.late_sentence(
+        late, START - timedelta(minutes=23)
     )
     remedies = game_words.remedies(plan, late, 1)
     earliest = min(line.begins_at for line in late)
@@ -239,16 +239,18 @@ VOLUMES = st.floats(0, 80)
     waves=st.lists(st.tuples(VOLUMES, st.floats(0, 60)), min_size=1, max_size=5),
     own=VOLUMES,
     general=st.floats(0, 15),
+    prevention=st.integers(0, 10),
     seconds=st.floats(5, 120),
 )
 @settings(max_examples=60, deadline=None)
 def test_lines_go_from_the_beginning_to_the_whistle_without_a_gap(
-    waves: list[tuple[float, float]], own: float, general: float, seconds: float
+    waves: list[tuple[float, float]], own: float, general: float, prevention: int, seconds: float
 ) -> None:
     game = replace(
         usual_game("jump_height", DAY, (START,), {}),
         minutes_per_effort=seconds / 60,
         general_minutes=general,
+        prevention_minutes=float(prevention),
         waves=tuple(GameWave(1, n, *each) for n, each in enumerate(waves, start=1)),
         players=(Player(replace(PLAN, chosen_volume=own), "starts", 1, 1, True, general),),
     )
@@ -256,7 +258,8 @@ def test_lines_go_from_the_beginning_to_the_whistle_without_a_gap(
         for each in (wave, *wave.lines):
             assert each.begins_at <= each.efforts_at <= each.ready_at <= START
             assert START - each.ready_at - timedelta(minutes=rest) < timedelta(minutes=1)
-        lasts = timedelta(minutes=volume * seconds / 60 + general + rest)
+            assert each.general_at - each.begins_at == timedelta(minutes=prevention)
+        lasts = timedelta(minutes=volume * seconds / 60 + general + rest + prevention)
         assert timedelta() <= START - wave.begins_at - lasts < timedelta(minutes=1, seconds=1)
 
 
@@ -267,8 +270,8 @@ def test_waves_of_several_starts_at_once_are_counted() -> None:
         waves=(GameWave(1, 1, 20, 5), GameWave(1, 2, 10, 5), GameWave(2, 1, 20, 5)),
     )
     most, moment = most_at_once(wave_lines(game, {}))
-    assert (most, moment) == (3, START - timedelta(minutes=22))
-    assert "At 19:08 3 waves run at once" in game_words.staff_sentence(most, moment, game)
+    assert (most, moment) == (3, START - timedelta(minutes=27))
+    assert "At 19:03 3 waves run at once" in game_words.staff_sentence(most, moment, game)
     assert game_words.staff_sentence(2, moment, game) == ""
 
 
@@ -367,8 +370,8 @@ def test_an_athlete_s_calendar_holds_their_warm_up_and_nobody_else(kept: Store) 
     files = game_files(kept, DAY, "jump_height")
     content = files.calendar("A1")
     [event] = events(content).values()
-    # 20 efforts at half a minute and 12 minutes, ready 5 minutes before.
-    assert event["DTSTART"].dt == START - timedelta(minutes=27)
+    # 20 efforts at half a minute, 5 and 12 minutes, ready 5 minutes before.
+    assert event["DTSTART"].dt == START - timedelta(minutes=32)
     assert event["DTEND"].dt == START
     assert event["SUMMARY"] == "Warm-up: 20 efforts, start 19:30"
     assert words.CAUTION in event["DESCRIPTION"]
@@ -399,10 +402,35 @@ def test_a_changed_plan_replaces_the_event_of_before(kept: Store) -> None:
 def test_the_phone_view_shows_one_line_large_and_runs_nothing(kept: Store) -> None:
     files = game_files(kept, DAY, "jump_height")
     own, everybody = files.phone("A1").decode(), files.phone().decode()
-    assert "<b>19:03</b>" in own and "<b>20</b>efforts from 19:15" in own
+    assert "<b>18:58</b>injury prevention, 5 min" in own
+    assert "<b>19:03</b>general part, 12 min" in own and "<b>20</b>efforts from 19:15" in own
     assert "Set by hand." in own and "calf" not in own + everybody and "Short Two" not in own
     assert all(name in everybody for name in NAMES.values())
     assert "<script" not in everybody and "http" not in everybody
+
+
+def test_prevention_is_a_line_of_every_plan_and_an_older_one_is_read_as_it_was(
+    kept: Store,
+) -> None:
+    files = game_files(kept, DAY, "jump_height")
+    [(_, waves)] = files.games
+    told = (
+        text_of(files.pdf())[0],
+        files.phone().decode(),
+        game_words.timeline_in_words(waves, "u"),
+    )
+    for text in told:
+        assert "Injury prevention first, 5 min" in text or "injury prevention, 5 min" in text
+    assert "5 min prevention, 12 min general" in text_of(files.pdf())[0]
+    calendar = str(next(iter(events(files.calendar("A1")).values()))["DESCRIPTION"])
+    assert "18:58 injury prevention, 5 min; 19:03 general part, 12 min" in calendar
+    with kept.writing("test", "save game", "") as cursor:
+        cursor.execute("DELETE FROM game_prevention")
+    older = game_files(kept, DAY, "jump_height").phone("A1").decode()
+    assert "<b>19:03</b>general part, 12 min" in older and "at least 5 min" in older
+    assert "injury prevention, " not in older
+    with pytest.raises(BadInput, match="must have 0 to 60"):
+        save_game(kept, replace(kept_games(kept, DAY)[0].game, prevention_minutes=61.0), "carl")
 
 
 def test_a_name_is_text_on_the_phone(kept: Store) -> None:
@@ -415,7 +443,10 @@ def test_a_name_is_text_on_the_phone(kept: Store) -> None:
 def test_the_table_has_a_row_for_everybody(kept: Store) -> None:
     rows = pd.read_csv(io.BytesIO(game_files(kept, DAY, "jump_height").csv())).set_index("athlete")
     assert set(rows.index) == set(NAMES)
-    assert rows.loc["A1", ["begins", "volume", "ready", "set_by_hand"]].tolist() == [
+    assert rows.loc[
+        "A1", ["begins", "general_from", "volume", "ready", "set_by_hand"]
+    ].tolist() == [
+        "18:58",
         "19:03",
         20.0,
         "19:25",

@@ -44,6 +44,7 @@ GAME = Game(
     starts=(START,),
     waves=(GameWave(1, 1, 38.0, 5.0, (0.1, 0.0, 0.2)), GameWave(1, 2, 5.0, 5.0)),
     players=(FIRST, SECOND),
+    prevention_minutes=7.0,
 )
 
 
