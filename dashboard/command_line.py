@@ -17,6 +17,7 @@ from dashboard import (
     measure_command,
     person_commands,
     privacy_commands,
+    protocol_command,
     sheet_command,
     status_command,
 )
@@ -333,6 +334,8 @@ def check(db: StoreFile = None) -> None:
 
 application.command("measure")(measure_command.measure)
 application.command("status")(status_command.status)
+application.command("protocol")(protocol_command.protocol)
+application.command("test-days")(protocol_command.test_days)
 application.command("advise")(advise_command.advise)
 application.command("sheet")(sheet_command.sheet)
 application.command("backup")(backup_commands.backup)

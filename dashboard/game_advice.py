@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from dashboard.club_limits import limits_by_athlete
 from db.errors import BadInput
 from db.games import Game, Interval
+from db.measures import get_measure
 from db.plans import PlanEntry, plans
 from db.store import Store
 from modeling.general_part import USUAL_MINUTES
@@ -127,6 +129,11 @@ def plan_game(store: Store, occasion: Occasion, kept: Mapping[str, CurveDraws]) 
 
     game = occasion.game
     curves = curves_for(kept, [athlete for athlete, _ in occasion.start_of])
+    measure = get_measure(store, game.measure)
+    standard = next(iter(curves.values())).standard_volume
+    # By the age on the day, and of those too who are newer than the curves.
+    limits = limits_by_athlete(store, measure, standard, curves, game.day)
+    curves = {code: replace(curve, limits=limits[code]) for code, curve in curves.items()}
     chosen = own_choices(store, game)
     numbers = sorted({start for _, start in occasion.start_of})
     parts = [planned_start(occasion, number, curves, chosen) for number in numbers]
@@ -236,7 +243,6 @@ def _squad_curve(kept: Mapping[str, CurveDraws], athlete: str) -> CurveDraws:
         efforts=0,
         change=every[:, even],
         needs=replace(first.needs, call="not known", advised_volume=standard, good_range=None),
-        limits=replace(first.limits, most_done=standard),
     )
 
 

@@ -33,7 +33,8 @@ from tests.db.test_excel_files import workbook
 from tests.patience import PATIENCE_SECONDS
 
 COMMANDS = (
-    "demo serve import athletes measure advise sheet fit export person backup restore check"
+    "demo serve import athletes measure protocol test-days advise sheet fit export person backup"
+    " restore check"
 ).split()
 
 
@@ -229,6 +230,38 @@ def test_file_that_cannot_be_read_is_said(path: Path, tmp_path: Path, name: str)
     assert shown.exit_code == 1
     assert name in shown.stderr
     assert shown.stderr.count("\n") == 1
+
+
+def test_how_and_when_tests_are_done_is_said_and_changed(path: Path) -> None:
+    run("measure", "--db", path)
+    assert "hands on hips" in run("protocol", "jump_height", "--db", path).stdout
+    words = ("--arms", "arms free", "--depth", "90 degrees", "--ball", "none", "--shoes", "spikes")
+    more = ("--start", "from standing", "--surface", "grass", "--rest", "45", "--effort", "hops")
+    rules = ("--stop", "8", "--stop-in-a-row", "2", "--most", "30")
+    told = run("protocol", "jump_height", *words, *more, *rules, "--db", path).stdout
+    told = " ".join(told.replace("\u00a0", " ").split())
+    assert told == (
+        "jump_height: Hops, arms free, none, from standing, 45 s between two, 90 degrees, grass,"
+        " spikes. The same each time. A fade test: stop when 2 in a row are below 92 % of the best"
+        " so far, at most 30 efforts (under 18 six tenths of it)."
+    )
+    usual = run("protocol", "jump_height", "--arms", "usual", "--db", path).stdout
+    assert "hands on hips" in usual and "90 degrees" in usual
+    sprint = run("protocol", "sprint_10m", "--stop", "5", "--db", path).stdout
+    assert "more than 5\u00a0% slower" in sprint and "3 in a row" in sprint
+    assert len(run("protocol", "--db", path).stdout.splitlines()) >= 3
+    for wrong in ("--stop", "70"), ("--most", "900"), ("--rest", "4000"):
+        assert run("protocol", "jump_height", *wrong, "--db", path).exit_code == 1
+    assert run("protocol", "--most", "20", "--db", path).exit_code == 2
+
+
+def test_when_tests_may_be_done_is_said_and_changed(path: Path) -> None:
+    run("measure", "--db", path)
+    assert "No test within 48 hours" in run("test-days", "--db", path).stdout
+    told = run("test-days", "--hours-before-game", "72", "--in-week", "1", "--db", path).stdout
+    assert "within 72 hours before a game" in told and "at most 1 in a week" in told
+    refused = run("test-days", "--in-week", "9", "--db", path)
+    assert refused.exit_code == 1 and "1 to 7 tests in a week" in refused.stderr
 
 
 def test_measures_are_listed_added_and_changed(path: Path) -> None:

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from dashboard import game_words, words
+from dashboard.club_limits import set_most_allowed
 from dashboard.command_line import application
 from dashboard.game_advice import (
     GENERAL_MINUTES,
@@ -39,6 +40,7 @@ from dashboard.palette import LIGHT
 from db.athletes import save_athletes
 from db.errors import BadInput
 from db.games import Game, GameWave, Player, kept_games, save_game
+from db.measures import get_measure
 from db.plans import PlanEntry, save_choice
 from db.store import Store
 from modeling.general_part import USUAL_MINUTES
@@ -138,6 +140,24 @@ def test_a_length_of_the_coach_s_own_is_done_in_any_wave(kept: Store) -> None:
     assert not own["A2"].own_length and own["A2"].plan.reason == "with wave 1"
     [game] = kept_games(kept, DAY, "jump_height")
     assert game.game.players[0].own_length
+
+
+def test_who_is_under_18_on_the_day_keeps_to_the_own_most_curve_or_not(
+    filled_store: Store,
+) -> None:
+    """No athlete gets the most of another, and it is the day of the game that counts."""
+    rows = [
+        {"athlete": "A9", "name": "New Nine", "born": "2009-05-06"},
+        # 18 by now, and 17 on the day of the game.
+        {"athlete": "A4", "name": "Unknown Four", "born": f"{DAY.year - 18}-04-20"},
+        {"athlete": "A5", "name": "Untested Five", "born": f"{DAY.year - 18}-03-20"},
+    ]
+    save_athletes(filled_store, pd.DataFrame(rows), "test")
+    measure = get_measure(filled_store, "jump_height")
+    set_most_allowed(filled_store, replace(measure, standard_volume=None), 20.0, "test")
+    said = replace(occasion(filled_store), start_of=(*HERE, ("A9", 1)))
+    advised = planned(filled_store, said).advice.set_index("athlete")["advised"]
+    assert (advised["A9"], advised["A4"], advised["A5"]) == (12, 12, 15)
 
 
 def test_a_kept_plan_is_worked_out_the_same_again(kept: Store) -> None:
