@@ -10,10 +10,12 @@ from dashboard.noise_and_signal import noise_and_signal
 from dashboard.reads import ask
 from dashboard.reliability_frames import measure_reliability
 from dashboard.usual_terms import latest_fit
+from dashboard.worthwhile_form import worthwhile_form
 from db.fit_checks import latest_check
 
 person = require("director", "coach")
 st.title("Reliability")
+page_parts.show_said()
 measure = page_parts.choose_measure()
 if page_parts.no_efforts_yet(measure):
     st.stop()
@@ -41,6 +43,7 @@ st.header(
 )
 st.write(reliability_words.counts_sentence(kept, measure, person.limited))
 page_parts.bullets(reliability_words.can_and_cannot(found, kept, measure))
+worthwhile_form(person, measure, found, kept)
 
 st.header("Noise against signal")
 page_parts.quiet(reliability_words.HOW_TO_READ_SIGNAL)
