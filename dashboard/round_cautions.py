@@ -15,14 +15,21 @@ from db.people import Person
 from modeling.caution import WeekRule
 
 NO_GENERAL = "no general warm-up is planned"
+NO_BUILD_UP = "no submaximal build-up is planned"
+USUAL_BUILD_UP = 3
+MOST_BUILD_UP = 20
 
 
 @dataclass(frozen=True)
 class Against:
-    """Whom something speaks against testing now, and why it is done all the same."""
+    """Whom something speaks against testing now, and why it is done all the same.
+
+    `build_up_efforts` are those that come before the first maximal one.
+    """
 
     whom: frozenset[str] = frozenset()
     reason: str = ""
+    build_up_efforts: int = USUAL_BUILD_UP
 
 
 def show_cautions(
@@ -35,6 +42,16 @@ def show_cautions(
     """Show what to mind before a test, and ask why where something speaks against it."""
     known, rule = ask(days_to_test.athlete_days), ask(days_to_test.week_rule)
     st.write(days_to_test.BUILD_UP)
+    build_up = int(
+        st.number_input(
+            "Submaximal build-up efforts, before the first maximal one",
+            0,
+            MOST_BUILD_UP,
+            USUAL_BUILD_UP,
+            key="test_build_up",
+            help="From easy to nearly full: three or more (common practice, no source).",
+        )
+    )
     if caution := days_to_test.KIND_CAUTIONS.get(kind_of_effort(measure)):
         st.write(caution)
     minors = [names[code] for code in chosen if days_to_test.is_minor(known[code].born, now.date())]
@@ -42,16 +59,17 @@ def show_cautions(
         if said:
             st.warning(said)
     cold_start = [NO_GENERAL] if facts.get("general_minutes") == 0 else []
+    cold_start += [] if build_up else [NO_BUILD_UP]
     against = {code: [*cold_start, *known[code].against(now, rule)] for code in chosen}
     against = {code: why for code, why in against.items() if why}
     if not against:
-        return Against()
+        return Against(build_up_efforts=build_up)
     told = [f"- {names[code]}: {'; '.join(why)}" for code, why in against.items()]
     st.warning("\n".join(["Better on another day:", *told]))
     reason = st.text_input(
         "Why test all the same?", key="test_all_the_same", max_chars=160, placeholder="in words"
     )
-    return Against(frozenset(against), reason)
+    return Against(frozenset(against), reason, build_up)
 
 
 def show_week_setting(person: Person, measures: Mapping[str, Measure]) -> None:

@@ -74,6 +74,7 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
             test,
             most_efforts=None if timed else mosts[test.athlete].in_test,
             reason=against.reason if test.athlete in against.whom else "",
+            build_up_efforts=against.build_up_efforts,
         )
         for test in tests
     ]

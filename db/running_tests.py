@@ -63,12 +63,15 @@ class NewTest:
         The test is over after so many efforts; None is no limit.
     reason : str
         Why it begins although a game is near or the week is full; empty where it is not.
+    build_up_efforts : int or None
+        Submaximal efforts before the first; None where nobody said.
     """
 
     athlete: str
     facts: Mapping[str, object] = field(default_factory=lambda: MappingProxyType({}))
     most_efforts: int | None = None
     reason: str = ""
+    build_up_efforts: int | None = None
 
 
 @dataclass(frozen=True)
@@ -270,8 +273,9 @@ def _insert_test(
         [session_id, new.method.method, new.method.device.strip(), new.method.distance_m],
     )
     cursor.execute(
-        "INSERT INTO test_limit (session_id, most_efforts, reason) VALUES (?, ?, ?)",
-        [session_id, test.most_efforts, test.reason.strip()],
+        "INSERT INTO test_limit (session_id, most_efforts, reason, build_up_efforts) "
+        "VALUES (?, ?, ?, ?)",
+        [session_id, test.most_efforts, test.reason.strip(), test.build_up_efforts],
     )
 
 

@@ -72,9 +72,8 @@ def test_near_a_game_a_test_needs_a_reason_in_words_which_is_kept(
     page.text_input(key="test_all_the_same").set_value("last day of the camp")
     page.button(key="test_begin").click().run()
     with unfitted_store.reading() as cursor:
-        assert cursor.execute("SELECT reason, most_efforts FROM test_limit").fetchall() == [
-            ("last day of the camp", 80)
-        ]
+        kept = cursor.execute("SELECT reason, most_efforts, build_up_efforts FROM test_limit")
+        assert kept.fetchall() == [("last day of the camp", 80, 3)]
 
 
 def test_nobody_is_tested_without_a_general_part_unless_somebody_says_why(
@@ -86,6 +85,14 @@ def test_nobody_is_tested_without_a_general_part_unless_somebody_says_why(
     started(page, "A1")
     assert "no general warm-up is planned" in warned(page)
     assert open_tests(unfitted_store).empty
+    page.number_input(key="test_general_minutes").set_value(10.0)
+    page.number_input(key="test_build_up").set_value(0)
+    page.button(key="test_begin").click().run()
+    assert "no submaximal build-up is planned" in warned(page)
+    assert open_tests(unfitted_store).empty
+    page.number_input(key="test_build_up").set_value(4)
+    page.button(key="test_begin").click().run()
+    assert len(open_tests(unfitted_store)) == 1
 
 
 def test_under_18_is_reminded_of_consent_and_has_a_lower_most(
