@@ -105,8 +105,15 @@ def limits_by_athlete(
     }
 
 
-def check_choice(store: Store, plan: PlanEntry) -> None:
+def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0) -> None:
     """Refuse a length that nobody may set for an athlete, whatever the reason.
+
+    Parameters
+    ----------
+    store, plan
+        What is set, and where.
+    earlier
+        What was done before an earlier game of the day.
 
     Raises
     ------
@@ -127,6 +134,12 @@ def check_choice(store: Store, plan: PlanEntry) -> None:
         raise BadInput(
             f"{volume(length, unit)} is too much.{allowed} With a reason you can go up step by"
             f" step, a quarter over what was done at a time: now up to {volume(most, unit)}."
+        )
+    if earlier and length + earlier > max(club, earlier):
+        raise BadInput(
+            f"{volume(earlier, unit)} were done before the day's earlier game, and a day has"
+            f" {volume(club, unit)} at most. Set {volume(max(club - earlier, 0.0), unit)} or fewer"
+            f" for {plan.athlete}."
         )
     other = _others_that_day(store, measure, plan)
     if other and length + other > max(club, length):

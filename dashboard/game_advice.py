@@ -11,8 +11,10 @@ import numpy as np
 import pandas as pd
 
 from dashboard.club_limits import limits_by_athlete
+from dashboard.game_course import HALF_TIME_MINUTES
+from dashboard.game_work import ONE_BEST, GameWork
 from db.errors import BadInput
-from db.games import Game, Interval
+from db.games import Course, Game, Interval
 from db.measures import get_measure
 from db.plans import PlanEntry, plans
 from db.store import Store
@@ -48,6 +50,8 @@ class Occasion:
         Codes of those who wait on the bench, and of those who need a longer general part.
     waves : tuple of int or None
         How many waves for each start; None is everybody's own length, all ready together.
+    earlier : tuple of (str, float)
+        Code of everybody who was in an earlier game of the day, and what was done for it.
     """
 
     game: Game
@@ -55,6 +59,7 @@ class Occasion:
     bench: tuple[str, ...] = ()
     slow: tuple[str, ...] = ()
     waves: tuple[int | None, ...] = ()
+    earlier: tuple[tuple[str, float], ...] = ()
 
     def general_minutes(self, athlete: str) -> float:
         """Return the general part of an athlete."""
@@ -96,7 +101,8 @@ class PlannedGame:
         For each start, how late the waves would be with the shortest general part.
     advice : DataFrame
         A row per athlete: `athlete`, `sessions`, `efforts`, `advised`, `standard`, `set`, `sure`
-        (chance that the advised length is within the worthwhile change of the own best), and
+        (chance that the advised length is within the worthwhile change of the own best),
+        `left_over` (of an earlier warm-up that day), and
         `lost_advised`, `lost_standard`, `lost_set` with `_low` and `_high`, in % against the
         own best length.
     """
@@ -164,9 +170,13 @@ def _mean(costs: Sequence[tuple[Interval | None, int]]) -> Interval | None:
 
 
 def usual_game(
-    measure: str, day: date, starts: tuple[datetime, ...], kept: Mapping[str, CurveDraws]
+    measure: str,
+    day: date,
+    starts: tuple[datetime, ...],
+    kept: Mapping[str, CurveDraws],
+    work: GameWork = ONE_BEST,
 ) -> Game:
-    """Return a game for one best effort in the squad's usual air, as long as nobody says else.
+    """Return a game in the squad's usual air, as long as nobody says else.
 
     Parameters
     ----------
@@ -174,13 +184,16 @@ def usual_game(
         What there is to say.
     kept
         Curves by athlete, which know what is usual.
+    work
+        What it is warmed up for: one best effort, or a game's opening work (`game_work`), whose
+        average counts.
     """
     usual = next(iter(kept.values())).usual if kept else None
     return Game(
         measure=measure,
         day=day,
-        goal="best",
-        efforts_to_follow=1,
+        goal="best" if work.efforts == 1 else "sustained",
+        efforts_to_follow=work.efforts,
         place="hall",
         ambient_c=20.0 if usual is None else float(round(usual.ambient_c)),
         general_minutes=GENERAL_MINUTES,
@@ -193,6 +206,7 @@ def usual_game(
         waves=(),
         players=(),
         prevention_minutes=PREVENTION_MINUTES,
+        course=Course(work.recovery_seconds, HALF_TIME_MINUTES),
     )
 
 

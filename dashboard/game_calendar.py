@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from icalendar import Calendar, Event
 
-from dashboard import game_words, prevention_words, words
+from dashboard import game_words, prevention_words, substitute_words, words
 from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import volume
 from db.games import KeptGame
@@ -64,8 +64,14 @@ def _calendar(events: Iterable[Event]) -> bytes:
 
 def _athlete_event(kept: KeptGame, place: int, wave: WaveLines, line: Line, unit: str) -> Event:
     told = [game_words.player_line(line, wave, unit)]
-    if line.bench:
-        told.append(f"As a substitute, again: {game_words.bench_line(line, wave, unit)}.")
+    told += [
+        sentence
+        for sentence in (
+            substitute_words.half_time_line(line, unit),
+            substitute_words.bench_words(line, wave, unit),
+        )
+        if sentence
+    ]
     what = volume(line.volume, unit) if line.volume else "general part only"
     return _event(
         kept,

@@ -33,11 +33,15 @@ class BlockLine:
 
 @dataclass(frozen=True)
 class Block:
-    """Lines under a title that stay together as far as they can."""
+    """Lines under a title that stay together as far as they can.
+
+    Where `headed`, the first of them says what the others mean, and stands in every column.
+    """
 
     title: str
     under: str
     lines: tuple[BlockLine, ...]
+    headed: bool = False
 
 
 Part = tuple[Block, bool, list[BlockLine]]
@@ -116,17 +120,19 @@ def _filled(
     left = height
     for block in blocks:
         first, waiting = True, list(block.lines)
-        while waiting:
+        while first or waiting:
             head = columns.head_height(block, first)
             fit = _fitting(waiting, columns, left - head)
             # A title with fewer than two lines under it does not stand at a column's foot.
-            if fit < min(2, len(waiting)):
+            if left < head or fit < min(2, len(waiting)):
                 if not filled[-1] or len(filled) == many:
                     return None
                 filled.append([])
                 left = height
                 continue
             here, waiting = waiting[:fit], waiting[fit:]
+            if block.headed and waiting:
+                waiting = [block.lines[0], *waiting]
             filled[-1].append((block, first, here))
             used = head + sum(columns.line_height(line) for line in here)
             left -= used + columns.between

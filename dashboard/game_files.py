@@ -14,7 +14,15 @@ from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 import pandas as pd
 from jinja2 import Template
 
-from dashboard import game_words, numbers, prevention_words, protocol_words, weather_words, words
+from dashboard import (
+    game_words,
+    numbers,
+    prevention_words,
+    protocol_words,
+    substitute_words,
+    weather_words,
+    words,
+)
 from dashboard.game_lines import Line, WaveLines, wave_lines
 from dashboard.standing import without_blocked
 from db.athletes import list_athletes
@@ -153,6 +161,7 @@ class GameFiles:
             "advised_volume": plan.advised_volume,
             "standard_volume": plan.standard_volume,
             "set_by_hand": "yes" if line.player.own_length else "no",
+            "half_time": line.player.half_time,
             "loss_pct": loss[0],
             "loss_pct_low": loss[1],
             "loss_pct_high": loss[2],
@@ -227,5 +236,6 @@ def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
         "starts": game_words.clock(wave.starts_at),
         "how": (game_words.SET_BY_HAND.capitalize() if line.player.own_length else "")
         + game_words.top_up(line),
-        "bench": game_words.bench_line(line, wave, unit),
+        "bench": substitute_words.bench_words(line, wave, unit),
+        "half_time": substitute_words.half_time_line(line, unit),
     }

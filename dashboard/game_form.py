@@ -11,8 +11,12 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from dashboard.game_advice import SLOW_MINUTES, Occasion, clock_time, usual_game
+from dashboard.game_course import earlier_volumes
 from dashboard.game_words import clock
+from dashboard.game_work import GameWork
+from dashboard.reads import ask
 from db.errors import BadInput
+from db.game_course import LONGEST_HALF_TIME_MINUTES, Course, check_course, last_course
 from db.games import MOST_PREVENTION_MINUTES, PLACES, Game
 from db.session_plans import LEAST_GENERAL_MINUTES
 
@@ -41,7 +45,8 @@ def first_whistles(text: str, day: date) -> tuple[datetime, ...]:
 def game_form(
     measure: str,
     starts: tuple[datetime, ...],
-    goal: tuple[str, int],
+    goal: str,
+    work: GameWork,
     kept: Game | None,
     names: Mapping[str, str],
     curves: Mapping[str, CurveDraws],
@@ -55,8 +60,8 @@ def game_form(
         Code of the measure that leads.
     starts
         First whistles, one or more.
-    goal
-        The goal and the efforts to follow.
+    goal, work
+        The goal, and the efforts to follow with the recovery between two of them.
     kept
         The game as it is kept, if it is.
     names
@@ -71,11 +76,18 @@ def game_form(
     BadInput
         If a time cannot be read, or nobody is here.
     """
-    before = kept or usual_game(measure, starts[0].date(), starts, curves)
-    with st.expander("The hall and the clock", expanded=kept is None):
+    before = kept
+    if before is None:
+        before = usual_game(measure, starts[0].date(), starts, curves, work)
+        before = replace(before, course=ask(last_course, before.course))
+    with st.expander("The hall, the clock and the game", expanded=kept is None):
         game = _facts(replace(before, starts=starts), key)
-    game = replace(game, goal=goal[0], efforts_to_follow=goal[1], waves=(), players=())
-    return _people(replace(game, grouping_cost_pct=None), kept, names, key)
+        course = _course(game, work, key)
+    game = replace(game, goal=goal, efforts_to_follow=work.efforts, waves=(), players=())
+    game = replace(game, grouping_cost_pct=None, course=course)
+    earlier = earlier_volumes(kept, course.earlier_ended_at)
+    said = _people(game, kept, names, key)
+    return replace(said, earlier=tuple(sorted(earlier.items())))
 
 
 def _facts(game: Game, key: str) -> Game:
@@ -149,6 +161,43 @@ def _facts(game: Game, key: str) -> Game:
         free_from=clock_time(free, game.starts[0].date()) if free.strip() else None,
         staff=int(staff),
     )
+
+
+def _course(game: Game, work: GameWork, key: str) -> Course:
+    before = game.course
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        half_time = st.number_input(
+            "Half-time, min",
+            0.0,
+            LONGEST_HALF_TIME_MINUTES,
+            before.half_time_minutes,
+            1.0,
+            format="%g",
+            key=f"game_half_{key}",
+            help="0 without one. Everybody moves again before it ends.",
+        )
+        ended = st.text_input(
+            "Earlier game today, ended at",
+            "" if before.earlier_ended_at is None else clock(before.earlier_ended_at),
+            key=f"game_earlier_{key}",
+            placeholder="none",
+            help="For a second game of the day. Write down first what was done before the earlier"
+            " one: its plan gives way to this one.",
+        )
+        rolling = st.checkbox(
+            "Rolling substitutions",
+            before.rolling,
+            key=f"game_rolling_{key}",
+            help="Substitutes come and go, so that everybody is on the bench at times.",
+        )
+    course = Course(
+        work.recovery_seconds,
+        float(half_time),
+        rolling,
+        clock_time(ended, game.starts[0].date()) if ended.strip() else None,
+    )
+    check_course(course, game.starts[0])
+    return course
 
 
 def _people(game: Game, kept: Game | None, names: Mapping[str, str], key: str) -> Occasion:

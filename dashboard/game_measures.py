@@ -27,8 +27,7 @@ def other_advice(store: Store, measure: str, game: Game) -> pd.DataFrame:
         `athlete, sessions, advised, standard, lost_standard`; in the other measure's volume unit,
         the loss of its standard in %.
     """
-    from dashboard.game_start import advice_rows, circumstances, day_lengths
-    from modeling.goal_advice import ToFollow
+    from dashboard.game_start import advice_rows, circumstances, day_lengths, work_to_follow
     from modeling.squad_losses import squad_losses
 
     curves = {code: each for code, each in kept_draws(store, measure).items() if each.sessions}
@@ -43,7 +42,7 @@ def other_advice(store: Store, measure: str, game: Game) -> pd.DataFrame:
             continue
         losses = squad_losses(
             [curves[player.plan.athlete] for player in players],
-            ToFollow(game.goal, game.efforts_to_follow),
+            work_to_follow(game),
             circumstances(game, number),
             [player.general_minutes for player in players],
         )

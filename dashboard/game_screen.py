@@ -17,6 +17,7 @@ from dashboard import (
     pictures,
     prevention_words,
     protocol_words,
+    substitute_words,
     terms,
     weather_words,
     words,
@@ -27,6 +28,7 @@ from dashboard.game_form import game_form
 from dashboard.game_lines import WaveLines, late_lines, most_at_once, wave_lines
 from dashboard.game_measures import disagreements, other_advice
 from dashboard.game_tables import game_table
+from dashboard.game_work import GameWork
 from dashboard.kept_curves import kept_draws
 from dashboard.length_form import choose_clicked, length_form
 from dashboard.reads import ask, own_store
@@ -47,7 +49,8 @@ def show_game(
     person: Person,
     measure: Measure,
     starts: tuple[datetime, ...],
-    goal: tuple[str, int],
+    goal: str,
+    work: GameWork,
     kept: KeptGame | None,
 ) -> None:
     """Show the warm-up of a game, worked out from what the coach says, and keep it."""
@@ -60,6 +63,7 @@ def show_game(
             measure.code,
             starts,
             goal,
+            work,
             kept.game if kept else None,
             names,
             ask(kept_draws, measure.code),
@@ -87,22 +91,29 @@ def show_game(
     )
     _choose_waves(plan, kept, key)
     _warn(plan, waves)
-    page_parts.bullets(
-        [
-            game_words.grouping_sentence(plan.game),
-            game_words.gap_sentence(waves),
-            game_words.gap_caution(plan.game),
-            game_words.waiting_known(plan.game),
-            game_words.dear_sentence(plan.advice, names, measure.worthwhile_pct),
-            prevention_words.sentence(plan.game),
-            game_words.REGION_ORDER,
-            weather_words.air(plan.game.ambient_c),
-        ]
-    )
+    page_parts.bullets(_told(measure, plan, waves, names))
     _show_people(person, measure, plan, waves, names, key)
-    _show_bench(waves, unit)
+    _show_again(plan.game, waves, unit)
     st.write(words.CAUTION)
     _keep(person, plan.game, kept, day, measure)
+
+
+def _told(
+    measure: Measure, plan: PlannedGame, waves: Sequence[WaveLines], names: Mapping[str, str]
+) -> list[str]:
+    """Return what there is to know of the plan, empty where there is nothing."""
+    return [
+        game_words.grouping_sentence(plan.game),
+        game_words.gap_sentence(waves),
+        game_words.gap_caution(plan.game),
+        game_words.waiting_known(plan.game),
+        game_words.recovery_sentence(plan.game),
+        substitute_words.earlier_sentence(plan.game, plan.advice, measure.volume_unit),
+        game_words.dear_sentence(plan.advice, names, measure.worthwhile_pct),
+        prevention_words.sentence(plan.game),
+        game_words.REGION_ORDER,
+        weather_words.air(plan.game.ambient_c),
+    ]
 
 
 def _planned(
@@ -237,19 +248,24 @@ def _show_people(
             page_parts.bullets(game_words.disagreements_in_words(rows, names, measure, other))
 
 
-def _show_bench(waves: Sequence[WaveLines], unit: str) -> None:
+def _show_again(game: Game, waves: Sequence[WaveLines], unit: str) -> None:
+    """Say what is done again: at half-time by everybody, and by those who wait on the bench."""
+    if half_time := substitute_words.half_time_sentence(game, waves, unit):
+        st.header(substitute_words.half_time_heading(game))
+        st.write(f"{half_time} {substitute_words.HALF_TIME_EVIDENCE}")
     waiting = [(line, wave) for wave in waves for line in wave.lines if line.bench]
-    if not waiting:
-        return
-    st.header("Substitutes")
-    page_parts.bullets(
-        f"{line.name}: {game_words.bench_line(line, wave, unit)}" for line, wave in waiting
-    )
+    if waiting:
+        st.header(substitute_words.bench_heading(game))
+        st.write(substitute_words.bench_sentence(game))
+        page_parts.bullets(
+            f"{line.name}: {substitute_words.bench_line(line, wave, unit)}"
+            for line, wave in waiting
+        )
 
 
 def _save(game: Game, person: Person) -> None:
     for player in game.players:
-        check_choice(own_store(), player.plan)
+        check_choice(own_store(), player.plan, player.earlier_volume)
     save_game(own_store(), game, person.person)
 
 

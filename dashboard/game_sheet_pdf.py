@@ -18,9 +18,9 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from dashboard import game_words, numbers, prevention_words, weather_words, words
+from dashboard.game_blocks import sheet_blocks
 from dashboard.game_columns import Block, BlockLine, Columns, fitted_columns
-from dashboard.game_lines import Line, WaveLines
-from dashboard.game_words import SET_BY_HAND
+from dashboard.game_lines import WaveLines
 from dashboard.pdf_text import BOLD, REGULAR, place_text, register_fonts
 from db.games import Game
 
@@ -83,21 +83,21 @@ def _draw_page(
     canvas: Canvas, game: Game, waves: tuple[WaveLines, ...], heading: GameHeading
 ) -> None:
     unit = heading.volume_unit
-    _draw_title(canvas, game, waves, heading)
-    top = HEIGHT - MARGIN - TITLE_HEIGHT
+    top = min(_draw_title(canvas, game, waves, heading), HEIGHT - MARGIN - TITLE_HEIGHT)
     band = max(LEAST_BAND_HEIGHT, min(BAND_HEIGHT, MOST_BANDS_HEIGHT / len(waves)))
     _draw_bands(canvas, waves, unit, top, band)
     _draw_foot(canvas, game, waves)
     below = top - AXIS_HEIGHT - band * len(waves) - 3 * mm
     columns = fitted_columns(
-        _blocks(game, waves, unit), WIDTH - 2 * MARGIN, below - MARGIN - FOOT_HEIGHT
+        sheet_blocks(game, waves, unit), WIDTH - 2 * MARGIN, below - MARGIN - FOOT_HEIGHT
     )
     _draw_columns(canvas, columns, below)
 
 
 def _draw_title(
     canvas: Canvas, game: Game, waves: tuple[WaveLines, ...], heading: GameHeading
-) -> None:
+) -> float:
+    """Draw the title and what was planned for; give the height that is left below them."""
     top = HEIGHT - MARGIN
     title = (
         f"{game_words.long_day(game.starts[0])}, first whistle {game_words.whistles(game.starts)}"
@@ -112,7 +112,7 @@ def _draw_title(
         f"{heading.measure_name}. {game_words.occasion_sentence(game, heading.volume_unit)}"
         f" {game_words.headline(waves)}."
     )
-    place_text(canvas, escape(told), 10.5, MARGIN, top - 8 * mm, WIDTH - 2 * MARGIN)
+    return place_text(canvas, escape(told), 10.5, MARGIN, top - 8 * mm, WIDTH - 2 * MARGIN)
 
 
 def _draw_bands(
@@ -203,62 +203,6 @@ def _draw_foot(canvas: Canvas, game: Game, waves: tuple[WaveLines, ...]) -> None
     )
     text = f"<b>{words.CAUTION}</b> {escape(told)}"
     place_text(canvas, text, 8.5, MARGIN, MARGIN + FOOT_HEIGHT - 3 * mm, WIDTH - 2 * MARGIN)
-
-
-def _blocks(game: Game, waves: tuple[WaveLines, ...], unit: str) -> list[Block]:
-    """Return a block of lines for each wave, and one for substitutes."""
-    blocks = [
-        Block(
-            title=f"{game_words.clock(wave.begins_at)}  Wave {wave.wave}",
-            under=f"{prevention_words.short(game)}{game.general_minutes:g} min general,"
-            f" {numbers.volume(wave.volume, unit)} from {game_words.clock(wave.efforts_at)},"
-            f" ready {game_words.clock(wave.ready_at)}",
-            lines=tuple(_wave_line(line, wave) for line in wave.lines),
-        )
-        for wave in waves
-        if wave.lines
-    ]
-    bench = [(line, wave) for wave in waves for line in wave.lines if line.bench]
-    if bench:
-        minutes = [
-            f"{row.rest_minutes - bench[0][1].rest_minutes:.0f}" for row in bench[0][0].bench
-        ]
-        blocks.append(
-            Block(
-                title=f"Substitutes: {unit} again",
-                under=f"by minutes of the game. {game_words.bench_sentence(game)}",
-                lines=(
-                    BlockLine("minutes", tuple(minutes), bold=False, box=False),
-                    *(
-                        BlockLine(
-                            line.name,
-                            tuple(numbers.number(row.volume) for row in line.bench),
-                            box=False,
-                        )
-                        for line, _ in bench
-                    ),
-                ),
-            )
-        )
-    return blocks
-
-
-def _wave_line(line: Line, wave: WaveLines) -> BlockLine:
-    """Return an athlete's line; what differs from the wave is said under it."""
-    plan, under = line.player.plan, ""
-    if line.player.own_length:
-        advised = plan.advised_volume
-        under = f"from {game_words.clock(line.begins_at)}: {SET_BY_HAND}" + (
-            "" if advised is None else f" (own length {numbers.number(advised)})"
-        )
-    elif not wave.as_the_wave(line):
-        under = (
-            f"from {game_words.clock(line.begins_at)}: {line.player.general_minutes:g} min general"
-        )
-    bench = " (sub)" if line.player.role == "bench" else ""
-    return BlockLine(
-        f"{line.name}{bench}", (numbers.number(line.volume),), under + game_words.top_up(line)
-    )
 
 
 def _draw_columns(canvas: Canvas, columns: Columns, top: float) -> None:

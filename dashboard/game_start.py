@@ -11,19 +11,16 @@ import pandas as pd
 
 from dashboard import numbers
 from dashboard.game_advice import SHORTEST_GENERAL, WAVE_REASON, Occasion, WaveChoice
-from db.games import BenchRow, Game, GameWave, Interval, Player
+from dashboard.game_course import bench_rows, half_time_volume, left_over, limited
+from db.games import Game, GameWave, Interval, Player
 from db.plans import PlanEntry
 from modeling import CurveDraws, Estimate
 from modeling.account import Circumstances
-from modeling.bench_time import bench_times
 from modeling.game_warm_up import Court, GameWarmUp, own_lengths, warm_ups
 from modeling.goal_advice import ToFollow, length_of
 from modeling.length import Length
 from modeling.squad_losses import SquadLosses, estimates, mean_estimate, squad_losses
 from modeling.timeline import most_late
-
-BENCH_MINUTES = (10.0, 20.0, 30.0, 40.0, 60.0)
-"""A general part that is shorter is hardly one (common practice, no source)."""
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -62,12 +59,7 @@ def planned_start(
     """
     game = occasion.game
     here = sorted(athlete for athlete, start in occasion.start_of if start == number)
-    losses = squad_losses(
-        [curves[athlete] for athlete in here],
-        ToFollow(game.goal, game.efforts_to_follow, minutes_per_effort=game.minutes_per_effort),
-        circumstances(game, number),
-        [occasion.general_minutes(athlete) for athlete in here],
-    )
+    losses = _losses(occasion, number, here, curves)
     set_by_hand = {n: chosen[code].chosen_volume for n, code in enumerate(here) if code in chosen}
     before = game.prevention_minutes
     court = Court(
@@ -98,6 +90,36 @@ def planned_start(
     )
 
 
+def _losses(
+    occasion: Occasion, number: int, here: Sequence[str], curves: Mapping[str, CurveDraws]
+) -> SquadLosses:
+    """Return what those who are here lose, with what an earlier game has taken and left."""
+    game = occasion.game
+    earlier = dict(occasion.earlier)
+    mine = [limited(curves[athlete], earlier.get(athlete, 0.0)) for athlete in here]
+    left = [
+        left_over(game, number, curve, earlier.get(athlete, 0.0))
+        for athlete, curve in zip(here, mine, strict=True)
+    ]
+    return squad_losses(
+        mine,
+        work_to_follow(game),
+        circumstances(game, number),
+        [occasion.general_minutes(athlete) for athlete in here],
+        left,
+    )
+
+
+def work_to_follow(game: Game) -> ToFollow:
+    """Return what a game is warmed up for."""
+    return ToFollow(
+        game.goal,
+        game.efforts_to_follow,
+        minutes_per_effort=game.minutes_per_effort,
+        recovery_seconds=game.course.recovery_seconds,
+    )
+
+
 def circumstances(game: Game, number: int) -> Circumstances:
     """Return what is around the warm-up before a start of a game."""
     at = game.starts[number - 1]
@@ -111,9 +133,9 @@ def day_lengths(losses: SquadLosses, rest_minutes: float) -> list[Length]:
         length_of(
             curve,
             losses.to_follow,
-            replace(losses.around, general_minutes=general, rest_minutes=rest_minutes),
+            replace(losses.of_athlete(place), rest_minutes=rest_minutes),
         )
-        for curve, general in zip(losses.curves, losses.general_minutes, strict=True)
+        for place, curve in enumerate(losses.curves)
     ]
 
 
@@ -153,6 +175,7 @@ def advice_rows(
             "advised": own,
             "standard": standard,
             "set": done,
+            "left_over": losses.left_over,
             "sure": (lost_own <= curves[0].worthwhile_pct).mean(axis=1),
         }
     )
@@ -213,6 +236,11 @@ class _Start:
         own = self.chosen.get(athlete)
         reason = "" if length == row["advised"] else f"{WAVE_REASON}{wave}"
         waits = athlete in occasion.bench
+        curve, around = self.losses.curves[place], self.losses.of_athlete(place)
+        half_time = half_time_volume(curve, length, around, game)
+        # Whoever comes off the court has not waited yet.
+        rest = float(self.warm_up.rest_minutes[place]) if waits else 0.0
+        again = waits or game.course.rolling
         return Player(
             plan=PlanEntry(
                 day=game.day,
@@ -231,19 +259,10 @@ class _Start:
             own_length=own is not None,
             general_minutes=occasion.general_minutes(athlete),
             loss_pct=(row["lost_set"], row["lost_set_low"], row["lost_set_high"]),
-            bench=self._bench(place, length) if waits else (),
+            bench=bench_rows(limited(curve, half_time), length, around, rest) if again else (),
             top_up=self.lengths[place].top_up,
-        )
-
-    def _bench(self, place: int, length: float) -> tuple[BenchRow, ...]:
-        """Return the re-warm-up after some minutes of the game."""
-        rest = float(self.warm_up.rest_minutes[place])
-        general = float(self.losses.general_minutes[place])
-        around = replace(self.losses.around, general_minutes=general)
-        minutes = tuple(rest + minute for minute in BENCH_MINUTES)
-        return tuple(
-            BenchRow(row.rest_minutes, row.volume, _interval(row.cost_pct) or (0.0, 0.0, 0.0))
-            for row in bench_times(self.losses.curves[place], length, around, minutes)
+            half_time=half_time,
+            earlier_volume=dict(occasion.earlier).get(athlete, 0.0),
         )
 
 

@@ -11,9 +11,11 @@ from dashboard import day_words, numbers, prevention_words, units
 from dashboard.game_advice import SHORTEST_GENERAL, PlannedGame, WaveChoice
 from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import Row, counted, listed, number, percent, volume
+from dashboard.substitute_words import earlier_words
 from db.games import Game, Interval
 from db.measures import Measure
 from modeling import waiting
+from modeling.two_clocks import RECOVERY
 from modeling.waiting import CLOSE_MINUTES, LONG_MINUTES
 
 REGION_ORDER = (
@@ -73,9 +75,12 @@ def occasion_sentence(game: Game, unit: str) -> str:
     """Return what a game's warm-up was planned for."""
     where = "in the hall" if game.place == "hall" else "outdoors"
     air = units.temperature(game.ambient_c)
+    recovery = game.course.recovery_seconds if game.efforts_to_follow > 1 else 0.0
+    between_two = f", {number(recovery)}\u00a0s between two" if recovery else ""
     return (
         f"First whistle {whistles(game.starts)}, {where} at {air}. Warm up"
-        f" for {day_words.goal(game.efforts_to_follow)}; {unit} after the general part."
+        f" for {day_words.goal(game.efforts_to_follow)}{between_two}; {unit} after the general"
+        f" part.{earlier_words(game)}"
     )
 
 
@@ -126,6 +131,17 @@ def gap_caution(game: Game) -> str:
 def waiting_known(game: Game) -> str:
     """Return what is known of the wait, where the caution has not said it."""
     return "" if game.gap_minutes < CLOSE_MINUTES else waiting.KNOWN
+
+
+def recovery_sentence(game: Game) -> str:
+    """Return on what recovery between the efforts to follow rests; empty without any."""
+    if game.efforts_to_follow == 1 or not game.course.recovery_seconds:
+        return ""
+    return (
+        f"What recovery gives back is a default: half of the fatigue in"
+        f" {number(RECOVERY.default)} minutes ({numbers.between(RECOVERY.low, RECOVERY.high)})."
+        " This squad's sessions do not tell it."
+    )
 
 
 def choice_label(choice: WaveChoice) -> str:
@@ -195,25 +211,6 @@ def player_line(line: Line, wave: WaveLines, unit: str) -> str:
 def top_up(line: Line) -> str:
     """Return what is done again just before the start, else nothing."""
     return f" {number(line.player.top_up)} more just before;" if line.player.top_up else ""
-
-
-def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
-    """Return what a substitute does again, by minutes of the game."""
-    again = [
-        f"after {row.rest_minutes - wave.rest_minutes:.0f} min"
-        f" {number(row.volume) if row.volume else 'nothing'}"
-        for row in line.bench
-    ]
-    return f"{', '.join(again)} ({unit})" if again else ""
-
-
-def bench_sentence(game: Game) -> str:
-    """Return how to use the table of substitutes."""
-    pace = 60 * game.minutes_per_effort
-    return (
-        f"Re-warm-up before coming on: end it {numbers.number(CLOSE_MINUTES)} minutes before if you"
-        f" can, at {pace:.0f} seconds for each."
-    )
 
 
 def choice_sentence(row: Row, unit: str) -> str:

@@ -31,6 +31,7 @@ class GameWork:
     recovery_seconds: float
 
 
+ONE_BEST = GameWork(1, 0.0)
 WORK_OF = {
     "jump": GameWork(10, 60.0),
     "sprint": GameWork(10, 60.0),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +12,7 @@ from dashboard.club_limits import limits_by_athlete
 from dashboard.fit_frames import interval
 from dashboard.numbers import Row
 from dashboard.usual_terms import responses, usual_terms
-from db.advice_bases import EFFECT_COLUMNS, AdviceBase, AdviceRows, curve_draws
+from db.advice_bases import CIRCUMSTANCES, EFFECT_COLUMNS, AdviceBase, AdviceRows, curve_draws
 from db.measures import get_measure
 from db.protocols import protocol_of
 from db.results import latest_fit
@@ -55,7 +54,8 @@ def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
         }
         for athlete, drawn in ((athlete, model.draws(athlete)) for athlete in athletes)
     )
-    base = AdviceBase(model.standard_to_do_, **asdict(model.usual_), volumes=model.volume_)
+    usual = {name: getattr(model.usual_, name) for name in CIRCUMSTANCES}
+    base = AdviceBase(model.standard_to_do_, **usual, volumes=model.volume_)
     return AdviceRows(base, constants, effects, draws)
 
 

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 import streamlit as st
 
-from dashboard import dates, game_words, numbers, page_parts, prevention_words
+from dashboard import dates, game_words, numbers, page_parts, prevention_words, substitute_words
 from dashboard.game_lines import Line, WaveLines, wave_lines
 from dashboard.reads import ask
 from dashboard.standing import without_blocked
@@ -45,9 +45,12 @@ def _show(game: Game, wave: WaveLines, line: Line) -> None:
         st.metric(f"From {clock(line.efforts_at)}", numbers.volume(line.volume, unit))
         st.metric("Ready", clock(line.ready_at))
     page_parts.quiet(prevention_words.sentence(game))
-    if line.bench:
-        again = game_words.bench_line(line, wave, unit)
-        st.write(f"As a substitute, again before coming on: {again}.")
+    page_parts.bullets(
+        [
+            substitute_words.half_time_line(line, unit),
+            substitute_words.bench_words(line, wave, unit),
+        ]
+    )
     asked = f"day={game.day}&measure={game.measure}"
     with st.container(horizontal=True):
         for label, ending in (("Calendar", "ics"), ("For the phone (HTML)", "html")):

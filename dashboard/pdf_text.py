@@ -32,8 +32,12 @@ def paragraph(markup: str, size: float, font: str = REGULAR) -> Paragraph:
 
 def place_text(
     canvas: Canvas, markup: str, size: float, left: float, top: float, width: float
-) -> None:
-    """Place a paragraph below a height; `markup` may hold `<b>`, all else in it is escaped."""
+) -> float:
+    """Place a paragraph below a height, and give the height that is left below it.
+
+    `markup` may hold `<b>`; all else in it is escaped.
+    """
     placed = paragraph(markup, size)
     _, height = placed.wrap(width, A4[1])
     placed.drawOn(canvas, left, top - height)
+    return float(top - height)

@@ -50,7 +50,7 @@ def sheet(
     """Write the sheet of a game.
 
     A plan that is kept for that start is written as it is; else the active squad is planned for
-    one best effort, and nothing is kept.
+    a game's opening work, and nothing is kept.
     """
     from dashboard.game_files import files_of
 
@@ -71,6 +71,7 @@ def sheet(
 
 def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
     """Return the kept games with that start, else one that is planned for the active squad."""
+    from dashboard import day_words
     from db.games import kept_games
 
     kept = kept_games(store, starts_at.date(), measure)
@@ -78,12 +79,15 @@ def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
     if mine:
         say("As it is kept.")
         return mine
-    say("No plan is kept for that start: the active squad, planned for one best effort.")
-    return [_planned(store, starts_at, measure)]
+    planned = _planned(store, starts_at, measure)
+    goal = day_words.goal(planned.game.efforts_to_follow)
+    say(f"No plan is kept for that start: the active squad, planned for {goal}.")
+    return [planned]
 
 
 def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
     from dashboard.game_advice import Occasion, plan_game, usual_game
+    from dashboard.game_work import game_work
     from dashboard.kept_curves import kept_draws
     from dashboard.standing import blocked_codes
     from db.athletes import list_athletes
@@ -101,6 +105,7 @@ def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
     blocked = blocked_codes(store)
     active = list_athletes(store, active_only=True)["athlete"]
     here = [code for code in active if code not in blocked]
-    game = usual_game(measure, starts_at.date(), (starts_at,), curves)
+    work = game_work(store, get_measure(store, measure))
+    game = usual_game(measure, starts_at.date(), (starts_at,), curves, work)
     planned = plan_game(store, Occasion(game, tuple((code, 1) for code in here)), curves)
     return KeptGame(0, fit.fitted_at, "", planned.game)

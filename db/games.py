@@ -11,6 +11,7 @@ import pandas as pd
 
 from db.errors import BadInput
 from db.frames import fetch, insert
+from db.game_course import Course, check_course
 from db.plans import PlanEntry, insert_choice
 from db.session_plans import LEAST_GENERAL_MINUTES
 from db.store import Store
@@ -20,6 +21,7 @@ __all__ = [
     "PLACES",
     "ROLES",
     "BenchRow",
+    "Course",
     "Game",
     "GameWave",
     "Interval",
@@ -94,6 +96,10 @@ class Player:
     bench : tuple of BenchRow
     top_up : float
         What is done again just before the start, after a long wait.
+    half_time : float
+        What is done again at the end of half-time.
+    earlier_volume : float
+        What was done before an earlier game of the day.
     """
 
     plan: PlanEntry
@@ -105,6 +111,8 @@ class Player:
     loss_pct: Interval | None = None
     bench: tuple[BenchRow, ...] = ()
     top_up: float = 0.0
+    half_time: float = 0.0
+    earlier_volume: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -130,6 +138,7 @@ class Game:
     waves: tuple[GameWave, ...]
     players: tuple[Player, ...]
     prevention_minutes: float = 0.0
+    course: Course = Course()
 
 
 @dataclass(frozen=True)
@@ -151,7 +160,7 @@ class KeptGame:
     game: Game
 
 
-_PARTS = ("starts", "waves", "players", "prevention_minutes")
+_PARTS = ("starts", "waves", "players", "prevention_minutes", "course")
 
 
 def save_game(store: Store, game: Game, person: str) -> int:
@@ -204,6 +213,7 @@ def _check(game: Game) -> None:
         )
     if any(start.date() != game.day for start in game.starts):
         raise BadInput("Every first whistle must be on the day of the game.")
+    check_course(game.course, game.starts[0])
     waves = {(wave.start_number, wave.wave) for wave in game.waves}
     for player in game.players:
         if player.role not in ROLES:
@@ -237,13 +247,14 @@ def _insert_parts(cursor: duckdb.DuckDBPyConnection, number: int, game: Game) ->
         for player in game.players
         for row in player.bench
     ]
-    prevention = [{"prevention_minutes": game.prevention_minutes}]
-    for table, rows in (
-        ("game_start", starts),
-        ("game_wave", waves),
-        ("game_bench", bench),
-        ("game_prevention", prevention),
-    ):
+    parts = {
+        "game_start": starts,
+        "game_wave": waves,
+        "game_bench": bench,
+        "game_prevention": [{"prevention_minutes": game.prevention_minutes}],
+        "game_course": [asdict(game.course)],
+    }
+    for table, rows in parts.items():
         if rows:
             insert(cursor, table, pd.DataFrame(rows).assign(game_id=number))
 
@@ -260,6 +271,8 @@ def _player_row(
         "general_minutes": player.general_minutes,
         "plan_id": _choice(cursor, player.plan, person),
         "top_up": player.top_up,
+        "half_time_volume": player.half_time,
+        "earlier_volume": player.earlier_volume,
         **_spread("loss_pct", player.loss_pct),
     }
 
@@ -370,7 +383,7 @@ def _kept(
         general_minutes=first["usual_general_minutes"],
         minutes_per_effort=first["minutes_per_effort"],
         gap_minutes=first["gap_minutes"],
-        free_from=None if pd.isna(first["free_from"]) else first["free_from"].to_pydatetime(),
+        free_from=_moment(first["free_from"]),
         staff=int(first["staff"]),
         grouping_cost_pct=_interval(first, "grouping_cost_pct"),
         starts=tuple(at.to_pydatetime() for _, at in starts),
@@ -387,6 +400,12 @@ def _kept(
         players=tuple(
             _player(row, place[row["start_number"]], again.get((number, row["athlete"]), ()))
             for row in sorted(rows, key=lambda row: row["athlete"])
+        ),
+        course=Course(
+            first["recovery_seconds"],
+            first["half_time_minutes"],
+            bool(first["rolling"]),
+            _moment(first["earlier_ended_at"]),
         ),
     )
     saved = first["saved_at"].tz_convert("UTC").to_pydatetime()
@@ -414,7 +433,13 @@ def _player(row: dict[Any, Any], start_number: int, bench: tuple[BenchRow, ...])
         loss_pct=_interval(row, "loss_pct"),
         bench=bench,
         top_up=row["top_up"],
+        half_time=row["half_time_volume"],
+        earlier_volume=row["earlier_volume"],
     )
+
+
+def _moment(value: pd.Timestamp) -> datetime | None:
+    return None if pd.isna(value) else value.to_pydatetime()
 
 
 def _known(value: float) -> float | None:

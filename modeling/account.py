@@ -139,12 +139,15 @@ class Circumstances:
         Degrees Celsius.
     hour : float
         Hour of the day, 0 to 24.
+    left_over : float
+        Volume that an earlier warm-up of the day has left when this one ends, its rest not begun.
     """
 
     general_minutes: float = 0.0
     rest_minutes: float = 0.0
     ambient_c: float = REFERENCE_C
     hour: float = REFERENCE_HOUR
+    left_over: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -173,7 +176,7 @@ class Work:
         """Describe volumes under the same circumstances."""
         like = np.ones_like(np.asarray(before, dtype=float))
         return cls(
-            before=before * like,
+            before=before * like + around.left_over,
             since=since * like,
             general=around.general_minutes * like,
             rest=around.rest_minutes * like,
@@ -211,7 +214,8 @@ class Account:
     def volume_to_do(self, in_effect: FloatArray, around: Circumstances) -> FloatArray:
         """Volume to do so that this much is in effect after the rest; below 0 is none needed."""
         share = self.stretch(around) * 2.0 ** (-around.rest_minutes / self.half_life_minutes)
-        return np.asarray(in_effect) / share - self.general_per_minute * around.general_minutes
+        there = self.general_per_minute * around.general_minutes + around.left_over
+        return np.asarray(in_effect) / share - there
 
     def stretch(self, around: Circumstances) -> float:
         """Volume in effect of one effort that was just made."""

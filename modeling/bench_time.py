@@ -8,7 +8,7 @@ with the warm-up it stays under the athlete's limits.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -64,7 +64,7 @@ def bench_times(
     again = np.arange(0.0, min(np.ceil(curve.volume[-1]), np.floor(left)) + 1.0)
     rows = []
     for rest in minutes:
-        here = Circumstances(usual.general_minutes, rest, usual.ambient_c, usual.hour)
+        here = replace(usual, rest_minutes=rest)
         change = percent(curve.after(curve.in_effect(done, here, again)))
         expected = change.mean(axis=1)
         enough = expected >= expected.max() - curve.worthwhile_pct

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -158,11 +158,21 @@ class _Problem:
         Set lengths are only pulled, so that waves are formed by the others.
         """
         done = np.minimum(lengths[None, :], self.most[:, None])
-        at_own = self.losses.pct(self.own[:, None], self.court.gap_minutes)
-        costs = np.maximum(self.losses.pct(done, rest_minutes) - at_own, 0.0)
+        costs = np.maximum(self.losses.pct(done, rest_minutes) - self._at_own, 0.0)
         costs[list(self.set_lengths)] = 0.0
         wanted = _with_set(self.own, self.set_lengths)
         return np.asarray(costs + PULL_PCT * np.abs(lengths[None, :] - wanted[:, None]))
+
+    def _some(self, places: IntArray) -> _Problem:
+        """Take some of the athletes."""
+        kept = {n: self.set_lengths[p] for n, p in enumerate(places) if p in self.set_lengths}
+        losses = self.losses.of_athletes(places)
+        return _Problem(losses, self.court, self.own[places], kept)
+
+    @cached_property
+    def _at_own(self) -> FloatArray:
+        """Loss of each at the own length: array of shape (n_athletes, 1)."""
+        return self.losses.pct(self.own[:, None], self.court.gap_minutes)
 
     def shortest(self, lengths: FloatArray, costs: FloatArray, wave: IntArray) -> FloatArray:
         """Length of each wave: of those about as good for its athletes, the shortest."""
@@ -179,9 +189,13 @@ class _Problem:
         court = self.court
         wave = self.costs(volumes, court.gap_minutes).argmin(axis=1)
 
+        members = {which: self._some(np.flatnonzero(wave == which)) for which in set(wave.tolist())}
+
         @cache
         def rest_cost(which: int, rest: float) -> float:
-            return float(self.costs(volumes[which : which + 1], rest)[wave == which].sum())
+            if which not in members:
+                return 0.0
+            return float(members[which].costs(volumes[which : which + 1], rest).sum())
 
         minutes = [float(volume) * court.minutes_per_effort for volume in volumes]
         turns = timeline(court.lead_minutes, minutes, court.gap_minutes, court.staff, rest_cost)

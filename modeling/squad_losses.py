@@ -42,12 +42,15 @@ class SquadLosses:
         The day's; the general part and the rest in them are replaced.
     general_minutes : array of shape (n_athletes,)
         General part of each athlete.
+    left_over : array of shape (n_athletes,)
+        What an earlier warm-up of the day has left in each (`Circumstances`).
     """
 
     curves: tuple[CurveDraws, ...]
     to_follow: ToFollow
     around: Circumstances
     general_minutes: FloatArray
+    left_over: FloatArray
 
     def pct(self, volume: ArrayLike, rest_minutes: ArrayLike) -> FloatArray:
         """Give the expected loss of all athletes in %.
@@ -92,10 +95,25 @@ class SquadLosses:
         drawn = self.drawn(volume, rest_minutes, top_up)
         if self.to_follow.efforts == 1:
             return drawn
-        rest = self.around.rest_minutes
-        found = self._means(self._counted(self.lengths(rest), rest))
         # Best lengths are found on steps of an effort, so that less than nothing may be lost.
-        return np.maximum(drawn + np.array([each.max(axis=0) for each in found]), 0.0)
+        return np.maximum(drawn + self._best, 0.0)
+
+    def of_athlete(self, place: int) -> Circumstances:
+        """Give what is around one athlete's warm-up."""
+        return replace(
+            self.around,
+            general_minutes=float(self.general_minutes[place]),
+            left_over=float(self.left_over[place]),
+        )
+
+    def of_athletes(self, places: NDArray[np.int64]) -> SquadLosses:
+        """Take some of the athletes."""
+        return replace(
+            self,
+            curves=tuple(self.curves[place] for place in places),
+            general_minutes=self.general_minutes[places],
+            left_over=self.left_over[places],
+        )
 
     def lengths(self, rest_minutes: float) -> FloatArray:
         """Whole lengths to do from none to what reaches the end of the curves."""
@@ -110,6 +128,13 @@ class SquadLosses:
     @property
     def _pauses(self) -> bool:
         return self.curves[0].pause_minutes(self.to_follow) > 0
+
+    @cached_property
+    def _best(self) -> FloatArray:
+        """Mean change at the best length of each drawn curve: (n_athletes, n_draws), in %."""
+        rest = self.around.rest_minutes
+        found = self._means(self._counted(self.lengths(rest), rest))
+        return np.array([each.max(axis=0) for each in found])
 
     @cached_property
     def _expected(self) -> tuple[FloatArray, FloatArray]:
@@ -137,7 +162,7 @@ class SquadLosses:
             for each in (volume, rest_minutes, top_up)
         )
         work = replace(
-            Work.of(done, again, self.around),
+            Work.of(done + self.left_over[:, None], again, self.around),
             general=np.broadcast_to(self.general_minutes[:, None], shape),
             rest=rest,
         )
@@ -150,6 +175,7 @@ def squad_losses(
     to_follow: ToFollow,
     around: Circumstances,
     general_minutes: ArrayLike,
+    left_over: ArrayLike = 0.0,
 ) -> SquadLosses:
     """Bring together what the losses of one athlete or more are worked out from.
 
@@ -159,10 +185,11 @@ def squad_losses(
         Of the same fit, so that they share their volumes and the account.
     to_follow : ToFollow
     around : Circumstances
-    general_minutes : array of shape (n_athletes,)
+    general_minutes, left_over : arrays of shape (n_athletes,)
     """
     general = np.asarray(general_minutes, dtype=float)
-    return SquadLosses(tuple(curves), to_follow, around, general)
+    left = np.broadcast_to(np.asarray(left_over, dtype=float), general.shape)
+    return SquadLosses(tuple(curves), to_follow, around, general, left)
 
 
 def estimates(drawn: FloatArray) -> tuple[Estimate, ...]:

@@ -6,23 +6,21 @@ from datetime import date
 
 import streamlit as st
 
-from dashboard import match_days, page_parts, terms
+from dashboard import match_days, page_parts
 from dashboard.access import require
-from dashboard.advice_words import GOALS
 from dashboard.after_screen import show_after
 from dashboard.days_to_test import athlete_days
 from dashboard.first_steps import show_first_steps
 from dashboard.game_form import first_whistles
 from dashboard.game_screen import show_game
 from dashboard.game_words import clock
+from dashboard.goal_form import ask_goal
 from dashboard.kept_curves import kept_draws
 from dashboard.reads import ask
 from dashboard.training_screen import show_training
 from dashboard.usual_terms import latest_fit
 from db.errors import BadInput
 from db.games import kept_games
-
-MOST_EFFORTS_TO_FOLLOW = 500
 
 person = require("director", "coach")
 st.title("Before the session")
@@ -46,26 +44,8 @@ with st.container(horizontal=True):
         placeholder="19:30; empty for training",
         persist_state="session",
     )
-    goal = st.selectbox(
-        "Goal",
-        list(GOALS),
-        format_func=lambda code: GOALS[code],
-        key="plan_goal",
-        help=terms.meaning("goal"),
-        persist_state="session",
-    )
-    to_follow = 1
-    if goal != "best":
-        to_follow = int(
-            st.number_input(
-                "Efforts to follow",
-                1,
-                MOST_EFFORTS_TO_FOLLOW,
-                10,
-                key="plan_efforts",
-                persist_state="session",
-            )
-        )
+    occasion = "game" if whistle.strip() else "training"
+    goal, work = ask_goal(measure, occasion, kept.game if kept and whistle.strip() else None)
 around = match_days.squad_day_words(day, ask(athlete_days), page_parts.athlete_labels())
 if around:
     st.markdown(f"**{around}**", help=match_days.MEANING)
@@ -83,7 +63,7 @@ if starts and not ask(kept_draws, measure.code):
 else:
     page_parts.newer_data_notice(person, measure, fit)
     if starts:
-        show_game(person, measure, starts, (goal, to_follow), kept)
+        show_game(person, measure, starts, goal, work, kept)
     else:
-        show_training(person, measure, fit, day, goal, to_follow)
+        show_training(person, measure, fit, day, goal, work.efforts)
 show_after(person, measure, day)

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from dashboard import game_words, words
+from dashboard import game_words, substitute_words, words
 from dashboard.club_limits import set_most_allowed
 from dashboard.command_line import application
 from dashboard.game_advice import (
@@ -210,7 +210,7 @@ def test_a_game_begins_with_jogging_and_dynamic_work_and_never_cold(shown_store:
 def test_the_time_before_a_start_is_said_once_and_alike(shown_store: Store) -> None:
     """Dobbs et al. 2019: under 3 minutes -0.15 (-0.31 to 0.01), 3 to 7 0.18 (0.05 to 0.31)."""
     close = replace(occasion(shown_store).game, gap_minutes=2.0)
-    told, again = game_words.gap_caution(close), game_words.bench_sentence(close)
+    told, again = game_words.gap_caution(close), substitute_words.bench_sentence(close)
     assert "Leave 3 minutes" in told and "end it 3 minutes before" in again
     for said in ("\u22120.15", "(\u22120.31 to 0.01)", "0.18 (0.05 to 0.31", "evidence is weak"):
         assert said in told

@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import icalendar
+import numpy as np
 import pandas as pd
 import pytest
 from typer.testing import CliRunner
@@ -19,6 +20,8 @@ from dashboard.command_line import application
 from dashboard.exports import export_rows
 from dashboard.game_advice import Occasion, plan_game, usual_game
 from dashboard.game_files import GameFiles, game_files
+from dashboard.game_start import work_to_follow
+from dashboard.game_work import game_work
 from dashboard.kept_curves import kept_draws
 from dashboard.lengths import response_history, responses
 from dashboard.numbers import between, number, volume
@@ -113,6 +116,34 @@ def test_the_sheet_the_phone_and_the_calendars_say_the_same(
         [event] = icalendar.Calendar.from_ical(files(club, measure).calendar(str(code))).events
         told = event["summary"].replace("\u00a0", " ")
         assert told.startswith(f"Warm-up: {number(length)} ")
+
+
+def test_a_game_s_opening_work_changes_a_length_only_where_that_is_worth_having(
+    club: Store, measure: str, rows: pd.DataFrame
+) -> None:
+    kept = kept_draws(club, measure)
+    [(before, _)] = files(club, measure).games
+    work = game_work(club, get_measure(club, measure))
+    usual = usual_game(measure, DAY, before.game.starts, kept, work)
+    assert usual.goal == "sustained" and usual.course.recovery_seconds > 0
+    game = replace(
+        usual,
+        general_minutes=before.game.general_minutes,
+        gap_minutes=before.game.gap_minutes,
+    )
+    plan = plan_game(club, Occasion(game, tuple((code, 1) for code in kept)), kept)
+    found = plan.advice.set_index("athlete").loc[rows.index]
+    kept_to = found["advised"] == rows["length"]
+    assert kept_to.mean() >= 0.8
+    worthwhile = next(iter(kept.values())).worthwhile_pct
+    own = {code: kept[str(code)] for code in rows.index[~kept_to]}
+    for code, curve in own.items():
+        step = curve.account.stretch(curve.usual)
+        both = [found.loc[code, "advised"], rows.loc[code, "length"]]
+        mean = curve.mean_over(
+            curve.in_effect(np.array(both), curve.usual), work_to_follow(game), step
+        ).mean(axis=1)
+        assert mean[0] - mean[1] > 0.5 * worthwhile
 
 
 def test_pages_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:

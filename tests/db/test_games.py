@@ -9,7 +9,7 @@ import pytest
 from db.checks import check
 from db.erasing import erase_athlete
 from db.errors import BadInput
-from db.games import BenchRow, Game, GameWave, Player, game_rows, kept_games, save_game
+from db.games import BenchRow, Course, Game, GameWave, Player, game_rows, kept_games, save_game
 from db.plans import Outcome, PlanEntry, choices, plans, record_outcomes, save_choice, start_values
 from db.sight import Sight, in_sight
 from tests.db.conftest import dump
@@ -27,6 +27,8 @@ SECOND = Player(
     10.0,
     (0.2, 0.0, 0.9),
     (BenchRow(15.0, 0.0, (0.3, 0.1, 0.6)), BenchRow(35.0, 3.0, (2.0, 1.0, 3.0))),
+    half_time=2.0,
+    earlier_volume=12.0,
 )
 GAME = Game(
     measure="jump_height",
@@ -45,6 +47,7 @@ GAME = Game(
     waves=(GameWave(1, 1, 38.0, 5.0, (0.1, 0.0, 0.2)), GameWave(1, 2, 5.0, 5.0)),
     players=(FIRST, SECOND),
     prevention_minutes=7.0,
+    course=Course(60.0, 10.0, True, datetime(2026, 3, 1, 15, 0)),
 )
 
 
@@ -155,3 +158,17 @@ def test_the_start_value_is_the_first_effort_of_the_game(store, bring):
         ["A1", 44.0, 15.0],
         ["A2", 39.0, 12.0],
     ]
+
+
+@pytest.mark.parametrize(
+    ("course", "said"),
+    [
+        (Course(recovery_seconds=-1.0), "recovery is -1 s"),
+        (Course(half_time_minutes=90.0), "Half-time is 90 minutes"),
+        (Course(earlier_ended_at=START), "ended at 19:30. That must be before"),
+        (Course(earlier_ended_at=datetime(2026, 2, 28, 15, 0)), "on the same day"),
+    ],
+)
+def test_a_course_that_cannot_be_is_refused(store, course, said):
+    with pytest.raises(BadInput, match=said):
+        save_game(store, replace(GAME, course=course), "coach")

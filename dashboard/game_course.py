@@ -1,0 +1,100 @@
+"""How a game runs, for each athlete: half-time, substitutions, what an earlier game has left."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from db.games import BenchRow, Game, Player
+
+if TYPE_CHECKING:
+    from modeling import CurveDraws
+    from modeling.account import Circumstances
+
+BENCH_MINUTES = (10.0, 20.0, 30.0, 40.0, 60.0)
+HALF_TIME_MINUTES = 10.0
+"""As long as nobody says else (common practice, no source)."""
+MOST_AT_HALF_TIME = 5.0
+"""Efforts at half-time at most: they wake up, they do not warm up again (common practice)."""
+
+
+def earlier_volumes(kept: Game | None, ended_at: datetime | None) -> dict[str, float]:
+    """Return what was done for an earlier game of the day, by athlete.
+
+    Parameters
+    ----------
+    kept
+        The day's plan as it is kept: the earlier game's, or this one's.
+    ended_at
+        When the earlier game ended; None without one.
+    """
+    if kept is None or ended_at is None:
+        return {}
+    if kept.course.earlier_ended_at is not None:
+        return {player.plan.athlete: player.earlier_volume for player in kept.players}
+    return {
+        player.plan.athlete: done_before(player)
+        for player in kept.players
+        if kept.starts[player.start_number - 1] < ended_at
+    }
+
+
+def done_before(player: Player) -> float:
+    """Return what an athlete does for a game: the warm-up, and what comes again."""
+    return player.plan.chosen_volume + player.top_up + player.half_time
+
+
+def limited(curve: CurveDraws, earlier: float) -> CurveDraws:
+    """Return a curve with the day's most, of which a part is done already."""
+    limits = curve.limits
+    left = max(limits.most_allowed - earlier, 0.0)
+    return replace(curve, limits=replace(limits, most_allowed=left))
+
+
+def left_over(game: Game, number: int, curve: CurveDraws, earlier: float) -> float:
+    """Return what an earlier warm-up of the day has left when this one ends.
+
+    It counts as whole until the end of the earlier game, as playing keeps warm (common practice,
+    no source), and fades from then on.
+    """
+    ended_at = game.course.earlier_ended_at
+    if ended_at is None or not earlier:
+        return 0.0
+    since = (game.starts[number - 1] - ended_at).total_seconds() / 60.0 - game.gap_minutes
+    still = max(since - game.general_minutes - game.prevention_minutes, 0.0)
+    share = 2.0 ** (-still / curve.account.half_life_minutes)
+    whole = earlier + curve.account.general_per_minute * game.general_minutes
+    return float(share * whole)
+
+
+def half_time_volume(curve: CurveDraws, done: float, around: Circumstances, game: Game) -> float:
+    """Return what an athlete does again at the end of half-time.
+
+    Whoever has played is taken to be as warm then as after the own warm-up (common practice, no
+    source).
+    """
+    from modeling.bench_time import bench_times
+
+    minutes = game.course.half_time_minutes
+    if not minutes:
+        return 0.0
+    [row] = bench_times(curve, done, around, (minutes,))
+    return min(row.volume, MOST_AT_HALF_TIME)
+
+
+def bench_rows(
+    curve: CurveDraws, done: float, around: Circumstances, rest_minutes: float
+) -> tuple[BenchRow, ...]:
+    """Return what is done again after some minutes on the bench, `rest_minutes` having gone by."""
+    from modeling.bench_time import bench_times
+
+    minutes = tuple(rest_minutes + minute for minute in BENCH_MINUTES)
+    return tuple(
+        BenchRow(
+            row.rest_minutes,
+            row.volume,
+            (row.cost_pct.median, row.cost_pct.low, row.cost_pct.high),
+        )
+        for row in bench_times(curve, done, around, minutes)
+    )
