@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
+from math import isinf
 
 import streamlit as st
 
@@ -11,15 +12,14 @@ from dashboard import (
     numbers,
     page_parts,
     pictures,
-    prevention_words,
     terms,
     units,
-    weather_words,
-    words,
 )
-from dashboard.game_work import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS, game_work
+from dashboard.days_to_test import athlete_days, is_minor
+from dashboard.game_work import game_work
 from dashboard.kept_curves import kept_draws
 from dashboard.reads import ask
+from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from db.measures import Measure
 from modeling import CurveDraws, waiting
 from modeling.account import Circumstances
@@ -158,10 +158,14 @@ def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, float | None]:
             1.0,
             key="advice_limit",
             persist_state="session",
-            placeholder="no limit",
+            placeholder=_allowed(curve.limits.most),
         )
     around = Circumstances(general, rest, air.back(ambient), at.hour + at.minute / 60.0)
     return around, most
+
+
+def _allowed(most: float) -> str:
+    return "no limit" if isinf(most) else f"{most:g}, as is allowed"
 
 
 def _clock(hour: float) -> time:
@@ -177,6 +181,10 @@ def _show(advice: Advice, unit: str) -> None:
         hide_index=True,
         alt="Other lengths, and what they lose",
     )
-    if said := weather_words.air(advice.around.ambient_c):
-        st.warning(said)
-    st.write(f"{prevention_words.PREVENTION} {words.CAUTION}")
+    known = ask(athlete_days)[str(advice.athlete)]
+    name = page_parts.athlete_labels(active_only=False)[str(advice.athlete)]
+    minor = is_minor(known.born, date.today())
+    *warned, always, stop = advice_words.safety_sentences(name, minor, advice.around.ambient_c)
+    for sentence in warned:
+        st.warning(sentence)
+    st.write(f"{always} {stop}")

@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from dashboard.days_to_test import minor_sentence
 from dashboard.numbers import between, counted, number, percent, percent_with_interval, volume
-from dashboard.words import limited
+from dashboard.prevention_words import PREVENTION
+from dashboard.weather_words import air
+from dashboard.words import CAUTION, limited
 
 if TYPE_CHECKING:
     from modeling.bench_time import BenchTime
@@ -34,9 +37,6 @@ def advice_sentences(advice: Advice, unit: str) -> list[str]:
         f" 90\u00a0% interval in brackets, from {behind}.",
         reason(advice, unit),
         "" if good is None else f"Good range on a usual day: {between(*good)} {unit}.",
-        f"It counts for {volume(advice.volume_in_effect, unit)} in effect."
-        if abs(advice.volume_in_effect - advice.volume) >= 0.5
-        else "",
     ]
     return [sentence for sentence in told if sentence]
 
@@ -44,21 +44,31 @@ def advice_sentences(advice: Advice, unit: str) -> list[str]:
 def reason(advice: Advice, unit: str) -> str:
     """Return what decides the length, what limits it, and what is done after a long wait."""
     length = advice.length
+    kept_short = length.wanted > advice.volume + length.top_up <= advice.alternatives[0].volume
     why = {
         "short": "The athlete is past the best at the standard, so this is shorter.",
-        "long": "The athlete is still getting better at the standard, so this is longer.",
+        "long": "The athlete is still getting better at the standard"
+        + ("." if kept_short else ", so this is longer."),
         "either": "The standard is as good: no other length is clearly better.",
         "not known": "Not known yet whether another length is better, so the standard stays.",
     }[advice.call]
-    wanted = number(round(length.wanted))
-    if length.because == "day":
-        why += f" Today's circumstances make it {wanted}."
+    if length.because == "day" and not length.limited_by:
+        why += f" Today's circumstances make it {number(round(length.wanted))}."
     if length.limited_by:
         own = advice.call in ("short", "long") or length.because == "day"
-        why += f" {limited(length.limited_by, length.wanted, advice.volume, own)}"
+        most = advice.volume + length.top_up
+        today = "In today's circumstances: " if length.because == "day" else ""
+        told = limited(length.limited_by, length.wanted, most, own)
+        why += f" {today}{told[0].lower() if today else told[0]}{told[1:]}"
     if length.top_up:
         why += f" After the wait {volume(length.top_up, unit)} more, just before the start."
     return why
+
+
+def safety_sentences(name: str, minor: bool, ambient_c: float) -> list[str]:
+    """Return what to mind whatever the length: age, heat and cold, prevention, when to stop."""
+    told = [minor_sentence([name] if minor else []), air(ambient_c), PREVENTION, CAUTION]
+    return [sentence for sentence in told if sentence]
 
 
 def alternatives_table(advice: Advice) -> pd.DataFrame:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from dashboard.game_work import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS, GameWork, game_work
 from dashboard.terminal import StoreFile, store_at
+from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from db.cells import LIMITS, MAX_VOLUME
 from db.errors import BadInput
 
@@ -78,8 +78,10 @@ def advise(
     usual in the squad.
     """
     from dashboard import advice_words
+    from dashboard.days_to_test import is_minor
+    from dashboard.game_work import GameWork, game_work
     from dashboard.kept_curves import kept_draws
-    from db.athletes import list_athletes
+    from db.athletes import birth_dates, list_athletes
     from db.measures import get_measure
     from db.statuses import check_able
     from modeling import goal_advice
@@ -88,7 +90,10 @@ def advise(
     store = store_at(db)
     with store.reading() as cursor:
         facts = get_measure(store, measure)
-        if athlete not in set(list_athletes(store)["athlete"]):
+        people = list_athletes(store)
+        names = dict(zip(people["athlete"], people["name"], strict=True))
+        born = birth_dates(store)
+        if athlete not in names:
             raise BadInput(f"There is no athlete '{athlete}'. Codes stand in the athletes file.")
         check_able(cursor, athlete)
         curve = kept_draws(store, measure, athlete).get(athlete)
@@ -117,23 +122,23 @@ def advise(
         limited = {"limited": advice.length.limited_by is not None}
         print(json.dumps({"measure": measure} | asdict(advice) | limited | why))
     else:
-        _print(advice, facts)
+        _print(advice, facts, names[athlete], is_minor(born.get(athlete), date.today()))
 
 
-def _print(advice: Advice, measure: Measure) -> None:
+def _print(advice: Advice, measure: Measure, name: str, minor: bool) -> None:
     from dashboard import account_words, advice_words
     from dashboard.numbers import number, volume
-    from dashboard.words import CAUTION
 
     unit, around = measure.volume_unit, advice.around
     at = account_words.clock(around.hour)
-    print(f"{advice.athlete}, {measure.name.lower()}: {volume(advice.volume, unit)}.")
+    print(f"{name} ({advice.athlete}), {measure.name.lower()}: {volume(advice.volume, unit)}.")
     print(
         f"After {number(around.general_minutes)} min of general warm-up, "
         f"{number(around.rest_minutes)} min before the start at {at}, in "
         f"{number(around.ambient_c)} degrees."
     )
     told = advice_words.advice_sentences(advice, unit)
-    told += [*advice_words.alternative_sentences(advice, unit), CAUTION]
+    told += advice_words.alternative_sentences(advice, unit)
+    told += advice_words.safety_sentences(name, minor, around.ambient_c)
     for sentence in told:
         print(sentence.replace("\u00a0", " "))

@@ -147,7 +147,7 @@ def minor_sentence(names: Sequence[str]) -> str:
         return ""
     return (
         f"Under 18: {', '.join(names)}. An adult in charge is there, guardians have agreed, and"
-        " the mosts are lower (common practice; your local rules come first)."
+        " the limits are lower (common practice; your local rules come first)."
     )
 
 

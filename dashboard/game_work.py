@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dashboard.numbers import counted, number
+from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from db.errors import BadInput
 from db.measures import Measure, kind_of_effort
 from db.settings import get_setting, set_setting
 from db.store import Store
 
-MOST_EFFORTS = 500
-LONGEST_RECOVERY_SECONDS = 3600.0
 WORK_KEY = "game_work"
 """A setting; with `:CODE` behind it."""
 

@@ -5,16 +5,9 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import page_parts
-from dashboard.game_work import (
-    LONGEST_RECOVERY_SECONDS,
-    MOST_EFFORTS,
-    WORK_OF,
-    GameWork,
-    game_work,
-    set_game_work,
-    work_words,
-)
+from dashboard.game_work import WORK_OF, GameWork, game_work, set_game_work, work_words
 from dashboard.reads import ask, own_store
+from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from db.measures import Measure, kind_of_effort
 from db.people import Person
 

@@ -7,7 +7,7 @@ from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import number
 from db.games import Game
 
-NEVER_INSTEAD = "A length of one's own comes after it; a short one skips none of it."
+NEVER_INSTEAD = "Individual lengths come after it; a short one skips none of it."
 PREVENTION = (
     f"Injury prevention first, at least {PREVENTION_MINUTES:g} min, for everybody. {NEVER_INSTEAD}"
 )

@@ -11,6 +11,7 @@ peak, whatever the price. How much of that is done is the rule of `length`.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -173,6 +174,7 @@ def advise(
     def lost(expected: FloatArray) -> Estimate:
         return estimate(drawn_quantiles(best - expected))
 
+    most = min(curve.limits.most, inf if limit is None else limit)
     return Advice(
         athlete=curve.athlete,
         to_follow=to_follow,
@@ -184,7 +186,7 @@ def advise(
         lost_pct=lost(expected),
         alternatives=tuple(
             Alternative(name, volume, lost(mean(np.array([volume]))[0]))
-            for name, volume in _others(curve.standard_volume, chosen.volume)
+            for name, volume in _others(curve.standard_volume, chosen.volume, most)
         ),
         call=curve.needs.call,
         good_range=curve.needs.good_range,
@@ -219,13 +221,16 @@ def _first_best(net: FloatArray) -> int:
     return int(np.argmax(net >= net.max() - TIE_PCT))
 
 
-def _others(standard: float, chosen: float) -> list[tuple[str, float]]:
-    """Name the standard and the other volumes to hold against a length, each once."""
+def _others(standard: float, chosen: float, most: float) -> list[tuple[str, float]]:
+    """Name the standard and other volumes to hold against a length, each once; no more than may be.
+
+    The standard stands there whatever is allowed: it is what the team does today.
+    """
     others = [("standard", standard)]
-    told = {chosen}
+    told = {chosen, standard}
     for name, share in OTHER_SHARES.items():
         volume = float(np.round(share * chosen))
-        if volume not in told:
+        if volume not in told and (share < 1.0 or volume <= most):
             others.append((name, volume))
             told.add(volume)
     return others

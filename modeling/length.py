@@ -22,6 +22,9 @@ __all__ = ["Day", "Length", "Limits", "Needs", "length"]
 OVER_THE_MOST_DONE = 1.25
 """A length may be this many times the most that an athlete has ever done (common practice)."""
 
+LONG_WAIT_MINUTES = 15.0
+"""After a longer wait the top-up comes first where both are more than allowed (common practice)."""
+
 MOST_TOP_UP = 5.0
 """Efforts of a top-up at most: it wakes up, it does not warm up again (common practice)."""
 
@@ -146,8 +149,11 @@ def length(needs: Needs, limits: Limits | None = None, day: Day | None = None) -
             wanted = max(float(day.account.volume_to_do(aim, awake)[0]), 0.0)
             because = "day"
     volume, limited_by = limits.of(wanted)
-    top_up = 0.0 if day is None else min(_top_up(needs, day, volume), limits.most - volume)
-    return Length(volume, top_up, wanted, because, limited_by)
+    needed = 0.0 if day is None else _top_up(needs, day, volume)
+    if day is not None and day.around.rest_minutes > LONG_WAIT_MINUTES:
+        # What is allowed is worth more just before the start than long before it.
+        volume = min(volume, max(limits.most - needed, 0.0))
+    return Length(volume, min(needed, limits.most - volume), wanted, because, limited_by)
 
 
 def _good(good: tuple[float, float], day: Day, volume: float, around: Circumstances) -> bool:

@@ -75,11 +75,10 @@ def test_other_lengths_stand_beside_the_advised_one() -> None:
     table = advice_words.alternatives_table(advise(LINE))
     assert table["other length"].tolist() == [
         "standard",
-        "a quarter less",
         "a quarter more",
         "none",
     ]
-    assert table["do"].tolist() == ["15", "15", "25", "0"]
+    assert table["do"].tolist() == ["15", "25", "0"]
     assert table["lost"].iloc[0] == "4.9\u00a0%"
 
 
@@ -110,12 +109,12 @@ def test_the_command_says_what_the_model_says(advised: Store) -> None:
     assert plain.exit_code == 0 and plain.stderr == ""
     told = plain.stdout.splitlines()
     expected = advise(curve, around=Circumstances(5.0, 15.0, 3.0, 9.5))
-    assert told[0] == f"A1, jump height: {expected.volume:g} efforts."
+    assert told[0] == f"Long One (A1), jump height: {expected.volume:g} efforts."
     assert told[1] == (
         "After 5 min of general warm-up, 15 min before the start at 9:30, in 3 degrees."
     )
     instead = [line for line in told if line.startswith("Instead ")]
-    assert len(instead) == len(expected.alternatives) == 4
+    assert len(instead) == len(expected.alternatives) == 3
     assert re.match(
         r"Instead standard, 15 efforts: [−\d.]+ % \([−\d.]+ to [−\d.]+\) lost", instead[0]
     )
@@ -173,3 +172,18 @@ def test_nobody_who_is_out_gets_a_length_or_a_plan(filled_store: Store) -> None:
     plan = PlanEntry(date.today(), "A2", "jump_height", "best", 1, None, 15.0, 4.0, "why")
     with pytest.raises(BadInput, match="is out: no test and no length"):
         check_choice(filled_store, plan)
+
+
+def test_nothing_beyond_the_most_is_offered_and_what_to_mind_is_said(filled_store: Store) -> None:
+    born = date.today().replace(year=date.today().year - 16, day=1).isoformat()
+    save_athletes(filled_store, pd.DataFrame({"athlete": ["A1"], "born": [born]}), "test")
+    asked = ("advise", "--db", filled_store.path, "--measure", "jump_height", "--athlete", "A1")
+    told = run(*asked, "--ambient", "33").stdout
+    assert "capped at 15, the most allowed" in told and "a quarter more" not in told
+    assert "still getting better at the standard. Best near" in told
+    assert "33 °C: follow your organisation's heat rules" in told
+    assert "Under 18: Long One. An adult in charge is there" in told
+    assert "Injury prevention first, at least 5 min" in told
+    grown = run(*asked[:-1], "A2", "--ambient", "5").stdout
+    assert "5 °C: keep warm clothing on" in grown and "a quarter more" in grown
+    assert "Under 18" not in grown and "in effect" not in grown

@@ -19,10 +19,13 @@ from db.store import Store
 from tests.dashboard.conftest import copied
 from tests.dashboard.test_commands_nobody_in import COMMANDS
 
-RUN_ELSEWHERE = dict.fromkeys(("demo", "serve", "fit"), "test_command_line")
+RUN_ELSEWHERE = dict.fromkeys(
+    ("demo", "serve", "fit", "protocol", "test-days"), "test_command_line"
+)
 ADVISE = ("advise", "--athlete", "H01", "--measure", "jump_height")
 MAY_BE_EMPTY = {
-    "efforts": {"days_since_game", "load_kg", "planned_volume", "freshness", "joints", "mobility"}
+    "efforts": {"days_since_game", "load_kg", "planned_volume", "freshness", "joints", "mobility"},
+    "next-tests": {"game_day"},
 }
 
 
@@ -67,7 +70,7 @@ def test_advice_says_the_same_in_words_and_in_json(
     words = (*ADVISE, "--goal", goal, "--efforts", 1 if goal == "best" else 12, *day)
     found = json.loads(run(*words, "--json").stdout, parse_constant=pytest.fail)
     told = run(*words).stdout.splitlines()
-    assert told[0] == f"H01, jump height: {found['volume']:g} efforts."
+    assert told[0] == f"Jorun Ask-Valle (H01), jump height: {found['volume']:g} efforts."
     instead = [line for line in told if line.startswith("Instead ")]
     assert len(instead) == len(found["alternatives"]) > 0
     assert told[-1] == CAUTION

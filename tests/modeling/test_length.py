@@ -101,3 +101,11 @@ def test_a_long_wait_is_met_by_a_top_up_that_brings_it_back() -> None:
     assert counts < low <= counts + account.stretch(waited.around) * found.top_up
     assert length(needs(good=(13.0, 19.0)), day=day(rest_minutes=90.0)).top_up == 5.0
     assert length(needs(good=(13.0, 19.0)), day=day()).top_up == 0.0
+
+
+def test_after_a_long_wait_what_is_allowed_is_kept_for_just_before_the_start() -> None:
+    """25 an hour before and nothing after is no warm-up at all."""
+    late, limits = needs("long", 76.0, (66.0, 88.0)), Limits(most_done=60.0, most_allowed=25.0)
+    waited = length(late, limits, day(rest_minutes=60.0))
+    assert (waited.volume, waited.top_up, waited.limited_by) == (20.0, 5.0, "club")
+    assert length(late, limits, day()).volume == 25.0
