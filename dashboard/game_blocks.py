@@ -40,10 +40,16 @@ def _wave_line(line: Line, wave: WaveLines) -> BlockLine:
         )
     elif not wave.as_the_wave(line):
         under = (
-            f"from {game_words.clock(line.begins_at)}: {line.player.general_minutes:g} min general"
+            f"from {game_words.clock(line.begins_at)},"
+            f" {line.player.general_minutes:g} min general, efforts"
+            f" {game_words.clock(line.efforts_at)}"
         )
     bench = " (sub)" if line.player.role == "bench" else ""
-    return BlockLine(f"{line.name}{bench}", (number(line.volume),), under + game_words.top_up(line))
+    return BlockLine(
+        f"{line.name}{bench}",
+        (number(line.volume),),
+        "; ".join(part for part in (under, game_words.top_up(line)) if part),
+    )
 
 
 def _again_blocks(game: Game, waves: Sequence[WaveLines], unit: str) -> list[Block]:

@@ -224,6 +224,7 @@ def _phone_page() -> Template:
 
 def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
     prevention = prevention_words.minutes(line)
+    by_hand = game_words.SET_BY_HAND.capitalize() if line.player.own_length else ""
     return {
         "name": line.name,
         "prevention": numbers.number(prevention) if prevention else "",
@@ -234,8 +235,7 @@ def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
         "efforts_from": game_words.clock(line.efforts_at),
         "ready": game_words.clock(line.ready_at),
         "starts": game_words.clock(wave.starts_at),
-        "how": (game_words.SET_BY_HAND.capitalize() if line.player.own_length else "")
-        + game_words.top_up(line),
+        "how": "; ".join(part for part in (by_hand, game_words.top_up(line)) if part),
         "bench": substitute_words.bench_words(line, wave, unit),
         "half_time": substitute_words.half_time_line(line, unit),
     }

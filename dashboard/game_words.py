@@ -200,17 +200,19 @@ def staff_sentence(most: int, moment: datetime, game: Game) -> str:
 def player_line(line: Line, wave: WaveLines, unit: str) -> str:
     """Return what one athlete does, in one line."""
     efforts = volume(line.volume, unit) if line.volume else f"no {unit}"
+    again = f" {told};" if (told := top_up(line)) else ""
     return (
         f"{prevention_words.first(line)}"
         f"{clock(line.general_at)} general part, {number(line.player.general_minutes)} min;"
-        f" {clock(line.efforts_at)} {efforts}; ready {clock(line.ready_at)};{top_up(line)}"
+        f" {clock(line.efforts_at)} {efforts}; ready {clock(line.ready_at)};{again}"
         f" start {clock(wave.starts_at)}"
     )
 
 
 def top_up(line: Line) -> str:
     """Return what is done again just before the start, else nothing."""
-    return f" {number(line.player.top_up)} more just before;" if line.player.top_up else ""
+    more = line.player.top_up
+    return f"{number(more)} more just before the start" if more else ""
 
 
 def choice_sentence(row: Row, unit: str) -> str:

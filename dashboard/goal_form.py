@@ -6,14 +6,9 @@ import streamlit as st
 
 from dashboard import terms
 from dashboard.advice_words import GOALS
-from dashboard.game_work import (
-    LONGEST_RECOVERY_SECONDS,
-    MOST_EFFORTS,
-    ONE_BEST,
-    GameWork,
-    game_work,
-)
+from dashboard.game_work import ONE_BEST, GameWork, game_work
 from dashboard.reads import ask
+from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from db.games import Game
 from db.measures import Measure
 

@@ -139,10 +139,7 @@ def length(needs: Needs, limits: Limits | None = None, day: Day | None = None) -
     wanted = needs.usual
     because = "standard" if wanted == needs.standard_volume else "call"
     if day is not None and needs.good_range is not None:
-        # Rest is left to the top-up.
-        awake = replace(
-            day.around, rest_minutes=min(day.around.rest_minutes, day.usual.rest_minutes)
-        )
+        awake = _awake(day)
         was_good = _good(needs.good_range, day, wanted, day.usual)
         if was_good and not _good(needs.good_range, day, wanted, awake):
             aim = day.account.volume_in_effect(np.array([wanted]), day.usual)
@@ -154,6 +151,12 @@ def length(needs: Needs, limits: Limits | None = None, day: Day | None = None) -
         # What is allowed is worth more just before the start than long before it.
         volume = min(volume, max(limits.most - needed, 0.0))
     return Length(volume, min(needed, limits.most - volume), wanted, because, limited_by)
+
+
+def _awake(day: Day) -> Circumstances:
+    """Give the day without more rest than usual, which is left to the top-up."""
+    rest = min(day.around.rest_minutes, day.usual.rest_minutes)
+    return replace(day.around, rest_minutes=rest)
 
 
 def _good(good: tuple[float, float], day: Day, volume: float, around: Circumstances) -> bool:
@@ -168,7 +171,10 @@ def _top_up(needs: Needs, day: Day, volume: float) -> float:
     if needs.good_range is None or not waits:
         return 0.0
     account, around = day.account, day.around
-    low = float(account.volume_in_effect(np.array(needs.good_range[:1]), day.usual)[0])
+    # No more than the wait has taken: who does less than is good on a usual day, does so today.
+    awake = account.volume_in_effect(np.array([volume]), _awake(day))
+    good = account.volume_in_effect(np.array(needs.good_range[:1]), day.usual)
+    low = float(min(awake[0], good[0]))
     counts = float(account.volume_in_effect(np.array([volume]), around)[0])
     missing = (low - counts) / account.stretch(around)
     return float(min(ceil(missing - 1e-9), MOST_TOP_UP)) if missing > 0 else 0.0

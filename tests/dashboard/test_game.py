@@ -110,8 +110,9 @@ def test_who_begins_before_the_first_wave_is_said_drawn_and_in_the_staff_s_calen
 def test_everybody_is_advised_under_the_day_s_circumstances(shown_store: Store) -> None:
     plan = planned(shown_store, occasion(shown_store, gap_minutes=21.0, general_minutes=0.0))
     rows = plan.advice.set_index("athlete")
-    # A long one goes a quarter beyond the standard, 5 of it just before the start; the slow one's general part of 15 minutes
-    # counts for 4.5; who is not known does the standard. Nobody does more against the wait.
+    # A long one goes a quarter beyond the standard, 5 of it just before the start; the slow one's
+    # general part of 15 minutes counts for 4.5; who is not known does the standard. Nobody does
+    # more against the wait.
     assert rows["advised"].to_dict() == {"A1": 13, "A2": 4, "A3": 10, "A4": 15, "A5": 15}
     # The half-life is 21 minutes: 2 of 4 are left, and 3.2 to 5 are good.
     top_up = {player.plan.athlete: player.top_up for player in plan.game.players}

@@ -109,3 +109,14 @@ def test_after_a_long_wait_what_is_allowed_is_kept_for_just_before_the_start() -
     waited = length(late, limits, day(rest_minutes=60.0))
     assert (waited.volume, waited.top_up, waited.limited_by) == (20.0, 5.0, "club")
     assert length(late, limits, day()).volume == 25.0
+
+
+def test_a_wait_brings_back_what_it_took_and_no_more() -> None:
+    """Whoever does the standard below the own good range gets no more of it for a ceremony."""
+    low = needs("not known", 27.0, (18.0, 32.0))
+    short, long_wait = (length(low, day=day(rest_minutes=rest)) for rest in (5.0, 12.0))
+    assert short.volume == STANDARD and short.top_up <= 2.0
+    account, around = day().account, day(rest_minutes=12.0).around
+    usual = account.volume_in_effect(np.array([STANDARD]), USUAL)[0]
+    counts = account.volume_in_effect(np.array([STANDARD]), around)[0]
+    assert long_wait.top_up == min(np.ceil((usual - counts) / account.stretch(around)), 5.0)
