@@ -39,11 +39,10 @@ def _wave_line(line: Line, wave: WaveLines) -> BlockLine:
             "" if advised is None else f" (own length {number(advised)})"
         )
     elif not wave.as_the_wave(line):
-        under = (
-            f"from {game_words.clock(line.begins_at)},"
-            f" {line.player.general_minutes:g} min general, efforts"
-            f" {game_words.clock(line.efforts_at)}"
-        )
+        same = line.efforts_at - line.general_at == wave.efforts_at - wave.general_at
+        general = "" if same else f" {line.player.general_minutes:g} min general,"
+        begins, efforts = game_words.clock(line.begins_at), game_words.clock(line.efforts_at)
+        under = f"from {begins},{general} efforts {efforts}"
     bench = " (sub)" if line.player.role == "bench" else ""
     return BlockLine(
         f"{line.name}{bench}",

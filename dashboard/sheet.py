@@ -201,5 +201,5 @@ def _box() -> Drawing:
 def _why(row: numbers.Row) -> str:
     """Return whether this is as advised, and what was; the coach's reason is not for everybody."""
     if row["to_do"] == row["advised_volume"]:
-        return "own length"
+        return "the standard" if row["to_do"] == row["standard_volume"] else "own length"
     return f"{SET_BY_HAND} (own length {numbers.number(row['advised_volume'])})"

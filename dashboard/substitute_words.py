@@ -26,7 +26,7 @@ def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
     before = wave.rest_minutes if line.player.role == "bench" else 0.0
     again = [
         f"after {row.rest_minutes - before:.0f} min"
-        f" {number(row.volume) if row.volume else 'nothing'}"
+        f" {number(row.volume) if row.volume else 'easy moving only'}"
         for row in line.bench
     ]
     return f"{', '.join(again)} ({unit})" if again else ""
@@ -52,7 +52,8 @@ def bench_sentence(game: Game) -> str:
     pace = 60 * game.minutes_per_effort
     return (
         f"Re-warm-up before coming on: end it {number(CLOSE_MINUTES)} minutes before if you"
-        f" can, at {pace:.0f} seconds for each. It counts towards the day's most."
+        f" can, at {pace:.0f} seconds for each. It counts towards the day's most. 0: easy,"
+        " submaximal moving only; nobody comes on cold."
     )
 
 

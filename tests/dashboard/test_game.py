@@ -522,3 +522,13 @@ def test_the_command_says_what_to_run_before(unfitted_store: Store, tmp_path: Pa
 def test_what_was_done_has_a_word(done: float | None, word: str) -> None:
     row = {"done_volume": float("nan") if done is None else done, "chosen_volume": 8.0}
     assert done_word(row) == word
+
+
+def test_nobody_comes_on_cold_though_nothing_is_left_of_the_days_most(filled_store: Store) -> None:
+    """Where no maximal effort is left or needed, easy moving is what is done."""
+    set_most_allowed(filled_store, get_measure(filled_store, "jump_height"), 15.0, "test")
+    said = replace(occasion(filled_store), bench=("A1", "A4"))
+    save_game(filled_store, planned(filled_store, said).game, "carl")
+    files = game_files(filled_store, DAY, "jump_height")
+    assert "after 60 min easy moving only" in files.phone("A1").decode()
+    assert "nobody comes on cold" in " ".join(text_of(files.pdf())[0].split())
