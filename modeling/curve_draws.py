@@ -12,7 +12,7 @@ from modeling.account import Account, Circumstances, Work
 from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
 from modeling.length import Limits, Needs
 from modeling.to_follow import ToFollow
-from modeling.two_clocks import CLOCKS, InEffect, after_wait
+from modeling.two_clocks import Clocks, InEffect, after_wait
 
 __all__ = ["ADVICE_DRAWS", "CurveDraws"]
 
@@ -87,28 +87,27 @@ class CurveDraws:
 
     def after(self, state: InEffect) -> FloatArray:
         """Log change with this in effect, (..., n_draws): see `two_clocks`."""
-        change = self.at(state.warm)
         if not state.parted:
-            return change
-        change = np.where(state.warm[..., None] < self._peaks, change, self._best)
-        return change + self._fallen(state)
+            return self.at(state.done + state.again)
+        return self.with_both(*self.clocks.after(state))
 
-    def tired_past_peak(self, state: InEffect) -> NDArray[np.bool_]:
-        """Tell in which curves more tires than is done at the peak: (..., n_draws)."""
-        clock = np.arange(self.change.shape[1]) % CLOCKS
-        return np.asarray(state.tired[..., clock] >= self._peaks)
+    @property
+    def clocks(self) -> Clocks:
+        """How warmth and fatigue fade."""
+        return Clocks(self._peaks, self.account.half_life_minutes)
 
-    def _fallen(self, state: InEffect) -> FloatArray:
-        """Log change by fatigue alone, against the peak."""
-        found = np.zeros((*state.warm.shape, self.change.shape[1]))
-        for clock in range(CLOCKS):
-            own, tired = slice(clock, None, CLOCKS), state.tired[..., clock]
-            past = tired[..., None] > self._peaks[own]
-            if past.any():
-                place = np.interp(tired, self.volume, np.arange(len(self.volume)))
-                fallen = _between(self.change[:, own], place) - self._best[own]
-                found[..., own] = np.where(past, fallen, 0.0)
-        return found
+    def with_both(self, warm: FloatArray, tired: FloatArray) -> FloatArray:
+        """Log change with warmth and fatigue of each curve: (..., n_draws) all."""
+        return self.at_each(warm) + self.at_each(self._peaks + tired) - self.change.max(axis=0)
+
+    def at_each(self, in_effect: FloatArray) -> FloatArray:
+        """Log change of each curve at a volume of its own: (..., n_draws) both."""
+        curves, knots = self.change.shape[1], len(self.volume)
+        place = np.interp(in_effect, self.volume, np.arange(knots))
+        below = np.minimum(place.astype(int), knots - 2)
+        at_below = below * curves + np.arange(curves)
+        low, high = (self.change.ravel().take(at) for at in (at_below, at_below + curves))
+        return np.asarray(low + (place - below) * (high - low))
 
     def at(self, in_effect: ArrayLike) -> FloatArray:
         """Log change at volumes in effect, (..., n_draws); the last holds beyond the last knot."""
@@ -155,11 +154,13 @@ class CurveDraws:
         """
         pause = self.pause_minutes(work)
         if not pause and not start.parted:
-            return self.mean_pct(start.warm, work.efforts, step)
+            return self.mean_pct(start.done + start.again, work.efforts, step)
         few = min(work.efforts, MOST_PLACES)
-        ahead = ((np.arange(few) + 0.5) * work.efforts / few).astype(int)
-        states = start.and_efforts(ahead, step, pause, self.account.half_life_minutes)
-        return percent(self.after(states)).mean(axis=-2)
+        looked_at = set(((np.arange(few) + 0.5) * work.efforts / few).astype(int).tolist())
+        followed = self.clocks.before_each(start, work.efforts, step, pause)
+        each = (self.with_both(*both) for n, both in enumerate(followed) if n in looked_at)
+        found = [percent(change) for change in each]
+        return np.asarray(np.mean(found, axis=0))
 
     def pause_minutes(self, work: ToFollow) -> float:
         """Between two efforts of some work, beyond the rest in a test."""
@@ -173,10 +174,6 @@ class CurveDraws:
     @cached_property
     def _peaks(self) -> FloatArray:
         return np.asarray(self.volume[self.change.argmax(axis=0)], dtype=float)
-
-    @cached_property
-    def _best(self) -> FloatArray:
-        return np.asarray(self.change.max(axis=0), dtype=float)
 
 
 def _between(rows: FloatArray, place: FloatArray) -> FloatArray:

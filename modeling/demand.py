@@ -71,13 +71,12 @@ def fade_against_demand(
     """
     around = around or curve.usual
     pause = curve.pause_minutes(ToFollow("sustained", efforts, recovery_seconds=recovery_seconds))
-    start = curve.in_effect(done, around)
-    counted = start.and_efforts(
-        np.arange(efforts), curve.account.stretch(around), pause, curve.account.half_life_minutes
-    )
-    change = percent(curve.after(counted))
+    step = curve.account.stretch(around)
+    followed = curve.clocks.before_each(curve.in_effect(done, around), efforts, step, pause)
+    warm, tired = (np.array(part) for part in zip(*followed, strict=True))
+    change = percent(curve.with_both(warm, tired))
     # Lost for good: below the line after the best effort so far, not still on the way up.
-    lost = curve.tired_past_peak(counted) & (change <= -LOST_PCT)
+    lost = (tired > 0) & (change <= -LOST_PCT)
     first = np.where(lost.any(axis=0), lost.argmax(axis=0) + 1, efforts + 1)
     low, high = np.quantile(change, BAND, axis=1)
     lost_at = estimate(np.quantile(first, QUANTILES))

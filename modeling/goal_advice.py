@@ -39,7 +39,7 @@ FloatArray = NDArray[np.float64]
 MOST_CANDIDATES = 400
 """Lengths that are weighed: whole ones, in wider steps where volumes are large."""
 
-SMALL_VOLUME, FURTHER = 40.0, 25
+SMALL_VOLUME, FURTHER = 10.0, 20
 """Where each takes long to weigh: all whole lengths so far, and so many beyond."""
 
 OTHER_SHARES = {"a quarter less": 0.75, "a quarter more": 1.25, "none": 0.0}
@@ -181,7 +181,8 @@ def advise(
         around=around,
         volume=chosen.volume,
         length=chosen,
-        volume_in_effect=float(curve.in_effect(chosen.volume, around, chosen.top_up).warm),
+        volume_in_effect=float(curve.account.volume_in_effect(np.array(chosen.volume), around))
+        + step * chosen.top_up,
         expected_pct=estimate(drawn_quantiles(expected)),
         lost_pct=lost(expected),
         alternatives=tuple(

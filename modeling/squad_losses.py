@@ -64,7 +64,7 @@ class SquadLosses:
         if counted.parted or self._pauses:
             return np.array([-each.mean(axis=1) for each in self._means(counted)])
         grid, expected = self._expected
-        rows = zip(counted.warm, expected, strict=True)
+        rows = zip(counted.done + counted.again, expected, strict=True)
         return np.array([np.interp(each, grid, loss) for each, loss in rows])
 
     def drawn(

@@ -1,20 +1,29 @@
 """Two clocks: warmth leaves slowly, fatigue recovers within minutes.
 
 A response curve rises because one gets warm and falls because one tires, both over one volume in
-effect. After a wait they part: the rise reads the volume that is still warm (half-life of the
-account, learned where the data tell), the fall the volume from which the athlete has not recovered
-yet (`RECOVERY`). Without a wait both are the volume in effect, and the curve is as it was fitted.
+effect. In a wait its two parts fade apart: what is below the athlete's peak is warmth, with the
+half-life of the account (learned where the data tell), what is beyond the peak is fatigue, with a
+much shorter one (`RECOVERY`)::
+
+    warm = min(u, peak) * 2 ** (-wait / half_life)
+    tired = max(u - peak, 0) * 2 ** (-wait / recovery)
+    change = curve(warm) + curve(peak + tired)        with curve(peak) = 0
+
+So whoever is past the peak may gain by some minutes, everybody loses in a long wait, to do more
+beforehand keeps nobody warm, and below the peak, or without a wait, all is as in the account. An
+effort that follows adds to the warmth as far as the peak, and to the fatigue from there on.
 
 A curve is learned from warm-ups that end with the squad's usual rest, so the second clock runs
 only in what is waited beyond it, and between two efforts only in what is more than the rest in a
 test. The second half-life is never learned: to tell it takes athletes past their peak who begin
 after different waits, which hardly any squad's data hold, and inside the fit the volume in effect
 would hang on every cell's peak. It acts in advice, with its range spread over the curves drawn.
-The form is that of fitness and fatigue (Banister et al. 1975), minutes instead of days.
+Two half-lives are those of fitness and fatigue (Banister et al. 1975), minutes instead of days.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 
@@ -23,7 +32,7 @@ from numpy.typing import NDArray
 
 from modeling.account import RANGE_SDS, Account, Constant, Work
 
-__all__ = ["CLOCKS", "RECOVERY", "InEffect", "after_wait"]
+__all__ = ["CLOCKS", "HALF_LIVES", "RECOVERY", "Clocks", "InEffect", "after_wait"]
 
 FloatArray = NDArray[np.float64]
 
@@ -50,65 +59,98 @@ HALF_LIVES: FloatArray = np.exp([_SPREAD.inv_cdf((each + 0.5) / CLOCKS) for each
 
 @dataclass(frozen=True)
 class InEffect:
-    """Volumes in effect when an effort begins.
+    """What is in effect when the wait beyond the usual rest is over; arrays of one shape.
 
     Attributes
     ----------
-    warm : array of shape (...)
-        What still warms.
-    tired : array of shape (..., CLOCKS)
-        What still tires, by each of the half-lives.
-    parted : bool
-        Whether the two differ.
+    done : array
+        In effect when that wait begins.
+    waited : array
+        Its minutes; 0 where nobody waits longer than usually.
+    again : array
+        What was done after it.
     """
 
-    warm: FloatArray
-    tired: FloatArray
-    parted: bool
+    done: FloatArray
+    waited: FloatArray
+    again: FloatArray
 
     def __getitem__(self, place: int) -> InEffect:
         """Take one along the first axis."""
-        return InEffect(self.warm[place], self.tired[place], self.parted)
+        return InEffect(self.done[place], self.waited[place], self.again[place])
 
-    def and_efforts(
-        self, ahead: NDArray[np.intp], step: float, pause_minutes: float, half_life: float
-    ) -> InEffect:
-        """Follow efforts with a pause between two of them.
+    @property
+    def parted(self) -> bool:
+        """Whether the clocks have run apart."""
+        return bool(self.waited.any())
+
+
+@dataclass(frozen=True)
+class Clocks:
+    """Both clocks, for curves whose peaks are known.
+
+    Attributes
+    ----------
+    peak : array of shape (n_curves,)
+        Best volume in effect of each.
+    half_life : float
+        Minutes in which warmth halves.
+    """
+
+    peak: FloatArray
+    half_life: float
+
+    @property
+    def recovery(self) -> FloatArray:
+        """Minutes in which fatigue halves: array of shape (n_curves,)."""
+        return HALF_LIVES[np.arange(len(self.peak)) % CLOCKS]
+
+    def after(self, state: InEffect) -> tuple[FloatArray, FloatArray]:
+        """Give warmth and fatigue, each (..., n_curves)."""
+        done, waited = state.done[..., None], state.waited[..., None]
+        warm = np.minimum(done, self.peak) * np.exp2(-waited / self.half_life)
+        tired = np.maximum(done - self.peak, 0.0) * np.exp2(-waited / self.recovery)
+        return self._and(warm, tired, state.again[..., None])
+
+    def before_each(
+        self, state: InEffect, efforts: int, step: float, pause_minutes: float
+    ) -> Iterator[tuple[FloatArray, FloatArray]]:
+        """Give warmth and fatigue before each of some efforts, each (..., n_curves).
 
         Parameters
         ----------
-        ahead : array of shape (n,)
-            How many efforts went before each.
+        state : InEffect
+            Before the first.
+        efforts : int
         step : float
             What each adds.
-        pause_minutes, half_life : float
-            Pause beyond the rest of a test, and the account's half-life.
-
-        Returns
-        -------
-        InEffect
-            Of shape (..., n).
+        pause_minutes : float
+            Between two, beyond the rest in a test.
         """
-        warm = _followed(self.warm, ahead, step, np.exp2(np.array(-pause_minutes / half_life)))
-        kept = np.exp2(-pause_minutes / HALF_LIVES)
-        tired = _followed(self.tired, ahead, step, kept[:, None])
-        return InEffect(warm, np.moveaxis(tired, -2, -1), self.parted or pause_minutes > 0)
+        warm, tired = self.after(state)
+        kept, left = (
+            np.exp2(-pause_minutes / self.half_life),
+            np.exp2(-pause_minutes / self.recovery),
+        )
+        for _ in range(efforts):
+            yield warm, tired
+            warm, tired = self._and(warm, tired, step)
+            warm, tired = warm * kept, tired * left
+
+    def _and(
+        self, warm: FloatArray, tired: FloatArray, more: FloatArray | float
+    ) -> tuple[FloatArray, FloatArray]:
+        """Add what is done: warmth as far as the peak, then fatigue."""
+        full = np.minimum(warm + more, self.peak)
+        return full, tired + (warm + more - full)
 
 
 def after_wait(account: Account, work: Work, usual_rest_minutes: float) -> InEffect:
     """Give what is in effect of work whose rest may go beyond the usual one."""
     waited = np.maximum(work.rest - usual_rest_minutes, 0.0)
     none = np.zeros_like(work.since)
-    done = account.in_effect(replace(work, since=none, rest=work.rest - waited))
-    again = account.in_effect(replace(work, before=none, general=none))
-    tired = done[..., None] * np.exp2(-waited[..., None] / HALF_LIVES) + again[..., None]
-    return InEffect(account.in_effect(work), tired, bool(waited.any()))
-
-
-def _followed(
-    start: FloatArray, ahead: NDArray[np.intp], step: float, kept: FloatArray
-) -> FloatArray:
-    """Add efforts to a start; after n of them it has kept^n, and they kept + ... + kept^n."""
-    powers = kept ** np.arange(int(ahead.max()) + 1)
-    since = np.cumsum(powers, axis=-1) - 1.0
-    return np.asarray(start[..., None] * powers[..., ahead] + step * since[..., ahead])
+    return InEffect(
+        done=account.in_effect(replace(work, since=none, rest=work.rest - waited)),
+        waited=waited,
+        again=account.in_effect(replace(work, before=none, general=none)),
+    )

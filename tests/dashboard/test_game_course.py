@@ -79,7 +79,7 @@ def test_the_work_of_a_game_leaves_everybody_their_length(shown_store: Store) ->
 def test_everybody_warms_up_again_at_half_time_and_never_beyond_the_most(
     filled_store: Store,
 ) -> None:
-    game = planned(filled_store).game
+    game = planned(filled_store, course={"half_time_minutes": 30.0}).game
     again = {player.plan.athlete: player.half_time for player in game.players}
     assert 0 < max(again.values()) <= MOST_AT_HALF_TIME
     for player in game.players:
@@ -87,7 +87,7 @@ def test_everybody_warms_up_again_at_half_time_and_never_beyond_the_most(
         assert all(
             player.plan.chosen_volume + player.half_time + row.volume <= 25 for row in player.bench
         )
-    longer = planned(filled_store, course={"half_time_minutes": 20.0}).game
+    longer = planned(filled_store, course={"half_time_minutes": 50.0}).game
     assert sum(player.half_time for player in longer.players) > sum(again.values())
     none = planned(filled_store, course={"half_time_minutes": 0.0}).game
     assert not any(player.half_time for player in none.players)
@@ -99,7 +99,7 @@ def test_everybody_warms_up_again_at_half_time_and_never_beyond_the_most(
     assert told in files.phone(code).decode()
     assert told in files.calendar(code).decode().replace("\r\n ", "")
     [sheet] = text_of(files.pdf())
-    assert "Half-time, 10 min" in sheet and "Everybody moves easily for the last 3" in sheet
+    assert "Half-time, 30 min" in sheet and "Everybody moves easily for the last 3" in sheet
     rows = files.rows().set_index("athlete")
     assert rows["half_time"].to_dict() == again
 

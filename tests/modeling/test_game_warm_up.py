@@ -38,8 +38,9 @@ def test_losses_are_those_of_the_curves_at_any_length_and_rest() -> None:
     found = losses.pct([0.0, 20.0], 0.0)
     expected = [[lost(0.0, best), lost(20.0, best)] for best in BESTS]
     assert found == pytest.approx(np.array(expected), abs=0.01)
-    # After one half-life, half of what was done is in effect.
-    assert losses.pct([40.0], 21.0)[2, 0] == pytest.approx(0.0, abs=0.01)
+    # After one half-life, half of what was done is in effect; nobody is warmer than at the peak.
+    assert losses.pct([10.0], 21.0)[2, 0] == pytest.approx(lost(5.0, 20.0), abs=0.01)
+    assert losses.pct([20.0], 21.0)[2, 0] == pytest.approx(lost(10.0, 20.0), abs=0.01)
     drawn = losses.drawn(np.array(BESTS)[:, None] + 10, 0.0)
     assert drawn == pytest.approx(np.full((5, 3), lost(10.0, 0.0)))
     assert (losses.lost(np.array(BESTS)[:, None] + 10, 0.0) == drawn).all()
