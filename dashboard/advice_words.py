@@ -10,6 +10,7 @@ import pandas as pd
 from dashboard.days_to_test import minor_sentence
 from dashboard.numbers import between, counted, number, percent, percent_with_interval, volume
 from dashboard.prevention_words import PREVENTION
+from dashboard.substitute_words import EASY
 from dashboard.weather_words import air
 from dashboard.words import CAUTION, limited
 
@@ -100,7 +101,7 @@ def bench_table(rows: Sequence[BenchTime], unit: str) -> pd.DataFrame:
             "minutes of rest": [number(row.rest_minutes) for row in rows],
             "costs": [percent(row.cost_pct.median) for row in rows],
             "90 %": [between(row.cost_pct.low, row.cost_pct.high, 1) for row in rows],
-            "do again": ["nothing" if not row.volume else volume(row.volume, unit) for row in rows],
+            "do again": [EASY if not row.volume else volume(row.volume, unit) for row in rows],
         }
     )
 

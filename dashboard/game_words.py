@@ -253,16 +253,24 @@ def disagreements_in_words(
 def dear_sentence(advice: pd.DataFrame, names: Mapping[str, str], worthwhile_pct: float) -> str:
     """Return whom their length costs more than the smallest change worth having, else nothing."""
     dear = advice[advice["lost_set"] > worthwhile_pct].sort_values("lost_set", ascending=False)
-    if dear.empty:
-        return ""
-    told = [
-        f"{names[row['athlete']]}"
-        f" {interval((row['lost_set'], row['lost_set_low'], row['lost_set_high']))}"
-        for row in dear.to_dict("records")
-    ]
-    return (
-        f"More than {percent(worthwhile_pct)} is lost by {listed(told)}: more waves, or a length"
-        " of their own, would spare it."
+    own = dear["set"] == dear["advised"]
+    return " ".join(
+        f"More than {percent(worthwhile_pct)} is lost by {_losing(rows, names)}{why}."
+        for rows, why in (
+            (dear[~own], ": more waves, or a length of their own, would spare it"),
+            (dear[own], " even at their own length, for its limit or what is not known yet"),
+        )
+        if len(rows)
+    )
+
+
+def _losing(rows: pd.DataFrame, names: Mapping[str, str]) -> str:
+    return listed(
+        [
+            f"{names[row['athlete']]}"
+            f" {interval((row['lost_set'], row['lost_set_low'], row['lost_set_high']))}"
+            for row in rows.to_dict("records")
+        ]
     )
 
 

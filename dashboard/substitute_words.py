@@ -11,6 +11,8 @@ from dashboard.numbers import between, listed, number, volume
 from db.games import Game
 from modeling.waiting import CLOSE_MINUTES
 
+EASY = "easy moving only"
+"""What is done where no maximal effort is needed, or left of the day's most: never nothing."""
 EASY_MINUTES = 3.0
 """Easy moving at the end of half-time (Koutsouridis et al. 2024: 3 minutes of easy cycling)."""
 HALF_TIME_EVIDENCE = (
@@ -24,9 +26,10 @@ def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
     """Return what somebody does again after minutes of the game, or on the bench."""
     # The wait of those who begin on the bench began with the end of their warm-up.
     before = wave.rest_minutes if line.player.role == "bench" else 0.0
+    if line.bench and not any(row.volume for row in line.bench):
+        return EASY
     again = [
-        f"after {row.rest_minutes - before:.0f} min"
-        f" {number(row.volume) if row.volume else 'easy moving only'}"
+        f"after {row.rest_minutes - before:.0f} min {number(row.volume) if row.volume else EASY}"
         for row in line.bench
     ]
     return f"{', '.join(again)} ({unit})" if again else ""

@@ -85,7 +85,7 @@ def test_other_lengths_stand_beside_the_advised_one() -> None:
 def test_a_rest_and_a_demand_are_told() -> None:
     table = advice_words.bench_table(bench_times(LINE, 20.0, minutes=(1.0, 21.0)), "efforts")
     # 21 minutes leave 10 of 20; within 1 % of the peak begins at 19.
-    assert table["do again"].tolist() == ["nothing", "9 efforts"]
+    assert table["do again"].tolist() == ["easy moving only", "9 efforts"]
     lost = advice_words.demand_sentence(fade_against_demand(LINE, 40, 20.0), 0.0)
     assert lost.startswith(
         "With 0\u00a0s between two: down 10\u00a0% at effort 12 (12 to 12) of the 40"

@@ -530,5 +530,16 @@ def test_nobody_comes_on_cold_though_nothing_is_left_of_the_days_most(filled_sto
     said = replace(occasion(filled_store), bench=("A1", "A4"))
     save_game(filled_store, planned(filled_store, said).game, "carl")
     files = game_files(filled_store, DAY, "jump_height")
-    assert "after 60 min easy moving only" in files.phone("A1").decode()
+    told = files.phone("A1").decode()
+    assert "again before coming on: easy moving only." in told and "nothing" not in told
     assert "nobody comes on cold" in " ".join(text_of(files.pdf())[0].split())
+
+
+def test_more_waves_are_no_remedy_for_what_the_own_length_loses() -> None:
+    rows = [("A1", 25.0, 25.0, 7.0), ("A2", 15.0, 4.0, 5.0), ("A3", 15.0, 15.0, 0.1)]
+    advice = pd.DataFrame(rows, columns=["athlete", "set", "advised", "lost_set"])
+    advice = advice.assign(lost_set_low=advice["lost_set"], lost_set_high=advice["lost_set"])
+    spare, kept = game_words.dear_sentence(advice, NAMES, 1.5).split(". ")
+    assert "Short Two" in spare and spare.endswith("would spare it")
+    assert "Long One" in kept and "even at their own length" in kept and "waves" not in kept
+    assert game_words.dear_sentence(advice, NAMES, 9.0) == ""
