@@ -131,6 +131,7 @@ NO_ANSWERS = {
     "exercise.built_in",
     "finding.stays",
     "game_athlete.own_length",
+    "game_course.rolling",
     "lifted_set.struck_out",
     "person.active",
     "planned_exercise.being_learned",
@@ -184,7 +185,8 @@ MAY_HOLD = {
 }
 NOT_HANDED_OUT = {
     **dict.fromkeys(
-        ("demo", "serve", "import", "athletes", "fit", "status", "backup", "restore", "measure"),
+        ("demo", "serve", "import", "athletes", "fit", "status", "backup", "restore", "measure")
+        + ("protocol", "test-days"),
         "works on the store and tells whoever owns its file",
     ),
     **dict.fromkeys(
