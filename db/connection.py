@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager, suppress
+from itertools import chain
 from pathlib import Path
 
 import duckdb
@@ -37,6 +38,7 @@ class SharedFile:
         self._root: duckdb.DuckDBPyConnection | None = None
         self._users = 0
         self._keepers: set[object] = set()
+        self._ready: dict[Hashable, list[duckdb.DuckDBPyConnection]] = {}
         self._own = threading.local()
         self._streak_began = self._closed_at = 0.0
         self._writes = 0
@@ -79,6 +81,30 @@ class SharedFile:
                 yield cursor
             unharmed = True
         finally:
+            self._leave(unharmed)
+
+    @contextmanager
+    def ready_cursor(
+        self, wait: Wait, kind: Hashable, prepare: Callable[[duckdb.DuckDBPyConnection], None]
+    ) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Yield a cursor that was prepared, by an earlier unit of work if the file stayed open."""
+        root = self._enter(wait, give_way=True)
+        ready = self._ready.setdefault(kind, [])
+        cursor, unharmed = None, False
+        try:
+            with translated(self.path):
+                try:
+                    cursor = ready.pop()
+                except IndexError:
+                    cursor = root.cursor()
+                    prepare(cursor)
+                yield cursor
+            unharmed = True
+        finally:
+            if cursor is not None and unharmed:
+                ready.append(cursor)
+            elif cursor is not None:
+                cursor.close()
             self._leave(unharmed)
 
     @contextmanager
@@ -181,6 +207,9 @@ class SharedFile:
 
     def _close(self) -> None:
         if self._root is not None:
+            for cursor in chain.from_iterable(self._ready.values()):
+                cursor.close()
+            self._ready.clear()
             if self._held is not None:
                 with suppress(duckdb.Error):  # of a connection that an error has spoilt
                     self._held = seen(self._root)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import duckdb
@@ -137,12 +138,11 @@ class LimitedStore(Store):
         super().__init__(path, wait_seconds)
         self.sight = sight
 
-    @contextmanager
-    def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        """Yield a cursor that sees one state of the rows in sight and cannot write."""
-        with super().reading() as cursor:
-            _cover(cursor, self.sight, writing=False)
-            yield cursor
+    def _reader(self) -> AbstractContextManager[duckdb.DuckDBPyConnection]:
+        """Return a cursor that sees the rows in sight only."""
+        return self._file.ready_cursor(
+            self._wait(), self.sight, partial(_cover, sight=self.sight, writing=False)
+        )
 
     @contextmanager
     def writing(

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import duckdb
@@ -65,7 +65,7 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """Yield a cursor that sees one state of the store and cannot write."""
-        with self._file.cursor(self._wait()) as cursor:
+        with self._reader() as cursor:
             cursor.execute("BEGIN TRANSACTION READ ONLY")
             try:
                 yield cursor
@@ -122,6 +122,10 @@ class Store:
         """Yield the store's connection while no other unit of work runs, to copy it whole."""
         with self._file.alone(self._wait()) as root:
             yield root
+
+    def _reader(self) -> AbstractContextManager[duckdb.DuckDBPyConnection]:
+        """Return a cursor to read with."""
+        return self._file.cursor(self._wait())
 
     def _wait(self) -> Wait:
         return Wait(self.wait_seconds)

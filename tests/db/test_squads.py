@@ -76,6 +76,29 @@ def test_a_coach_without_squads_sees_nobody_until_all_are_named(store):
     assert list_athletes(everybody)["athlete"].tolist() == list_athletes(store)["athlete"].tolist()
 
 
+def test_a_file_that_stays_open_shows_each_sight_its_own_and_what_is_new(closed_store):
+    save(closed_store, ("A1", "First"), ("A2", "Second"))
+    sights = {
+        squad: sight_of(Person("carl", "Carl C", "coach", squads=(squad,)))
+        for squad in ("First", "Second")
+    }
+    with closed_store.kept_open():
+        for new in ("A3", "A4"):
+            for squad, sight in sights.items():
+                seen = list_athletes(in_sight(closed_store, sight))["athlete"]
+                assert seen.tolist() == list_athletes_of(closed_store, squad)
+            save(closed_store, (new, "First"))
+            with pytest.raises(BadInput), in_sight(closed_store, sights["First"]).reading():
+                raise BadInput("a reader that breaks off")
+    with closed_store.alone():
+        pass  # nothing of the above has the file any more
+
+
+def list_athletes_of(store, squad):
+    members = squad_members(store)
+    return members.loc[members["squad"] == squad, "athlete"].tolist()
+
+
 @pytest.mark.parametrize(
     ("role", "squads", "sees_all", "sentence"),
     [
