@@ -13,7 +13,7 @@ import streamlit as st
 
 from dashboard.own_scripts import FOLDER, own_script
 
-NO_ANSWER = "Not stored yet: the server does not answer. Press Enter again when it is back."
+NO_ANSWER = "Not stored yet: the server does not answer. It is being sent again."
 KEPT = "Not stored yet. Press Accept to store it."
 
 

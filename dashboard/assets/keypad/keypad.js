@@ -81,12 +81,16 @@ export default function keypad({ parentElement, data, setTriggerValue }) {
   if (appears) button("again").focus({ preventScroll: true });
   else if (isNew && !data.closed) field.focus({ preventScroll: true });
 
-  const send = (sure) => {
+  // Sent again until it is answered, more and more rarely: the same effort is stored once.
+  const send = (sure, patience = WAITING_MS) => {
     const text = field.value.trim();
     form.dataset.sent = asked;
     setTriggerValue("accepted", { text, session: data.session, effort: data.effort, sure });
     clearTimeout(form.waiting);
-    form.waiting = setTimeout(() => { told.textContent = data.no_answer; }, WAITING_MS);
+    form.waiting = setTimeout(() => {
+      told.textContent = data.no_answer;
+      if (field.value.trim() === text) send(sure, 2 * patience);
+    }, patience);
   };
   const typed = (text) => {
     field.value = text;
