@@ -5,10 +5,12 @@ from __future__ import annotations
 import pandas as pd
 
 from dashboard import numbers
-from modeling import fade, general_part, waiting
-from modeling.account import CONSTANTS
-from modeling.load_velocity import FALLBACK_SPEED, MINIMUM_SPEEDS
-from modeling.two_clocks import RECOVERY
+from modeling.curve import waiting
+from modeling.curve.account import CONSTANTS
+from modeling.curve.two_clocks import RECOVERY
+from modeling.lifting import general_part
+from modeling.lifting.load_velocity import FALLBACK_SPEED, MINIMUM_SPEEDS
+from modeling.testing import fade
 
 WHAT = (
     "warmcurve tells for every athlete of a squad how much warm-up brings the best performance:"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.web_sessions import form_token, person_of, running_store
-from db.people import Person
+from db.people.accounts import Person
 
 PLURALS = {"director": "directors", "coach": "coaches", "athlete": "athletes"}
 SIGN_OUT_FORM = """

@@ -46,11 +46,11 @@ def clock(hour: float) -> str:
 
 
 def account_table(constants: pd.DataFrame, unit: str) -> pd.DataFrame:
-    """Return the constants of `db.advice_bases.account_constants` as people read them.
+    """Return the constants of `db.fits.advice_bases.account_constants` as people read them.
 
     The clock of fatigue stands last: no fit learns it.
     """
-    from modeling.two_clocks import RECOVERY
+    from modeling.curve.two_clocks import RECOVERY
 
     known = constants.set_index("constant").loc[list(MEANINGS)]
     rows = [
@@ -76,7 +76,7 @@ def account_table(constants: pd.DataFrame, unit: str) -> pd.DataFrame:
 
 
 def effects_table(effects: pd.DataFrame) -> pd.DataFrame:
-    """Return what moves the level, from `db.advice_bases.level_effects`, as people read it."""
+    """Return what moves the level, from `db.fits.advice_bases.level_effects`, as people read it."""
     return pd.DataFrame(
         {
             "what": [EFFECTS.get(name, f"{name}, against training") for name in effects["effect"]],
@@ -92,7 +92,7 @@ def effects_table(effects: pd.DataFrame) -> pd.DataFrame:
 
 
 def _source(name: str) -> str:
-    from modeling.account import CONSTANTS
+    from modeling.curve.account import CONSTANTS
 
     return next(constant.source for constant in CONSTANTS if constant.name == name)
 

@@ -13,8 +13,8 @@ from argon2.exceptions import InvalidHashError, VerificationError
 
 from dashboard.attempts import FREE_ATTEMPTS, Attempts, Subject
 from db.errors import BadInput
-from db.people import Person, get_person, password_hash, set_password_hash
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import Person, get_person, password_hash, set_password_hash
 
 SHORTEST_PASSWORD = 12
 LONGEST_PASSWORD = 128

@@ -12,7 +12,7 @@ from dashboard.charts import FOOT_PX, TEXT_PX, blank_figure, calm, quiet_axes
 from dashboard.palette import Palette
 
 if TYPE_CHECKING:
-    from modeling.demand import Demand
+    from modeling.day.demand import Demand
 
 LOST_AT_PCT = 90.0
 DEEPEST_PCT = 60.0
@@ -24,7 +24,7 @@ def demand_figure(demand: Demand, palette: Palette) -> go.Figure:
     Parameters
     ----------
     demand
-        From `modeling.demand`.
+        From `modeling.day.demand`.
     palette
         Colours of the screen.
     """

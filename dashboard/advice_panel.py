@@ -20,12 +20,13 @@ from dashboard.game_work import game_work
 from dashboard.kept_curves import kept_draws
 from dashboard.reads import ask
 from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
-from db.measures import Measure
-from modeling import CurveDraws, waiting
-from modeling.account import Circumstances
-from modeling.bench_time import bench_times
-from modeling.demand import fade_against_demand
-from modeling.goal_advice import Advice, ToFollow, advise
+from db.roster.measures import Measure
+from modeling import CurveDraws
+from modeling.curve import waiting
+from modeling.curve.account import Circumstances
+from modeling.day.bench_time import bench_times
+from modeling.day.demand import fade_against_demand
+from modeling.day.goal_advice import Advice, ToFollow, advise
 
 
 def advice_panel(measure: Measure, athlete: str) -> None:

@@ -15,10 +15,10 @@ from dashboard.weather_words import air
 from dashboard.words import CAUTION, limited
 
 if TYPE_CHECKING:
-    from modeling.bench_time import BenchTime
-    from modeling.demand import Demand
+    from modeling.day.bench_time import BenchTime
+    from modeling.day.demand import Demand
+    from modeling.day.goal_advice import Advice
     from modeling.estimate import Estimate
-    from modeling.goal_advice import Advice
 
 GOALS = {
     "best": "One best effort",

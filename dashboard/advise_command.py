@@ -11,14 +11,14 @@ import typer
 
 from dashboard.terminal import StoreFile, store_at
 from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
-from db.cells import LIMITS, MAX_VOLUME
 from db.errors import BadInput
+from db.tables.cells import LIMITS, MAX_VOLUME
 
 (_, MOST_GENERAL), (_, MOST_REST) = LIMITS["general_minutes"], LIMITS["rest_minutes"]
 LOWEST_C, HIGHEST_C = LIMITS["ambient_c"]
 if TYPE_CHECKING:
-    from db.measures import Measure
-    from modeling.goal_advice import Advice
+    from db.roster.measures import Measure
+    from modeling.day.goal_advice import Advice
 
 
 def advise(
@@ -81,11 +81,11 @@ def advise(
     from dashboard.days_to_test import is_minor
     from dashboard.game_work import GameWork, game_work
     from dashboard.kept_curves import kept_draws
-    from db.athletes import birth_dates, list_athletes
-    from db.measures import get_measure
-    from db.statuses import check_able
-    from modeling import goal_advice
-    from modeling.account import Circumstances
+    from db.roster.athletes import birth_dates, list_athletes
+    from db.roster.measures import get_measure
+    from db.roster.statuses import check_able
+    from modeling.curve.account import Circumstances
+    from modeling.day import goal_advice
 
     store = store_at(db)
     with store.reading() as cursor:

@@ -10,9 +10,9 @@ import streamlit as st
 from dashboard import numbers, page_parts
 from dashboard.game_tables import DONE_WORDS, done_word, outcome_table
 from dashboard.reads import ask, own_store
-from db.measures import Measure
-from db.people import Person
-from db.plans import Outcome, plans, record_outcomes, start_values
+from db.people.accounts import Person
+from db.plans.lengths import Outcome, plans, record_outcomes, start_values
+from db.roster.measures import Measure
 
 
 def show_after(person: Person, measure: Measure, day: date) -> None:

@@ -36,7 +36,7 @@ def athlete_figure(
         `volume`, `told` (the value in words), `share_pct` (value as % of that day's peak) and
         `started_at`; may be empty.
     row
-        The athlete's result, by the column names of `db.results.responses`.
+        The athlete's result, by the column names of `db.fits.results.responses`.
     standard
         The volume that the team does today, in `unit`.
     unit

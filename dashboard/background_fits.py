@@ -19,13 +19,13 @@ from dashboard.failures import told_of
 from dashboard.terminal import Progress
 
 if TYPE_CHECKING:
-    from db.store import Store
+    from db.file.store import Store
 
 LOADED_FIRST = (
     "dashboard.fitting",
-    "modeling.response_model",
-    "modeling.data_checks",
-    "modeling.next_test",
+    "modeling.answers.response_model",
+    "modeling.checks.data_checks",
+    "modeling.day.next_test",
 )
 """What a fit needs, loaded while the store is still being made."""
 
@@ -76,7 +76,7 @@ class FittingProcess:
     """A process that loads the model at once, and fits measures when it is told which.
 
     Leaving its `with` block ends the process whatever it does: the store takes the curves of a
-    fit as a whole or not at all, and so what follows from them (`db.results.concluded`).
+    fit as a whole or not at all, and so what follows from them (`db.fits.results.concluded`).
 
     Parameters
     ----------
@@ -167,7 +167,7 @@ def _work(orders: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for name in LOADED_FIRST:
         import_module(name)
-    from db.store import Store
+    from db.file.store import Store
 
     try:
         path, measures, person = orders.recv()

@@ -53,9 +53,9 @@ def backup(
         schedule_words,
         set_schedule,
     )
-    from db.backup import backup as copy_store
-    from db.copies import keep_newest
+    from db.backup.copying import backup as copy_store
     from db.errors import BadInput
+    from db.file.copies import keep_newest
 
     store = store_at(db)
     if never and (folder or every is not None):
@@ -91,7 +91,7 @@ def restore(
 
     Asks for the passphrase of an encrypted one, unless WARMCURVE_BACKUP_PASSPHRASE holds it.
     """
-    from db.backup import restore as restore_store
+    from db.backup.copying import restore as restore_store
 
     path = store_at(db).path
     passphrase = _passphrase(new=False) if folder.expanduser().is_file() else None

@@ -10,8 +10,8 @@ from dashboard.plates import from_kg, load_text
 from dashboard.session_parts import ExercisePart
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
-from modeling.published_speeds import BENCH_PRESS, FULL_SQUAT, PARALLEL_SQUAT, PublishedLine
-from modeling.working_sets import STRENGTH_SHARE
+from modeling.lifting.published_speeds import BENCH_PRESS, FULL_SQUAT, PARALLEL_SQUAT, PublishedLine
+from modeling.lifting.working_sets import STRENGTH_SHARE
 
 TOO_HEAVY = (
     "Mean speeds read on a line of mean propulsive speed, or a free bar on one of a guided bar,"

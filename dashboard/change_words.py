@@ -28,7 +28,7 @@ def change_sentence(row: Row | None, unit: str, sessions: int = FEWEST_SESSIONS)
     Parameters
     ----------
     row
-        A row of `db.best_volume_changes.best_volume_changes`, or None.
+        A row of `db.fits.best_volume_changes.best_volume_changes`, or None.
     unit
         Volume unit in words.
     sessions

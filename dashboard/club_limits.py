@@ -9,16 +9,16 @@ from math import inf
 
 from dashboard.days_to_test import most_of_measure
 from dashboard.numbers import volume
-from db.athletes import birth_dates
 from db.errors import BadInput
-from db.measures import Measure, get_measure, kind_of_effort, list_measures
-from db.plans import PlanEntry, plans
-from db.settings import get_setting, set_setting
-from db.statuses import check_able
-from db.store import Store
-from db.warm_ups import most_warm_ups
-from modeling.caution import age_years, most_at_age, most_efforts
-from modeling.length import Limits
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.plans.lengths import PlanEntry, plans
+from db.roster.athletes import birth_dates
+from db.roster.measures import Measure, get_measure, kind_of_effort, list_measures
+from db.roster.statuses import check_able
+from db.roster.warm_ups import most_warm_ups
+from modeling.curve.length import Limits
+from modeling.day.caution import age_years, most_at_age, most_efforts
 
 HIGHEST_MOST = 200.0
 MOST_KEY = "most_volume"

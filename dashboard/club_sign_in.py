@@ -34,7 +34,7 @@ from dashboard.sign_in import (
     sign_in_page,
 )
 from dashboard.web_sessions import running_store
-from db.people import person_with_email
+from db.people.accounts import person_with_email
 
 AWAY_COOKIE = "warmcurve_away"
 """The secret of a browser whose person is at the provider, and where they wanted to go."""

@@ -24,7 +24,7 @@ from dashboard import (
 from dashboard.listening import THIS_MACHINE, Where
 from dashboard.plain_commands import Commands, PlainGroup, ending
 from dashboard.terminal import StoreFile, progress_bar, say, store_at, user
-from db.export_names import EXPORTS, ExportName
+from db.fits.export_names import EXPORTS, ExportName
 
 if TYPE_CHECKING:
     from dashboard.fitting import FitOutcome
@@ -192,7 +192,7 @@ def import_files(
     Makes the store if there is none. Exit status 3: some rows were set aside.
     """
     from dashboard.import_report import asking, check_file, import_file
-    from db.kept_mappings import read_efforts
+    from db.imports.kept_mappings import read_efforts
 
     with TemporaryDirectory() as empty:
         store = store_at(db)
@@ -235,9 +235,9 @@ def athletes(
     Makes the store if there is none.
     """
     from dashboard.import_report import tell_sheets
-    from db.athletes import save_athletes
-    from db.keyed_rows import whole_rows
-    from db.text_tables import read_text_table
+    from db.roster.athletes import save_athletes
+    from db.tables.keyed_rows import whole_rows
+    from db.tables.text_tables import read_text_table
 
     store = store_at(db)
     table = read_text_table(file, sheet=sheet)
@@ -258,7 +258,7 @@ def fit(
     Prints a line per measure.
     """
     from dashboard.fitting import FitOutcome, fit_all, fit_measure
-    from db.measures import get_measure
+    from db.roster.measures import get_measure
 
     store = store_at(db)
     with progress_bar() as progress:
@@ -305,8 +305,8 @@ def export(
 ) -> None:
     """Write results or rows to a file."""
     from dashboard.exports import export_rows
-    from db.exports import write_export
-    from db.measures import get_measure
+    from db.fits.exports import write_export
+    from db.roster.measures import get_measure
 
     store = store_at(db)
     if measure is not None:
@@ -322,7 +322,7 @@ def check(db: StoreFile = None) -> None:
 
     Exit status 0: there is none; 1: there is some.
     """
-    from db.checks import check as problems_of
+    from db.file.checks import check as problems_of
 
     problems = problems_of(store_at(db))
     for problem in problems:

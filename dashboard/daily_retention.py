@@ -6,8 +6,8 @@ import threading
 from collections.abc import Callable
 
 from dashboard.failures import told_of
-from db.retention import apply_retention
-from db.store import Store
+from db.file.store import Store
+from db.privacy.retention import apply_retention
 
 BY = "retention (once a day)"
 DAY_SECONDS = 24 * 60 * 60.0

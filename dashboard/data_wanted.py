@@ -18,9 +18,9 @@ from dashboard.numbers import (
     percent,
 )
 from dashboard.usual_terms import responses
-from db.efforts import data_summary, observations
-from db.results import KeptFit
-from db.store import Store
+from db.efforts.rows import data_summary, observations
+from db.file.store import Store
+from db.fits.results import KeptFit
 
 WIDE = 3.0
 """An interval whose ends differ by this factor says little about a length (our judgement)."""
@@ -33,7 +33,7 @@ ENDS = [0.05, 0.95]
 def data_wanted(store: Store, measure: str) -> pd.DataFrame:
     """Return the active athletes without a firm call or with a wide interval, widest first.
 
-    Columns: those of `db.results.responses`, `fade_tests`, `width` (how many times the lower
+    Columns: those of `db.fits.results.responses`, `fade_tests`, `width` (how many times the lower
     end of the best volume's interval makes the upper), and, missing without efforts,
     `largest_volume` and the ends `tried_low` and `tried_high` of nine in ten of the volumes.
     """

@@ -7,12 +7,12 @@ import pandas as pd
 from dashboard import dates, words
 from dashboard.numbers import Row, counted, estimated_volume, listed, volume, whole
 from dashboard.stop_rules import rule_words
-from db.athletes import AthletesSaved
-from db.efforts import SessionEntry
-from db.imports import ImportCheck, ImportReport
-from db.measures import Measure
-from db.results import KeptFit
-from db.running_tests import StopRule
+from db.efforts.live_tests import StopRule
+from db.efforts.rows import SessionEntry
+from db.fits.results import KeptFit
+from db.imports.storing import ImportCheck, ImportReport
+from db.roster.athletes import AthletesSaved
+from db.roster.measures import Measure
 
 FILE_COLUMNS = {
     "efforts": (

@@ -11,13 +11,13 @@ import pandas as pd
 from dashboard import dates
 from dashboard.match_days import game_day_words
 from dashboard.numbers import listed, number
-from db.athletes import birth_dates, list_athletes
 from db.errors import BadInput
-from db.game_days import athlete_games, athlete_tests
-from db.measures import Measure, kind_of_effort
-from db.settings import get_setting, set_setting
-from db.store import Store
-from modeling.caution import (
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.plans.game_days import athlete_games, athlete_tests
+from db.roster.athletes import birth_dates, list_athletes
+from db.roster.measures import Measure, kind_of_effort
+from modeling.day.caution import (
     ADULT_YEARS,
     WeekRule,
     age_years,

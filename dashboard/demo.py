@@ -10,17 +10,17 @@ from pathlib import Path
 import pandas as pd
 from argon2 import PasswordHasher
 
-from db.athletes import read_athletes_file, save_athletes
-from db.effort_files import read_table
 from db.errors import StoreError
-from db.first_run import mark_picture_read
-from db.imports import import_efforts
-from db.measures import get_measure, save_measure
-from db.people import Person, add_person
-from db.plans import PlanEntry, save_done
-from db.results import concluded
-from db.settings import get_setting, set_setting
-from db.store import Store
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.fits.results import concluded
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.people.accounts import Person, add_person
+from db.people.first_run import mark_picture_read
+from db.plans.lengths import PlanEntry, save_done
+from db.roster.athletes import read_athletes_file, save_athletes
+from db.roster.measures import get_measure, save_measure
 from demo_team.club import ACCOUNTS, CLUB_NAME, MEASURES
 
 BY = "demo"

@@ -26,15 +26,15 @@ from dashboard.gate import SID_HEADER
 from dashboard.numbers import whole_number
 from dashboard.web_sessions import person_of, running_store
 from db.errors import BadInput
-from db.exercises import exercises_csv
-from db.export_names import ExportName
-from db.exports import export_bytes
-from db.games import kept_games
-from db.measures import get_measure
-from db.people import Person
-from db.privacy import athlete_zip
-from db.sight import in_sight, sight_of
-from db.store import Store
+from db.file.store import Store
+from db.fits.export_names import ExportName
+from db.fits.exports import export_bytes
+from db.people.accounts import Person
+from db.people.sight import in_sight, sight_of
+from db.plans.exercises import exercises_csv
+from db.plans.games import kept_games
+from db.privacy.held_data import athlete_zip
+from db.roster.measures import get_measure
 from demo_team.sample import sample_efforts
 
 MEDIA_TYPES = {

@@ -9,10 +9,10 @@ import streamlit as st
 from dashboard import page_parts, privacy_words
 from dashboard.known_copies import known_copies
 from dashboard.reads import ask
-from db.erasing import erase_athlete
 from db.errors import StoreError
-from db.mentions import Mention, mentions
-from db.store import Store
+from db.file.store import Store
+from db.privacy.erasing import erase_athlete
+from db.privacy.mentions import Mention, mentions
 
 KEEP, CLEAR, CHOOSE = "Keep all", "Clear all", "Choose"
 

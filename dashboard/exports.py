@@ -14,13 +14,13 @@ from dashboard.reliability_words import too_little
 from dashboard.standing import blocked_codes
 from dashboard.usual_terms import BAND_VOLUMES, LENGTHS, UsualTerms, usual_terms
 from dashboard.usual_terms import VOLUMES as USUAL_VOLUMES
-from db.advice_bases import CIRCUMSTANCES
-from db.efforts import measured
+from db.efforts.rows import measured
 from db.errors import BadInput
-from db.export_names import ExportName
-from db.exports import export_frame
-from db.measures import get_measure
-from db.store import Store
+from db.file.store import Store
+from db.fits.advice_bases import CIRCUMSTANCES
+from db.fits.export_names import ExportName
+from db.fits.exports import export_frame
+from db.roster.measures import get_measure
 
 QUANTITIES = {
     "typical_error": ("typical_error", "estimate"),
@@ -65,7 +65,7 @@ def export_rows(
     Parameters
     ----------
     store, what, measure
-        As for `db.exports.export_frame`.
+        As for `db.fits.exports.export_frame`.
     say
         Takes a sentence for every measure that is left out because it cannot be compared.
 

@@ -39,7 +39,7 @@ def known_problem(error: BaseException) -> tuple[str, str] | None:
 
 def for_anybody(sentence: str) -> str:
     """Take out of a sentence in which folder the store is: whoever is not signed in may read it."""
-    from db.store import default_path
+    from db.file.store import default_path
 
     path = default_path()
     folders = {str(each.parent) for each in (path, path.absolute(), path.resolve())}

@@ -12,8 +12,8 @@ from streamlit.delta_generator import DeltaGenerator
 
 from dashboard import numbers, page_parts
 from db.errors import StoreError
-from db.file_kinds import sheets_of
-from db.import_limits import Progress
+from db.tables.file_kinds import sheets_of
+from db.tables.limits import Progress
 
 WAYS = ("A file", "Pasted cells")
 SHOW_AFTER_SECONDS = 0.5

@@ -10,14 +10,14 @@ import streamlit as st
 
 from dashboard import columns, dates, finding_words, page_parts, units
 from dashboard.numbers import Row, counted, figures, whole
-from db.finding_decisions import (
+from db.file.store import Store
+from db.fits.finding_decisions import (
     accept_finding,
     correct_finding,
     exchange_finding,
     exclude_finding,
 )
-from db.measures import Measure
-from db.store import Store
+from db.roster.measures import Measure
 
 Do = Callable[[str, Callable[[], object]], None]
 """Does what was asked and says that it is done, or why not."""

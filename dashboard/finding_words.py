@@ -8,7 +8,7 @@ import pandas as pd
 
 from dashboard import dates, units
 from dashboard.numbers import Row, chance, counted, decimal, figures, listed, percent
-from db.measures import Measure
+from db.roster.measures import Measure
 
 Names = Mapping[str, str]
 

@@ -15,11 +15,11 @@ from dashboard.background_fits import fits_under_way
 from dashboard.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
 from dashboard.numbers import counted
 from dashboard.reads import ask, own_store
-from db.athletes import save_athletes
 from db.errors import BadInput
-from db.first_run import FirstRun, first_run, mark_picture_read
-from db.measures import BETTER, Measure, save_measure
-from db.people import Person
+from db.people.accounts import Person
+from db.people.first_run import FirstRun, first_run, mark_picture_read
+from db.roster.athletes import save_athletes
+from db.roster.measures import BETTER, Measure, save_measure
 
 ABOUT_PAGE = "app_pages/about.py"
 SAMPLE_ADDRESS = "/download/sample-efforts.csv"

@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from db.best_volume_changes import CHANGE_COLUMNS
-from db.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
-from db.fit_checks import FitCheck
+from db.fits.best_volume_changes import CHANGE_COLUMNS
+from db.fits.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
+from db.fits.fit_checks import FitCheck
 
 if TYPE_CHECKING:
-    from modeling import Curve, Estimate, Response, ResponseModel, Squad, data_checks, predictive
+    from modeling import Curve, Estimate, Response, ResponseModel, Squad
+    from modeling.checks import data_checks, predictive
 
 
 def response_frame(responses: Iterable[Response], rows: pd.DataFrame) -> pd.DataFrame:
-    """Return a row per athlete: `db.results.RESPONSE_COLUMNS`; `rows` are what was fitted."""
+    """Return a row per athlete: `db.fits.results.RESPONSE_COLUMNS`; `rows` are what was fitted."""
     last_session = rows.groupby("athlete")["started_at"].max()
     records = [
         _record(response) | {"last_session": last_session.get(response.athlete)}
@@ -57,13 +58,13 @@ def interval(name: str, estimate: Estimate) -> dict[str, float]:
 
 
 def curve_frame(responses: Iterable[Response], squad: Squad) -> pd.DataFrame:
-    """Return a row per curve and volume: `db.results.CURVE_COLUMNS`, no athlete: the squad."""
+    """Return a row per curve and volume: `db.fits.results.CURVE_COLUMNS`, no athlete: the squad."""
     own = (_curve_rows(each.athlete, each.curve) for each in responses)
     return pd.concat([_curve_rows(None, squad.curve), *own], ignore_index=True)
 
 
 def athlete_curve_frame(response: Response) -> pd.DataFrame:
-    """Return one athlete's curve, a row per volume: `db.results.CURVE_COLUMNS`."""
+    """Return one athlete's curve, a row per volume: `db.fits.results.CURVE_COLUMNS`."""
     return _curve_rows(response.athlete, response.curve)
 
 
@@ -80,7 +81,7 @@ def _curve_rows(athlete: object, curve: Curve) -> pd.DataFrame:
 
 
 def session_peak_frame(responses: Iterable[Response]) -> pd.DataFrame:
-    """Return a row per session: `db.results.PEAK_COLUMNS`, in the unit of the values."""
+    """Return a row per session: `db.fits.results.PEAK_COLUMNS`, in the unit of the values."""
     peaks = [peak for response in responses for peak in response.session_peaks.items()]
     return pd.DataFrame(peaks, columns=["session_id", "peak_value"])
 
@@ -105,8 +106,8 @@ def check_rows(check: predictive.FitCheck, squad: Squad) -> FitCheck:
 
 
 def change_frame(model: ResponseModel) -> pd.DataFrame:
-    """Return a row per athlete with enough sessions: `db.best_volume_changes.CHANGE_COLUMNS`."""
-    from modeling.change import best_volume_change
+    """Return `db.fits.best_volume_changes.CHANGE_COLUMNS` by athlete with enough sessions."""
+    from modeling.answers.change import best_volume_change
 
     records = []
     for posterior in model.fit_.posteriors:
@@ -129,7 +130,7 @@ def change_frame(model: ResponseModel) -> pd.DataFrame:
 
 
 def worth_frame(squad: Squad) -> pd.DataFrame:
-    """Return what individual lengths are worth: `db.squad_worth.WORTH_COLUMNS`."""
+    """Return what individual lengths are worth: `db.fits.squad_worth.WORTH_COLUMNS`."""
     return pd.DataFrame(
         {
             "against": against,

@@ -28,11 +28,10 @@ from dashboard.next_tests import next_test_rows, test_mosts
 from dashboard.numbers import Row, counted
 from dashboard.stop_rules import stop_rule
 from dashboard.usual_terms import usual_terms
-from db.athletes import list_athletes
-from db.efforts import measured, observations
+from db.efforts.rows import measured, observations
 from db.errors import StoreError
-from db.measures import Measure, get_measure, routine_median_volume
-from db.results import (
+from db.file.store import Store
+from db.fits.results import (
     Conclusions,
     FitFacts,
     KeptFit,
@@ -41,7 +40,8 @@ from db.results import (
     latest_fit,
     learned_json,
 )
-from db.store import Store
+from db.roster.athletes import list_athletes
+from db.roster.measures import Measure, get_measure, routine_median_volume
 
 if TYPE_CHECKING:
     from modeling import ResponseModel
@@ -169,9 +169,9 @@ class FoldedSession:
     Attributes
     ----------
     response : Row
-        The athlete's result by the column names of `db.results.responses`, in usual terms.
+        The athlete's result by the column names of `db.fits.results.responses`, in usual terms.
     curve : DataFrame
-        The athlete's curve: `db.results.CURVE_COLUMNS`, in usual terms.
+        The athlete's curve: `db.fits.results.CURVE_COLUMNS`, in usual terms.
     peak : dict of float
         `peak`, `peak_low`, `peak_high`: what the athlete would show at the peak on that day,
         with its 90 % interval, in the unit of the measure.
@@ -194,7 +194,7 @@ def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) 
         If there is no fit that a session can be folded into, or no usable effort.
     """
     from modeling import ModelError, ResponseModel
-    from modeling.false_stop import own_noise_pct
+    from modeling.testing.false_stop import own_noise_pct
 
     text, fit = learned_json(store, measure.code), latest_fit(store, measure.code)
     if text is None or fit is None:
@@ -299,9 +299,9 @@ def _conclusions(
     next_tests: pd.DataFrame,
 ) -> Conclusions:
     """Check the model by the data and the data by the model; weigh changes."""
-    from modeling.data_checks import check_data
-    from modeling.leave_out import evidence_of
-    from modeling.predictive import check_fit
+    from modeling.checks.data_checks import check_data
+    from modeling.checks.leave_out import evidence_of
+    from modeling.checks.predictive import check_fit
 
     known = evidence_of(model.fit_)
     found = check_data(

@@ -14,11 +14,11 @@ from dashboard.club_limits import limits_by_athlete
 from dashboard.game_course import HALF_TIME_MINUTES
 from dashboard.game_work import ONE_BEST, GameWork
 from db.errors import BadInput
-from db.games import Course, Game, Interval
-from db.measures import get_measure
-from db.plans import PlanEntry, plans
-from db.store import Store
-from modeling.general_part import USUAL_MINUTES
+from db.file.store import Store
+from db.plans.games import Course, Game, Interval
+from db.plans.lengths import PlanEntry, plans
+from db.roster.measures import get_measure
+from modeling.lifting.general_part import USUAL_MINUTES
 
 if TYPE_CHECKING:
     from modeling import CurveDraws

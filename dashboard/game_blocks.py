@@ -11,7 +11,7 @@ from dashboard.game_course import BENCH_MINUTES
 from dashboard.game_lines import Line, WaveLines
 from dashboard.game_words import SET_BY_HAND
 from dashboard.numbers import number, volume
-from db.games import Game
+from db.plans.games import Game
 
 
 def sheet_blocks(game: Game, waves: tuple[WaveLines, ...], unit: str) -> list[Block]:

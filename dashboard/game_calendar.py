@@ -15,7 +15,7 @@ from icalendar import Calendar, Event
 from dashboard import game_words, prevention_words, substitute_words, words
 from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import volume
-from db.games import KeptGame
+from db.plans.games import KeptGame
 
 PRODUCT = "-//warmcurve//game warm-up//EN"
 

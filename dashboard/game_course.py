@@ -6,11 +6,11 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from db.games import BenchRow, Game, Player
+from db.plans.games import BenchRow, Game, Player
 
 if TYPE_CHECKING:
     from modeling import CurveDraws
-    from modeling.account import Circumstances
+    from modeling.curve.account import Circumstances
 
 BENCH_MINUTES = (10.0, 20.0, 30.0, 40.0, 60.0)
 HALF_TIME_MINUTES = 10.0
@@ -74,7 +74,7 @@ def half_time_volume(curve: CurveDraws, done: float, around: Circumstances, game
     Whoever has played is taken to be as warm then as after the own warm-up (common practice, no
     source).
     """
-    from modeling.bench_time import bench_times
+    from modeling.day.bench_time import bench_times
 
     minutes = game.course.half_time_minutes
     if not minutes:
@@ -87,7 +87,7 @@ def bench_rows(
     curve: CurveDraws, done: float, around: Circumstances, rest_minutes: float
 ) -> tuple[BenchRow, ...]:
     """Return what is done again after some minutes on the bench, `rest_minutes` having gone by."""
-    from modeling.bench_time import bench_times
+    from modeling.day.bench_time import bench_times
 
     minutes = tuple(rest_minutes + minute for minute in BENCH_MINUTES)
     return tuple(

@@ -25,15 +25,15 @@ from dashboard import (
 )
 from dashboard.game_lines import Line, WaveLines, wave_lines
 from dashboard.standing import without_blocked
-from db.athletes import list_athletes
 from db.errors import BadInput
-from db.exports import csv_text
-from db.games import KeptGame, kept_games
-from db.measures import Measure, get_measure
-from db.protocols import protocol_of
-from db.results import latest_fit
-from db.settings import get_setting
-from db.store import Store
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.fits.exports import csv_text
+from db.fits.results import latest_fit
+from db.plans.games import KeptGame, kept_games
+from db.roster.athletes import list_athletes
+from db.roster.measures import Measure, get_measure
+from db.roster.protocols import protocol_of
 
 PHONE = Path(__file__).parent / "assets" / "phone.html"
 

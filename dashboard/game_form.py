@@ -16,9 +16,9 @@ from dashboard.game_words import clock
 from dashboard.game_work import GameWork
 from dashboard.reads import ask
 from db.errors import BadInput
-from db.game_course import LONGEST_HALF_TIME_MINUTES, Course, check_course, last_course
-from db.games import MOST_PREVENTION_MINUTES, PLACES, Game
-from db.session_plans import LEAST_GENERAL_MINUTES
+from db.plans.game_course import LONGEST_HALF_TIME_MINUTES, Course, check_course, last_course
+from db.plans.games import MOST_PREVENTION_MINUTES, PLACES, Game
+from db.plans.session_plans import LEAST_GENERAL_MINUTES
 
 if TYPE_CHECKING:
     from modeling import CurveDraws

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from db.games import BenchRow, Game, Interval, Player
+from db.plans.games import BenchRow, Game, Interval, Player
 
 __all__ = ["Line", "WaveLines", "late_lines", "most_at_once", "wave_lines"]
 

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from dashboard.kept_curves import kept_draws
-from db.games import Game
-from db.store import Store
+from db.file.store import Store
+from db.plans.games import Game
 
 if TYPE_CHECKING:
     from dashboard.game_advice import PlannedGame
@@ -28,7 +28,7 @@ def other_advice(store: Store, measure: str, game: Game) -> pd.DataFrame:
         the loss of its standard in %.
     """
     from dashboard.game_start import advice_rows, circumstances, day_lengths, work_to_follow
-    from modeling.squad_losses import squad_losses
+    from modeling.game.squad_losses import squad_losses
 
     curves = {code: each for code, each in kept_draws(store, measure).items() if each.sessions}
     parts = []

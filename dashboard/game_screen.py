@@ -35,11 +35,11 @@ from dashboard.reads import ask, own_store
 from dashboard.status_form import able_labels, show_left_out
 from dashboard.training_screen import keep_choices
 from db.errors import BadInput
-from db.games import Game, KeptGame, save_game
-from db.measures import Measure
-from db.people import Person
-from db.protocols import protocol_of
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import Person
+from db.plans.games import Game, KeptGame, save_game
+from db.roster.measures import Measure
+from db.roster.protocols import protocol_of
 
 OWN_LENGTHS = "Own lengths"
 OWN = 0

@@ -22,7 +22,7 @@ from dashboard.game_blocks import sheet_blocks
 from dashboard.game_columns import Block, BlockLine, Columns, fitted_columns
 from dashboard.game_lines import WaveLines
 from dashboard.pdf_text import BOLD, REGULAR, place_text, register_fonts
-from db.games import Game
+from db.plans.games import Game
 
 WIDTH, HEIGHT = landscape(A4)
 MARGIN = 11 * mm

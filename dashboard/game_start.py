@@ -12,15 +12,15 @@ import pandas as pd
 from dashboard import numbers
 from dashboard.game_advice import SHORTEST_GENERAL, WAVE_REASON, Occasion, WaveChoice
 from dashboard.game_course import bench_rows, half_time_volume, left_over, limited
-from db.games import Game, GameWave, Interval, Player
-from db.plans import PlanEntry
+from db.plans.games import Game, GameWave, Interval, Player
+from db.plans.lengths import PlanEntry
 from modeling import CurveDraws, Estimate
-from modeling.account import Circumstances
-from modeling.game_warm_up import Court, GameWarmUp, own_lengths, warm_ups
-from modeling.goal_advice import ToFollow, length_of
-from modeling.length import Length
-from modeling.squad_losses import SquadLosses, estimates, mean_estimate, squad_losses
-from modeling.timeline import most_late
+from modeling.curve.account import Circumstances
+from modeling.curve.length import Length
+from modeling.day.goal_advice import ToFollow, length_of
+from modeling.game.game_warm_up import Court, GameWarmUp, own_lengths, warm_ups
+from modeling.game.squad_losses import SquadLosses, estimates, mean_estimate, squad_losses
+from modeling.game.timeline import most_late
 
 FloatArray = npt.NDArray[np.float64]
 

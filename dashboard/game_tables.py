@@ -51,7 +51,7 @@ def _ends(row: numbers.Row, name: str) -> str:
 
 
 def outcome_table(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return what was set and what came of it, from `db.plans.plans` rows."""
+    """Return what was set and what came of it, from `db.plans.lengths.plans` rows."""
     return pd.DataFrame(
         {
             "athlete": rows["name"],

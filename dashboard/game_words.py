@@ -12,11 +12,11 @@ from dashboard.game_advice import SHORTEST_GENERAL, PlannedGame, WaveChoice
 from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import Row, counted, listed, number, percent, volume
 from dashboard.substitute_words import earlier_words
-from db.games import Game, Interval
-from db.measures import Measure
-from modeling import waiting
-from modeling.two_clocks import RECOVERY
-from modeling.waiting import CLOSE_MINUTES, LONG_MINUTES
+from db.plans.games import Game, Interval
+from db.roster.measures import Measure
+from modeling.curve import waiting
+from modeling.curve.two_clocks import RECOVERY
+from modeling.curve.waiting import CLOSE_MINUTES, LONG_MINUTES
 
 REGION_ORDER = (
     "General part: moving, through the whole range. Ankles, then hips and knees; shoulder blades"

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from dashboard.numbers import counted, number
 from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from db.errors import BadInput
-from db.measures import Measure, kind_of_effort
-from db.settings import get_setting, set_setting
-from db.store import Store
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.roster.measures import Measure, kind_of_effort
 
 WORK_KEY = "game_work"
 """A setting; with `:CODE` behind it."""

@@ -8,8 +8,8 @@ from dashboard import page_parts
 from dashboard.game_work import WORK_OF, GameWork, game_work, set_game_work, work_words
 from dashboard.reads import ask, own_store
 from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
-from db.measures import Measure, kind_of_effort
-from db.people import Person
+from db.people.accounts import Person
+from db.roster.measures import Measure, kind_of_effort
 
 
 def game_work_form(person: Person, measure: Measure) -> None:

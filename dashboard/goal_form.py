@@ -9,8 +9,8 @@ from dashboard.advice_words import GOALS
 from dashboard.game_work import ONE_BEST, GameWork, game_work
 from dashboard.reads import ask
 from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
-from db.games import Game
-from db.measures import Measure
+from db.plans.games import Game
+from db.roster.measures import Measure
 
 TRAINING_EFFORTS = 10
 

@@ -9,13 +9,13 @@ import pandas as pd
 from dashboard import dates
 from dashboard.days_to_test import AthleteDays
 from dashboard.numbers import Row, counted, figures
-from db.measures import Measure
+from db.roster.measures import Measure
 
 Measures = Mapping[str, Measure]
 
 
 def session_label(row: Row, measures: Measures, days: AthleteDays) -> str:
-    """Return a session in a line, from a row of `db.efforts.sessions`."""
+    """Return a session in a line, from a row of `db.efforts.rows.sessions`."""
     at = row["started_at"]
     around = f" ({near})" if (near := days.around(at.date())) else ""
     unused = f", {int(row['excluded_efforts'])} not used" if row["excluded_efforts"] else ""
@@ -26,7 +26,7 @@ def session_label(row: Row, measures: Measures, days: AthleteDays) -> str:
 
 
 def session_efforts(rows: pd.DataFrame, measure: Measure) -> pd.DataFrame:
-    """Return the efforts of a session from rows of `db.efforts.efforts`."""
+    """Return the efforts of a session from rows of `db.efforts.rows.efforts`."""
     return pd.DataFrame(
         {
             "effort": rows["effort"],
@@ -66,7 +66,7 @@ def change_in_words(row: Row) -> str:
 
 
 def lengths(rows: pd.DataFrame, measures: Measures, days: AthleteDays) -> pd.DataFrame:
-    """Return the lengths set, in force or not, from `db.plans.choices` rows."""
+    """Return the lengths set, in force or not, from `db.plans.lengths.choices` rows."""
     return pd.DataFrame(
         {
             "when": rows["saved_at"],
@@ -84,7 +84,7 @@ def lengths(rows: pd.DataFrame, measures: Measures, days: AthleteDays) -> pd.Dat
 
 
 def outcomes(rows: pd.DataFrame, measures: Measures) -> pd.DataFrame:
-    """Return what was recorded of the lengths set, from `db.plans.outcome_changes` rows."""
+    """Return what was recorded of the lengths set, from `db.plans.lengths.outcome_changes` rows."""
     return pd.DataFrame(
         {
             "when": rows["changed_at"],

@@ -32,7 +32,7 @@ def bands_figure(bands: pd.DataFrame, unit: str, palette: Palette) -> go.Figure:
     Parameters
     ----------
     bands
-        Rows of `db.fit_checks.BAND_COLUMNS`; differences in % of the own peak of the day.
+        Rows of `db.fits.fit_checks.BAND_COLUMNS`; differences in % of the own peak of the day.
     unit
         Volume unit in words, such as `efforts`.
     palette
@@ -108,7 +108,7 @@ def places_figure(places: pd.DataFrame, palette: Palette) -> go.Figure:
     Parameters
     ----------
     places
-        Rows of `db.fit_checks.PLACE_COLUMNS`.
+        Rows of `db.fits.fit_checks.PLACE_COLUMNS`.
     palette
         Colours of the screen.
     """

@@ -7,8 +7,8 @@ from math import sqrt
 import pandas as pd
 
 from dashboard.numbers import Row, between, counted, number, percent, whole
-from db.fit_checks import FitCheck
-from db.results import CurveModel, KeptFit
+from db.fits.fit_checks import FitCheck
+from db.fits.results import CurveModel, KeptFit
 
 SHARE = 0.9
 """What the intervals hold if the model is right."""
@@ -36,7 +36,7 @@ FAMILIES = {
     " have a shape of their own. This squad's efforts ask for it, or are of fewer than eight"
     " athletes, too few to rule it out.",
 }
-"""By the model's name of the family that a fit chose (`modeling.response_model.FAMILIES`)."""
+"""By the name of the family that a fit chose (`modeling.answers.response_model.FAMILIES`)."""
 ASSUMPTIONS = (
     "**One rise, one peak, one fall.** Each side may be sharp, gentle, flat or missing; two peaks"
     " cannot be shown.",

@@ -10,14 +10,14 @@ import pandas as pd
 from dashboard.numbers import counted
 from dashboard.status_words import painful_sentence
 from dashboard.terminal import progress_bar, say, user
-from db.effort_files import RawTable
-from db.file_rows import SheetsOf
-from db.imports import check_rows, import_efforts, set_aside_rows
-from db.row_checks import unknown_athlete
-from db.shown_texts import some_of
-from db.statuses import painful_sessions
-from db.store import Store
-from db.unusable_files import UnusableFile
+from db.file.store import Store
+from db.imports.effort_files import RawTable
+from db.imports.row_checks import unknown_athlete
+from db.imports.storing import check_rows, import_efforts, set_aside_rows
+from db.imports.unusable_files import UnusableFile
+from db.roster.statuses import painful_sessions
+from db.tables.file_rows import SheetsOf
+from db.tables.shown_texts import some_of
 
 SHOWN_REASONS, SHOWN_LINES = 10, 5
 ASKED = {

@@ -12,20 +12,20 @@ from dashboard.club_limits import limits_by_athlete
 from dashboard.fit_frames import interval
 from dashboard.numbers import Row
 from dashboard.usual_terms import responses, usual_terms
-from db.advice_bases import CIRCUMSTANCES, EFFECT_COLUMNS, AdviceBase, AdviceRows, curve_draws
-from db.measures import get_measure
-from db.protocols import protocol_of
-from db.results import latest_fit
-from db.store import Store
+from db.file.store import Store
+from db.fits.advice_bases import CIRCUMSTANCES, EFFECT_COLUMNS, AdviceBase, AdviceRows, curve_draws
+from db.fits.results import latest_fit
+from db.roster.measures import get_measure
+from db.roster.protocols import protocol_of
 
 if TYPE_CHECKING:
     from modeling import CurveDraws, ResponseModel
-    from modeling.length import Needs
+    from modeling.curve.length import Needs
 
 
 def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
     """Return what a fit leaves behind for advice, in the frames that the store keeps."""
-    from modeling.known_constants import known_constants, level_effects
+    from modeling.answers.known_constants import known_constants, level_effects
 
     shared = model.fit_.learned.shared
     constants = pd.DataFrame(
@@ -94,7 +94,7 @@ def kept_draws(store: Store, measure: str, athlete: str | None = None) -> dict[s
 
 def needs_of(row: Row, standard_volume: float) -> Needs:
     """Return what an athlete's row of `usual_terms.responses` says of how much to do."""
-    from modeling.length import Needs
+    from modeling.curve.length import Needs
 
     good: tuple[float, float] | None
     good = None if pd.isna(row["good_from"]) else (row["good_from"], row["good_to"])

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from dashboard.scheduled_backups import schedule_of
-from db.copies import (
+from db.errors import StoreError
+from db.file.copies import (
     finished_copies,
     folders_out_of_reach,
     leftovers,
@@ -15,8 +16,7 @@ from db.copies import (
     remove_leftovers,
     unfinished_copies,
 )
-from db.errors import StoreError
-from db.store import Store
+from db.file.store import Store
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,9 @@ from dashboard.club_limits import limits_by_athlete
 from dashboard.fit_frames import interval
 from dashboard.kept_curves import kept_draws, needs_of
 from dashboard.standing import blocked_codes
-from db.measures import get_measure
-from db.results import latest_fit
-from db.store import Store
+from db.file.store import Store
+from db.fits.results import latest_fit
+from db.roster.measures import get_measure
 
 LENGTH_COLUMNS = "length wanted_volume limited_by most_allowed".split()
 LOST_COLUMNS = "lost_pct lost_pct_low lost_pct_high".split()
@@ -63,7 +63,7 @@ def with_lengths(
     store: Store, measure: str, rows: pd.DataFrame, standard_volume: float
 ) -> pd.DataFrame:
     """Return responses in usual terms with the lengths that follow from them."""
-    from modeling.length import length
+    from modeling.curve.length import length
 
     limits = limits_by_athlete(store, get_measure(store, measure), standard_volume, rows["athlete"])
     found = [

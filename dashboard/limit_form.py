@@ -12,8 +12,8 @@ from dashboard.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
 from dashboard.numbers import estimated_percent, number, volume
 from dashboard.reads import ask, own_store
 from dashboard.words import limit_sentence
-from db.measures import Measure
-from db.people import Person
+from db.people.accounts import Person
+from db.roster.measures import Measure
 
 
 def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:

@@ -10,8 +10,8 @@ import streamlit as st
 from dashboard import dates, page_parts
 from dashboard.private_curve import LONGEST_DAYS, make_link
 from dashboard.reads import open_links, own_store
-from db.people import Person
-from db.private_links import revoke_link
+from db.people.accounts import Person
+from db.people.private_links import revoke_link
 
 USUAL_DAYS = 7
 FRESH = "fresh_private_link"

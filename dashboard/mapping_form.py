@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 import pandas as pd
 import streamlit as st
 
-from db.cells import CONTEXTS, KINDS, NEEDED, SESSION_FACTS
-from db.mappings import CLOCK, CODED, OWN_UNITS, TIME_FORMS, ColumnMapping, Source
-from db.measures import Measure
-from db.units import UNITS, units_like
+from db.imports.mappings import CLOCK, CODED, OWN_UNITS, TIME_FORMS, ColumnMapping, Source
+from db.imports.units import UNITS, units_like
+from db.roster.measures import Measure
+from db.tables.cells import CONTEXTS, KINDS, NEEDED, SESSION_FACTS
 
 NOTHING, FIXED = "(nothing)", "(the same on every row)"
 MOST_NAMES = 60

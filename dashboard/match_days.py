@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from dashboard import dates
 from dashboard.numbers import counted, listed
-from modeling.caution import days_between_games
+from modeling.day.caution import days_between_games
 
 if TYPE_CHECKING:
     from dashboard.days_to_test import AthleteDays

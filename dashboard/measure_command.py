@@ -11,8 +11,8 @@ import typer
 from dashboard.terminal import StoreFile, store_at, user
 
 if TYPE_CHECKING:
-    from db.measures import Measure
-    from db.store import Store
+    from db.file.store import Store
+    from db.roster.measures import Measure
 
 NOT_SET = "none"
 
@@ -52,7 +52,7 @@ def measure(
     A new one needs --unit and --better. Makes the store if there is none.
     """
     from dashboard.club_limits import set_most_allowed
-    from db.measures import get_measure
+    from db.roster.measures import get_measure
 
     store = store_at(db)
     store.create()
@@ -90,7 +90,7 @@ def _volume_or_none(text: str) -> float | None:
 
 def _save(store: Store, code: str, changes: dict[str, Any]) -> None:
     """Change the measure that has the code, or add it."""
-    from db.measures import Measure, list_measures, save_measure
+    from db.roster.measures import Measure, list_measures, save_measure
 
     known = {measure.code: measure for measure in list_measures(store)}
     if code in known:
@@ -107,7 +107,7 @@ def _save(store: Store, code: str, changes: dict[str, Any]) -> None:
 
 def _print_measures(store: Store, code: str | None) -> None:
     from dashboard.club_limits import most_allowed
-    from db.measures import get_measure, list_measures
+    from db.roster.measures import get_measure, list_measures
 
     for each in list_measures(store) if code is None else [get_measure(store, code)]:
         print(_line(each, most_allowed(store, each)))

@@ -14,14 +14,14 @@ import streamlit as st
 from dashboard.numbers import figures, percent
 from dashboard.running_words import value
 from dashboard.usual_terms import curves, latest_fit, squad_curve, usual_terms
-from db.efforts import efforts, is_allowed
+from db.efforts.rows import efforts, is_allowed
 from db.errors import BadInput
-from db.measures import Measure
-from db.results import KeptFit
-from db.store import Store
+from db.file.store import Store
+from db.fits.results import KeptFit
+from db.roster.measures import Measure
 
 if TYPE_CHECKING:
-    from modeling.next_value import Before, OwnCurve
+    from modeling.day.next_value import Before, OwnCurve
 
 LOWEST_PCT = -90.0
 """Where a curve that falls without end is cut off: nobody is measured there."""
@@ -33,7 +33,7 @@ def before_session(
     store: Store, measure: Measure, athlete: str, session_id: int | None = None
 ) -> Before:
     """Return what is known of an athlete from all sessions but one, by the newest curves."""
-    from modeling.next_value import earlier_days
+    from modeling.day.next_value import earlier_days
 
     curve = _own_curve(store, measure, athlete)
     rows = efforts(store, measure.code, athlete)
@@ -60,7 +60,7 @@ def _own_curve(store: Store, measure: Measure, athlete: str) -> OwnCurve | None:
 
 
 def _in_logarithms(rows: pd.DataFrame, fit: KeptFit, higher_is_better: bool) -> OwnCurve:
-    from modeling.next_value import OwnCurve
+    from modeling.day.next_value import OwnCurve
 
     change, low, high = (
         np.log1p(np.maximum(rows[name].to_numpy(float), LOWEST_PCT) / 100.0)
@@ -114,7 +114,7 @@ def doubt(
     volume, shown
         Of this effort, in the unit of the measure.
     """
-    from modeling.next_value import expected
+    from modeling.day.next_value import expected
 
     likely, last = expected(before, done, volume), done[-1][1] if done else None
     if likely is None or not is_allowed(measure, shown) or not likely.is_far(shown, last):

@@ -15,13 +15,13 @@ from dashboard.days_to_test import athlete_days, week_rule
 from dashboard.standing import blocked_codes
 from dashboard.typed_efforts import TIME_UNITS
 from dashboard.usual_terms import latest_fit, responses, usual_terms
-from db.measures import Measure, get_measure
-from db.next_tests import NEXT_TEST_COLUMNS, latest_next_tests
-from db.store import Store
+from db.file.store import Store
+from db.fits.next_tests import NEXT_TEST_COLUMNS, latest_next_tests
+from db.roster.measures import Measure, get_measure
 
 if TYPE_CHECKING:
     from modeling import ResponseModel
-    from modeling.simulated_tests import HowFar
+    from modeling.testing.simulated_tests import HowFar
 
 DAY_COLUMNS = ("most_efforts", "first_day", "game_day")
 LEAST_WORTH_PCT = 0.005
@@ -39,7 +39,7 @@ def test_mosts(
     What is measured in a routine session counts among the day's maximal efforts, and its warm-up
     keeps to the limits of any other. Where minutes are counted, efforts add none.
     """
-    from modeling.simulated_tests import ROUTINE_EFFORTS, HowFar
+    from modeling.testing.simulated_tests import ROUTINE_EFFORTS, HowFar
 
     codes = list(athletes)
     limits = limits_by_athlete(store, measure, standard_volume, codes)
@@ -59,8 +59,8 @@ def next_test_rows(
     stop_share: float,
     mosts: Mapping[object, HowFar] | None = None,
 ) -> pd.DataFrame:
-    """Return what a fit leaves behind of next tests: `db.next_tests.NEXT_TEST_COLUMNS`."""
-    from modeling.next_test import next_tests
+    """Return what a fit leaves behind of next tests: `db.fits.next_tests.NEXT_TEST_COLUMNS`."""
+    from modeling.day.next_test import next_tests
 
     found = next_tests(model, athletes, stop_share, mosts)
     rows = pd.DataFrame(map(asdict, found), columns=NEXT_TEST_COLUMNS)

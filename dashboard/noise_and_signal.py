@@ -5,10 +5,10 @@ from __future__ import annotations
 import pandas as pd
 
 from dashboard.reliability_frames import measure_reliability
-from db.efforts import measured
-from db.fit_checks import latest_check
-from db.results import latest_fit
-from db.store import Store
+from db.efforts.rows import measured
+from db.file.store import Store
+from db.fits.fit_checks import latest_check
+from db.fits.results import latest_fit
 
 SIZES = {"typical error": "typical_error_pct", "a fifth of the spread": "smallest_worthwhile_pct"}
 SIGNALS = ("a fifth of the spread", "the team's setting")

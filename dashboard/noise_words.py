@@ -7,8 +7,8 @@ from math import ceil, sqrt
 import pandas as pd
 
 from dashboard.numbers import Row, between, counted, percent
-from db.fit_checks import FitCheck
-from db.results import KeptFit
+from db.fits.fit_checks import FitCheck
+from db.fits.results import KeptFit
 
 EFFORTS_IN_TEST = 5
 MOST_DAYS = 50

@@ -19,7 +19,7 @@ from dashboard.reader import reader_locale
 LONGEST_WHOLE = re.compile(r"\d{1,9}", re.ASCII)
 
 Row = Mapping[Hashable, Any]
-"""One athlete's result, by the column names of `db.results.responses`."""
+"""One athlete's result, by the column names of `db.fits.results.responses`."""
 
 
 def whole_number(text: str) -> int | None:

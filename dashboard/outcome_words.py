@@ -6,7 +6,7 @@ import pandas as pd
 
 from dashboard.numbers import counted, percent, percent_with_interval, signed, volume
 from dashboard.plan_outcomes import Outcomes
-from modeling.clustered_mean import CountedMean
+from modeling.trial.clustered_mean import CountedMean
 
 NO_EXPERIMENT = (
     "This is no experiment. Nobody drew by lot who followed the plan: a hurried, sore or tired"

@@ -10,8 +10,8 @@ from dashboard import dates, game_words, numbers, page_parts, prevention_words, 
 from dashboard.game_lines import Line, WaveLines, wave_lines
 from dashboard.reads import ask
 from dashboard.standing import without_blocked
-from db.games import Game, KeptGame, kept_games
-from db.store import Store
+from db.file.store import Store
+from db.plans.games import Game, KeptGame, kept_games
 
 STILL_SHOWN = timedelta(hours=3)
 """A game is shown until so long after its start, for those who come on late."""

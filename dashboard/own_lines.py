@@ -8,18 +8,18 @@ from datetime import date
 import pandas as pd
 
 from dashboard.plates import from_kg
-from db.session_plans import PlannedExercise
+from db.plans.session_plans import PlannedExercise
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
-from modeling.load_velocity import (
+from modeling.lifting.load_velocity import (
     FALLBACK_SPEED,
     MINIMUM_SPEEDS,
     LoadVelocityLine,
     MinimumSpeed,
     fit_line,
 )
-from modeling.one_repetition_max import from_repetitions
-from modeling.working_sets import STRENGTH_SHARE
+from modeling.lifting.one_repetition_max import from_repetitions
+from modeling.lifting.working_sets import STRENGTH_SHARE
 
 MINIMUM_SPEED_OF = {
     "back_squat": MINIMUM_SPEEDS["free-weight full squat"],
@@ -58,7 +58,7 @@ class OwnLine:
     work_speed : float
         Speed at 70 %, in m/s.
     speed_kind : str
-        Which speed it is of: one of `db.lifted_sets.SPEED_KINDS`.
+        Which speed it is of: one of `db.plans.lifted_sets.SPEED_KINDS`.
     """
 
     line: LoadVelocityLine
@@ -76,7 +76,7 @@ def own_line_of(sets: pd.DataFrame, exercise: str, unit: str, remarks: list[str]
     Parameters
     ----------
     sets
-        As `db.lifted_sets` lists them.
+        As `db.plans.lifted_sets` lists them.
     exercise, unit
         Code of the lift, and the unit that loads are wanted in.
     remarks

@@ -12,12 +12,12 @@ from dashboard.days_to_test import athlete_days
 from dashboard.lengths import response_history
 from dashboard.reads import ask, open_links, own_store, seen_by_staff
 from dashboard.trials import trials_of
-from db.athlete_views import athlete_views
-from db.games import kept_games
-from db.measures import Measure
-from db.plans import choices
-from db.privacy import held
-from db.trials import trial_sessions
+from db.people.athlete_views import athlete_views
+from db.plans.games import kept_games
+from db.plans.lengths import choices
+from db.plans.trials import trial_sessions
+from db.privacy.held_data import held
+from db.roster.measures import Measure
 
 
 def show_next(measure: Measure, athlete: str) -> None:

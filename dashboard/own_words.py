@@ -8,7 +8,7 @@ from datetime import date
 from dashboard import dates
 from dashboard.numbers import Row, counted, listed, number, volume
 from dashboard.trials import Trial
-from db.people import Person
+from db.people.accounts import Person
 
 KEPT_BESIDE = (
     "Whoever runs the club's machine can reach its files and backups. What else names you, such as"

@@ -25,14 +25,14 @@ from dashboard.palette import Palette, palette_of
 from dashboard.reads import ask, measures_in_use
 from dashboard.usual_terms import curves, placed_efforts, usual_terms
 from dashboard.web_sessions import running_store
-from db.athletes import list_athletes
-from db.efforts import data_summary
+from db.efforts.rows import data_summary
 from db.errors import StoreError
-from db.import_limits import Progress
-from db.imports import ImportCheck
-from db.measures import Measure, list_measures
-from db.people import Person
-from db.results import KeptFit, concluded, newer_data
+from db.fits.results import KeptFit, concluded, newer_data
+from db.imports.storing import ImportCheck
+from db.people.accounts import Person
+from db.roster.athletes import list_athletes
+from db.roster.measures import Measure, list_measures
+from db.tables.limits import Progress
 
 FOLLOW_SECONDS = 0.5
 SHOWN_ROWS = 20

@@ -13,8 +13,8 @@ from dashboard.plain_commands import Commands
 from dashboard.terminal import StoreFile, say, store_at, user
 
 if TYPE_CHECKING:
-    from db.people import Person
-    from db.store import Store
+    from db.file.store import Store
+    from db.people.accounts import Person
 
 ALL_ATHLETES = "all athletes"
 
@@ -62,7 +62,7 @@ def add(
     from a pipe. Makes the store if there is none.
     """
     from dashboard.accounts import hash_password, sign_in_name
-    from db.people import Person, add_person
+    from db.people.accounts import Person, add_person
 
     store = store_at(db)
     store.create()
@@ -80,7 +80,7 @@ def add(
 def list_accounts(db: StoreFile = None) -> None:
     """List the accounts."""
     from dashboard.sight_words import sees
-    from db.people import list_people
+    from db.people.accounts import list_people
 
     store = store_at(db)
     for person in list_people(store):
@@ -97,7 +97,7 @@ def password(name: Name, generate: Generate = False, db: StoreFile = None) -> No
     Asks for the new one, or reads it from a pipe, and signs the person out everywhere.
     """
     from dashboard.accounts import hash_password
-    from db.people import set_password_hash
+    from db.people.accounts import set_password_hash
 
     new_password = _new_password(generate)
     set_password_hash(store_at(db), name, hash_password(new_password, name), user())
@@ -118,7 +118,7 @@ def role(
 
     A coach sees nobody until squads or all athletes are named. Signs the person out everywhere.
     """
-    from db.people import Person, set_role
+    from db.people.accounts import Person, set_role
 
     store = store_at(db)
     person = _with_sight(store, Person(name, name, role, athlete), squad or (), all_athletes)
@@ -139,7 +139,7 @@ def email(
 
     The club's sign-in knows people by it. Signs the person out everywhere.
     """
-    from db.people import set_email
+    from db.people.accounts import set_email
 
     email = None if address == "none" else address
     set_email(store_at(db), name, email, user())
@@ -181,7 +181,7 @@ def _tell_sight(store: Store, person: Person) -> None:
 
 
 def _asked_sight(store: Store, name: str) -> tuple[Sequence[str], bool]:
-    from db.squads import squad_names
+    from db.roster.squads import squad_names
 
     there = ", ".join(squad_names(store)) or "none yet"
     say(f"Which athletes does {name} see? The squads are: {there}.")
@@ -196,7 +196,7 @@ def _asked_sight(store: Store, name: str) -> tuple[Sequence[str], bool]:
 
 
 def _set_active(name: str, active: bool, db: StoreFile) -> None:
-    from db.people import set_active
+    from db.people.accounts import set_active
 
     set_active(store_at(db), name, active, user())
 

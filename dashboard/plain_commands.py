@@ -33,7 +33,7 @@ class PlainGroup(TyperGroup):
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command that was named."""
-        from db.waits import telling_of_waits
+        from db.file.waits import telling_of_waits
 
         try:
             with telling_of_waits(say):

@@ -10,10 +10,10 @@ import pandas as pd
 
 from dashboard import units
 from dashboard.game_tables import done_word
-from db.measures import Measure
-from db.store import Store
-from db.weeks import plans_between
-from modeling.clustered_mean import CountedMean, clustered_mean
+from db.file.store import Store
+from db.plans.weeks import plans_between
+from db.roster.measures import Measure
+from modeling.trial.clustered_mean import CountedMean, clustered_mean
 
 FOLLOWED = {"as planned": "followed", "changed": "not followed", "skipped": "not followed"}
 
@@ -42,7 +42,7 @@ def plan_outcomes(
 ) -> pd.DataFrame:
     """Return choices in force up to a day, the newest first, with what can be said of them.
 
-    Columns of `db.weeks.plans_between`; `done` (one of `dashboard.game_tables.DONE_WORDS`),
+    Columns of `db.plans.weeks.plans_between`; `done` (one of `dashboard.game_tables.DONE_WORDS`),
     `followed` (missing while nothing is recorded), `moved` (done less set) and
     `against_level_pct` (start value against the level of that day in %, above 0 is better).
     """

@@ -14,12 +14,12 @@ from dashboard.lengths import responses
 from dashboard.match_days import squad_day_words
 from dashboard.standing import blocked_codes
 from dashboard.usual_terms import latest_fit
-from db.athletes import list_athletes
 from db.errors import BadInput
-from db.measures import get_measure
-from db.plans import plans
-from db.settings import get_setting
-from db.store import Store
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.plans.lengths import plans
+from db.roster.athletes import list_athletes
+from db.roster.measures import get_measure
 
 
 def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> pd.DataFrame:
@@ -60,7 +60,7 @@ def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> 
 def _for_work(store: Store, measure: str, efforts_to_follow: int) -> pd.DataFrame:
     """Return `length` and `lost_pct` with its ends for efforts that all count, by athlete."""
     # The model takes a second to load, and the page has no other use for it.
-    from modeling.goal_advice import ToFollow, advise
+    from modeling.day.goal_advice import ToFollow, advise
 
     work = ToFollow("sustained", efforts_to_follow)
     told = {code: advise(curve, work) for code, curve in kept_draws(store, measure).items()}

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 from dashboard.numbers import figures
 from db.errors import BadInput
-from modeling.barbell import AS_MANY, Barbell
 from modeling.errors import ModelError
+from modeling.lifting.barbell import AS_MANY, Barbell
 
 USUAL_BARS = {"kg": 20.0, "lb": 45.0}
 USUAL_PLATES = {"kg": "25; 20; 15; 10; 5; 2.5; 1.25", "lb": "45; 35; 25; 10; 5; 2.5"}

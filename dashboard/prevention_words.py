@@ -5,7 +5,7 @@ from __future__ import annotations
 from dashboard.game_advice import PREVENTION_MINUTES
 from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import number
-from db.games import Game
+from db.plans.games import Game
 
 NEVER_INSTEAD = "Individual lengths come after it; a short one skips none of it."
 PREVENTION = (

@@ -15,8 +15,8 @@ from dashboard.terminal import StoreFile, say, store_at, user
 
 if TYPE_CHECKING:
     from dashboard.known_copies import KnownCopies
-    from db.mentions import Mention
-    from db.privacy import Held
+    from db.privacy.held_data import Held
+    from db.privacy.mentions import Mention
 
 application = Commands(help="One athlete's data, and how long things are kept.")
 Code = Annotated[str, typer.Argument(metavar="CODE", help="The athlete.")]
@@ -34,7 +34,7 @@ def export(
 
     A zip of CSV files, with a readme in plain words.
     """
-    from db.privacy import write_athlete_zip
+    from db.privacy.held_data import write_athlete_zip
 
     write_athlete_zip(store_at(db), code, file)
     print(file)
@@ -62,10 +62,10 @@ def erase(
     """
     from dashboard.known_copies import known_copies
     from dashboard.privacy_words import erased_sentence
-    from db.erasing import erase_athlete
     from db.errors import BadInput
-    from db.mentions import mentions
-    from db.privacy import held
+    from db.privacy.erasing import erase_athlete
+    from db.privacy.held_data import held
+    from db.privacy.mentions import mentions
 
     store = store_at(db)
     found, texts = held(store, code), mentions(store, code)
@@ -140,7 +140,7 @@ def keep(
     from dashboard.numbers import whole_number
     from dashboard.privacy_words import kept_sentence
     from db.errors import BadInput
-    from db.retention import FOREVER, KINDS, keep_for, kept_days
+    from db.privacy.retention import FOREVER, KINDS, keep_for, kept_days
 
     store = store_at(db)
     if kind is not None:
@@ -162,7 +162,7 @@ def apply(
 
     Shows what would go, unless --yes is given. The server does it once a day.
     """
-    from db.retention import apply_retention, due
+    from db.privacy.retention import apply_retention, due
 
     store = store_at(db)
     _print_counts(apply_retention(store, user()) if yes else due(store))

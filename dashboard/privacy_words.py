@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from dashboard.numbers import counted, listed, whole
-from db.mentions import Mention
-from db.privacy import Held
-from db.retention import Kind
+from db.privacy.held_data import Held
+from db.privacy.mentions import Mention
+from db.privacy.retention import Kind
 
 if TYPE_CHECKING:
     from dashboard.known_copies import KnownCopies
@@ -22,7 +22,7 @@ KEPT = {
     "audit": "Trail",
     "web-sessions": "Sign-ins",
 }
-"""What is kept for a time, by the kinds of `db.retention`."""
+"""What is kept for a time, by the kinds of `db.privacy.retention`."""
 TOLD_TABLES = {
     "session": "session",
     "effort": "effort",

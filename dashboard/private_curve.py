@@ -22,14 +22,14 @@ from dashboard.reader import Reader, preferred_locale, written_for
 from dashboard.standing import blocked_codes
 from dashboard.usual_terms import curves, latest_fit, usual_terms
 from dashboard.web_sessions import running_store, session_id
-from db.athletes import list_athletes
-from db.measures import Measure, list_measures
-from db.people import Person
-from db.private_links import athlete_of_link, keep_link
-from db.results import KeptFit
-from db.settings import get_setting
-from db.sight import in_sight, sight_of
-from db.store import Store
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.fits.results import KeptFit
+from db.people.accounts import Person
+from db.people.private_links import athlete_of_link, keep_link
+from db.people.sight import in_sight, sight_of
+from db.roster.athletes import list_athletes
+from db.roster.measures import Measure, list_measures
 
 LONGEST_DAYS = 90
 WIDTH, HEIGHT, LEFT, FOOT = 360.0, 220.0, 52.0, 40.0

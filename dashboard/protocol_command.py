@@ -10,8 +10,8 @@ import typer
 from dashboard.terminal import StoreFile, store_at, user
 
 if TYPE_CHECKING:
-    from db.measures import Measure
-    from db.store import Store
+    from db.file.store import Store
+    from db.roster.measures import Measure
 
 USUAL = "usual"
 
@@ -46,7 +46,7 @@ def protocol(
 
     'usual' in place of words is the usual of the kind again.
     """
-    from db.measures import get_measure, list_measures
+    from db.roster.measures import get_measure, list_measures
 
     store = store_at(db)
     said = {
@@ -80,7 +80,7 @@ def _change(
 ) -> None:
     from dashboard.days_to_test import set_most
     from dashboard.stop_rules import rule_of_worse, set_stop_rule, stop_rule, worse_pct
-    from db.protocols import protocol_of, save_protocol
+    from db.roster.protocols import protocol_of, save_protocol
 
     if changes:
         texts: dict[str, Any] = {
@@ -101,7 +101,7 @@ def _say(store: Store, measure: Measure) -> None:
     from dashboard.days_to_test import most_of_measure
     from dashboard.protocol_words import whole_line
     from dashboard.stop_rules import rule_words, stop_rule
-    from db.protocols import protocol_of
+    from db.roster.protocols import protocol_of
 
     most = most_of_measure(store, measure)
     print(

@@ -8,9 +8,9 @@ import streamlit as st
 
 from dashboard import page_parts
 from dashboard.reads import ask, own_store
-from db.measures import Measure
-from db.people import Person
-from db.protocols import MOST_REST_SECONDS, PARTS, Protocol, protocol_of, save_protocol
+from db.people.accounts import Person
+from db.roster.measures import Measure
+from db.roster.protocols import MOST_REST_SECONDS, PARTS, Protocol, protocol_of, save_protocol
 
 LABELS = {
     "effort": "One effort is",

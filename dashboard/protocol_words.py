@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dashboard.numbers import number
-from db.protocols import Protocol
+from db.roster.protocols import Protocol
 
 
 def effort_line(protocol: Protocol) -> str:

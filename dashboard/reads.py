@@ -1,7 +1,7 @@
 """What pages ask of the store, answered from memory until the store changes.
 
 Whose rows an answer holds is decided here, by who is signed in and by nothing that a page or
-its address says: `db.sight` takes the rows of all other athletes out of the store.
+its address says: `db.people.sight` takes the rows of all other athletes out of the store.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ from dashboard.access import signed_in
 from dashboard.lengths import responses
 from dashboard.usual_terms import curves, latest_fit
 from dashboard.web_sessions import running_store
-from db.efforts import data_summary
-from db.measures import Measure, list_measures
-from db.people import Person
-from db.private_links import private_links
-from db.sight import Sight, in_sight, seen_by, sight_of
-from db.store import Store
+from db.efforts.rows import data_summary
+from db.file.store import Store
+from db.people.accounts import Person
+from db.people.private_links import private_links
+from db.people.sight import Sight, in_sight, seen_by, sight_of
+from db.roster.measures import Measure, list_measures
 
 Args = ParamSpec("Args")
 Answer = TypeVar("Answer")

@@ -9,18 +9,18 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from db.athletes import list_athletes
-from db.efforts import observations
-from db.fit_checks import latest_check
-from db.measures import Measure, get_measure
-from db.results import latest_fit
-from db.sight import whole
-from db.store import Store
+from db.efforts.rows import observations
+from db.file.store import Store
+from db.fits.fit_checks import latest_check
+from db.fits.results import latest_fit
+from db.people.sight import whole
+from db.roster.athletes import list_athletes
+from db.roster.measures import Measure, get_measure
 
 if TYPE_CHECKING:
-    from modeling.reliability import Reliability
-    from modeling.usual_sessions import UsualSessions
-    from modeling.variance_components import Bounded
+    from modeling.repeat.reliability import Reliability
+    from modeling.repeat.usual_sessions import UsualSessions
+    from modeling.repeat.variance_components import Bounded
 
 BASES = ("mean", "best")
 EFFORTS_ASKED: tuple[int, ...] = (1, 2, 3, 5, 10)
@@ -110,7 +110,7 @@ def reliability_of(
     Parameters
     ----------
     rows
-        All usable efforts: `db.efforts.observations`.
+        All usable efforts: `db.efforts.rows.observations`.
     measure
         The measure, with the change that the team holds worthwhile.
     model
@@ -119,8 +119,8 @@ def reliability_of(
         Of the athletes in sight, by code.
     """
     from modeling.errors import ModelError
-    from modeling.reliability import reliability
-    from modeling.usual_sessions import usual_sessions
+    from modeling.repeat.reliability import reliability
+    from modeling.repeat.usual_sessions import usual_sessions
 
     routine = rows[rows["kind"] == "routine"].rename(columns={"session_id": "session"})
     usual = usual_sessions(routine, measure.better == "higher")
@@ -157,7 +157,7 @@ def reliability_of(
 
 def _model_noise(store: Store, code: str) -> Noise | None:
     """Return the noise that the newest fit found; None where there is none with its interval."""
-    from modeling.variance_components import Bounded
+    from modeling.repeat.variance_components import Bounded
 
     fit, check = latest_fit(store, code), latest_check(store, code)
     if fit is None or check is None:
@@ -177,7 +177,7 @@ def _compared(usual: UsualSessions, names: Mapping[str, str] | pd.Series) -> pd.
 
 def _quantities(found: Reliability, usual: UsualSessions, basis: str) -> dict[str, Bounded]:
     """Return every estimate by its name."""
-    from modeling.variance_components import Bounded
+    from modeling.repeat.variance_components import Bounded
 
     quantities = {
         field.name: value
@@ -195,8 +195,8 @@ def _quantities(found: Reliability, usual: UsualSessions, basis: str) -> dict[st
 def _needs(
     mean: Reliability, setting_pct: float, usual: UsualSessions, model: Noise | None
 ) -> list[dict[str, float | None]]:
-    from modeling.detection import detectable_change, sessions_needed
-    from modeling.variance_components import Bounded
+    from modeling.repeat.detection import detectable_change, sessions_needed
+    from modeling.repeat.variance_components import Bounded
 
     setting = Bounded(setting_pct, setting_pct, setting_pct)
     noise, asked = model or _own_noise(mean, usual), EFFORTS_ASKED
@@ -217,7 +217,7 @@ def _needs(
 
 def _own_noise(mean: Reliability, usual: UsualSessions) -> Noise | None:
     """Return the noise that sessions show by themselves; None where each is a single effort."""
-    from modeling.detection import day_noise
+    from modeling.repeat.detection import day_noise
 
     effort = usual.effort_noise_pct()
     if effort is None:

@@ -10,9 +10,9 @@ from dashboard import units
 from dashboard.numbers import Row, between, counted, percent, volume, with_interval
 from dashboard.reliability_charts import Estimates
 from dashboard.reliability_frames import MeasureReliability
-from db.fit_checks import FitCheck
-from db.measures import Measure
-from db.results import KeptFit
+from db.fits.fit_checks import FitCheck
+from db.fits.results import KeptFit
+from db.roster.measures import Measure
 
 BASIS_LABELS = {"mean": "Mean of a session", "best": "Best of a session"}
 OTHER = {"mean": "best", "best": "mean"}

@@ -9,9 +9,9 @@ import streamlit as st
 
 from dashboard.page_parts import quiet
 from dashboard.sight_words import sees
-from db.people import Person
-from db.roles import ROLES
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import Person
+from db.people.roles import ROLES
 
 SQUADS, ALL_ATHLETES = "Squads", "All athletes"
 NO_SQUADS = "There are no squads yet: a file of athletes with a column squad makes them."

@@ -10,9 +10,9 @@ import streamlit as st
 
 from dashboard import days_to_test, page_parts, weather_words
 from dashboard.reads import ask, own_store
-from db.measures import Measure, kind_of_effort
-from db.people import Person
-from modeling.caution import WeekRule
+from db.people.accounts import Person
+from db.roster.measures import Measure, kind_of_effort
+from modeling.day.caution import WeekRule
 
 NO_GENERAL = "no general warm-up is planned"
 NO_BUILD_UP = "no submaximal build-up is planned"

@@ -10,8 +10,8 @@ from dashboard.reads import own_store
 from dashboard.round_keys import take_back_button
 from dashboard.round_memory import before_of, do
 from dashboard.running_test import Round, Standing, read_value
-from db.efforts import correct_effort, exclude_effort, include_effort
-from db.measures import Measure
+from db.efforts.rows import correct_effort, exclude_effort, include_effort
+from db.roster.measures import Measure
 
 CORRECT = "Correct the value"
 SPOILED_BECAUSE = ("slipped", "did not go all out", "was measured wrongly", "was disturbed")

@@ -16,19 +16,19 @@ from dashboard.round_cautions import show_cautions
 from dashboard.running_test import methods_for
 from dashboard.stop_rules import rule_of_worse, rule_words, set_stop_rule, stop_rule, worse_pct
 from dashboard.typed_efforts import TIME_UNITS
-from db.cells import LIMITS
-from db.errors import StoreError
-from db.measures import Measure
-from db.people import Person
-from db.protocols import protocol_of
-from db.running_tests import (
+from db.efforts.live_tests import (
     Method,
     NewRound,
     NewTest,
     begin_round,
     earlier_methods,
 )
-from db.statuses import set_status
+from db.errors import StoreError
+from db.people.accounts import Person
+from db.roster.measures import Measure
+from db.roster.protocols import protocol_of
+from db.roster.statuses import set_status
+from db.tables.cells import LIMITS
 
 KINDS = {"fade": "Fade test, to the stop rule", "routine": "Efforts after a warm-up"}
 SHARED_FACTS = {

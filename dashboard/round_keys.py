@@ -18,9 +18,9 @@ from dashboard.round_memory import (
     question_about,
 )
 from dashboard.running_test import Round, Standing, accept, read_value, volume_before
+from db.efforts.live_efforts import BY_THE_RULE, end_test, undo_effort
 from db.errors import BadInput
-from db.measures import Measure
-from db.running_efforts import BY_THE_RULE, end_test, undo_effort
+from db.roster.measures import Measure
 
 
 def show_keys(round_id: int, here: Standing, measure: Measure) -> None:

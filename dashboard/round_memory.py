@@ -12,10 +12,10 @@ from dashboard.mistyped import before_session
 from dashboard.reads import ask
 from dashboard.running_test import Round, Standing, read_round
 from db.errors import BadInput, StoreError
-from db.measures import Measure
+from db.roster.measures import Measure
 
 if TYPE_CHECKING:
-    from modeling.next_value import Before
+    from modeling.day.next_value import Before
 
 
 def current_round(round_id: int) -> Round:

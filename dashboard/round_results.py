@@ -12,10 +12,10 @@ from dashboard.numbers import Row, counted, figures, percent
 from dashboard.reads import ask
 from dashboard.running_test import Standing
 from dashboard.usual_terms import curves, latest_fit, responses, squad_curve
-from db.measures import Measure
-from db.running_tests import earlier_methods
-from modeling.fade import decrement_pct
-from modeling.false_stop import chance_of_false_stop, chance_of_low_effort
+from db.efforts.live_tests import earlier_methods
+from db.roster.measures import Measure
+from modeling.testing.fade import decrement_pct
+from modeling.testing.false_stop import chance_of_false_stop, chance_of_low_effort
 
 
 def show_results(one: Standing, measure: Measure) -> None:

@@ -27,7 +27,7 @@ from dashboard.round_memory import (
 from dashboard.round_results import show_results
 from dashboard.running_test import Round, Standing, next_turn, read_round
 from dashboard.usual_terms import responses
-from db.measures import Measure
+from db.roster.measures import Measure
 
 FOLLOW_SECONDS = 5.0
 

@@ -16,7 +16,7 @@ from dashboard.reads import ask
 from dashboard.sight_words import NOBODY_YET
 from dashboard.waiting_notice import show_waits
 from dashboard.web_sessions import running_store
-from db.athletes import list_athletes
+from db.roster.athletes import list_athletes
 
 ASSETS = Path(__file__).with_name("assets")
 

@@ -10,7 +10,7 @@ from starlette.routing import Route
 from dashboard import club_sign_in, downloads, private_curve, sign_in
 from dashboard.failures import for_anybody
 from db.errors import StoreError
-from db.store import Store, default_path
+from db.file.store import Store, default_path
 
 HEALTH_WAIT_SECONDS = 3.0
 

@@ -13,13 +13,13 @@ import pandas as pd
 
 from dashboard.numbers import Row
 from dashboard.typed_efforts import NUMBER, TIME_UNITS
+from db.efforts.live_efforts import BY_THE_RULE, Entry, add_effort, last_entry
+from db.efforts.live_tests import Method, round_efforts, round_tests
 from db.errors import BadInput
-from db.measures import Measure, get_measure
-from db.running_efforts import BY_THE_RULE, Entry, add_effort, last_entry
-from db.running_tests import Method, round_efforts, round_tests
-from db.store import Store
-from modeling.fade import FadeState, fade_state
-from modeling.readings import flight_height_m, speed
+from db.file.store import Store
+from db.roster.measures import Measure, get_measure
+from modeling.testing.fade import FadeState, fade_state
+from modeling.testing.readings import flight_height_m, speed
 
 UNITS_PER_METRE = {"m": 1.0, "cm": 100.0, "mm": 1000.0}
 UNITS_PER_METRE_A_SECOND = {"m/s": 1.0, "km/h": 3.6}
@@ -33,9 +33,9 @@ class Standing:
     Attributes
     ----------
     test : Row
-        The test, by the columns of `db.running_tests.open_tests`.
+        The test, by the columns of `db.efforts.live_tests.open_tests`.
     efforts : DataFrame
-        Its efforts in order, as `db.running_tests.round_efforts` gives them.
+        Its efforts in order, as `db.efforts.live_tests.round_efforts` gives them.
     state : FadeState
         The stop rule on those that are not spoiled.
     """

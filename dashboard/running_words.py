@@ -20,9 +20,9 @@ from dashboard.numbers import (
 )
 from dashboard.running_test import Standing
 from dashboard.stop_rules import low_words
-from db.measures import Measure
-from db.running_efforts import BY_THE_RULE
-from db.running_tests import Method, StopRule
+from db.efforts.live_efforts import BY_THE_RULE
+from db.efforts.live_tests import Method, StopRule
+from db.roster.measures import Measure
 
 BOTH_CAN_STOP = (
     "You can always stop, and so can the athlete. Pain, dizziness or loss of landing control:"

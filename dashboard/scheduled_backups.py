@@ -11,11 +11,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from dashboard.failures import told_of
-from db.copies import backups_in, keep_newest
-from db.encryption import check_passphrase
+from db.backup.encryption import check_passphrase
 from db.errors import BadInput
-from db.settings import get_setting, set_setting
-from db.store import Store
+from db.file.copies import backups_in, keep_newest
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
 
 SETTING = "backup_schedule"
 PASSPHRASE = "WARMCURVE_BACKUP_PASSPHRASE"
@@ -115,7 +115,9 @@ def back_up_if_due(store: Store, now: datetime) -> Path | None:
     if made and now - made[0][0] < timedelta(hours=schedule.every_hours):
         return None
     passphrase = environment_passphrase() if schedule.encrypt else None
-    from db.backup import backup  # loads what reads descriptions, which most starts do not need
+    from db.backup.copying import (
+        backup,  # loads what reads descriptions, which most starts do not need
+    )
 
     report = backup(store, schedule.folder, passphrase)
     keep_newest(schedule.folder, schedule.keep)

@@ -23,7 +23,7 @@ def season_figure(
     peaks
         `started_at`, `peak_value` in `unit`, and `efforts` behind it, by time.
     change
-        A row of `db.best_volume_changes.best_volume_changes`; None, or one that is not likely,
+        A row of `db.fits.best_volume_changes.best_volume_changes`; None, or one that is not likely,
         draws none. One that cannot be told from a change of level is drawn without its volumes.
     unit
         Unit of the values.

@@ -11,8 +11,8 @@ from dashboard import change_words, columns, match_days, numbers, page_parts, pi
 from dashboard.days_to_test import athlete_days
 from dashboard.reads import ask
 from dashboard.usual_terms import best_volume_changes
-from db.measures import Measure
-from db.results import session_peaks
+from db.fits.results import session_peaks
+from db.roster.measures import Measure
 
 OWN_COLUMNS = (
     "started_at",
@@ -35,13 +35,13 @@ ALL_COLUMNS = (
     "highest_value",
     "note",
 )
-"""Of `db.efforts.sessions`, with the place between games."""
+"""Of `db.efforts.rows.sessions`, with the place between games."""
 
 
 def show_season(measure: Measure, row: numbers.Row, tests: pd.DataFrame) -> None:
     """Show the level of every session and whether the best volume has changed.
 
-    `row` is the athlete's result and `tests` the rows of `db.efforts.sessions`.
+    `row` is the athlete's result and `tests` the rows of `db.efforts.rows.sessions`.
     """
     athlete = row["athlete"]
     levels = ask(session_peaks, measure.code, athlete)
@@ -71,7 +71,7 @@ def show_season(measure: Measure, row: numbers.Row, tests: pd.DataFrame) -> None
 def show_sessions(
     tests: pd.DataFrame, measure: Measure, alt: str, shown: Sequence[str] = ALL_COLUMNS
 ) -> None:
-    """Show sessions, the newest first, from rows of `db.efforts.sessions`."""
+    """Show sessions, the newest first, from rows of `db.efforts.rows.sessions`."""
     scale = units.shown(measure.unit)
     ends = {name: scale.of(tests[name]).round(2) for name in ("lowest_value", "highest_value")}
     known = ask(athlete_days)

@@ -17,8 +17,8 @@ from urllib.request import urlopen
 
 from dashboard.listening import ON_THIS_MACHINE, CannotServe, Where, listen
 from dashboard.starting import Starting
-from db.store import Store
-from db.waits import Tell
+from db.file.store import Store
+from db.file.waits import Tell
 
 if TYPE_CHECKING:
     from streamlit.starlette import App
@@ -113,7 +113,7 @@ def _application(store: Store, say: Tell, provider: Provider | None, at_the_end:
     from dashboard.main import app
     from dashboard.scheduled_backups import start_scheduled_backups
     from dashboard.set_up import set_up_code
-    from db.people import any_people
+    from db.people.accounts import any_people
 
     store.create()
     store.hold()

@@ -19,10 +19,10 @@ from dashboard.plates import (
 )
 from dashboard.reads import ask, own_store
 from dashboard.session_parts import ExercisePart
-from db.exercises import list_exercises
-from db.lifted_sets import BARS, SPEED_KINDS, add_lifted_set, strike_out_set
-from db.people import Person
-from db.session_plans import (
+from db.people.accounts import Person
+from db.plans.exercises import list_exercises
+from db.plans.lifted_sets import BARS, SPEED_KINDS, add_lifted_set, strike_out_set
+from db.plans.session_plans import (
     GOALS,
     LEAST_GENERAL_MINUTES,
     LOAD_UNITS,
@@ -35,7 +35,7 @@ from db.session_plans import (
     SessionPlan,
     save_session_plan,
 )
-from modeling.session_order import goal_name
+from modeling.lifting.session_order import goal_name
 
 NEW_PLAN = "session_plan_made"
 """Where a plan that was just made waits to be the chosen one."""

@@ -12,18 +12,18 @@ from dashboard.numbers import Row
 from dashboard.own_lines import Maximum, OwnLine, maximum_of, own_line_of
 from dashboard.plates import barbell_of
 from db.errors import BadInput
-from db.exercises import BETWEEN_JOINTS, list_exercises
-from db.lifted_sets import lifted_sets
-from db.measures import Measure, get_measure, kind_of_effort
-from db.session_plans import PlannedExercise, SessionPlan, get_session_plan, planned_exercises
-from db.store import Store
-from modeling.barbell import Barbell, BarLoad
+from db.file.store import Store
+from db.plans.exercises import BETWEEN_JOINTS, list_exercises
+from db.plans.lifted_sets import lifted_sets
+from db.plans.session_plans import PlannedExercise, SessionPlan, get_session_plan, planned_exercises
+from db.roster.measures import Measure, get_measure, kind_of_effort
+from modeling.day.goal_advice import Advice, ToFollow, advise
 from modeling.errors import ModelError
-from modeling.general_part import GeneralPart, general_part
-from modeling.goal_advice import Advice, ToFollow, advise
-from modeling.ramp_sets import RampSet, ramp_sets
-from modeling.session_order import OrderedExercise, OwnWarmUp, order_remarks, own_warm_ups
-from modeling.working_sets import WorkingLoads, working_loads
+from modeling.lifting.barbell import Barbell, BarLoad
+from modeling.lifting.general_part import GeneralPart, general_part
+from modeling.lifting.ramp_sets import RampSet, ramp_sets
+from modeling.lifting.session_order import OrderedExercise, OwnWarmUp, order_remarks, own_warm_ups
+from modeling.lifting.working_sets import WorkingLoads, working_loads
 
 EXPLOSIVE_KINDS = ("jump", "throw", "sprint")
 """Kinds of movement that are done in efforts at full speed, without a load to build up."""
@@ -49,7 +49,7 @@ class ExercisePart:
         Loads at which a set counts as work; None where they are not known or do not decide.
     own_line : OwnLine or None
     sets : DataFrame
-        The athlete's own sets (see `db.lifted_sets`); empty where the plan is for nobody.
+        The athlete's own sets (see `db.plans.lifted_sets`); empty where the plan is for nobody.
     remarks : tuple of str
         What cannot be worked out, or is unusual, and why.
     """

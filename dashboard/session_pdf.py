@@ -24,8 +24,8 @@ from dashboard import session_words, words
 from dashboard.days_to_test import athlete_days
 from dashboard.pdf_text import BOLD, REGULAR, paragraph, register_fonts
 from dashboard.session_parts import ExercisePart, SessionParts, session_parts
-from db.athletes import list_athletes
-from db.store import Store
+from db.file.store import Store
+from db.roster.athletes import list_athletes
 
 MARGIN = 15 * mm
 FRAME_PADDING = 6.0  # reportlab's own, inside the margins

@@ -12,10 +12,10 @@ from dashboard.days_to_test import AthleteDays
 from dashboard.match_days import squad_day_words
 from dashboard.plates import each_side_text, load_text
 from dashboard.session_parts import EXPLOSIVE_KINDS, ExercisePart, SessionParts
-from db.session_plans import PlannedExercise, SessionPlan
-from modeling.general_part import PLANES
-from modeling.session_order import goal_name
-from modeling.working_sets import STRENGTH_SHARE
+from db.plans.session_plans import PlannedExercise, SessionPlan
+from modeling.lifting.general_part import PLANES
+from modeling.lifting.session_order import goal_name
+from modeling.lifting.working_sets import STRENGTH_SHARE
 
 OWN_WARM_UPS = {
     "full": "Own build-up",

@@ -8,11 +8,11 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import numbers, page_parts
-from db.corrections import KEY, store_corrected
-from db.effort_files import COLUMNS, NEEDED
 from db.errors import StoreError
-from db.people import Person
-from db.store import Store
+from db.file.store import Store
+from db.imports.corrections import KEY, store_corrected
+from db.imports.effort_files import COLUMNS, NEEDED
+from db.people.accounts import Person
 
 SHOWN_ROWS = 500
 TAKE = "store"
@@ -20,7 +20,7 @@ WHERE = {"file": "file", "line": "line", "reason": "why"}
 
 
 def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
-    """Show rows of `db.corrections.correctable_rows` to edit; return what storing them did."""
+    """Show `db.imports.corrections.correctable_rows` to edit; return what storing them did."""
     shown = rows.head(SHOWN_ROWS).reset_index(drop=True)
     cells = [
         name

@@ -8,8 +8,8 @@ from threading import Lock
 
 from dashboard.accounts import hash_password, sign_in_name
 from db.errors import BadInput
-from db.people import Person, add_person, any_people
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import Person, add_person, any_people
 
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
 

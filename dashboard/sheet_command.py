@@ -12,8 +12,8 @@ from dashboard.plain_commands import ending, folder_name, known_day
 from dashboard.terminal import StoreFile, say, store_at
 
 if TYPE_CHECKING:
-    from db.games import KeptGame
-    from db.store import Store
+    from db.file.store import Store
+    from db.plans.games import KeptGame
 
 
 def sheet(
@@ -72,7 +72,7 @@ def sheet(
 def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
     """Return the kept games with that start, else one that is planned for the active squad."""
     from dashboard import day_words
-    from db.games import kept_games
+    from db.plans.games import kept_games
 
     kept = kept_games(store, starts_at.date(), measure)
     mine = [each for each in kept if starts_at in each.game.starts]
@@ -90,11 +90,11 @@ def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
     from dashboard.game_work import game_work
     from dashboard.kept_curves import kept_draws
     from dashboard.standing import blocked_codes
-    from db.athletes import list_athletes
     from db.errors import BadInput
-    from db.games import KeptGame
-    from db.measures import get_measure
-    from db.results import latest_fit
+    from db.fits.results import latest_fit
+    from db.plans.games import KeptGame
+    from db.roster.athletes import list_athletes
+    from db.roster.measures import get_measure
 
     name = get_measure(store, measure).name.lower()
     fit, curves = latest_fit(store, measure), kept_draws(store, measure)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dashboard.numbers import counted, listed
-from db.athletes import list_athletes
-from db.people import Person
-from db.sight import in_sight, sight_of
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import Person
+from db.people.sight import in_sight, sight_of
+from db.roster.athletes import list_athletes
 
 NOBODY_YET = (
     "You see no athletes yet. A director chooses on the page Accounts which squads you see, or"

@@ -29,9 +29,9 @@ from dashboard.web_sessions import (
     session_id,
 )
 from db.errors import BadInput
-from db.people import Person, close_web_session, get_person, has_signed_in, list_people
-from db.settings import get_setting
-from db.store import Store
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.people.accounts import Person, close_web_session, get_person, has_signed_in, list_people
 
 FORM_COOKIE = "warmcurve_form"
 BROWSER_COOKIE = "warmcurve_browser"

@@ -56,7 +56,7 @@ def squad_figure(
     Parameters
     ----------
     responses
-        One row per athlete, by the column names of `db.results.responses`.
+        One row per athlete, by the column names of `db.fits.results.responses`.
     standard
         The volume that the team does today, in `unit`.
     unit

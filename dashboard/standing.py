@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from db.games import KeptGame
-from db.statuses import standings
-from db.store import Store
+from db.file.store import Store
+from db.plans.games import KeptGame
+from db.roster.statuses import standings
 
 
 def blocked_codes(store: Store) -> frozenset[str]:

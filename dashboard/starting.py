@@ -15,7 +15,7 @@ from starlette.websockets import WebSocketClose
 
 from dashboard.failures import for_anybody, told_of
 from dashboard.waiting_page import opens_page, show_waiting
-from db.waits import Tell, telling_of_waits
+from db.file.waits import Tell, telling_of_waits
 
 if TYPE_CHECKING:
     from streamlit.starlette import App

@@ -31,7 +31,7 @@ def status(
     Who is out, or had pain that nobody has lifted, is neither tested nor advised.
     """
     from dashboard.status_words import standing_sentence
-    from db.statuses import set_status, standings, status_history
+    from db.roster.statuses import set_status, standings, status_history
 
     store = store_at(db)
     if athlete is not None and now is not None:

@@ -10,8 +10,8 @@ import streamlit as st
 from dashboard import columns, page_parts, status_words
 from dashboard.numbers import Row
 from dashboard.reads import ask, own_store
-from db.people import Person
-from db.statuses import LONGEST_REASON, STATUSES, set_status, standings, status_history
+from db.people.accounts import Person
+from db.roster.statuses import LONGEST_REASON, STATUSES, set_status, standings, status_history
 
 
 def able_labels() -> dict[str, str]:
@@ -22,7 +22,7 @@ def able_labels() -> dict[str, str]:
 
 
 def left_out() -> pd.DataFrame:
-    """Return the active athletes who may not, as rows of `db.statuses.standings`."""
+    """Return the active athletes who may not, as rows of `db.roster.statuses.standings`."""
     rows = ask(standings)
     return rows[rows["blocked"] & rows["athlete"].isin(list(page_parts.athlete_labels()))]
 

@@ -25,7 +25,7 @@ PAIN_STORED = (
 
 
 def painful_sentence(rows: pd.DataFrame) -> str:
-    """Return that sessions were measured in pain, from `db.statuses.painful_sessions`."""
+    """Return that sessions were measured in pain, from `db.roster.statuses.painful_sessions`."""
     if rows.empty:
         return ""
     who = listed(list(dict.fromkeys(rows["name"])))
@@ -42,7 +42,7 @@ def painful_table(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def why_blocked(row: Row) -> str:
-    """Return why somebody is neither tested nor advised, from a row of `db.statuses.standings`."""
+    """Return why somebody is neither tested nor advised, by `db.roster.statuses.standings`."""
     if row["status"] == "out":
         return f"out since {dates.day(row['since'])}"
     return f"pain on {dates.day(row['pain_day'])}"

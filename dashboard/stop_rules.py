@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dashboard.numbers import number, percent
-from db.measures import Measure, kind_of_effort
-from db.running_tests import StopRule, check_stop
-from db.settings import get_setting, set_setting
-from db.store import Store
-from modeling.fade import IN_A_ROW, SHARE, SHARE_OF
+from db.efforts.live_tests import StopRule, check_stop
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.roster.measures import Measure, kind_of_effort
+from modeling.testing.fade import IN_A_ROW, SHARE, SHARE_OF
 
 SHARE_KEY, IN_A_ROW_KEY = "stop_share_pct", "stop_in_a_row"
 """Settings; with `:CODE` behind it one is of a measure, alone it was set for all of them."""

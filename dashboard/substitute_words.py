@@ -8,8 +8,8 @@ import pandas as pd
 
 from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import between, listed, number, volume
-from db.games import Game
-from modeling.waiting import CLOSE_MINUTES
+from db.plans.games import Game
+from modeling.curve.waiting import CLOSE_MINUTES
 
 EASY = "easy moving only"
 """What is done where no maximal effort is needed, or left of the day's most: never nothing."""

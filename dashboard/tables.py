@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from dashboard import numbers
-from db.people import Person
+from db.people.accounts import Person
 
 
 def ranking(rows: pd.DataFrame) -> pd.DataFrame:
@@ -80,7 +80,7 @@ def set_aside(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def past_imports(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return imports from `db.import_undo.imports_with_undo`, one line each."""
+    """Return imports from `db.imports.undo.imports_with_undo`, one line each."""
     columns = {
         "batch_id": "import",
         "file": "file",
@@ -98,7 +98,7 @@ def past_imports(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def to_store(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return rows of `db.imports.check_rows` that would be stored."""
+    """Return rows of `db.imports.storing.check_rows` that would be stored."""
     columns = ["athlete", "started_at", "measure", "kind", "effort", "value", "volume"]
     return rows[columns].rename(columns={"started_at": "started", "volume": "volume before"})
 

@@ -15,7 +15,7 @@ import typer
 from dashboard.failures import debugging, failure_sentences, known_problem, log_failure, number_of
 
 if TYPE_CHECKING:
-    from db.store import Store
+    from db.file.store import Store
 
 Progress = Callable[[float, str], None]
 StoreFile = Annotated[
@@ -56,7 +56,7 @@ def user() -> str:
 
 def store_at(path: Path | None) -> Store:
     """Return the store that was named, else the usual one."""
-    from db.store import Store, default_path
+    from db.file.store import Store, default_path
 
     return Store(path or default_path())
 

@@ -25,10 +25,10 @@ from dashboard.plan_sheet import plan_rows
 from dashboard.reads import ask, own_store
 from dashboard.status_form import able_labels, show_left_out
 from db.errors import StoreError
-from db.measures import Measure
-from db.people import Person
-from db.plans import PlanEntry, save_choice
-from db.results import KeptFit
+from db.fits.results import KeptFit
+from db.people.accounts import Person
+from db.plans.lengths import PlanEntry, save_choice
+from db.roster.measures import Measure
 
 
 def show_training(

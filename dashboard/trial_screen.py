@@ -16,13 +16,13 @@ from dashboard.lengths import responses
 from dashboard.reads import ask, own_store
 from dashboard.trials import MOST_BLOCKS, Trial, trial_table, trials_of
 from dashboard.usual_terms import latest_fit
-from db.measures import Measure
-from db.people import Person
-from db.plans import PlanEntry, plans, record_outcome, start_values
-from db.trials import TrialEntry, begin_trial, end_trial, set_trial_session, trial_sessions
+from db.people.accounts import Person
+from db.plans.lengths import PlanEntry, plans, record_outcome, start_values
+from db.plans.trials import TrialEntry, begin_trial, end_trial, set_trial_session, trial_sessions
+from db.roster.measures import Measure
 from modeling import CurveDraws
-from modeling.paired_trial import FEWEST_BLOCKS, draw_order
-from modeling.trial_outlook import ExpectedDifference, expected_difference
+from modeling.trial.paired_trial import FEWEST_BLOCKS, draw_order
+from modeling.trial.trial_outlook import ExpectedDifference, expected_difference
 
 USUAL_BLOCKS = 6
 SEED_BITS = 62

@@ -15,8 +15,8 @@ from dashboard.numbers import (
 )
 from dashboard.trials import MOST_BLOCKS, Trial
 from modeling import Estimate
-from modeling.paired_trial import ALL_ORDERS_UP_TO, TrialResult
-from modeling.trial_outlook import ExpectedDifference, blocks_needed, interval_reach_pct
+from modeling.trial.paired_trial import ALL_ORDERS_UP_TO, TrialResult
+from modeling.trial.trial_outlook import ExpectedDifference, blocks_needed, interval_reach_pct
 
 WHAT_IT_IS = (
     "The athlete does both lengths, each once in every block of two sessions, in an order drawn by"

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 import pandas as pd
 
 from dashboard import units
-from db.measures import Measure
-from modeling.paired_trial import TrialResult, trial_result
+from db.roster.measures import Measure
+from modeling.trial.paired_trial import TrialResult, trial_result
 
 MOST_BLOCKS = 50
 
 
 @dataclass(frozen=True)
 class Trial:
-    """One trial of an athlete, from rows of `db.trials.trial_sessions`.
+    """One trial of an athlete, from rows of `db.plans.trials.trial_sessions`.
 
     Attributes
     ----------
@@ -64,7 +64,7 @@ class Trial:
 
 
 def trials_of(rows: pd.DataFrame) -> list[Trial]:
-    """Return the trials in rows of `db.trials.trial_sessions`, the newest first."""
+    """Return the trials in rows of `db.plans.trials.trial_sessions`, the newest first."""
     return [
         Trial(
             trial_id=int(str(number)),

@@ -13,8 +13,8 @@ import pandas as pd
 
 from dashboard import numbers
 from dashboard.reader import known_reader, page_runs
-from db.settings import get_setting, set_setting
-from db.store import Store
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
 
 __all__ = [
     "IMPERIAL",

@@ -14,18 +14,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from db import best_volume_changes as kept_changes
-from db import fit_checks, results
-from db import squad_worth as kept_worth
-from db.advice_bases import CIRCUMSTANCES, AdviceBase, account_constants, advice_base
-from db.efforts import efforts
-from db.fit_checks import FitCheck
-from db.measures import Measure
-from db.results import KeptFit
-from db.store import Store
+from db.efforts.rows import efforts
+from db.file.store import Store
+from db.fits import best_volume_changes as kept_changes
+from db.fits import fit_checks, results
+from db.fits import squad_worth as kept_worth
+from db.fits.advice_bases import CIRCUMSTANCES, AdviceBase, account_constants, advice_base
+from db.fits.fit_checks import FitCheck
+from db.fits.results import KeptFit
+from db.roster.measures import Measure
 
 if TYPE_CHECKING:
-    from modeling.account import Account, Circumstances
+    from modeling.curve.account import Account, Circumstances
 
 VOLUMES = (
     "best_volume best_volume_low best_volume_high best_volume_q25 best_volume_q75 advised_volume"
@@ -53,7 +53,7 @@ class UsualTerms:
     @property
     def usual(self) -> Circumstances:
         """The usual circumstances."""
-        from modeling.account import Circumstances
+        from modeling.curve.account import Circumstances
 
         return Circumstances(**{name: getattr(self.base, name) for name in CIRCUMSTANCES})
 
@@ -84,7 +84,7 @@ class UsualTerms:
         rows : DataFrame
             Efforts of whole sessions: `session_id`, `started_at`, `volume`, and the facts.
         """
-        from modeling.account import REFERENCE_C, REFERENCE_HOUR, Work
+        from modeling.curve.account import REFERENCE_C, REFERENCE_HOUR, Work
 
         before = rows.groupby("session_id")["volume"].transform("min")
         usual = self.usual
@@ -131,7 +131,7 @@ class UsualTerms:
 
 def usual_terms(store: Store, measure: str, fit_id: int | None = None) -> UsualTerms | None:
     """Return the terms of a measure's newest fit, or of a given one; None if it kept none."""
-    from modeling.account import Account
+    from modeling.curve.account import Account
 
     base = advice_base(store, measure, fit_id)
     if base is None:

@@ -8,9 +8,9 @@ from pathlib import Path
 
 from dashboard.access import signed_in
 from dashboard.web_sessions import running_store
-from db.athlete_views import note_view
 from db.errors import StoreBusy
-from db.store import Store
+from db.file.store import Store
+from db.people.athlete_views import note_view
 
 __all__ = ["note_view_today"]
 

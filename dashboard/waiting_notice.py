@@ -7,7 +7,7 @@ from threading import Thread
 import streamlit as st
 from streamlit.runtime.scriptrunner import add_script_run_ctx, get_script_run_ctx
 
-from db.waits import tell_otherwise
+from db.file.waits import tell_otherwise
 
 SHOWN_SECONDS = 10
 

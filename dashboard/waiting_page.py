@@ -12,7 +12,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.answer_headers import NO_SCRIPT_POLICY, headers_with
 from dashboard.own_pages import page
-from db.waits import telling_of_waits
+from db.file.waits import telling_of_waits
 
 PLACE = Markup("<!-- sentences -->")
 GO_ON = '<meta http-equiv="refresh" content="0">'

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from modeling.caution import COLD_C, HOT_C
+from modeling.day.caution import COLD_C, HOT_C
 
 
 def air(ambient_c: float | None) -> str:

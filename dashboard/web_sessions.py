@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from threading import Lock
 
-from db.people import Person, SignIn, open_web_session, person_of_web_session, sign_ins
-from db.store import Store, default_path
+from db.file.store import Store, default_path
+from db.people.accounts import Person, SignIn, open_web_session, person_of_web_session, sign_ins
 
 LIFETIME = timedelta(days=7)
 REMEMBER_SECONDS = 60.0

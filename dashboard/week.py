@@ -16,12 +16,12 @@ from dashboard.next_tests import listed_tests, worth_doing
 from dashboard.plan_outcomes import plan_outcomes
 from dashboard.reliability_frames import MeasureReliability, measure_reliability
 from dashboard.usual_terms import best_volume_changes, latest_fit, responses
-from db import weeks
-from db.findings import open_counts
-from db.fit_checks import FitCheck, latest_check
-from db.measures import Measure, get_measure, list_measures
-from db.results import KeptFit, newer_data
-from db.store import Store
+from db.file.store import Store
+from db.fits.findings import open_counts
+from db.fits.fit_checks import FitCheck, latest_check
+from db.fits.results import KeptFit, newer_data
+from db.plans import weeks
+from db.roster.measures import Measure, get_measure, list_measures
 
 ENDS = 0.95
 """Where an interval of 90 % ends."""
@@ -73,7 +73,7 @@ class WeekReport:
         Efforts newer than the newest fit.
     calls : DataFrame
         Active athletes in both of `moments`, by name: `athlete`, `name`, and what else
-        `db.results.responses` has with the endings `_before` and `_after`.
+        `db.fits.results.responses` has with the endings `_before` and `_after`.
     changes : DataFrame
         Changes of best volume that likeliest began from the earlier to the later week, those
         with a chance of `change_words.LEAST_CHANCE` or more.
@@ -90,7 +90,7 @@ class WeekReport:
     findings : dict
         Findings to decide, by measure.
     set_aside, sessions : DataFrame
-        Of `db.weeks`.
+        Of `db.plans.weeks`.
     games : str
         The week's games in a sentence.
     """
@@ -212,7 +212,7 @@ def week_levels(
     Parameters
     ----------
     before, after
-        Rows of `db.weeks.levels_between`.
+        Rows of `db.plans.weeks.levels_between`.
     noise_pct
         Spread between days, and between efforts, in %: an error of days and efforts that are
         independent of each other.

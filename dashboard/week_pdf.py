@@ -17,9 +17,9 @@ from dashboard.pdf_text import BOLD, REGULAR, paragraph, register_fonts
 from dashboard.week import Week, week_report
 from dashboard.week_words import Item, Section, week_label
 from db.errors import BadInput
-from db.measures import get_measure
-from db.settings import get_setting
-from db.store import Store
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.roster.measures import get_measure
 
 MARGIN = 14 * mm
 MOST_ITEMS = 8

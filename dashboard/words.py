@@ -21,7 +21,7 @@ from dashboard.numbers import (
     volume,
 )
 from dashboard.palette import CALLS
-from db.results import KeptFit
+from db.fits.results import KeptFit
 
 CAUTION = "Pain, dizziness or loss of landing control: stop, whatever the screen says."
 CAUTIONS = (

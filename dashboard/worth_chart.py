@@ -21,7 +21,7 @@ def lengths_figure(
     Parameters
     ----------
     worth
-        Rows of `db.squad_worth.WORTH_COLUMNS`.
+        Rows of `db.fits.squad_worth.WORTH_COLUMNS`.
     worthwhile_pct
         Smallest change worth having in %, drawn as a line through the rows.
     unit

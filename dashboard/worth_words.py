@@ -17,7 +17,7 @@ from dashboard.numbers import (
     volume,
     with_interval,
 )
-from db.results import KeptFit
+from db.fits.results import KeptFit
 
 MOST_TIMES = 1000.0
 NOT_WEIGHED = (
@@ -32,7 +32,7 @@ def worth_headline(worth: pd.DataFrame, fit: KeptFit, unit: str) -> str:
     Parameters
     ----------
     worth
-        Rows of `db.squad_worth.WORTH_COLUMNS` against the best single volume and the standard.
+        Rows of `db.fits.squad_worth.WORTH_COLUMNS` against the best single volume and the standard.
     fit
         Whose smallest change worth having it is held against.
     unit

@@ -11,8 +11,8 @@ from dashboard.numbers import counted, percent, percent_with_interval
 from dashboard.reads import own_store
 from dashboard.reliability_charts import Estimates
 from dashboard.reliability_frames import MeasureReliability
-from db.measures import LARGEST_WORTHWHILE_PCT, Measure, save_measure
-from db.people import Person
+from db.people.accounts import Person
+from db.roster.measures import LARGEST_WORTHWHILE_PCT, Measure, save_measure
 
 USUAL_OF_BAR_SPEED = "Usual for bar speed: 3 to 6\u00a0% (common practice, no source)."
 BECAUSE = {

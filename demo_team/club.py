@@ -2,8 +2,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from modeling.account import Account as WarmUpAccount
-from modeling.account import Circumstances
+from modeling.curve.account import Account as WarmUpAccount
+from modeling.curve.account import Circumstances
 
 CLUB_NAME = "Halvensund Handball"
 

@@ -7,7 +7,7 @@ import pandas as pd
 
 from demo_team.club import MEASURES, TRUE_ACCOUNT, USUAL
 from demo_team.roster import ROSTER
-from modeling.simulation import Truth, truth
+from modeling.testing.simulation import Truth, truth
 
 SATURATING = "saturating less linear"
 RICKER = "Ricker"

@@ -11,9 +11,9 @@ from demo_team.club import MEASURES, TRUE_ACCOUNT
 from demo_team.plans import set_volume
 from demo_team.planted import PLANTED, Planted
 from demo_team.roster import ROSTER
-from modeling.account import Circumstances
-from modeling.caution import most_in_test
-from modeling.simulation import Noise, fade_test, routine_session, volumes_in_effect
+from modeling.curve.account import Circumstances
+from modeling.day.caution import most_in_test
+from modeling.testing.simulation import Noise, fade_test, routine_session, volumes_in_effect
 
 SEED = 2026
 NOISE = {

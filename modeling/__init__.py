@@ -7,23 +7,23 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from modeling.curve_draws import CurveDraws
+    from modeling.answers.response import Curve, Response
+    from modeling.answers.response_model import ResponseModel
+    from modeling.answers.squad import Squad
+    from modeling.curve.curve_draws import CurveDraws
     from modeling.errors import ModelError
     from modeling.estimate import Estimate
-    from modeling.response import Curve, Response
-    from modeling.response_model import ResponseModel
-    from modeling.squad import Squad
 
 __all__ = ["Curve", "CurveDraws", "Estimate", "ModelError", "Response", "ResponseModel", "Squad"]
 
 _MODULES = {
-    "Curve": "response",
-    "CurveDraws": "curve_draws",
+    "Curve": "answers.response",
+    "CurveDraws": "curve.curve_draws",
     "Estimate": "estimate",
     "ModelError": "errors",
-    "Response": "response",
-    "ResponseModel": "response_model",
-    "Squad": "squad",
+    "Response": "answers.response",
+    "ResponseModel": "answers.response_model",
+    "Squad": "answers.squad",
 }
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 HOLD = """
 import sys
-from db.store import Store
+from db.file.store import Store
 with Store(sys.argv[1]).reading():
     print("held", flush=True)
     sys.stdin.read()

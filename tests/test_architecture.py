@@ -47,8 +47,11 @@ def test_imports_point_one_way(package: str) -> None:
 @pytest.mark.parametrize(
     ("statement", "kept_out"),
     [
-        ("import modeling.response_model", "duckdb streamlit plotly db dashboard"),
-        ("import modeling.goal_advice, modeling.bench_time, modeling.demand", "scipy sklearn"),
+        ("import modeling.answers.response_model", "duckdb streamlit plotly db dashboard"),
+        (
+            "import modeling.day.goal_advice, modeling.day.bench_time, modeling.day.demand",
+            "scipy sklearn",
+        ),
         ("import db", "streamlit plotly sklearn modeling dashboard"),
         ("import dashboard.command_line", "streamlit plotly sklearn modeling"),
         ("import dashboard.serve", "streamlit plotly sklearn pandas"),

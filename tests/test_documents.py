@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
 ROOT = Path(__file__).parent.parent
 DOCUMENTS = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("docs/*.md")])

@@ -14,7 +14,7 @@ from dashboard.rights_form import ask_rights
 from dashboard.sight_words import sees
 from dashboard.web_sessions import running_store
 from db.errors import StoreError
-from db.people import (
+from db.people.accounts import (
     Person,
     add_person,
     list_people,
@@ -23,7 +23,7 @@ from db.people import (
     set_password_hash,
     set_role,
 )
-from db.squads import squad_names
+from db.roster.squads import squad_names
 
 EMAIL_LABEL = "E-mail, for the club's sign-in"
 

@@ -12,7 +12,7 @@ from dashboard.next_tests import listed_tests
 from dashboard.reads import ask
 from dashboard.status_form import show_status
 from dashboard.usual_terms import latest_fit
-from db.efforts import sessions
+from db.efforts.rows import sessions
 
 SHOWN_FITS = 5
 

@@ -13,10 +13,10 @@ from dashboard.days_to_test import athlete_days
 from dashboard.mistyped import be_sure, before_session, correction_doubts
 from dashboard.numbers import counted, figures
 from dashboard.reads import ask, own_store
-from db.effort_trail import effort_trail, imports_of, take_back_change
-from db.efforts import correct_effort, efforts, exclude_effort, include_effort, sessions
-from db.imports import import_batches
-from db.plans import choices, outcome_changes, take_back_choice
+from db.efforts.rows import correct_effort, efforts, exclude_effort, include_effort, sessions
+from db.efforts.trail import effort_trail, imports_of, take_back_change
+from db.imports.storing import import_batches
+from db.plans.lengths import choices, outcome_changes, take_back_choice
 
 CORRECT = "Correct the value"
 MOMENT = columns.moments()

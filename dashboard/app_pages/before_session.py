@@ -20,7 +20,7 @@ from dashboard.reads import ask
 from dashboard.training_screen import show_training
 from dashboard.usual_terms import latest_fit
 from db.errors import BadInput
-from db.games import kept_games
+from db.plans.games import kept_games
 
 person = require("director", "coach")
 st.title("Before the session")

@@ -12,12 +12,12 @@ from dashboard.numbers import counted, decimal, whole
 from dashboard.reads import ask, own_store
 from dashboard.set_aside_editor import edit_set_aside
 from dashboard.usual_terms import latest_fit
-from db.corrections import correctable_rows
-from db.finding_decisions import undo_decision
-from db.findings import decided_findings, effort_limit, finding_efforts, open_findings
-from db.measures import Measure
-from db.results import KeptFit
-from db.statuses import painful_sessions
+from db.fits.finding_decisions import undo_decision
+from db.fits.findings import decided_findings, effort_limit, finding_efforts, open_findings
+from db.fits.results import KeptFit
+from db.imports.corrections import correctable_rows
+from db.roster.measures import Measure
+from db.roster.statuses import painful_sessions
 
 SHOWN = 5
 

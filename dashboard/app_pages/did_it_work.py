@@ -13,7 +13,7 @@ from dashboard.plan_outcomes import outcomes, plan_outcomes, plan_table
 from dashboard.reads import ask
 from dashboard.trial_screen import show_trials
 from dashboard.view_notes import note_view_today
-from db.trials import running_trials
+from db.plans.trials import running_trials
 
 EVERYBODY = ""
 

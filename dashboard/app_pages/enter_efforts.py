@@ -12,7 +12,7 @@ from dashboard.mistyped import be_sure, before_session, session_doubts
 from dashboard.reads import ask, own_store
 from dashboard.stop_rules import stop_rule
 from dashboard.typed_efforts import typed_efforts
-from db.efforts import SessionEntry, add_session, sessions
+from db.efforts.rows import SessionEntry, add_session, sessions
 from db.errors import StoreError
 
 KINDS = {"routine": "Routine session", "fade": "Fade test"}

@@ -10,7 +10,7 @@ from dashboard.access import require
 from dashboard.file_choice import choose_rows, choose_sheet, reading
 from dashboard.reads import ask, own_store
 from db.errors import StoreError
-from db.exercises import (
+from db.plans.exercises import (
     BETWEEN_JOINTS,
     JOINTS,
     KINDS,

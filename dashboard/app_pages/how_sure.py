@@ -9,8 +9,8 @@ from dashboard.access import require
 from dashboard.data_wanted import data_wanted, wanted_sentence, wanted_table
 from dashboard.reads import ask
 from dashboard.usual_terms import latest_check, latest_fit, usual_terms
-from db.advice_bases import account_constants, level_effects
-from db.results import curve_model
+from db.fits.advice_bases import account_constants, level_effects
+from db.fits.results import curve_model
 
 person = require("director")
 st.title("How sure")

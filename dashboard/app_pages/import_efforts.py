@@ -16,13 +16,13 @@ from dashboard.file_choice import (
 )
 from dashboard.reads import ask, own_store
 from dashboard.set_aside_editor import edit_set_aside
-from db.athletes import read_athletes_file, save_athletes
-from db.corrections import correctable_rows
 from db.errors import StoreError
-from db.imports import check_rows, import_batches, import_efforts
-from db.kept_mappings import list_mappings, read_efforts
-from db.statuses import painful_sessions
-from db.unusable_files import UnusableFile
+from db.imports.corrections import correctable_rows
+from db.imports.kept_mappings import list_mappings, read_efforts
+from db.imports.storing import check_rows, import_batches, import_efforts
+from db.imports.unusable_files import UnusableFile
+from db.roster.athletes import read_athletes_file, save_athletes
+from db.roster.statuses import painful_sessions
 
 FILES = {"efforts": "Efforts", "athletes": "Athletes"}
 KEY = "import"

@@ -8,7 +8,7 @@ from dashboard import columns, numbers, page_parts, tables
 from dashboard.access import require
 from dashboard.reads import ask, own_store
 from db.errors import StoreError
-from db.import_undo import depends_on_import, imports_with_undo, take_back_import
+from db.imports.undo import depends_on_import, imports_with_undo, take_back_import
 
 person = require("director", "coach")
 st.title("Past imports")

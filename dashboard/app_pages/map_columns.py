@@ -12,8 +12,7 @@ from dashboard.file_choice import choose_rows, choose_sheet, reading
 from dashboard.mapping_form import mapping_form
 from dashboard.reads import ask, own_store
 from db.errors import StoreError
-from db.imports import check_rows
-from db.kept_mappings import (
+from db.imports.kept_mappings import (
     delete_mapping,
     get_mapping,
     list_mappings,
@@ -21,8 +20,9 @@ from db.kept_mappings import (
     rename_mapping,
     save_mapping,
 )
-from db.measures import list_measures
-from db.text_tables import read_text_table
+from db.imports.storing import check_rows
+from db.roster.measures import list_measures
+from db.tables.text_tables import read_text_table
 
 KEY = "mapping"
 NEW = "A new mapping"

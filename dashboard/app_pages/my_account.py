@@ -13,7 +13,7 @@ from dashboard.reads import ask
 from dashboard.sight_words import sees
 from dashboard.web_sessions import own_sign_ins, running_store, session_id
 from db.errors import StoreError
-from db.people import close_all_web_sessions, close_web_session
+from db.people.accounts import close_all_web_sessions, close_web_session
 
 person = require("director", "coach", "athlete")
 st.title("My account")

@@ -12,7 +12,7 @@ from dashboard.own_game import show_own_games
 from dashboard.reads import ask
 from dashboard.standing import blocked_codes
 from dashboard.usual_terms import latest_fit
-from db.efforts import sessions
+from db.efforts.rows import sessions
 
 person = require("athlete")
 require_athlete(person, person.athlete)

@@ -13,8 +13,8 @@ from dashboard.numbers import counted
 from dashboard.reads import ask
 from dashboard.web_sessions import running_store
 from db.errors import StoreError
-from db.privacy import held
-from db.retention import KINDS, apply_retention, due, keep_for, kept_days
+from db.privacy.held_data import held
+from db.privacy.retention import KINDS, apply_retention, due, keep_for, kept_days
 
 person = require("director")
 st.title("Privacy")

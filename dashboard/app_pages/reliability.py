@@ -11,7 +11,7 @@ from dashboard.reads import ask
 from dashboard.reliability_frames import measure_reliability
 from dashboard.usual_terms import latest_fit
 from dashboard.worthwhile_form import worthwhile_form
-from db.fit_checks import latest_check
+from db.fits.fit_checks import latest_check
 
 person = require("director", "coach")
 st.title("Reliability")

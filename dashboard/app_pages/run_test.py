@@ -12,7 +12,7 @@ from dashboard.round_cautions import show_week_setting
 from dashboard.round_form import show_begin, show_stop_setting
 from dashboard.round_screen import show_round
 from dashboard.status_form import able_labels, show_left_out
-from db.running_tests import open_tests
+from db.efforts.live_tests import open_tests
 
 person = require("director", "coach")
 st.title("Run a test")

@@ -11,7 +11,7 @@ from dashboard.access import require
 from dashboard.days_to_test import athlete_days
 from dashboard.reads import ask, own_store
 from dashboard.session_parts import session_parts
-from db.session_plans import (
+from db.plans.session_plans import (
     PlannedExercise,
     Readiness,
     copy_session_plan,

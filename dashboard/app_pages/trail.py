@@ -8,8 +8,8 @@ from dashboard import columns, page_parts
 from dashboard.access import require
 from dashboard.numbers import counted
 from dashboard.reads import ask
-from db.efforts import data_summary
-from db.trail import trail, trail_choices, trail_length
+from db.efforts.rows import data_summary
+from db.privacy.trail import trail, trail_choices, trail_length
 
 SHOWN_ROWS = 500
 

@@ -19,8 +19,8 @@ import pandas as pd
 from scipy.stats import binomtest, sem, t
 
 from modeling import ResponseModel
-from modeling.account import CONSTANTS, RANGE_SDS, Account, Circumstances
-from modeling.simulation import (
+from modeling.curve.account import CONSTANTS, RANGE_SDS, Account, Circumstances
+from modeling.testing.simulation import (
     SHAPES,
     Noise,
     Protocol,

@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from modeling.simulation import Noise, simulated_truths
+from modeling.testing.simulation import Noise, simulated_truths
 from tests.benchmarks.markdown import table
 from tests.benchmarks.squads import BEST, BEST_LOG_SD, ROWS, SHAPES, draw_squad
 

@@ -14,8 +14,8 @@ import numpy as np
 import pandas as pd
 
 from modeling import ResponseModel
-from modeling.change import best_volume_change
-from modeling.simulation import SHAPES, Noise, Protocol, simulate_squad, truth
+from modeling.answers.change import best_volume_change
+from modeling.testing.simulation import SHAPES, Noise, Protocol, simulate_squad, truth
 from tests.benchmarks.markdown import table
 from tests.benchmarks.squads import STANDARD
 

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from modeling.reliability import trend
-from modeling.variance_components import components
+from modeling.repeat.reliability import trend
+from modeling.repeat.variance_components import components
 from tests.benchmarks.markdown import table
 
 __all__ = ["SQUADS", "Squad", "coverage", "sessions_of"]

@@ -30,18 +30,18 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from db.athletes import save_athletes
-from db.backup import backup, restore
-from db.checks import check
-from db.copies import remove_leftovers
-from db.effort_files import read_table
-from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, exclude_effort
-from db.erasing import erase_athlete
+from db.backup.copying import backup, restore
+from db.efforts.rows import EffortEntry, SessionEntry, add_session, correct_effort, exclude_effort
 from db.errors import StoreError
-from db.frames import fetch, fetch_number
-from db.imports import import_efforts
-from db.results import Conclusions, keep_conclusions, keep_fit
-from db.store import Store
+from db.file.checks import check
+from db.file.copies import remove_leftovers
+from db.file.frames import fetch, fetch_number
+from db.file.store import Store
+from db.fits.results import Conclusions, keep_conclusions, keep_fit
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.privacy.erasing import erase_athlete
+from db.roster.athletes import save_athletes
 from tests.benchmarks.markdown import table
 from tests.db.test_results import FACTS, check_of_fit, response_rows
 

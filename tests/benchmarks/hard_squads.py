@@ -31,13 +31,13 @@ import numpy as np
 import pandas as pd
 
 from dashboard.fitting import CannotFit, fit_measure, fold_session
-from db.effort_files import read_table
-from db.efforts import observations
-from db.imports import import_efforts
-from db.measures import get_measure, save_measure
-from db.results import curves, responses
-from db.store import Store
-from db.text_tables import RawTable
+from db.efforts.rows import observations
+from db.file.store import Store
+from db.fits.results import curves, responses
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.roster.measures import get_measure, save_measure
+from db.tables.text_tables import RawTable
 from modeling import ResponseModel
 from tests.benchmarks.markdown import table
 from tests.modeling.hard_squads import HardSquad, any_hard_squad, with_another_session

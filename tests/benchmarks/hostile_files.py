@@ -20,12 +20,12 @@ from time import perf_counter, process_time
 
 import pandas as pd
 
-import db.sheet_cells  # noqa: F401  (loaded beforehand, so that only the reading is measured)
-from db.athletes import save_athletes
+import db.tables.sheet_cells  # noqa: F401  (loaded beforehand, so that only the reading is measured)
 from db.errors import BadInput
-from db.imports import check_rows
-from db.kept_mappings import read_efforts
-from db.store import Store
+from db.file.store import Store
+from db.imports.kept_mappings import read_efforts
+from db.imports.storing import check_rows
+from db.roster.athletes import save_athletes
 from tests.benchmarks.fresh_process import in_fresh_process, peak_mib
 from tests.benchmarks.markdown import table
 from tests.db.hostile_files import HOSTILE, WRONG

@@ -20,9 +20,9 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from db.effort_files import read_table
-from db.imports import import_efforts
-from db.store import Store
+from db.file.store import Store
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
 from tests.benchmarks.fresh_process import Measured, in_fresh_process
 from tests.benchmarks.markdown import table
 

@@ -14,9 +14,9 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from modeling.rough_simulation import MIXED, RoughSquad
-from modeling.simulation import Protocol
-from modeling.true_curves import LOG_DROP, Change, Maker
+from modeling.testing.rough_simulation import MIXED, RoughSquad
+from modeling.testing.simulation import Protocol
+from modeling.testing.true_curves import LOG_DROP, Change, Maker
 from tests.benchmarks.rough_kinds import Kind, combined, named
 
 __all__ = ["KEPT_BACK", "KEPT_BACK_SHAPES"]

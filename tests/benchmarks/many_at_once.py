@@ -32,10 +32,10 @@ from playwright.async_api import TimeoutError as TooLate
 
 from dashboard.gate import SESSION_COOKIE
 from dashboard.web_sessions import open_session
-from db.checks import check
-from db.frames import fetch, fetch_number
-from db.people import Person, add_person
-from db.store import Store
+from db.file.checks import check
+from db.file.frames import fetch, fetch_number
+from db.file.store import Store
+from db.people.accounts import Person, add_person
 from tests.benchmarks.markdown import table
 from tests.dashboard import artificial
 from tests.dashboard.conftest import HASH, fill, new_store

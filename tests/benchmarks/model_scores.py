@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 
 from modeling import Estimate, ResponseModel
-from modeling.response import Response
-from modeling.simulation import Truth
+from modeling.answers.response import Response
+from modeling.testing.simulation import Truth
 from tests.benchmarks.peers import advice_of, usual_volume
 from tests.benchmarks.scores import covers, hold_range, scores_of
 from tests.benchmarks.squads import STANDARD, WORTHWHILE_PCT

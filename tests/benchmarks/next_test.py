@@ -15,9 +15,9 @@ import numpy as np
 import pandas as pd
 
 from modeling import ResponseModel
-from modeling.next_test import next_tests
-from modeling.simulated_tests import ROUTINE_EFFORTS
-from modeling.simulation import (
+from modeling.day.next_test import next_tests
+from modeling.testing.simulated_tests import ROUTINE_EFFORTS
+from modeling.testing.simulation import (
     SHAPES,
     Noise,
     Protocol,

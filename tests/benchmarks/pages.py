@@ -32,13 +32,13 @@ from dashboard.fitting import fit_all
 from dashboard.gate import SESSION_COOKIE
 from dashboard.places import PLACES
 from dashboard.web_sessions import open_session
-from db.athletes import save_athletes
-from db.effort_files import read_table
-from db.imports import import_efforts
-from db.measures import get_measure, save_measure
-from db.people import Person, add_person, list_people
-from db.store import Store
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from db.file.store import Store
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.people.accounts import Person, add_person, list_people
+from db.roster.athletes import save_athletes
+from db.roster.measures import get_measure, save_measure
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 from tests.benchmarks.markdown import table
 from tests.benchmarks.page_crowd import crowd
 from tests.dashboard.live_server import LiveServer, serving

@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from modeling import ResponseModel
-from modeling.response import Response
+from modeling.answers.response import Response
 from tests.benchmarks.scores import Advice, advice_from_curves, volumes_up_to
 from tests.benchmarks.squads import STANDARD, WORTHWHILE_PCT
 

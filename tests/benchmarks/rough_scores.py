@@ -13,8 +13,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from modeling import ResponseModel
-from modeling.response import Response
-from modeling.simulation import Truth
+from modeling.answers.response import Response
+from modeling.testing.simulation import Truth
 from tests.benchmarks.held_out import Split, mean_curve
 from tests.benchmarks.model_scores import athlete_scores, squad_scores
 from tests.benchmarks.peers import OwnModel, Peer, fit_peer

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from modeling.simulation import Truth
+from modeling.testing.simulation import Truth
 from tests.benchmarks.squads import STANDARD, WORTHWHILE_PCT
 
 __all__ = [

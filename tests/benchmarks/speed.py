@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from modeling import ResponseModel
-from modeling.simulation import SHAPES, Noise, Protocol, simulate_squad, simulated_truths
+from modeling.testing.simulation import SHAPES, Noise, Protocol, simulate_squad, simulated_truths
 from tests.benchmarks.fresh_process import in_fresh_process
 from tests.benchmarks.markdown import table
 from tests.benchmarks.squads import STANDARD, WORTHWHILE_PCT

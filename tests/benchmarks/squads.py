@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 from scipy.optimize import brentq
 
-from modeling.simulation import SHAPES as SIMULATED_SHAPES
-from modeling.simulation import Noise, Protocol, Truth, simulate_squad, simulated_truths
+from modeling.testing.simulation import SHAPES as SIMULATED_SHAPES
+from modeling.testing.simulation import Noise, Protocol, Truth, simulate_squad, simulated_truths
 from tests.benchmarks import rise_and_fall
 
 __all__ = [

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from modeling.simulation import Noise, truth
+from modeling.testing.simulation import Noise, truth
 from tests.benchmarks import accuracy, held_out, rise_and_fall, side_by_side
 from tests.benchmarks.best_possible import weigh
 from tests.benchmarks.peers import (

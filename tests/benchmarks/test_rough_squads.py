@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from modeling.simulation import truth
+from modeling.testing.simulation import truth
 from tests.benchmarks import rough_squads
 from tests.benchmarks.kept_back_shapes import KEPT_BACK, KEPT_BACK_SHAPES
 from tests.benchmarks.rough_bars import Asked, good_range

@@ -7,11 +7,11 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from db.advice_bases import EFFECT_COLUMNS, AdviceBase, AdviceRows
-from db.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
-from db.fit_checks import FitCheck
-from db.results import Conclusions, FitFacts
-from modeling.account import CONSTANTS
+from db.fits.advice_bases import EFFECT_COLUMNS, AdviceBase, AdviceRows
+from db.fits.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
+from db.fits.fit_checks import FitCheck
+from db.fits.results import Conclusions, FitFacts
+from modeling.curve.account import CONSTANTS
 
 STANDARD = 15.0
 CHANCES = {
@@ -51,7 +51,7 @@ def many(count: int) -> Athletes:
 
 
 def responses(athletes: Athletes = ATHLETES) -> pd.DataFrame:
-    """Rows as `db.results.responses` gives them."""
+    """Rows as `db.fits.results.responses` gives them."""
     rows = []
     for code, (name, position, call, best, sessions) in athletes.items():
         loss = -float(np.interp(STANDARD, VOLUMES, change_pct(best)))
@@ -94,7 +94,7 @@ def responses(athletes: Athletes = ATHLETES) -> pd.DataFrame:
 
 
 def curves(athletes: Athletes = ATHLETES) -> pd.DataFrame:
-    """Rows as `db.results.curves` gives them."""
+    """Rows as `db.fits.results.curves` gives them."""
     return pd.concat(
         [_curve(code, best) for code, (_, _, _, best, _) in athletes.items()], ignore_index=True
     )
@@ -114,7 +114,7 @@ def _curve(code: str | None, best: float) -> pd.DataFrame:
 
 
 def kept_curves(athletes: Athletes = ATHLETES) -> pd.DataFrame:
-    """Rows as `db.results.keep_fit` takes them: the squad's curve and everybody's."""
+    """Rows as `db.fits.results.keep_fit` takes them: the squad's curve and everybody's."""
     return pd.concat([_curve(None, 12.0), curves(athletes)], ignore_index=True)
 
 
@@ -148,7 +148,7 @@ def efforts_csv(athletes: Athletes = ATHLETES) -> bytes:
 
 
 def athlete_rows(athletes: Athletes = ATHLETES) -> pd.DataFrame:
-    """Rows as `db.athletes.save_athletes` takes them."""
+    """Rows as `db.roster.athletes.save_athletes` takes them."""
     return pd.DataFrame(
         [
             {"athlete": code, "name": name, "position": position}
@@ -230,7 +230,7 @@ def next_tests(athletes: Athletes = ATHLETES) -> pd.DataFrame:
 
 
 def worth() -> pd.DataFrame:
-    """Rows as `db.squad_worth.squad_worth` gives them, of `fit_facts`."""
+    """Rows as `db.fits.squad_worth.squad_worth` gives them, of `fit_facts`."""
     return pd.DataFrame(
         {
             "against": ["best single", "standard"],
@@ -247,7 +247,7 @@ def worth() -> pd.DataFrame:
 
 
 def changes(tested: pd.DataFrame) -> pd.DataFrame:
-    """Rows as `db.results.keep_fit` takes them: one told, one not tellable, one unlikely."""
+    """Rows as `db.fits.results.keep_fit` takes them: one told, one not tellable, one unlikely."""
     rows = []
     told = ((0.93, True), (0.85, False), (0.06, True))
     codes = sorted(tested["athlete"].unique())
@@ -324,7 +324,7 @@ def routine_csv(sessions: int = 4) -> bytes:
 
 
 def findings(tested: pd.DataFrame) -> Findings:
-    """A finding of every kind in rows of `db.efforts.observations`, the surest first."""
+    """A finding of every kind in rows of `db.efforts.rows.observations`, the surest first."""
     sessions = tested["session_id"].drop_duplicates().tolist()
     of = {code: rows["session_id"].unique().tolist() for code, rows in tested.groupby("athlete")}
     one, two, three, *_ = sorted(of, key=lambda code: (len(code), code))
@@ -369,7 +369,7 @@ def nothing_found() -> Findings:
 
 
 def conclusions(athletes: Athletes, tested: pd.DataFrame) -> Conclusions:
-    """All that follows from `fit_facts`, of rows of `db.efforts.observations`."""
+    """All that follows from `fit_facts`, of rows of `db.efforts.rows.observations`."""
     return Conclusions(
         check=fit_check(),
         findings=findings(tested),

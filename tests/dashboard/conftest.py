@@ -26,16 +26,16 @@ import dashboard
 from dashboard.accounts import hash_password
 from dashboard.demo import demo_store
 from dashboard.fitting import fit_all
-from db import connection
-from db.athletes import save_athletes
-from db.effort_files import read_table
-from db.efforts import observations
-from db.imports import import_efforts
-from db.measures import get_measure, save_measure
-from db.people import Person, add_person, open_web_session
-from db.results import keep_fit
-from db.settings import set_setting
-from db.store import Store
+from db.efforts.rows import observations
+from db.file import connection
+from db.file.settings import set_setting
+from db.file.store import Store
+from db.fits.results import keep_fit
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.people.accounts import Person, add_person, open_web_session
+from db.roster.athletes import save_athletes
+from db.roster.measures import get_measure, save_measure
 from tests.dashboard import artificial
 from tests.dashboard.artificial import Athletes
 from tests.dashboard.shown_tables import Tables, watched

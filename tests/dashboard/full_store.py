@@ -10,19 +10,19 @@ from pathlib import Path
 import pandas as pd
 
 from dashboard.game_advice import usual_game
-from db.athletes import save_athletes
-from db.effort_files import read_table
-from db.efforts import correct_effort, efforts
-from db.finding_decisions import accept_finding
-from db.findings import open_findings
-from db.games import BenchRow, Game, GameWave, Player, save_game
-from db.imports import import_efforts
-from db.lifted_sets import add_lifted_set
-from db.people import Person, add_person
-from db.plans import PlanEntry, save_choice
-from db.private_links import keep_link
-from db.running_tests import Method, NewRound, NewTest, StopRule, begin_round
-from db.session_plans import (
+from db.efforts.live_tests import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.rows import correct_effort, efforts
+from db.file.store import Store
+from db.fits.finding_decisions import accept_finding
+from db.fits.findings import open_findings
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.people.accounts import Person, add_person
+from db.people.private_links import keep_link
+from db.plans.games import BenchRow, Game, GameWave, Player, save_game
+from db.plans.lengths import PlanEntry, save_choice
+from db.plans.lifted_sets import add_lifted_set
+from db.plans.session_plans import (
     PlannedExercise,
     Readiness,
     SessionPlan,
@@ -30,9 +30,9 @@ from db.session_plans import (
     save_readiness,
     save_session_plan,
 )
-from db.statuses import set_status
-from db.store import Store
-from db.trials import TrialEntry, begin_trial
+from db.plans.trials import TrialEntry, begin_trial
+from db.roster.athletes import save_athletes
+from db.roster.statuses import set_status
 from tests.dashboard.conftest import HASH, fill, new_store
 
 SQUADS = {"A1": "First", "A2": "First", "A3": "Youth", "A4": "Youth", "A5": "Youth"}

@@ -15,11 +15,16 @@ from dashboard.gate import SESSION_COOKIE
 from dashboard.places import PLACES, Place
 from dashboard.private_curve import make_link
 from dashboard.stop_rules import stop_rule
-from db.measures import get_measure
-from db.running_efforts import add_effort
-from db.running_tests import Method, NewRound, NewTest, begin_round, round_tests
-from db.session_plans import PlannedExercise, SessionPlan, save_planned_exercises, save_session_plan
-from db.store import Store
+from db.efforts.live_efforts import add_effort
+from db.efforts.live_tests import Method, NewRound, NewTest, begin_round, round_tests
+from db.file.store import Store
+from db.plans.session_plans import (
+    PlannedExercise,
+    SessionPlan,
+    save_planned_exercises,
+    save_session_plan,
+)
+from db.roster.measures import get_measure
 from demo_team.sample import sample_efforts
 from tests.dashboard.live_server import LiveServer
 from tests.dashboard.screens import SIZES, Screen, window

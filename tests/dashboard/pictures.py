@@ -22,7 +22,7 @@ from dashboard.fitting import fit_all
 from dashboard.gate import SESSION_COOKIE
 from dashboard.places import HOME
 from dashboard.web_sessions import open_session
-from db.people import list_people
+from db.people.accounts import list_people
 from tests.dashboard.live_server import LiveServer, serving
 from tests.dashboard.page_pictures import take_for_docs
 from tests.dashboard.screens import SIZES, Screen, chromium, window

@@ -17,7 +17,7 @@ from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
 
 from dashboard.gate import SESSION_COOKIE
 from dashboard.places import PLACES
-from db.store import Store
+from db.file.store import Store
 from tests.dashboard.conftest import add_routine_sessions, fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
 from tests.patience import PATIENCE_SECONDS

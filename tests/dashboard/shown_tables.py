@@ -16,7 +16,7 @@ import pytest
 import streamlit as st
 
 import dashboard
-from db.effort_files import COLUMNS
+from db.imports.effort_files import COLUMNS
 
 AS_IN_A_FILE = {"map_columns"}
 """Modules that show a file with its own headings."""

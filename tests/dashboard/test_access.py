@@ -2,8 +2,8 @@ from __future__ import annotations
 
 from streamlit.testing.v1 import AppTest
 
-from db.people import close_web_session, set_active
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import close_web_session, set_active
 from tests.dashboard.conftest import open_session
 from tests.patience import PATIENCE_SECONDS
 

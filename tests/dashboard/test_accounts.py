@@ -26,7 +26,8 @@ from dashboard.attempts import (
     subjects_of,
 )
 from db.errors import BadInput
-from db.people import (
+from db.file.store import Store
+from db.people.accounts import (
     Person,
     add_person,
     get_person,
@@ -35,7 +36,6 @@ from db.people import (
     person_of_web_session,
     set_active,
 )
-from db.store import Store
 
 PASSWORD = "kettle-lamp-orchard"
 NEW_PASSWORD = "paddle-quartz-lantern"

@@ -17,18 +17,18 @@ from dashboard.fitting import fit_measure
 from dashboard.kept_curves import kept_draws
 from dashboard.lengths import responses
 from dashboard.words import CAUTION
-from db.athletes import save_athletes
 from db.errors import BadInput
-from db.measures import get_measure
-from db.plans import PlanEntry
-from db.statuses import set_status
-from db.store import Store
+from db.file.store import Store
+from db.plans.lengths import PlanEntry
+from db.roster.athletes import save_athletes
+from db.roster.measures import get_measure
+from db.roster.statuses import set_status
 from modeling import CurveDraws
-from modeling.account import Account, Circumstances
-from modeling.bench_time import bench_times
-from modeling.demand import fade_against_demand
-from modeling.goal_advice import ToFollow, advise
-from modeling.length import Limits, Needs
+from modeling.curve.account import Account, Circumstances
+from modeling.curve.length import Limits, Needs
+from modeling.day.bench_time import bench_times
+from modeling.day.demand import fade_against_demand
+from modeling.day.goal_advice import ToFollow, advise
 from tests.dashboard.conftest import add_routine_sessions, fill, new_store
 from tests.dashboard.test_command_line import run
 

@@ -8,10 +8,10 @@ import pytest
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import Button
 
-from db.effort_trail import effort_trail
-from db.efforts import correct_effort, efforts, exclude_effort, sessions
-from db.plans import PlanEntry, choices, record_outcome, save_choice
-from db.store import Store
+from db.efforts.rows import correct_effort, efforts, exclude_effort, sessions
+from db.efforts.trail import effort_trail
+from db.file.store import Store
+from db.plans.lengths import PlanEntry, choices, record_outcome, save_choice
 from tests.dashboard.conftest import SignIn, told
 
 PAGE = "athlete_history"

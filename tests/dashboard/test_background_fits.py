@@ -14,9 +14,9 @@ import pytest
 from dashboard.background_fits import FitStage, FittingProcess, fit_stage
 from dashboard.demo import measures_to_fit
 from dashboard.terminal import Progress
-from db.checks import check
-from db.results import concluded, latest_fit
-from db.store import Store
+from db.file.checks import check
+from db.file.store import Store
+from db.fits.results import concluded, latest_fit
 from tests.patience import PATIENCE_SECONDS
 
 

@@ -21,11 +21,11 @@ from dashboard.scheduled_backups import (
     set_schedule,
     start_scheduled_backups,
 )
-from db.copies import backups_in
 from db.errors import BadInput
-from db.settings import set_setting
-from db.store import Store
-from db.unfinished import PREFIX
+from db.file.copies import backups_in
+from db.file.settings import set_setting
+from db.file.store import Store
+from db.file.unfinished import PREFIX
 from tests.patience import PATIENCE_SECONDS
 
 NOW = datetime.now(UTC)

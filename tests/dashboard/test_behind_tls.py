@@ -11,8 +11,8 @@ from websockets.sync.client import connect
 from websockets.typing import Subprotocol
 
 from dashboard.gate import SESSION_COOKIE
-from db.people import set_email
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import set_email
 from tests.dashboard.club import running_club
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import cookie_header, post_form, serving

@@ -15,9 +15,9 @@ from streamlit.testing.v1.local_script_runner import LocalScriptRunner
 
 from dashboard import app_pages, failures, round_keys, round_screen
 from dashboard.broken_pages import show_script_error
+from db.efforts.live_tests import open_tests
 from db.errors import StoreBusy
-from db.running_tests import open_tests
-from db.store import Store
+from db.file.store import Store
 from modeling.errors import ModelError
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.test_run_test import started

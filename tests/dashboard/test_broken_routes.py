@@ -18,8 +18,8 @@ from dashboard.gate import SESSION_COOKIE, Gate
 from dashboard.own_pages import exception_handlers
 from dashboard.routes import ROUTES
 from dashboard.web_sessions import open_session
-from db.people import get_person
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import get_person
 from modeling.errors import ModelError
 from tests.dashboard.conftest import new_store
 

@@ -7,8 +7,8 @@ from contextlib import contextmanager
 
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from db.people import set_role
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import set_role
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import LiveServer
 from tests.dashboard.screens import PATIENCE_MS, RUN_IS_OVER, shown_link

@@ -24,8 +24,8 @@ from dashboard.attempts import Attempts
 from dashboard.club_provider import WrongSettings, read_provider, use_provider
 from dashboard.gate import SESSION_COOKIE, Gate
 from dashboard.web_sessions import session_id
-from db.people import person_of_web_session, set_active, set_email, set_role
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import person_of_web_session, set_active, set_email, set_role
 from tests.dashboard.club import CLIENT_SECRET, KEY, Club, running_club
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import post_form, serving

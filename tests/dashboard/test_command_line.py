@@ -17,15 +17,15 @@ from dashboard.command_line import application
 from dashboard.demo import NotADemo, demo_store, measures_to_fit
 from dashboard.listening import Where, listen
 from dashboard.terminal import progress_bar
-from db import parsed_rows
-from db.athletes import list_athletes
-from db.checks import check
-from db.efforts import data_summary
-from db.measures import get_measure
-from db.people import get_person, list_people
-from db.results import Conclusions, keep_fit
-from db.settings import get_setting
-from db.store import Store
+from db.efforts.rows import data_summary
+from db.file.checks import check
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.fits.results import Conclusions, keep_fit
+from db.imports import parsed_rows
+from db.people.accounts import get_person, list_people
+from db.roster.athletes import list_athletes
+from db.roster.measures import get_measure
 from tests.dashboard import artificial
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import WARMCURVE, post_form, quiet_environment, serving
@@ -115,7 +115,7 @@ def test_interruption_is_said_and_exits_with_1(path: Path, monkeypatch: pytest.M
     def interrupted(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("db.checks.check", interrupted)
+    monkeypatch.setattr("db.file.checks.check", interrupted)
     shown = run("check", "--db", path)
     assert shown.exit_code == 1
     assert shown.stderr.startswith("Stopped.")

@@ -22,8 +22,8 @@ from typer.core import TyperArgument, TyperCommand, TyperGroup, TyperOption
 from typer.main import get_command
 
 from dashboard.command_line import application
-from db.backup import backup
-from db.store import Store
+from db.backup.copying import backup
+from db.file.store import Store
 from tests.dashboard.conftest import PASSWORD, fill, new_store
 from tests.dashboard.live_server import free_port, quiet_environment
 from tests.dashboard.test_nobody_in import leaks

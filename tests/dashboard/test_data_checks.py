@@ -10,15 +10,15 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import finding_words, units
 from dashboard.fit_frames import finding_rows
-from db.athletes import save_athletes
-from db.effort_files import read_table
-from db.efforts import efforts, observations
-from db.findings import decided_findings, open_findings
-from db.imports import import_efforts
-from db.people import Person, add_person
-from db.store import Store
-from modeling.data_checks import KINDS, DataCheck, Finding
-from modeling.session_faults import FACTORS
+from db.efforts.rows import efforts, observations
+from db.file.store import Store
+from db.fits.findings import decided_findings, open_findings
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.people.accounts import Person, add_person
+from db.roster.athletes import save_athletes
+from modeling.checks.data_checks import KINDS, DataCheck, Finding
+from modeling.checks.session_faults import FACTORS
 from tests.dashboard.conftest import HASH, SignIn, keep_artificial_fit, told
 
 JUMP = "jump_height"

@@ -21,15 +21,15 @@ from dashboard.plan_sheet import plan_sheet
 from dashboard.running_test import accept, read_round
 from dashboard.session_pdf import session_sheet
 from dashboard.weather_words import air
-from db.athletes import save_athletes
-from db.efforts import EffortEntry, SessionEntry, add_session
+from db.efforts.live_tests import Method, NewRound, NewTest, StopRule, begin_round, open_tests
+from db.efforts.rows import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
-from db.measures import get_measure
-from db.plans import PlanEntry, save_choice
-from db.running_tests import Method, NewRound, NewTest, StopRule, begin_round, open_tests
-from db.session_plans import SessionPlan, save_session_plan
-from db.store import Store
-from modeling.caution import WeekRule
+from db.file.store import Store
+from db.plans.lengths import PlanEntry, save_choice
+from db.plans.session_plans import SessionPlan, save_session_plan
+from db.roster.athletes import save_athletes
+from db.roster.measures import get_measure
+from modeling.day.caution import WeekRule
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.test_run_test import started
 from tests.dashboard.test_status import warned

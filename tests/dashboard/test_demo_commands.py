@@ -13,9 +13,9 @@ from typer.testing import CliRunner, Result
 
 from dashboard.command_line import application
 from dashboard.words import CAUTION
-from db.copies import backups_in
-from db.export_names import EXPORTS, ExportName
-from db.store import Store
+from db.file.copies import backups_in
+from db.file.store import Store
+from db.fits.export_names import EXPORTS, ExportName
 from tests.dashboard.conftest import copied
 from tests.dashboard.test_commands_nobody_in import COMMANDS
 

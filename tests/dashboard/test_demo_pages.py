@@ -11,9 +11,9 @@ import pytest
 
 from dashboard import lengths
 from dashboard.places import HOME, PLACES, Place
-from db.efforts import observations
-from db.results import latest_fit, responses
-from db.store import Store
+from db.efforts.rows import observations
+from db.file.store import Store
+from db.fits.results import latest_fit, responses
 from demo_team.club import ACCOUNTS
 from tests.dashboard.conftest import SignIn, copied, only_looked_at, told
 from tests.dashboard.shown_tables import Tables, sites

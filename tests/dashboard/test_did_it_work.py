@@ -13,15 +13,15 @@ from dashboard.estimates_chart import estimates_figure
 from dashboard.palette import LIGHT
 from dashboard.plan_outcomes import FOLLOWED, outcomes
 from dashboard.trials import Trial, trials_of
-from db.athletes import save_athletes
-from db.people import Person, add_person
-from db.plans import PlanEntry, record_outcome, save_choice
-from db.private_links import private_links
-from db.sight import seen_by
-from db.store import Store
-from db.trials import TrialEntry, begin_trial, running_trials, trial_sessions
+from db.file.store import Store
+from db.people.accounts import Person, add_person
+from db.people.private_links import private_links
+from db.people.sight import seen_by
+from db.plans.lengths import PlanEntry, record_outcome, save_choice
+from db.plans.trials import TrialEntry, begin_trial, running_trials, trial_sessions
+from db.roster.athletes import save_athletes
 from modeling import Estimate
-from modeling.trial_outlook import ExpectedDifference
+from modeling.trial.trial_outlook import ExpectedDifference
 from tests.dashboard.conftest import HASH, SignIn, told
 
 

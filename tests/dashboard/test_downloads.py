@@ -15,10 +15,10 @@ from dashboard import downloads
 from dashboard.gate import SESSION_COOKIE, Gate
 from dashboard.own_pages import exception_handlers
 from dashboard.web_sessions import open_session
-from db.games import save_game
-from db.people import get_person, set_role
-from db.plans import PlanEntry, save_choice
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import get_person, set_role
+from db.plans.games import save_game
+from db.plans.lengths import PlanEntry, save_choice
 from tests.dashboard.conftest import add_routine_sessions, fill, new_store
 from tests.db.test_games import GAME
 

@@ -12,11 +12,11 @@ import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from dashboard import file_choice
-from db import kept_mappings, parsed_rows
-from db.effort_files import RawTable
-from db.efforts import sessions
-from db.import_limits import Progress
-from db.store import Store
+from db.efforts.rows import sessions
+from db.file.store import Store
+from db.imports import kept_mappings, parsed_rows
+from db.imports.effort_files import RawTable
+from db.tables.limits import Progress
 from tests.dashboard.conftest import SignIn, told
 from tests.db import hostile_files
 from tests.db.test_excel_files import workbook

@@ -11,17 +11,17 @@ import pytest
 from dashboard import usual_terms
 from dashboard.fit_frames import response_frame
 from dashboard.fitting import CannotFit, fit_all, fit_measure
-from db.athletes import save_athletes
-from db.best_volume_changes import best_volume_changes
-from db.checks import check
-from db.effort_files import read_table
-from db.efforts import observations
-from db.fit_checks import latest_check
-from db.imports import import_efforts
-from db.measures import get_measure, save_measure
-from db.results import KeptFit, curves, latest_fit, newer_data, responses, squad_curve
-from db.squad_worth import squad_worth
-from db.store import Store
+from db.efforts.rows import observations
+from db.file.checks import check
+from db.file.store import Store
+from db.fits.best_volume_changes import best_volume_changes
+from db.fits.fit_checks import latest_check
+from db.fits.results import KeptFit, curves, latest_fit, newer_data, responses, squad_curve
+from db.fits.squad_worth import squad_worth
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.roster.athletes import save_athletes
+from db.roster.measures import get_measure, save_measure
 from modeling import Curve, Estimate, ModelError, Response
 from tests.dashboard import artificial
 from tests.dashboard.conftest import fill, new_store

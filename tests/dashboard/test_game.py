@@ -37,13 +37,13 @@ from dashboard.game_sheet_pdf import GameHeading, game_sheet
 from dashboard.game_tables import done_word, game_table
 from dashboard.kept_curves import kept_draws
 from dashboard.palette import LIGHT
-from db.athletes import save_athletes
 from db.errors import BadInput
-from db.games import Game, GameWave, Player, kept_games, save_game
-from db.measures import get_measure
-from db.plans import PlanEntry, save_choice
-from db.store import Store
-from modeling.general_part import USUAL_MINUTES
+from db.file.store import Store
+from db.plans.games import Game, GameWave, Player, kept_games, save_game
+from db.plans.lengths import PlanEntry, save_choice
+from db.roster.athletes import save_athletes
+from db.roster.measures import get_measure
+from modeling.lifting.general_part import USUAL_MINUTES
 from tests.dashboard import artificial
 
 DAY = date(2026, 3, 20)

@@ -20,10 +20,10 @@ from dashboard.lengths import responses
 from dashboard.numbers import volume
 from dashboard.substitute_words import bench_line, bench_words
 from db.errors import BadInput
-from db.game_course import last_course
-from db.games import Course, Game, kept_games, save_game
-from db.measures import get_measure
-from db.store import Store
+from db.file.store import Store
+from db.plans.game_course import last_course
+from db.plans.games import Course, Game, kept_games, save_game
+from db.roster.measures import get_measure
 from tests.dashboard.test_game import DAY, HERE, NAMES, START, text_of
 
 NOON = datetime(2026, 3, 20, 12, 0)

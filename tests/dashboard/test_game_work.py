@@ -6,8 +6,8 @@ import pytest
 
 from dashboard.game_work import WORK_OF, GameWork, game_work, set_game_work, work_words
 from db.errors import BadInput
-from db.measures import get_measure
-from db.store import Store
+from db.file.store import Store
+from db.roster.measures import get_measure
 
 
 def test_a_game_asks_for_several_efforts_with_recovery_between(shown_store: Store) -> None:

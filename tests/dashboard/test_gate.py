@@ -15,8 +15,8 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from dashboard.gate import PERSON_HEADER, SESSION_COOKIE, SID_HEADER, Gate, security_headers
 from dashboard.web_sessions import open_session, session_id
-from db.people import Person, add_person, get_person, set_active
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import Person, add_person, get_person, set_active
 from tests.dashboard.conftest import new_store
 from tests.dashboard.live_server import LiveServer, cookie_header, serving
 

@@ -33,17 +33,17 @@ from dashboard.own_pages import exception_handlers
 from dashboard.private_curve import make_link
 from dashboard.routes import ROUTES
 from dashboard.web_sessions import open_session, session_id
-from db.effort_files import read_table
-from db.efforts import efforts, exclude_effort, include_effort
-from db.export_names import EXPORTS
-from db.games import save_game
-from db.identity import text_columns
-from db.import_undo import take_back_import
-from db.imports import import_efforts
-from db.people import get_person
-from db.plans import PlanEntry, save_choice
-from db.rewriting import Rewrite, rewrite
-from db.store import Store
+from db.efforts.rows import efforts, exclude_effort, include_effort
+from db.file.rewriting import Rewrite, rewrite
+from db.file.store import Store
+from db.fits.export_names import EXPORTS
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.imports.undo import take_back_import
+from db.people.accounts import get_person
+from db.plans.games import save_game
+from db.plans.lengths import PlanEntry, save_choice
+from db.privacy.identity import text_columns
 from tests.dashboard.conftest import ROUTER
 from tests.dashboard.full_store import DAY, GAME_DAY, HEADER, full_store, game_of
 from tests.dashboard.test_commands_nobody_in import COMMANDS

@@ -18,9 +18,9 @@ from dashboard.downloads import OFFERED, Download
 from dashboard.gate import SESSION_COOKIE, Gate
 from dashboard.own_pages import exception_handlers
 from dashboard.web_sessions import open_session
-from db.games import save_game
-from db.people import get_person
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import get_person
+from db.plans.games import save_game
 from tests.dashboard.conftest import SignIn, fill, new_store
 from tests.dashboard.conftest import open_session as new_session
 from tests.db.test_games import GAME

@@ -14,11 +14,11 @@ import pytest
 from dashboard import how_sure_charts, how_sure_words, noise_words
 from dashboard.data_wanted import data_wanted, wanted_sentence, wanted_table, what_helps
 from dashboard.palette import DARK, LIGHT, Palette
-from db.athletes import save_athletes
-from db.fit_checks import FitCheck
-from db.results import KeptFit
-from db.store import Store
-from modeling.response_model import FAMILIES
+from db.file.store import Store
+from db.fits.fit_checks import FitCheck
+from db.fits.results import KeptFit
+from db.roster.athletes import save_athletes
+from modeling.answers.response_model import FAMILIES
 from tests.dashboard import artificial
 
 FIT = KeptFit(

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from db.effort_files import read_table
-from db.efforts import correct_effort, efforts
-from db.import_undo import imports_with_undo
-from db.imports import import_efforts
-from db.people import set_role
-from db.store import Store
+from db.efforts.rows import correct_effort, efforts
+from db.file.store import Store
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.imports.undo import imports_with_undo
+from db.people.accounts import set_role
 from tests.dashboard.conftest import SignIn, told
 
 PAGE = "imports_list"

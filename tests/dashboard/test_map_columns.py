@@ -10,14 +10,14 @@ from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
 from dashboard.command_line import application as commands
-from db.checks import check
-from db.corrections import correctable_rows
-from db.effort_files import read_table
-from db.efforts import efforts
-from db.imports import import_efforts
-from db.kept_mappings import get_mapping, list_mappings, save_mapping
-from db.mappings import ColumnMapping, Source
-from db.store import Store
+from db.efforts.rows import efforts
+from db.file.checks import check
+from db.file.store import Store
+from db.imports.corrections import correctable_rows
+from db.imports.effort_files import read_table
+from db.imports.kept_mappings import get_mapping, list_mappings, save_mapping
+from db.imports.mappings import ColumnMapping, Source
+from db.imports.storing import import_efforts
 from tests.dashboard.conftest import SignIn, told
 
 WIDE = "Code;When;Warm-up;J1;J2\nA1;01.05.2026 10:00;15;0,405;0,41\nB7;01.05.2026 10:00;15;0,3;\n"

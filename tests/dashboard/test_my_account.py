@@ -4,8 +4,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard.accounts import person_with_password
-from db.people import get_person, person_of_web_session
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import get_person, person_of_web_session
 from tests.dashboard.conftest import PASSWORD, SignIn, open_session, told
 
 NEW_PASSWORD = "paddle quartz lantern"

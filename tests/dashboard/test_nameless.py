@@ -12,10 +12,10 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard.places import PLACES
 from dashboard.plan_sheet import plan_sheet
-from db.athletes import list_athletes
-from db.people import Person, add_person
-from db.plans import PlanEntry, save_choice
-from db.store import Store
+from db.file.store import Store
+from db.people.accounts import Person, add_person
+from db.plans.lengths import PlanEntry, save_choice
+from db.roster.athletes import list_athletes
 from tests.dashboard import artificial
 from tests.dashboard.conftest import HASH, SignIn, fill, new_store, told
 

@@ -28,18 +28,18 @@ from dashboard.gate import SESSION_COOKIE, Gate
 from dashboard.own_pages import exception_handlers
 from dashboard.places import PLACES
 from dashboard.web_sessions import open_session
-from db import connection
-from db.athletes import save_athletes
-from db.effort_files import read_table
-from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, efforts
+from db.efforts.rows import EffortEntry, SessionEntry, add_session, correct_effort, efforts
 from db.errors import BadInput, StoreError
-from db.export_names import EXPORTS
-from db.exports import _QUERIES
-from db.imports import check_rows, import_efforts
-from db.people import Person, add_person, get_person
-from db.plans import PlanEntry, save_choice
-from db.sight import Sight, _Relation, _visible, in_sight, sight_of
-from db.store import Store
+from db.file import connection
+from db.file.store import Store
+from db.fits.export_names import EXPORTS
+from db.fits.exports import _QUERIES
+from db.imports.effort_files import read_table
+from db.imports.storing import check_rows, import_efforts
+from db.people.accounts import Person, add_person, get_person
+from db.people.sight import Sight, _Relation, _visible, in_sight, sight_of
+from db.plans.lengths import PlanEntry, save_choice
+from db.roster.athletes import save_athletes
 from tests.dashboard.artificial import ATHLETES
 from tests.dashboard.conftest import HASH, ROUTER, fill, new_store
 from tests.dashboard.full_store import (

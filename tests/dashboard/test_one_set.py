@@ -28,9 +28,9 @@ from dashboard.numbers import between, number, volume
 from dashboard.plan_sheet import plan_rows
 from dashboard.private_curve import _drawing
 from dashboard.reads import squad
-from db.games import save_game
-from db.measures import get_measure
-from db.store import Store
+from db.file.store import Store
+from db.plans.games import save_game
+from db.roster.measures import get_measure
 from tests.dashboard.conftest import copied
 
 DAY = date(2026, 11, 21)

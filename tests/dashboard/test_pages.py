@@ -18,14 +18,14 @@ from dashboard.background_fits import FitStage
 from dashboard.fitting import CannotFit
 from dashboard.places import PLACES
 from dashboard.typed_efforts import typed_efforts
-from db.athletes import list_athletes, save_athletes
-from db.efforts import SessionEntry, add_session, sessions
-from db.games import kept_games
-from db.measures import get_measure, save_measure
-from db.people import get_person
-from db.plans import plans
-from db.results import latest_fit
-from db.store import Store
+from db.efforts.rows import SessionEntry, add_session, sessions
+from db.file.store import Store
+from db.fits.results import latest_fit
+from db.people.accounts import get_person
+from db.plans.games import kept_games
+from db.plans.lengths import plans
+from db.roster.athletes import list_athletes, save_athletes
+from db.roster.measures import get_measure, save_measure
 from tests.dashboard.conftest import ROUTER, SignIn, keep_artificial_fit, open_session, told
 from tests.patience import PATIENCE_SECONDS
 

@@ -10,7 +10,7 @@ from typer.core import TyperOption
 from typer.main import get_command
 
 from dashboard.command_line import application
-from db.store import Store
+from db.file.store import Store
 from tests.dashboard.test_command_line import run
 from tests.dashboard.test_commands_nobody_in import COMMANDS
 

@@ -9,13 +9,13 @@ from pathlib import Path
 
 from dashboard.privacy_words import TOLD_PLACES
 from dashboard.scheduled_backups import Schedule, set_schedule
-from db.athletes import list_athletes
-from db.backup import backup
-from db.identity import text_columns
-from db.mentions import AS_ONE, NO_TEXTS, SET_ASIDE
-from db.plans import PlanEntry, save_choice
-from db.retention import kept_days
-from db.store import Store
+from db.backup.copying import backup
+from db.file.store import Store
+from db.plans.lengths import PlanEntry, save_choice
+from db.privacy.identity import text_columns
+from db.privacy.mentions import AS_ONE, NO_TEXTS, SET_ASIDE
+from db.privacy.retention import kept_days
+from db.roster.athletes import list_athletes
 from tests.dashboard.test_command_line import run
 
 

@@ -9,13 +9,13 @@ import pytest
 
 from dashboard import daily_retention
 from dashboard.daily_retention import start_daily_retention
-from db.athletes import list_athletes
 from db.errors import StoreBusy
-from db.mentions import CLEARED
-from db.plans import PlanEntry, plans, save_choice
-from db.retention import keep_for, kept_days
-from db.settings import get_setting
-from db.store import Store
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.plans.lengths import PlanEntry, plans, save_choice
+from db.privacy.mentions import CLEARED
+from db.privacy.retention import keep_for, kept_days
+from db.roster.athletes import list_athletes
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.test_athlete_history import button
 from tests.patience import PATIENCE_SECONDS

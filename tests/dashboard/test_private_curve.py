@@ -14,8 +14,8 @@ from dashboard import private_curve
 from dashboard.gate import LINK_PATH, Gate
 from dashboard.private_curve import make_link
 from dashboard.units import keep_system
-from db.private_links import private_links, revoke_link
-from db.store import Store
+from db.file.store import Store
+from db.people.private_links import private_links, revoke_link
 
 
 @pytest.fixture

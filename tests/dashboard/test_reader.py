@@ -9,11 +9,11 @@ from babel import Locale
 
 from dashboard import columns, dates, numbers, reader, terms, units
 from dashboard.first_steps import steps
-from db.effort_files import read_table
-from db.first_run import FirstRun, first_run, mark_picture_read
-from db.imports import check_rows
-from db.settings import get_setting
-from db.store import Store
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.imports.effort_files import read_table
+from db.imports.storing import check_rows
+from db.people.first_run import FirstRun, first_run, mark_picture_read
 from demo_team.sample import sample_efforts
 from tests.dashboard.conftest import SignIn, told
 

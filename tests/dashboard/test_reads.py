@@ -7,10 +7,10 @@ import pytest
 from dashboard import reads
 from dashboard.reads import ask, squad
 from dashboard.usual_terms import placed_efforts
-from db.athletes import list_athletes
-from db.measures import get_measure
-from db.settings import get_setting, set_setting
-from db.store import Store
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.roster.athletes import list_athletes
+from db.roster.measures import get_measure
 from tests.dashboard.conftest import PEOPLE
 
 

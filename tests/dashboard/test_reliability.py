@@ -18,13 +18,13 @@ from dashboard.noise_and_signal import noise_and_signal
 from dashboard.palette import DARK, LIGHT, Palette
 from dashboard.reliability_charts import agreement_figure, signal_figure, trials_figure
 from dashboard.reliability_frames import MeasureReliability, measure_reliability
-from db.athletes import save_athletes
-from db.effort_files import read_table
-from db.imports import import_efforts
-from db.measures import Measure, get_measure, save_measure
-from db.people import Person, add_person
-from db.results import latest_fit
-from db.store import Store
+from db.file.store import Store
+from db.fits.results import latest_fit
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.people.accounts import Person, add_person
+from db.roster.athletes import save_athletes
+from db.roster.measures import Measure, get_measure, save_measure
 from tests.dashboard import artificial
 from tests.dashboard.conftest import HASH, SignIn, add_routine_sessions, fill, new_store, told
 

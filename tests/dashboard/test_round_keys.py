@@ -11,8 +11,8 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import round_keys
 from dashboard.keypad import Asked, Typed
-from db.running_efforts import BY_THE_RULE, add_effort, end_test
-from db.running_tests import (
+from db.efforts.live_efforts import BY_THE_RULE, add_effort, end_test
+from db.efforts.live_tests import (
     Method,
     NewRound,
     NewTest,
@@ -22,7 +22,7 @@ from db.running_tests import (
     round_efforts,
     round_tests,
 )
-from db.store import Store
+from db.file.store import Store
 from tests.dashboard.conftest import SignIn, told
 
 STORY = (("A1", 37.1), ("A2", 39.0), ("A1", 38.4), ("A2", 39.8), ("A1", 39.0))

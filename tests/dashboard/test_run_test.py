@@ -17,14 +17,14 @@ from dashboard.how_sure_words import FAMILIES
 from dashboard.numbers import percent
 from dashboard.running_test import read_round
 from dashboard.stop_rules import stop_rule
-from db.athletes import save_athletes
-from db.efforts import efforts, exclude_effort, sessions
-from db.measures import get_measure
-from db.people import Person, add_person
-from db.results import curve_model, learned_json, responses
-from db.running_efforts import add_effort, end_test
-from db.running_tests import StopRule, open_tests, round_tests
-from db.store import Store
+from db.efforts.live_efforts import add_effort, end_test
+from db.efforts.live_tests import StopRule, open_tests, round_tests
+from db.efforts.rows import efforts, exclude_effort, sessions
+from db.file.store import Store
+from db.fits.results import curve_model, learned_json, responses
+from db.people.accounts import Person, add_person
+from db.roster.athletes import save_athletes
+from db.roster.measures import get_measure
 from tests.dashboard.conftest import HASH, SignIn, fill, new_store, told
 
 FADING = [40.0, 41.2, 41.0, 40.2, 36.0, 36.5, 35.0]

@@ -9,9 +9,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page, WebSocketRoute, expect
 
-from db.checks import check
-from db.efforts import efforts
-from db.running_tests import (
+from db.efforts.live_tests import (
     Method,
     NewRound,
     NewTest,
@@ -20,7 +18,9 @@ from db.running_tests import (
     open_tests,
     round_efforts,
 )
-from db.store import Store
+from db.efforts.rows import efforts
+from db.file.checks import check
+from db.file.store import Store
 from tests.dashboard.conftest import fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
 from tests.dashboard.screens import SIZES, Screen, screen

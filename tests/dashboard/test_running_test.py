@@ -21,12 +21,8 @@ from dashboard.running_test import (
     read_value,
     volume_before,
 )
-from db.checks import check
-from db.efforts import correct_effort, exclude_effort, include_effort
-from db.errors import BadInput
-from db.measures import Measure, get_measure
-from db.running_efforts import end_test, undo_effort
-from db.running_tests import (
+from db.efforts.live_efforts import end_test, undo_effort
+from db.efforts.live_tests import (
     Method,
     NewRound,
     NewTest,
@@ -35,8 +31,12 @@ from db.running_tests import (
     earlier_methods,
     open_tests,
 )
-from db.store import Store
-from modeling.fade import FadeState
+from db.efforts.rows import correct_effort, exclude_effort, include_effort
+from db.errors import BadInput
+from db.file.checks import check
+from db.file.store import Store
+from db.roster.measures import Measure, get_measure
+from modeling.testing.fade import FadeState
 from tests.dashboard.conftest import fill, new_store
 
 JUMP = Measure("jump_height", "Jump height", "cm", "higher", lowest=5, highest=150)

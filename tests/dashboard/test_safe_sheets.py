@@ -8,10 +8,10 @@ import pypdfium2
 
 from dashboard.game_files import game_files
 from dashboard.protocol_words import effort_line, whole_line
-from db.games import save_game
-from db.measures import get_measure
-from db.protocols import Protocol, protocol_of, save_protocol
-from db.store import Store
+from db.file.store import Store
+from db.plans.games import save_game
+from db.roster.measures import get_measure
+from db.roster.protocols import Protocol, protocol_of, save_protocol
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.full_store import GAME_DAY, game_of
 

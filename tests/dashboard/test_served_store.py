@@ -7,7 +7,7 @@ from pathlib import Path
 
 import httpx2 as httpx
 
-from db.store import Store
+from db.file.store import Store
 from tests.dashboard.conftest import copied
 from tests.dashboard.live_server import serving
 

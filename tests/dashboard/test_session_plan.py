@@ -15,9 +15,10 @@ from dashboard.plates import barbell_of, each_side_text, from_kg, to_kg
 from dashboard.session_parts import ExercisePart, session_parts
 from dashboard.session_pdf import session_sheet
 from db.errors import BadInput
-from db.exercises import JOINTS, list_exercises
-from db.lifted_sets import add_lifted_set, lifted_sets
-from db.session_plans import (
+from db.file.store import Store
+from db.plans.exercises import JOINTS, list_exercises
+from db.plans.lifted_sets import add_lifted_set, lifted_sets
+from db.plans.session_plans import (
     GOALS,
     PlannedExercise,
     Readiness,
@@ -28,9 +29,8 @@ from db.session_plans import (
     save_planned_exercises,
     save_session_plan,
 )
-from db.store import Store
-from modeling import general_part, session_order
-from modeling.working_sets import STRENGTH_SHARE
+from modeling.lifting import general_part, session_order
+from modeling.lifting.working_sets import STRENGTH_SHARE
 from tests.dashboard.conftest import SignIn, told
 
 DAY = date(2026, 3, 2)

@@ -11,10 +11,10 @@ import pytest
 from dashboard import words
 from dashboard.plan_sheet import plan_rows, plan_sheet
 from dashboard.sheet import GROUPS, NO_CURVES, SheetHeading, warm_up_sheet
-from db.athletes import save_athletes
 from db.errors import BadInput
-from db.plans import PlanEntry, save_choice
-from db.store import Store
+from db.file.store import Store
+from db.plans.lengths import PlanEntry, save_choice
+from db.roster.athletes import save_athletes
 from tests.dashboard import artificial
 
 HEADING = SheetHeading(

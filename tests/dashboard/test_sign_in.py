@@ -20,7 +20,9 @@ from dashboard.own_pages import exception_handlers
 from dashboard.set_up import add_first_director, set_up_code
 from dashboard.web_sessions import session_id
 from db.errors import BadInput
-from db.people import (
+from db.file.settings import set_setting
+from db.file.store import Store
+from db.people.accounts import (
     Person,
     add_person,
     any_people,
@@ -29,8 +31,6 @@ from db.people import (
     set_active,
     set_password_hash,
 )
-from db.settings import set_setting
-from db.store import Store
 from tests.dashboard.conftest import PASSWORD, new_store
 from tests.dashboard.live_server import cookie_header, post_form, serving
 

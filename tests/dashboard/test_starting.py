@@ -15,7 +15,7 @@ from starlette.types import Message, Receive, Scope, Send
 from dashboard.starting import Starting
 from dashboard.waiting_page import GO_ON
 from db.errors import StoreDamaged
-from db.waits import Tell
+from db.file.waits import Tell
 from tests.dashboard.asgi import Answer, asked, opened
 
 

@@ -12,11 +12,11 @@ from dashboard.game_files import game_files
 from dashboard.next_tests import listed_tests
 from dashboard.plan_sheet import plan_rows
 from dashboard.standing import blocked_codes
-from db.efforts import EffortEntry, SessionEntry, add_session
+from db.efforts.rows import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
-from db.games import save_game
-from db.statuses import set_status, standings
-from db.store import Store
+from db.file.store import Store
+from db.plans.games import save_game
+from db.roster.statuses import set_status, standings
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.full_store import GAME_DAY, game_of
 

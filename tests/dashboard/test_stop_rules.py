@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from dashboard.stop_rules import rule_of_worse, rule_words, set_stop_rule, stop_rule, worse_pct
+from db.efforts.live_tests import StopRule
 from db.errors import BadInput
-from db.measures import Measure, get_measure
-from db.running_tests import StopRule
-from db.settings import set_setting
-from modeling.fade import fade_state
+from db.file.settings import set_setting
+from db.roster.measures import Measure, get_measure
+from modeling.testing.fade import fade_state
 from tests.dashboard.conftest import new_store
 
 OWN = Measure("agility", "Agility run", "s", "lower")

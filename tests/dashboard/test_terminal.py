@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from dashboard import background_fits, daily_retention, failures, scheduled_backups, terminal
 from dashboard.command_line import application
-from db.store import Store
+from db.file.store import Store
 from tests.dashboard.test_commands_nobody_in import COMMANDS, EFFORTS, words_of
 from tests.patience import PATIENCE_SECONDS
 

@@ -13,13 +13,13 @@ from dashboard import next_test_words
 from dashboard.club_limits import set_most_allowed
 from dashboard.exports import export_rows
 from dashboard.next_tests import as_asked, listed_tests, next_test_rows
-from db.athletes import save_athletes
-from db.measures import get_measure
-from db.next_tests import NEXT_TEST_COLUMNS
-from db.statuses import set_status
-from db.store import Store
+from db.file.store import Store
+from db.fits.next_tests import NEXT_TEST_COLUMNS
+from db.roster.athletes import save_athletes
+from db.roster.measures import get_measure
+from db.roster.statuses import set_status
 from modeling import ResponseModel
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
 
 TODAY = date.today()

@@ -12,12 +12,12 @@ from dashboard import usual_terms
 from dashboard.fitting import fit_measure
 from dashboard.kept_curves import kept_draws
 from dashboard.usual_terms import UsualTerms
-from db import results
-from db.advice_bases import AdviceBase, account_constants
-from db.checks import check
-from db.measures import get_measure
-from modeling.account import Account
-from modeling.goal_advice import advise
+from db.file.checks import check
+from db.fits import results
+from db.fits.advice_bases import AdviceBase, account_constants
+from db.roster.measures import get_measure
+from modeling.curve.account import Account
+from modeling.day.goal_advice import advise
 from tests.dashboard import artificial
 from tests.dashboard.conftest import fill, new_store
 

@@ -11,9 +11,9 @@ from starlette.responses import PlainTextResponse
 from starlette.types import Receive, Scope, Send
 
 from dashboard.waiting_page import GO_ON, WaitingPage
-from db import waits
-from db.store import Store
-from db.waits import Wait
+from db.file import waits
+from db.file.store import Store
+from db.file.waits import Wait
 from tests.dashboard.asgi import Answer, asked, opened
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import serving

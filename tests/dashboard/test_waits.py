@@ -15,9 +15,9 @@ from typer.testing import CliRunner
 
 from dashboard import command_line, plain_commands
 from dashboard.command_line import application as commands
-from db import waits
-from db.store import Store
-from db.waits import telling_of_waits
+from db.file import waits
+from db.file.store import Store
+from db.file.waits import telling_of_waits
 from tests.benchmarks.many_at_once import many_at_once
 from tests.dashboard.conftest import signed_in_application
 from tests.held_store import HOLD, Holder, held

@@ -25,11 +25,11 @@ from dashboard.week import (
 )
 from dashboard.week_pdf import drawn, week_sheet
 from dashboard.week_words import Item, Link, Section
-from db.effort_files import read_table
 from db.errors import BadInput
-from db.imports import import_efforts
-from db.plans import Outcome, PlanEntry, record_outcomes, save_choice
-from db.store import Store
+from db.file.store import Store
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.plans.lengths import Outcome, PlanEntry, record_outcomes, save_choice
 from tests.dashboard.artificial import ATHLETES
 from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
 

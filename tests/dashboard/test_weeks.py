@@ -11,10 +11,10 @@ from io import BytesIO
 import pandas as pd
 from playwright.sync_api import Browser, Locator, expect
 
-from db.efforts import efforts
-from db.games import kept_games
-from db.plans import plans
-from db.store import Store
+from db.efforts.rows import efforts
+from db.file.store import Store
+from db.plans.games import kept_games
+from db.plans.lengths import plans
 from tests.dashboard import artificial
 from tests.dashboard.conftest import PASSWORD
 from tests.dashboard.live_server import LiveServer

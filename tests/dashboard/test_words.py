@@ -9,9 +9,9 @@ import pytest
 from dashboard import day_words, numbers, words
 from dashboard.numbers import Row
 from dashboard.palette import CALLS
-from db.measures import Measure
-from db.results import KeptFit
-from db.running_tests import StopRule
+from db.efforts.live_tests import StopRule
+from db.fits.results import KeptFit
+from db.roster.measures import Measure
 from tests.dashboard import artificial
 
 ROWS = artificial.responses()

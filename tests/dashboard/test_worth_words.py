@@ -9,7 +9,7 @@ from dashboard import change_words, worth_words
 from dashboard.palette import LIGHT
 from dashboard.season_chart import season_figure
 from dashboard.worth_chart import lengths_figure
-from db.results import KeptFit
+from db.fits.results import KeptFit
 from tests.dashboard import artificial
 
 FIT = KeptFit(

@@ -6,8 +6,8 @@ import pytest
 
 from dashboard.exports import export_rows
 from dashboard.worthwhile_form import Proposal, proposal
-from db.measures import get_measure
-from db.store import Store
+from db.file.store import Store
+from db.roster.measures import get_measure
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.test_reliability import plain, weir
 

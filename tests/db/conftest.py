@@ -7,10 +7,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from db.athletes import save_athletes
-from db.effort_files import RawTable, read_table
-from db.imports import ImportReport, import_efforts
-from db.store import Store
+from db.file.store import Store
+from db.imports.effort_files import RawTable, read_table
+from db.imports.storing import ImportReport, import_efforts
+from db.roster.athletes import save_athletes
 
 
 @pytest.fixture(scope="session")

@@ -13,7 +13,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet
 
-from db.import_limits import MOST_ROWS
+from db.tables.limits import MOST_ROWS
 
 HEADER = "athlete,started_at,measure,effort,value"
 ROW = "A1,2026-03-01T09:00,jump_height,1,41.5"

@@ -11,13 +11,14 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from signal import SIGKILL, pause
 
-from db import encryption, migrations
-from db.backup import backup, restore
-from db.copies import keep_newest
-from db.exports import write_export
-from db.frames import fetch
-from db.rewriting import Rewrite, rewrite
-from db.store import Store
+from db.backup import encryption
+from db.backup.copying import backup, restore
+from db.file import migrations
+from db.file.copies import keep_newest
+from db.file.frames import fetch
+from db.file.rewriting import Rewrite, rewrite
+from db.file.store import Store
+from db.fits.exports import write_export
 
 PASSPHRASE = "plain words for a test"
 

@@ -4,11 +4,11 @@ from datetime import date
 
 import pandas as pd
 
-from db.athlete_views import athlete_views, note_view
-from db.athletes import save_athletes
-from db.erasing import erase_athlete
-from db.sight import Sight, in_sight
-from db.store import Store
+from db.file.store import Store
+from db.people.athlete_views import athlete_views, note_view
+from db.people.sight import Sight, in_sight
+from db.privacy.erasing import erase_athlete
+from db.roster.athletes import save_athletes
 
 FIRST, SECOND = date(2026, 3, 2), date(2026, 3, 5)
 

@@ -5,8 +5,8 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from db.athletes import AthletesSaved, list_athletes, read_athletes_file, save_athletes
 from db.errors import BadInput
+from db.roster.athletes import AthletesSaved, list_athletes, read_athletes_file, save_athletes
 from tests.db.conftest import dump
 
 FILE = b"athlete;name;position;born;active\nA1;Anna;guard;2001-05-31;yes\nA3;\xc3\x85se;;;no\n"

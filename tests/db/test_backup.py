@@ -11,17 +11,18 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from db import encryption, migrations
-from db.backup import backup, restore
-from db.checks import check
-from db.copies import backups_in, keep_newest
-from db.efforts import effort_changes, efforts
+from db.backup import encryption
+from db.backup.copying import backup, restore
+from db.efforts.rows import effort_changes, efforts
 from db.errors import BadInput, StoreBusy, StoreDamaged, StoreError, StoreTooNew
-from db.imports import import_efforts, set_aside_rows
-from db.plans import plans
-from db.results import responses
-from db.settings import get_setting, set_setting
-from db.store import Store
+from db.file import migrations
+from db.file.checks import check
+from db.file.copies import backups_in, keep_newest
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.fits.results import responses
+from db.imports.storing import import_efforts, set_aside_rows
+from db.plans.lengths import plans
 from tests.db.conftest import dump, table_of
 from tests.db.test_migrations import schema_of
 

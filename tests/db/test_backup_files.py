@@ -13,11 +13,11 @@ from typing import Any
 import duckdb
 import pytest
 
-from db import migrations
-from db.backup import backup, restore
-from db.backup_files import LARGEST_BYTES, read_package
+from db.backup.copying import backup, restore
+from db.backup.files import LARGEST_BYTES, read_package
 from db.errors import StoreDamaged, StoreError
-from db.store import Store
+from db.file import migrations
+from db.file.store import Store
 
 Json = Any
 Change = Callable[[Json], Json]

@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from db import file_rows, text_files
-from db.checks import check
-from db.effort_files import read_table
-from db.file_kinds import rows_of
-from db.imports import import_efforts
+from db.file.checks import check
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.tables import file_rows, text_files
+from db.tables.file_kinds import rows_of
 from tests.db.conftest import dump
 
 ROWS = 2_000
@@ -23,8 +23,8 @@ ROWS = 2_000
 CUT_OFF = """
 import sys
 from pathlib import Path
-import db.imports
-from db.store import Store
+import db.imports.storing
+from db.file.store import Store
 
 def stop(*_):
     print("stopped", flush=True)
@@ -36,9 +36,9 @@ def progress(share, what):
 
 where = sys.argv[3]
 if where == "efforts in":
-    db.imports._fill_facts = stop
-table = db.effort_files.read_table(Path(sys.argv[2]))
-db.imports.import_efforts(Store(sys.argv[1]), table, "other", True, progress)
+    db.imports.storing._fill_facts = stop
+table = db.imports.effort_files.read_table(Path(sys.argv[2]))
+db.imports.storing.import_efforts(Store(sys.argv[1]), table, "other", True, progress)
 """
 
 

@@ -11,18 +11,18 @@ import duckdb
 import pandas as pd
 import pytest
 
-from db.checks import PARENTS, RULES, check
-from db.efforts import correct_effort, efforts
+from db.efforts.live_efforts import add_effort, undo_effort
+from db.efforts.live_tests import begin_round, round_efforts, round_tests
+from db.efforts.rows import correct_effort, efforts
 from db.errors import StoreDamaged
-from db.frames import insert
-from db.games import save_game
-from db.import_undo import take_back_import
-from db.imports import import_efforts
-from db.people import Person, add_person, open_web_session
-from db.plans import record_outcome, save_choice
-from db.running_efforts import add_effort, undo_effort
-from db.running_tests import begin_round, round_efforts, round_tests
-from db.store import Store
+from db.file.checks import PARENTS, RULES, check
+from db.file.frames import insert
+from db.file.store import Store
+from db.imports.storing import import_efforts
+from db.imports.undo import take_back_import
+from db.people.accounts import Person, add_person, open_web_session
+from db.plans.games import save_game
+from db.plans.lengths import record_outcome, save_choice
 from tests.db.conftest import HEADER, dump, table_of
 from tests.db.test_games import GAME
 from tests.db.test_plans import PLAN

@@ -10,10 +10,10 @@ from tempfile import TemporaryDirectory
 
 import pytest
 
-from db import migrations
-from db.backup import backup
-from db.checks import check
-from db.copies import (
+from db.backup.copying import backup
+from db.file import migrations
+from db.file.checks import check
+from db.file.copies import (
     backup_folders,
     backups_in,
     finished_copies,
@@ -21,22 +21,22 @@ from db.copies import (
     remove_leftovers,
     unfinished_copies,
 )
-from db.erasing import erase_athlete
-from db.store import Store
-from db.unfinished import PREFIX, abandoned, remove_abandoned, unfinished
+from db.file.store import Store
+from db.file.unfinished import PREFIX, abandoned, remove_abandoned, unfinished
+from db.privacy.erasing import erase_athlete
 from tests.db import kills
 
 NOBODY = 65534
 
-COPYING = ("after db.migrations.copy_store", "after db.data_package._resource")
-WRITTEN = ("after db.backup.write_package", "after db.backup.verify_package")
+COPYING = ("after db.file.migrations.copy_store", "after db.backup.data_package._resource")
+WRITTEN = ("after db.backup.copying.write_package", "after db.backup.copying.verify_package")
 STEPS = [
     *(("backup", step) for step in (*COPYING, *WRITTEN)),
-    *(("encrypted backup", step) for step in (*WRITTEN, "after db.backup.encrypt")),
-    ("encrypted backup", "after db.backup.decrypt"),
+    *(("encrypted backup", step) for step in (*WRITTEN, "after db.backup.copying.encrypt")),
+    ("encrypted backup", "after db.backup.copying.decrypt"),
     ("bringing up", COPYING[0]),
-    ("rewrite", "after db.rewriting._copy_table"),
-    ("rewrite", "before db.rewriting._replace"),
+    ("rewrite", "after db.file.rewriting._copy_table"),
+    ("rewrite", "before db.file.rewriting._replace"),
 ]
 
 
@@ -74,7 +74,7 @@ def _later_schema(folder: Path) -> None:
 def test_files_of_a_copy_are_for_their_owner_from_the_first_byte(
     closed_store: Store, folder: Path
 ) -> None:
-    kills.killed("backup", "after db.data_package._resource", closed_store.path, folder)
+    kills.killed("backup", "after db.backup.data_package._resource", closed_store.path, folder)
     (part,) = leftovers(closed_store)
     modes = {path.name: stat.S_IMODE(path.stat().st_mode) for path in part.rglob("*")}
     assert modes.pop("data") == 0o700
@@ -86,7 +86,7 @@ def test_files_of_a_copy_are_for_their_owner_from_the_first_byte(
 def test_erasing_removes_what_a_killed_backup_left(closed_store: Store, folder: Path) -> None:
     with closed_store.writing("dora", "name") as cursor:
         cursor.execute("UPDATE athlete SET name = 'Åsa Vintergren' WHERE athlete = 'A1'")
-    kills.killed("backup", "after db.backup.write_package", closed_store.path, folder)
+    kills.killed("backup", "after db.backup.copying.write_package", closed_store.path, folder)
     assert _naming(folder.parent, "Vintergren")
     (problem,) = check(closed_store)
     assert str(leftovers(closed_store)[0]) in problem and "The next backup or start" in problem
@@ -103,7 +103,7 @@ def _naming(folder: Path, name: str) -> list[Path]:
 def test_the_next_backup_removes_what_another_left_elsewhere(
     closed_store: Store, folder: Path, tmp_path: Path
 ) -> None:
-    kills.killed("backup", "after db.migrations.copy_store", closed_store.path, folder)
+    kills.killed("backup", "after db.file.migrations.copy_store", closed_store.path, folder)
     made = backup(closed_store, tmp_path / "elsewhere").folder
     assert os.listdir(folder) == [] and leftovers(closed_store) == []
     assert backup_folders(closed_store) == [folder, tmp_path / "elsewhere"]
@@ -111,7 +111,7 @@ def test_the_next_backup_removes_what_another_left_elsewhere(
 
 
 def test_what_another_process_still_writes_stays(closed_store: Store, folder: Path) -> None:
-    step = "after db.backup.write_package"
+    step = "after db.backup.copying.write_package"
     with kills.stopped("backup", step, closed_store.path, folder):
         remove_leftovers(closed_store)
         assert leftovers(closed_store) == []
@@ -143,7 +143,7 @@ def test_an_old_backup_is_out_of_sight_before_it_is_half_removed(
 
 def test_a_killed_restore_leaves_nothing_for_long(closed_store: Store, folder: Path) -> None:
     kills.done("encrypted backup", closed_store.path, folder)
-    kills.killed("restore", "after db.backup._opened", closed_store.path, folder)
+    kills.killed("restore", "after db.backup.copying._opened", closed_store.path, folder)
     (part,) = leftovers(closed_store)
     assert (part / "unpacked").is_dir() and part.parent == closed_store.path.parent
     kills.done("restore", closed_store.path, folder)

@@ -2,11 +2,11 @@ from __future__ import annotations
 
 import pytest
 
-from db.checks import check
-from db.corrections import correctable_rows, store_corrected
-from db.efforts import efforts
+from db.efforts.rows import efforts
 from db.errors import BadInput
-from db.imports import import_batches, import_efforts, set_aside_rows
+from db.file.checks import check
+from db.imports.corrections import correctable_rows, store_corrected
+from db.imports.storing import import_batches, import_efforts, set_aside_rows
 from tests.db.conftest import HEADER, table_of
 
 SESSION = "A1,2026-03-01T09:00,jump_height"

@@ -12,19 +12,19 @@ from tempfile import TemporaryDirectory
 
 import pytest
 
-from db.checks import check
-from db.store import Store
+from db.file.checks import check
+from db.file.store import Store
 from tests.benchmarks import crash
 from tests.db.conftest import dump
 
 NOBODY = 65534
 IMPORT = """
 import sys
-from db.imports import import_efforts
-from db.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.imports.effort_files import read_table
 from db.errors import StoreError
-from db.backup import backup
-from db.store import Store
+from db.backup.copying import backup
+from db.file.store import Store
 import os, resource
 header = "athlete,started_at,measure,effort,value,volume_before,note"
 starts = [f"2020-01-01T09:{n // 60:02}:{n % 60:02}" for n in range(3000)]
@@ -139,7 +139,8 @@ def test_a_schema_that_was_committed_and_not_yet_written_out_is_replayed(tmp_pat
     """The log of a change of schema names functions that DuckDB does not have on starting."""
     crash._prepare(tmp_path)
     script = (
-        "import os, signal, sys, duckdb; from db import migrations; from db.opening import *\n"
+        "import os, signal, sys, duckdb\nfrom db.file import migrations\n"
+        "from db.file.opening import *\n"
         "root = duckdb.connect(sys.argv[1], config=SETTINGS)\n"
         "reached = migrations.version(root, sys.argv[1])\n"
         "migrations._apply(root, migrations.schema_files()[reached])\n"

@@ -6,8 +6,7 @@ from datetime import datetime, timedelta, timezone
 import pandas as pd
 import pytest
 
-from db.checks import check
-from db.efforts import (
+from db.efforts.rows import (
     EffortEntry,
     SessionEntry,
     add_session,
@@ -21,6 +20,7 @@ from db.efforts import (
     sessions,
 )
 from db.errors import BadInput
+from db.file.checks import check
 from tests.db.conftest import HEADER, dump
 
 NINE = datetime(2026, 3, 1, 9)
@@ -207,7 +207,7 @@ def test_sessions_are_listed_newest_first(store, bring):
 
 
 def test_observations_include_athletes_who_left(store, bring):
-    from db.athletes import save_athletes
+    from db.roster.athletes import save_athletes
 
     bring("A1,2026-03-01T09:00,jump_height,1,40,0")
     save_athletes(store, pd.DataFrame({"athlete": ["A1"], "active": ["no"]}), "tester")

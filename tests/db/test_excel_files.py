@@ -8,12 +8,12 @@ from collections.abc import Sequence
 import openpyxl
 import pytest
 
-from db.effort_files import NEEDED, read_table
 from db.errors import BadInput
-from db.file_kinds import sheets_of
-from db.imports import import_efforts
-from db.store import Store
-from db.text_tables import read_text_table
+from db.file.store import Store
+from db.imports.effort_files import NEEDED, read_table
+from db.imports.storing import import_efforts
+from db.tables.file_kinds import sheets_of
+from db.tables.text_tables import read_text_table
 
 ROW = ["A1", "2026-03-01T09:00", "jump_height", 1]
 

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from db.errors import BadInput
-from db.exercises import (
+from db.plans.exercises import (
     JOINTS,
     KINDS,
     REGIONS,

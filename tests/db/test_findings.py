@@ -5,31 +5,31 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
-from db.athletes import save_athletes
-from db.checks import check
-from db.effort_trail import take_back_change
-from db.efforts import correct_effort, effort_changes, efforts, observations
-from db.erasing import erase_athlete
+from db.efforts.rows import correct_effort, effort_changes, efforts, observations
+from db.efforts.trail import take_back_change
 from db.errors import BadInput
-from db.finding_decisions import (
+from db.file.checks import check
+from db.file.store import Store
+from db.fits.finding_decisions import (
     accept_finding,
     correct_finding,
     exchange_finding,
     exclude_finding,
     undo_decision,
 )
-from db.findings import (
+from db.fits.findings import (
     Findings,
     decided_findings,
     effort_limit,
     finding_efforts,
     open_findings,
 )
-from db.imports import import_efforts
-from db.results import Conclusions, keep_fit
-from db.sight import Sight, in_sight
-from db.store import Store
-from db.trail import trail
+from db.fits.results import Conclusions, keep_fit
+from db.imports.storing import import_efforts
+from db.people.sight import Sight, in_sight
+from db.privacy.erasing import erase_athlete
+from db.privacy.trail import trail
+from db.roster.athletes import save_athletes
 from tests.dashboard import artificial
 from tests.db.conftest import table_of
 

@@ -6,12 +6,29 @@ from datetime import date, datetime
 import pandas as pd
 import pytest
 
-from db.checks import check
-from db.erasing import erase_athlete
 from db.errors import BadInput
-from db.games import BenchRow, Course, Game, GameWave, Player, game_rows, kept_games, save_game
-from db.plans import Outcome, PlanEntry, choices, plans, record_outcomes, save_choice, start_values
-from db.sight import Sight, in_sight
+from db.file.checks import check
+from db.people.sight import Sight, in_sight
+from db.plans.games import (
+    BenchRow,
+    Course,
+    Game,
+    GameWave,
+    Player,
+    game_rows,
+    kept_games,
+    save_game,
+)
+from db.plans.lengths import (
+    Outcome,
+    PlanEntry,
+    choices,
+    plans,
+    record_outcomes,
+    save_choice,
+    start_values,
+)
+from db.privacy.erasing import erase_athlete
 from tests.db.conftest import dump
 
 DAY = date(2026, 3, 1)

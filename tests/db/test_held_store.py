@@ -11,14 +11,15 @@ import duckdb
 import pandas as pd
 import pytest
 
-from db import connection, migrations, retention
-from db.athletes import list_athletes, save_athletes
-from db.backup import backup, restore
-from db.erasing import erase_athlete
+from db.backup.copying import backup, restore
 from db.errors import StoreError, StoreReplaced
-from db.people import Person, add_person
-from db.settings import get_setting, set_setting
-from db.store import Store
+from db.file import connection, migrations
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.people.accounts import Person, add_person
+from db.privacy import retention
+from db.privacy.erasing import erase_athlete
+from db.roster.athletes import list_athletes, save_athletes
 
 
 @pytest.fixture

@@ -10,9 +10,9 @@ from functools import partial
 
 import pytest
 
-from db import file_rows, import_limits, parquet_files, sheet_cells, workbooks
 from db.errors import BadInput
-from db.text_tables import read_text_table
+from db.tables import file_rows, limits, parquet_files, sheet_cells, workbooks
+from db.tables.text_tables import read_text_table
 from tests.db import hostile_files as hostile
 from tests.db.hostile_files import HOSTILE, Maker
 
@@ -112,9 +112,9 @@ BYTES_OF_ITS_OWN = (
 
 @pytest.fixture
 def small_limits(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> None:
-    monkeypatch.setattr(import_limits, "MOST_ROWS", 20_000)
-    monkeypatch.setattr(import_limits, "MOST_LINES", 400_000)
-    monkeypatch.setattr(import_limits, "MOST_CELLS", 20_000)
+    monkeypatch.setattr(limits, "MOST_ROWS", 20_000)
+    monkeypatch.setattr(limits, "MOST_LINES", 400_000)
+    monkeypatch.setattr(limits, "MOST_CELLS", 20_000)
     monkeypatch.setattr(file_rows, "CHUNK_CELLS", 1_000)
     monkeypatch.setattr(file_rows, "MOST_BROKEN_ROWS", 100)
     monkeypatch.setattr(parquet_files, "_MOST_PAGES", 100)
@@ -126,7 +126,7 @@ def small_limits(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest
     monkeypatch.setattr(workbooks, "_MOST_PARTS", 100)
     monkeypatch.setattr(workbooks, "_MOST_PLAN_TAGS", 2_000)
     if not request.node.callspec.id.startswith(BYTES_OF_ITS_OWN):
-        monkeypatch.setattr(import_limits, "MOST_BYTES", 1_000_000)
+        monkeypatch.setattr(limits, "MOST_BYTES", 1_000_000)
 
 
 def name_of(file: str) -> str:

@@ -6,10 +6,10 @@ from pathlib import Path
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from db.checks import check
-from db.effort_files import read_table
-from db.imports import import_efforts, set_aside_rows
-from db.store import Store
+from db.file.checks import check
+from db.file.store import Store
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts, set_aside_rows
 from tests.db.conftest import dump
 
 HEADER = "athlete,started_at,measure,effort,value,volume_before,kind,rest_minutes,excluded"

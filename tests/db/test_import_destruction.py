@@ -17,17 +17,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from db import import_limits, text_files
-from db.checks import check
-from db.corrections import correctable_rows, store_corrected
-from db.effort_files import COLUMNS, read_table
-from db.efforts import efforts
+from db.efforts.rows import efforts
 from db.errors import BadInput
-from db.imports import check_rows, import_efforts, set_aside_rows
-from db.mapped_tables import mapped
-from db.mappings import ColumnMapping, Source
-from db.store import Store
-from db.text_tables import RawTable, read_text_table
+from db.file.checks import check
+from db.file.store import Store
+from db.imports.corrections import correctable_rows, store_corrected
+from db.imports.effort_files import COLUMNS, read_table
+from db.imports.mapped_tables import mapped
+from db.imports.mappings import ColumnMapping, Source
+from db.imports.storing import check_rows, import_efforts, set_aside_rows
+from db.tables import limits, text_files
+from db.tables.text_tables import RawTable, read_text_table
 from tests.db.conftest import HEADER
 
 ROW = "A1,2026-03-01T09:00,jump_height,1,41.5,0"
@@ -227,11 +227,11 @@ def packed(frame: pd.DataFrame | pa.Table) -> bytes:
 def test_a_parquet_file_that_unpacks_to_far_more_is_refused_before_it_is_read(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    many = packed(pa.table({"athlete": pa.array(np.zeros(import_limits.MOST_ROWS + 1, np.int8))}))
+    many = packed(pa.table({"athlete": pa.array(np.zeros(limits.MOST_ROWS + 1, np.int8))}))
     assert len(many) < 100_000
     long_text = pa.DictionaryArray.from_arrays(np.zeros(20_000, np.int8), ["x" * 100_000])
     long = packed(pa.table({"athlete": long_text}))
-    wide = packed(pa.table({f"c{place}": [1] for place in range(import_limits.MOST_COLUMNS + 1)}))
+    wide = packed(pa.table({f"c{place}": [1] for place in range(limits.MOST_COLUMNS + 1)}))
     with pytest.raises(BadInput, match="bytes when unpacked, and an import takes at most 200,"):
         read_text_table(long, "long.parquet")
     monkeypatch.setattr(pyarrow.parquet.ParquetFile, "read", None)
@@ -239,7 +239,7 @@ def test_a_parquet_file_that_unpacks_to_far_more_is_refused_before_it_is_read(
         read_text_table(many, "many.parquet")
     with pytest.raises(BadInput, match="has 1,001 columns, and an import takes at most 1,000"):
         read_text_table(wide, "wide.parquet")
-    monkeypatch.setattr(import_limits, "MOST_BYTES", 1_000_000)
+    monkeypatch.setattr(limits, "MOST_BYTES", 1_000_000)
     zeros = packed(pd.DataFrame({"value": np.zeros(500_000), "other": np.arange(500_000) * 1.0}))
     with pytest.raises(BadInput, match="bytes when unpacked, and an import takes at most 1,000,00"):
         read_text_table(zeros, "zeros.parquet")
@@ -256,7 +256,7 @@ def test_a_sheet_that_unpacks_to_far_more_is_refused_before_it_is_read(
     content = io.BytesIO()
     with zipfile.ZipFile(content, "w", zipfile.ZIP_DEFLATED) as sheet:
         sheet.writestr("xl/worksheets/sheet1.xml", b"0" * 3_000_000)
-    monkeypatch.setattr(import_limits, "MOST_BYTES", 2_000_000)
+    monkeypatch.setattr(limits, "MOST_BYTES", 2_000_000)
     with pytest.raises(BadInput, match="has 3,000,000 bytes when unpacked, and an import takes at"):
         read_text_table(content.getvalue(), "bomb.xlsx")
 

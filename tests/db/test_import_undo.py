@@ -5,8 +5,7 @@ from datetime import date, datetime
 import pandas as pd
 import pytest
 
-from db.checks import check
-from db.efforts import (
+from db.efforts.rows import (
     EffortEntry,
     SessionEntry,
     add_session,
@@ -17,10 +16,11 @@ from db.efforts import (
     sessions,
 )
 from db.errors import BadInput
-from db.import_undo import depends_on_import, imports_with_undo, take_back_import
-from db.imports import import_efforts, set_aside_rows
-from db.plans import record_outcome, save_choice
-from db.results import newer_data
+from db.file.checks import check
+from db.fits.results import newer_data
+from db.imports.storing import import_efforts, set_aside_rows
+from db.imports.undo import depends_on_import, imports_with_undo, take_back_import
+from db.plans.lengths import record_outcome, save_choice
 from tests.db.conftest import HEADER, dump, table_of
 from tests.db.test_plans import PLAN
 from tests.db.test_results import keep

@@ -5,14 +5,14 @@ from datetime import datetime, timedelta
 import pandas as pd
 import pytest
 
-from db.athletes import list_athletes
-from db.checks import check
-from db.efforts import correct_effort, efforts, exclude_effort, include_effort, observations
+from db.efforts.rows import correct_effort, efforts, exclude_effort, include_effort, observations
 from db.errors import BadInput
-from db.imports import check_rows, import_batches, import_efforts, set_aside_rows
-from db.measures import Measure, save_measure
-from db.parsed_rows import parse_rows
-from db.text_tables import RawTable
+from db.file.checks import check
+from db.imports.parsed_rows import parse_rows
+from db.imports.storing import check_rows, import_batches, import_efforts, set_aside_rows
+from db.roster.athletes import list_athletes
+from db.roster.measures import Measure, save_measure
+from db.tables.text_tables import RawTable
 from tests.db.conftest import HEADER, dump, table_of
 
 SESSION = "A1,2026-03-01T09:00,jump_height"

@@ -6,14 +6,12 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from db import import_limits
-from db.athletes import save_athletes
-from db.checks import check
-from db.corrections import correctable_rows
-from db.efforts import efforts
+from db.efforts.rows import efforts
 from db.errors import BadInput
-from db.imports import import_batches, import_efforts
-from db.kept_mappings import (
+from db.file.checks import check
+from db.file.store import Store
+from db.imports.corrections import correctable_rows
+from db.imports.kept_mappings import (
     delete_mapping,
     get_mapping,
     list_mappings,
@@ -21,13 +19,15 @@ from db.kept_mappings import (
     rename_mapping,
     save_mapping,
 )
-from db.mapped_tables import mapped
-from db.mappings import ColumnMapping, Source, mapping_from_json, mapping_to_json
-from db.parsed_rows import parse_rows
-from db.sight import Sight, in_sight
-from db.store import Store
-from db.text_tables import RawTable, read_text_table
-from db.units import UNITS, converted, units_like
+from db.imports.mapped_tables import mapped
+from db.imports.mappings import ColumnMapping, Source, mapping_from_json, mapping_to_json
+from db.imports.parsed_rows import parse_rows
+from db.imports.storing import import_batches, import_efforts
+from db.imports.units import UNITS, converted, units_like
+from db.people.sight import Sight, in_sight
+from db.roster.athletes import save_athletes
+from db.tables import limits
+from db.tables.text_tables import RawTable, read_text_table
 
 UNITS_OF = {"jump_height": "cm", "throw_speed": "m/s", "sprint_10m": "s"}
 PLAIN = {
@@ -170,9 +170,9 @@ def test_efforts_side_by_side_are_counted_before_each_gets_a_row(
 ) -> None:
     mapping = ColumnMapping(WIDE | {"value": Source()}, ("j1", "j2"))
     table = read("who,when,hops,j1,j2\n" + "A1,2026-03-01 09:00,5,41,43\n" * 2)
-    monkeypatch.setattr(import_limits, "MOST_ROWS", 4)
+    monkeypatch.setattr(limits, "MOST_ROWS", 4)
     assert len(mapped(table, mapping, UNITS_OF).frame) == 4
-    monkeypatch.setattr(import_limits, "MOST_ROWS", 3)
+    monkeypatch.setattr(limits, "MOST_ROWS", 3)
     with pytest.raises(BadInput, match="has 4 rows, and an import takes at most 3. Divide it"):
         mapped(table, mapping, UNITS_OF)
 

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from db.errors import BadInput
-from db.measures import (
+from db.file.settings import get_setting, set_setting
+from db.roster.measures import (
     Measure,
     get_measure,
     kind_of_effort,
@@ -13,7 +14,6 @@ from db.measures import (
     routine_median_volume,
     save_measure,
 )
-from db.settings import get_setting, set_setting
 from tests.db.conftest import dump
 
 OURS = Measure("our_test", "Our test", "mm/s", "higher", "squats", 8.0, 1.2, 1.0, 2000.0)

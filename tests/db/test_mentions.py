@@ -8,20 +8,20 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from db.athletes import save_athletes
-from db.checks import check
-from db.efforts import efforts, exclude_effort
-from db.erasing import ROW_GONE, erase_athlete
+from db.efforts.rows import efforts, exclude_effort
 from db.errors import BadInput, StoreError
-from db.identity import identity_of, text_columns
-from db.imports import import_efforts
-from db.mentions import CLEARED, PROSE, Mention, mentions
-from db.people import Person, add_person
-from db.plans import PlanEntry, save_choice
-from db.privacy import athlete_frames
-from db.settings import set_setting
-from db.store import Store
-from db.trail import trail
+from db.file.checks import check
+from db.file.settings import set_setting
+from db.file.store import Store
+from db.imports.storing import import_efforts
+from db.people.accounts import Person, add_person
+from db.plans.lengths import PlanEntry, save_choice
+from db.privacy.erasing import ROW_GONE, erase_athlete
+from db.privacy.held_data import athlete_frames
+from db.privacy.identity import identity_of, text_columns
+from db.privacy.mentions import CLEARED, PROSE, Mention, mentions
+from db.privacy.trail import trail
+from db.roster.athletes import save_athletes
 from tests.db.conftest import HEADER, dump, table_of
 
 DAY = date(2026, 3, 3)

@@ -6,15 +6,15 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from db import migrations
-from db.athletes import list_athletes
-from db.backup import restore
-from db.checks import check
+from db.backup.copying import restore
 from db.errors import StoreError
-from db.fit_checks import latest_check
-from db.imports import import_efforts
-from db.results import latest_fit
-from db.store import Store
+from db.file import migrations
+from db.file.checks import check
+from db.file.store import Store
+from db.fits.fit_checks import latest_check
+from db.fits.results import latest_fit
+from db.imports.storing import import_efforts
+from db.roster.athletes import list_athletes
 from tests.db.conftest import dump, table_of
 from tests.db.test_results import FACTS
 

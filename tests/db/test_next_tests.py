@@ -6,12 +6,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from db.athletes import save_athletes
-from db.efforts import efforts
+from db.efforts.rows import efforts
 from db.errors import BadInput
-from db.exports import export_frame
-from db.next_tests import NEXT_TEST_COLUMNS, latest_next_tests
-from db.results import Conclusions, keep_fit
+from db.fits.exports import export_frame
+from db.fits.next_tests import NEXT_TEST_COLUMNS, latest_next_tests
+from db.fits.results import Conclusions, keep_fit
+from db.roster.athletes import save_athletes
 from tests.db.test_results import FACTS, curve_rows, response_rows
 
 

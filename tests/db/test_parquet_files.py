@@ -10,8 +10,8 @@ import pyarrow.parquet
 import pytest
 
 from db.errors import BadInput
-from db.parquet_pages import NotReadable, described_columns, unpacked_bytes
-from db.text_tables import read_text_table
+from db.tables.parquet_pages import NotReadable, described_columns, unpacked_bytes
+from db.tables.text_tables import read_text_table
 
 TABLE = pa.table(
     {

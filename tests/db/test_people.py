@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from db.errors import BadInput
-from db.people import (
+from db.people.accounts import (
     Person,
     add_person,
     any_people,
@@ -23,7 +23,7 @@ from db.people import (
     set_password_hash,
     set_role,
 )
-from db.trail import trail
+from db.privacy.trail import trail
 from tests.db.conftest import dump
 
 DIRECTOR = Person("dora", "Dora D", "director")

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from db.errors import BadInput
-from db.plans import PlanEntry, plans, record_outcome, save_choice
+from db.plans.lengths import PlanEntry, plans, record_outcome, save_choice
 from tests.db.conftest import dump
 
 DAY = date(2026, 3, 1)

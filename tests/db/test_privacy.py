@@ -14,24 +14,24 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from db.athletes import save_athletes
-from db.checks import check
-from db.copies import finished_copies
-from db.efforts import correct_effort, efforts, exclude_effort, observations
-from db.erasing import erase_athlete
+from db.efforts.rows import correct_effort, efforts, exclude_effort, observations
 from db.errors import BadInput
-from db.identity import Identity, identity_of, text_columns
-from db.imports import import_efforts
-from db.people import Person, add_person, get_person, open_web_session
-from db.plans import PlanEntry, record_outcome, save_choice
-from db.privacy import (
+from db.file.checks import check
+from db.file.copies import finished_copies
+from db.file.store import Store
+from db.fits.results import Conclusions, keep_fit, latest_fit, responses
+from db.imports.storing import import_efforts
+from db.people.accounts import Person, add_person, get_person, open_web_session
+from db.plans.lengths import PlanEntry, record_outcome, save_choice
+from db.privacy.erasing import erase_athlete
+from db.privacy.held_data import (
     athlete_frames,
     athlete_zip,
     held,
     write_athlete_zip,
 )
-from db.results import Conclusions, keep_fit, latest_fit, responses
-from db.store import Store
+from db.privacy.identity import Identity, identity_of, text_columns
+from db.roster.athletes import save_athletes
 from tests.dashboard import artificial
 from tests.db.conftest import dump, table_of
 

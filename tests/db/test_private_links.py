@@ -5,10 +5,10 @@ from datetime import UTC, datetime, timedelta
 import pandas as pd
 import pytest
 
-from db.athletes import save_athletes
 from db.errors import BadInput
-from db.private_links import athlete_of_link, keep_link, private_links, revoke_link
-from db.store import Store
+from db.file.store import Store
+from db.people.private_links import athlete_of_link, keep_link, private_links, revoke_link
+from db.roster.athletes import save_athletes
 
 SECRET = "c" * 64
 

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 from db.errors import BadInput
-from db.measures import get_measure
-from db.protocols import Protocol, protocol_of, save_protocol
+from db.roster.measures import get_measure
+from db.roster.protocols import Protocol, protocol_of, save_protocol
 
 
 def test_a_measure_is_done_as_usual_until_somebody_says_otherwise(store):

@@ -7,12 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from db.checks import check
-from db.efforts import EffortEntry, SessionEntry, add_session, correct_effort, efforts
+from db.efforts.rows import EffortEntry, SessionEntry, add_session, correct_effort, efforts
 from db.errors import BadInput
-from db.exports import export_frame, write_export
-from db.fit_checks import BAND_COLUMNS, PLACE_COLUMNS, FitCheck, latest_check
-from db.results import (
+from db.file.checks import check
+from db.fits.exports import export_frame, write_export
+from db.fits.fit_checks import BAND_COLUMNS, PLACE_COLUMNS, FitCheck, latest_check
+from db.fits.results import (
     CURVE_COLUMNS,
     RESPONSE_COLUMNS,
     Conclusions,
@@ -353,9 +353,9 @@ def test_exports_have_exactly_their_columns(fitted, bring, what):
 def test_exported_efforts_can_be_imported_again(fitted, bring, tmp_path, made_once):
     import shutil
 
-    from db.effort_files import read_table
-    from db.imports import import_efforts
-    from db.store import Store
+    from db.file.store import Store
+    from db.imports.effort_files import read_table
+    from db.imports.storing import import_efforts
 
     bring(
         "A1,2026-03-07T09:00:30.25-03:30,bar_speed,1,0.123456789012345,0,test,yes,'=1+1,",

@@ -5,13 +5,13 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from db.checks import check
-from db.efforts import efforts
+from db.efforts.rows import efforts
 from db.errors import BadInput
-from db.imports import import_efforts
-from db.people import Person, add_person, close_web_session, open_web_session
-from db.retention import NOT_KEPT, SOMEBODY, apply_retention, due, keep_for, kept_days
-from db.store import Store
+from db.file.checks import check
+from db.file.store import Store
+from db.imports.storing import import_efforts
+from db.people.accounts import Person, add_person, close_web_session, open_web_session
+from db.privacy.retention import NOT_KEPT, SOMEBODY, apply_retention, due, keep_for, kept_days
 from tests.db.conftest import dump, table_of
 
 

@@ -12,18 +12,18 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from db import opening, rewriting
 from db.errors import StoreError
-from db.rewriting import Rewrite, rewrite
-from db.settings import get_setting, set_setting
-from db.store import Store
+from db.file import opening, rewriting
+from db.file.rewriting import Rewrite, rewrite
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
 from tests.db.conftest import dump
 
 NOTHING = Rewrite("write anew", "", {})
 WRITER = """
 import sys
-from db.settings import set_setting
-from db.store import Store
+from db.file.settings import set_setting
+from db.file.store import Store
 for number in range(15):
     set_setting(Store(sys.argv[1], 60), f"{sys.argv[2]}_{number}", "1", "writer")
 """

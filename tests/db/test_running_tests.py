@@ -7,14 +7,7 @@ from datetime import datetime
 import pandas as pd
 import pytest
 
-from db.athletes import save_athletes
-from db.checks import check
-from db.efforts import correct_effort, exclude_effort, observations, sessions
-from db.erasing import erase_athlete
-from db.errors import BadInput
-from db.people import Person
-from db.results import newer_data
-from db.running_efforts import (
+from db.efforts.live_efforts import (
     BY_THE_RULE,
     Entry,
     add_effort,
@@ -22,7 +15,7 @@ from db.running_efforts import (
     last_entry,
     undo_effort,
 )
-from db.running_tests import (
+from db.efforts.live_tests import (
     Method,
     NewRound,
     NewTest,
@@ -33,7 +26,14 @@ from db.running_tests import (
     round_efforts,
     round_tests,
 )
-from db.sight import in_sight, sight_of
+from db.efforts.rows import correct_effort, exclude_effort, observations, sessions
+from db.errors import BadInput
+from db.file.checks import check
+from db.fits.results import newer_data
+from db.people.accounts import Person
+from db.people.sight import in_sight, sight_of
+from db.privacy.erasing import erase_athlete
+from db.roster.athletes import save_athletes
 
 NOON = datetime(2026, 3, 1, 12)
 ROUND = NewRound(

@@ -7,14 +7,14 @@ from typing import Any
 
 import pytest
 
-from db import kept_mappings, parsed_rows, sampled_rows
-from db.imports import ImportCheck, check_rows, import_efforts, set_aside_rows
-from db.kept_mappings import read_efforts, save_mapping
-from db.mapped_tables import mapped
-from db.mappings import ColumnMapping, Source
-from db.store import Store
-from db.text_tables import RawTable
-from db.unusable_files import UnusableFile
+from db.file.store import Store
+from db.imports import kept_mappings, parsed_rows, sampled_rows
+from db.imports.kept_mappings import read_efforts, save_mapping
+from db.imports.mapped_tables import mapped
+from db.imports.mappings import ColumnMapping, Source
+from db.imports.storing import ImportCheck, check_rows, import_efforts, set_aside_rows
+from db.imports.unusable_files import UnusableFile
+from db.tables.text_tables import RawTable
 from tests.db import hostile_files as hostile
 from tests.db.hostile_files import HEADER, WRONG, Maker
 

@@ -3,9 +3,9 @@ from __future__ import annotations
 import duckdb
 import pytest
 
-from db import cells
-from db.effort_files import COLUMNS
-from db.measures import list_measures
+from db.imports.effort_files import COLUMNS
+from db.roster.measures import list_measures
+from db.tables import cells
 from tests.db.conftest import dump
 
 

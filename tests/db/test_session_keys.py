@@ -9,12 +9,12 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from db.checks import check
-from db.corrections import correctable_rows, store_corrected
-from db.efforts import EffortEntry, SessionEntry, add_session, efforts, sessions
-from db.exports import export_frame
-from db.imports import ImportReport, import_efforts, set_aside_rows
-from db.store import Store
+from db.efforts.rows import EffortEntry, SessionEntry, add_session, efforts, sessions
+from db.file.checks import check
+from db.file.store import Store
+from db.fits.exports import export_frame
+from db.imports.corrections import correctable_rows, store_corrected
+from db.imports.storing import ImportReport, import_efforts, set_aside_rows
 from tests.db.conftest import HEADER, dump, table_of
 
 SUMMER, WINTER, NONE = "2026-10-25T02:30+02:00", "2026-10-25T02:30+01:00", "2026-10-25T02:30"

@@ -6,12 +6,11 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from db.athletes import save_athletes
-from db.erasing import erase_athlete
 from db.errors import BadInput
-from db.lifted_sets import add_lifted_set, lifted_sets, strike_out_set
-from db.people import Person
-from db.session_plans import (
+from db.people.accounts import Person
+from db.people.sight import in_sight, sight_of
+from db.plans.lifted_sets import add_lifted_set, lifted_sets, strike_out_set
+from db.plans.session_plans import (
     PlannedExercise,
     Readiness,
     SessionPlan,
@@ -25,7 +24,8 @@ from db.session_plans import (
     save_readiness,
     save_session_plan,
 )
-from db.sight import in_sight, sight_of
+from db.privacy.erasing import erase_athlete
+from db.roster.athletes import save_athletes
 from tests.db.conftest import dump
 
 DAY = date(2026, 3, 2)

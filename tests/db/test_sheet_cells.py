@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from db.errors import BadInput
-from db.sheet_cells import sheet_rows
-from db.workbooks import Workbook
+from db.tables.sheet_cells import sheet_rows
+from db.tables.workbooks import Workbook
 from tests.db.hostile_files import sheet, workbook
 
 MOMENTS = st.datetimes(datetime(1905, 1, 1), datetime(2100, 1, 1)).map(
@@ -159,7 +159,7 @@ def test_a_sheet_whose_tags_have_prefixes_is_read() -> None:
     ids=["a row twice", "a text that is not there", "no number", "no column"],
 )
 def test_a_sheet_that_contradicts_itself_is_not_read(rows: bytes) -> None:
-    from db.text_tables import read_text_table
+    from db.tables.text_tables import read_text_table
 
     with pytest.raises(BadInput, match="cannot be read as Excel"):
         read_text_table(workbook(rows=sheet(rows)), "x.xlsx")

@@ -6,8 +6,8 @@ import unicodedata
 
 import duckdb
 
-from db.identity import matches, replaced, whole_words
-from db.spellings import plain, spelling
+from db.privacy.identity import matches, replaced, whole_words
+from db.privacy.spellings import plain, spelling
 
 SAME = [
     ("Åsa", ["asa", "ÅSA", "Asa", unicodedata.normalize("NFD", "Åsa")]),

@@ -6,13 +6,13 @@ import duckdb
 import pandas as pd
 import pytest
 
-from db.best_volume_changes import best_volume_changes
-from db.checks import check
-from db.efforts import observations
+from db.efforts.rows import observations
 from db.errors import BadInput
-from db.exports import export_frame
-from db.results import Conclusions, keep_fit
-from db.squad_worth import squad_worth
+from db.file.checks import check
+from db.fits.best_volume_changes import best_volume_changes
+from db.fits.exports import export_frame
+from db.fits.results import Conclusions, keep_fit
+from db.fits.squad_worth import squad_worth
 from tests.dashboard import artificial
 from tests.db.conftest import dump
 from tests.db.test_results import FACTS, check_of_fit, curve_rows, response_rows

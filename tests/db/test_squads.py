@@ -6,15 +6,15 @@ import duckdb
 import pandas as pd
 import pytest
 
-from db import migrations
-from db.athletes import list_athletes, save_athletes
-from db.checks import check
 from db.errors import BadInput
-from db.people import Person, add_person, get_person, list_people, set_role
-from db.sight import in_sight, sight_of
-from db.squads import squad_members, squad_names
-from db.store import Store
-from db.trail import trail
+from db.file import migrations
+from db.file.checks import check
+from db.file.store import Store
+from db.people.accounts import Person, add_person, get_person, list_people, set_role
+from db.people.sight import in_sight, sight_of
+from db.privacy.trail import trail
+from db.roster.athletes import list_athletes, save_athletes
+from db.roster.squads import squad_members, squad_names
 from tests.db.conftest import dump
 
 

@@ -5,10 +5,10 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from db.efforts import EffortEntry, SessionEntry, add_session, efforts, exclude_effort
+from db.efforts.live_tests import NewTest, begin_round
+from db.efforts.rows import EffortEntry, SessionEntry, add_session, efforts, exclude_effort
 from db.errors import BadInput
-from db.running_tests import NewTest, begin_round
-from db.statuses import painful_sessions, set_status, standings, status_history
+from db.roster.statuses import painful_sessions, set_status, standings, status_history
 from tests.db.test_running_tests import ROUND
 
 TODAY = date.today()

@@ -13,7 +13,6 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from db import connection, migrations
 from db.errors import (
     BadInput,
     StoreBusy,
@@ -22,8 +21,9 @@ from db.errors import (
     StoreMissing,
     StoreTooNew,
 )
-from db.settings import get_setting, set_setting
-from db.store import Store, default_path
+from db.file import connection, migrations
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store, default_path
 from tests.db.conftest import dump
 from tests.held_store import held
 
@@ -190,7 +190,7 @@ def test_a_store_kept_open_can_be_had_alone(store):
 
 
 def test_a_store_kept_open_and_used_without_end_gives_way_to_another_process(store):
-    script = "import sys; from db.settings import *; from db.store import *\n"
+    script = "import sys; from db.file.settings import *; from db.file.store import *\n"
     script += "set_setting(Store(sys.argv[1]), 'a', '1', 'other')"
     command = [sys.executable, "-c", script, str(store.path)]
     with store.kept_open(), subprocess.Popen(command) as other:
@@ -244,7 +244,7 @@ def test_writers_and_readers_in_threads_lose_nothing(store):
 
 def test_processes_and_threads_write_at_once(store):
     script = (
-        "import sys; from db.settings import set_setting; from db.store import Store\n"
+        "import sys; from db.file.settings import set_setting; from db.file.store import Store\n"
         "for number in range(4):\n"
         "    set_setting(Store(sys.argv[1], 600), f'{sys.argv[2]} {number}', 'x', 'coach')"
     )
@@ -272,7 +272,7 @@ def test_revision_is_remembered_until_the_file_changes(store, monkeypatch):
 
 def test_revision_sees_what_another_process_wrote(store):
     first = store.revision()
-    script = "import sys; from db.settings import *; from db.store import *\n"
+    script = "import sys; from db.file.settings import *; from db.file.store import *\n"
     script += "set_setting(Store(sys.argv[1]), 'a', '1', 'other')"
     subprocess.run([sys.executable, "-c", script, str(store.path)], check=True)
     assert store.revision() == first + 1
@@ -330,7 +330,7 @@ def _revision_in_the_file(store: Store) -> int:
 
 def test_committed_writes_survive_a_kill(store):
     script = (
-        "import os, signal, sys; from db.store import Store\n"
+        "import os, signal, sys; from db.file.store import Store\n"
         "with Store(sys.argv[1]).reading():\n"
         "    with Store(sys.argv[1]).writing('other', 'one') as cursor:\n"
         "        cursor.execute(\"INSERT INTO setting VALUES ('kept', '1')\")\n"
@@ -377,7 +377,7 @@ def test_a_file_cut_short_is_refused(store):
 
 def test_a_damaged_log_is_refused_and_kept(store):
     script = (
-        "import os, signal, sys; from db.settings import *; from db.store import *\n"
+        "import os, signal, sys; from db.file.settings import *; from db.file.store import *\n"
         "with Store(sys.argv[1]).reading():\n"
         "    set_setting(Store(sys.argv[1]), 'a', '1' * 5000, 'other')\n"
         "    os.kill(os.getpid(), signal.SIGKILL)\n"

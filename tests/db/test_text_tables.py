@@ -11,10 +11,10 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from db.effort_files import NEEDED, read_table
 from db.errors import BadInput
-from db.parsed_rows import parse_rows
-from db.text_tables import read_text_table
+from db.imports.effort_files import NEEDED, read_table
+from db.imports.parsed_rows import parse_rows
+from db.tables.text_tables import read_text_table
 from tests.db.hostile_files import many, sheet, workbook
 
 HEADER = ",".join(NEEDED)
@@ -43,7 +43,7 @@ def parquet(frame: pd.DataFrame) -> bytes:
 def test_what_reads_excel_files_is_loaded_with_the_first_of_them() -> None:
     content = f"{HEADER}\n{ROW}".encode()
     code = (
-        "import sys; from db.effort_files import read_table; "
+        "import sys; from db.imports.effort_files import read_table; "
         f"read_table({content!r}, 'efforts.csv'); print('openpyxl' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -9,10 +9,11 @@ import pytest
 
 import dashboard
 import db
-from db.effort_trail import effort_trail, imports_of, take_back_change
-from db.efforts import correct_effort, effort_changes, efforts, exclude_effort
+from db.efforts.rows import correct_effort, effort_changes, efforts, exclude_effort
+from db.efforts.trail import effort_trail, imports_of, take_back_change
 from db.errors import BadInput
-from db.plans import (
+from db.file.settings import set_setting
+from db.plans.lengths import (
     PlanEntry,
     choices,
     outcome_changes,
@@ -21,8 +22,7 @@ from db.plans import (
     save_choice,
     take_back_choice,
 )
-from db.settings import set_setting
-from db.trail import trail, trail_choices, trail_length
+from db.privacy.trail import trail, trail_choices, trail_length
 
 SOURCES = [
     path

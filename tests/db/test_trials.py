@@ -6,12 +6,12 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from db.athletes import save_athletes
-from db.checks import check
 from db.errors import BadInput
-from db.plans import record_outcome
-from db.store import Store
-from db.trials import TrialEntry, begin_trial, end_trial, set_trial_session, trial_sessions
+from db.file.checks import check
+from db.file.store import Store
+from db.plans.lengths import record_outcome
+from db.plans.trials import TrialEntry, begin_trial, end_trial, set_trial_session, trial_sessions
+from db.roster.athletes import save_athletes
 from tests.db.test_plans import PLAN
 
 TRIAL = TrialEntry(PLAN.athlete, PLAN.measure, 8.0, 20.0, 5, (True, False, False, True))

@@ -6,11 +6,11 @@ from datetime import UTC, date, datetime
 
 import pandas as pd
 
-from db import weeks
-from db.efforts import efforts, exclude_effort
-from db.findings import open_counts
-from db.plans import Outcome, PlanEntry, record_outcomes, save_choice, start_values
-from db.results import keep_fit
+from db.efforts.rows import efforts, exclude_effort
+from db.fits.findings import open_counts
+from db.fits.results import keep_fit
+from db.plans import weeks
+from db.plans.lengths import Outcome, PlanEntry, record_outcomes, save_choice, start_values
 from tests.db.test_results import FACTS, curve_rows, response_rows
 
 FIRST, LAST = date(2026, 3, 2), date(2026, 3, 8)

@@ -10,19 +10,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from db import written_numbers
-from db.cells import number
-from db.corrections import correctable_rows, store_corrected
-from db.efforts import efforts
+from db.efforts.rows import efforts
 from db.errors import BadInput
-from db.imports import ImportReport, check_rows, import_efforts, set_aside_rows
-from db.kept_mappings import read_efforts
-from db.mapped_tables import mapped
-from db.mappings import ColumnMapping, Source, mapping_from_json, mapping_to_json
-from db.measures import Measure, save_measure
-from db.store import Store
-from db.text_tables import RawTable, read_text_table
-from db.written_numbers import (
+from db.file.store import Store
+from db.imports.corrections import correctable_rows, store_corrected
+from db.imports.kept_mappings import read_efforts
+from db.imports.mapped_tables import mapped
+from db.imports.mappings import ColumnMapping, Source, mapping_from_json, mapping_to_json
+from db.imports.storing import ImportReport, check_rows, import_efforts, set_aside_rows
+from db.roster.measures import Measure, save_measure
+from db.tables import written_numbers
+from db.tables.cells import number
+from db.tables.text_tables import RawTable, read_text_table
+from db.tables.written_numbers import (
     BETWEEN_COMMAS,
     BETWEEN_OTHERS,
     KEYED_IN,

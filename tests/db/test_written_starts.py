@@ -10,17 +10,17 @@ import pyarrow as pa
 import pyarrow.parquet
 import pytest
 
-from db import written_starts
-from db.corrections import correctable_rows, store_corrected
-from db.efforts import efforts
+from db.efforts.rows import efforts
 from db.errors import BadInput
-from db.imports import ImportReport, import_efforts, set_aside_rows
-from db.kept_mappings import read_efforts
-from db.mapped_tables import mapped
-from db.mappings import ColumnMapping, Source
-from db.store import Store
-from db.text_tables import read_text_table
-from db.written_starts import clock_of, starts_as_read
+from db.file.store import Store
+from db.imports.corrections import correctable_rows, store_corrected
+from db.imports.kept_mappings import read_efforts
+from db.imports.mapped_tables import mapped
+from db.imports.mappings import ColumnMapping, Source
+from db.imports.storing import ImportReport, import_efforts, set_aside_rows
+from db.tables import written_starts
+from db.tables.text_tables import read_text_table
+from db.tables.written_starts import clock_of, starts_as_read
 
 Starts = list[object]
 

@@ -6,16 +6,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from db.athletes import read_athletes_file, save_athletes
-from db.effort_files import read_table
-from db.imports import import_efforts, set_aside_rows
-from db.store import Store
+from db.file.store import Store
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts, set_aside_rows
+from db.roster.athletes import read_athletes_file, save_athletes
 from demo_team.build import FOLDER, build, usable_rows
 from demo_team.club import ACCOUNTS, MEASURES
 from demo_team.mistakes import NOT_USED, SET_ASIDE, USED
 from demo_team.planted import PLANTED
 from modeling import ResponseModel
-from modeling.caution import WeekRule, most_in_test, reasons_against_testing
+from modeling.day.caution import WeekRule, most_in_test, reasons_against_testing
 
 WORTHWHILE_PCT = {"jump_height": 1.5, "throw_speed": 1.0}
 LIMITS = {"jump_height": (5.0, 150.0), "throw_speed": (3.0, 60.0)}

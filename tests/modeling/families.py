@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from modeling.curve import DataRange, Grid
+from modeling.curve.shapes import DataRange, Grid
 
 FloatArray = NDArray[np.float64]
 

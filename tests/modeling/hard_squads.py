@@ -14,8 +14,8 @@ import numpy as np
 import pandas as pd
 from hypothesis import strategies as st
 
-from modeling.account import Account
-from modeling.simulation import (
+from modeling.curve.account import Account
+from modeling.testing.simulation import (
     SHAPES,
     Noise,
     Protocol,

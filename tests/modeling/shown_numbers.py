@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 
 from modeling import ResponseModel
-from modeling.account import Account
+from modeling.answers.response import Curve, Response
+from modeling.answers.squad import Squad
+from modeling.curve.account import Account
+from modeling.curve.length import Limits
 from modeling.estimate import Estimate
-from modeling.length import Limits
-from modeling.response import Curve, Response
-from modeling.squad import Squad
 
 __all__ = ["faults_of_fold", "faults_of_model"]
 

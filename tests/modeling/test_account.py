@@ -11,15 +11,21 @@ from scipy.optimize import approx_fprime
 from scipy.stats import multivariate_normal, norm
 
 from modeling import ModelError, ResponseModel
-from modeling.account import CONSTANTS, Account, Circumstances, Work
-from modeling.curve import RiseAndFall
-from modeling.engine import fit_squad, fold_athlete
-from modeling.known_constants import known_constants
-from modeling.observations import arrange
-from modeling.pooling import NormalAcross
-from modeling.shared import MARK_SD, SharedEffects, SharedMoments, learn_shared
-from modeling.simulation import Noise, Protocol, Surroundings, simulate_squad, simulated_truths
-from modeling.squad_fit import EngineSettings
+from modeling.answers.known_constants import known_constants
+from modeling.curve.account import CONSTANTS, Account, Circumstances, Work
+from modeling.curve.shapes import RiseAndFall
+from modeling.fit.engine import fit_squad, fold_athlete
+from modeling.fit.observations import arrange
+from modeling.fit.pooling import NormalAcross
+from modeling.fit.shared import MARK_SD, SharedEffects, SharedMoments, learn_shared
+from modeling.fit.squad_fit import EngineSettings
+from modeling.testing.simulation import (
+    Noise,
+    Protocol,
+    Surroundings,
+    simulate_squad,
+    simulated_truths,
+)
 from tests.benchmarks.account import drawn_circumstances
 
 TRUE = Account(0.6, 15.0, 0.02, 0.0)

@@ -5,7 +5,7 @@ from math import inf
 
 import pytest
 
-from modeling.caution import (
+from modeling.day.caution import (
     WeekRule,
     age_years,
     days_between_games,

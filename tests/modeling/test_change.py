@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 from modeling import ResponseModel
-from modeling.change import NOTHING_TOLD, BestVolumeChange, best_volume_change
-from modeling.simulation import Protocol
+from modeling.answers.change import NOTHING_TOLD, BestVolumeChange, best_volume_change
+from modeling.testing.simulation import Protocol
 from tests.benchmarks.change import FOUND, changing_squad
 
 Found = tuple[list[BestVolumeChange], list[bool]]

@@ -7,7 +7,7 @@ import pytest
 import statsmodels.api as sm
 from scipy.stats import t
 
-from modeling.clustered_mean import clustered_mean
+from modeling.trial.clustered_mean import clustered_mean
 
 
 def test_the_error_is_the_one_of_statsmodels() -> None:

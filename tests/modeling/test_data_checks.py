@@ -14,11 +14,11 @@ from statsmodels.robust.scale import mad
 from demo_team.build import usable_rows
 from demo_team.mistakes import USED
 from modeling import ResponseModel
-from modeling.data_checks import DataCheck, Finding, check_data
-from modeling.device_shift import step_statistics
-from modeling.robust_scales import core_tail, median_scale, own_scales
-from modeling.session_faults import FALSE_SHARE, nearest_factor
-from modeling.simulation import SHAPES, Noise, Protocol, simulate_squad, simulated_truths
+from modeling.checks.data_checks import DataCheck, Finding, check_data
+from modeling.checks.device_shift import step_statistics
+from modeling.checks.robust_scales import core_tail, median_scale, own_scales
+from modeling.checks.session_faults import FALSE_SHARE, nearest_factor
+from modeling.testing.simulation import SHAPES, Noise, Protocol, simulate_squad, simulated_truths
 
 EFFORT, DAY = 0.025, 0.02
 ATHLETES = 12

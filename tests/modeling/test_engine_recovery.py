@@ -10,9 +10,9 @@ import pytest
 from sklearn.base import clone
 
 from modeling import ModelError, ResponseModel
-from modeling.observations import arrange
-from modeling.rounds import Rounds
-from modeling.simulation import (
+from modeling.fit.observations import arrange
+from modeling.fit.steps import Rounds
+from modeling.testing.simulation import (
     Noise,
     Protocol,
     Truth,

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from modeling.fade import decrement_pct, fade_is_over, fade_state
-from modeling.false_stop import chance_of_false_stop, chance_of_low_effort, own_noise_pct
-from modeling.readings import flight_height_m, speed
+from modeling.testing.fade import decrement_pct, fade_is_over, fade_state
+from modeling.testing.false_stop import chance_of_false_stop, chance_of_low_effort, own_noise_pct
+from modeling.testing.readings import flight_height_m, speed
 
 VALUES = st.lists(st.floats(20, 60), min_size=1, max_size=20)
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from modeling.account import Account, Circumstances
-from modeling.curve_draws import CurveDraws
-from modeling.game_warm_up import Court, own_lengths, warm_ups
-from modeling.goal_advice import ToFollow
-from modeling.length import Limits, Needs
-from modeling.pairing import ALIKE
-from modeling.squad_losses import SquadLosses, mean_estimate, squad_losses
+from modeling.answers.pairing import ALIKE
+from modeling.curve.account import Account, Circumstances
+from modeling.curve.curve_draws import CurveDraws
+from modeling.curve.length import Limits, Needs
+from modeling.day.goal_advice import ToFollow
+from modeling.game.game_warm_up import Court, own_lengths, warm_ups
+from modeling.game.squad_losses import SquadLosses, mean_estimate, squad_losses
 
 KNOTS = np.arange(0.0, 121.0)
 STEEPNESS = 1e-4

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from modeling.errors import ModelError
-from modeling.general_part import JOINTS, PLANES, general_part
+from modeling.lifting.general_part import JOINTS, PLANES, general_part
 
 ORDER = ["Whole body", "Ankles", "Hips and knees", "Shoulder blades and neck", "Elbows"]
 

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from modeling import ModelError, ResponseModel
-from modeling.account import CONSTANTS, Account, Circumstances
-from modeling.bench_time import bench_times
-from modeling.curve_draws import CurveDraws
-from modeling.demand import fade_against_demand
-from modeling.goal_advice import ToFollow, advise, asked_for, length_of
-from modeling.length import Limits, Needs
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from modeling.curve.account import CONSTANTS, Account, Circumstances
+from modeling.curve.curve_draws import CurveDraws
+from modeling.curve.length import Limits, Needs
+from modeling.day.bench_time import bench_times
+from modeling.day.demand import fade_against_demand
+from modeling.day.goal_advice import ToFollow, advise, asked_for, length_of
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
 BEST, STEEPNESS = 20.0, 1e-4
 

@@ -10,12 +10,13 @@ import pandas as pd
 import pytest
 from joblib import parallel_config
 
-from modeling import ResponseModel, rounds
+from modeling import ResponseModel
+from modeling.answers.response import Response
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
-from modeling.expectation import AthleteGrid, AthleteMoments
-from modeling.response import Response
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths, truth
+from modeling.fit import steps
+from modeling.fit.expectation import AthleteGrid, AthleteMoments
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths, truth
 
 
 def fitted(squad: pd.DataFrame, **parameters: object) -> ResponseModel:
@@ -195,8 +196,8 @@ def test_who_cannot_be_fitted_is_left_out_by_name_and_the_others_are_fitted(
             raise np.linalg.LinAlgError
         return replace(moments, form_evidence=np.nan * moments.form_evidence)
 
-    expect = rounds.expect
-    monkeypatch.setattr(rounds, "expect", expect_but_for_one)
+    expect = steps.expect
+    monkeypatch.setattr(steps, "expect", expect_but_for_one)
     model = fitted(squad)
     others = fitted(squad[squad["athlete"] != "A03"])
     assert set(model.left_out_) == {"A03"} and "A03 is left out" in model.left_out_["A03"]

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from modeling.account import CONSTANTS
-from modeling.known_constants import known_constants, level_effects
-from modeling.shared import SharedEffects
+from modeling.answers.known_constants import known_constants, level_effects
+from modeling.curve.account import CONSTANTS
+from modeling.fit.shared import SharedEffects
 
 
 def shared(

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from modeling import ModelError, ResponseModel
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
 
 @pytest.fixture(scope="module")

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from modeling.account import Account, Circumstances
+from modeling.curve.account import Account, Circumstances
+from modeling.curve.length import Day, Limits, Needs, length
 from modeling.errors import ModelError
-from modeling.length import Day, Limits, Needs, length
 
 STANDARD = 15.0
 USUAL = Circumstances(general_minutes=8.0, rest_minutes=5.0)

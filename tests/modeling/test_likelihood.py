@@ -9,11 +9,10 @@ from scipy.optimize import minimize
 from scipy.stats import multivariate_normal, norm
 from scipy.stats import t as student
 
-from modeling.advice import advised_volume
-from modeling.curve import DataRange, RiseAndFall, even_axes
-from modeling.data_range import data_range
-from modeling.fade import fade_is_over
-from modeling.likelihood import (
+from modeling.curve.advice import advised_volume
+from modeling.curve.shapes import DataRange, RiseAndFall, even_axes
+from modeling.fit.data_range import data_range
+from modeling.fit.likelihood import (
     NoiseSizes,
     SessionModel,
     cell_log_likelihood,
@@ -21,9 +20,9 @@ from modeling.likelihood import (
     features,
     session_covariance,
 )
-from modeling.noise import SizeScores, learn_sizes, tail_df, tail_weights
-from modeling.observations import AthleteRows, arrange
-from modeling.pooling import (
+from modeling.fit.noise import SizeScores, learn_sizes, tail_df, tail_weights
+from modeling.fit.observations import AthleteRows, arrange
+from modeling.fit.pooling import (
     Moments,
     NormalAcross,
     form_weights,
@@ -31,7 +30,8 @@ from modeling.pooling import (
     log_density,
     update_normal,
 )
-from modeling.spots import LENGTH, SESSION_LENGTH, Spots
+from modeling.fit.spots import LENGTH, SESSION_LENGTH, Spots
+from modeling.testing.fade import fade_is_over
 
 DATA = DataRange(1.0, 40.0, 8.0, 0.2, 0.03)
 

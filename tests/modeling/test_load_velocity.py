@@ -9,8 +9,8 @@ import statsmodels.formula.api as smf
 from scipy.stats import linregress
 
 from modeling.errors import ModelError
-from modeling.load_velocity import FALLBACK_SPEED, MinimumSpeed, fit_line
-from modeling.published_speeds import BENCH_PRESS, FULL_SQUAT, PARALLEL_SQUAT
+from modeling.lifting.load_velocity import FALLBACK_SPEED, MinimumSpeed, fit_line
+from modeling.lifting.published_speeds import BENCH_PRESS, FULL_SQUAT, PARALLEL_SQUAT
 
 LOADS = [40.0, 60.0, 80.0, 100.0, 110.0]
 SPEEDS = [1.09, 0.90, 0.71, 0.49, 0.41]

@@ -9,14 +9,14 @@ import pytest
 from scipy.stats import multivariate_normal, norm
 
 from modeling import ResponseModel
-from modeling import simulated_tests as module
-from modeling.account import Account, Circumstances
-from modeling.curve_draws import CurveDraws
-from modeling.fade import fade_is_over
-from modeling.length import Needs
-from modeling.next_test import campaign_worths, next_tests
-from modeling.simulated_tests import HowFar
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from modeling.curve.account import Account, Circumstances
+from modeling.curve.curve_draws import CurveDraws
+from modeling.curve.length import Needs
+from modeling.day.next_test import campaign_worths, next_tests
+from modeling.testing import simulated_tests as module
+from modeling.testing.fade import fade_is_over
+from modeling.testing.simulated_tests import HowFar
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
 DRAWS = 1600
 GAP, EFFORT_SD = 0.05, 0.03

@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import norm
 
 import demo_team
-from modeling.next_value import (
+from modeling.day.next_value import (
     WIDTH,
     Before,
     OwnCurve,

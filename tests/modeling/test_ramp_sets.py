@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from modeling.barbell import AS_MANY, Barbell
 from modeling.errors import ModelError
-from modeling.ramp_sets import LEFT_OUT, ramp_sets
-from modeling.working_sets import working_loads
+from modeling.lifting.barbell import AS_MANY, Barbell
+from modeling.lifting.ramp_sets import LEFT_OUT, ramp_sets
+from modeling.lifting.working_sets import working_loads
 
 KG = Barbell(20.0, tuple((plate, AS_MANY) for plate in (25, 20, 15, 10, 5, 2.5, 1.25)))
 LB = Barbell(45.0, tuple((plate, AS_MANY) for plate in (45, 35, 25, 10, 5, 2.5)))

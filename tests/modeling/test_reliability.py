@@ -8,12 +8,12 @@ import pytest
 from scipy.stats import binom, f_oneway, norm, t
 from statsmodels.regression.mixed_linear_model import MixedLM
 
-from modeling.detection import best_of_bias, day_noise, detectable_change, sessions_needed
 from modeling.errors import ModelError
-from modeling.method_agreement import agreement
-from modeling.reliability import Reliability, paired, reliability
-from modeling.usual_sessions import usual_sessions
-from modeling.variance_components import Bounded, components, percent_of
+from modeling.repeat.detection import best_of_bias, day_noise, detectable_change, sessions_needed
+from modeling.repeat.method_agreement import agreement
+from modeling.repeat.reliability import Reliability, paired, reliability
+from modeling.repeat.usual_sessions import usual_sessions
+from modeling.repeat.variance_components import Bounded, components, percent_of
 from tests.benchmarks.coverage import Squad, coverage, sessions_of
 
 # Shrout & Fleiss (1979), 6 targets x 4 judges, as printed with the output of R psych::ICC.

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from modeling.rough_simulation import FALLING_ON, MIXED, MovingBest, RoughNoise, RoughSquad
-from modeling.rough_simulation import rough_squad as drawn
-from modeling.simulation import Protocol, truth
+from modeling.testing.rough_simulation import FALLING_ON, MIXED, MovingBest, RoughNoise, RoughSquad
+from modeling.testing.rough_simulation import rough_squad as drawn
+from modeling.testing.simulation import Protocol, truth
 
 SMALL = RoughSquad(athletes=12, protocol=Protocol(fade_tests=1, routine_sessions=3))
 

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from modeling.curve.waiting import AFTER_HARD_SETS
 from modeling.errors import ModelError
-from modeling.session_order import OrderedExercise, order_remarks, own_warm_ups
-from modeling.waiting import AFTER_HARD_SETS
+from modeling.lifting.session_order import OrderedExercise, order_remarks, own_warm_ups
 
 LEGS = frozenset({"ankle", "knee", "hip", "spine"})
 ARMS = frozenset({"shoulder blade", "shoulder", "elbow"})

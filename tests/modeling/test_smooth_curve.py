@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-import modeling.engine
+import modeling.fit.engine
 from modeling import ResponseModel
-from modeling.curve import DataRange, RiseAndFall
-from modeling.likelihood import curves_of_cells
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
-from modeling.smooth_curve import SmoothRiseAndFall
+from modeling.curve.shapes import DataRange, RiseAndFall
+from modeling.curve.smooth_curve import SmoothRiseAndFall
+from modeling.fit.likelihood import curves_of_cells
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
 DATA = DataRange(lowest_volume=1.0, highest_volume=90.0, typical_volume=14.0, swing=0.3, noise=0.03)
 FAMILY = SmoothRiseAndFall()
@@ -68,7 +68,7 @@ def test_the_first_rounds_with_some_lead_to_much_the_same_for_all(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     whole = fitted("Ricker", 3)
-    monkeypatch.setattr(modeling.engine, "TRIAL_ATHLETES", 10)
+    monkeypatch.setattr(modeling.fit.engine, "TRIAL_ATHLETES", 10)
     some = fitted("Ricker", 3)
     assert some.family_ == whole.family_
     pairs = [(some.responses_[code], each) for code, each in whole.responses_.items()]

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from modeling import ModelError
-from modeling.timeline import Turn, most_late, timeline
+from modeling.game.timeline import Turn, most_late, timeline
 
 MINUTES = st.floats(0, 40)
 WAVES = st.lists(MINUTES, min_size=1, max_size=4)

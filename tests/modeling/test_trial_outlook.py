@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from modeling import CurveDraws, ModelError
-from modeling.account import Account, Circumstances
-from modeling.length import Needs
-from modeling.paired_trial import trial_result
-from modeling.trial_outlook import blocks_needed, expected_difference, interval_reach_pct
+from modeling.curve.account import Account, Circumstances
+from modeling.curve.length import Needs
+from modeling.trial.paired_trial import trial_result
+from modeling.trial.trial_outlook import blocks_needed, expected_difference, interval_reach_pct
 
 
 def test_the_expected_difference_is_that_of_the_curves() -> None:

@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from modeling.account import Account, Circumstances
-from modeling.bench_time import bench_times
-from modeling.curve_draws import CurveDraws
-from modeling.goal_advice import ToFollow
-from modeling.length import Day, Needs, length
-from modeling.squad_losses import squad_losses
-from modeling.two_clocks import CLOCKS, HALF_LIVES, RECOVERY
+from modeling.curve.account import Account, Circumstances
+from modeling.curve.curve_draws import CurveDraws
+from modeling.curve.length import Day, Needs, length
+from modeling.curve.two_clocks import CLOCKS, HALF_LIVES, RECOVERY
+from modeling.day.bench_time import bench_times
+from modeling.day.goal_advice import ToFollow
+from modeling.game.squad_losses import squad_losses
 
 USUAL = Circumstances(general_minutes=8.0, rest_minutes=5.0)
 KNOTS = np.linspace(0.0, 120.0, 241)

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from modeling import ModelError
-from modeling.waves import groupings
+from modeling.game.waves import groupings
 
 
 def one_dip(rng: np.random.Generator, athletes: int, lengths: np.ndarray) -> np.ndarray:

@@ -9,13 +9,13 @@ from scipy.integrate import quad
 from scipy.stats import halfnorm, norm
 
 from modeling import ResponseModel
-from modeling.best_spread import spread_of_masses
-from modeling.drawn import CURVES
+from modeling.answers.best_spread import spread_of_masses
+from modeling.answers.pairing import ALIKE
+from modeling.answers.worth import worth_of_gains
 from modeling.estimate import percent
-from modeling.pairing import ALIKE
-from modeling.posterior import Posterior
-from modeling.simulation import Noise, Protocol, simulate_squad, simulated_truths
-from modeling.worth import worth_of_gains
+from modeling.fit.drawn import CURVES
+from modeling.fit.posterior import Posterior
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
 FloatArray = NDArray[np.float64]
 STANDARD = 15.0

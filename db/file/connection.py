@@ -1,0 +1,310 @@
+"""One open DuckDB file per process and path, counted by its users."""
+
+from __future__ import annotations
+
+import os
+import threading
+import time
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager, suppress
+from itertools import chain
+from pathlib import Path
+
+import duckdb
+
+from db.errors import StoreMissing, StoreReplaced, StoreTooNew
+from db.file import migrations
+from db.file.held_store import Seen, check_continues, gone, replaced, seen
+from db.file.opening import busy_here, connect, is_there, reached, translated
+from db.file.waits import Wait
+
+# Another process asks at least every 0.05 seconds whether the file is free.
+LONGEST_STREAK_SECONDS, PAUSE_SECONDS = 0.5, 0.08
+
+Stamp = tuple[tuple[int, int, int] | None, tuple[int, int, int] | None]
+
+
+class SharedFile:
+    """The connection of this process to one store file, open while somebody uses it.
+
+    The file must never be opened by other means in this process: closing any other
+    handle on it would drop DuckDB's lock.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.write_turn = threading.Lock()
+        self._turn = threading.Condition(threading.Lock())
+        self._root: duckdb.DuckDBPyConnection | None = None
+        self._users = 0
+        self._keepers: set[object] = set()
+        self._ready: dict[Hashable, list[duckdb.DuckDBPyConnection]] = {}
+        self._own = threading.local()
+        self._streak_began = self._closed_at = 0.0
+        self._writes = 0
+        self._remembered: tuple[Stamp, int] | None = None
+        self._place: tuple[int, int] | None = None
+        self._held: Seen | None = None
+
+    def hold(self, wait: Wait) -> None:
+        """Open this store alone from now on: another file in its place is refused."""
+        with self._taking_turn(wait):
+            root = self._root or self._open(wait)
+            self._held = seen(root)
+            if self._root is None:
+                root.close()
+
+    def check_place(self) -> None:
+        """Raise unless the file that is open is still in its place; else what is written is lost.
+
+        Raises
+        ------
+        StoreReplaced
+            If there is another file, or none.
+        """
+        if self._place != _place_of(self.path):
+            raise StoreReplaced(
+                f"Another file, or none, is in the place of the store {self.path} since it was "
+                "opened. Nothing of this was stored. Put the right file back and try again."
+            )
+
+    @contextmanager
+    def cursor(self, wait: Wait, give_way: bool = True) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Yield a cursor of its own; the file closes when its last user leaves.
+
+        Units of work that overlap for long `give_way`, so that other processes come to theirs.
+        """
+        root = self._enter(wait, give_way)
+        unharmed = False
+        try:
+            with translated(self.path), root.cursor() as cursor:
+                yield cursor
+            unharmed = True
+        finally:
+            self._leave(unharmed)
+
+    @contextmanager
+    def ready_cursor(
+        self, wait: Wait, kind: Hashable, prepare: Callable[[duckdb.DuckDBPyConnection], None]
+    ) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Yield a cursor that was prepared, by an earlier unit of work if the file stayed open."""
+        root = self._enter(wait, give_way=True)
+        ready = self._ready.setdefault(kind, [])
+        cursor, unharmed = None, False
+        try:
+            with translated(self.path):
+                try:
+                    cursor = ready.pop()
+                except IndexError:
+                    cursor = root.cursor()
+                    prepare(cursor)
+                yield cursor
+            unharmed = True
+        finally:
+            if cursor is not None and unharmed:
+                ready.append(cursor)
+            elif cursor is not None:
+                cursor.close()
+            self._leave(unharmed)
+
+    @contextmanager
+    def kept_open(self) -> Iterator[None]:
+        """Leave the file open between units of work, as long as the streak is short."""
+        keeper = object()
+        self._keepers.add(keeper)
+        try:
+            yield
+        finally:
+            self._keepers.discard(keeper)
+            if self._root is not None:
+                with self._turn:
+                    if not self._users:
+                        self._close()
+
+    @contextmanager
+    def alone(self, wait: Wait) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Yield a connection that may touch other files, while nobody else has the store."""
+        with self._taking_turn(wait):
+            while self._users:
+                if not self._turn.wait(wait.left):
+                    raise busy_here(self.path, wait)
+            self._close()
+            root = self._open(wait, external_access=True)
+            try:
+                with translated(self.path):
+                    yield root
+            finally:
+                root.close()
+
+    def create(self, wait: Wait) -> None:
+        """Make the file, readable by its owner only, with the newest schema."""
+        with self._taking_turn(wait):
+            if self._users or is_there(self.path):
+                return
+            if self._held is not None:
+                raise gone()
+            with reached(self.path):
+                self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            root = connect(self.path, wait, external_access=True)
+            try:
+                self.path.chmod(0o600)
+                with translated(self.path):
+                    migrations.upgrade(root, self.path)
+            finally:
+                root.close()
+
+    def revision(self, wait: Wait) -> int:
+        """Give the revision, from memory where the file has not changed since."""
+        stamp = self._stamp()
+        if self._remembered is not None and self._remembered[0] == stamp:
+            return self._remembered[1]
+        writes = self._writes
+        with self.cursor(wait) as cursor:
+            revision = current_revision(cursor)
+        # A write of this process that came in between may or may not be in `revision`.
+        if writes == self._writes:
+            self._remembered = (stamp, revision)
+        return revision
+
+    def written(self) -> None:
+        """Forget the remembered revision after a commit."""
+        self._writes += 1
+        self._remembered = None
+
+    def _stamp(self) -> Stamp:
+        return _stamp_of(self.path), _stamp_of(Path(f"{self.path}.wal"))
+
+    def _enter(self, wait: Wait, give_way: bool) -> duckdb.DuckDBPyConnection:
+        depth = getattr(self._own, "depth", 0)
+        with self._taking_turn(wait):
+            # Whoever has the file already is not kept waiting for itself.
+            while not depth and self._root is not None and self._streak_is_long():
+                if not self._users:
+                    self._close()
+                elif not give_way:
+                    break
+                elif not self._turn.wait(wait.left):
+                    raise busy_here(self.path, wait)
+            if self._root is not None and not self._users and self._place != _place_of(self.path):
+                self._close()
+            if self._root is not None:
+                self.check_place()
+            else:
+                self._pause()
+                self._root = self._open(wait)
+            self._users += 1
+            self._own.depth = depth + 1
+            return self._root
+
+    def _leave(self, unharmed: bool) -> None:
+        with self._turn:
+            self._users -= 1
+            self._own.depth -= 1
+            # An error may have spoilt the connection for whoever comes next.
+            if not self._users and not (self._keepers and unharmed):
+                self._close()
+            self._turn.notify_all()
+
+    def _close(self) -> None:
+        if self._root is not None:
+            for cursor in chain.from_iterable(self._ready.values()):
+                cursor.close()
+            self._ready.clear()
+            if self._held is not None:
+                with suppress(duckdb.Error):  # of a connection that an error has spoilt
+                    self._held = seen(self._root)
+            self._root.close()
+            self._root = None
+            self._closed_at = time.monotonic()
+
+    def _streak_is_long(self) -> bool:
+        return time.monotonic() - self._streak_began > LONGEST_STREAK_SECONDS
+
+    def _pause(self) -> None:
+        """Leave the file closed for a moment after a long time of opening it again and again."""
+        pause = self._closed_at + PAUSE_SECONDS - time.monotonic()
+        if pause > 0 and self._streak_is_long():
+            time.sleep(pause)
+        if pause <= 0 or self._streak_is_long():
+            self._streak_began = time.monotonic()
+
+    @contextmanager
+    def _taking_turn(self, wait: Wait) -> Iterator[None]:
+        if not wait.take(self._turn, "Other work has the store."):
+            raise busy_here(self.path, wait)
+        try:
+            yield
+        finally:
+            self._turn.release()
+
+    def _open(self, wait: Wait, external_access: bool = False) -> duckdb.DuckDBPyConnection:
+        if not is_there(self.path):
+            if self._held is not None:
+                raise gone()
+            raise StoreMissing(
+                f"There is no store at {self.path}. Import efforts or add a person to make one, "
+                "or name another file."
+            )
+        root = connect(self.path, wait, external_access)
+        try:
+            with translated(self.path):
+                version = migrations.version(root, self.path)
+            if version > migrations.newest():
+                raise StoreTooNew(
+                    f"The store {self.path} has schema {version} and this program knows schemas "
+                    f"up to {migrations.newest()}. Nothing was changed. Update the program."
+                )
+            if self._held is not None:
+                if version < migrations.newest():
+                    raise replaced("It is an older copy, or another store.")
+                self._held = check_continues(root, self._held)
+            self._place = _place_of(self.path)
+        except BaseException:
+            root.close()
+            raise
+        if version == migrations.newest():
+            return root
+        root.close()
+        self._upgrade(wait)
+        return self._open(wait, external_access)
+
+    def _upgrade(self, wait: Wait) -> None:
+        root = connect(self.path, wait, external_access=True)
+        try:
+            with translated(self.path):
+                migrations.upgrade(root, self.path)
+        finally:
+            root.close()
+
+
+_files: dict[Path, SharedFile] = {}
+_files_turn = threading.Lock()
+
+
+def shared_file(path: Path) -> SharedFile:
+    """Give the one shared file of this process for a resolved path."""
+    with _files_turn:
+        return _files.setdefault(path, SharedFile(path))
+
+
+def current_revision(cursor: duckdb.DuckDBPyConnection) -> int:
+    """Give the revision that a cursor sees: its own uncommitted write included."""
+    row = cursor.execute("SELECT coalesce(max(revision), 0) FROM audit").fetchone()
+    return int(row[0]) if row else 0
+
+
+def _place_of(path: Path) -> tuple[int, int] | None:
+    status = _status(path)
+    return None if status is None else (status.st_dev, status.st_ino)
+
+
+def _stamp_of(path: Path) -> tuple[int, int, int] | None:
+    status = _status(path)
+    return None if status is None else (status.st_ino, status.st_mtime_ns, status.st_size)
+
+
+def _status(path: Path) -> os.stat_result | None:
+    try:
+        return path.stat()
+    except FileNotFoundError:
+        return None

@@ -1,0 +1,20 @@
+from __future__ import annotations
+
+from db.file.store import Store
+
+
+def get_setting(store: Store, key: str, default: str | None = None) -> str | None:
+    """Give the value of a setting, or the default where nobody set it."""
+    with store.reading() as cursor:
+        row = cursor.execute("SELECT value FROM setting WHERE key = ?", [key]).fetchone()
+    return str(row[0]) if row else default
+
+
+def set_setting(store: Store, key: str, value: str, person: str) -> None:
+    """Set the value of a setting."""
+    with store.writing(person, "set setting", key) as cursor:
+        cursor.execute(
+            "INSERT INTO setting (key, value) VALUES (?, ?) "
+            "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+            [key, value],
+        )

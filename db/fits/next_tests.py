@@ -1,0 +1,50 @@
+"""What one more session of each athlete is expected to bring, as it is kept with a fit."""
+
+from __future__ import annotations
+
+import duckdb
+import pandas as pd
+
+from db.file.frames import complete, fetch, insert
+from db.file.store import Store
+
+__all__ = ["NEXT_TEST_COLUMNS", "insert_next_tests", "latest_next_tests"]
+
+NEXT_TEST_COLUMNS = "athlete kind volume worth_pct sessions_to_firm_call".split()
+
+
+def insert_next_tests(cursor: duckdb.DuckDBPyConnection, fit_id: int, rows: pd.DataFrame) -> None:
+    """Keep the next tests of a fit within a unit of work.
+
+    Parameters
+    ----------
+    cursor : DuckDBPyConnection
+    fit_id : int
+    rows : DataFrame
+        A row per athlete and kind: `NEXT_TEST_COLUMNS`; no sessions where they are too many.
+
+    Raises
+    ------
+    BadInput
+        If a column lacks, or a number is missing or not finite.
+    """
+    kept = complete(rows, NEXT_TEST_COLUMNS, "next tests", "sessions_to_firm_call")
+    insert(cursor, "next_test", kept.assign(fit_id=fit_id))
+
+
+def latest_next_tests(store: Store, measure: str, athlete: str | None = None) -> pd.DataFrame:
+    """List the next tests of active athletes by a measure's newest fit, most worth first.
+
+    Returns
+    -------
+    DataFrame
+        `NEXT_TEST_COLUMNS` and `name`; a row per athlete and kind.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            f"SELECT {', '.join(NEXT_TEST_COLUMNS)}, name FROM latest_next_test "
+            "WHERE measure = $1 AND active AND ($2 IS NULL OR athlete = $2) "
+            "ORDER BY worth_pct DESC, name, athlete, kind",
+            [measure, athlete],
+        )

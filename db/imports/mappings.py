@@ -1,0 +1,187 @@
+"""How files with other columns, other units, or efforts side by side are to be read."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, replace
+from types import MappingProxyType
+
+from db.errors import BadInput
+from db.imports.units import UNITS, units_like
+from db.tables.cells import NEEDED, PARSERS
+from db.tables.written_numbers import OURS
+
+__all__ = [
+    "CLOCK",
+    "CODED",
+    "OWN_UNITS",
+    "TIME_FORMS",
+    "ColumnMapping",
+    "Source",
+    "mapping_from_json",
+    "mapping_to_json",
+]
+
+# The time of day, where it has a column of its own beside the date.
+CLOCK = "clock"
+TARGETS = (*PARSERS, CLOCK)
+OWN_UNITS = {
+    "ambient_c": "°C",
+    "load_kg": "kg",
+    "general_minutes": "min",
+    "rest_minutes": "min",
+}
+CODED = ("athlete", "measure")
+"""What a file may call by other names than our codes."""
+TIME_FORMS = ("year first", "day first", "month first")
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a column of ours comes from.
+
+    Attributes
+    ----------
+    column : str
+        The file's column; empty where the value is fixed.
+    fixed : str
+        The value of every row, where there is no column.
+    unit : str
+        The unit of the numbers in the file; empty where it is ours.
+    codes : mapping of str to str
+        Our code for what the file calls an athlete or a measure otherwise; all else is read
+        as it is written.
+    """
+
+    column: str = ""
+    fixed: str = ""
+    unit: str = ""
+    codes: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class ColumnMapping:
+    """How a file with other columns is read as an efforts file.
+
+    Attributes
+    ----------
+    sources : mapping of str to Source
+        Where each column of ours, and `clock`, comes from; those absent stay empty.
+    side_by_side : tuple of str
+        The file's columns that hold the values of effort 1, 2, 3 ... of the session on the
+        line; empty where every line is one effort. Their unit is that of `value`.
+    volume_grows : bool
+        Whether, side by side, `volume_before` is that of the first effort, and each effort
+        adds one to it; else it is the same for all.
+    time_form : str
+        How dates are written, one of `TIME_FORMS`.
+    decimal_mark : str
+        Which mark is the decimal one, of `DECIMAL_MARKS`; empty where the file shows it.
+    """
+
+    sources: Mapping[str, Source]
+    side_by_side: tuple[str, ...] = ()
+    volume_grows: bool = True
+    time_form: str = "year first"
+    decimal_mark: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse a mapping that could read no file."""
+        self._check_targets()
+        if self.time_form not in TIME_FORMS:
+            raise BadInput(
+                f"Dates cannot be written '{self.time_form}'; the ways are {', '.join(TIME_FORMS)}."
+            )
+        OURS.with_mark(self.decimal_mark)
+        doubled = [name for name in self.side_by_side if self.side_by_side.count(name) > 1]
+        if doubled:
+            raise BadInput(
+                f"The column {doubled[0]} is named twice among the efforts side by side. Keep it "
+                "once."
+            )
+        object.__setattr__(self, "sources", MappingProxyType(dict(self.sources)))
+
+    def with_athletes(self, codes: Mapping[str, str]) -> ColumnMapping:
+        """Give the same mapping with other codes for what the file calls athletes."""
+        athlete = replace(self.sources["athlete"], codes=dict(codes))
+        return replace(self, sources={**self.sources, "athlete": athlete})
+
+    def _check_targets(self) -> None:
+        unknown = [name for name in self.sources if name not in TARGETS]
+        if unknown:
+            raise BadInput(
+                f"There is no column '{unknown[0]}' to fill; the columns are {', '.join(TARGETS)}."
+            )
+        of_its_own = {"effort", "value"} if self.side_by_side else set()
+        missing = [name for name in NEEDED if name not in self.sources and name not in of_its_own]
+        if missing:
+            raise BadInput(
+                f"The mapping does not say where {', '.join(missing)} comes from. Choose a column "
+                "of the file or a fixed value."
+            )
+        if self.sources.get("athlete", Source()).fixed:
+            raise BadInput(
+                "The athlete must come from a column of the file, so that the mapping fits the "
+                "files of all athletes."
+            )
+        for name, source in self.sources.items():
+            self._check_source(name, source)
+
+    def _check_source(self, name: str, source: Source) -> None:
+        taken = self.side_by_side and name in ("effort", "value")
+        if taken and (source.column or source.fixed):
+            raise BadInput(
+                f"The efforts stand side by side, so {name} cannot have a source of its own. Take "
+                "one of the two out."
+            )
+        if not taken and bool(source.column) == bool(source.fixed):
+            raise BadInput(
+                f"The mapping must give {name} either a column of the file or a fixed value."
+            )
+        if source.codes and (name not in CODED or not source.column):
+            raise BadInput(
+                f"{name} cannot have names translated into codes; only {' and '.join(CODED)} can, "
+                "where a column of the file holds them."
+            )
+        own = OWN_UNITS.get(name)
+        allowed = [*UNITS] if name == "value" else units_like(own) if own else []
+        if source.unit and source.unit not in allowed:
+            what = f"the units are {', '.join(allowed)}" if allowed else "it has no unit to choose"
+            raise BadInput(f"{name} cannot be in '{source.unit}'; {what}.")
+
+
+def mapping_to_json(mapping: ColumnMapping) -> str:
+    """Write a mapping as JSON."""
+    sources = {name: asdict(source) for name, source in mapping.sources.items()}
+    return json.dumps(
+        {
+            "sources": sources,
+            "side_by_side": mapping.side_by_side,
+            "volume_grows": mapping.volume_grows,
+            "time_form": mapping.time_form,
+            "decimal_mark": mapping.decimal_mark,
+        },
+        ensure_ascii=False,
+    )
+
+
+def mapping_from_json(text: str) -> ColumnMapping:
+    """Read a mapping back.
+
+    Raises
+    ------
+    BadInput
+        If it is not one that `mapping_to_json` wrote, or could read no file.
+    """
+    try:
+        said = json.loads(text)
+        return ColumnMapping(
+            {name: Source(**source) for name, source in said["sources"].items()},
+            tuple(said["side_by_side"]),
+            bool(said["volume_grows"]),
+            said["time_form"],
+            said.get("decimal_mark", ""),
+        )
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
+        raise BadInput("The mapping cannot be read. Make it again and save it.") from error

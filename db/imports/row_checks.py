@@ -1,0 +1,306 @@
+"""Sorts the rows of an efforts file into new, known and set aside."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import duckdb
+import numpy as np
+import pandas as pd
+
+from db.file.frames import fetch, registered
+from db.imports.parsed_rows import Faults, Mask, ParsedRows, looked_up
+from db.imports.session_facts import at_places, check_facts, settled
+from db.imports.session_keys import FACTS, KEY, sessions_of
+from db.roster.measures import Measure, limits_text, measures_of
+from db.tables.cells import LIMITS, athlete_code
+from db.tables.limits import Progress, untold
+
+NEW = ["line", *KEY, "kind", "effort", "value", "volume", "excluded", "session"]
+AS_WRITTEN = ["athlete", "started_at", "measure", "effort", "value"]
+# Numbers that passed through a spreadsheet keep 15 digits.
+SAME_RELATIVE = 1e-12
+
+
+@dataclass(frozen=True)
+class ImportCheck:
+    """What an import would do; new + known + set aside = rows read.
+
+    Attributes
+    ----------
+    new : DataFrame
+        Rows to store: `line`, `athlete`, `measure`, `started_at`, `kind`, `effort`, `value`,
+        `volume`, `excluded`, and `session`, a row of `sessions`.
+    sessions : DataFrame
+        The sessions of the file: `athlete`, `measure`, `started_at`, `turn`, `session_id` where
+        the session is stored already, and every fact of it.
+    known : int
+        Rows whose effort is stored with the same value, or stands on an earlier line.
+    set_aside : DataFrame
+        `line`, `athlete`, `started_at`, `measure`, `effort`, `value` as written, `column`,
+        `reason`, `row_text`; the index is the position among the rows.
+    new_athletes : tuple of str
+        Codes that would be added.
+    rows_read : int
+        Rows below the header.
+    ignored_columns : tuple of str
+        Columns of the file that the format does not have.
+    filled : DataFrame
+        `session_id` and facts of stored sessions that the store lacks and the file states.
+    as_read, asked
+        As in `ParsedRows`.
+    """
+
+    new: pd.DataFrame
+    sessions: pd.DataFrame
+    known: int
+    set_aside: pd.DataFrame
+    new_athletes: tuple[str, ...]
+    rows_read: int
+    ignored_columns: tuple[str, ...]
+    filled: pd.DataFrame
+    as_read: Mapping[str, Mapping[str, str]]
+    asked: frozenset[str]
+
+
+def sort_rows(
+    cursor: duckdb.DuckDBPyConnection,
+    parsed: ParsedRows,
+    add_athletes: bool,
+    progress: Progress = untold,
+) -> ImportCheck:
+    """Sort parsed rows against each other and against what a cursor sees.
+
+    Parameters
+    ----------
+    cursor : DuckDBPyConnection
+        A unit of work.
+    parsed : ParsedRows
+        The rows, with the faults of their cells.
+    add_athletes : bool
+        Whether rows of unknown athletes are stored, and the athletes with them.
+    progress : callable, optional
+        Told the share done, from 0 to 1, and what is being done.
+
+    Raises
+    ------
+    UnusableFile
+        If more rows have a fault than are set aside of one file.
+    """
+    progress(0.0, "Comparing with the store")
+    rows, faults = parsed.frame.copy(deep=False), parsed.faults.copy()
+    stored_athletes = set(fetch(cursor, "SELECT athlete FROM athlete")["athlete"])
+    _check_athletes(rows["athlete"], stored_athletes, add_athletes, faults)
+    _check_measures(cursor, rows, faults)
+    progress(0.2, "Telling sessions apart")
+    rows["session"], sessions = sessions_of(cursor, rows, faults)
+    progress(0.4, "Comparing the rows of each session")
+    check_facts(rows, sessions, faults)
+    kinds = settled("kind", rows, sessions, faults.clear).fillna("routine")
+    rows["kind"] = at_places(kinds, rows["session"].to_numpy())
+    rows["volume"] = _volumes(rows, faults)
+    progress(0.6, "Comparing with the efforts of the store")
+    stored = _check_stored(cursor, rows, sessions["session_id"], faults)
+    doubled = _check_doubled(rows, ~stored, faults)
+    progress(0.8, "Gathering the sessions")
+    accepted = faults.clear
+    facts = {fact: settled(fact, rows, sessions, accepted) for fact in FACTS if fact != "kind"}
+    facts["kind"] = kinds
+    new = rows.loc[accepted & ~stored & ~doubled, NEW]
+    return ImportCheck(
+        new=new,
+        sessions=sessions.assign(**facts),
+        known=int((accepted & (stored | doubled)).sum()),
+        set_aside=_set_aside(parsed, faults),
+        new_athletes=tuple(sorted(set(new["athlete"].unique()) - stored_athletes)),
+        rows_read=len(rows),
+        ignored_columns=parsed.ignored_columns,
+        filled=_filled(pd.DataFrame(facts), sessions),
+        as_read=parsed.as_read,
+        asked=parsed.asked,
+    )
+
+
+def _check_athletes(
+    athletes: pd.Series, stored: set[str], add_athletes: bool, faults: Faults
+) -> None:
+    spellings = {code.casefold(): code for code in stored}
+    reasons = {
+        name: _athlete_fault(name, stored, spellings, add_athletes)
+        for name in athletes.cat.categories
+    }
+    if any(reasons.values()):
+        why = looked_up(athletes, reasons, None)
+        faults.mark(pd.notna(why), "athlete", "{why}", why=why)
+
+
+def unknown_athlete(name: str) -> str:
+    """Give the reason why a row of an athlete that the store does not know is set aside."""
+    return f"there is no athlete '{name}'; add the athlete, or let the import add athletes"
+
+
+def _athlete_fault(
+    name: str, stored: set[str], spellings: dict[str, str], add_athletes: bool
+) -> str | None:
+    if name in stored:
+        return None
+    if name.casefold() in spellings:
+        return f"there is no athlete '{name}', but there is '{spellings[name.casefold()]}'"
+    if not add_athletes:
+        return unknown_athlete(name)
+    try:
+        athlete_code(name)
+    except ValueError as error:
+        return str(error)
+    return None
+
+
+def _check_measures(cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, faults: Faults) -> None:
+    measures = {measure.code: measure for measure in measures_of(cursor)}
+    code, value = rows["measure"], rows["value"]
+    unknown = dict.fromkeys(set(code.cat.categories) - set(measures), ", ".join(measures))
+    if unknown:
+        known = looked_up(code, unknown, None)
+        faults.mark(
+            pd.notna(known),
+            "measure",
+            "there is no measure '{code}'; the measures are {known}",
+            code=code,
+            known=known,
+        )
+    limits = {
+        end: looked_up(
+            code, {name: _limit(measure, end) for name, measure in measures.items()}, np.nan
+        )
+        for end in ("lowest", "highest")
+    }
+    faults.mark(
+        (value < limits["lowest"]) | (value > limits["highest"]),
+        "value",
+        "{value} is outside {limits}, the limits of {code}",
+        value=value,
+        limits=looked_up(code, {name: limits_text(each) for name, each in measures.items()}, None),
+        code=code,
+    )
+
+
+def _limit(measure: Measure, end: str) -> float:
+    limit = getattr(measure, end)
+    return np.nan if limit is None else float(limit)
+
+
+def _volumes(rows: pd.DataFrame, faults: Faults) -> pd.Series:
+    """Give the volume before each effort; in a fade test it is the number of efforts before."""
+    volumes = rows["volume_before"]
+    if volumes.isna().any():
+        volumes = volumes.where(volumes.notna() | (rows["kind"] != "fade"), rows["effort"] - 1)
+    faults.mark(
+        volumes.isna(),
+        "volume_before",
+        "a routine session needs the volume done before each effort",
+    )
+    return volumes
+
+
+def _check_stored(
+    cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, session_ids: pd.Series, faults: Faults
+) -> Mask:
+    """Mark rows that contradict a stored effort; say which rows have one."""
+    ids = session_ids.dropna().to_frame()
+    if ids.empty:
+        return np.zeros(len(rows), dtype=bool)
+    with registered(cursor, "named_session", ids):
+        efforts = fetch(
+            cursor,
+            "SELECT session_id, effort, e.value AS value, e.volume AS volume, "
+            "f.first_value, e.excluded IS NOT NULL OR f.ever_excluded AS excluded "
+            "FROM named_session n JOIN effort e USING (session_id) "
+            "LEFT JOIN first_effort_value f USING (effort_id)",
+        ).astype({"session_id": float, "effort": float})
+    named = pd.DataFrame(
+        {
+            "session_id": at_places(session_ids, rows["session"].to_numpy()),
+            "effort": rows["effort"],
+        }
+    )
+    stored = named.merge(efforts, "left", on=["session_id", "effort"])
+    there = stored["value"].notna().to_numpy()
+    same = _same(rows["value"], stored["value"]) | _same(rows["value"], stored["first_value"])
+    faults.mark(
+        there & ~same,
+        "value",
+        "{value} differs from {stored}, which is stored for this effort; correct the stored "
+        "effort if this one is right",
+        value=rows["value"],
+        stored=stored["value"],
+    )
+    given = rows["volume_before"]
+    faults.mark(
+        there & given.notna() & ~_same(given, stored["volume"]),
+        "volume_before",
+        "{given} differs from {stored}, which is stored for this effort with the same value",
+        given=given,
+        stored=stored["volume"],
+    )
+    faults.mark(
+        there & rows["excluded"].notna() & ~stored["excluded"].astype(object).eq(True),
+        "excluded",
+        "the effort is stored and used; exclude it where efforts are corrected",
+    )
+    return there
+
+
+def _check_doubled(rows: pd.DataFrame, candidates: Mask, faults: Faults) -> Mask:
+    """Mark rows that contradict an earlier line; say which rows repeat one."""
+    counted = np.flatnonzero(candidates & faults.clear)
+    efforts = rows[["session", "effort"]].iloc[counted]
+    codes, different = pd.factorize(
+        efforts["session"] * (LIMITS["effort"][1] + 1) + efforts["effort"]
+    )
+    if len(different) == len(counted):
+        return np.zeros(len(rows), dtype=bool)
+    first = np.arange(len(rows))
+    first[counted] = counted[~pd.Series(codes).duplicated().to_numpy()][codes]
+    doubled = first != np.arange(len(rows))
+    earlier = rows.iloc[first].reset_index(drop=True)
+    given = {"value": rows["value"], "volume_before": rows["volume_before"]}
+    before = {"value": earlier["value"], "volume_before": earlier["volume"]}
+    for column, cells in given.items():
+        faults.mark(
+            doubled & cells.notna() & ~_same(cells, before[column]),
+            column,
+            "{given} differs from {before} on line {line}, which has the same effort",
+            given=cells,
+            before=before[column],
+            line=earlier["line"],
+        )
+    faults.mark(
+        doubled & rows["excluded"].notna() & earlier["excluded"].isna(),
+        "excluded",
+        "line {line} has the same effort and does not exclude it",
+        line=earlier["line"],
+    )
+    return doubled
+
+
+def _filled(facts: pd.DataFrame, sessions: pd.DataFrame) -> pd.DataFrame:
+    stored = sessions["session_id"].notna()
+    gained = (facts.notna() & sessions[list(FACTS)].isna()).any(axis="columns")
+    filled = facts[stored & gained]
+    return filled.assign(session_id=sessions["session_id"].loc[filled.index].astype("int64"))
+
+
+def _set_aside(parsed: ParsedRows, faults: Faults) -> pd.DataFrame:
+    faulty = np.flatnonzero(~faults.clear)
+    written = parsed.table.frame[AS_WRITTEN].iloc[faulty].reset_index()
+    return written.set_axis(faulty).assign(
+        column=faults.column[faulty],
+        reason=faults.reason[faulty],
+        row_text=parsed.table.row_texts(written["line"]),
+    )
+
+
+def _same(left: pd.Series, right: pd.Series) -> Mask:
+    close = np.isclose(left.to_numpy(), right.to_numpy(dtype=float), rtol=SAME_RELATIVE, atol=0)
+    return np.asarray(close, dtype=bool)

@@ -1,0 +1,56 @@
+"""Refusals of files whose rows cannot be used, where setting them all aside would help nobody."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+
+import pandas as pd
+
+from db.errors import BadInput
+from db.tables.shown_texts import shortened
+
+
+class UnusableFile(BadInput):
+    """So many rows cannot be used that the file as a whole is not what it is read as.
+
+    Attributes
+    ----------
+    asked : frozenset of str
+        What whoever imports it can say to settle rows, as in `ParsedRows`.
+    """
+
+    def __init__(self, message: str, asked: Collection[str]) -> None:
+        super().__init__(message)
+        self.asked = frozenset(asked)
+
+
+def unusable_file(
+    name: str,
+    found: str,
+    faults: Iterable[tuple[int, str, str]],
+    asked: Collection[str],
+) -> UnusableFile:
+    """Give the refusal of a file, with the column that is at fault most often and an example.
+
+    Parameters
+    ----------
+    name : str
+        Name of the file.
+    found : str
+        How many rows cannot be used, as the subject of a sentence.
+    faults : iterable of int, str and str
+        The line, the column and the reason of each.
+    asked : collection of str
+        As in `UnusableFile`.
+    """
+    told = pd.DataFrame(faults, columns=["line", "column", "reason"])
+    column = told["column"].value_counts().index[0]
+    of_column = told[told["column"] == column]
+    line, reason = of_column[["line", "reason"]].iloc[0]
+    where = "" if column == "row" else f" in the column {shortened(column)}"
+    return UnusableFile(
+        f"{found} of the file {name} cannot be used, most of them for a fault{where} "
+        f"({len(of_column):,} of {len(told):,}). On line {line}: {reason}. Put that right, or "
+        "read the file by a mapping if its columns mean something else. Nothing was stored.",
+        asked,
+    )

@@ -1,0 +1,451 @@
+"""Games that were planned: the occasion, the waves of its warm-up and who is in which."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, fields, replace
+from datetime import date, datetime
+from typing import Any
+
+import duckdb
+import pandas as pd
+
+from db.errors import BadInput
+from db.file.frames import fetch, insert
+from db.file.store import Store
+from db.plans.game_course import Course, check_course
+from db.plans.lengths import PlanEntry, insert_choice
+from db.plans.session_plans import LEAST_GENERAL_MINUTES
+
+__all__ = [
+    "MOST_PREVENTION_MINUTES",
+    "PLACES",
+    "ROLES",
+    "BenchRow",
+    "Course",
+    "Game",
+    "GameWave",
+    "Interval",
+    "KeptGame",
+    "Player",
+    "game_rows",
+    "kept_games",
+    "save_game",
+]
+
+PLACES = ("hall", "outdoors")
+ROLES = ("starts", "bench")
+MOST_PREVENTION_MINUTES = 60.0
+Interval = tuple[float, float, float]
+"""A median with the ends of its 90 % interval."""
+
+
+@dataclass(frozen=True)
+class GameWave:
+    """A wave: athletes who do the same length at the same time.
+
+    Attributes
+    ----------
+    start_number, wave : int
+        Of which start, and which of its waves, both from 1.
+    volume : float
+        Its length.
+    rest_minutes : float
+        Between its end and the start.
+    gap_cost_pct : Interval or None
+        What that rest costs on average against none.
+    """
+
+    start_number: int
+    wave: int
+    volume: float
+    rest_minutes: float
+    gap_cost_pct: Interval | None = None
+
+
+@dataclass(frozen=True)
+class BenchRow:
+    """What somebody on the bench does again after some minutes since the warm-up.
+
+    Attributes
+    ----------
+    rest_minutes, volume : float
+    cost_pct : Interval
+        What going on without it gives away.
+    """
+
+    rest_minutes: float
+    volume: float
+    cost_pct: Interval
+
+
+@dataclass(frozen=True)
+class Player:
+    """Somebody who warms up for a game.
+
+    Attributes
+    ----------
+    plan : PlanEntry
+        What is advised and set.
+    role : {"starts", "bench"}
+    start_number, wave : int
+    own_length : bool
+        Whether the coach set this length by itself, not that of the wave.
+    general_minutes : float
+    loss_pct : Interval or None
+        What the length set is expected to give away.
+    bench : tuple of BenchRow
+    top_up : float
+        What is done again just before the start, after a long wait.
+    half_time : float
+        What is done again at the end of half-time.
+    earlier_volume : float
+        What was done before an earlier game of the day.
+    """
+
+    plan: PlanEntry
+    role: str
+    start_number: int
+    wave: int
+    own_length: bool
+    general_minutes: float
+    loss_pct: Interval | None = None
+    bench: tuple[BenchRow, ...] = ()
+    top_up: float = 0.0
+    half_time: float = 0.0
+    earlier_volume: float = 0.0
+
+
+@dataclass(frozen=True)
+class Game:
+    """A game and its warm-up; the fields without a comment are those of the table `game`.
+
+    `prevention_minutes` of injury prevention come before the general part; 0 is within it.
+    """
+
+    measure: str
+    day: date
+    goal: str
+    efforts_to_follow: int
+    place: str
+    ambient_c: float
+    general_minutes: float
+    minutes_per_effort: float
+    gap_minutes: float
+    free_from: datetime | None
+    staff: int
+    grouping_cost_pct: Interval | None
+    starts: tuple[datetime, ...]
+    waves: tuple[GameWave, ...]
+    players: tuple[Player, ...]
+    prevention_minutes: float = 0.0
+    course: Course = Course()
+
+
+@dataclass(frozen=True)
+class KeptGame:
+    """A game as it was saved: number, when, by whom, and those of whom it still holds.
+
+    Attributes
+    ----------
+    game_id : int
+    saved_at : datetime
+        In UTC.
+    person : str
+    game : Game
+    """
+
+    game_id: int
+    saved_at: datetime
+    person: str
+    game: Game
+
+
+_PARTS = ("starts", "waves", "players", "prevention_minutes", "course")
+
+
+def save_game(store: Store, game: Game, person: str) -> int:
+    """Save the plan of a game and give its number; earlier plans of it are kept.
+
+    It takes the place of those plans of the day and measure that have an athlete in common with
+    it: whoever is in one of them and not in this one is away.
+
+    Raises
+    ------
+    BadInput
+        If a part does not fit the others, or a value is not allowed.
+    """
+    _check(game)
+    with store.writing(person, "save game", f"{game.day} {game.measure}") as cursor:
+        left_out = _left_out(cursor, game)
+        row = _spread("grouping_cost_pct", game.grouping_cost_pct) | {
+            field.name: getattr(game, field.name)
+            for field in fields(game)
+            if field.name not in (*_PARTS, "grouping_cost_pct")
+        }
+        names = ", ".join(row)
+        (number,) = cursor.execute(
+            f"INSERT INTO game ({names}, person) VALUES ({', '.join('?' for _ in row)}, ?) "
+            "RETURNING game_id",
+            [*row.values(), person],
+        ).fetchall()[0]
+        _insert_parts(cursor, int(number), game)
+        players = [_player_row(cursor, player, person) for player in game.players]
+        away = [{"athlete": athlete, "role": "away"} for athlete in left_out]
+        insert(cursor, "game_athlete", pd.DataFrame([*players, *away]).assign(game_id=number))
+        return int(number)
+
+
+def _check(game: Game) -> None:
+    if not game.starts or not game.players:
+        raise BadInput("A game needs a first whistle and at least one athlete.")
+    if game.place not in PLACES:
+        raise BadInput(f"There is no place '{game.place}'. The places are {', '.join(PLACES)}.")
+    least = min(game.general_minutes, *(player.general_minutes for player in game.players))
+    if not least >= LEAST_GENERAL_MINUTES:
+        raise BadInput(
+            f"The general part has {least:g} minutes; it must have {LEAST_GENERAL_MINUTES:g} or "
+            "more. Nobody begins cold."
+        )
+    if not 0 <= game.prevention_minutes <= MOST_PREVENTION_MINUTES:
+        raise BadInput(
+            f"Injury prevention has {game.prevention_minutes:g} minutes; it must have 0 to "
+            f"{MOST_PREVENTION_MINUTES:g}."
+        )
+    if any(start.date() != game.day for start in game.starts):
+        raise BadInput("Every first whistle must be on the day of the game.")
+    check_course(game.course, game.starts[0])
+    waves = {(wave.start_number, wave.wave) for wave in game.waves}
+    for player in game.players:
+        if player.role not in ROLES:
+            raise BadInput(f"There is no role '{player.role}'. They are {', '.join(ROLES)}.")
+        if not 1 <= player.start_number <= len(game.starts):
+            raise BadInput(f"There is no start {player.start_number} of this game.")
+        if (player.start_number, player.wave) not in waves:
+            raise BadInput(f"There is no wave {player.wave} before start {player.start_number}.")
+        if (player.plan.day, player.plan.measure) != (game.day, game.measure):
+            raise BadInput("Every choice must be for the day and the measure of the game.")
+
+
+def _left_out(cursor: duckdb.DuckDBPyConnection, game: Game) -> list[str]:
+    """List who is in the plans that this one takes the place of, and not in this one."""
+    rows = cursor.execute(
+        "SELECT athlete, game_id FROM game_in_force WHERE day = ? AND measure = ?",
+        [game.day, game.measure],
+    ).fetchall()
+    here = {player.plan.athlete for player in game.players}
+    replaced = {number for athlete, number in rows if athlete in here}
+    return [athlete for athlete, number in rows if number in replaced and athlete not in here]
+
+
+def _insert_parts(cursor: duckdb.DuckDBPyConnection, number: int, game: Game) -> None:
+    starts = [
+        {"start_number": place, "starts_at": at} for place, at in enumerate(game.starts, start=1)
+    ]
+    waves = [asdict(wave) | _spread("gap_cost_pct", wave.gap_cost_pct) for wave in game.waves]
+    bench = [
+        {"athlete": player.plan.athlete, **asdict(row), **_spread("cost_pct", row.cost_pct)}
+        for player in game.players
+        for row in player.bench
+    ]
+    parts = {
+        "game_start": starts,
+        "game_wave": waves,
+        "game_bench": bench,
+        "game_prevention": [{"prevention_minutes": game.prevention_minutes}],
+        "game_course": [asdict(game.course)],
+    }
+    for table, rows in parts.items():
+        if rows:
+            insert(cursor, table, pd.DataFrame(rows).assign(game_id=number))
+
+
+def _player_row(
+    cursor: duckdb.DuckDBPyConnection, player: Player, person: str
+) -> dict[str, object]:
+    return {
+        "athlete": player.plan.athlete,
+        "role": player.role,
+        "start_number": player.start_number,
+        "wave": player.wave,
+        "own_length": player.own_length,
+        "general_minutes": player.general_minutes,
+        "plan_id": _choice(cursor, player.plan, person),
+        "top_up": player.top_up,
+        "half_time_volume": player.half_time,
+        "earlier_volume": player.earlier_volume,
+        **_spread("loss_pct", player.loss_pct),
+    }
+
+
+def _choice(cursor: duckdb.DuckDBPyConnection, plan: PlanEntry, person: str) -> int:
+    """Give the number of the choice in force where it says the same, else of a new one."""
+    names = [field.name for field in fields(plan)]
+    same = " AND ".join(f"{name} IS NOT DISTINCT FROM ?" for name in names)
+    rows = cursor.execute(
+        f"SELECT plan_id FROM plan_in_force WHERE {same}", [getattr(plan, name) for name in names]
+    ).fetchall()
+    return int(rows[0][0]) if rows else insert_choice(cursor, plan, person)
+
+
+def _spread(name: str, interval: Interval | None) -> dict[str, float | None]:
+    """Give the three columns of an interval."""
+    values = (None, None, None) if interval is None else interval
+    return dict(zip((name, f"{name}_low", f"{name}_high"), values, strict=True))
+
+
+def game_rows(
+    store: Store,
+    day: date | None = None,
+    measure: str | None = None,
+    since: datetime | None = None,
+) -> pd.DataFrame:
+    """List who warms up for games, by the newest plan of each day, measure and athlete.
+
+    Parameters
+    ----------
+    store : Store
+    day : date, optional
+        None is every day.
+    measure : str, optional
+        None is every measure.
+    since : datetime, optional
+        Starts from then on only.
+
+    Returns
+    -------
+    DataFrame
+        The columns of the view `game_in_force`, by start, wave and name.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT * FROM game_in_force WHERE ($1 IS NULL OR day = $1) "
+            "AND ($2 IS NULL OR measure = $2) AND ($3 IS NULL OR starts_at >= $3) "
+            "ORDER BY starts_at, measure, game_id, start_number, wave, name, athlete",
+            [day, measure, since],
+        )
+
+
+def kept_games(
+    store: Store,
+    day: date | None = None,
+    measure: str | None = None,
+    since: datetime | None = None,
+) -> list[KeptGame]:
+    """Give the games that hold, by their first start; parameters as for `game_rows`.
+
+    A game has the athletes of whom no newer plan of that day and measure says otherwise, with
+    the starts and waves that they need.
+    """
+    with store.reading() as cursor:
+        rows = game_rows(store, day, measure, since)
+        numbers = [int(number) for number in rows["game_id"].unique()]
+        bench = fetch(
+            cursor,
+            "SELECT * FROM game_bench WHERE list_contains($1, game_id) ORDER BY ALL",
+            [numbers],
+        )
+        prevention = dict(cursor.execute("SELECT * FROM game_prevention").fetchall())
+    again = {
+        key: tuple(
+            BenchRow(each["rest_minutes"], each["volume"], _interval(each, "cost_pct") or (0, 0, 0))
+            for each in group.to_dict("records")
+        )
+        for key, group in bench.groupby(["game_id", "athlete"])
+    }
+    return [
+        _with_prevention(
+            _kept(number, rows[rows["game_id"] == number].to_dict("records"), again),
+            prevention.get(number, 0.0),
+        )
+        for number in numbers
+    ]
+
+
+def _with_prevention(kept: KeptGame, minutes: float) -> KeptGame:
+    return replace(kept, game=replace(kept.game, prevention_minutes=minutes))
+
+
+def _kept(
+    number: int, rows: list[dict[Any, Any]], again: dict[Any, tuple[BenchRow, ...]]
+) -> KeptGame:
+    first = rows[0]
+    starts = sorted({row["start_number"]: row["starts_at"] for row in rows}.items())
+    place = {start: at for at, (start, _) in enumerate(starts, start=1)}
+    waves = {(row["start_number"], row["wave"]): row for row in rows}
+    game = Game(
+        measure=first["measure"],
+        day=first["day"].date(),
+        goal=first["goal"],
+        efforts_to_follow=int(first["efforts_to_follow"]),
+        place=first["place"],
+        ambient_c=first["ambient_c"],
+        general_minutes=first["usual_general_minutes"],
+        minutes_per_effort=first["minutes_per_effort"],
+        gap_minutes=first["gap_minutes"],
+        free_from=_moment(first["free_from"]),
+        staff=int(first["staff"]),
+        grouping_cost_pct=_interval(first, "grouping_cost_pct"),
+        starts=tuple(at.to_pydatetime() for _, at in starts),
+        waves=tuple(
+            GameWave(
+                place[start],
+                int(wave),
+                row["wave_volume"],
+                row["rest_minutes"],
+                _interval(row, "gap_cost_pct"),
+            )
+            for (start, wave), row in sorted(waves.items())
+        ),
+        players=tuple(
+            _player(row, place[row["start_number"]], again.get((number, row["athlete"]), ()))
+            for row in sorted(rows, key=lambda row: row["athlete"])
+        ),
+        course=Course(
+            first["recovery_seconds"],
+            first["half_time_minutes"],
+            bool(first["rolling"]),
+            _moment(first["earlier_ended_at"]),
+        ),
+    )
+    saved = first["saved_at"].tz_convert("UTC").to_pydatetime()
+    return KeptGame(number, saved, first["person"], game)
+
+
+def _player(row: dict[Any, Any], start_number: int, bench: tuple[BenchRow, ...]) -> Player:
+    return Player(
+        plan=PlanEntry(
+            day=row["day"].date(),
+            athlete=row["athlete"],
+            measure=row["measure"],
+            goal=row["goal"],
+            efforts_to_follow=int(row["efforts_to_follow"]),
+            advised_volume=_known(row["advised_volume"]),
+            standard_volume=_known(row["standard_volume"]),
+            chosen_volume=row["chosen_volume"],
+            reason=row["reason"],
+        ),
+        role=row["role"],
+        start_number=start_number,
+        wave=int(row["wave"]),
+        own_length=bool(row["own_length"]),
+        general_minutes=row["general_minutes"],
+        loss_pct=_interval(row, "loss_pct"),
+        bench=bench,
+        top_up=row["top_up"],
+        half_time=row["half_time_volume"],
+        earlier_volume=row["earlier_volume"],
+    )
+
+
+def _moment(value: pd.Timestamp) -> datetime | None:
+    return None if pd.isna(value) else value.to_pydatetime()
+
+
+def _known(value: float) -> float | None:
+    return None if pd.isna(value) else value
+
+
+def _interval(row: dict[Any, Any], name: str) -> Interval | None:
+    values = row[name], row[f"{name}_low"], row[f"{name}_high"]
+    return None if any(pd.isna(value) for value in values) else values

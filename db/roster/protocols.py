@@ -1,0 +1,103 @@
+"""How a measure is done: what an effort is, the rest between two, and what stays the same."""
+
+from __future__ import annotations
+
+from dataclasses import astuple, dataclass, fields, replace
+
+from db.errors import BadInput
+from db.file.store import Store
+from db.roster.measures import Measure, kind_of_effort
+
+__all__ = ["MOST_REST_SECONDS", "PARTS", "Protocol", "protocol_of", "save_protocol"]
+
+LONGEST_TEXT = 80
+MOST_REST_SECONDS = 3600.0
+
+
+@dataclass(frozen=True)
+class Protocol:
+    """How a measure is done; an empty text says nothing.
+
+    Attributes
+    ----------
+    effort : str
+        What one effort is.
+    rest_seconds : float or None
+        Prescribed rest between two efforts; a group that takes turns rests longer.
+    arms, depth, ball, beginning, surface, shoes : str
+        What is to be the same each time.
+    """
+
+    effort: str = ""
+    rest_seconds: float | None = None
+    arms: str = ""
+    depth: str = ""
+    ball: str = ""
+    beginning: str = ""
+    surface: str = ""
+    shoes: str = ""
+
+
+PARTS = tuple(field.name for field in fields(Protocol) if field.name != "rest_seconds")
+USUAL = {
+    "jump": Protocol(
+        "maximal countermovement jumps",
+        15.0,
+        arms="hands on hips",
+        depth="own depth",
+        surface="firm floor",
+        shoes="own indoor shoes",
+    ),
+    "throw": Protocol(
+        "maximal throws", 20.0, ball="match ball", beginning="three-step run-up", shoes="own shoes"
+    ),
+    "sprint": Protocol(
+        "maximal sprints",
+        120.0,
+        beginning="standing start behind the line",
+        surface="the same floor",
+        shoes="own shoes",
+    ),
+    "other": Protocol("maximal efforts", 60.0),
+}
+"""As long as nobody says else, by kind of effort (common practice, no source)."""
+
+
+def protocol_of(store: Store, measure: Measure) -> Protocol:
+    """Give how a measure is done: as it was saved, and the usual words of its kind for the rest."""
+    usual = USUAL[kind_of_effort(measure)]
+    columns = ", ".join(field.name for field in fields(Protocol))
+    with store.reading() as cursor:
+        row = cursor.execute(
+            f"SELECT {columns} FROM measure_protocol WHERE measure = ?", [measure.code]
+        ).fetchone()
+    if row is None:
+        return usual
+    said = {
+        field.name: value
+        for field, value in zip(fields(Protocol), row, strict=True)
+        if value not in ("", None)
+    }
+    return replace(usual, **said)
+
+
+def save_protocol(store: Store, measure: Measure, protocol: Protocol, person: str) -> None:
+    """Save how a measure is done; an empty part is the usual one again.
+
+    Raises
+    ------
+    BadInput
+        If a text is too long or the rest is not allowed.
+    """
+    for part in PARTS:
+        if len(getattr(protocol, part)) > LONGEST_TEXT:
+            raise BadInput(f"What stands under {part} is too long; take {LONGEST_TEXT} letters.")
+    rest = protocol.rest_seconds
+    if rest is not None and not 0 <= rest <= MOST_REST_SECONDS:
+        raise BadInput(f"The rest is {rest:g} s; it must be 0 to {MOST_REST_SECONDS:g} s.")
+    with store.writing(person, "save measure", measure.code) as cursor:
+        values = [value.strip() if isinstance(value, str) else value for value in astuple(protocol)]
+        cursor.execute(
+            "INSERT OR REPLACE INTO measure_protocol VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [measure.code, *values],
+        )

@@ -1,0 +1,52 @@
+"""Excel workbooks: which sheets there are, and one of them as columns of text."""
+
+from __future__ import annotations
+
+from db.errors import BadInput
+from db.tables.file_rows import FileRows, SheetsOf, from_rows
+from db.tables.limits import Progress, untold
+from db.tables.shown_texts import some_of
+from db.tables.workbooks import Sheet, Workbook
+from db.tables.written_numbers import WITH_TYPES
+
+
+def excel_rows(content: bytes, name: str, sheet: str = "", tell: Progress = untold) -> FileRows:
+    """Read a sheet of a workbook: the one named, else the first that is not hidden."""
+    # Loaded only here: it takes as long to load as a page takes to show.
+    from db.tables.sheet_cells import sheet_rows
+
+    book = Workbook(content, name)
+    chosen = _chosen(book, sheet)
+    sheets = _sheets_of(book, chosen.name)
+    return from_rows(sheet_rows(book, chosen, tell), name, WITH_TYPES, sheets=sheets)
+
+
+def excel_sheets(content: bytes, name: str) -> SheetsOf:
+    """Say which sheets a workbook has, and which is read if none is named."""
+    book = Workbook(content, name)
+    return _sheets_of(book, _chosen(book, "").name)
+
+
+def _chosen(book: Workbook, named: str) -> Sheet:
+    shown = [sheet for sheet in book.sheets if not sheet.hidden]
+    if not named:
+        if shown:
+            return shown[0]
+        hidden = some_of([sheet.name for sheet in book.sheets])
+        there = f"only hidden ones: {hidden}. Show one" if hidden else "only charts. Add one"
+        raise BadInput(f"The file {book.name} has no sheet with cells, {there} and try again.")
+    for sheet in book.sheets:
+        if sheet.name.casefold() == named.strip().casefold():
+            return sheet
+    raise BadInput(
+        f"The file {book.name} has no sheet '{named}'. Its sheets are "
+        f"{some_of([sheet.name for sheet in book.sheets])}."
+    )
+
+
+def _sheets_of(book: Workbook, read: str) -> SheetsOf:
+    return SheetsOf(
+        read,
+        tuple(sheet.name for sheet in book.sheets if not sheet.hidden),
+        tuple(sheet.name for sheet in book.sheets if sheet.hidden),
+    )

@@ -1,0 +1,233 @@
+"""Whether, when and how far an athlete's best volume has changed.
+
+The sessions are cut in two at every place there is. Both parts have a level of their own, so
+that a changed level is no evidence; without a change they share their curve, with one the later
+part's best volume is elsewhere, by a factor around a half or a double, and all else of the
+curve is the same. Given a cell of the grid, level and days integrate out in closed form from sums
+over sessions, so running sums give every cut at once. The chance that there was a change is the
+mean of the cuts' Bayes factors against the odds before (Barry & Hartigan 1993 with at most one
+change); each cut's share of them says when.
+
+At one volume a changed curve and a changed level look alike: `tellable` is then False.
+
+References
+----------
+Barry & Hartigan (1993), A Bayesian analysis for change point problems, JASA 88, 309-319.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from modeling.answers.response import BEST
+from modeling.curve.shapes import Grid
+from modeling.estimate import QUANTILES, Estimate, estimate, weighted_quantiles
+from modeling.fit.likelihood import curves_of_cells
+from modeling.fit.observations import AthleteRows
+from modeling.fit.pooling import log_density
+from modeling.fit.posterior import Posterior
+from modeling.fit.squad_fit import SquadFit
+
+__all__ = ["NOTHING_TOLD", "BestVolumeChange", "best_volume_change"]
+
+FloatArray = NDArray[np.float64]
+
+CHANGES_A_SEASON = 0.1
+"""Chance before any data that an athlete's best volume changes within the sessions at hand."""
+
+CHANGE_LOG_SIZE, CHANGE_LOG_SD = 0.7, 0.35
+"""Logs of the factors that count as a change: around a doubling or a halving."""
+
+LEVEL_JUMP_SD = 0.02
+"""Spread of a change of level between the parts, beside the days' (common practice, no source)."""
+
+FORMS = 4
+"""Forms that are looked at: the athlete's likeliest."""
+
+ROOM = 0.2
+"""How much wider than the athlete's own grid the others of the coordinates are looked at."""
+
+ENDS = np.array([0.05, 0.95])
+
+FEWEST_SESSIONS = 2
+"""A part of fewer sessions says too little."""
+
+MOST_CUTS = 200
+"""Of so many sessions that there are more cuts, some stand for those beside them."""
+
+
+@dataclass(frozen=True)
+class BestVolumeChange:
+    """What an athlete's sessions say about a change of best volume.
+
+    Attributes
+    ----------
+    chance : float
+        Probability that there was one.
+    since, since_earliest, since_latest : object
+        The session from which on it likeliest holds, and the first and last of its 90 %
+        interval; None with too few sessions.
+    before, after : Estimate or None
+        Best volume before and after it, if there was one.
+    tellable : bool
+        Whether the later part has efforts at volumes different enough to tell a changed curve
+        from a changed level.
+    sessions_since : int
+        Sessions in the later part.
+    """
+
+    chance: float
+    since: object
+    since_earliest: object
+    since_latest: object
+    before: Estimate | None
+    after: Estimate | None
+    tellable: bool
+    sessions_since: int
+
+
+NOTHING_TOLD = BestVolumeChange(0.0, None, None, None, None, None, False, 0)
+
+
+def best_volume_change(fit: SquadFit, posterior: Posterior) -> BestVolumeChange:
+    """Weigh every cut of an athlete's sessions.
+
+    Parameters
+    ----------
+    fit : SquadFit
+        What the squad taught is held.
+    posterior : Posterior
+        The athlete's, with rows.
+    """
+    rows = posterior.rows
+    if rows is None or len(rows.sessions) < 2 * FEWEST_SESSIONS:
+        return NOTHING_TOLD
+    grid = _wider(fit, posterior)
+    per_form = grid.cells_per_form
+    share = np.bincount(
+        posterior.cells // posterior.grid.cells_per_form, posterior.weight, grid.forms
+    )
+    forms = np.argsort(share)[::-1][:FORMS]
+    cells = (forms[:, None] * per_form + np.arange(per_form)).ravel()
+    curves = curves_of_cells(fit.settings.family, grid, cells, rows.volume)
+    sums = _running_sums(fit, rows, curves)
+    prior = np.log(fit.learned.form_weight[forms] + 1e-12)[:, None]
+    prior = (prior + log_density(grid.coordinates, fit.learned.across)).ravel()
+    axis = grid.axes[BEST]
+    step = _steps(axis)[None, :, :, None]
+    ends = FEWEST_SESSIONS, len(rows.sessions) - FEWEST_SESSIONS
+    cuts = np.linspace(*ends, min(ends[1] - ends[0] + 1, MOST_CUTS)).round().astype(int)
+    odds, befores, afters = [], [], []
+    for cut in cuts:
+        first, second, pairing = sums.cut(int(cut), fit.learned.level_sd)
+        shape = (len(forms), len(axis), -1)
+        earlier, later = (first + prior).reshape(shape), second.reshape(shape)
+        linear = [each.reshape(shape) for each in sums.linear(int(cut))]
+        # Axes: form, best volume before, best volume after, gain and hold.
+        pair = pairing * linear[0][:, :, None] * linear[1][:, None]
+        pair += earlier[:, :, None] + later[:, None]
+        pair = np.exp(pair - pair.max())
+        same = float(np.einsum("fbbr->", pair))
+        pair *= step
+        odds.append(float(pair.sum()) / same)
+        befores.append(pair.sum(axis=(0, 2, 3)) / pair.sum())
+        afters.append(pair.sum(axis=(0, 1, 3)) / pair.sum())
+    factors = np.array(odds)
+    against = CHANGES_A_SEASON * factors.mean()
+    weights = factors / factors.sum()
+    earliest, latest = (int(cuts[i]) for i in np.searchsorted(weights.cumsum(), ENDS))
+    start = int(cuts[factors.argmax()])
+    return BestVolumeChange(
+        chance=float(against / (against + 1.0 - CHANGES_A_SEASON)),
+        since=rows.sessions[start],
+        since_earliest=rows.sessions[earliest],
+        since_latest=rows.sessions[latest],
+        before=_estimate(axis, np.tensordot(weights, np.array(befores), axes=1)),
+        after=_estimate(axis, np.tensordot(weights, np.array(afters), axes=1)),
+        tellable=_spans(rows.volume[rows.session_index >= start]),
+        sessions_since=len(rows.sessions) - start,
+    )
+
+
+def _wider(fit: SquadFit, posterior: Posterior) -> Grid:
+    """Lay a grid like the athlete's own, with room for a best volume that moves."""
+    low = np.array([axis[0] for axis in posterior.grid.axes])
+    high = np.array([axis[-1] for axis in posterior.grid.axes])
+    room = np.full(len(low), ROOM)
+    room[BEST] = 2.0 * CHANGE_LOG_SIZE
+    return fit.settings.family.grid(fit.data, (low - room, high + room))
+
+
+@dataclass(frozen=True)
+class _RunningSums:
+    """Sums over the sessions before each cut: arrays of shape (n_sessions + 1, ...)."""
+
+    precision: FloatArray
+    pull: FloatArray
+    squares: FloatArray
+
+    def linear(self, cut: int) -> tuple[FloatArray, FloatArray]:
+        """Give the pull of the sessions before and from a cut on their level, (n_cells,) each."""
+        return self.pull[cut], self.pull[-1] - self.pull[cut]
+
+    def cut(self, cut: int, level_sd: float) -> tuple[FloatArray, FloatArray, float]:
+        """Give both parts' log likelihoods, and what multiplies the product of their pulls.
+
+        The parts' levels are normal with the squad's spread and a jump between them.
+        """
+        first, second = self.linear(cut)
+        known = np.diag([self.precision[cut], self.precision[-1] - self.precision[cut]])
+        level = np.full((2, 2), max(level_sd, 1e-6) ** 2)
+        level[1, 1] += LEVEL_JUMP_SD**2
+        spread = np.linalg.inv(np.linalg.inv(level) + known)
+        squares = self.squares[cut], self.squares[-1] - self.squares[cut]
+        return (
+            0.5 * (spread[0, 0] * first**2 - squares[0]),
+            0.5 * (spread[1, 1] * second**2 - squares[1]),
+            float(spread[0, 1]),
+        )
+
+
+def _running_sums(fit: SquadFit, rows: AthleteRows, curves: FloatArray) -> _RunningSums:
+    learned = fit.learned
+    noise = learned.noise
+    residual = learned.centred(rows)[:, None] - curves
+    weight = rows.weight * _tails(residual, noise.effort) / noise.effort**2
+    total = rows.session_sums(weight)
+    # A product of matrices, faster than sums over rows: a row of weights per session.
+    places = rows.session_index, np.arange(rows.efforts)
+    weights = sparse.csr_array((weight, places), shape=(len(total), rows.efforts))
+    mean = np.asarray(weights @ residual) / total[:, None]
+    within = np.asarray(weights @ residual**2) - total[:, None] * mean**2
+    precision = 1.0 / (noise.day**2 + noise.drift**2 + noise.session_curve**2 + 1.0 / total)
+    pull = precision[:, None] * mean
+    return _RunningSums(_from_zero(precision), _from_zero(pull), _from_zero(pull * mean + within))
+
+
+def _from_zero(each: FloatArray) -> FloatArray:
+    return np.concatenate([np.zeros_like(each[:1]), np.cumsum(each, axis=0)])
+
+
+def _tails(residual: FloatArray, effort: float) -> FloatArray:
+    """Weights of slipped efforts: those far from their session whatever the curve."""
+    least = np.abs(residual - residual.mean(axis=1, keepdims=True).mean()).min(axis=1)
+    return 1.0 / np.maximum(1.0, (least / (3.0 * effort)) ** 2)
+
+
+def _steps(axis: FloatArray) -> FloatArray:
+    apart = np.abs(axis[None, :] - axis[:, None]) - CHANGE_LOG_SIZE
+    density = np.exp(-0.5 * (apart / CHANGE_LOG_SD) ** 2)
+    return density / density.sum(axis=1, keepdims=True)
+
+
+def _estimate(axis: FloatArray, mass: FloatArray) -> Estimate:
+    return estimate(np.exp(weighted_quantiles(axis, mass, QUANTILES)))
+
+
+def _spans(volume: FloatArray) -> bool:
+    """Whether volumes differ by a factor of 3 or more, 0 counting as 1."""
+    return float(volume.max()) >= 3.0 * max(float(volume.min()), 1.0)

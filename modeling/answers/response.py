@@ -1,0 +1,243 @@
+"""What the model says about an athlete, as frozen values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve.advice import advised_volume
+from modeling.curve.curve_draws import ADVICE_DRAWS
+from modeling.curve.shapes import ResponseFamily
+from modeling.estimate import BAND, Estimate, drawn_quantiles, estimate, percent
+from modeling.fit.data_range import NOTHING
+from modeling.fit.drawn import evenly
+from modeling.fit.posterior import Posterior
+from modeling.fit.squad_fit import SquadFit
+
+__all__ = ["Curve", "Response", "curve_volumes", "respond"]
+
+FloatArray = NDArray[np.float64]
+
+BEST = 0
+FEWEST_VOLUMES = 3
+
+LEAST_SHARE = 1e-12
+"""Of the peak, as far as the logarithm of a change goes."""
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Expected change from the peak in %, with its 90 % band, at rising volumes.
+
+    The band holds at least 90 % of what is thought likely, and always the expected change.
+    """
+
+    volume: FloatArray
+    change_pct: FloatArray
+    change_pct_low: FloatArray
+    change_pct_high: FloatArray
+
+    def log_change(self, volume: FloatArray) -> FloatArray:
+        """Give the expected change from the peak at any volumes, of the log."""
+        share = np.interp(volume, self.volume, self.change_pct) / 100.0
+        # Far beyond the peak nothing may be left but rounding.
+        return np.log1p(np.maximum(share, LEAST_SHARE - 1.0))
+
+
+@dataclass(frozen=True)
+class Response:
+    """One athlete's warm-up response.
+
+    Attributes
+    ----------
+    athlete : object
+    sessions, efforts : int
+        Counts behind it.
+    best_volume : Estimate
+        Where the curve peaks, in the measure's volume unit.
+    best_volume_half : tuple of float
+        25 % and 75 % quantiles of it.
+    gain_pct : Estimate
+        From cold to peak, in % of the cold value.
+    hold_volume : Estimate
+        Volume from the peak until performance is down 10 %.
+    advised_volume : float
+        For one best effort.
+    loss_at_standard_pct : Estimate
+        Performance given away at the standard volume, in % of the peak.
+    chance_short, chance_long, chance_either : float
+        They sum to 1: better off with less, with more, or standard within the smallest
+        worthwhile change of the peak.
+    call : {"short", "long", "either", "not known"}
+    good_range : tuple of float or None
+        Ends of the volumes that are fine: at least `firm_chance` sure to give away no more than
+        the smallest worthwhile change. None if none is, or with too little data of their own. The
+        standard lies inside exactly when the call is "either".
+    reach : {"inside", "below", "beyond"} or None
+        Where the peak lies against the volumes tried; None without data.
+    curve : Curve
+    session_peaks : mapping
+        For each session, the athlete's expected value at the peak on that day.
+    """
+
+    athlete: object
+    sessions: int
+    efforts: int
+    best_volume: Estimate
+    best_volume_half: tuple[float, float]
+    gain_pct: Estimate
+    hold_volume: Estimate
+    advised_volume: float
+    loss_at_standard_pct: Estimate
+    chance_short: float
+    chance_long: float
+    chance_either: float
+    call: str
+    good_range: tuple[float, float] | None
+    reach: str | None
+    curve: Curve
+    session_peaks: Mapping[object, float]
+
+    @property
+    def good_from(self) -> float | None:
+        """Lower end of the good range; None where there is none."""
+        return None if self.good_range is None else self.good_range[0]
+
+    @property
+    def good_to(self) -> float | None:
+        """Upper end of the good range; None where there is none."""
+        return None if self.good_range is None else self.good_range[1]
+
+
+def curve_volumes(fit: SquadFit, standard_volume: float | None) -> FloatArray:
+    """Volumes to draw curves at: 0 to a third past the largest tried, closer near 0.
+
+    Whole numbers where all volumes tried are whole, so that advice is in whole efforts.
+    """
+    tried = np.concatenate([p.rows.volume for p in fit.posteriors if p.rows is not None])
+    small, last = fit.data.lowest_volume, 1.3 * fit.data.highest_volume
+    volume = small * np.expm1(np.linspace(0.0, np.log1p(last / small), 110))
+    if np.all(tried == np.round(tried)):
+        volume = np.round(volume)
+    extra = [] if standard_volume is None else [standard_volume]
+    return np.unique(np.concatenate([volume, extra]))
+
+
+def curve_of(fit: SquadFit, posterior: Posterior, volume: FloatArray) -> Curve:
+    """Give the expected curve and band of one posterior."""
+    return _curve(volume, percent(fit.curves(posterior, volume)))
+
+
+def _curve(volume: FloatArray, changes: FloatArray) -> Curve:
+    mean = changes.mean(axis=1)
+    low, high = np.quantile(changes, BAND, axis=1)
+    # Where a few curves fall far below the rest, the mean lies beyond the quantiles.
+    return Curve(volume, mean, np.minimum(low, mean), np.maximum(high, mean))
+
+
+def good_range(
+    volume: FloatArray, chance: FloatArray, sure: float, standard_volume: float
+) -> tuple[float, float] | None:
+    """Find the volumes that are surely fine.
+
+    Parameters
+    ----------
+    volume : array of shape (n,)
+        Rising; the standard is one of them.
+    chance : array of shape (n,)
+        That the volume gives away no more than is worth having.
+    sure : float
+        Chance that is enough.
+    standard_volume : float
+
+    Returns
+    -------
+    tuple of float or None
+        Ends of the run of volumes around the standard that are fine, or else around the one that
+        is fine most surely; between volumes the chance is taken to be linear.
+    """
+    at = int(np.searchsorted(volume, standard_volume))
+    middle = at if chance[at] >= sure else int(chance.argmax())
+    if chance[middle] < sure:
+        return None
+    short = np.flatnonzero(chance < sure)
+    below, above = short[short < middle], short[short > middle]
+    first = volume[0] if len(below) == 0 else _crossing(volume, chance, below[-1], sure)
+    last = volume[-1] if len(above) == 0 else _crossing(volume, chance, above[0] - 1, sure)
+    return float(first), float(last)
+
+
+def _crossing(volume: FloatArray, chance: FloatArray, i: int, sure: float) -> float:
+    """Where the chance passes a level between volumes i and i + 1."""
+    share = (sure - chance[i]) / (chance[i + 1] - chance[i])
+    return float(volume[i] + share * (volume[i + 1] - volume[i]))
+
+
+def respond(
+    fit: SquadFit,
+    posterior: Posterior,
+    family: ResponseFamily,
+    *,
+    athlete: object,
+    volume: FloatArray,
+    standard_volume: float,
+    worthwhile_pct: float,
+    firm_chance: float,
+    session_peaks: Mapping[object, float],
+) -> Response:
+    """Turn one athlete's posterior into what it says."""
+    drawn, rows = posterior.draws, posterior.rows
+    changes = percent(fit.curves(posterior, volume))
+    lost = -changes[np.searchsorted(volume, standard_volume)]
+    matters = lost > worthwhile_pct
+    less = drawn.best < standard_volume
+    chances = {
+        "short": float(np.mean(matters & less)),
+        "long": float(np.mean(matters & ~less)),
+        "either": float(np.mean(~matters)),
+    }
+    likeliest = max(chances, key=lambda name: chances[name])
+    peak = drawn_quantiles(drawn.best)
+    # Efforts at fewer than three volumes cannot show a rise and a fall: no call on the
+    # squad's word alone.
+    own_evidence = rows is not None and len(np.unique(rows.volume)) >= FEWEST_VOLUMES
+    reach = None if rows is None else _reach(float(peak[2]), rows.volume)
+    # One who was still rising when the efforts ended has shown no fall, and the reverse.
+    unseen = (likeliest, reach) in {("short", "beyond"), ("long", "below")}
+    firm = own_evidence and not unseen and chances[likeliest] >= firm_chance
+    curve = _curve(volume, changes)
+    fine = np.mean(changes >= -worthwhile_pct, axis=1)
+    return Response(
+        athlete=athlete,
+        sessions=0 if rows is None else len(rows.sessions),
+        efforts=0 if rows is None else rows.efforts,
+        best_volume=estimate(peak),
+        best_volume_half=(float(peak[1]), float(peak[3])),
+        gain_pct=estimate(drawn_quantiles(percent(drawn.gain))),
+        hold_volume=estimate(drawn_quantiles(drawn.hold)),
+        advised_volume=advised_volume(volume, curve.change_pct),
+        # From the curves that are kept, so that it is the same wherever it is worked out again.
+        loss_at_standard_pct=estimate(drawn_quantiles(lost[evenly(ADVICE_DRAWS)])),
+        chance_short=chances["short"],
+        chance_long=chances["long"],
+        chance_either=chances["either"],
+        call=likeliest if firm else "not known",
+        good_range=(
+            good_range(volume, fine, firm_chance, standard_volume) if own_evidence else None
+        ),
+        reach=reach,
+        curve=curve,
+        session_peaks=session_peaks,
+    )
+
+
+def _reach(best_volume: float, tried: FloatArray) -> str:
+    if best_volume > tried.max():
+        return "beyond"
+    # A peak nearer to the smallest volume above 0 than to the next cannot be told from no rise.
+    smallest = np.unique(tried[tried > NOTHING * tried.max()])[:2]
+    edge = float(np.exp(np.log(smallest).mean())) if len(smallest) else 0.0
+    return "below" if best_volume < edge else "inside"

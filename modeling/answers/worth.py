@@ -1,0 +1,99 @@
+"""What individual lengths are worth to a squad against one length for all.
+
+Everyone's gain is that of the volume advised to them today over the one volume, not that of a best
+volume nobody knows: it can come out below 0, and it is what a team gets for the trouble.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.answers.pairing import paired
+from modeling.curve.advice import advised_volume
+from modeling.estimate import QUANTILES, Estimate, drawn_quantiles, estimate, percent
+from modeling.fit.squad_fit import SquadFit
+
+__all__ = ["Worth", "squad_worth", "worth_of_gains"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What individual lengths are worth against one volume for all.
+
+    Attributes
+    ----------
+    volume : float
+        The one volume.
+    worth_pct : Estimate
+        Mean gain over it, in % of the own peak.
+    athletes : int
+        How many the mean is over: those with data.
+    gaining : Estimate
+        How many of them gain more than the smallest worthwhile change.
+    """
+
+    volume: float
+    worth_pct: Estimate
+    athletes: int
+    gaining: Estimate
+
+
+def squad_worth(
+    fit: SquadFit, *, volume: FloatArray, standard_volume: float | None, worthwhile_pct: float
+) -> tuple[Worth, Worth]:
+    """Weigh individual lengths against the best single volume and against the standard.
+
+    Parameters
+    ----------
+    fit : SquadFit
+    volume : array of shape (n_volumes,)
+        Volumes to choose from, in effect.
+    standard_volume : float or None
+        What the team does today, in effect; None is the best single volume.
+    worthwhile_pct : float
+        Smallest worthwhile change.
+
+    Returns
+    -------
+    tuple of Worth
+        Against the best single volume, and against the standard.
+    """
+    expected = np.zeros(len(volume))
+    own = []
+    for posterior in fit.posteriors:
+        curves = percent(fit.curves(posterior, volume))
+        mean = curves.mean(axis=1)
+        expected += mean / len(fit.posteriors)
+        own.append(curves[np.searchsorted(volume, advised_volume(volume, mean))])
+    single = advised_volume(volume, expected)
+
+    def against(one: float) -> Worth:
+        return worth_of_gains(one, np.array(own) - _at(fit, one), worthwhile_pct)
+
+    found = against(single)
+    return found, found if standard_volume is None else against(standard_volume)
+
+
+def worth_of_gains(volume: float, gains: FloatArray, worthwhile_pct: float) -> Worth:
+    """Sum up everyone's gains over one volume: (n_athletes, n_draws), in %."""
+    gains = paired(gains)
+    # Counts are whole, so their quantiles are counts that occur.
+    counts = (gains > worthwhile_pct).sum(axis=0)
+    return Worth(
+        volume,
+        estimate(drawn_quantiles(gains.mean(axis=0))),
+        len(gains),
+        estimate(np.quantile(counts, QUANTILES, method="inverted_cdf")),
+    )
+
+
+def _at(fit: SquadFit, one: float) -> FloatArray:
+    """Everyone's change at one volume, in %: (n_athletes, n_draws)."""
+    at = np.array([one])
+    return np.array([percent(fit.curves(posterior, at)[0]) for posterior in fit.posteriors])

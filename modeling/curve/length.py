@@ -1,0 +1,180 @@
+"""How much an athlete does: the one rule that every page, sheet, calendar and export asks.
+
+The length is the standard, unless the athlete is called short or long; then it is the advised
+volume. A day changes it only when it pushes it out of the good range. Nobody is told more than a
+quarter above the most they have ever done, nor more than the club allows. A long wait is met by a
+top-up of few efforts shortly before, never by more beforehand: what was done long ago has faded,
+and doing more of it only tires.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import ceil, inf
+
+import numpy as np
+
+from modeling.curve.account import Account, Circumstances
+from modeling.errors import ModelError
+
+__all__ = ["Day", "Length", "Limits", "Needs", "length"]
+
+OVER_THE_MOST_DONE = 1.25
+"""A length may be this many times the most that an athlete has ever done (common practice)."""
+
+LONG_WAIT_MINUTES = 15.0
+"""After a longer wait the top-up comes first where both are more than allowed (common practice)."""
+
+MOST_TOP_UP = 5.0
+"""Efforts of a top-up at most: it wakes up, it does not warm up again (common practice)."""
+
+
+@dataclass(frozen=True)
+class Needs:
+    """What a fit says of one athlete, volumes as done in the squad's usual circumstances.
+
+    Attributes
+    ----------
+    standard_volume : float
+        What the team does today.
+    call : {"short", "long", "either", "not known"}
+    advised_volume : float
+    good_range : tuple of float or None
+    """
+
+    standard_volume: float
+    call: str
+    advised_volume: float
+    good_range: tuple[float, float] | None
+
+    @property
+    def usual(self) -> float:
+        """What the athlete needs on a usual day, whatever the limits."""
+        if self.call == "short":
+            return min(self.advised_volume, self.standard_volume)
+        if self.call == "long":
+            return max(self.advised_volume, self.standard_volume)
+        return self.standard_volume
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Volumes as they are done; infinite where nothing is known or set.
+
+    Attributes
+    ----------
+    most_done : float
+        The most that the athlete has ever done as a warm-up.
+    most_allowed : float
+        The club's limit for the measure.
+    """
+
+    most_done: float = inf
+    most_allowed: float = inf
+
+    def __post_init__(self) -> None:
+        if not (self.most_done >= 0 and self.most_allowed >= 0):
+            raise ModelError("Limits must be 0 or more.")
+
+    @property
+    def next_step(self) -> float:
+        """The most in whole units that does not go too far beyond what was done."""
+        return float(np.floor(OVER_THE_MOST_DONE * self.most_done + 1e-9))
+
+    @property
+    def most(self) -> float:
+        """The most in whole units that may be proposed."""
+        return min(self.next_step, float(np.floor(self.most_allowed)))
+
+    @property
+    def most_by_hand(self) -> float:
+        """The most that a person may set, with a reason: the club's limit, or a step beyond."""
+        known = self.most_allowed if np.isfinite(self.most_allowed) else 0.0
+        return max(self.next_step, float(np.floor(known)))
+
+    def of(self, wanted: float) -> tuple[float, str | None]:
+        """Cut a volume to whole units within the limits, and say which of them did it."""
+        rounded = float(np.round(wanted))
+        if rounded <= self.most:
+            return rounded, None
+        return self.most, "club" if self.most_allowed <= self.next_step else "most done"
+
+
+@dataclass(frozen=True)
+class Day:
+    """One day's circumstances beside the usual ones."""
+
+    account: Account
+    usual: Circumstances
+    around: Circumstances
+
+
+@dataclass(frozen=True)
+class Length:
+    """How much an athlete does.
+
+    Attributes
+    ----------
+    volume : float
+        In whole units, before the wait.
+    top_up : float
+        Whole efforts shortly before the start, after a long wait.
+    wanted : float
+        What would be done without limits.
+    because : {"standard", "call", "day"}
+        What decides it.
+    limited_by : {"club", "most done"} or None
+    """
+
+    volume: float
+    top_up: float
+    wanted: float
+    because: str
+    limited_by: str | None
+
+
+def length(needs: Needs, limits: Limits | None = None, day: Day | None = None) -> Length:
+    """Say how much an athlete does, on a usual day or on a given one."""
+    limits = limits or Limits()
+    wanted = needs.usual
+    because = "standard" if wanted == needs.standard_volume else "call"
+    if day is not None and needs.good_range is not None:
+        awake = _awake(day)
+        was_good = _good(needs.good_range, day, wanted, day.usual)
+        if was_good and not _good(needs.good_range, day, wanted, awake):
+            aim = day.account.volume_in_effect(np.array([wanted]), day.usual)
+            wanted = max(float(day.account.volume_to_do(aim, awake)[0]), 0.0)
+            because = "day"
+    volume, limited_by = limits.of(wanted)
+    needed = 0.0 if day is None else _top_up(needs, day, volume)
+    if day is not None and day.around.rest_minutes > LONG_WAIT_MINUTES:
+        # What is allowed is worth more just before the start than long before it.
+        volume = min(volume, max(limits.most - needed, 0.0))
+    return Length(volume, min(needed, limits.most - volume), wanted, because, limited_by)
+
+
+def _awake(day: Day) -> Circumstances:
+    """Give the day without more rest than usual, which is left to the top-up."""
+    rest = min(day.around.rest_minutes, day.usual.rest_minutes)
+    return replace(day.around, rest_minutes=rest)
+
+
+def _good(good: tuple[float, float], day: Day, volume: float, around: Circumstances) -> bool:
+    low, high = day.account.volume_in_effect(np.array(good), day.usual)
+    counts = float(day.account.volume_in_effect(np.array([volume]), around)[0])
+    return bool(low <= counts <= high)
+
+
+def _top_up(needs: Needs, day: Day, volume: float) -> float:
+    """Efforts that bring back what a wait has taken, once it has taken too much."""
+    waits = day.around.rest_minutes > day.usual.rest_minutes
+    if needs.good_range is None or not waits:
+        return 0.0
+    account, around = day.account, day.around
+    # No more than the wait has taken: who does less than is good on a usual day, does so today.
+    awake = account.volume_in_effect(np.array([volume]), _awake(day))
+    good = account.volume_in_effect(np.array(needs.good_range[:1]), day.usual)
+    low = float(min(awake[0], good[0]))
+    counts = float(account.volume_in_effect(np.array([volume]), around)[0])
+    missing = (low - counts) / account.stretch(around)
+    return float(min(ceil(missing - 1e-9), MOST_TOP_UP)) if missing > 0 else 0.0

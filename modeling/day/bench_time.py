@@ -1,0 +1,78 @@
+"""A substitute on the bench: what rest takes away, and how much brings it back.
+
+After r minutes the warm-up counts for 2 ** (-r / half_life) of itself (`account`), and has tired
+for a much shorter time (`two_clocks`); what is done again counts whole. The smallest amount whose
+expected performance is within the worthwhile band of the best that can still be reached is enough:
+with the warm-up it stays under the athlete's limits.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from modeling.curve.account import Circumstances
+from modeling.curve.curve_draws import CurveDraws
+from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
+
+__all__ = ["BENCH_MINUTES", "BenchTime", "bench_times"]
+
+BENCH_MINUTES = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 60.0)
+
+
+@dataclass(frozen=True)
+class BenchTime:
+    """After some minutes of rest.
+
+    Attributes
+    ----------
+    rest_minutes : float
+    cost_pct : Estimate
+        What going on without a re-warm-up gives away against the peak, in %.
+    volume : float
+        Re-warm-up that brings the athlete back within the worthwhile band, or as near to it as
+        the limits allow.
+    """
+
+    rest_minutes: float
+    cost_pct: Estimate
+    volume: float
+
+
+def bench_times(
+    curve: CurveDraws,
+    done: float,
+    around: Circumstances | None = None,
+    minutes: tuple[float, ...] = BENCH_MINUTES,
+) -> tuple[BenchTime, ...]:
+    """Give the table for one athlete.
+
+    Parameters
+    ----------
+    curve : CurveDraws
+        An athlete's; one without data has the squad's.
+    done : float
+        Volume done before the rest.
+    around : Circumstances, optional
+        None is the squad's usual; the rest in it is replaced.
+    minutes : tuple of float
+        Rests of the table.
+    """
+    usual = around or curve.usual
+    left = max(curve.limits.most - done, 0.0)
+    again = np.arange(0.0, min(np.ceil(curve.volume[-1]), np.floor(left)) + 1.0)
+    rows = []
+    for rest in minutes:
+        here = replace(usual, rest_minutes=rest)
+        change = percent(curve.after(curve.in_effect(done, here, again)))
+        expected = change.mean(axis=1)
+        enough = expected >= expected.max() - curve.worthwhile_pct
+        rows.append(
+            BenchTime(
+                rest_minutes=rest,
+                cost_pct=estimate(drawn_quantiles(-change[0])),
+                volume=float(again[int(np.argmax(enough))]),
+            )
+        )
+    return tuple(rows)

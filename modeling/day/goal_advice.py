@@ -1,0 +1,237 @@
+"""How much to do on a day: the length for a goal, in the day's circumstances, and what it loses.
+
+What a curve asks for is the volume whose expected mean performance over the efforts to follow is
+highest, less a price per minute of warm-up (design: speed, power and strength want the work to
+begin at the peak, growth wants volume saved for the work). Expectation is over the athlete's whole
+posterior, so that what is not known counts. Each effort of the work adds to the volume in effect as
+a warm-up effort does. For a best effort the work never begins below the worthwhile band of the
+peak, whatever the price. How much of that is done is the rule of `length`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve.account import Circumstances
+from modeling.curve.advice import TIE_PCT
+from modeling.curve.curve_draws import CurveDraws
+from modeling.curve.length import Day, Length, Needs, length
+from modeling.curve.to_follow import GOALS, ToFollow
+from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
+
+__all__ = [
+    "GOALS",
+    "Advice",
+    "Alternative",
+    "ToFollow",
+    "advise",
+    "asked_for",
+    "length_of",
+    "whole_volumes",
+]
+
+FloatArray = NDArray[np.float64]
+
+MOST_CANDIDATES = 400
+"""Lengths that are weighed: whole ones, in wider steps where volumes are large."""
+
+SMALL_VOLUME, FURTHER = 10.0, 20
+"""Where each takes long to weigh: all whole lengths so far, and so many beyond."""
+
+OTHER_SHARES = {"a quarter less": 0.75, "a quarter more": 1.25, "none": 0.0}
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """Another volume, and what it loses against the athlete's own best, in % of performance."""
+
+    name: str
+    volume: float
+    lost_pct: Estimate
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to do on a day.
+
+    Attributes
+    ----------
+    athlete : object
+    to_follow : ToFollow
+    around : Circumstances
+    volume : float
+        What to do, in the measure's volume unit.
+    length : Length
+        The same with what decides it, a top-up after a long wait, and what limits it.
+    volume_in_effect : float
+        What it counts for, the top-up with it.
+    expected_pct : Estimate
+        Mean performance over the work to follow, against the athlete's own peak.
+    lost_pct : Estimate
+        What it loses: one best effort against the own peak, more against the own best length.
+    alternatives : tuple of Alternative
+        The standard, a quarter less and more than advised, and none, but for repetitions.
+    call : {"short", "long", "either", "not known"}
+    good_range : tuple of float or None
+        As done on a usual day.
+    sessions : int
+        Sessions behind it; 0 is the squad's advice.
+    """
+
+    athlete: object
+    to_follow: ToFollow
+    around: Circumstances
+    volume: float
+    length: Length
+    volume_in_effect: float
+    expected_pct: Estimate
+    lost_pct: Estimate
+    alternatives: tuple[Alternative, ...]
+    call: str
+    good_range: tuple[float, float] | None
+    sessions: int
+
+
+def asked_for(
+    curve: CurveDraws, to_follow: ToFollow | None = None, around: Circumstances | None = None
+) -> float:
+    """Give the volume that the curve asks for, whatever the call and the limits.
+
+    Parameters
+    ----------
+    curve : CurveDraws
+        An athlete's; one without data has the squad's.
+    to_follow : ToFollow, optional
+        None is one best effort.
+    around : Circumstances, optional
+        None is the squad's usual circumstances.
+    """
+    to_follow, around = to_follow or ToFollow(), around or curve.usual
+    volume = _candidates(curve, around, to_follow)
+    counted = curve.in_effect(volume, around)
+    mean = curve.mean_over(counted, to_follow, curve.account.stretch(around))
+    price = to_follow.price_pct_per_minute * to_follow.minutes_per_effort
+    wanted = _first_best(mean.mean(axis=1) - price * volume)
+    if to_follow.goal == "best":
+        expected = percent(curve.after(counted)).mean(axis=1)
+        wanted = max(wanted, int(np.argmax(expected >= expected.max() - curve.worthwhile_pct)))
+    return float(volume[wanted])
+
+
+def length_of(
+    curve: CurveDraws,
+    to_follow: ToFollow | None = None,
+    around: Circumstances | None = None,
+    limit: float | None = None,
+) -> Length:
+    """Say how much an athlete does for a goal; `limit` is the day's own.
+
+    The length for one best effort stands for other work as well, unless it loses more there than
+    the smallest worthwhile change; a price per minute is weighed as it is.
+    """
+    to_follow, needs, limits = to_follow or ToFollow(), curve.needs, curve.limits
+    if to_follow.efforts > 1 or to_follow.price_pct_per_minute:
+        asked = replace(needs, advised_volume=asked_for(curve, to_follow))
+        if to_follow.price_pct_per_minute or _loses_more(curve, to_follow, needs, asked):
+            needs = asked
+    if limit is not None:
+        limits = replace(limits, most_allowed=min(limit, limits.most_allowed))
+    day = Day(curve.account, curve.usual, around) if around else None
+    return length(needs, limits, day)
+
+
+def advise(
+    curve: CurveDraws,
+    to_follow: ToFollow | None = None,
+    around: Circumstances | None = None,
+    limit: float | None = None,
+) -> Advice:
+    """Work out what to do, and what it and other lengths lose.
+
+    Parameters
+    ----------
+    curve, to_follow, around
+        As for `asked_for`.
+    limit : float, optional
+        The most that the day allows.
+    """
+    to_follow, around = to_follow or ToFollow(), around or curve.usual
+    chosen = length_of(curve, to_follow, around, limit)
+    step = curve.account.stretch(around)
+
+    def mean(volume: FloatArray, top_up: float = 0.0) -> FloatArray:
+        return curve.mean_over(curve.in_effect(volume, around, top_up), to_follow, step)
+
+    best: FloatArray | float = 0.0
+    if to_follow.efforts > 1:
+        best = mean(_candidates(curve, around, to_follow)).max(axis=0)
+    expected = mean(np.array([chosen.volume]), chosen.top_up)[0]
+
+    def lost(expected: FloatArray) -> Estimate:
+        return estimate(drawn_quantiles(best - expected))
+
+    most = min(curve.limits.most, inf if limit is None else limit)
+    return Advice(
+        athlete=curve.athlete,
+        to_follow=to_follow,
+        around=around,
+        volume=chosen.volume,
+        length=chosen,
+        volume_in_effect=float(curve.account.volume_in_effect(np.array(chosen.volume), around))
+        + step * chosen.top_up,
+        expected_pct=estimate(drawn_quantiles(expected)),
+        lost_pct=lost(expected),
+        alternatives=tuple(
+            Alternative(name, volume, lost(mean(np.array([volume]))[0]))
+            for name, volume in _others(curve.standard_volume, chosen.volume, most)
+        ),
+        call=curve.needs.call,
+        good_range=curve.needs.good_range,
+        sessions=curve.sessions,
+    )
+
+
+def _loses_more(curve: CurveDraws, work: ToFollow, needs: Needs, asked: Needs) -> bool:
+    """Tell whether a length loses more than is worthwhile against the one that work asks for."""
+    counted = curve.in_effect(np.array([needs.usual, asked.usual]), curve.usual)
+    mean = curve.mean_over(counted, work, curve.account.stretch(curve.usual)).mean(axis=1)
+    return bool(mean[1] - mean[0] > curve.worthwhile_pct)
+
+
+def _candidates(curve: CurveDraws, around: Circumstances, work: ToFollow) -> FloatArray:
+    """Whole volumes from none to what reaches the end of the curves, and the standard."""
+    end = float(curve.account.volume_to_do(curve.volume[-1:], around)[0])
+    whole = whole_volumes(end, curve.pause_minutes(work) > 0)
+    return np.unique(np.append(whole, np.round(curve.standard_volume)))
+
+
+def whole_volumes(end: float, few: bool) -> FloatArray:
+    """Whole volumes from none to an end, or few of those that are large."""
+    if few and end > SMALL_VOLUME:
+        far = np.round(np.geomspace(SMALL_VOLUME, end, FURTHER))
+        return np.unique(np.append(np.arange(SMALL_VOLUME), far))
+    step = max(1.0, np.ceil(end / MOST_CANDIDATES))
+    return np.arange(0.0, max(end, 1.0) + step, step)
+
+
+def _first_best(net: FloatArray) -> int:
+    return int(np.argmax(net >= net.max() - TIE_PCT))
+
+
+def _others(standard: float, chosen: float, most: float) -> list[tuple[str, float]]:
+    """Name the standard and other volumes to hold against a length, each once; no more than may be.
+
+    The standard stands there whatever is allowed: it is what the team does today.
+    """
+    others = [("standard", standard)]
+    told = {chosen, standard}
+    for name, share in OTHER_SHARES.items():
+        volume = float(np.round(share * chosen))
+        if volume not in told and (share < 1.0 or volume <= most):
+            others.append((name, volume))
+            told.add(volume)
+    return others

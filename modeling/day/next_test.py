@@ -1,0 +1,218 @@
+"""What to test next: by how much more sessions are expected to cut the loss from not knowing.
+
+The athlete's posterior stands for what may be true. For each of many curves drawn from it new
+sessions are simulated, the draws are weighed again by the likelihood of what came out, and the
+best volume under the new weights is looked up: the mean gain over today's advice is what the
+sessions are worth (expected value of sample information; Raiffa & Schlaifer 1961).
+
+One routine session rarely changes an advice by itself, several together do: the value of
+information is not concave. Routine sessions are therefore weighed as campaigns at two volumes, and
+one session is worth its share of the best campaign (after Frazier & Powell 2010).
+
+References
+----------
+Frazier & Powell (2010), Paradoxes in learning and the marginal value of information, Decision
+Analysis 7, 378-403.
+Raiffa & Schlaifer (1961), Applied Statistical Decision Theory, chapter 4.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from itertools import combinations_with_replacement
+
+import numpy as np
+from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
+
+from modeling.answers.response_model import ResponseModel
+from modeling.curve.curve_draws import ADVICE_DRAWS
+from modeling.estimate import percent
+from modeling.fit.expectation import TailWeights
+from modeling.fit.likelihood import SessionModel
+from modeling.fit.posterior import Posterior
+from modeling.testing.fade import SHARE
+from modeling.testing.simulated_tests import (
+    ANY,
+    HowFar,
+    Known,
+    fade_logs,
+    routine_logs,
+    weights,
+)
+
+__all__ = ["NextTest", "campaign_worths", "fade_worth", "next_tests"]
+
+FloatArray = NDArray[np.float64]
+
+MOST_SESSIONS = {"fade": 4, "routine": 12}
+OFFERED_VOLUMES = 40
+CAMPAIGN = 6
+"""Routine sessions of a campaign, half of them at either volume."""
+
+SHARES = (0.0, 0.25, 0.5, 1.0, 1.5, 2.0)
+"""Volumes of routine sessions that are weighed, as shares of the athlete's advised volume.
+
+All are done after the usual general part: nobody is tested cold.
+"""
+
+
+@dataclass(frozen=True)
+class NextTest:
+    """The most telling next session of one kind of one athlete.
+
+    Attributes
+    ----------
+    athlete : object
+    kind : {"fade", "routine"}
+    volume : float
+        Volume in effect before the session's first effort: that of the usual general part alone
+        for a fade test.
+    worth_pct : float
+        How much performance the session is expected to bring by better advice.
+    sessions_to_firm_call : int or None
+        Such sessions until a call is firm with a chance of a half; 0 where it is; None beyond
+        `MOST_SESSIONS`.
+    """
+
+    athlete: object
+    kind: str
+    volume: float
+    worth_pct: float
+    sessions_to_firm_call: int | None
+
+
+def next_tests(
+    model: ResponseModel,
+    athletes: Iterable[object],
+    stop_share: float = SHARE,
+    mosts: Mapping[object, HowFar] | None = None,
+) -> list[NextTest]:
+    """Give every athlete's most telling fade test and routine session, most worth first.
+
+    Parameters
+    ----------
+    model : ResponseModel
+    athletes : iterable
+    stop_share : float
+        That of the stop rule of a fade test (`modeling.testing.fade`).
+    mosts : mapping of athlete to HowFar, optional
+        How far tests may go; without an athlete's, as far as one likes.
+    """
+    allowed = mosts or {}
+    # The matrices are small: threads of the linear algebra would only wait for each other.
+    with threadpool_limits(1):
+        found = [
+            test
+            for athlete in athletes
+            for test in _tests_of(model, athlete, stop_share, allowed.get(athlete, ANY))
+        ]
+    return sorted(found, key=lambda each: -each.worth_pct)
+
+
+def _tests_of(
+    model: ResponseModel, athlete: object, stop_share: float, mosts: HowFar
+) -> list[NextTest]:
+    known = _known(model, athlete, stop_share, mosts)
+    worths = campaign_worths(model, athlete, known)
+    pair = max(worths, key=lambda each: worths[each])
+    volume = max(pair, key=lambda each: float(np.var(known.expected(known.in_effect([each])))))
+    firm = model.response(athlete).call != "not known"
+    found = (("fade", 0.0, fade_worth(known)), ("routine", volume, worths[pair]))
+    return [
+        NextTest(
+            athlete=athlete,
+            kind=kind,
+            volume=float(known.in_effect([before])[0]),
+            worth_pct=worth,
+            sessions_to_firm_call=0 if firm else _sessions_to_firm_call(model, known, kind, before),
+        )
+        for kind, before, worth in found
+    ]
+
+
+def _known(
+    model: ResponseModel, athlete: object, stop_share: float = SHARE, mosts: HowFar = ANY
+) -> Known:
+    posterior, noise = model.posterior(athlete), model.fit_.learned.noise
+    curve = model.draws(athlete)
+    level, level_variance = _level(model, posterior)
+    peaks = curve.change.argmax(axis=0)
+    between = np.arange(peaks.min(), peaks.max() + 1)
+    offered = between[:: 1 + len(between) // OFFERED_VOLUMES]
+    return Known(
+        curve=curve,
+        level=level,
+        level_variance=level_variance,
+        effort_sd=noise.effort,
+        session_variance=noise.day**2 + noise.drift**2 + noise.session_curve**2,
+        offered=np.ascontiguousarray(percent(curve.change[offered]).T),
+        stop_share=stop_share,
+        mosts=mosts,
+    )
+
+
+def _level(model: ResponseModel, posterior: Posterior) -> tuple[FloatArray, float]:
+    """Mean of the athlete's level under each draw, and its variance given the draw."""
+    learned, rows = model.fit_.learned, posterior.rows
+    variance = learned.level_sd**2
+    if rows is None:
+        return np.zeros(ADVICE_DRAWS), variance
+    even = TailWeights.even(rows)
+    # Deviations are in the curves drawn.
+    noise = replace(learned.noise, curve=0.0)
+    spots = model.fit_.spots(rows)
+    session = SessionModel.of(spots, noise, learned.level_sd, even.effort, even.day)
+    drawn = model.sample_curves(rows.athlete, rows.volume, ADVICE_DRAWS)
+    residual = learned.centred(rows)[:, None] - drawn
+    pull = session.precise_one @ residual
+    certain = float(session.precise_one.sum())
+    return variance * pull, max(variance - variance**2 * certain, 0.0)
+
+
+def campaign_worths(
+    model: ResponseModel, athlete: object, known: Known | None = None
+) -> dict[tuple[float, float], float]:
+    """Work out what routine sessions at two volumes are worth, each its share of a campaign.
+
+    Returns
+    -------
+    dict of (volume, volume) to float
+        Expected gain in performance by better advice, in % a session; volumes as they are done.
+    """
+    known = known or _known(model, athlete)
+    curve, in_effect = known.curve, np.array([model.response(athlete).advised_volume])
+    advised = max(float(curve.account.volume_to_do(in_effect, curve.usual)[0]), 2.0)
+    most = max(known.mosts.before_routine, 0.0)
+    volumes = sorted({float(min(np.round(share * advised), most)) for share in SHARES})
+    return {
+        pair: known.worth(routine_logs(known, pair, CAMPAIGN // 2)) / CAMPAIGN
+        for pair in combinations_with_replacement(volumes, 2)
+    }
+
+
+def fade_worth(known: Known) -> float:
+    """Work out what one fade test is worth, in %."""
+    return known.worth(fade_logs(known, np.random.default_rng(1)))
+
+
+def _sessions_to_firm_call(
+    model: ResponseModel, known: Known, kind: str, volume: float
+) -> int | None:
+    """Repeat the session until a call is firm under half of the truths."""
+    standard = np.array([model.standard_volume_])
+    matters = -percent(known.curve.at(standard)[0]) > model.worthwhile_pct
+    short = matters & (known.curve.peaks() < standard)
+    groups = np.stack([short, matters & ~short, ~matters], axis=1).astype(float)
+    rng = np.random.default_rng(2)
+    logs = np.zeros((len(known.truths), len(known.level)))
+    for sessions in range(1, MOST_SESSIONS[kind] + 1):
+        if kind == "fade":
+            logs += fade_logs(known, rng)
+        else:
+            logs = routine_logs(known, [volume], sessions)
+        firm = (weights(logs) @ groups).max(axis=1) >= model.firm_chance
+        if firm.mean() >= 0.5:
+            return sessions
+    return None

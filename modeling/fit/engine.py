@@ -1,0 +1,197 @@
+"""The hierarchical engine: every athlete's whole posterior on a grid, the squad learned by EM.
+
+For athlete a, session s, effort i, with y the transformed value::
+
+    y = level(a) + drift(a, t) + day(a, s) + shared(s) + f_a(u) + g_a(u) + h_s(u) + e
+
+with u the volume in effect (`account`): the plain volume where no circumstances are told. f_a is of
+a family; g_a and h_s are how far the athlete and the session are from all of it (`spots`).
+
+Given the cell of f_a the rest is linear and normal and integrates out exactly (`likelihood`).
+A round of the fit weighs every athlete's cells under what is known of the squad (`expectation`,
+one pure function per athlete) and then learns the squad's distribution (`pooling`), levels,
+the shared effects and the account (`shared`), noise sizes and tails (`noise`) from what comes
+back. The first rounds use a wide, coarse grid; the others a finer one for each athlete, laid
+around what the first found.
+
+More than one family of curves may be tried. After a few rounds of each a narrower family is kept
+if the efforts of the whole squad are clearly likelier under it (empirical Bayes' choice of model:
+Kass & Raftery 1995). A large squad does these rounds with some of its athletes.
+
+Why this is right. Were the squad's distribution G known, athlete a's posterior would be
+p(c | y_a) ~ G(c) p(y_a | c) by Bayes' rule. G is not known but shared, so it is estimated from
+all athletes' marginal likelihood, sum_a log sum_c G(c) p(y_a | c), and put in its place:
+empirical Bayes (Robbins 1956). With c on a grid, that is the likelihood of a mixture with known
+components p(y_a | c). Maximising it over all G is the nonparametric problem of Kiefer &
+Wolfowitz (1956), solved by EM (Laird 1978). Only the forms' proportions are free here and the
+coordinates are normal, so that a few athletes suffice. Each p(y_a | c) has level, drift and day
+integrated out in closed form, so no estimate carries their sampling error (Rao-Blackwell:
+Gelfand & Smith 1990; Casella & Robert 1996). Probabilities about an athlete are sums over
+cells; nothing is sampled but curves for pictures and residuals.
+
+What is said of an athlete is read off curve and deviation together (`drawn`), after efforts have
+been believed by less than independent ones would deserve (`spots.Misfit`): no family holds the
+true curve, and a posterior that takes it for granted is the surer of a wrong answer the better the
+measurement.
+
+What it costs: sizes and G at their estimates make intervals a little narrow with few athletes,
+although the uncertain mean of the squad is allowed for; there the spread across athletes comes
+mostly from the family's hyperprior. `predictive` checks a fit: probability integral transforms
+(Dawid 1984) and residuals by volume (after Gelman, Meng & Stern 1996).
+
+References
+----------
+Casella & Robert (1996), Rao-Blackwellisation of sampling schemes, Biometrika 83, 81-94.
+Dawid (1984), Statistical theory: the prequential approach, JRSS A 147, 278-292.
+Gelfand & Smith (1990), Sampling-based approaches to calculating marginal densities, JASA 85.
+Gelman, Meng & Stern (1996), Posterior predictive assessment of model fitness via realized
+discrepancies, Statistica Sinica 6, 733-807.
+Kass & Raftery (1995), Bayes factors, JASA 90, 773-795.
+Kiefer & Wolfowitz (1956), Consistency of the maximum likelihood estimator in the presence of
+infinitely many incidental parameters, Annals of Mathematical Statistics 27, 887-906.
+Laird (1978), Nonparametric maximum likelihood estimation of a mixing distribution, JASA 73.
+Robbins (1956), An empirical Bayes approach to statistics, Proc. Third Berkeley Symposium 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+from threadpoolctl import ThreadpoolController
+
+from modeling.curve.shapes import CurveFamily
+from modeling.fit.observations import AthleteRows
+from modeling.fit.posterior import Posterior
+from modeling.fit.shared import SharedEffects
+from modeling.fit.squad_fit import EngineSettings, SquadFit
+from modeling.fit.steps import JUDGED_AT, Rounds
+
+__all__ = ["fit_squad", "fold_athlete"]
+
+FloatArray = NDArray[np.float64]
+Progress = Callable[[float], None]
+
+COARSE_ROUNDS, COARSE_ROUNDS_AGAIN = 2, 1
+"""Rounds on the wide grid, before each athlete's own is laid: of the first family, of others."""
+
+TRIAL_ROUNDS, TRIAL_ROUNDS_WITH_ACCOUNT = 2, 6
+"""Rounds on their own grids by which families are compared; with an account to learn, the first
+one takes more, so that the others start from an account that has found its place."""
+
+FEWEST_ATHLETES = 8
+"""Fewer cannot show that a narrow family is wrong, so it is not tried."""
+
+CLEARLY = 0.2
+"""What a narrow family's log evidence must be ahead by, for each athlete, to be preferred to a
+wider one: where athletes differ in shape, or have done little, it is seldom further ahead by
+chance (set on simulated squads)."""
+
+TRIAL_ATHLETES = 120
+"""Athletes that the first rounds are done with at most: more would choose the same family."""
+
+LAID_AGAIN_AFTER = (2, 5)
+"""Rounds on their own grids after which these are laid again, around what is known by then."""
+
+FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, JUDGED_AT
+"""Rounds on their own grids that a fit takes at least."""
+
+
+@cache
+def _linear_algebra() -> ThreadpoolController:
+    """Find the libraries whose threads are to be limited, once."""
+    return ThreadpoolController()
+
+
+def _one_thread() -> AbstractContextManager[object]:
+    """Keep to one thread: the matrices are small, more would only wait for each other."""
+    limit: AbstractContextManager[object] = _linear_algebra().limit(limits=1)
+    return limit
+
+
+def fit_squad(
+    rows: list[AthleteRows],
+    settings: EngineSettings,
+    progress: Progress | None = None,
+    jobs: int | None = None,
+    others: Sequence[CurveFamily] = (),
+) -> SquadFit:
+    """Fit the model to all athletes.
+
+    Parameters
+    ----------
+    rows : list of AthleteRows
+        From `observations.arrange`.
+    settings : EngineSettings
+    progress : callable, optional
+        Called with the share done, 0 to 1.
+    jobs : int, optional
+        Athletes done side by side, in joblib's sense; any joblib backend serves.
+    others : sequence of CurveFamily
+        Narrower families, tried after that of the settings where there are enough athletes, and
+        kept where the evidence is clearly for them.
+    """
+    report = progress or (lambda share: None)
+    with _one_thread():
+        others = others if len(rows) >= FEWEST_ATHLETES else ()
+        some = rows[:: -(-len(rows) // TRIAL_ATHLETES)]
+        shared = SharedEffects.begin(rows if settings.shared else [])
+        state = Rounds.begin(some, settings, shared, jobs)
+        trial = TRIAL_ROUNDS_WITH_ACCOUNT if any(shared.constants) else TRIAL_ROUNDS
+        _first_rounds(state, COARSE_ROUNDS, trial if others else TRIAL_ROUNDS)
+        for number, family in enumerate(others, start=1):
+            report(0.5 * number / (1 + len(others)))
+            other = state.again(family)
+            _first_rounds(other, COARSE_ROUNDS_AGAIN, TRIAL_ROUNDS)
+            ahead = state.log_evidence_over(other)
+            state = other if ahead < -CLEARLY * len(some) else state
+        if len(some) < len(rows):
+            state = state.among(rows)
+        return _settle(state, report)
+
+
+def _first_rounds(state: Rounds, coarse: int, fine: int) -> None:
+    for _ in range(coarse):
+        state.round()
+    state.lay_fine_grids()
+    for _ in range(fine):
+        state.round()
+
+
+def _settle(state: Rounds, report: Progress) -> SquadFit:
+    settings = state.settings
+    fewest = FEWEST_ROUNDS_WITH_ACCOUNT if any(state.learned.shared.constants) else FEWEST_ROUNDS
+    while state.fine_rounds < settings.rounds:
+        if not state.fine or state.fine_rounds in LAID_AGAIN_AFTER:
+            state.lay_fine_grids()
+        moved = state.round()
+        report(0.5 + 0.5 * state.fine_rounds / settings.rounds)
+        if state.fine_rounds >= fewest and moved < settings.tolerance:
+            break
+    report(1.0)
+    return state.result()
+
+
+def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArray, FloatArray]:
+    """Fit one athlete with all that the squad taught held fixed.
+
+    Returns
+    -------
+    Posterior
+        The athlete's posterior.
+    array of shape (n_sessions,)
+        Expected level, drift, day and context of their sessions together.
+    array of shape (n_sessions,)
+        Standard deviations of these.
+    """
+    with _one_thread():
+        state = Rounds.resume(fit, [rows])
+        state.expect()
+        for _ in range(2 if fit.settings.heavy_tails else 0):
+            state.reweigh(learn_tails=False)
+            state.expect()
+        found = state.moments[0]
+        return state.posteriors()[0], found.session_effects, np.sqrt(found.session_variances)

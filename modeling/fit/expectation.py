@@ -1,0 +1,440 @@
+"""The step of a round that is one athlete's alone: what the others need to know of them.
+
+Everything here is a pure function of one athlete's efforts and of what has been learned so
+far, so athletes can be done side by side, in threads or in processes. What comes back is small:
+likelihoods with the forms averaged out, moments, sums of residuals.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve.shapes import CurveFamily, Grid, ResponseFamily
+from modeling.fit.drawn import Deviations, Drawn, draw_between_nodes, even_sample
+from modeling.fit.likelihood import (
+    NoiseSizes,
+    SessionModel,
+    cell_log_likelihood,
+    curves_of_cells,
+    features,
+)
+from modeling.fit.noise import SizeScores
+from modeling.fit.observations import AthleteRows
+from modeling.fit.pooling import NormalAcross, grid_log_density
+from modeling.fit.posterior import Posterior, likely_cells
+from modeling.fit.shared import SharedEffects, SharedMoments
+from modeling.fit.spots import Spots
+
+__all__ = [
+    "AthleteGrid",
+    "AthleteMoments",
+    "CellPrior",
+    "Learned",
+    "TailWeights",
+    "expect",
+    "expected_squares",
+    "log_evidence",
+    "posterior",
+]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+
+LEAST_LOG_PRIOR = -650.0
+"""No cell is impossible: of an athlete unlike any other, the own efforts must be heard."""
+
+
+NOTHING = -200.0
+"""A log whose exponential is 0 in single precision, as is that of anything lower."""
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What a fit has learned of the squad so far; held while athletes are weighed.
+
+    Attributes
+    ----------
+    noise : NoiseSizes
+    across : NormalAcross
+        Distribution of the coordinates across athletes.
+    form_weight : array of shape (n_forms,)
+        Proportions of the forms, for an athlete who has taught nothing of them.
+    level : NormalAcross
+        Distribution of the level; if the level follows the curve, jointly with the coordinates.
+    shared : SharedEffects
+        Effects of contexts and circumstances on the level, and the account's constants.
+    pooled : bool
+        Whether `across` is believed; otherwise all cells are alike beforehand.
+    """
+
+    noise: NoiseSizes
+    across: NormalAcross
+    form_weight: FloatArray
+    level: NormalAcross
+    shared: SharedEffects
+    pooled: bool
+
+    @property
+    def level_mean(self) -> float:
+        """Mean level of the squad."""
+        return float(self.level.mean[0])
+
+    @property
+    def level_follows_curve(self) -> bool:
+        """Whether the level is correlated with the coordinates."""
+        return len(self.level.mean) > 1
+
+    @property
+    def level_sd(self) -> float:
+        """Spread of the level given the coordinates."""
+        covariance = self.level.covariance
+        variance = covariance[0, 0]
+        if self.level_follows_curve:
+            variance -= covariance[0, 1:] @ np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
+        return float(np.sqrt(max(variance, 0.0)))
+
+    def level_shift(self, grid: Grid) -> FloatArray | None:
+        """Say how the level's mean moves with the coordinates of the cells, if it does."""
+        if not self.level_follows_curve:
+            return None
+        covariance = self.level.covariance
+        slope = np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
+        return (grid.coordinates - self.across.mean) @ slope
+
+    def cell_log_prior(self, grids: list[Grid]) -> FloatArray:
+        """Log probability of each cell's coordinates: (n_grids, n_cells_per_form)."""
+        if not self.pooled:
+            cells = grids[0].cells_per_form
+            return np.full((len(grids), cells), -np.log(cells))
+        axes = [np.stack(each) for each in zip(*(grid.axes for grid in grids), strict=True)]
+        log_prior = grid_log_density(axes, self.across)
+        log_prior += np.log([[grid.cell_volume] for grid in grids])
+        return np.maximum(log_prior, LEAST_LOG_PRIOR, out=log_prior)
+
+    def centred(self, rows: AthleteRows) -> FloatArray:
+        """Values less the level's mean and the shared effects, shape (n_efforts,)."""
+        return rows.value - self.level_mean - self.shared.of_sessions(rows)[rows.session_index]
+
+
+@dataclass(frozen=True)
+class AthleteGrid:
+    """An athlete's efforts, their own grid, and each basis function at the volumes they tried."""
+
+    spots: Spots
+    grid: Grid
+    basis: tuple[FloatArray, ...]
+    family: CurveFamily
+
+    @classmethod
+    def lay(cls, spots: Spots, grid: Grid, family: CurveFamily) -> AthleteGrid:
+        """Evaluate the family's basis functions once for many rounds."""
+        volumes, _ = spots.rows.tried
+        basis = tuple(family.basis(grid, j, volumes) for j in range(len(grid.node)))
+        return cls(spots, grid, basis, family)
+
+    @property
+    def rows(self) -> AthleteRows:
+        """The efforts."""
+        return self.spots.rows
+
+    def curves(self, cells: IntArray) -> FloatArray:
+        """Curves of flat cells at the athlete's efforts: (n_efforts, n_cells)."""
+        grid = self.grid
+        shape, setting = np.divmod(cells, grid.amplitudes)
+        volumes, place = self.rows.tried
+        total = np.zeros((len(volumes), len(cells)))
+        for j, (basis, node) in enumerate(zip(self.basis, grid.node, strict=True)):
+            total += basis[:, node[shape]] * grid.amplitude[shape % len(grid.amplitude), setting, j]
+        return total[place]
+
+    def slopes(self, cells: IntArray) -> FloatArray:
+        """Slopes of flat cells' curves at the athlete's efforts, by volume: (n_efforts, n_cells).
+
+        Over a step as wide as a hundredth of the volumes, so that a sharp peak counts as it
+        does on average.
+        """
+        step = 0.01 * self.rows.volume + 0.001 * (self.rows.volume.max() or 1.0)
+        ahead, behind = (
+            curves_of_cells(self.family, self.grid, cells, volume)
+            for volume in (self.rows.volume + step, np.maximum(self.rows.volume - step, 0.0))
+        )
+        reached = step + np.minimum(step, self.rows.volume)
+        return (ahead - behind) / reached[:, None]
+
+
+@dataclass(frozen=True)
+class TailWeights:
+    """Weights that heavy tails give one athlete's efforts and days."""
+
+    effort: FloatArray
+    day: FloatArray
+
+    @classmethod
+    def even(cls, rows: AthleteRows) -> TailWeights:
+        """Believe every effort and every day alike."""
+        return cls(np.ones(rows.efforts), np.ones(len(rows.sessions)))
+
+
+@dataclass(frozen=True)
+class CellPrior:
+    """What is thought of one athlete's cells before their efforts.
+
+    Attributes
+    ----------
+    log_coordinates : array of shape (n_cells_per_form,)
+        Log probability of each cell's coordinates, from `Learned.cell_log_prior`.
+    forms : array of shape (n_forms,)
+        Proportions of the forms among the others of the squad.
+    """
+
+    log_coordinates: FloatArray
+    forms: FloatArray
+
+
+@dataclass(frozen=True)
+class AthleteMoments:
+    """What a round needs to know of one athlete.
+
+    Attributes
+    ----------
+    log_over_forms : array of shape (n_cells_per_form,)
+        Log of the coordinates' relative likelihood, forms averaged out; minus infinity where
+        likelihood and prior together are negligible.
+    form_evidence : array of shape (n_forms,)
+        Relative likelihood of each form, coordinates averaged out.
+    sizes : SizeScores
+        For the noise sizes.
+    squared_effort, squared_day : arrays of shape (n_efforts,), (n_sessions,)
+        Expected squares of the standardised efforts and days.
+    level_mean, level_covariance : arrays of shape (d,), (d, d)
+        Moments of the level, jointly with the coordinates if it follows the curve.
+    shared : SharedMoments or None
+        Their part in learning what all share; None if nothing is.
+    session_effects : array of shape (n_sessions,)
+        Expected level, drift, day and shared effects of each session together.
+    session_variances : array of shape (n_sessions,)
+        How uncertain these are.
+    log_evidence : float
+        Log marginal likelihood of the efforts.
+    """
+
+    log_over_forms: FloatArray
+    form_evidence: FloatArray
+    sizes: SizeScores
+    squared_effort: FloatArray
+    squared_day: FloatArray
+    level_mean: FloatArray
+    level_covariance: FloatArray
+    shared: SharedMoments | None
+    session_effects: FloatArray
+    session_variances: FloatArray
+    log_evidence: float
+
+
+@dataclass(frozen=True)
+class _Weighed:
+    """Every cell's likelihood times its coordinates' prior, against the highest of these.
+
+    The two are joined as logs: where efforts and squad disagree, either alone may be too small
+    for a number in just the cells where both together are not.
+    """
+
+    model: SessionModel
+    joint: NDArray[np.float32]
+    prior: CellPrior
+    highest: float
+
+    def posterior(self) -> FloatArray:
+        """Unnormalised posterior of the flat cells."""
+        return (self.prior.forms[:, None] * self.joint).ravel()
+
+    def log_over_forms(self) -> FloatArray:
+        """Log of the coordinates' relative likelihood, forms averaged out."""
+        over_forms = (self.prior.forms.astype(np.float32) @ self.joint).astype(float)
+        nothing = np.full(len(over_forms), -np.inf)
+        log_joint = np.log(over_forms, out=nothing, where=over_forms > 0.0)
+        return log_joint - self.prior.log_coordinates
+
+    def log_evidence(self, weight: FloatArray) -> float:
+        """Log marginal likelihood, of the unnormalised posterior."""
+        return self.highest + float(np.log(weight.sum()))
+
+
+def _weigh(own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Learned) -> _Weighed:
+    rows, grid = own.rows, own.grid
+    model = SessionModel.of(own.spots, learned.noise, learned.level_sd, weights.effort, weights.day)
+    found = features(model, learned.centred(rows), own.basis, grid)
+    log_joint = cell_log_likelihood(found, grid, learned.level_shift(grid))
+    log_joint += prior.log_coordinates
+    highest = float(log_joint.max())
+    joint = np.exp(np.maximum(log_joint - highest, NOTHING).astype(np.float32))
+    return _Weighed(model, joint, prior, highest)
+
+
+def expect(
+    own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Learned, curves: int
+) -> AthleteMoments:
+    """Weigh an athlete's cells and condense what follows from them.
+
+    Parameters
+    ----------
+    own : AthleteGrid
+    weights : TailWeights
+    prior : CellPrior
+    learned : Learned
+    curves : int
+        Curves drawn at even steps of the athlete's posterior; moments of residuals are means
+        over them.
+    """
+    weighed = _weigh(own, weights, prior, learned)
+    rows, model, grid = own.rows, weighed.model, own.grid
+    weight = weighed.posterior()
+    cells = even_sample(weight, curves)
+    residual = learned.centred(rows)[:, None] - own.curves(cells)
+    here = cells % grid.cells_per_form
+    shift = learned.level_shift(grid)
+    if shift is not None:
+        residual = residual - shift[here]
+    pull = model.pull(model.spot_means(residual))
+    left = model.precision_times(residual) / model.weight[:, None]
+    squared_effort, squared_day = expected_squares(model, left, pull)
+    effects = model.session_effects(pull)
+    coordinates = grid.coordinates[here] if learned.level_follows_curve else None
+    level_mean, level_covariance = _level_moments(
+        model, residual, learned, None if shift is None else shift[here], coordinates
+    )
+    return AthleteMoments(
+        log_over_forms=weighed.log_over_forms(),
+        form_evidence=weighed.joint.sum(axis=1).astype(float),
+        sizes=SizeScores.of(model, left, pull, weights.day),
+        squared_effort=squared_effort,
+        squared_day=squared_day,
+        level_mean=level_mean,
+        level_covariance=level_covariance,
+        shared=_shared_moments(own, cells, model, residual, learned),
+        session_effects=learned.level_mean
+        + learned.shared.of_sessions(rows)
+        + effects.mean(axis=1),
+        session_variances=effects.var(axis=1) + model.session_variances,
+        log_evidence=weighed.log_evidence(weight),
+    )
+
+
+def log_evidence(
+    own: AthleteGrid, weights: TailWeights, prior: CellPrior, learned: Learned
+) -> float:
+    """Give the log marginal likelihood of an athlete's efforts; parameters as for `expect`."""
+    weighed = _weigh(own, weights, prior, learned)
+    return weighed.log_evidence(weighed.posterior())
+
+
+def posterior(
+    own: AthleteGrid,
+    weights: TailWeights,
+    prior: CellPrior,
+    learned: Learned,
+    space: Deviations | None,
+) -> Posterior:
+    """Give an athlete's whole posterior, with curves drawn from it if there is a `space` for them.
+
+    Other parameters as for `expect`.
+    """
+    weighed = _weigh(own, weights, prior, learned)
+    weight = weighed.posterior()
+    drawn = None
+    if space is not None:
+        family = cast(ResponseFamily, own.family)
+        form, coordinates = draw_between_nodes(weight, own.grid)
+        volumes, place = own.rows.tried
+        residual = learned.centred(own.rows)[:, None]
+        residual = residual - family.curves(form, coordinates, volumes)[place]
+        model = weighed.model
+        drawn_of = model.noise.curve * space.coefficients(model, model.spot_means(residual))
+        drawn = Drawn.of(family, form, coordinates, drawn_of, space)
+    cells, kept = likely_cells(weight / weight.sum())
+    return Posterior(own.rows, own.grid, cells, kept, weighed.log_evidence(weight), drawn)
+
+
+def expected_squares(
+    model: SessionModel, left: FloatArray, pull: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Give expected squares of efforts and days in units of their noise, for the tails.
+
+    Parameters
+    ----------
+    model : SessionModel
+    left : array of shape (n_efforts, n_curves)
+        Residuals less the spots' effects.
+    pull : array of shape (n_spots, n_curves)
+        `SessionModel.pull` of the residuals.
+    """
+    rows, noise, spots = model.rows, model.noise, model.spots
+    uncertain = (1.0 - model.left) / model.per_spot
+    effort = (left**2).mean(axis=1) + uncertain[spots.of_effort]
+    day = model.day_variance[:, None] * spots.by_session(pull)
+    still = model.day_variance * (1.0 - model.day_variance * np.diagonal(model.session_told))
+    squared_day = ((day**2).mean(axis=1) + still) / max(noise.day, 1e-12) ** 2
+    return effort * rows.weight / noise.effort**2, squared_day
+
+
+def _level_moments(
+    model: SessionModel,
+    residual: FloatArray,
+    learned: Learned,
+    shift: FloatArray | None,
+    coordinates: FloatArray | None,
+) -> tuple[FloatArray, FloatArray]:
+    variance = learned.level_sd**2
+    pull = model.precise_one @ residual
+    certain = float(model.precise_one.sum())
+    drawn = (learned.level_mean + variance * pull)[:, None]
+    if shift is not None and coordinates is not None:
+        drawn = np.concatenate([drawn + shift[:, None], coordinates], axis=1)
+    mean = drawn.mean(axis=0)
+    apart = drawn - mean
+    covariance = apart.T @ apart / len(drawn)
+    covariance[0, 0] += max(variance - variance**2 * certain, 0.0)
+    return mean, covariance
+
+
+def _shared_moments(
+    own: AthleteGrid,
+    cells: IntArray,
+    model: SessionModel,
+    residual: FloatArray,
+    learned: Learned,
+) -> SharedMoments | None:
+    """Give the score and information of the shared effects over the cells drawn.
+
+    Regressors of the level are the same in every cell; those of the account's constants are the
+    curve's slope times what the constant does to the volume in effect.
+    """
+    shared, rows = learned.shared, own.rows
+    if len(shared.value) == 0:
+        return None
+    marks = shared.design(rows)[rows.session_index]
+    regressors = np.repeat(marks[:, :, None], len(cells), axis=2)
+    if any(shared.constants):
+        moves = shared.account.slopes(rows.work)[:, list(shared.constants)]
+        by_curve = own.slopes(cells)[:, None, :] * moves[:, :, None]
+        regressors = np.concatenate([regressors, by_curve], axis=1)
+    precise = model.precision_times(residual)
+    score = np.einsum("isc,ic->sc", regressors, precise)
+    count, effects, curves = regressors.shape
+    weighted = model.precision_times(regressors.reshape(count, -1)).reshape(regressors.shape)
+    complete = np.einsum("isc,itc->st", regressors, weighted, optimize=True) / curves
+    both = np.concatenate([score, own.grid.coordinates[cells % own.grid.cells_per_form].T])
+    spread, mean = np.cov(both, bias=True), both.mean(axis=1)
+    return SharedMoments(
+        score=mean[:effects],
+        complete=complete,
+        score_covariance=spread[:effects, :effects],
+        with_coordinates=spread[:effects, effects:],
+        coordinates=spread[effects:, effects:],
+        coordinate_mean=mean[effects:],
+    )

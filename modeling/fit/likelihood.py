@@ -1,0 +1,408 @@
+"""What one athlete's efforts say about every cell of the grid.
+
+With y the transformed values, b the curve of a cell, and the level, the drift and the day
+effects jointly normal, an athlete's efforts are normal given the cell::
+
+    y ~ N(level_mean + context + b,  V),    V = effort^2 W^-1 + Z K Z'
+
+Z says which session an effort belongs to, W holds the weights of the efforts, and K is the
+covariance of the session means: level (shared by all sessions), drift (shared by sessions
+near in time) and day (a session's own). Integrating level, drift and day out is therefore
+exact (Rao-Blackwellised), and because a cell's curve is linear in its amplitudes, the
+likelihood of every cell follows from a few inner products in the metric V^-1.
+
+References
+----------
+Searle, Casella & McCulloch (1992), Variance Components, section 7.4 (Woodbury form of V^-1).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve.shapes import CurveFamily, Grid
+from modeling.fit.observations import AthleteRows
+from modeling.fit.spots import Spots
+
+__all__ = ["Features", "NoiseSizes", "SessionModel", "cell_log_likelihood", "features"]
+
+FloatArray = NDArray[np.float64]
+
+DRIFT_DAYS = 60.0
+"""Sessions this far apart share 1/e of the drift (a slow change of form; common practice)."""
+
+
+LEARNED_SIZES = ("effort", "day", "drift", "session_curve")
+"""The sizes that a squad's residuals tell."""
+
+
+@dataclass(frozen=True)
+class NoiseSizes:
+    """Standard deviations on the transformed scale.
+
+    Attributes
+    ----------
+    effort : float
+        From one effort to the next.
+    day : float
+        From one session to the next.
+    drift : float
+        Of the slow change over weeks and months.
+    effort_df, day_df : float
+        Degrees of freedom of the t distributions of efforts and days (large is normal).
+    curve : float
+        Of an athlete's deviation from every curve of the family (see `spots`).
+    session_curve : float
+        Of a session's own deviation.
+    """
+
+    effort: float
+    day: float
+    drift: float
+    effort_df: float = 8.0
+    day_df: float = 8.0
+    curve: float = 0.0
+    session_curve: float = 0.0
+
+    def doubted(self, share: float) -> NoiseSizes:
+        """Return sizes under which every effort tells only a share of what it does now."""
+        wider = {name: getattr(self, name) * share**-0.5 for name in LEARNED_SIZES}
+        return replace(self, **wider)
+
+
+@dataclass(frozen=True)
+class SessionModel:
+    """One athlete's inverse covariance, in the small space of spots.
+
+    Attributes
+    ----------
+    spots : Spots
+        The efforts by session and place.
+    noise : NoiseSizes
+    level_sd : float
+    weight : array of shape (n_efforts,)
+        Inverse variance of each effort, weight / effort^2.
+    per_spot : array of shape (n_spots,)
+        Sum of `weight` in each spot.
+    own_told : array of shape (n_spots, n_spots)
+        (K + D^-1)^-1 with the level known and D the diagonal of `per_spot`: the precision of the
+        spots' means.
+    level_pull : array of shape (n_spots,)
+        `own_told` times 1: what each spot's mean says of the level.
+    level_variance : float
+        Posterior variance of the level. It is joined to the rest as one more effect, last: among
+        efforts that are nearly free of noise, the level's variance beside theirs would leave no
+        digit of theirs.
+    level_open : float
+        Its share of the variance beforehand.
+    day_variance : array of shape (n_sessions,)
+        Variance of each session's own day effect.
+    log_determinant : float
+        log det V.
+    """
+
+    spots: Spots
+    noise: NoiseSizes
+    level_sd: float
+    weight: FloatArray
+    per_spot: FloatArray
+    own_told: FloatArray
+    level_pull: FloatArray
+    level_variance: float
+    level_open: float
+    day_variance: FloatArray
+    log_determinant: float
+
+    @classmethod
+    def of(
+        cls,
+        spots: Spots,
+        noise: NoiseSizes,
+        level_sd: float,
+        effort_weight: FloatArray,
+        day_weight: FloatArray,
+    ) -> SessionModel:
+        """Build it from the noise sizes and the weights that heavy tails give."""
+        weight = spots.rows.weight * effort_weight / noise.effort**2
+        per_spot = spots.sums(weight)
+        day_variance = noise.day**2 / day_weight
+        between = session_covariance(spots.rows.day, noise.drift, 0.0)
+        np.einsum("ss->s", between)[:] += day_variance
+        covariance = between[np.ix_(spots.session, spots.session)]
+        if noise.curve:
+            covariance += noise.curve**2 * spots.alike
+        if noise.session_curve:
+            covariance += noise.session_curve**2 * spots.alike_in_session
+        told, log_det = precision_of_means(covariance, per_spot)
+        level_pull = told.sum(axis=1)
+        more = level_sd**2 * float(level_pull.sum())
+        return cls(
+            spots=spots,
+            noise=noise,
+            level_sd=level_sd,
+            weight=weight,
+            per_spot=per_spot,
+            own_told=told,
+            level_pull=level_pull,
+            level_variance=level_sd**2 / (1.0 + more),
+            level_open=1.0 / (1.0 + more),
+            day_variance=day_variance,
+            log_determinant=log_det + float(np.log1p(more) - np.log(weight).sum()),
+        )
+
+    @property
+    def rows(self) -> AthleteRows:
+        """The efforts."""
+        return self.spots.rows
+
+    @cached_property
+    def told(self) -> FloatArray:
+        """Precision of the spots' means, the level unknown: (n_spots, n_spots)."""
+        return self.own_told - self.level_variance * np.outer(self.level_pull, self.level_pull)
+
+    @property
+    def left(self) -> FloatArray:
+        """What a spot's own efforts leave open of its effects, as a share: (n_spots,)."""
+        return np.diagonal(self.told) / self.per_spot
+
+    def spot_means(self, column: FloatArray) -> FloatArray:
+        """Weighted means of an (n_efforts, ...) array within spots (n_spots, ...)."""
+        sums = self.spots.sums(_column(self.weight, column) * column)
+        return sums / _column(self.per_spot, column)
+
+    def pull(self, means: FloatArray) -> FloatArray:
+        """V^-1 applied to residuals, summed within spots, from the spots' means (n_spots, ...).
+
+        Times its covariance with the spots this gives the posterior mean of any effect.
+        """
+        level = self.level_variance * (self.level_pull @ means)
+        return self.own_told @ means - _column(self.level_pull, means) * level
+
+    def effects(self, residual: FloatArray) -> FloatArray:
+        """Posterior means of the spots' effects given residuals (n_efforts, ...)."""
+        means = self.spot_means(residual)
+        return means - self.pull(means) / _column(self.per_spot, residual)
+
+    def precision_times(self, column: FloatArray) -> FloatArray:
+        """V^-1 applied to an (n_efforts, ...) array."""
+        left = column - self.effects(column)[self.spots.of_effort]
+        return _column(self.weight, column) * left
+
+    @property
+    def precise_one(self) -> FloatArray:
+        """V^-1 1, shape (n_efforts,); its sum is how much the efforts tell of the level."""
+        share = self.level_open * self.level_pull / self.per_spot
+        return self.weight * share[self.spots.of_effort]
+
+    @property
+    def _between(self) -> FloatArray:
+        """Covariance of the sessions' level, drift and day effects together."""
+        between = session_covariance(self.rows.day, self.noise.drift, self.level_sd)
+        np.einsum("ss->s", between)[:] += self.day_variance
+        return between
+
+    def session_effects(self, pull: FloatArray) -> FloatArray:
+        """Posterior means of the sessions' level, drift and day effects (n_sessions, ...)."""
+        return self._between @ self.spots.by_session(pull)
+
+    @cached_property
+    def session_told(self) -> FloatArray:
+        """`told`, summed within sessions: (n_sessions, n_sessions)."""
+        return self.spots.by_session(self.spots.by_session(self.told).T)
+
+    @property
+    def session_variances(self) -> FloatArray:
+        """Posterior variances of the sessions' effects, shape (n_sessions,)."""
+        between = self._between
+        known = np.einsum("st,tu,us->s", between, self.session_told, between, optimize=True)
+        return np.maximum(np.diagonal(between) - known, 0.0)
+
+    @property
+    def shrink(self) -> FloatArray:
+        """Posterior covariance of the spots' effects, (n_spots, n_spots)."""
+        shrink = -self.told / np.outer(self.per_spot, self.per_spot)
+        np.einsum("ss->s", shrink)[:] += 1.0 / self.per_spot
+        return shrink
+
+    def deviation(self, pull: FloatArray) -> FloatArray:
+        """Posterior means of the athlete's own deviation at the spots (n_spots, ...)."""
+        return self.noise.curve**2 * (self.spots.alike @ pull)
+
+
+def session_covariance(day: FloatArray, drift: float, level_sd: float) -> FloatArray:
+    """Covariance of the session means but for their own day effects.
+
+    `day` has shape (..., n_sessions), the answer (..., n_sessions, n_sessions).
+    """
+    apart = np.abs(day[..., :, None] - day[..., None, :])
+    return level_sd**2 + drift**2 * np.exp(-apart / DRIFT_DAYS)
+
+
+def precision_of_means(covariance: FloatArray, per_spot: FloatArray) -> tuple[FloatArray, float]:
+    """Return (K + D^-1)^-1 and log det(I + K D), whether or not K is singular.
+
+    D is the diagonal of `per_spot`.
+    """
+    root = np.sqrt(per_spot)
+    inner = root[:, None] * covariance * root + np.eye(len(root))
+    lower = np.linalg.cholesky(inner)
+    half = np.linalg.inv(lower) * root
+    return half.T @ half, 2.0 * float(np.log(np.diagonal(lower)).sum())
+
+
+@dataclass(frozen=True)
+class Features:
+    """Inner products in the metric V^-1, one set per shape of the grid.
+
+    Attributes
+    ----------
+    linear : array of shape (n_shapes, n_basis)
+        b_j' V^-1 y.
+    quadratic : array of shape (n_shapes, n_basis, n_basis)
+        b_j' V^-1 b_k.
+    of_level : array of shape (n_shapes, n_basis)
+        b_j' V^-1 1, what a level that follows the curve needs.
+    level_linear, level_quadratic : float
+        1' V^-1 y and 1' V^-1 1.
+    constant : float
+        Log density of the efforts for a flat curve.
+    """
+
+    linear: FloatArray
+    quadratic: FloatArray
+    of_level: FloatArray
+    level_linear: float
+    level_quadratic: float
+    constant: float
+
+
+def features(
+    model: SessionModel, centred: FloatArray, basis: tuple[FloatArray, ...], grid: Grid
+) -> Features:
+    """Compute the inner products of one athlete's centred values and basis functions.
+
+    Parameters
+    ----------
+    model : SessionModel
+        The athlete's inverse covariance.
+    centred : array of shape (n_efforts,)
+        Values less the level's mean and the context's effect.
+    basis : tuple of arrays of shape (n_volumes, n_nodes_j)
+        Each basis function at the volumes that the athlete tried.
+    grid : Grid
+        Which nodes a shape uses.
+    """
+    rows = model.rows
+    volumes, place = rows.tried
+    tried = len(volumes)
+
+    def linear(precise: FloatArray) -> FloatArray:
+        at_volumes = np.bincount(place, precise, tried)
+        found = [(at_volumes @ b)[node] for b, node in zip(basis, grid.node, strict=True)]
+        return np.stack(found, axis=1)
+
+    # Within spots and between them: b' V^-1 b = b' W b - m' D m + m' (K + D^-1)^-1 m, with m the
+    # spots' means of b.
+    spots = model.spots
+    cells = spots.of_effort * tried + place
+    weight = np.bincount(cells, model.weight, len(spots.session) * tried).reshape(-1, tried)
+    weighted = [weight.sum(axis=0)[:, None] * b for b in basis]
+    sums = [weight @ b / model.per_spot[:, None] for b in basis]
+    between = np.diag(model.per_spot) - model.own_told
+    shrunk = [between @ each for each in sums]
+    quadratic = np.empty((grid.shapes, len(basis), len(basis)))
+    for j, node in enumerate(grid.node):
+        own = (basis[j] * weighted[j]).sum(axis=0) - (sums[j] * shrunk[j]).sum(axis=0)
+        quadratic[:, j, j] = own[node]
+        for k in range(j):
+            cross = basis[j].T @ weighted[k] - sums[j].T @ shrunk[k]
+            quadratic[:, j, k] = quadratic[:, k, j] = cross[node, grid.node[k]]
+    at_level = (model.weight / model.per_spot[spots.of_effort]) * model.level_pull[spots.of_effort]
+    of_level = linear(at_level)
+    quadratic -= model.level_variance * of_level[:, :, None] * of_level[:, None, :]
+    precise_y = model.precision_times(centred)
+    return Features(
+        linear=linear(precise_y),
+        quadratic=quadratic,
+        of_level=model.level_open * of_level,
+        level_linear=float(precise_y.sum()),
+        level_quadratic=float(model.precise_one.sum()),
+        constant=-0.5
+        * (
+            float(centred @ precise_y)
+            + model.log_determinant
+            + len(centred) * float(np.log(2.0 * np.pi))
+        ),
+    )
+
+
+def cell_log_likelihood(
+    found: Features, grid: Grid, level_shift: FloatArray | None = None
+) -> FloatArray:
+    """Log density of one athlete's efforts in every cell.
+
+    Parameters
+    ----------
+    found : Features
+        The athlete's inner products.
+    grid : Grid
+        The cells.
+    level_shift : array of shape (n_cells_per_form,), optional
+        How far the level's mean moves with the coordinates.
+
+    Returns
+    -------
+    array of shape (n_forms, n_cells_per_form)
+    """
+    # a'l - a'Qa / 2 as one product per group of shapes: off-diagonal terms stand twice.
+    amplitude = np.moveaxis(grid.amplitude, 2, 1)
+    left, right = _pairs(amplitude.shape[1])
+    squares = amplitude[:, left] * amplitude[:, right]
+    squares *= np.where(left == right, -0.5, -1.0)[:, None]
+    factors = np.concatenate([amplitude, squares], axis=1)
+    terms = np.concatenate([found.linear, found.quadratic[:, left, right]], axis=1)
+    by_group = np.swapaxes(terms.reshape(-1, len(factors), terms.shape[1]), 0, 1) @ factors
+    log_likelihood = np.swapaxes(by_group, 0, 1).reshape(grid.forms, grid.cells_per_form)
+    log_likelihood += found.constant
+    if level_shift is not None:
+        pull = along_curve(found.of_level, grid)
+        log_likelihood += level_shift * (
+            found.level_linear - pull - 0.5 * found.level_quadratic * level_shift
+        )
+    return log_likelihood
+
+
+@cache
+def _pairs(basis: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Index every pair of basis functions once."""
+    return np.tril_indices(basis)
+
+
+def along_curve(per_basis: FloatArray, grid: Grid) -> FloatArray:
+    """Sum amplitude times a per-shape, per-basis quantity: (n_forms, n_cells_per_form)."""
+    by_group = per_basis.reshape(-1, len(grid.amplitude), per_basis.shape[1])
+    total = np.einsum("rgj,gaj->rga", by_group, grid.amplitude)
+    return total.reshape(grid.forms, grid.cells_per_form)
+
+
+def curves_of_cells(
+    family: CurveFamily, grid: Grid, cells: NDArray[np.intp], volume: FloatArray
+) -> FloatArray:
+    """Evaluate the curves of some cells: array of shape (n_volumes, n_cells).
+
+    `cells` are flat indices into (n_forms, n_cells_per_form).
+    """
+    shape, setting = np.divmod(cells, grid.amplitudes)
+    total = np.zeros((len(volume), len(cells)))
+    for j, node in enumerate(grid.node):
+        basis = family.basis(grid, j, volume)
+        total += basis[:, node[shape]] * grid.amplitude[shape % len(grid.amplitude), setting, j]
+    return total
+
+
+def _column(weight: FloatArray, like: FloatArray) -> FloatArray:
+    return weight.reshape(weight.shape + (1,) * (like.ndim - 1))

@@ -1,0 +1,170 @@
+"""How large the noise is, and how far each effort and each day is to be believed.
+
+The sizes maximise the likelihood of the residuals averaged over a sample of each athlete's
+plausible curves (the M-step of EM, with level, drift and day effects integrated out). Tails
+are those of a t distribution, written as a normal whose variance differs from effort to effort
+(and from day to day): an effort far from every plausible curve gets a small weight.
+
+References
+----------
+Lange, Little & Taylor (1989), Robust statistical modeling using the t distribution, JASA 84.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import gammaln
+
+from modeling.fit.likelihood import DRIFT_DAYS, NoiseSizes, SessionModel
+
+__all__ = ["SizeScores", "learn_sizes", "tail_df", "tail_weights"]
+
+FloatArray = NDArray[np.float64]
+
+TAILS = (3.0, 4.0, 6.0, 10.0, 20.0, np.inf)
+"""Degrees of freedom tried; infinity is the normal distribution."""
+
+
+COMPONENTS = ("effort", "day", "drift", "session_curve")
+"""The sizes that are learned, in the order of scores."""
+
+LARGEST_STEP = 9.0
+"""A variance grows or shrinks by at most this factor in a round."""
+
+
+@dataclass(frozen=True)
+class SizeScores:
+    """What one athlete says about the variances of `COMPONENTS`; of several, their sum.
+
+    Attributes
+    ----------
+    score : array of shape (4,)
+        Slope of the log likelihood in each variance.
+    information : array of shape (4, 4)
+        Fisher information, given the curves.
+    """
+
+    score: FloatArray
+    information: FloatArray
+
+    @classmethod
+    def of(
+        cls, model: SessionModel, left: FloatArray, pull: FloatArray, day_weight: FloatArray
+    ) -> SizeScores:
+        """Work them out from what `SessionModel` left of the residuals from sampled curves.
+
+        With V the covariance, dV/dk = B_k and p = V^-1 r the score of a variance is
+        (p' B_k p - tr(V^-1 B_k)) / 2 and the information tr(V^-1 B_k V^-1 B_l) / 2 (Patterson &
+        Thompson 1971); everything but the efforts' own noise lives on the spots.
+        """
+        spots, noise = model.spots, model.noise
+        session = spots.session
+        slow = np.exp(-np.abs(model.rows.day[:, None] - model.rows.day) / DRIFT_DAYS)
+        own_day = spots.same_session / day_weight[session]
+        parts = [own_day, slow[np.ix_(session, session)], spots.alike_in_session]
+        beyond = pull @ pull.T / pull.shape[1] - model.told
+        told = [model.told @ part for part in parts]
+        share = model.told / model.per_spot
+        by_effort = share @ model.told
+        variance = noise.effort**2
+        within = len(model.weight) - len(session)
+        squares = float(np.einsum("i,ic,ic->", model.weight, left, left)) / left.shape[1]
+        score = np.array(
+            [(squares - within - np.trace(share)) / variance]
+            + [float(np.vdot(part, beyond)) for part in parts]
+        )
+        information = np.empty((4, 4))
+        information[0, 0] = (within + np.vdot(share, share.T)) / variance**2
+        for k, part in enumerate(parts, start=1):
+            information[0, k] = information[k, 0] = np.vdot(by_effort, part) / variance
+            for m in range(1, k + 1):
+                both = np.vdot(told[k - 1], told[m - 1].T)
+                information[k, m] = information[m, k] = both
+        return cls(0.5 * score, 0.5 * information)
+
+
+def learn_sizes(
+    athletes: list[SizeScores],
+    current: NoiseSizes,
+    *,
+    floor: float,
+    free: dict[str, bool],
+) -> NoiseSizes:
+    """Take a Fisher scoring step for the sizes.
+
+    No size falls below `floor` (values that do not vary at all would have none); one that is not
+    free stays as it is.
+    """
+    score = np.sum([athlete.score for athlete in athletes], axis=0)
+    information = np.sum([athlete.information for athlete in athletes], axis=0)
+    sizes = np.array([getattr(current, name) for name in COMPONENTS])
+    now = sizes**2
+    effort = now[0]
+    # A weak pull of the session's sizes towards 0 settles what few sessions leave open.
+    score = score - np.array([0.0, *np.full(3, 0.5 / (9.0 * effort))])
+    use = np.array([free[name] for name in COMPONENTS])
+    least = floor**2 * np.array([1.0, 1.0, 0.0, 0.0])
+    low = np.where(now / LARGEST_STEP < 0.01 * floor**2, least, now / LARGEST_STEP)
+    low = np.maximum(low, least)
+    high = np.maximum(np.maximum(now * LARGEST_STEP, 0.01 * effort), least)
+    step = _bounded_step(score[use], information[np.ix_(use, use)], now[use], low[use], high[use])
+    now = now.copy()
+    now[use] = np.maximum(step, low[use])
+    return replace(current, **dict(zip(COMPONENTS, np.sqrt(now).tolist(), strict=True)))
+
+
+def _bounded_step(
+    score: FloatArray, information: FloatArray, now: FloatArray, low: FloatArray, high: FloatArray
+) -> FloatArray:
+    """Go to the top of the quadratic within bounds, one coordinate after another."""
+    scale = np.sqrt(np.diagonal(information))
+    scale = np.where(scale > 0, scale, 1.0)
+    curved = information / np.outer(scale, scale)
+    target = score / scale
+    x = np.zeros(len(now))
+    lower, upper = (low - now) * scale, (high - now) * scale
+    for _ in range(50):
+        last = x.copy()
+        for k in range(len(x)):
+            slope = target[k] - curved[k] @ x
+            x[k] = np.clip(x[k] + slope / max(curved[k, k], 1e-12), lower[k], upper[k])
+        if np.max(np.abs(x - last)) < 1e-9 * max(1.0, np.max(np.abs(x))):
+            break
+    return now + x / scale
+
+
+def tail_weights(squared: FloatArray, df: float | FloatArray) -> FloatArray:
+    """Weights of a t distribution for squared standardised residuals: (df + 1) / (df + r^2)."""
+    return (1.0 + 1.0 / df) / (1.0 + squared / df)
+
+
+def tail_df(squared: FloatArray) -> float:
+    """Choose among `TAILS` the t distribution that squared standardised residuals fit best.
+
+    Each candidate gets its own best scale, so that a heavy tail is not mistaken for a wide
+    core.
+    """
+    df = np.array(TAILS)[:, None]
+    scale = np.ones_like(df)
+    for _ in range(12):
+        scale = (squared * tail_weights(squared / scale, df)).mean(axis=1, keepdims=True)
+    fits = [
+        _t_log_likelihood(squared / own, tail) - 0.5 * len(squared) * np.log(own)
+        for tail, own in zip(TAILS, scale[:, 0].tolist(), strict=True)
+    ]
+    # Of fits as good as each other, the heaviest tail.
+    return next(
+        tail
+        for tail, fit in zip(TAILS, fits, strict=True)
+        if fit >= max(fits) - 1e-9 * abs(max(fits))
+    )
+
+
+def _t_log_likelihood(squared: FloatArray, df: float) -> float:
+    if np.isinf(df):
+        return -0.5 * float((np.log(2.0 * np.pi) + squared).sum())
+    constant = gammaln((df + 1) / 2) - gammaln(df / 2) - 0.5 * np.log(df * np.pi)
+    return float(len(squared) * constant - 0.5 * (df + 1) * np.log1p(squared / df).sum())

@@ -1,0 +1,293 @@
+"""The rows a fit works on, checked once and laid out by athlete."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+from modeling.curve.account import REFERENCE_C, REFERENCE_HOUR, Account, Circumstances, Work
+from modeling.errors import ModelError
+
+__all__ = ["FACTS", "AthleteRows", "arrange", "usual_circumstances"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+NEEDED = ("athlete", "session", "volume")
+REFERENCE_CONTEXT = "training"
+
+FACTS = {
+    "general_minutes": (0.0, 600.0),
+    "rest_minutes": (0.0, 1440.0),
+    "ambient_c": (-40.0, 60.0),
+    "hour": (0.0, 24.0),
+    "days_since_game": (0.0, 10_000.0),
+    "readiness": (0.0, 10.0),
+}
+"""Facts of a session that may be told, and what they may be; missing ones are left empty."""
+
+COLUMNS = "day volume value weight row general_minutes rest_minutes ambient_c hours_early".split()
+"""What `AthleteRows` takes of each effort."""
+
+GAME_FADES_DAYS = 2.0
+"""A game's traces on the level shrink to 1/e in this many days (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class AthleteRows:
+    """One athlete's efforts, in the order of day, session and volume.
+
+    Attributes
+    ----------
+    athlete : object
+        The athlete's code.
+    sessions : array of shape (n_sessions,)
+        Session labels in time order.
+    day : array of shape (n_sessions,)
+        Time of each session in days, from any origin.
+    marks : mapping of str to array of shape (n_sessions,)
+        What may move the level: 1 or 0 for each context but training, "cold" in tens of degrees
+        below 20, "early" in quarters of a day before 16:00, "after a game" from 1 on the day
+        to 0 long after, "readiness" in twos of points above the athlete's own mean.
+    session_index : array of shape (n_efforts,)
+        Which of `sessions` each effort belongs to.
+    volume, value, weight : arrays of shape (n_efforts,)
+        Volume done before the effort, the transformed value (higher is better),
+        and the caller's weight (1 unless told otherwise).
+    row : array of shape (n_efforts,)
+        Place of each effort in the table it came from.
+    """
+
+    athlete: object
+    sessions: NDArray[np.object_]
+    day: FloatArray
+    marks: Mapping[str, FloatArray]
+    session_index: IntArray
+    volume: FloatArray
+    value: FloatArray
+    weight: FloatArray
+    work: Work
+    row: IntArray
+
+    @property
+    def efforts(self) -> int:
+        """Number of efforts."""
+        return len(self.value)
+
+    def session_sums(self, per_effort: FloatArray) -> FloatArray:
+        """Sum an (n_efforts, ...) array within sessions to (n_sessions, ...)."""
+        return np.add.reduceat(per_effort, self._starts, axis=0)
+
+    def under(self, account: Account) -> AthleteRows:
+        """Return the same efforts with the volumes in effect under an account."""
+        return replace(self, volume=account.in_effect(self.work))
+
+    @cached_property
+    def tried(self) -> tuple[FloatArray, IntArray]:
+        """The volumes tried, rising, and which of them each effort was made at."""
+        volume, place = np.unique(self.volume, return_inverse=True)
+        return volume, place
+
+    @cached_property
+    def _starts(self) -> IntArray:
+        """Where each session begins."""
+        return np.flatnonzero(np.diff(self.session_index, prepend=-1))
+
+
+def arrange(
+    X: pd.DataFrame,  # noqa: N803 - scikit-learn's name for the table of inputs
+    y: ArrayLike,
+    *,
+    scale: str = "log",
+    higher_is_better: bool = True,
+    sample_weight: ArrayLike | None = None,
+    usual: Circumstances | None = None,
+) -> list[AthleteRows]:
+    """Check a table of efforts and lay it out by athlete.
+
+    Parameters
+    ----------
+    X : DataFrame of shape (n_efforts, ...)
+        Columns `athlete`, `session`, `volume` (0 or more), and, if known, `day`
+        (days, any origin), `context` and the session's `FACTS`.
+    y : array-like of shape (n_efforts,)
+        Values; positive if `scale` is "log".
+    scale : {"log", "identity"}
+        How values enter the model.
+    higher_is_better : bool
+        False turns the sign, so that a sprint time peaks where it is shortest.
+    sample_weight : array-like of shape (n_efforts,), optional
+        Inverse variances, up to a factor.
+    usual : Circumstances, optional
+        What to take where a session's general minutes or temperature are not known; None takes
+        the medians of those that are. Rest that is not known is none.
+
+    Returns
+    -------
+    list of AthleteRows
+        In the order of the athletes' codes, whatever the order of the rows.
+
+    Raises
+    ------
+    ModelError
+        A column is missing, or a volume, value or weight is missing, infinite or
+        out of range (the first five rows are named). Missing volumes and values are
+        never filled in: leave such rows out.
+    """
+    missing = [name for name in NEEDED if name not in X.columns]
+    if missing:
+        raise ModelError(
+            f"The table of efforts lacks {', '.join(missing)}. "
+            f"It needs the columns {', '.join(NEEDED)}; day and context are welcome."
+        )
+    value = np.asarray(y, dtype=float)
+    if value.shape != (len(X),):
+        raise ModelError(f"There are {len(X)} rows but {value.size} values; give one value a row.")
+    if len(X) == 0:
+        raise ModelError("There are no efforts to fit. Store or import some first.")
+    frame = pd.DataFrame(
+        {
+            "athlete": X["athlete"].to_numpy(),
+            "session": X["session"].to_numpy(),
+            "volume": _numbers(X["volume"], "volume"),
+            "value": value,
+            "row": np.arange(len(X)),
+            "weight": 1.0 if sample_weight is None else np.asarray(sample_weight, dtype=float),
+            "day": _numbers(X["day"], "day") if "day" in X.columns else 0.0,
+            "context": (
+                X["context"].astype(object).where(X["context"].notna(), REFERENCE_CONTEXT)
+                if "context" in X.columns
+                else REFERENCE_CONTEXT
+            ),
+        }
+    )
+    lowest = 0.0 if scale == "log" else -np.inf
+    _demand(np.isfinite(value) & (value > lowest), "value", "a finite number above 0", frame)
+    volume, weight = frame["volume"].to_numpy(), frame["weight"].to_numpy()
+    _demand(np.isfinite(volume) & (volume >= 0), "volume", "a finite number, 0 or more", frame)
+    _demand(np.isfinite(weight) & (weight > 0), "weight", "a finite number above 0", frame)
+    _demand(np.isfinite(frame["day"].to_numpy()), "day", "a finite number", frame)
+    for name, (lowest, highest) in FACTS.items():
+        frame[name] = _numbers(X[name], name) if name in X.columns else np.nan
+        told = frame[name].to_numpy()
+        fine = np.isnan(told) | ((told >= lowest) & (told <= highest))
+        _demand(fine, name, f"between {lowest:g} and {highest:g}, or empty", frame)
+    transformed = np.log(value) if scale == "log" else value
+    frame["value"] = transformed if higher_is_better else -transformed
+    # Value is the last key so that ties in volume come out alike in any order of rows.
+    frame = frame.sort_values(["athlete", "day", "session", "volume", "value"], kind="stable")
+    frame = _completed(frame, usual or usual_circumstances(frame)).reset_index(drop=True)
+    marks = _marks(frame)
+    # Columns are taken apart once: as many small tables would take longer than the fit's rounds.
+    columns = {name: frame[name].to_numpy() for name in ("session", *COLUMNS)}
+    own = frame.groupby("athlete", sort=True).indices
+    return [_athlete_rows(code, np.asarray(places), columns, marks) for code, places in own.items()]
+
+
+def usual_circumstances(X: pd.DataFrame) -> Circumstances:  # noqa: N803
+    """Medians over the sessions of a table of efforts; facts that nobody told at the reference."""
+    known = [name for name in ("athlete", "session") if name in X.columns]
+    told = X.drop_duplicates(known or None).reindex(columns=list(FACTS))
+    return Circumstances(
+        general_minutes=_median(told["general_minutes"], 0.0),
+        rest_minutes=_median(told["rest_minutes"].astype(float).fillna(0.0), 0.0),
+        ambient_c=_median(told["ambient_c"], REFERENCE_C),
+        hour=_median(told["hour"], REFERENCE_HOUR),
+    )
+
+
+def _median(told: pd.Series, otherwise: float) -> float:
+    numbers = told.astype(float).dropna()
+    return float(numbers.median()) if len(numbers) else otherwise
+
+
+def _completed(frame: pd.DataFrame, usual: Circumstances) -> pd.DataFrame:
+    """Fill in what a session does not tell of its circumstances."""
+    completed = frame.fillna(
+        {
+            "general_minutes": usual.general_minutes,
+            "rest_minutes": 0.0,
+            "ambient_c": usual.ambient_c,
+            "hour": usual.hour,
+        }
+    )
+    early = (REFERENCE_HOUR - completed["hour"]).clip(lower=0.0)
+    return completed.assign(hours_early=early)
+
+
+def _marks(frame: pd.DataFrame) -> dict[str, FloatArray]:
+    """Give what may move the level, by effort, without those that are the same everywhere."""
+    context = frame["context"].astype(str).to_numpy()
+    contexts = sorted(set(context) - {REFERENCE_CONTEXT})
+    columns = {name: (context == name).astype(float) for name in contexts}
+    columns["cold"] = (REFERENCE_C - frame["ambient_c"].to_numpy()) / 10.0
+    columns["early"] = frame["hours_early"].to_numpy() / 6.0
+    since_game = frame["days_since_game"].to_numpy()
+    columns["after a game"] = np.nan_to_num(np.exp(-since_game / GAME_FADES_DAYS))
+    if frame["readiness"].notna().any():
+        own_mean = frame.groupby("athlete")["readiness"].transform("mean")
+        columns["readiness"] = np.nan_to_num(((frame["readiness"] - own_mean) / 2.0).to_numpy())
+    return {
+        name: column
+        for name, column in columns.items()
+        if name in contexts or column.max() > column.min()
+    }
+
+
+def _athlete_rows(
+    code: object,
+    places: IntArray,
+    columns: Mapping[str, NDArray[Any]],
+    marks: Mapping[str, FloatArray],
+) -> AthleteRows:
+    index, labels = pd.factorize(columns["session"][places])
+    order = np.argsort(index, kind="stable")
+    places, index = places[order], index[order]
+    column = {name: columns[name][places] for name in COLUMNS}
+    first = np.flatnonzero(np.diff(index, prepend=-1))
+    volume = column["volume"]
+    before = volume[first][index]
+    work = Work(
+        before=before,
+        since=volume - before,
+        general=column["general_minutes"],
+        rest=column["rest_minutes"],
+        cold=REFERENCE_C - column["ambient_c"],
+        early=column["hours_early"],
+    )
+    return AthleteRows(
+        athlete=code,
+        sessions=np.asarray(labels, dtype=object),
+        day=column["day"][first],
+        marks={name: mark[places[first]] for name, mark in marks.items()},
+        session_index=index.astype(np.intp),
+        volume=Account().in_effect(work),
+        value=column["value"],
+        weight=column["weight"],
+        row=column["row"],
+        work=work,
+    )
+
+
+def _numbers(column: pd.Series, name: str) -> FloatArray:
+    try:
+        return np.asarray(column, dtype=float)
+    except (TypeError, ValueError) as error:
+        raise ModelError(f"The column {name} holds something that is not a number.") from error
+
+
+def _demand(fine: NDArray[np.bool_], name: str, allowed: str, frame: pd.DataFrame) -> None:
+    if fine.all():
+        return
+    bad = np.flatnonzero(~fine)
+    found = ", ".join(f"row {i}: {frame[name].iloc[i]}" for i in bad[:5])
+    raise ModelError(
+        f"{len(bad)} of {len(frame)} rows have a {name} that is not {allowed} ({found}). "
+        "Correct these rows or leave them out."
+    )

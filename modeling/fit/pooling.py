@@ -1,0 +1,190 @@
+"""The squad's distribution, learned from all athletes at once (empirical Bayes).
+
+Athletes' coordinates are normal across the squad, forms are shared out in unknown proportions.
+The proportions' update is that of a mixture with known components (Laird 1978), but for each
+athlete from the others alone: proportions that their own efforts had a part in would count these
+twice, which a small squad shows (collapsed variational Bayes: Asuncion and others 2009). The
+normal's update is the EM step with the correction that turns maximum likelihood into restricted
+maximum likelihood: the squad's mean is itself uncertain, and ignoring that makes the athletes look
+too alike.
+
+References
+----------
+Asuncion, Welling, Smyth & Teh (2009), On smoothing and inference for topic models, UAI 25.
+Laird (1978), Nonparametric maximum likelihood estimation of a mixing distribution, JASA 73.
+Laird & Ware (1982), Random-effects models for longitudinal data, Biometrics 38, 963-974.
+Louis (1982), Finding the observed information matrix when using the EM algorithm, JRSS B 44.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve.shapes import Hyperprior
+
+__all__ = [
+    "Moments",
+    "NormalAcross",
+    "form_weights",
+    "grid_log_density",
+    "log_density",
+    "update_normal",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class NormalAcross:
+    """A normal distribution across athletes.
+
+    Attributes
+    ----------
+    mean : array of shape (d,)
+    covariance : array of shape (d, d)
+    mean_covariance : array of shape (d, d)
+        How uncertain `mean` itself is.
+    """
+
+    mean: FloatArray
+    covariance: FloatArray
+    mean_covariance: FloatArray
+
+    @property
+    def sd(self) -> FloatArray:
+        """Standard deviations, shape (d,)."""
+        return np.sqrt(np.diag(self.covariance))
+
+    def moved(self, before: NormalAcross) -> float:
+        """Largest move of a mean or a spread since, as a share of the spread."""
+        moves = np.concatenate([self.mean - before.mean, self.sd - before.sd])
+        return float(np.max(np.abs(moves) / np.tile(before.sd, 2)))
+
+    def widened(self) -> NormalAcross:
+        """Add the uncertainty of the mean to the spread, for what is said of one athlete."""
+        return replace(self, covariance=self.covariance + self.mean_covariance)
+
+
+@dataclass(frozen=True)
+class Moments:
+    """Posterior means (n_athletes, d) and covariances (n_athletes, d, d) of the athletes."""
+
+    mean: FloatArray
+    covariance: FloatArray
+
+
+def log_density(points: FloatArray, across: NormalAcross) -> FloatArray:
+    """Log density of the normal at points of shape (..., d)."""
+    root = np.linalg.cholesky(across.covariance)
+    scaled = (points - across.mean) @ np.linalg.inv(root).T
+    constant = points.shape[-1] * np.log(2.0 * np.pi) / 2.0 + np.log(np.diag(root)).sum()
+    return -0.5 * np.einsum("...d,...d->...", scaled, scaled) - constant
+
+
+def grid_log_density(axes: Sequence[FloatArray], across: NormalAcross) -> FloatArray:
+    """Log density on many grids at once, without laying out their points.
+
+    Parameters
+    ----------
+    axes : sequence of d arrays of shape (n_grids, n_nodes_i)
+        The nodes of each coordinate.
+    across : NormalAcross
+
+    Returns
+    -------
+    array of shape (n_grids, n_nodes_1 * ... * n_nodes_d)
+        In the order of `numpy.meshgrid` with matrix indexing.
+    """
+    precision = np.linalg.inv(across.covariance)
+    size = len(precision)
+    constant = 0.5 * (size * np.log(2.0 * np.pi) - np.linalg.slogdet(precision)[1])
+    total = np.full(len(axes[0]), -constant)
+    # With x the coordinates so far and z the next: add -z (P_zx x + P_zz z / 2).
+    pulls = [np.zeros(len(axes[0])) for _ in axes]
+    for i, axis in enumerate(axes):
+        shape = (len(axis),) + (1,) * (total.ndim - 1) + (axis.shape[1],)
+        z = (axis - across.mean[i]).reshape(shape)
+        total = total[..., None] - z * (pulls[i][..., None] + 0.5 * precision[i, i] * z)
+        for later in range(i + 1, size):
+            pulls[later] = pulls[later][..., None] + precision[later, i] * z
+    return total.reshape(len(total), -1)
+
+
+def form_weights(
+    evidence: FloatArray, weight: FloatArray, smoothing: float, steps: int
+) -> tuple[FloatArray, FloatArray]:
+    """Learn the forms' proportions, with the likelihoods held.
+
+    Parameters
+    ----------
+    evidence, weight : arrays of shape (n_athletes, n_forms)
+        Relative likelihood of each form, and its proportion among the other athletes so far.
+    smoothing : float
+        Athletes' worth of evidence that each form starts with.
+    steps : int
+        How often shares and proportions are worked out in turn.
+
+    Returns
+    -------
+    array of shape (n_forms,)
+        Proportions for somebody who is not of the squad.
+    array of shape (n_athletes, n_forms)
+        Proportions for each athlete, from the others.
+    """
+    for _ in range(steps):
+        share = evidence * weight
+        share /= share.sum(axis=1, keepdims=True)
+        total = share.sum(axis=0) + smoothing
+        weight = total - share
+        weight /= weight.sum(axis=1, keepdims=True)
+    return total / total.sum(), weight
+
+
+def update_normal(
+    moments: Moments, current: NormalAcross, before: Hyperprior | None = None
+) -> NormalAcross:
+    """One EM step for the normal across athletes, restricted-likelihood style.
+
+    Parameters
+    ----------
+    moments : Moments
+        The athletes' posteriors under `current`.
+    current : NormalAcross
+        The distribution of the last step.
+    before : Hyperprior, optional
+        What was thought beforehand; None leaves all to the data.
+    """
+    athletes = len(moments.mean)
+    root = np.linalg.cholesky(current.covariance)
+    unroot = np.linalg.inv(root)
+    precision = unroot.T @ unroot
+    # How much of each athlete's posterior comes from their own data: 1 all, 0 none. A posterior
+    # that is not normal can be wider than the squad; it then tells nothing, not less than nothing.
+    share, ways = np.linalg.eigh(unroot @ moments.covariance @ unroot.T)
+    told = (ways * np.clip(1.0 - share, 0.0, 1.0)[:, None, :]) @ np.swapaxes(ways, 1, 2)
+    own = root @ told @ unroot
+    information = unroot.T @ told.sum(axis=0) @ unroot
+    pooled = athletes * precision
+    target = precision @ moments.mean.sum(axis=0)
+    if before is not None:
+        prior_precision = np.diag(before.mean_sd**-2.0)
+        information = information + prior_precision
+        pooled = pooled + prior_precision
+        target = target + prior_precision @ before.mean
+    mean = np.linalg.solve(pooled, target)
+    mean_covariance = np.asarray(np.linalg.pinv(information, hermitian=True), dtype=float)
+    apart = moments.mean - mean
+    scatter = (
+        moments.covariance.sum(axis=0)
+        + apart.T @ apart
+        + np.einsum("aij,jk,alk->il", own, mean_covariance, own)
+    )
+    if before is None:
+        return NormalAcross(mean, scatter / athletes, mean_covariance)
+    expected = before.athletes * before.covariance
+    covariance = (scatter + expected) / (athletes + before.athletes)
+    return NormalAcross(mean, covariance, mean_covariance)

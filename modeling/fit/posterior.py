@@ -1,0 +1,129 @@
+"""One athlete's posterior: cells with weights, and what is read off them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve.shapes import Grid
+from modeling.fit.drawn import Drawn, even_sample
+from modeling.fit.observations import AthleteRows
+from modeling.fit.pooling import Moments
+
+__all__ = ["Posterior", "grid_moments", "likely_cells", "plausible_range"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+OUTSIDE = 2e-4
+"""Share of an athlete's posterior that may lie beyond either end of their fine grid."""
+
+NEGLIGIBLE = 1e-5
+"""Posterior weight that may be dropped with the least likely cells."""
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """One athlete's posterior over cells.
+
+    Attributes
+    ----------
+    rows : AthleteRows or None
+        The efforts behind it; None for an athlete without data.
+    grid : Grid
+        The athlete's own grid, laid where their posterior lives.
+    cells : array of shape (n_kept,)
+        Flat indices into (n_forms, n_cells_per_form); all but a negligible part.
+    weight : array of shape (n_kept,)
+        Their probabilities.
+    log_evidence : float
+        Log marginal likelihood of the efforts.
+    drawn : Drawn
+        Curves at even steps of the posterior; None for a family that is no warm-up response.
+    """
+
+    rows: AthleteRows | None
+    grid: Grid
+    cells: IntArray
+    weight: FloatArray
+    log_evidence: float
+    drawn: Drawn | None
+
+    @property
+    def draws(self) -> Drawn:
+        """The curves drawn.
+
+        Raises
+        ------
+        TypeError
+            The family is no warm-up response.
+        """
+        if self.drawn is None:
+            raise TypeError("No curves are drawn of a family that is no warm-up response.")
+        return self.drawn
+
+    def coordinates(self, cells: IntArray) -> FloatArray:
+        """Coordinates of flat cells: (n_cells, n_coordinates)."""
+        return self.grid.coordinates[cells % self.grid.cells_per_form]
+
+    def mass(self, coordinate: int) -> tuple[FloatArray, FloatArray]:
+        """Nodes of one coordinate and the probability of each."""
+        axis = self.grid.axes[coordinate]
+        step = axis[1] - axis[0]
+        place = np.rint((self.coordinates(self.cells)[:, coordinate] - axis[0]) / step)
+        mass = np.bincount(place.astype(int), self.weight, len(axis))
+        return axis, np.asarray(mass, dtype=float)
+
+    def quantiles(self, coordinate: int, shares: FloatArray) -> FloatArray:
+        """Quantiles of one coordinate, with each cell's weight spread evenly over the cell."""
+        return self.quantiles_of(self.grid.coordinates[:, coordinate], shares)
+
+    def quantiles_of(self, value: FloatArray, shares: FloatArray) -> FloatArray:
+        """Quantiles of a value known in every cell of a form, (n_cells_per_form,), spread so."""
+        nodes, place = np.unique(value, return_inverse=True)
+        mass = np.bincount(place[self.cells % len(value)], self.weight, len(nodes))
+        return _quantiles(nodes, np.asarray(mass, dtype=float), shares)
+
+    def sample(self, count: int) -> IntArray:
+        """Take `count` cells at even steps of cumulative probability: the same every time."""
+        return self.cells[even_sample(self.weight, count)]
+
+
+def plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, float]:
+    """Find the ends of the part of an axis that holds nearly all, and go a node further."""
+    others = tuple(other for other in range(box.ndim) if other != d)
+    # Between nodes, so that a hair's breadth in the data moves the grid by a hair's breadth.
+    ends = _quantiles(axis, box.sum(axis=others), np.array([OUTSIDE, 1.0 - OUTSIDE]))
+    step = axis[1] - axis[0]
+    return float(ends[0] - step), float(ends[1] + step)
+
+
+def _quantiles(nodes: FloatArray, mass: FloatArray, shares: FloatArray) -> FloatArray:
+    """Quantiles (shares strictly between 0 and 1) of mass spread evenly around its nodes.
+
+    A node's mass reaches halfway to the nodes beside it, and at an end as far on either side.
+    """
+    between = (nodes[1:] + nodes[:-1]) / 2.0
+    ends = np.concatenate([[2.0 * nodes[0]], between, [2.0 * nodes[-1]]])
+    ends[0], ends[-1] = ends[0] - between[0], ends[-1] - between[-1]
+    below = np.concatenate([[0.0], np.cumsum(mass) / mass.sum()])
+    below[-1] = 1.0
+    node = np.searchsorted(below, shares, side="left") - 1
+    within = (shares - below[node]) / (below[node + 1] - below[node])
+    return ends[node] + within * (ends[node + 1] - ends[node])
+
+
+def grid_moments(share: FloatArray, points: FloatArray) -> Moments:
+    """Means and covariances of points (n_athletes, n, d) with shares of 1 (n_athletes, n)."""
+    mean = (share[:, None, :] @ points)[:, 0, :]
+    second = np.swapaxes(points, 1, 2) @ (points * share[..., None])
+    return Moments(mean, second - mean[:, :, None] * mean[:, None, :])
+
+
+def likely_cells(weight: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Drop the least likely cells; all that go weigh less than `NEGLIGIBLE` together."""
+    cells = np.flatnonzero(weight >= NEGLIGIBLE * weight.sum() / len(weight))
+    kept = weight[cells]
+    return cells, kept / kept.sum()

@@ -1,0 +1,150 @@
+"""What the engine may assume, and what it learns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import softmax
+
+from modeling.curve.shapes import CurveFamily, DataRange, Hyperprior, ResponseFamily
+from modeling.fit.drawn import Deviations, Drawn, draw_between_nodes
+from modeling.fit.expectation import Learned
+from modeling.fit.likelihood import curves_of_cells
+from modeling.fit.observations import AthleteRows
+from modeling.fit.pooling import log_density
+from modeling.fit.posterior import Posterior, likely_cells
+from modeling.fit.spots import Misfit, Spots
+
+__all__ = ["EngineSettings", "SquadFit"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class EngineSettings:
+    """What the engine may assume.
+
+    Attributes
+    ----------
+    family : CurveFamily
+        The curves.
+    pooled : bool
+        Whether athletes inform each other; False gives flat priors on the grid.
+    level : {"pooled", "none"}
+        Whether athletes have a level of their own or the curve is all there is.
+    level_follows_curve : bool
+        Whether the level may be correlated with the coordinates.
+    day_effects, drift, shared, heavy_tails : bool
+        Which of the other terms are in the model.
+    level_prior : Hyperprior or None
+        What is thought of the levels beforehand (one coordinate).
+    rounds : int
+        Most rounds on the final grid.
+    tolerance : float
+        The fit stops when no size or squad quantity moves by more than this share.
+    curves : int
+        Sampled curves per athlete.
+    least_noise : float
+        Smallest effort and day noise worth telling from none.
+    farthest_volume : float
+        Volumes up to this matter even where nobody tried them.
+    misfit : Misfit or None
+        How far athletes and sessions may be from every curve of the family; None not at all.
+        Needs a `ResponseFamily`.
+    """
+
+    family: CurveFamily
+    pooled: bool = True
+    level: str = "pooled"
+    level_follows_curve: bool = False
+    day_effects: bool = True
+    drift: bool = True
+    shared: bool = True
+    heavy_tails: bool = True
+    level_prior: Hyperprior | None = None
+    rounds: int = 12
+    tolerance: float = 0.01
+    curves: int = 48
+    least_noise: float = 0.0
+    farthest_volume: float = 0.0
+    misfit: Misfit | None = None
+
+
+@dataclass(frozen=True)
+class SquadFit:
+    """Everything learned: the squad's distribution, the noise, each athlete's posterior.
+
+    Attributes
+    ----------
+    settings : EngineSettings
+    data : DataRange
+    learned : Learned
+        Noise sizes, the squad's distribution, proportions of the forms, levels, shared effects.
+    posteriors : tuple of Posterior
+        In the order of the rows given.
+    session_effects : tuple of arrays of shape (n_sessions,)
+        Expected level, drift and day of each athlete's sessions together, shared effects included.
+    rounds : int
+        Rounds used.
+    """
+
+    settings: EngineSettings
+    data: DataRange
+    learned: Learned
+    posteriors: tuple[Posterior, ...]
+    session_effects: tuple[FloatArray, ...]
+    rounds: int
+
+    @property
+    def log_evidence(self) -> float:
+        """Log marginal likelihood of all efforts."""
+        return sum(p.log_evidence for p in self.posteriors)
+
+    def prior_posterior(self) -> Posterior:
+        """Give the posterior of an athlete without data: the squad's own distribution.
+
+        The squad's mean is itself uncertain, so that uncertainty is added to the spread.
+        """
+        wide = self.learned.across.widened()
+        reach = 3.5 * wide.sd
+        grid = self.settings.family.grid(self.data, (wide.mean - reach, wide.mean + reach))
+        cell = softmax(log_density(grid.coordinates, wide))
+        weight = (self.learned.form_weight[:, None] * cell).ravel()
+        drawn = None
+        if self.settings.misfit:
+            form, coordinates = draw_between_nodes(weight, grid)
+            coefficients = self.learned.noise.curve * self.space.coefficients(None)
+            drawn = Drawn.of(self._family, form, coordinates, coefficients, self.space)
+        cells, kept = likely_cells(weight)
+        return Posterior(None, grid, cells, kept, 0.0, drawn)
+
+    @cached_property
+    def space(self) -> Deviations:
+        """What deviations are made of."""
+        return Deviations.of(self.data)
+
+    def spots(self, rows: AthleteRows) -> Spots:
+        """Find the spots of some rows."""
+        return Spots.of(rows, self.data.typical_volume if self.settings.misfit else None)
+
+    def curves(self, posterior: Posterior, volume: FloatArray) -> FloatArray:
+        """Curves drawn from a posterior, at some volumes: (n_volumes, n_curves), 0 at the peak."""
+        drawn = posterior.draws
+        deviation = self.space.at(volume) @ drawn.coefficients
+        change = self._family.curves(drawn.form, drawn.coordinates, volume) + deviation
+        return np.minimum(change - drawn.top, 0.0)
+
+    def curves_of_cells(
+        self, posterior: Posterior, cells: IntArray, volume: FloatArray
+    ) -> FloatArray:
+        """Curves of flat cells, without deviations, at some volumes: (n_volumes, n_cells)."""
+        return curves_of_cells(self.settings.family, posterior.grid, cells, volume)
+
+    @property
+    def _family(self) -> ResponseFamily:
+        return cast(ResponseFamily, self.settings.family)

@@ -1,0 +1,228 @@
+"""A squad's warm-up before one start: everybody's own length, or lengths gathered into waves.
+
+With own lengths all are ready together, so that each begins at a time of their own. Waves are
+formed for the gap before the start. One that must go before another, for want of staff, waits
+longer and keeps its length: to do more against the wait would tire. What the wait costs counts in
+the order of the waves, in who joins which, and in what so many waves cost. Nobody gains by leaving
+their own length for a wave's, and nobody does more in a wave than their limits allow.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache, cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve.advice import TIE_PCT
+from modeling.estimate import Estimate
+from modeling.game.squad_losses import SquadLosses, mean_estimate
+from modeling.game.timeline import MOST_WAVES, Turn, timeline
+from modeling.game.waves import groupings
+
+__all__ = ["Court", "GameWarmUp", "own_lengths", "warm_ups"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+PULL_PCT = 0.001
+"""What a wave away from an athlete's own length counts for each unit, in %: little, so that it
+decides only between waves that cost the same."""
+
+
+@dataclass(frozen=True)
+class Court:
+    """What the day gives and takes.
+
+    Attributes
+    ----------
+    lead_minutes, gap_minutes, minutes_per_effort : float
+        What a wave does before its efforts (prevention, general part), time between the last
+        efforts and the start, time for one effort.
+    staff : int
+        Who can lead a wave.
+    """
+
+    lead_minutes: float
+    gap_minutes: float
+    minutes_per_effort: float = 0.5
+    staff: int = 2
+
+
+@dataclass(frozen=True)
+class GameWarmUp:
+    """Waves for a squad, the first to begin first.
+
+    Attributes
+    ----------
+    volumes : array of shape (n_waves,)
+        Length of each wave, to do.
+    turns : tuple of Turn
+        When each is led, in minutes before the start.
+    wave : array of shape (n_athletes,)
+        Which wave each athlete joins.
+    length : array of shape (n_athletes,)
+        What each does: the own or the wave's, or that which the coach has set.
+    cost_pct : Estimate or None
+        What the waves cost on average against everybody at the own length, in %; None with own
+        lengths, or where the coach has set all.
+    """
+
+    volumes: FloatArray
+    turns: tuple[Turn, ...]
+    wave: IntArray
+    length: FloatArray
+    cost_pct: Estimate | None
+
+    @property
+    def rest_minutes(self) -> FloatArray:
+        """Between the efforts of each athlete's wave and the start: array (n_athletes,)."""
+        return np.array([turn.ready for turn in self.turns])[self.wave]
+
+
+def own_lengths(
+    own: FloatArray, court: Court, set_lengths: Mapping[int, float] | None = None
+) -> GameWarmUp:
+    """Let everybody do their own length, or what the coach has set, and be ready together.
+
+    The one wave has the length that most of them do.
+    """
+    length = _with_set(own, set_lengths or {})
+    longest = float(length.max()) * court.minutes_per_effort
+    efforts_begin = court.gap_minutes + longest
+    turn = Turn(0, efforts_begin + court.lead_minutes, efforts_begin, court.gap_minutes)
+    usual = Counter(sorted(own.tolist())).most_common(1)[0][0]
+    return GameWarmUp(np.array([usual]), (turn,), np.zeros(len(own), dtype=int), length, None)
+
+
+def warm_ups(
+    losses: SquadLosses,
+    court: Court,
+    own: FloatArray,
+    set_lengths: Mapping[int, float] | None = None,
+    most: int = MOST_WAVES,
+) -> tuple[GameWarmUp, ...]:
+    """Lay the warm-up out in 1, 2, ... waves.
+
+    Parameters
+    ----------
+    losses : SquadLosses
+        Of those who warm up for this start.
+    court : Court
+    own : array of shape (n_athletes,)
+        Everybody's own length on the day.
+    set_lengths : mapping of int to float, optional
+        Lengths that the coach has set, by the athlete's place; these are done whatever the wave.
+    most : int
+        Most waves.
+
+    Returns
+    -------
+    tuple of GameWarmUp
+        One for each number of waves; fewer than `most` where there are fewer athletes.
+    """
+    problem = _Problem(losses, court, own, dict(set_lengths or {}))
+    lengths = losses.lengths(court.gap_minutes)
+    lengths = lengths[lengths <= max(problem.most.max(), own.max())]
+    costs = problem.costs(lengths, court.gap_minutes)
+    found = groupings(costs, lengths, min(most, MOST_WAVES))
+    return tuple(
+        problem.arranged(problem.shortest(lengths, costs, each.wave), each.wave) for each in found
+    )
+
+
+def _with_set(length: FloatArray, set_lengths: Mapping[int, float]) -> FloatArray:
+    found = length.copy()
+    found[list(set_lengths)] = list(set_lengths.values())
+    return found
+
+
+@dataclass(frozen=True)
+class _Problem:
+    losses: SquadLosses
+    court: Court
+    own: FloatArray
+    set_lengths: dict[int, float]
+
+    @property
+    def most(self) -> FloatArray:
+        """The most that each may do: array of shape (n_athletes,)."""
+        return np.array([curve.limits.most for curve in self.losses.curves])
+
+    def costs(self, lengths: FloatArray, rest_minutes: float | FloatArray) -> FloatArray:
+        """Give what steers the waves: losses beyond those at the own length, and a slight pull.
+
+        Set lengths are only pulled, so that waves are formed by the others.
+        """
+        done = np.minimum(lengths[None, :], self.most[:, None])
+        costs = np.maximum(self.losses.pct(done, rest_minutes) - self._at_own, 0.0)
+        costs[list(self.set_lengths)] = 0.0
+        wanted = _with_set(self.own, self.set_lengths)
+        return np.asarray(costs + PULL_PCT * np.abs(lengths[None, :] - wanted[:, None]))
+
+    def _some(self, places: IntArray) -> _Problem:
+        """Take some of the athletes."""
+        kept = {n: self.set_lengths[p] for n, p in enumerate(places) if p in self.set_lengths}
+        losses = self.losses.of_athletes(places)
+        return _Problem(losses, self.court, self.own[places], kept)
+
+    @cached_property
+    def _at_own(self) -> FloatArray:
+        """Loss of each at the own length: array of shape (n_athletes, 1)."""
+        return self.losses.pct(self.own[:, None], self.court.gap_minutes)
+
+    def shortest(self, lengths: FloatArray, costs: FloatArray, wave: IntArray) -> FloatArray:
+        """Length of each wave: of those about as good for its athletes, the shortest."""
+        free = ~np.isin(np.arange(len(wave)), list(self.set_lengths))
+        found = []
+        for each in range(wave.max() + 1):
+            total = costs[wave == each].sum(axis=0)
+            tie = TIE_PCT * np.count_nonzero(free & (wave == each))
+            found.append(lengths[int(np.argmax(total <= total.min() + tie))])
+        return np.unique(found)
+
+    def arranged(self, volumes: FloatArray, wave: IntArray) -> GameWarmUp:
+        """Lay the waves out, and let every athlete join the one that then costs least."""
+        court = self.court
+        wave = self.costs(volumes, court.gap_minutes).argmin(axis=1)
+
+        members = {which: self._some(np.flatnonzero(wave == which)) for which in set(wave.tolist())}
+
+        @cache
+        def rest_cost(which: int, rest: float) -> float:
+            if which not in members:
+                return 0.0
+            return float(members[which].costs(volumes[which : which + 1], rest).sum())
+
+        minutes = [float(volume) * court.minutes_per_effort for volume in volumes]
+        turns = timeline(court.lead_minutes, minutes, court.gap_minutes, court.staff, rest_cost)
+        rest = np.array([turn.ready for turn in turns])
+        return self._numbered(volumes, self.costs(volumes, rest).argmin(axis=1), turns)
+
+    def _numbered(self, volumes: FloatArray, wave: IntArray, turns: tuple[Turn, ...]) -> GameWarmUp:
+        """Drop waves that nobody joins, and number the others by when they begin."""
+        joined = sorted(set(wave.tolist()), key=lambda each: -turns[each].begins)
+        place = {each: number for number, each in enumerate(joined)}
+        wave = np.array([place[each] for each in wave.tolist()])
+        volumes, turns = volumes[joined], tuple(turns[each] for each in joined)
+        length = _with_set(np.minimum(volumes[wave], self.most), self.set_lengths)
+        rest = np.array([turn.ready for turn in turns])[wave]
+        return GameWarmUp(
+            volumes=volumes,
+            turns=turns,
+            wave=wave,
+            length=length,
+            cost_pct=self._cost(length, rest),
+        )
+
+    def _cost(self, length: FloatArray, rest: FloatArray) -> Estimate | None:
+        """Mean of what those without a length of their own give away for the waves."""
+        free = [place for place in range(len(length)) if place not in self.set_lengths]
+        if not free:
+            return None
+        lost = self.losses.drawn(length[:, None], rest[:, None])
+        at_own = self.losses.drawn(self.own[:, None], self.court.gap_minutes)
+        return mean_estimate((lost - at_own)[free])

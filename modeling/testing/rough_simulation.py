@@ -1,0 +1,240 @@
+"""Simulated squads as real ones are: unlike each other, unlike any model, and unlike last week.
+
+What a model leaves out is put in, a piece at a time or several together: athletes of different
+shapes, a best volume that moves, noise that lasts, efforts that only fail downwards, values that
+rise while a test is learned, coarse readings, tests that end too soon.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from itertools import accumulate
+from types import MappingProxyType
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.special import log_ndtr
+
+from modeling.testing.simulation import InEffect, Noise, Protocol, simulate_squad
+from modeling.testing.true_curves import (
+    LOG_DROP,
+    SHAPES,
+    Change,
+    Maker,
+    Truth,
+    plateau,
+    simulated_truths,
+)
+
+__all__ = [
+    "FALLING_ON",
+    "MIXED",
+    "OTHERS",
+    "MovingBest",
+    "RoughNoise",
+    "RoughSquad",
+    "rough_squad",
+]
+
+FloatArray = NDArray[np.float64]
+
+NO_RESPONSE = "no effect"
+
+FALL_EXPONENT = 1.3
+"""How falls that go on quicken."""
+
+LEARNING_HALVES = 1.0
+"""Sessions in which half of what is left to learn of a test is learned."""
+
+LATEST_STOP = 0.6
+"""Share of a test after which one that is stopped early has been stopped."""
+
+FEWEST_EFFORTS = 4
+"""Efforts that a test stopped early has at least."""
+
+
+def _falling_on(maker: Maker) -> Maker:
+    """Keep the rise of a shape, and let the fall quicken instead of levelling off."""
+
+    def made(best: float, gain: float, hold: float) -> Change:
+        rise = maker(best, gain, hold)
+
+        def change(v: FloatArray) -> FloatArray:
+            past = np.clip(v - best, 0.0, None) / hold
+            return rise(np.minimum(v, best)) - LOG_DROP * past**FALL_EXPONENT
+
+        return change
+
+    return made
+
+
+def _barely_rising(best: float, gain: float, hold: float) -> Change:
+    return lambda v: -0.005 * np.exp(-np.asarray(v, dtype=float) / 30.0)
+
+
+MIXED: Mapping[str, Maker] = MappingProxyType(
+    {name: maker for name, maker in SHAPES.items() if name != NO_RESPONSE}
+)
+"""All shapes of the simulation but no response."""
+
+FALLING_ON: Mapping[str, Maker] = MappingProxyType(
+    {
+        **{name: MIXED[name] for name in ("saturating less linear", "plateau with break")},
+        "Ricker, falling on": _falling_on(MIXED["Ricker"]),
+        "power, falling on": _falling_on(MIXED["power, saturating fall"]),
+    }
+)
+"""The same, with falls that do not level off."""
+
+OTHERS: Mapping[str, Maker] = MappingProxyType(
+    {
+        "broad plateau": plateau(0.6),
+        NO_RESPONSE: SHAPES[NO_RESPONSE],
+        "barely rising": _barely_rising,
+    }
+)
+"""A plateau from 0.4 to 1.6 of its middle, nothing at all, and 0.5 % in one direction."""
+
+
+@dataclass(frozen=True)
+class RoughNoise(Noise):
+    """Noise of efforts that is not independent, or not symmetric.
+
+    Attributes
+    ----------
+    lasting : float
+        Correlation of an effort's noise with that of the one before (autoregressive).
+    downwards : bool
+        Whether efforts only fail downwards, by an exponential share of the mean `effort`.
+    wander : float
+        Standard deviation, at its end, of a session's random walk.
+    """
+
+    lasting: float = 0.0
+    downwards: bool = False
+    wander: float = 0.0
+
+    def unspoiled(self, count: int, rng: np.random.Generator) -> FloatArray:
+        """Draw the log noise of the efforts of one session, in their order; none slips."""
+        noise = rng.standard_normal(count)
+        if self.lasting:
+            new = np.sqrt(1.0 - self.lasting**2)
+            noise = np.array(
+                list(accumulate(noise, lambda last, own: self.lasting * last + new * own))
+            )
+        if self.downwards:
+            noise = log_ndtr(noise)
+        noise = self.effort * noise
+        if self.wander:
+            noise = noise + self.wander * np.cumsum(rng.standard_normal(count)) / np.sqrt(count)
+        return noise
+
+
+@dataclass(frozen=True)
+class MovingBest:
+    """Curves that stretch and shrink from session to session, by a log-normal factor.
+
+    The curve with the factor 1 is that of the median session: what an athlete's best volume,
+    hold and losses mean.
+    """
+
+    log_sd: float
+
+    def of_session(self, rng: np.random.Generator) -> tuple[dict[str, float], InEffect]:
+        """Draw one session; see `simulation.Days`."""
+        factor = float(np.exp(self.log_sd * rng.standard_normal()))
+        return {}, lambda volume: volume / factor
+
+
+@dataclass(frozen=True)
+class RoughSquad:
+    """A squad to draw.
+
+    Attributes
+    ----------
+    shapes : mapping of str to Maker
+        Shapes that athletes have, as many of each as of any other.
+    third : str
+        Shape of a third of the athletes instead: one of `OTHERS`; empty for none.
+    athletes : int
+    protocol : Protocol
+    effort, day, lasting, downwards, wander
+        Noise: see `RoughNoise`.
+    best_log_sd : float
+        How far best volume moves from session to session (log).
+    learning : float
+        Share by which values of a first test fall short, half of it gone with every session.
+    read_to : float
+        Unit that values are read to; 0 reads them exactly.
+    stopped_early : bool
+        Whether fade tests are stopped anywhere, as likely early as late.
+    """
+
+    shapes: Mapping[str, Maker] = field(default_factory=lambda: MIXED)
+    third: str = ""
+    athletes: int = 30
+    protocol: Protocol = Protocol(fade_tests=2, routine_sessions=12)
+    effort: float = 0.03
+    day: float = 0.02
+    lasting: float = 0.0
+    downwards: bool = False
+    wander: float = 0.0
+    best_log_sd: float = 0.0
+    learning: float = 0.0
+    read_to: float = 0.0
+    stopped_early: bool = False
+
+    @property
+    def noise(self) -> RoughNoise:
+        """The noise of its efforts."""
+        return RoughNoise(
+            self.effort,
+            self.day,
+            lasting=self.lasting,
+            downwards=self.downwards,
+            wander=self.wander,
+        )
+
+
+def rough_squad(squad: RoughSquad, rng: np.random.Generator) -> tuple[list[Truth], pd.DataFrame]:
+    """Draw a squad's true curves and its efforts.
+
+    Returns
+    -------
+    list of Truth
+        Of the median session, in the order of the athletes' codes.
+    DataFrame
+        Columns athlete, session, kind, day, volume, value; a row per effort.
+    """
+    truths = _truths(squad, rng)
+    moving = MovingBest(squad.best_log_sd) if squad.best_log_sd else None
+    efforts = simulate_squad(truths, squad.protocol, squad.noise, rng, moving)
+    if squad.stopped_early:
+        efforts = _cut(efforts, rng)
+    if squad.learning:
+        before = efforts.groupby("athlete")["day"].rank("dense") - 1.0
+        efforts["value"] *= 1.0 - squad.learning * 0.5 ** (before / LEARNING_HALVES)
+    if squad.read_to:
+        efforts["value"] = (efforts["value"] / squad.read_to).round() * squad.read_to
+    return truths, efforts
+
+
+def _truths(squad: RoughSquad, rng: np.random.Generator) -> list[Truth]:
+    names = list(np.resize(list(squad.shapes), squad.athletes))
+    if squad.third:
+        names[::3] = [squad.third] * len(names[::3])
+    shapes = {**squad.shapes, **OTHERS}
+    return [
+        simulated_truths(str(name), 1, rng, shapes=shapes)[0] for name in rng.permutation(names)
+    ]
+
+
+def _cut(efforts: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
+    """Drop the end of every fade test, from anywhere on."""
+    session = efforts.groupby("session", sort=False)
+    share = LATEST_STOP * rng.random(session.ngroups)[session.ngroup()]
+    last = np.maximum(FEWEST_EFFORTS, np.ceil(share * session["value"].transform("size")))
+    kept = (efforts["kind"] != "fade") | (session.cumcount() < last)
+    return efforts[kept].reset_index(drop=True)

@@ -1,0 +1,149 @@
+"""What tests that are not done yet may show of an athlete, simulated from what is known.
+
+Level, drift and day are integrated out, so a session tells by its contrasts and, as far as form is
+known, by its height. The stop rule of a fade test depends on what was measured alone, so it does
+not enter the likelihood. Every test is done after the usual general part, never cold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from modeling.curve.account import Work
+from modeling.curve.curve_draws import CurveDraws
+from modeling.testing.fade import IN_A_ROW, SHARE
+
+__all__ = ["ANY", "ROUTINE_EFFORTS", "Known", "HowFar", "fade_logs", "routine_logs", "weights"]
+
+FloatArray = NDArray[np.float64]
+
+TRUTHS = 100
+ROUTINE_EFFORTS = 3
+MOST_FADE_EFFORTS = 120
+
+
+@dataclass(frozen=True)
+class HowFar:
+    """How far an athlete's tests may go; nothing beyond it is weighed or proposed.
+
+    Attributes
+    ----------
+    in_fade : int
+        Efforts of a fade test.
+    before_routine : float
+        Volume, as it is done, before the first effort of a routine session.
+    """
+
+    in_fade: int = MOST_FADE_EFFORTS
+    before_routine: float = inf
+
+
+ANY = HowFar()
+
+
+@dataclass(frozen=True)
+class Known:
+    """What may be true of an athlete: draws of the curve, with what is known of their form.
+
+    `level` is the mean of the level under each draw; `offered` what each draw has at volumes that
+    may be advised, in %: (n_draws, n_volumes).
+    """
+
+    curve: CurveDraws
+    level: FloatArray
+    level_variance: float
+    effort_sd: float
+    session_variance: float
+    offered: FloatArray
+    stop_share: float = SHARE
+    mosts: HowFar = ANY
+
+    def in_effect(self, before: ArrayLike, since: ArrayLike = 0.0) -> FloatArray:
+        """Give volumes in effect of what is done before and in a session, as is usual."""
+        done, more = np.broadcast_arrays(np.asarray(before, float), np.asarray(since, float))
+        return self.curve.account.in_effect(Work.of(done, more, self.curve.usual))
+
+    @property
+    def truths(self) -> NDArray[np.intp]:
+        """Draws that sessions are simulated under."""
+        draws = len(self.level)
+        return np.linspace(0, draws - 1, min(TRUTHS, draws)).astype(int)
+
+    def expected(self, volume: FloatArray) -> FloatArray:
+        """Give expected log values of efforts: (n_efforts, n_draws)."""
+        return self.curve.at(volume) + self.level
+
+    def worth(self, logs: FloatArray) -> float:
+        """Give the expected gain by new weights over today's best volume, in %; never below 0."""
+        by_volume = weights(logs) @ self.offered
+        today = int(self.offered.mean(axis=0).argmax())
+        return float((by_volume.max(axis=1) - by_volume[:, today]).mean())
+
+
+def weights(logs: FloatArray) -> FloatArray:
+    """Weights of the draws (n_truths, n_draws) by their log likelihoods."""
+    weight = np.exp(logs - logs.max(axis=1, keepdims=True))
+    return weight / weight.sum(axis=1, keepdims=True)
+
+
+def routine_logs(known: Known, volumes: Sequence[float], sessions: int) -> FloatArray:
+    """Log likelihoods (n_truths, n_draws) of what so many sessions at each volume may show.
+
+    Volumes are as they are done.
+    """
+    place = np.repeat(np.arange(len(volumes)), ROUTINE_EFFORTS)
+    before = np.repeat(volumes, ROUTINE_EFFORTS)
+    since = np.tile(np.arange(ROUTINE_EFFORTS), len(volumes))
+    # Of the means over sessions at one volume, which hold all that they tell of the curve.
+    own = known.session_variance * (place[:, None] == place)
+    own[np.diag_indices_from(own)] += known.effort_sd**2
+    covariance = known.level_variance + own / sessions
+    # In units in which what is measured has independent noise of size 1.
+    expected = known.expected(known.in_effect(before, since))
+    white = np.linalg.solve(np.linalg.cholesky(covariance), expected)
+    truths = known.truths
+    # The same noise for every plan, so that plans differ by what they are.
+    noise = np.random.default_rng(1).standard_normal((len(before), len(truths)))
+    shown = white[:, truths] + noise
+    return shown.T @ white - 0.5 * (white**2).sum(axis=0)
+
+
+def fade_logs(known: Known, rng: np.random.Generator) -> FloatArray:
+    """Log likelihoods (n_truths, n_draws) of what a fade test may show."""
+    efforts = max(min(known.mosts.in_fade, MOST_FADE_EFFORTS), IN_A_ROW)
+    expected = known.expected(known.in_effect(0.0, np.arange(efforts)))
+    truths = known.truths
+    sd = np.sqrt(known.session_variance + known.level_variance)
+    value = expected[:, truths] + sd * rng.standard_normal(len(truths))
+    value += known.effort_sd * rng.standard_normal(value.shape)
+    return _first_efforts_logs(known, expected, value, _efforts_made(value, known.stop_share))
+
+
+def _first_efforts_logs(
+    known: Known, expected: FloatArray, value: FloatArray, efforts: NDArray[np.intp]
+) -> FloatArray:
+    """Log likelihoods (n_truths, n_draws) of the first efforts of one session, but for a constant.
+
+    `expected` is (n_efforts, n_draws), `value` (n_efforts, n_truths), `efforts` (n_truths,).
+    """
+    most = int(efforts.max())
+    made = (np.arange(most)[:, None] < efforts).astype(float)
+    expected, value = expected[:most], value[:most] * made
+    precision = known.effort_sd**-2.0
+    of_session = 1.0 / (known.session_variance + known.level_variance)
+    shared = precision**2 / (of_session + efforts * precision)
+    squares = made.T @ expected**2 - 2.0 * value.T @ expected
+    total = value.sum(axis=0)[:, None] - made.T @ expected
+    return -0.5 * (precision * squares - shared[:, None] * total**2)
+
+
+def _efforts_made(log_value: FloatArray, share: float = SHARE) -> NDArray[np.intp]:
+    """Efforts until the stop rule of a fade test (`fade`), for each column of log values."""
+    low = log_value < np.maximum.accumulate(log_value, axis=0) + np.log(share)
+    row = np.all([low[i : len(low) - IN_A_ROW + 1 + i] for i in range(IN_A_ROW)], axis=0)
+    return np.where(row.any(axis=0), row.argmax(axis=0) + IN_A_ROW, len(log_value))
