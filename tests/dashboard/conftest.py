@@ -17,9 +17,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
+import typer.testing
+from streamlit import config
 from streamlit.components.v2 import manifest_scanner
 from streamlit.runtime.scriptrunner.script_cache import ScriptCache
-from streamlit.testing.v1 import AppTest, local_script_runner
+from streamlit.testing.v1 import AppTest, app_test, local_script_runner
 from streamlit.testing.v1.local_script_runner import LocalScriptRunner
 
 import dashboard
@@ -52,6 +54,9 @@ ATHLETE_PEOPLE = (
     Person("untested", "Untested Five", "athlete", "A5"),
 )
 
+SETTINGS = {"browser.gatherUsageStats": False, "runner.magicEnabled": False}
+"""What the served dashboard has of Streamlit, and a page that a test runs would not."""
+
 SignIn = Callable[..., AppTest]
 TEST_PROGRAM = sys.modules["__main__"]
 SIGNED_IN: dict[tuple[Path, str], str] = {}
@@ -60,10 +65,11 @@ SIGNED_IN: dict[tuple[Path, str], str] = {}
 
 @pytest.fixture(scope="session", autouse=True)
 def _what_every_page_would_do_again_is_done_once() -> Iterator[None]:
-    """Spare each page that a test opens what is no work of ours and the same every time.
+    """Spare each page and command that a test runs what is no work of ours, the same every time.
 
-    Streamlit would look through all installed packages, compile the page's script anew, and ask a
-    thousand times a second whether the page has run.
+    Streamlit would look through all installed packages, compile the page's script anew, look for
+    values to show in it, note what it calls, and ask a thousand times a second whether the page has
+    run. Typer would read the words of all commands anew.
     """
     scripts, ask = ScriptCache(), local_script_runner.require_widgets_deltas
 
@@ -76,7 +82,11 @@ def _what_every_page_would_do_again_is_done_once() -> Iterator[None]:
         scan = cache(manifest_scanner.scan_component_manifests)
         patch.setattr(manifest_scanner, "scan_component_manifests", scan)
         patch.setattr(local_script_runner, "ScriptCache", lambda: scripts)
+        patch.setattr(app_test, "ScriptCache", lambda: scripts)
+        patch.setattr(typer.testing, "_get_command", cache(typer.main.get_command))
         patch.setattr(local_script_runner, "require_widgets_deltas", wait)
+        for option, said in SETTINGS.items():
+            config.set_option(option, said)
         yield
 
 
