@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import re
 import subprocess
+from collections.abc import Iterator
 from importlib.metadata import version
 from pathlib import Path
 from unittest.mock import MagicMock
@@ -45,8 +46,11 @@ def quick_hashes(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "club" / "warmcurve.duckdb"
+def path(tmp_path: Path) -> Iterator[Path]:
+    """Where a store may come to be; it stays open between the commands of a test."""
+    path = tmp_path / "club" / "warmcurve.duckdb"
+    with Store(path).kept_open():
+        yield path
 
 
 def run(*words: str | Path, typed: str | None = None) -> Result:

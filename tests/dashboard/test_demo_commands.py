@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pandas as pd
@@ -30,11 +31,13 @@ MAY_BE_EMPTY = {
 
 
 @pytest.fixture
-def served(demo_once: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Store:
+def served(demo_once: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Store]:
+    """The demo's store for commands run in a folder of their own; it stays open between them."""
     store = copied(demo_once, tmp_path)
     monkeypatch.setenv("WARMCURVE_DB", str(store.path))
     monkeypatch.chdir(tmp_path)
-    return store
+    with store.kept_open():
+        yield store
 
 
 def run(*words: object, status: int = 0, typed: str | None = None) -> Result:
