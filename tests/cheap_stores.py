@@ -11,9 +11,9 @@ from tempfile import TemporaryDirectory
 import duckdb
 import pytest
 
-from db import connection, migrations, opening
-from db.opening import connect
-from db.waits import Wait
+from db.file import connection, migrations, opening
+from db.file.opening import connect
+from db.file.waits import Wait
 
 SCHEMA = migrations.SCHEMA_FOLDER
 
