@@ -7,14 +7,8 @@ from math import isinf
 
 import streamlit as st
 
-from dashboard import (
-    advice_words,
-    numbers,
-    page_parts,
-    pictures,
-    terms,
-    units,
-)
+from dashboard import advice_words, elements, numbers, pictures, selection, terms, units
+from dashboard.advice_charts import demand_figure
 from dashboard.days_to_test import athlete_days, is_minor
 from dashboard.game_work import game_work
 from dashboard.kept_curves import kept_draws
@@ -41,7 +35,7 @@ def advice_panel(measure: Measure, athlete: str) -> None:
     _show(advice, unit)
     st.header("After a wait as a substitute, or a break")
     st.write(advice_words.bench_sentence(advice.volume, curve.worthwhile_pct, unit))
-    page_parts.quiet(waiting.KNOWN)
+    elements.quiet(waiting.KNOWN)
     rows = bench_times(curve, advice.volume, advice.around)
     st.table(
         advice_words.bench_table(rows, unit),
@@ -56,7 +50,7 @@ def advice_panel(measure: Measure, athlete: str) -> None:
         )
         sentence = advice_words.demand_sentence(demand, recovery)
         pictures.show(
-            pictures.demand_figure(demand, page_parts.screen_palette()),
+            demand_figure(demand, elements.screen_palette()),
             key=f"demand_{measure.code}_{athlete}",
             alt=sentence,
         )
@@ -175,7 +169,7 @@ def _clock(hour: float) -> time:
 
 def _show(advice: Advice, unit: str) -> None:
     st.metric("Do today", numbers.volume(advice.volume, unit), help=terms.meaning("length"))
-    page_parts.bullets(advice_words.advice_sentences(advice, unit))
+    elements.bullets(advice_words.advice_sentences(advice, unit))
     st.table(
         advice_words.alternatives_table(advice),
         border="horizontal",
@@ -183,7 +177,7 @@ def _show(advice: Advice, unit: str) -> None:
         alt="Other lengths, and what they lose",
     )
     known = ask(athlete_days)[str(advice.athlete)]
-    name = page_parts.athlete_labels(active_only=False)[str(advice.athlete)]
+    name = selection.athlete_labels(active_only=False)[str(advice.athlete)]
     minor = is_minor(known.born, date.today())
     *warned, always, stop = advice_words.safety_sentences(name, minor, advice.around.ambient_c)
     for sentence in warned:

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from dashboard.cautions import CAUTION
+from dashboard.curve_words import limited
 from dashboard.days_to_test import minor_sentence
 from dashboard.numbers import between, counted, number, percent, percent_with_interval, volume
 from dashboard.prevention_words import PREVENTION
 from dashboard.substitute_words import EASY
 from dashboard.weather_words import air
-from dashboard.words import CAUTION, limited
 
 if TYPE_CHECKING:
     from modeling.day.bench_time import BenchTime

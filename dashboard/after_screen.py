@@ -7,7 +7,7 @@ from datetime import date
 import pandas as pd
 import streamlit as st
 
-from dashboard import numbers, page_parts
+from dashboard import doing, elements, numbers
 from dashboard.game_tables import DONE_WORDS, done_word, outcome_table
 from dashboard.reads import ask, own_store
 from db.people.accounts import Person
@@ -25,7 +25,7 @@ def show_after(person: Person, measure: Measure, day: date) -> None:
     # By its key it stays open while what stands above comes and goes.
     past = day < date.today()
     with st.expander("Afterwards: what was done", past, key=f"after_box_{measure.code}_{day}"):
-        page_parts.quiet(
+        elements.quiet(
             " · ".join(f"{word}: {int(counts.get(word, 0))}" for word in DONE_WORDS)
             + f" · start value measured: {rows['athlete'].isin(values.index).sum()} of {len(rows)}"
         )
@@ -51,7 +51,7 @@ def _record_one(person: Person, measure: Measure, rows: pd.DataFrame, values: pd
             key="after_athlete",
         )
         [row] = rows[rows["athlete"] == code].to_dict("records")
-        key = f"{row['plan_id']}_{page_parts.turn()}"
+        key = f"{row['plan_id']}_{doing.turn()}"
         done = st.number_input(
             f"Did, in {measure.volume_unit}; 0 is skipped",
             0.0,
@@ -72,7 +72,7 @@ def _record_one(person: Person, measure: Measure, rows: pd.DataFrame, values: pd
         )
         if st.button("Record", key="after_record"):
             outcome = Outcome(int(row["plan_id"]), float(done), value or None)
-            page_parts.do(
+            doing.do(
                 f"Recorded for {row['name']}.",
                 lambda: record_outcomes(own_store(), [outcome], person.person),
             )
@@ -92,7 +92,7 @@ def _record_rest(person: Person, rows: pd.DataFrame, values: pd.Series) -> None:
             )
             for row in open_rows
         ]
-        page_parts.do(
+        doing.do(
             f"Recorded for {many}.", lambda: record_outcomes(own_store(), outcomes, person.person)
         )
 

@@ -6,7 +6,6 @@ import re
 
 import pandas as pd
 
-from dashboard import words
 from dashboard.numbers import (
     Row,
     between,
@@ -57,7 +56,7 @@ def data_wanted(store: Store, measure: str) -> pd.DataFrame:
 def what_helps(row: Row, fit: KeptFit, unit: str) -> tuple[str, str]:
     """Return what would help for one row of `data_wanted`, and why."""
     if not row["sessions"]:
-        return words.next_data(row), "Nothing has been measured: all that is known is the squad."
+        return next_data(row), "Nothing has been measured: all that is known is the squad."
     if row["tried_high"] < ALIKE * row["tried_low"]:
         return (
             "Other volumes: about half and twice as much, or a fade test.",
@@ -66,13 +65,13 @@ def what_helps(row: Row, fit: KeptFit, unit: str) -> tuple[str, str]:
         )
     if not row["fade_tests"]:
         return (
-            words.next_data(row),
+            next_data(row),
             f"Nothing was tried beyond {number(row['largest_volume'])} {unit} in"
             f" {counted(row['sessions'], 'session')}.",
         )
     if row["reach"] != "inside":
         return (
-            words.next_data(row),
+            next_data(row),
             f"The best lies between {estimate_ends(row)} {unit}, {row['reach']} what was tried in"
             f" {counted(row['sessions'], 'session')}.",
         )
@@ -86,7 +85,7 @@ def what_helps(row: Row, fit: KeptFit, unit: str) -> tuple[str, str]:
         )
     call = "" if row["call"] == "not known" else f", though the call is {row['call']}"
     return (
-        words.next_data(row),
+        next_data(row),
         f"{counted(row['sessions'], 'session')} leave the best between"
         f" {estimate_ends(row)} {unit}{call}.",
     )
@@ -126,3 +125,16 @@ def wanted_table(rows: pd.DataFrame, fit: KeptFit, unit: str) -> pd.DataFrame:
 
 def _as_written(name: str) -> str:
     return re.sub(r"([^\w\s])", r"\\\1", name)
+
+
+def next_data(row: Row) -> str:
+    """Return what to collect next for one row of `dashboard.data_wanted.data_wanted`."""
+    if not row["sessions"]:
+        return "Start with a fade test."
+    if not row["fade_tests"]:
+        return "One fade test would show where the fall begins."
+    if row["reach"] == "beyond":
+        return "A longer fade test: still improving at the most that was tried."
+    if row["reach"] == "below":
+        return "A few efforts after a very short warm-up: past the best at the least tried."
+    return "Routine sessions on both sides of the standard: one shorter, one longer."

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard import page_parts, privacy_words
+from dashboard import elements, privacy_words
 from dashboard.known_copies import known_copies
 from dashboard.reads import ask
 from db.errors import StoreError
@@ -53,7 +53,7 @@ def _texts_to_clear(texts: Sequence[Mention], athlete: str) -> list[str] | None:
     if said != CHOOSE:
         st.dataframe(table, hide_index=True, alt=alt)
         return {KEEP: [], CLEAR: [text.key for text in texts]}.get(said or "")
-    page_parts.quiet("Mark the texts to clear. The others stay.")
+    elements.quiet("Mark the texts to clear. The others stay.")
     marked = st.dataframe(
         table,
         key=f"mentions_{athlete}_{len(texts)}",

@@ -10,7 +10,7 @@ from time import monotonic
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
-from dashboard import numbers, page_parts
+from dashboard import elements, numbers
 from db.errors import StoreError
 from db.tables.file_kinds import sheets_of
 from db.tables.limits import Progress
@@ -71,9 +71,7 @@ def choose_sheet(chosen: ChosenRows, key: str) -> str:
     if len(sheets.shown) > 1:
         sheet = st.selectbox("Sheet", sheets.shown, key=f"{key}_{_round(key)}_sheet")
     if sheets.hidden:
-        page_parts.quiet(
-            f"Hidden in the workbook, and not offered: {numbers.listed(sheets.hidden)}."
-        )
+        elements.quiet(f"Hidden in the workbook, and not offered: {numbers.listed(sheets.hidden)}.")
     return sheet
 
 

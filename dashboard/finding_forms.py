@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, dates, finding_words, page_parts, units
+from dashboard import columns, dates, elements, finding_words, units
 from dashboard.numbers import Row, counted, figures, whole
 from db.file.store import Store
 from db.fits.finding_decisions import (
@@ -51,7 +51,7 @@ def finding_form(
     key = f"{number}_{turn}"
     with st.container(border=True):
         st.markdown(f"**{finding_words.headline(row, efforts, measure, names)}**")
-        page_parts.quiet(finding_words.explanation(row))
+        elements.quiet(finding_words.explanation(row))
         multiplier = _multiplier(row, efforts, key)
         _show_values(row, efforts, measure, names, multiplier)
         with st.form(f"finding_{key}", border=False):
@@ -136,7 +136,7 @@ def _show_values(
     )
     if len(efforts) > SHOWN_EFFORTS:
         count = counted(len(efforts), "effort")
-        page_parts.quiet(f"The first {SHOWN_EFFORTS} of {count} are shown.")
+        elements.quiet(f"The first {SHOWN_EFFORTS} of {count} are shown.")
 
 
 def _asked(
@@ -169,7 +169,7 @@ def _asked(
         )
         return None, copy
     if row["kind"] == "swap":
-        page_parts.quiet(
+        elements.quiet(
             "To exchange stores both sessions anew, each under the other athlete; the rows that"
             " stand there now are kept and not used any more. Undoing turns that round."
         )

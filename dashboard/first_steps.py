@@ -10,7 +10,7 @@ from math import isfinite
 import pandas as pd
 import streamlit as st
 
-from dashboard import page_parts, terms
+from dashboard import doing, elements, selection, terms
 from dashboard.background_fits import fits_under_way
 from dashboard.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
 from dashboard.numbers import counted
@@ -81,10 +81,10 @@ def show_first_steps(person: Person) -> None:
     left = [step for step in listed if not step.done]
     if not left:
         return
-    page_parts.show_said()
+    doing.show_said()
     with st.container(border=True):
         st.header(f"First steps: {len(listed) - len(left)} of {len(listed)} done")
-        page_parts.quiet("Two minutes to the first picture. This list disappears when all is done.")
+        elements.quiet("Two minutes to the first picture. This list disappears when all is done.")
         for number, step in enumerate(listed, start=1):
             if step.done:
                 st.markdown(f":material/check: {number}. {step.title}: done, {step.state}")
@@ -92,13 +92,13 @@ def show_first_steps(person: Person) -> None:
                 st.markdown(f":material/arrow_forward: **{number}. {step.title}: next**")
                 step.act(person)
             else:
-                page_parts.quiet(f"{number}. {step.title}")
+                elements.quiet(f"{number}. {step.title}")
     if not run.efforts:
         st.stop()
 
 
 def _act_on_measure(person: Person) -> None:
-    known = page_parts.measures_by_code()
+    known = selection.measures_by_code()
     chosen = st.selectbox(
         "Measure",
         [*known, NEW_MEASURE],
@@ -139,7 +139,7 @@ def _act_on_measure(person: Person) -> None:
             if most is not None and most != usual:
                 set_most_allowed(own_store(), kept, most, person.person)
 
-        page_parts.do(f"{measure.name or 'The measure'} is set.", save)
+        doing.do(f"{measure.name or 'The measure'} is set.", save)
 
 
 def _ask_new_measure() -> Measure:
@@ -163,7 +163,7 @@ def _code_of(name: str) -> str:
 
 
 def _act_on_athletes(person: Person) -> None:
-    key = f"first_athlete_{page_parts.turn()}"
+    key = f"first_athlete_{doing.turn()}"
     with st.form(key):
         code = st.text_input(
             "Code in files, of your own", placeholder="A1", max_chars=40, key=f"{key}_code"
@@ -172,11 +172,11 @@ def _act_on_athletes(person: Person) -> None:
         asked = st.form_submit_button("Add the athlete")
     if asked:
         row = pd.DataFrame([{"athlete": code.strip(), "name": name.strip()}])
-        page_parts.do(
+        doing.do(
             f"{name.strip() or code.strip()} is added.",
             lambda: save_athletes(own_store(), row, person.person),
         )
-    st.page_link(page_parts.IMPORT_PAGE, label="Import a file of all athletes")
+    st.page_link(elements.IMPORT_PAGE, label="Import a file of all athletes")
 
 
 def _act_on_efforts(person: Person) -> None:
@@ -185,11 +185,11 @@ def _act_on_efforts(person: Person) -> None:
         " the sample holds an invented squad's, to look at or to try."
     )
     with st.container(horizontal=True):
-        st.page_link(page_parts.IMPORT_PAGE, label="Import a file of efforts")
-        st.page_link(page_parts.ENTER_PAGE, label="Type a session")
-        st.page_link(page_parts.RUN_PAGE, label="Run a test now")
+        st.page_link(elements.IMPORT_PAGE, label="Import a file of efforts")
+        st.page_link(elements.ENTER_PAGE, label="Type a session")
+        st.page_link(elements.RUN_PAGE, label="Run a test now")
         if not person.limited:
-            st.page_link(page_parts.IMPORT_PAGE, label="More athletes, from a file")
+            st.page_link(elements.IMPORT_PAGE, label="More athletes, from a file")
         st.link_button("Sample file of efforts (CSV)", SAMPLE_ADDRESS, key="sample_efforts")
 
 
@@ -205,7 +205,7 @@ def _act_on_picture(person: Person) -> None:
     with st.container(horizontal=True):
         st.page_link(ABOUT_PAGE, label="What the words mean")
         if person.role == "coach":
-            st.page_link(page_parts.ATHLETE_PAGE, label="Open an athlete")
+            st.page_link(elements.ATHLETE_PAGE, label="Open an athlete")
         if st.button("I have read it", key="first_picture_read"):
             mark_picture_read(own_store(), person.person)
             st.rerun()

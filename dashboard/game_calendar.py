@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from icalendar import Calendar, Event
 
-from dashboard import game_words, prevention_words, substitute_words, words
+from dashboard import cautions, game_words, prevention_words, substitute_words
 from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import volume
 from db.plans.games import KeptGame
@@ -115,5 +115,5 @@ def _event(
     event.add("dtstart", begins)
     event.add("dtend", max(ends, begins + timedelta(minutes=1)))
     event.add("summary", summary)
-    event.add("description", "\n".join([*told, words.CAUTION]))
+    event.add("description", "\n".join([*told, cautions.CAUTION]))
     return event

@@ -15,13 +15,13 @@ import pandas as pd
 from jinja2 import Template
 
 from dashboard import (
+    cautions,
     game_words,
     numbers,
     prevention_words,
     protocol_words,
     substitute_words,
     weather_words,
-    words,
 )
 from dashboard.game_lines import Line, WaveLines, wave_lines
 from dashboard.standing import without_blocked
@@ -131,7 +131,7 @@ class GameFiles:
                         weather_words.air(kept.ambient_c),
                     ]
                 ),
-                caution=words.CAUTION,
+                caution=cautions.CAUTION,
             )
             .encode("utf-8")
         )

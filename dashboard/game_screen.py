@@ -10,20 +10,23 @@ from functools import partial
 import streamlit as st
 
 from dashboard import (
+    cautions,
     columns,
+    doing,
+    elements,
     game_words,
     numbers,
-    page_parts,
     pictures,
     prevention_words,
     protocol_words,
+    selection,
     substitute_words,
     terms,
     weather_words,
-    words,
 )
 from dashboard.club_limits import check_choice
 from dashboard.game_advice import WAVE_REASON, Occasion, PlannedGame, plan_game
+from dashboard.game_chart import timeline_figure
 from dashboard.game_form import game_form
 from dashboard.game_lines import WaveLines, late_lines, most_at_once, wave_lines
 from dashboard.game_measures import disagreements, other_advice
@@ -78,23 +81,23 @@ def show_game(
         game_words.headline(waves),
         help=terms.explained("first whistle, wave, general part, re-warm-up"),
     )
-    page_parts.quiet(game_words.occasion_sentence(plan.game, unit))
-    page_parts.quiet(f"Efforts: {protocol_words.effort_line(ask(protocol_of, measure))}.")
+    elements.quiet(game_words.occasion_sentence(plan.game, unit))
+    elements.quiet(f"Efforts: {protocol_words.effort_line(ask(protocol_of, measure))}.")
     pictures.show(
-        pictures.timeline_figure(waves, unit, page_parts.screen_palette()),
+        pictures.draw(timeline_figure, waves, unit, elements.screen_palette()),
         key=f"timeline_{key}",
         alt=game_words.timeline_in_words(waves, unit),
     )
-    page_parts.quiet(
+    elements.quiet(
         "grey: injury prevention · white: general part · filled: efforts · dots: wait until the"
         " whistle"
     )
     _choose_waves(plan, kept, key)
     _warn(plan, waves)
-    page_parts.bullets(_told(measure, plan, waves, names))
+    elements.bullets(_told(measure, plan, waves, names))
     _show_people(person, measure, plan, waves, names, key)
     _show_again(plan.game, waves, unit)
-    st.write(words.CAUTION)
+    st.write(cautions.CAUTION)
     _keep(person, plan.game, kept, day, measure)
 
 
@@ -212,7 +215,7 @@ def _show_people(
         unit,
         f"game_{key}_{game.goal}_{game.efforts_to_follow}",
     )
-    page_parts.quiet(
+    elements.quiet(
         "A length set by hand is done whatever the wave. To undo, set the athlete's own length"
         " again, without a reason."
     )
@@ -237,7 +240,7 @@ def _show_people(
         },
         alt=f"What {len(table)} athletes do before the game, and what it gives away",
     )
-    for other in page_parts.measures_with_data().values():
+    for other in selection.measures_with_data().values():
         if other.code != measure.code:
             rows = disagreements(
                 plan,
@@ -245,7 +248,7 @@ def _show_people(
                 ask(other_advice, other.code, game),
                 other.worthwhile_pct,
             )
-            page_parts.bullets(game_words.disagreements_in_words(rows, names, measure, other))
+            elements.bullets(game_words.disagreements_in_words(rows, names, measure, other))
 
 
 def _show_again(game: Game, waves: Sequence[WaveLines], unit: str) -> None:
@@ -257,7 +260,7 @@ def _show_again(game: Game, waves: Sequence[WaveLines], unit: str) -> None:
     if waiting:
         st.header(substitute_words.bench_heading(game))
         st.write(substitute_words.bench_sentence(game))
-        page_parts.bullets(
+        elements.bullets(
             f"{line.name}: {substitute_words.bench_line(line, wave, unit)}"
             for line, wave in waiting
         )
@@ -273,15 +276,15 @@ def _keep(person: Person, game: Game, kept: KeptGame | None, day: date, measure:
     same = kept is not None and kept.game == game
     with st.container(horizontal=True, vertical_alignment="center"):
         if not same and st.button("Keep this plan", type="primary", key="keep_game"):
-            page_parts.do(
+            doing.do(
                 f"The plan is kept for {numbers.counted(len(game.players), 'athlete')}.",
                 lambda: _save(game, person),
             )
         if kept is None:
-            page_parts.quiet("Sheet, calendars and phone view are of what is kept.")
+            elements.quiet("Sheet, calendars and phone view are of what is kept.")
             return
         if not same:
-            page_parts.quiet("Changed since it was kept: the files are still those of before.")
+            elements.quiet("Changed since it was kept: the files are still those of before.")
     asked = f"day={day}&measure={measure.code}"
     with st.container(horizontal=True):
         for label, path in (

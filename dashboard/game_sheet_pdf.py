@@ -17,7 +17,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
-from dashboard import game_words, numbers, prevention_words, weather_words, words
+from dashboard import cautions, game_words, numbers, prevention_words, weather_words
 from dashboard.game_blocks import sheet_blocks
 from dashboard.game_columns import Block, BlockLine, Columns, fitted_columns
 from dashboard.game_lines import WaveLines
@@ -201,7 +201,7 @@ def _draw_foot(canvas: Canvas, game: Game, waves: tuple[WaveLines, ...]) -> None
         )
         if part
     )
-    text = f"<b>{words.CAUTION}</b> {escape(told)}"
+    text = f"<b>{cautions.CAUTION}</b> {escape(told)}"
     place_text(canvas, text, 8.5, MARGIN, MARGIN + FOOT_HEIGHT - 3 * mm, WIDTH - 2 * MARGIN)
 
 

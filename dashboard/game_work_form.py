@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts
+from dashboard import doing
 from dashboard.game_work import WORK_OF, GameWork, game_work, set_game_work, work_words
 from dashboard.reads import ask, own_store
 from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
@@ -25,7 +25,7 @@ def game_work_form(person: Person, measure: Measure) -> None:
                 1,
                 MOST_EFFORTS,
                 work.efforts,
-                key=f"work_efforts_{measure.code}_{page_parts.turn()}",
+                key=f"work_efforts_{measure.code}_{doing.turn()}",
                 help=f"Usual: {work_words(WORK_OF[kind_of_effort(measure)])} (common practice, no"
                 " source).",
             )
@@ -36,10 +36,10 @@ def game_work_form(person: Person, measure: Measure) -> None:
                 work.recovery_seconds,
                 10.0,
                 "%g",
-                key=f"work_recovery_{measure.code}_{page_parts.turn()}",
+                key=f"work_recovery_{measure.code}_{doing.turn()}",
             )
         if st.form_submit_button("Save the opening work"):
-            page_parts.do(
+            doing.do(
                 "Saved; games that are planned from now on begin with it.",
                 lambda: set_game_work(
                     own_store(), measure, GameWork(int(efforts), float(seconds)), person.person

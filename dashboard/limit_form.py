@@ -7,11 +7,11 @@ from math import isfinite
 import pandas as pd
 import streamlit as st
 
-from dashboard import page_parts
+from dashboard import doing
 from dashboard.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
+from dashboard.curve_words import limit_sentence
 from dashboard.numbers import estimated_percent, number, volume
 from dashboard.reads import ask, own_store
-from dashboard.words import limit_sentence
 from db.people.accounts import Person
 from db.roster.measures import Measure
 
@@ -30,13 +30,13 @@ def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:
                 most if isfinite(most) else None,
                 1.0,
                 "%g",
-                key=f"most_{measure.code}_{page_parts.turn()}",
+                key=f"most_{measure.code}_{doing.turn()}",
                 help="Usual: 25 jumps, 15 sprints, 40 throws, under 18 six tenths of it (common"
                 f" practice, no source). A number up to {number(HIGHEST_MOST)}.",
             )
             pressed = st.form_submit_button("Save the limit")
         if pressed and asked is not None:
-            page_parts.do(
+            doing.do(
                 "The limit is saved; every length keeps to it from now on.",
                 lambda: set_most_allowed(own_store(), measure, asked, person.person),
             )

@@ -7,7 +7,7 @@ from urllib.parse import urlsplit
 
 import streamlit as st
 
-from dashboard import dates, page_parts
+from dashboard import dates, doing, elements
 from dashboard.private_curve import LONGEST_DAYS, make_link
 from dashboard.reads import open_links, own_store
 from db.people.accounts import Person
@@ -20,7 +20,7 @@ FRESH = "fresh_private_link"
 def private_link_form(person: Person, athlete: str, name: str) -> None:
     """Let a coach hand an athlete's curve out by a link, and take the link back."""
     with st.expander("Private link for the athlete", key="private_link_box"):
-        page_parts.show_said()
+        doing.show_said()
         st.write(
             f"Opens {name}'s curve and length on a phone, without signing in and without anything"
             " else. Whoever has the link sees it, so send it to the athlete only."
@@ -30,7 +30,7 @@ def private_link_form(person: Person, athlete: str, name: str) -> None:
 
 
 def _make(person: Person, athlete: str) -> None:
-    key = f"{athlete}_{page_parts.turn()}"
+    key = f"{athlete}_{doing.turn()}"
     with st.container(horizontal=True, vertical_alignment="bottom"):
         days = st.number_input(
             "Opens for, days", 1, LONGEST_DAYS, USUAL_DAYS, key=f"link_days_{key}"
@@ -42,17 +42,17 @@ def _make(person: Person, athlete: str) -> None:
         st.session_state[FRESH] = athlete, host() + path
 
     if pressed:
-        page_parts.do("The link is made.", make)
+        doing.do("The link is made.", make)
     whose, address = st.session_state.pop(FRESH, (None, ""))
     if whose == athlete:
-        page_parts.quiet("Copy it now: it is shown this once, and the store does not know it.")
+        elements.quiet("Copy it now: it is shown this once, and the store does not know it.")
         st.code(address, language=None, wrap_lines=True)
 
 
 def _list(person: Person, athlete: str) -> None:
     links = open_links(athlete).to_dict("records")
     if not links:
-        page_parts.quiet("No link of this athlete is open.")
+        elements.quiet("No link of this athlete is open.")
     for link in links:
         number = int(link["link_id"])
         with st.container(horizontal=True, vertical_alignment="center"):
@@ -61,7 +61,7 @@ def _list(person: Person, athlete: str) -> None:
                 f" {dates.day(link['expires_at'])}"
             )
             if st.button("Revoke", key=f"link_revoke_{number}"):
-                page_parts.do(
+                doing.do(
                     "The link opens nothing any more.",
                     partial(revoke_link, own_store(), number, person.person),
                 )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from dashboard import days_to_test, words
+from dashboard import cautions, days_to_test
 from dashboard.next_tests import LEAST_WORTH_PCT, worth_doing
 from dashboard.numbers import Row, counted, evidence, percent, volume
 
@@ -17,7 +17,7 @@ HOW_TO_READ = (
     " over all curves that the athlete may have. One routine session seldom changes advice, so it"
     " counts for a sixth of what six would bring."
 )
-CAUTION = f"{days_to_test.BUILD_UP} {words.CAUTIONS[1]} {words.CAUTION}"
+CAUTION = f"{days_to_test.BUILD_UP} {cautions.CAUTIONS[1]} {cautions.CAUTION}"
 
 
 def headline(rows: pd.DataFrame, shown: int) -> str:
@@ -56,9 +56,9 @@ def worth_sentence(shown: pd.DataFrame) -> str:
 def fade_sentence(least_pct: float) -> str:
     """Return what a fade test is, and when it is proposed."""
     return (
-        f"A fade test is {words.FADE_TEST_IS}. As it tires the athlete for the day, it is proposed"
-        f" only where it is expected to bring {percent(least_pct, 2)} or more, a tenth of the"
-        " smallest change worth having."
+        f"A fade test is {cautions.FADE_TEST_IS}. As it tires the athlete for the day, it is"
+        f" proposed only where it is expected to bring {percent(least_pct, 2)} or more, a tenth of"
+        " the smallest change worth having."
     )
 
 

@@ -14,6 +14,7 @@ import pandas as pd
 from babel import Locale
 from babel.numbers import get_decimal_symbol, get_group_symbol
 
+from dashboard import numbers
 from dashboard.reader import reader_locale
 
 LONGEST_WHOLE = re.compile(r"\d{1,9}", re.ASCII)
@@ -135,3 +136,11 @@ def _separated(text: str) -> str:
 @cache
 def _exchange(locale: Locale) -> dict[int, str]:
     return {ord("."): get_decimal_symbol(locale), ord(","): get_group_symbol(locale)}
+
+
+def interval_texts(
+    rows: pd.DataFrame, name: str, digits: int, endings: tuple[str, str] = ("_low", "_high")
+) -> list[str]:
+    """Return the interval of each row between two of its columns; empty where one is missing."""
+    ends = zip(*(rows[f"{name}{end}"] for end in endings), strict=True)
+    return ["" if pd.isna(low) else numbers.between(low, high, digits) for low, high in ends]

@@ -6,7 +6,15 @@ from datetime import date, datetime, timedelta
 
 import streamlit as st
 
-from dashboard import dates, game_words, numbers, page_parts, prevention_words, substitute_words
+from dashboard import (
+    dates,
+    elements,
+    game_words,
+    numbers,
+    prevention_words,
+    selection,
+    substitute_words,
+)
 from dashboard.game_lines import Line, WaveLines, wave_lines
 from dashboard.reads import ask
 from dashboard.standing import without_blocked
@@ -34,7 +42,7 @@ def games_to_warm_up_for(store: Store, since: datetime) -> list[KeptGame]:
 
 
 def _show(game: Game, wave: WaveLines, line: Line) -> None:
-    unit, clock = page_parts.measures_by_code()[game.measure].volume_unit, game_words.clock
+    unit, clock = selection.measures_by_code()[game.measure].volume_unit, game_words.clock
     st.header(f"{dates.day(wave.starts_at, 'full')}, first whistle {clock(wave.starts_at)}")
     general = numbers.number(line.player.general_minutes)
     with st.container(horizontal=True):
@@ -44,8 +52,8 @@ def _show(game: Game, wave: WaveLines, line: Line) -> None:
         st.metric(f"General part, {general} min", clock(line.general_at))
         st.metric(f"From {clock(line.efforts_at)}", numbers.volume(line.volume, unit))
         st.metric("Ready", clock(line.ready_at))
-    page_parts.quiet(prevention_words.sentence(game))
-    page_parts.bullets(
+    elements.quiet(prevention_words.sentence(game))
+    elements.bullets(
         [
             substitute_words.half_time_line(line, unit),
             substitute_words.bench_words(line, wave, unit),

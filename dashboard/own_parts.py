@@ -7,7 +7,7 @@ from datetime import date, datetime
 import pandas as pd
 import streamlit as st
 
-from dashboard import own_words, page_parts, privacy_words
+from dashboard import elements, own_words, privacy_words
 from dashboard.days_to_test import athlete_days
 from dashboard.lengths import response_history
 from dashboard.reads import ask, open_links, own_store, seen_by_staff
@@ -51,7 +51,7 @@ def show_kept(athlete: str) -> None:
     links = open_links(athlete).to_dict("records")
     # Not remembered: views are noted without a new revision of the store.
     views = athlete_views(own_store(), athlete).to_dict("records")
-    page_parts.bullets(
+    elements.bullets(
         [
             privacy_words.counts_sentence(ask(held, athlete)),
             *own_words.seen_by_sentences(staff),

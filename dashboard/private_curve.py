@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from dashboard import account_words, status_words, units, words
+from dashboard import account_words, cautions, curve_words, status_words, units
 from dashboard.gate import LINK_PATH
 from dashboard.lengths import responses
 from dashboard.numbers import Row, estimated_volume, number, volume
@@ -118,7 +118,7 @@ def _answer(token: str, liked: str) -> Response:
             height=HEIGHT,
             left=LEFT,
             foot=FOOT,
-            caution=words.CAUTION,
+            caution=cautions.CAUTION,
             blocked=status_words.ASK_STAFF if athlete in blocked_codes(own) else "",
         )
 
@@ -152,7 +152,7 @@ def _lay_out(curve: pd.DataFrame, row: Row, measure: Measure, fit: KeptFit, usua
     unit, standard = measure.volume_unit, fit.standard_volume
     return Drawing(
         title=measure.name,
-        headline=words.headline(row, standard, to_athlete=True),
+        headline=curve_words.headline(row, standard, to_athlete=True),
         band=" ".join(points(seen["change_pct_low"]) + points(seen["change_pct_high"])[::-1]),
         line=" ".join(points(seen["change_pct"])),
         best_x=across(row["best_volume"]),
@@ -163,8 +163,8 @@ def _lay_out(curve: pd.DataFrame, row: Row, measure: Measure, fit: KeptFit, usua
         best=estimated_volume(row),
         sentences=[
             f"Your length: {volume(row['length'], unit)}.",
-            words.own_length_sentence(row, unit),
-            *words.own_sentences(row, standard, unit),
+            curve_words.own_length_sentence(row, unit),
+            *curve_words.own_sentences(row, standard, unit),
         ],
         usual=usual,
     )

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import streamlit as st
 
-from dashboard import page_parts
+from dashboard import elements
 from dashboard.reads import ask, own_store
 from db.people.accounts import Person
 from db.roster.measures import Measure
@@ -55,7 +55,7 @@ def show_protocol_setting(person: Person, measures: Mapping[str, Measure]) -> No
                     "%g",
                     key=f"protocol_rest_{code}",
                 )
-            page_parts.quiet("A part left empty is the usual one of its kind again.")
+            elements.quiet("A part left empty is the usual one of its kind again.")
             if st.form_submit_button("Save how it is done"):
                 save_protocol(
                     own_store(), measure, Protocol(rest_seconds=rest, **said), person.person

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import streamlit as st
 
-from dashboard.page_parts import quiet
+from dashboard.elements import quiet
 from dashboard.sight_words import sees
 from db.file.store import Store
 from db.people.accounts import Person

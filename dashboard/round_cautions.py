@@ -8,7 +8,7 @@ from datetime import datetime
 
 import streamlit as st
 
-from dashboard import days_to_test, page_parts, weather_words
+from dashboard import days_to_test, elements, weather_words
 from dashboard.reads import ask, own_store
 from db.people.accounts import Person
 from db.roster.measures import Measure, kind_of_effort
@@ -94,7 +94,7 @@ def show_week_setting(person: Person, measures: Mapping[str, Measure]) -> None:
                 200,
                 ask(days_to_test.most_of_measure, measure),
             )
-            page_parts.quiet("Under 18 six tenths of it. Common practice, no source.")
+            elements.quiet("Under 18 six tenths of it. Common practice, no source.")
             if st.form_submit_button("Set this"):
                 rule = WeekRule(float(hours), int(week))
                 days_to_test.set_week_rule(own_store(), rule, person.person)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import mistyped, page_parts, running_words
+from dashboard import elements, mistyped, running_words
 from dashboard.access import require
 from dashboard.reads import own_store
 from dashboard.round_keys import take_back_button
@@ -54,7 +54,7 @@ def _show_correction(round_id: int, here: Standing, measure: Measure) -> None:
             placeholder="choose, or type your own",
             key=f"reason_{session}",
         )
-    page_parts.quiet(f"{running_words.SPOILED} {running_words.NEVER_MADE}")
+    elements.quiet(f"{running_words.SPOILED} {running_words.NEVER_MADE}")
     spoiled = isinstance(rows[effort_id]["excluded"], str)
     other = ("use", "Use it again") if spoiled else ("spoil", "Mark as spoiled")
     with st.container(horizontal=True):

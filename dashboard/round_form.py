@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 import streamlit as st
 
-from dashboard import match_days, page_parts, protocol_words, running_words, terms, words
+from dashboard import cautions, match_days, protocol_words, running_words, selection, terms
 from dashboard.club_limits import mosts_by_athlete
 from dashboard.days_to_test import athlete_days, most_of_measure, most_sentence
 from dashboard.reads import ask, own_store
@@ -44,9 +44,9 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
     """Ask what a round of tests needs, and begin it."""
     with st.container(horizontal=True):
         all_of_them = {code: measure.name for code, measure in measures.items()}
-        measure = measures[page_parts.choose("Measure", all_of_them, "measure")]
+        measure = measures[selection.choose("Measure", all_of_them, "measure")]
         kind = _choose_kind(measure)
-    chosen = page_parts.choose_several(
+    chosen = selection.choose_several(
         "Athletes, in the order of turns",
         names,
         "test_athletes",
@@ -85,7 +85,7 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
         if not timed:
             by_name = {names[code]: most.in_test for code, most in mosts.items()}
             st.write(most_sentence(measure, by_name, ask(most_of_measure, measure)))
-        st.write(" ".join([running_words.BOTH_CAN_STOP, *words.CAUTIONS[2:4]]))
+        st.write(" ".join([running_words.BOTH_CAN_STOP, *cautions.CAUTIONS[2:4]]))
         confirmed = st.checkbox(f"I confirm: {running_words.CONFIRM}", key="test_confirmed")
     if not st.button("Begin the test", type="primary", key="test_begin", width="stretch"):
         return
@@ -140,7 +140,7 @@ def _choose_kind(measure: Measure) -> str:
     # Where volume is time, it does not follow from the number of the effort.
     timed = measure.volume_unit in TIME_UNITS
     kinds = {kind: label for kind, label in KINDS.items() if kind == "routine" or not timed}
-    return page_parts.choose(
+    return selection.choose(
         "Kind", kinds, "test_kind", meaning=terms.explained("fade test, routine session")
     )
 

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 
 import streamlit as st
 
-from dashboard import page_parts, pictures, running_words, words
+from dashboard import curve_words, elements, pictures, running_words
 from dashboard.fitting import CannotFit, fold_session
 from dashboard.numbers import Row, counted, figures, percent
 from dashboard.reads import ask
+from dashboard.running_charts import before_and_after_figure
 from dashboard.running_test import Standing
 from dashboard.usual_terms import curves, latest_fit, responses, squad_curve
 from db.efforts.live_tests import earlier_methods
@@ -47,13 +48,13 @@ def show_results(one: Standing, measure: Measure) -> None:
         with st.spinner("Adding the test to the curve"):
             fold = ask(fold_session, measure, str(one.test["athlete"]), one.session_id)
     except CannotFit as error:
-        page_parts.bullets(told)
+        elements.bullets(told)
         st.info(
             f"{error.message} Work out the curves on the page Athlete; this page then shows the"
             " peak by the model, what noise alone would do, and the curve before and after."
         )
         return
-    page_parts.bullets([_peak(fold.peak, measure), *told, *_noise(one, fold.noise_pct)])
+    elements.bullets([_peak(fold.peak, measure), *told, *_noise(one, fold.noise_pct)])
     _show_before_and_after(one, measure, fold.response)
 
 
@@ -78,34 +79,39 @@ def _show_before_and_after(one: Standing, measure: Measure, after: Row) -> None:
     athlete, unit = str(one.test["athlete"]), measure.volume_unit
     fold = ask(fold_session, measure, athlete, one.session_id)
     before, kept = ask(curves, measure.code, athlete), ask(responses, measure.code, athlete)
-    row, fit = page_parts.row_of(kept, athlete), ask(latest_fit, measure.code)
+    row, fit = elements.row_of(kept, athlete), ask(latest_fit, measure.code)
     st.header("The curve, before and with this test")
     if before.empty:
         before = ask(squad_curve, measure.code)
-    page_parts.quiet(
+    elements.quiet(
         "dashed, grey: as last worked out"
         + ("" if row is not None and row["sessions"] else ", the squad's own")
         + " · violet: with what was stored since · bands: 90\u00a0%"
     )
     reach = 1.15 * max(after["best_volume_high"], one.efforts["volume"].max())
-    in_words = [words.best_sentence(after, unit), words.hold_sentence(after, unit)]
+    in_words = [curve_words.best_sentence(after, unit), curve_words.hold_sentence(after, unit)]
     pictures.show(
-        pictures.before_and_after_figure(
-            before, fold.curve, float(reach), unit, page_parts.screen_palette()
+        pictures.draw(
+            before_and_after_figure,
+            before,
+            fold.curve,
+            float(reach),
+            unit,
+            elements.screen_palette(),
         ),
         key=f"before_after_{one.session_id}",
         alt=" ".join(in_words),
     )
-    page_parts.bullets(
+    elements.bullets(
         [
-            f"Before: {words.best_sentence(row, unit)}" if row is not None else "",
-            f"With this test: {words.best_sentence(after, unit)}",
-            words.length_sentence(after, fit.standard_volume, unit) if fit else "",
-            words.loss_sentence(after, fit.standard_volume) if fit else "",
-            words.hold_sentence(after, unit),
+            f"Before: {curve_words.best_sentence(row, unit)}" if row is not None else "",
+            f"With this test: {curve_words.best_sentence(after, unit)}",
+            curve_words.length_sentence(after, fit.standard_volume, unit) if fit else "",
+            curve_words.loss_sentence(after, fit.standard_volume) if fit else "",
+            curve_words.hold_sentence(after, unit),
         ]
     )
-    page_parts.quiet(
+    elements.quiet(
         "The squad is held as it was; the next time the curves are worked out, this test counts"
         " there too."
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, pictures, running_words
+from dashboard import elements, pictures, running_words
 from dashboard.access import require
 from dashboard.numbers import percent
 from dashboard.reads import ask
@@ -25,6 +25,7 @@ from dashboard.round_memory import (
     said,
 )
 from dashboard.round_results import show_results
+from dashboard.running_charts import efforts_figure
 from dashboard.running_test import Round, Standing, next_turn, read_round
 from dashboard.usual_terms import responses
 from db.roster.measures import Measure
@@ -81,10 +82,10 @@ def _show_notice(round_id: int, now: Round) -> None:
         if not good:
             st.warning(told)
         elif told:
-            page_parts.quiet(told)
+            elements.quiet(told)
         st.write(running_words.BOTH_CAN_STOP)
         for one in now.stopped:
-            page_parts.quiet(running_words.stop_sentence(one, now.measure))
+            elements.quiet(running_words.stop_sentence(one, now.measure))
 
 
 def _show_ended(round_id: int, here: Standing, now: Round) -> None:
@@ -165,26 +166,27 @@ def _show_chart(here: Standing, now: Round) -> None:
     measure = now.measure
     if here.made:
         pictures.show(
-            pictures.efforts_figure(
+            pictures.draw(
+                efforts_figure,
                 here.efforts[["effort", "value", "excluded"]],
                 running_words.rule_of(here).share,
                 measure.better == "higher",
                 measure.unit,
-                page_parts.screen_palette(),
+                elements.screen_palette(),
             ),
             key=f"efforts_{here.session_id}",
             alt=running_words.chart_in_words(here, measure),
         )
     else:
         st.write(f"The first effort of {here.test['name']} comes next. The chart grows here.")
-    page_parts.quiet(_side_note(here, measure))
+    elements.quiet(_side_note(here, measure))
 
 
 def _side_note(here: Standing, measure: Measure) -> str:
     """Return the model's note, asked for once: no key press waits for it."""
     key, athlete = f"note_{here.session_id}", str(here.test["athlete"])
     if key not in st.session_state:
-        row = page_parts.row_of(ask(responses, measure.code, athlete), athlete)
+        row = elements.row_of(ask(responses, measure.code, athlete), athlete)
         st.session_state[key] = running_words.side_note(row, measure)
     return str(st.session_state[key])
 

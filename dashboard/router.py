@@ -9,10 +9,11 @@ from streamlit.navigation.page import StreamlitPage
 
 from dashboard.access import sign_out_form, signed_in
 from dashboard.broken_pages import show_broken_click
+from dashboard.elements import quiet
 from dashboard.own_scripts import own_script
-from dashboard.page_parts import came_to, quiet
 from dashboard.places import HOME, PLACES
 from dashboard.reads import ask
+from dashboard.selection import came_to
 from dashboard.sight_words import NOBODY_YET
 from dashboard.waiting_notice import show_waits
 from dashboard.web_sessions import running_store

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 import pandas as pd
 import streamlit as st
 
-from dashboard import change_words, columns, match_days, numbers, page_parts, pictures, units
+from dashboard import change_words, columns, elements, match_days, notices, numbers, pictures, units
 from dashboard.days_to_test import athlete_days
 from dashboard.reads import ask
+from dashboard.season_chart import season_figure
 from dashboard.usual_terms import best_volume_changes
 from db.fits.results import session_peaks
 from db.roster.measures import Measure
@@ -47,24 +48,25 @@ def show_season(measure: Measure, row: numbers.Row, tests: pd.DataFrame) -> None
     levels = ask(session_peaks, measure.code, athlete)
     if levels.empty:
         return
-    change = page_parts.row_of(ask(best_volume_changes, measure.code, athlete), athlete)
+    change = elements.row_of(ask(best_volume_changes, measure.code, athlete), athlete)
     sentence = change_words.change_sentence(change, measure.volume_unit, row["sessions"])
-    page_parts.quiet(
+    elements.quiet(
         "points: what would have been shown at the peak on the day, by the sessions around it too"
     )
     scale = units.shown(measure.unit)
     levels = levels.assign(peak_value=scale.of(levels["peak_value"]))
     pictures.show(
-        pictures.season_figure(
+        pictures.draw(
+            season_figure,
             levels.merge(tests[["session_id", "efforts"]], on="session_id"),
             change,
             scale.unit,
-            page_parts.screen_palette(),
+            elements.screen_palette(),
         ),
         key=f"season_{measure.code}_{athlete}",
         alt=f"Level of {numbers.counted(len(levels), 'session')} over the season. {sentence}",
     )
-    if change is not None or not page_parts.follow_fit(measure):
+    if change is not None or not notices.follow_fit(measure):
         st.write(sentence)
 
 

@@ -170,7 +170,7 @@ def _tell_when_up(address: str, open_browser: bool, say: Tell) -> None:
 
 def _load_pages() -> None:
     """Load what pages need while the first visitor looks at the sign-in page."""
-    for name in ("page_parts", "tables", "day_words", "plan_sheet", "game_screen", "game_start"):
+    for name in ("notices", "curve_panel", "plan_sheet", "game_screen", "game_start"):
         import_module(f"dashboard.{name}")
 
 

@@ -7,7 +7,7 @@ from datetime import date
 
 import streamlit as st
 
-from dashboard import bar_speed_words, dates, numbers, page_parts, session_words
+from dashboard import bar_speed_words, dates, doing, elements, numbers, selection, session_words
 from dashboard.plates import (
     HOW_TO_WRITE,
     USUAL_BARS,
@@ -43,7 +43,7 @@ NEW_PLAN = "session_plan_made"
 
 def plan_form(person: Person, plan: SessionPlan, number: int | None) -> None:
     """Show the session to be filled in and keep it: as a new plan where there is no number."""
-    key, names = f"plan_{number}_{page_parts.turn()}", page_parts.athlete_labels()
+    key, names = f"plan_{number}_{doing.turn()}", selection.athlete_labels()
     with st.form(f"{key}_form"):
         with st.container(horizontal=True):
             name = st.text_input("Name", plan.name, LONGEST_NAME, key=f"{key}_name")
@@ -71,7 +71,7 @@ def plan_form(person: Person, plan: SessionPlan, number: int | None) -> None:
                 key=f"{key}_hold",
             )
             stiff = st.checkbox("Stiff or slow to start", plan.stiff, key=f"{key}_stiff")
-        measures = {each.code: each.name for each in page_parts.measures_with_data().values()}
+        measures = {each.code: each.name for each in selection.measures_with_data().values()}
         measure = _one_or_none("Curve to go by", measures, plan.measure, "None", key)
         note = st.text_input("Note", plan.note, LONGEST_NOTE, key=f"{key}_note")
         asked = st.form_submit_button("Keep the session", type="primary")
@@ -96,7 +96,7 @@ def plan_form(person: Person, plan: SessionPlan, number: int | None) -> None:
                 own_store(), changed, person.person, number
             )
 
-        page_parts.do(f"{changed.name} is kept.", keep)
+        doing.do(f"{changed.name} is kept.", keep)
 
 
 def _bar_fields(plan: SessionPlan, key: str) -> tuple[float, str, str]:
@@ -171,7 +171,7 @@ def exercise_form(key: str, planned: PlannedExercise | None, unit: str) -> Plann
         with st.container(horizontal=True):
             on_bar = st.checkbox("On the bar", start.on_bar, key=f"{key}_bar")
             learned = st.checkbox("Still being learned", start.being_learned, key=f"{key}_learned")
-        page_parts.quiet(
+        elements.quiet(
             "The one-repetition maximum: give it, or a hard set of 2 to 10 repetitions to go by;"
             " else the athlete's own load-velocity line is used where there is one."
         )
@@ -200,7 +200,7 @@ def _load_field(label: str, load: float | None, key: str) -> float | None:
 
 def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit: str) -> None:
     """Show today's sets with bar speed: add one, strike one out."""
-    exercise, key = part.planned.exercise, f"speed_{part.planned.exercise}_{page_parts.turn()}"
+    exercise, key = part.planned.exercise, f"speed_{part.planned.exercise}_{doing.turn()}"
     with (
         st.form(f"{key}_form", border=False),
         st.container(horizontal=True, vertical_alignment="bottom"),
@@ -214,7 +214,7 @@ def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit
             st.error("A set needs its load and its bar speed. What was typed is still there.")
         else:
             load_kg = to_kg(load, unit)
-            page_parts.do(
+            doing.do(
                 f"{part.name}: {load_text(load, unit)} at {numbers.decimal(speed, 2)}\u00a0m/s is"
                 " stored.",
                 lambda: add_lifted_set(
@@ -228,7 +228,7 @@ def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit
         if target is not None:
             st.write(bar_speed_words.target_sentence(part.own_line, target, unit))
     if part.sets.empty:
-        page_parts.quiet("Sets of the day, and of days before, make the line: three at least.")
+        elements.quiet("Sets of the day, and of days before, make the line: three at least.")
         return
     told = {
         int(row["set_id"]): f"{dates.day_of_year(row['lifted_on'])}:"
@@ -236,13 +236,13 @@ def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit
         f" at {numbers.decimal(row['bar_speed_m_s'], 2)}\u00a0m/s"
         for row in part.sets.iloc[::-1].to_dict("records")
     }
-    page_parts.quiet(f"{numbers.counted(len(told), 'set')} stored.")
+    elements.quiet(f"{numbers.counted(len(told), 'set')} stored.")
     with st.container(horizontal=True, vertical_alignment="bottom"):
         chosen = st.selectbox(
             "Stored sets", list(told), format_func=lambda one: told[one], key=f"{key}_stored"
         )
         if st.button("Strike it out", key=f"{key}_strike"):
-            page_parts.do(
+            doing.do(
                 f"{part.name}: {told[chosen]} counts no longer.",
                 lambda: strike_out_set(own_store(), chosen, person.person),
             )

@@ -20,7 +20,7 @@ from reportlab.platypus import (
     TableStyle,
 )
 
-from dashboard import session_words, words
+from dashboard import cautions, session_words
 from dashboard.days_to_test import athlete_days
 from dashboard.pdf_text import BOLD, REGULAR, paragraph, register_fonts
 from dashboard.session_parts import ExercisePart, SessionParts, session_parts
@@ -127,7 +127,8 @@ def _readiness() -> Iterator[Flowable]:
     yield paragraph(session_words.NOT_YET, 10)
     yield Spacer(1, 3 * mm)
     yield paragraph(
-        f"<b>{escape(session_words.HEAVY_CAUTION)}</b> {escape(' '.join(words.CAUTIONS[2:]))}", 8.5
+        f"<b>{escape(session_words.HEAVY_CAUTION)}</b> {escape(' '.join(cautions.CAUTIONS[2:]))}",
+        8.5,
     )
 
 

@@ -7,7 +7,7 @@ import hashlib
 import pandas as pd
 import streamlit as st
 
-from dashboard import numbers, page_parts
+from dashboard import elements, numbers
 from db.errors import StoreError
 from db.file.store import Store
 from db.imports.corrections import KEY, store_corrected
@@ -34,7 +34,7 @@ def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
         " correct the file and import it again: rows stored already are passed over."
     )
     if len(rows) > len(shown):
-        page_parts.quiet(f"The first {len(shown)} are shown.")
+        elements.quiet(f"The first {len(shown)} are shown.")
     edited = st.data_editor(
         shown.assign(**{TAKE: False})[[TAKE, *WHERE, *cells]],
         hide_index=True,

@@ -18,7 +18,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Table, TableStyle
 
-from dashboard import numbers, words
+from dashboard import cautions, numbers
 from dashboard.game_words import SET_BY_HAND
 from dashboard.palette import CALLS
 from dashboard.pdf_text import BOLD, REGULAR, paragraph, place_text, register_fonts
@@ -125,8 +125,8 @@ def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
     place_text(canvas, escape(team + goal), 11, MARGIN, top - 8 * mm, width)
     evidence = f"Curves from {heading.evidence}." if heading.evidence else NO_CURVES
     place_text(canvas, escape(evidence), 9, MARGIN, top - 18 * mm, width)
-    cautions = f"<b>{PREVENTION} {words.CAUTION}</b> {' '.join(words.CAUTIONS[1:])}"
-    place_text(canvas, cautions, 8.5, MARGIN, MARGIN + CAUTION_HEIGHT - 4 * mm, width)
+    told = f"<b>{PREVENTION} {cautions.CAUTION}</b> {' '.join(cautions.CAUTIONS[1:])}"
+    place_text(canvas, told, 8.5, MARGIN, MARGIN + CAUTION_HEIGHT - 4 * mm, width)
 
 
 def _long_date(day: date) -> str:

@@ -7,7 +7,7 @@ from datetime import date
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, page_parts, status_words
+from dashboard import columns, doing, elements, selection, status_words
 from dashboard.numbers import Row
 from dashboard.reads import ask, own_store
 from db.people.accounts import Person
@@ -18,13 +18,13 @@ def able_labels() -> dict[str, str]:
     """Return the labels of the active athletes who may be tested and advised."""
     rows = ask(standings)
     blocked = set(rows.loc[rows["blocked"], "athlete"])
-    return {code: name for code, name in page_parts.athlete_labels().items() if code not in blocked}
+    return {code: name for code, name in selection.athlete_labels().items() if code not in blocked}
 
 
 def left_out() -> pd.DataFrame:
     """Return the active athletes who may not, as rows of `db.roster.statuses.standings`."""
     rows = ask(standings)
-    return rows[rows["blocked"] & rows["athlete"].isin(list(page_parts.athlete_labels()))]
+    return rows[rows["blocked"] & rows["athlete"].isin(list(selection.athlete_labels()))]
 
 
 def show_left_out() -> None:
@@ -32,13 +32,13 @@ def show_left_out() -> None:
     said = status_words.left_out_sentence(left_out())
     if said:
         st.warning(said)
-    page_parts.bullets(status_words.modified_sentences(ask(standings), able_labels()))
+    elements.bullets(status_words.modified_sentences(ask(standings), able_labels()))
 
 
 def show_status(person: Person, athlete: str, name: str) -> bool:
     """Show how an athlete is with a form to change it; tell whether nothing may be proposed."""
-    row = page_parts.row_of(ask(standings), athlete)
-    page_parts.show_said()
+    row = elements.row_of(ask(standings), athlete)
+    doing.show_said()
     blocked = row is not None and bool(row["blocked"])
     if row is not None and (sentence := status_words.standing_sentence(row)):
         (st.warning if blocked else st.info)(sentence)
@@ -64,8 +64,8 @@ def _label(row: Row | None) -> str:
 
 
 def _ask_status(person: Person, athlete: str, name: str, now: str) -> None:
-    page_parts.quiet(status_words.MEANINGS)
-    with st.form(f"status_{athlete}_{page_parts.turn()}", border=False):
+    elements.quiet(status_words.MEANINGS)
+    with st.form(f"status_{athlete}_{doing.turn()}", border=False):
         with st.container(horizontal=True, vertical_alignment="bottom"):
             status = st.selectbox(
                 "Status",
@@ -84,7 +84,7 @@ def _ask_status(person: Person, athlete: str, name: str, now: str) -> None:
                 placeholder="such as: no sprints",
             )
         if st.form_submit_button("Save the status"):
-            page_parts.do(
+            doing.do(
                 f"{name}: {status_words.LABELS[status].lower()}.",
                 lambda: set_status(own_store(), athlete, status, since, reason, person.person),
             )

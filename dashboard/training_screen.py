@@ -9,14 +9,14 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import (
+    cautions,
     columns,
-    day_words,
+    elements,
     numbers,
-    page_parts,
     prevention_words,
-    tables,
     terms,
-    words,
+    training_table,
+    training_words,
 )
 from dashboard.club_limits import check_choice
 from dashboard.length_form import choose_clicked, length_form
@@ -79,15 +79,15 @@ def show_training(
     chosen = length_form(
         listed,
         names,
-        lambda row: day_words.choice_sentence(row, fit.standard_volume, unit),
+        lambda row: training_words.choice_sentence(row, fit.standard_volume, unit),
         unit,
         f"{measure.code}_{day}_{to_follow}",
     )
     if chosen:
         keep_choices(person, [entry(*chosen)])
-    page_parts.quiet(day_words.plan_caption(rows, fit, unit, to_follow))
+    elements.quiet(training_words.plan_caption(rows, fit, unit, to_follow))
     st.dataframe(
-        tables.day_plan(rows, fit.standard_volume),
+        training_table.day_plan(rows, fit.standard_volume),
         key="plan_table",
         hide_index=True,
         height="content",
@@ -102,7 +102,7 @@ def show_training(
         },
         alt=f"What is advised and what is set for {len(rows)} athletes",
     )
-    st.write(f"{prevention_words.PREVENTION} {words.CAUTION}")
+    st.write(f"{prevention_words.PREVENTION} {cautions.CAUTION}")
     unset = rows[rows["chosen_volume"].isna() & rows["length"].notna()]
     with st.container(horizontal=True, vertical_alignment="center"):
         if len(unset) and st.button(
@@ -120,7 +120,7 @@ def show_training(
                 key="plan_sheet",
             )
         else:
-            page_parts.quiet("The sheet prints what is kept: keep the lengths first.")
+            elements.quiet("The sheet prints what is kept: keep the lengths first.")
 
 
 def keep_choices(person: Person, choices: Sequence[PlanEntry]) -> None:

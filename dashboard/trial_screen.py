@@ -9,8 +9,9 @@ from math import isnan
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, dates, numbers, page_parts, pictures, trial_words, words
+from dashboard import cautions, columns, dates, doing, elements, numbers, pictures, trial_words
 from dashboard.club_limits import check_choice
+from dashboard.estimates_chart import estimates_figure
 from dashboard.kept_curves import kept_draws
 from dashboard.lengths import responses
 from dashboard.reads import ask, own_store
@@ -42,7 +43,7 @@ def show_trials(person: Person, measure: Measure, athlete: str) -> None:
             for trial in trials[1:]:
                 st.write(trial_words.progress_sentence(trial, measure.volume_unit))
                 result = trial.result(measure.better)
-                page_parts.bullets(trial_words.result_sentences(result, trial, measure.volume_unit))
+                elements.bullets(trial_words.result_sentences(result, trial, measure.volume_unit))
 
 
 def _set_up(person: Person, measure: Measure, athlete: str, curve: CurveDraws | None) -> None:
@@ -50,7 +51,7 @@ def _set_up(person: Person, measure: Measure, athlete: str, curve: CurveDraws | 
     advised, standard = _lengths(measure, athlete)
     st.write(trial_words.WHAT_IT_IS)
     asked = ((f"One length, {unit}", standard), (f"Other length, {unit}", advised))
-    key = f"{measure.code}_{athlete}_{page_parts.turn()}"
+    key = f"{measure.code}_{athlete}_{doing.turn()}"
     with st.container(horizontal=True):
         one, other = (
             st.number_input(label, 0.0, 10_000.0, value, 1.0, "%g", f"trial_{place}_{key}")
@@ -76,15 +77,15 @@ def _set_up(person: Person, measure: Measure, athlete: str, curve: CurveDraws | 
         )
         return
     noise = None if fit is None else float((fit.day_noise_pct**2 + fit.effort_noise_pct**2) ** 0.5)
-    page_parts.bullets(
+    elements.bullets(
         trial_words.outlook_sentences(_expected(curve, lengths), lengths, noise, blocks, unit)
     )
-    st.write(f"{words.CAUTIONS[1]} {words.CAUTION}")
+    st.write(f"{cautions.CAUTIONS[1]} {cautions.CAUTION}")
     if st.button("Draw the order and begin", key=f"trial_begin_{key}", type="primary"):
         seed = secrets.randbits(SEED_BITS)
         order = tuple(bool(second) for second in draw_order(blocks, seed))
         entry = TrialEntry(athlete, measure.code, *lengths, seed, order)
-        page_parts.do("The order is drawn and kept.", lambda: _begin(entry, standard, person))
+        doing.do("The order is drawn and kept.", lambda: _begin(entry, standard, person))
 
 
 def _show_trial(
@@ -103,16 +104,17 @@ def _show_trial(
     rows = trial_words.result_rows(result, expected)
     if not rows.empty:
         pictures.show(
-            pictures.estimates_figure(
+            pictures.draw(
+                estimates_figure,
                 rows,
                 f"{numbers.number(lengths[1])} against {numbers.number(lengths[0])} {unit}, %",
-                page_parts.screen_palette(),
+                elements.screen_palette(),
             ),
             key=f"trial_{trial.trial_id}",
             alt=" ".join([*sentences, model]),
         )
-    page_parts.bullets([*sentences, model, trial_words.apart_sentence(result, expected)])
-    st.write(f"{words.CAUTIONS[1]} {words.CAUTION}")
+    elements.bullets([*sentences, model, trial_words.apart_sentence(result, expected)])
+    st.write(f"{cautions.CAUTIONS[1]} {cautions.CAUTION}")
     with st.expander("Sessions of this trial" + (", or end it" if trial.running else "")):
         st.dataframe(
             trial_table(trial, measure),
@@ -122,7 +124,7 @@ def _show_trial(
             alt=f"The {len(trial.sessions)} sessions of the trial in their drawn order",
         )
         if trial.running and st.button("End this trial now", key="trial_end"):
-            page_parts.do(
+            doing.do(
                 "The trial is ended; what it has found stays.",
                 lambda: end_trial(own_store(), trial.trial_id, person.person),
             )
@@ -146,13 +148,13 @@ def _record(person: Person, measure: Measure, athlete: str, trial: Trial) -> Non
                 f"{by_plan[plan]['place']}, {dates.day_of_year(by_plan[plan]['day'])}:"
                 f" {numbers.volume(by_plan[plan]['volume'], measure.volume_unit)}"
             ),
-            key=f"trial_plan_{trial.trial_id}_{page_parts.turn()}",
+            key=f"trial_plan_{trial.trial_id}_{doing.turn()}",
         )
         row = by_plan[plan]
         measured = ask(start_values, pd.Timestamp(row["day"]).date(), measure.code)
         found = measured.loc[measured["athlete"] == athlete, "value"].tolist()
         known = [value for value in (row["outcome"], *found) if not pd.isna(value)]
-        key = f"{plan}_{page_parts.turn()}"
+        key = f"{plan}_{doing.turn()}"
         done = st.number_input(
             f"Did, {measure.volume_unit}",
             0.0,
@@ -175,7 +177,7 @@ def _record(person: Person, measure: Measure, athlete: str, trial: Trial) -> Non
     if pressed and not value:
         st.error("A block needs the start value of both its sessions. Enter the first effort.")
     elif pressed:
-        page_parts.do(
+        doing.do(
             f"Session {row['place']} is recorded.",
             lambda: record_outcome(own_store(), plan, float(done), value, person.person),
         )
@@ -188,11 +190,11 @@ def _set_next(person: Person, measure: Measure, athlete: str, trial: Trial) -> N
     if row is None:
         return
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        day = st.date_input("For the day", "today", key=f"trial_day_{page_parts.turn()}")
+        day = st.date_input("For the day", "today", key=f"trial_day_{doing.turn()}")
         pressed = st.button("Set it as the plan of that day", key="trial_set")
-    there = page_parts.row_of(ask(plans, day, measure.code), athlete)
+    there = elements.row_of(ask(plans, day, measure.code), athlete)
     if there is not None:
-        page_parts.quiet(
+        elements.quiet(
             f"{numbers.volume(there['chosen_volume'], measure.volume_unit)} is set for that day"
             " already; this would take its place."
         )
@@ -209,7 +211,7 @@ def _set_next(person: Person, measure: Measure, athlete: str, trial: Trial) -> N
             float(row["volume"]),
             f"Trial, session {int(row['place'])} of {len(trial.sessions)}",
         )
-        page_parts.do(
+        doing.do(
             f"Set for {dates.day(day)}.",
             lambda: _set(trial, plan, person),
         )
@@ -232,7 +234,7 @@ def _set(trial: Trial, plan: PlanEntry, person: Person) -> None:
 def _lengths(measure: Measure, athlete: str) -> tuple[float | None, float | None]:
     """Return the advised length and the standard, as they are now; None where there is none."""
     fit = ask(latest_fit, measure.code)
-    row = page_parts.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
+    row = elements.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
     advised = None if row is None or isnan(row["length"]) else float(row["length"])
     return advised, measure.standard_volume if fit is None else fit.standard_volume
 

@@ -12,7 +12,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Frame, KeepInFrame, ListFlowable, Spacer
 
-from dashboard import week_words, words
+from dashboard import cautions, week_words
 from dashboard.pdf_text import BOLD, REGULAR, paragraph, register_fonts
 from dashboard.week import Week, week_report
 from dashboard.week_words import Item, Section, week_label
@@ -81,7 +81,7 @@ def _story(title: str, heading: str, sections: tuple[Section, ...]) -> Iterator[
         if section.items:
             yield _listed(section.items)
     yield Spacer(1, 3 * mm)
-    yield paragraph(f"<b>{words.CAUTION}</b> {escape(words.CAUTIONS[-1])}", SIZE)
+    yield paragraph(f"<b>{cautions.CAUTION}</b> {escape(cautions.CAUTIONS[-1])}", SIZE)
 
 
 def _listed(items: Sequence[Item]) -> Flowable:

@@ -15,10 +15,10 @@ from dashboard import (
     finding_words,
     how_sure_words,
     next_test_words,
+    notices,
     outcome_words,
     reliability_words,
     units,
-    words,
 )
 from dashboard.game_tables import DONE_WORDS
 from dashboard.numbers import (
@@ -122,7 +122,7 @@ def evidence_sentence(report: WeekReport) -> str:
         f"Curves of {dates.day(fit.fitted_at.date())}, from {counted(fit.sessions, 'session')} and"
         f" {counted(fit.efforts, 'effort')}."
     )
-    return f"{told} {words.newer_sentence(report.newer)}" if report.newer else told
+    return f"{told} {notices.newer_sentence(report.newer)}" if report.newer else told
 
 
 def levels_table(levels: pd.DataFrame, unit: str) -> pd.DataFrame:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import streamlit as st
 
-from dashboard import page_parts
+from dashboard import doing, elements
 from dashboard.numbers import counted, percent, percent_with_interval
 from dashboard.reads import own_store
 from dashboard.reliability_charts import Estimates
@@ -68,7 +68,7 @@ def worthwhile_form(
         if measure.code == "bar_speed":
             st.write(USUAL_OF_BAR_SPEED)
         if person.role != "director":
-            page_parts.quiet("A director sets it.")
+            elements.quiet("A director sets it.")
             return
         if (
             proposed is not None
@@ -84,14 +84,14 @@ def worthwhile_form(
                 measure.worthwhile_pct,
                 0.1,
                 "%g",
-                key=f"worthwhile_pct_{measure.code}_{page_parts.turn()}",
+                key=f"worthwhile_pct_{measure.code}_{doing.turn()}",
             )
             if st.form_submit_button("Set it"):
                 _save(person, measure, float(asked))
 
 
 def _save(person: Person, measure: Measure, value: float) -> None:
-    page_parts.do(
+    doing.do(
         f"The smallest change worth having is {percent(value)}. Calls and lengths follow it when"
         " the curves are worked out again.",
         lambda: save_measure(own_store(), replace(measure, worthwhile_pct=value), person.person),

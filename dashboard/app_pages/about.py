@@ -8,7 +8,7 @@ from importlib.metadata import version
 import pandas as pd
 import streamlit as st
 
-from dashboard import about_words, how_sure_words, numbers, terms, words
+from dashboard import about_words, cautions, how_sure_words, numbers, terms
 from dashboard.access import require
 from dashboard.places import PLACES
 from dashboard.reads import own_store
@@ -29,7 +29,7 @@ def table(rows: pd.DataFrame, alt: str) -> None:
 
 
 st.header("Safety")
-bullets(words.CAUTIONS)
+bullets(cautions.CAUTIONS)
 
 st.header("Your pages")
 bullets(f"**{each.title}**: {each.purpose}" for each in PLACES if person.role in each.roles)

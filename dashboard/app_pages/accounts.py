@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import streamlit as st
 
-from dashboard import page_parts, tables
+from dashboard import account_table, elements, selection
 from dashboard.access import require
 from dashboard.accounts import generate_password, hash_password, sign_in_name
 from dashboard.reads import ask
@@ -30,7 +30,7 @@ EMAIL_LABEL = "E-mail, for the club's sign-in"
 person = require("director")
 st.title("Accounts")
 store = running_store()
-athletes = page_parts.athlete_labels()
+athletes = selection.athlete_labels()
 if said := st.session_state.pop("accounts_said", None):
     st.success(said)
 if handed := st.session_state.pop("accounts_password", None):
@@ -40,7 +40,7 @@ if handed := st.session_state.pop("accounts_password", None):
 people, squads = ask(list_people), ask(squad_names)
 seen = {each.person: ask(sees, each).removeprefix("sees ") for each in people}
 st.dataframe(
-    tables.people(people, athletes, seen), hide_index=True, alt="Everybody with an account"
+    account_table.people(people, athletes, seen), hide_index=True, alt="Everybody with an account"
 )
 
 
@@ -89,7 +89,7 @@ chosen = by_name[
         key="accounts_chosen",
     )
 ]
-page_parts.quiet("Every change signs the person out everywhere.")
+elements.quiet("Every change signs the person out everywhere.")
 try:
     with st.container(horizontal=True):
         if st.button("New password", key="new_password"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, words
+from dashboard import cautions, elements, notices, selection
 from dashboard.access import require
 from dashboard.advice_panel import advice_panel
 from dashboard.lengths import responses
@@ -14,21 +14,21 @@ from dashboard.usual_terms import latest_fit
 
 person = require("director", "coach")
 st.title("Advice for today")
-names = page_parts.athlete_labels()
+names = selection.athlete_labels()
 with st.container(horizontal=True):
-    athlete = page_parts.choose_athlete(names)
-    measure = page_parts.choose_measure()
+    athlete = selection.choose_athlete(names)
+    measure = selection.choose_measure()
 if show_status(person, athlete, names[athlete]):
     st.stop()
 fit = ask(latest_fit, measure.code)
 if fit is None:
-    page_parts.no_curves_yet(person, measure)
+    notices.no_curves_yet(person, measure)
     st.stop()
-page_parts.newer_data_notice(person, measure, fit)
-if page_parts.row_of(ask(responses, measure.code, athlete), athlete) is None:
+notices.newer_data_notice(person, measure, fit)
+if elements.row_of(ask(responses, measure.code, athlete), athlete) is None:
     st.info(
         f"{names[athlete]} was not part of the latest curves. Update them, or start with"
-        f" {words.FADE_TEST}."
+        f" {cautions.FADE_TEST}."
     )
     st.stop()
 advice_panel(measure, athlete)

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import next_test_words, page_parts, season_parts, words
+from dashboard import (
+    cautions,
+    curve_panel,
+    curve_words,
+    elements,
+    next_test_words,
+    notices,
+    season_parts,
+    selection,
+)
 from dashboard.access import require
 from dashboard.lengths import response_history, responses
 from dashboard.link_form import private_link_form
@@ -18,47 +27,47 @@ SHOWN_FITS = 5
 
 person = require("director", "coach")
 st.title("Athlete")
-names = page_parts.athlete_labels(active_only=False)
+names = selection.athlete_labels(active_only=False)
 with st.container(horizontal=True):
-    athlete = page_parts.choose_athlete(names)
-    measure = page_parts.choose_measure()
+    athlete = selection.choose_athlete(names)
+    measure = selection.choose_measure()
 blocked = show_status(person, athlete, names[athlete])
 
 fit = ask(latest_fit, measure.code)
 if fit is None:
-    page_parts.no_curves_yet(person, measure)
+    notices.no_curves_yet(person, measure)
     private_link_form(person, athlete, names[athlete])
     st.stop()
-page_parts.newer_data_notice(person, measure, fit)
-row = page_parts.row_of(ask(responses, measure.code, athlete), athlete)
+notices.newer_data_notice(person, measure, fit)
+row = elements.row_of(ask(responses, measure.code, athlete), athlete)
 if row is None:
     st.info(
         f"{names[athlete]} was not part of the latest curves. Update them, or start with"
-        f" {words.FADE_TEST}."
+        f" {cautions.FADE_TEST}."
     )
     private_link_form(person, athlete, names[athlete])
     st.stop()
 
-page_parts.show_curve(row, measure, fit)
+curve_panel.show_curve(row, measure, fit)
 unit, standard = measure.volume_unit, fit.standard_volume
-page_parts.bullets(
+elements.bullets(
     [
-        "" if blocked else words.length_sentence(row, standard, unit),
-        words.good_range_sentence(row, unit),
-        words.best_sentence(row, unit),
-        words.loss_sentence(row, standard),
-        words.gain_sentence(row),
-        words.hold_sentence(row, unit),
-        words.chances_sentence(row, standard),
-        words.reach_sentence(row, unit),
+        "" if blocked else curve_words.length_sentence(row, standard, unit),
+        curve_words.good_range_sentence(row, unit),
+        curve_words.best_sentence(row, unit),
+        curve_words.loss_sentence(row, standard),
+        curve_words.gain_sentence(row),
+        curve_words.hold_sentence(row, unit),
+        curve_words.chances_sentence(row, standard),
+        curve_words.reach_sentence(row, unit),
     ]
 )
-st.write(words.CAUTION)
+st.write(cautions.CAUTION)
 
 history = ask(response_history, measure.code, athlete).tail(SHOWN_FITS)
 if len(history) > 1:
     st.header("How the answer has changed")
-    st.write(words.history_sentence(list(history.to_dict("records")), unit))
+    st.write(curve_words.history_sentence(list(history.to_dict("records")), unit))
 
 tests = ask(sessions, athlete=athlete, measure=measure.code)
 if row["sessions"]:
@@ -66,11 +75,11 @@ if row["sessions"]:
     season_parts.show_season(measure, row, tests)
 
 st.header("Sessions")
-next_test = page_parts.row_of(ask(listed_tests, measure.code), athlete)
+next_test = elements.row_of(ask(listed_tests, measure.code), athlete)
 if next_test is not None:
     st.write(next_test_words.next_sentence(next_test, unit))
 if tests.empty:
-    st.write(f"None of {measure.name.lower()} yet. Start with {words.FADE_TEST}.")
+    st.write(f"None of {measure.name.lower()} yet. Start with {cautions.FADE_TEST}.")
 else:
     season_parts.show_sessions(tests, measure, f"Sessions of {names[athlete]}")
 private_link_form(person, athlete, names[athlete])

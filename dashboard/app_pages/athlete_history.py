@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, dates, history_tables, match_days, page_parts
+from dashboard import columns, dates, doing, elements, history_tables, match_days, selection
 from dashboard.access import require
 from dashboard.days_to_test import athlete_days
 from dashboard.mistyped import be_sure, before_session, correction_doubts
@@ -25,11 +25,11 @@ DAY = columns.days()
 
 person = require("director", "coach")
 st.title("Athlete's history")
-names = page_parts.athlete_labels(active_only=False)
+names = selection.athlete_labels(active_only=False)
 store = own_store()
-measures = page_parts.measures_by_code()
-page_parts.show_said()
-athlete = page_parts.choose_athlete(names)
+measures = selection.measures_by_code()
+doing.show_said()
+athlete = selection.choose_athlete(names)
 
 
 def show(rows: pd.DataFrame, alt: str) -> None:
@@ -40,14 +40,14 @@ def show(rows: pd.DataFrame, alt: str) -> None:
     st.dataframe(rows, hide_index=True, placeholder="", column_config=columns, alt=alt)
 
 
-turn, days = page_parts.turn(), ask(athlete_days)[athlete]
+turn, days = doing.turn(), ask(athlete_days)[athlete]
 stored = ask(sessions, athlete=athlete)
 st.header("Sessions")
 if stored.empty:
     st.info(f"Nothing of {names[athlete]} is stored yet. Enter a session or import a file.")
     with st.container(horizontal=True):
-        st.page_link(page_parts.ENTER_PAGE, label="Enter a session")
-        st.page_link(page_parts.IMPORT_PAGE, label="Import a file")
+        st.page_link(elements.ENTER_PAGE, label="Enter a session")
+        st.page_link(elements.IMPORT_PAGE, label="Import a file")
 else:
     by_number = {int(row["session_id"]): row for row in stored.to_dict("records")}
     session = st.selectbox(
@@ -92,17 +92,15 @@ else:
             be_sure(f"history_sure_{effort_id}", value, doubts, CORRECT)
             correct_effort(store, effort_id, value, reason, person.person)
 
-        page_parts.do(
+        doing.do(
             f"Effort {number} is {figures(value, 6)} {measure.unit} from now on; what stood there"
             " is below.",
             _correct,
         )
     if switch and used:
-        page_parts.do(
-            f"Effort {number} is not used any more.", lambda: exclude_effort(store, *change)
-        )
+        doing.do(f"Effort {number} is not used any more.", lambda: exclude_effort(store, *change))
     if switch and not used:
-        page_parts.do(f"Effort {number} is used again.", lambda: include_effort(store, *change))
+        doing.do(f"Effort {number} is used again.", lambda: include_effort(store, *change))
 
 st.header("What was changed")
 trail = ask(effort_trail, athlete)
@@ -140,7 +138,7 @@ decisions = {
 }
 if decisions:
     st.header("Take a decision back")
-    page_parts.quiet(
+    elements.quiet(
         "By a new decision, which is kept beside the old one: an effort gets what stood there"
         " before; a length goes back to what was set before, else to what was advised."
     )
@@ -149,7 +147,7 @@ if decisions:
         why = st.text_input("Reason", max_chars=160, key=f"back_reason_{athlete}_{turn}")
         if st.form_submit_button("Take it back"):
             take_back, taken = decisions[decision]
-            page_parts.do("It was taken back.", lambda: take_back(store, taken, why, person.person))
+            doing.do("It was taken back.", lambda: take_back(store, taken, why, person.person))
 
 st.header("Imports")
 brought = ask(imports_of, athlete)

@@ -6,7 +6,7 @@ from datetime import date
 
 import streamlit as st
 
-from dashboard import match_days, page_parts
+from dashboard import doing, match_days, notices, selection
 from dashboard.access import require
 from dashboard.after_screen import show_after
 from dashboard.days_to_test import athlete_days
@@ -24,10 +24,10 @@ from db.plans.games import kept_games
 
 person = require("director", "coach")
 st.title("Before the session")
-page_parts.show_said()
+doing.show_said()
 show_first_steps(person)
 with st.container(horizontal=True):
-    measure = page_parts.choose_measure()
+    measure = selection.choose_measure()
     day = st.date_input(
         "Day",
         date.today(),
@@ -46,12 +46,12 @@ with st.container(horizontal=True):
     )
     occasion = "game" if whistle.strip() else "training"
     goal, work = ask_goal(measure, occasion, kept.game if kept and whistle.strip() else None)
-around = match_days.squad_day_words(day, ask(athlete_days), page_parts.athlete_labels())
+around = match_days.squad_day_words(day, ask(athlete_days), selection.athlete_labels())
 if around:
     st.markdown(f"**{around}**", help=match_days.MEANING)
 fit = ask(latest_fit, measure.code)
 if fit is None:
-    page_parts.no_curves_yet(person, measure)
+    notices.no_curves_yet(person, measure)
     st.stop()
 try:
     starts = first_whistles(whistle, day)
@@ -59,9 +59,9 @@ except BadInput as error:
     st.error(f"{error.title}. {error.message}")
     st.stop()
 if starts and not ask(kept_draws, measure.code):
-    page_parts.work_out_again(person, measure, "from which no game can be planned", "plan one")
+    notices.work_out_again(person, measure, "from which no game can be planned", "plan one")
 else:
-    page_parts.newer_data_notice(person, measure, fit)
+    notices.newer_data_notice(person, measure, fit)
     if starts:
         show_game(person, measure, starts, goal, work, kept)
     else:

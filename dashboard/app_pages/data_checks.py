@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, finding_words, page_parts, status_words
+from dashboard import columns, doing, elements, finding_words, notices, selection, status_words
 from dashboard.access import require
 from dashboard.finding_forms import finding_form
 from dashboard.numbers import counted, decimal, whole
@@ -23,32 +23,32 @@ SHOWN = 5
 
 person = require("director", "coach")
 st.title("Data checks")
-names = page_parts.athlete_labels(active_only=False)
+names = selection.athlete_labels(active_only=False)
 if not names:
-    page_parts.no_athletes_yet()
+    selection.no_athletes_yet()
     st.stop()
 store = own_store()
-page_parts.show_said()
-turn = page_parts.turn()
+doing.show_said()
+turn = doing.turn()
 
 
 def show_findings(measure: Measure, fit: KeptFit) -> None:
     """Show what is still to be decided, and what was."""
     limit = ask(effort_limit, measure.code)
     if limit is None:
-        page_parts.work_out_again(
+        notices.work_out_again(
             person,
             measure,
             "which did not look through the data behind them",
             "see what may be wrong",
         )
         return
-    page_parts.newer_data_notice(person, measure, fit)
+    notices.newer_data_notice(person, measure, fit)
     found = ask(open_findings, measure.code)
     count = counted(len(found), "finding")
     st.header("Nothing to decide" if found.empty else f"{count} to decide")
     st.write(finding_words.counts_sentence(found, fit.efforts, fit.sessions))
-    page_parts.quiet(
+    elements.quiet(
         f"An effort is listed when it lies {decimal(limit, 1)} times the athlete's own noise or"
         f" more from its curve, as about one correct effort in {whole(4000)} does. Nothing is"
         " changed by itself; curves change with the next update."
@@ -57,9 +57,9 @@ def show_findings(measure: Measure, fit: KeptFit) -> None:
     efforts = ask(finding_efforts, measure.code)
     for row in found.head(SHOWN).to_dict("records"):
         own = efforts[efforts["finding_id"] == row["finding_id"]]
-        finding_form(store, person.person, row, own, measure, names, turn, page_parts.do)
+        finding_form(store, person.person, row, own, measure, names, turn, doing.do)
     if len(found) > SHOWN:
-        page_parts.quiet(
+        elements.quiet(
             f"The first {SHOWN} are shown, {len(found) - SHOWN} more to follow as these are"
             " decided."
         )
@@ -98,16 +98,16 @@ def show_decided(measure: Measure, efforts: pd.DataFrame) -> None:
         )
         why = st.text_input("Reason", max_chars=160, key=f"undo_why_{turn}")
         if st.form_submit_button("Undo it"):
-            page_parts.do(
+            doing.do(
                 "Undone: the efforts are as they were before, and the finding is open again.",
                 lambda: undo_decision(store, chosen, why, person.person),
             )
 
 
-measure = page_parts.choose_measure()
+measure = selection.choose_measure()
 fit = ask(latest_fit, measure.code)
 if fit is None:
-    page_parts.no_curves_yet(person, measure)
+    notices.no_curves_yet(person, measure)
 else:
     show_findings(measure, fit)
 
@@ -131,4 +131,4 @@ if not without.empty:
         f" {measure.volume_unit} came before. Fill in volume_before, and store."
     )
     if stored := edit_set_aside(store, person, without):
-        page_parts.do(stored, lambda: None)
+        doing.do(stored, lambda: None)

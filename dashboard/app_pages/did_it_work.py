@@ -6,8 +6,9 @@ from datetime import date
 
 import streamlit as st
 
-from dashboard import columns, outcome_words, page_parts, pictures, terms
+from dashboard import columns, doing, elements, outcome_words, pictures, selection, terms
 from dashboard.access import require
+from dashboard.estimates_chart import estimates_figure
 from dashboard.numbers import number, volume
 from dashboard.plan_outcomes import outcomes, plan_outcomes, plan_table
 from dashboard.reads import ask
@@ -19,11 +20,11 @@ EVERYBODY = ""
 
 person = require("director", "coach")
 st.title("Did it work")
-names = page_parts.athlete_labels(active_only=False)
+names = selection.athlete_labels(active_only=False)
 if not names:
-    page_parts.no_athletes_yet()
+    selection.no_athletes_yet()
     st.stop()
-page_parts.show_said()
+doing.show_said()
 with st.container(horizontal=True):
     athlete = st.selectbox(
         "Whose plans",
@@ -32,7 +33,7 @@ with st.container(horizontal=True):
         key="outcome_athlete",
         persist_state="session",
     )
-    measure = page_parts.choose_measure()
+    measure = selection.choose_measure()
 unit = measure.volume_unit
 
 rows = ask(plan_outcomes, measure, date.today())
@@ -45,7 +46,7 @@ if rows.empty:
         f"No length of {measure.name.lower()} was set for a day up to today. Set lengths before a"
         " session; afterwards, enter there what was done, and look here what came of it."
     )
-    st.page_link(page_parts.BEFORE_PAGE, label="Before the session")
+    st.page_link(elements.BEFORE_PAGE, label="Before the session")
 else:
     found = outcomes(rows)
     st.header(outcome_words.headline(rows))
@@ -54,18 +55,19 @@ else:
     sentences = outcome_words.outcome_sentences(found)
     if found.means:
         pictures.show(
-            pictures.estimates_figure(
+            pictures.draw(
+                estimates_figure,
                 outcome_words.mean_rows(found),
                 "start value against the form of the day, %",
-                page_parts.screen_palette(),
+                elements.screen_palette(),
             ),
             key=f"outcomes_{measure.code}_{athlete}",
             alt=" ".join(sentences),
         )
-    page_parts.bullets(sentences)
+    elements.bullets(sentences)
     if found.means:
         st.write(outcome_words.NO_EXPERIMENT)
-        page_parts.quiet(outcome_words.LEVEL)
+        elements.quiet(outcome_words.LEVEL)
     with st.expander("Every plan"):
         st.dataframe(
             plan_table(rows, measure),
@@ -80,7 +82,7 @@ if athlete:
     show_trials(person, measure, athlete)
 else:
     running = ask(running_trials, measure.code).to_dict("records")
-    page_parts.bullets(
+    elements.bullets(
         f"{names[row['athlete']]}: {number(row['first_volume'])} against"
         f" {volume(row['second_volume'], unit)}, {row['recorded']} of {row['sessions']} sessions"
         " recorded"

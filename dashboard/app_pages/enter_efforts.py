@@ -6,7 +6,7 @@ from datetime import date, datetime, time
 
 import streamlit as st
 
-from dashboard import columns, day_words, page_parts, status_words, terms, words
+from dashboard import cautions, columns, selection, status_words, terms, typed_words
 from dashboard.access import require
 from dashboard.mistyped import be_sure, before_session, session_doubts
 from dashboard.reads import ask, own_store
@@ -21,11 +21,11 @@ CONTEXTS = ("training", "game", "test", "lifting")
 
 person = require("director", "coach")
 st.title("Enter efforts")
-names = page_parts.athlete_labels()
+names = selection.athlete_labels()
 if not names:
-    page_parts.no_athletes_yet()
+    selection.no_athletes_yet()
     st.stop()
-measures = page_parts.measures_by_code()
+measures = selection.measures_by_code()
 with st.container(horizontal=True):
     code = st.selectbox(
         "Measure",
@@ -42,7 +42,7 @@ with st.container(horizontal=True):
         help=terms.explained("fade test, routine session"),
     )
 measure = measures[code]
-st.write(day_words.how_to_enter(measure, kind, ask(stop_rule, measure)))
+st.write(typed_words.how_to_enter(measure, kind, ask(stop_rule, measure)))
 
 form = f"entry_{st.session_state.setdefault('entries_stored', 0)}"
 with st.form(form):
@@ -80,7 +80,7 @@ with st.form(form):
             }
         pain = st.selectbox("Pain", ("yes", "no"), index=None, key=f"{form}_pain")
         note = st.text_input("Note", key=f"{form}_note", max_chars=500)
-    st.write(words.CAUTION)
+    st.write(cautions.CAUTION)
     submitted = st.form_submit_button(STORE, type="primary")
 
 if submitted:
@@ -110,7 +110,7 @@ if submitted:
         st.error(f"{error.title}. {error.message} What was typed is still there.")
         st.stop()
     st.session_state["entries_stored"] += 1
-    st.session_state["entry_said"] = day_words.session_stored(entry, names[athlete], measure)
+    st.session_state["entry_said"] = typed_words.session_stored(entry, names[athlete], measure)
     if pain == "yes":
         st.session_state["entry_warned"] = status_words.PAIN_STORED.format(name=names[athlete])
     st.rerun()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from dashboard import numbers, page_parts
+from dashboard import doing, elements, numbers
 from dashboard.access import require
 from dashboard.file_choice import choose_rows, choose_sheet, reading
 from dashboard.reads import ask, own_store
@@ -25,9 +25,9 @@ NEW = "A new exercise"
 
 person = require("director", "coach")
 st.title("Exercises")
-page_parts.show_said()
+doing.show_said()
 rows = ask(list_exercises)
-page_parts.quiet(
+elements.quiet(
     f"{numbers.counted(len(rows), 'exercise')}, of which {int(rows['built_in'].sum())} came with"
     " the program and are unchanged: their joints, complexity and kind are common practice, no"
     " source."
@@ -49,7 +49,7 @@ chosen = st.selectbox(
     key="exercise_chosen",
 )
 start = known.get(chosen, {})
-key = f"exercise_{chosen}_{page_parts.turn()}"
+key = f"exercise_{chosen}_{doing.turn()}"
 with st.form(key):
     with st.container(horizontal=True):
         code = chosen or st.text_input(
@@ -88,7 +88,7 @@ if asked:
         "kind": kind,
         "active": "yes" if active else "no",
     }
-    page_parts.do(
+    doing.do(
         f"{name.strip() or code.strip()} is kept.",
         lambda: save_exercises(own_store(), pd.DataFrame([row]), person.person),
     )
@@ -99,7 +99,7 @@ st.write(
     " and active. Known codes are changed, new ones added; an empty cell leaves what is stored."
 )
 st.link_button("Exercises (CSV)", "/download/exercises.csv", key="exercises_csv")
-key = f"exercises_{page_parts.turn()}"
+key = f"exercises_{doing.turn()}"
 upload = choose_rows(key)
 if upload is not None:
     try:
@@ -109,11 +109,9 @@ if upload is not None:
     except StoreError as error:
         st.error(f"{error.title}. {error.message}")
         st.stop()
-    st.dataframe(
-        frame.head(page_parts.SHOWN_ROWS), hide_index=True, alt="The first rows of the file"
-    )
+    st.dataframe(frame.head(elements.SHOWN_ROWS), hide_index=True, alt="The first rows of the file")
     if st.button(f"Store {numbers.counted(len(frame), 'exercise')}", key="store_exercises"):
-        page_parts.do(
+        doing.do(
             f"{upload.name} is stored.",
             lambda: save_exercises(own_store(), frame, person.person),
         )

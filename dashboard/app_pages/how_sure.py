@@ -4,9 +4,19 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import account_words, how_sure_words, noise_words, page_parts, pictures, words
+from dashboard import (
+    account_words,
+    cautions,
+    elements,
+    how_sure_words,
+    noise_words,
+    notices,
+    pictures,
+    selection,
+)
 from dashboard.access import require
 from dashboard.data_wanted import data_wanted, wanted_sentence, wanted_table
+from dashboard.how_sure_charts import bands_figure, noise_figure, places_figure
 from dashboard.reads import ask
 from dashboard.usual_terms import latest_check, latest_fit, usual_terms
 from db.fits.advice_bases import account_constants, level_effects
@@ -14,49 +24,49 @@ from db.fits.results import curve_model
 
 person = require("director")
 st.title("How sure")
-measure = page_parts.choose_measure()
+measure = selection.choose_measure()
 fit = ask(latest_fit, measure.code)
 if fit is None:
-    page_parts.no_curves_yet(person, measure)
+    notices.no_curves_yet(person, measure)
     st.stop()
 check = ask(latest_check, measure.code)
-unit, palette = measure.volume_unit, page_parts.screen_palette()
+unit, palette = measure.volume_unit, elements.screen_palette()
 if check is None:
-    page_parts.work_out_again(
+    notices.work_out_again(
         person,
         measure,
         "which did not check its model against the data",
         "see how sure they are",
     )
 else:
-    page_parts.newer_data_notice(person, measure, fit)
+    notices.newer_data_notice(person, measure, fit)
     st.header(how_sure_words.verdict(check, fit))
     st.write(how_sure_words.check_sentence(check))
 
     st.header("Observed against expected")
-    page_parts.quiet(how_sure_words.HOW_TO_READ_BANDS)
+    elements.quiet(how_sure_words.HOW_TO_READ_BANDS)
     pictures.show(
-        pictures.bands_figure(check.bands, unit, palette),
+        pictures.draw(bands_figure, check.bands, unit, palette),
         key=f"bands_{measure.code}",
         alt=how_sure_words.bands_in_words(check.bands, unit),
     )
-    page_parts.bullets(how_sure_words.outside_sentences(check, fit, unit))
+    elements.bullets(how_sure_words.outside_sentences(check, fit, unit))
 
     st.header("Sessions against their predictions")
-    page_parts.quiet(how_sure_words.HOW_TO_READ_PLACES)
+    elements.quiet(how_sure_words.HOW_TO_READ_PLACES)
     pictures.show(
-        pictures.places_figure(check.places, palette),
+        pictures.draw(places_figure, check.places, palette),
         key=f"places_{measure.code}",
         alt=how_sure_words.places_in_words(check.places),
     )
     st.write(how_sure_words.efforts_sentence(check, fit))
 
     st.header("How much efforts and days vary")
-    page_parts.bullets(noise_words.noise_sentences(check, fit))
-    page_parts.quiet(noise_words.HOW_TO_READ_NOISE)
+    elements.bullets(noise_words.noise_sentences(check, fit))
+    elements.quiet(noise_words.HOW_TO_READ_NOISE)
     noise = noise_words.noise_rows(check, fit)
     pictures.show(
-        pictures.noise_figure(noise, fit.worthwhile_pct, palette),
+        pictures.draw(noise_figure, noise, fit.worthwhile_pct, palette),
         key=f"noise_{measure.code}",
         alt=noise_words.noise_in_words(noise, fit.worthwhile_pct),
     )
@@ -71,7 +81,7 @@ if terms is not None:
         hide_index=True,
         alt="Constants of the warm-up account, with intervals and how each is known",
     )
-    page_parts.quiet(account_words.HOW_TO_READ_ACCOUNT)
+    elements.quiet(account_words.HOW_TO_READ_ACCOUNT)
     effects = ask(level_effects, measure.code)
     if not effects.empty:
         st.write("What moves the level of everybody, whatever the volume:")
@@ -94,14 +104,14 @@ else:
         hide_index=True,
         alt="Athletes whom more data would help, with what and why",
     )
-    st.write(words.CAUTION)
+    st.write(cautions.CAUTION)
 
 st.header("What the model assumes")
 curves = ask(curve_model, measure.code)
 of_curves = how_sure_words.curve_sentences(curves) if curves else []
-page_parts.bullets([*of_curves, *how_sure_words.ASSUMPTIONS])
+elements.bullets([*of_curves, *how_sure_words.ASSUMPTIONS])
 st.header("What it cannot tell")
-page_parts.bullets(how_sure_words.LIMITS)
+elements.bullets(how_sure_words.LIMITS)
 
 st.header("Take the numbers with you")
 with st.container(horizontal=True):

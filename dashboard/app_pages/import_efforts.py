@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import columns, day_words, numbers, page_parts, status_words, terms
+from dashboard import columns, elements, import_preview, import_words, numbers, status_words, terms
 from dashboard.access import require
 from dashboard.file_choice import (
     ask_of,
@@ -45,7 +45,7 @@ kind = st.segmented_control(
     format_func=lambda kind: FILES[kind],
     key="import_kind",
 )
-st.write(day_words.FILE_COLUMNS[kind])
+st.write(import_words.FILE_COLUMNS[kind])
 upload = choose_rows(KEY)
 
 
@@ -64,7 +64,7 @@ try:
         st.write(f"{numbers.counted(len(people), 'athlete')} in {upload.name}.")
         st.dataframe(people.head(SHOWN_ROWS), hide_index=True, alt="Athletes in the file")
         if st.button("Store these athletes", type="primary", key="store_athletes"):
-            finish(day_words.athletes_stored(save_athletes(store, people, person.person)))
+            finish(import_words.athletes_stored(save_athletes(store, people, person.person)))
     elif upload:
         add_athletes = not person.limited and st.checkbox(
             "Add athletes that are not known yet, with their code as name", key="import_add"
@@ -88,19 +88,19 @@ try:
                 ask_of(upload, refusal.asked)
                 raise
         ask_of(upload, check.asked)
-        page_parts.show_import(table.name, check)
+        import_preview.show_import(table.name, check)
         if st.button("Store this file", type="primary", key="store_efforts"):
             report = import_efforts(
                 store,
                 table,
                 person.person,
                 add_athletes,
-                page_parts.progress_bar(),
+                elements.progress_bar(),
             )
             st.session_state["import_warned"] = status_words.painful_sentence(
                 painful_sessions(store, batch_id=report.batch_id)
             )
-            finish(day_words.import_done(report))
+            finish(import_words.import_done(report))
 except StoreError as error:
     st.error(f"{error.title}. {error.message}")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import columns, numbers, page_parts, tables
+from dashboard import columns, elements, import_preview, numbers
 from dashboard.access import require
 from dashboard.reads import ask, own_store
 from db.errors import StoreError
@@ -18,11 +18,11 @@ if said := st.session_state.pop("imports_said", None):
 rows = ask(imports_with_undo)
 if rows.empty:
     st.info("Nothing was imported yet. Every file that you import is listed here with its counts.")
-    st.page_link(page_parts.IMPORT_PAGE, label="Import a file")
+    st.page_link(elements.IMPORT_PAGE, label="Import a file")
     st.stop()
 st.write("Rows stored, known already and set aside add up to the rows read, for every file.")
 st.dataframe(
-    tables.past_imports(rows),
+    import_preview.past_imports(rows),
     hide_index=True,
     placeholder="",
     column_config={
@@ -52,7 +52,7 @@ files = {
 chosen = st.selectbox("Import", list(files), format_func=lambda batch: files[batch])
 if depending := ask(depends_on_import, chosen):
     st.info("This import cannot be taken back, as newer work depends on it.")
-    page_parts.bullets(f"{sentence}." for sentence in depending)
+    elements.bullets(f"{sentence}." for sentence in depending)
     st.stop()
 with st.form(f"take_back_{chosen}"):
     reason = st.text_input("Why", placeholder="such as wrong file, or wrong day")

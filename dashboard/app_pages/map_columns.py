@@ -6,7 +6,7 @@ import hashlib
 
 import streamlit as st
 
-from dashboard import numbers, page_parts
+from dashboard import elements, import_preview, numbers, selection
 from dashboard.access import require
 from dashboard.file_choice import choose_rows, choose_sheet, reading
 from dashboard.mapping_form import mapping_form
@@ -61,14 +61,14 @@ def change_saved() -> None:
 
 if said := st.session_state.pop("mapping_said", None):
     st.success(said)
-    st.page_link(page_parts.IMPORT_PAGE, label="Import a file by it")
+    st.page_link(elements.IMPORT_PAGE, label="Import a file by it")
 st.write(
     "For files with other column names, other units, or the efforts of a session side by side."
     " Say once where each column comes from, and save it under a name: the import offers it."
 )
 saved = ask(list_mappings)
 if saved:
-    page_parts.quiet(f"Saved: {numbers.listed(saved)}.")
+    elements.quiet(f"Saved: {numbers.listed(saved)}.")
     with st.expander("Rename or delete a saved mapping"):
         change_saved()
 chosen = choose_rows(KEY)
@@ -81,13 +81,13 @@ try:
         table = read_text_table(chosen.content, chosen.name, sheet, progress)
     columns = [str(column) for column in table.frame]
     start = st.selectbox("Start from", [NEW, *saved], key="mapping_start")
-    page_parts.quiet("The first rows of the file:")
+    elements.quiet("The first rows of the file:")
     st.dataframe(table.frame.head(3), hide_index=True, alt="The first rows of the file")
     begun = hashlib.sha256(repr((columns, start)).encode()).hexdigest()[:8]
     mapping = mapping_form(
         table.frame,
         ask(list_measures),
-        page_parts.athlete_labels(active_only=False),
+        selection.athlete_labels(active_only=False),
         None if start == NEW else get_mapping(store, start),
         f"mapping_{begun}",
     )
@@ -95,12 +95,12 @@ try:
         seen = mapped_by(store, table, mapping)
         check = check_rows(store, seen, not person.limited, progress)
     st.header("As it would be stored")
-    page_parts.show_import(table.name, check)
+    import_preview.show_import(table.name, check)
     name = st.text_input(
         "Name of the mapping", "" if start == NEW else start, key=f"mapping_name_{begun}"
     )
     if name.strip() in saved:
-        page_parts.quiet("There is one of this name: it would be replaced.")
+        elements.quiet("There is one of this name: it would be replaced.")
     if st.button("Save this mapping", type="primary", key="save_mapping"):
         save_mapping(store, name, mapping, person.person)
         finish(f"Saved as {name.strip()}.")

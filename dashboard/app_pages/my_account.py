@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import streamlit as st
 
-from dashboard import dates, numbers, page_parts, units
+from dashboard import dates, elements, numbers, units
 from dashboard.access import require, web_session
 from dashboard.accounts import LONGEST_PASSWORD, SHORTEST_PASSWORD, change_own_password
 from dashboard.reads import ask
@@ -71,7 +71,7 @@ with st.form(f"own_password_{form_round}"):
             ("repeated", "New password again", "new-password"),
         )
     )
-    page_parts.quiet(
+    elements.quiet(
         f"{SHORTEST_PASSWORD} to {LONGEST_PASSWORD} characters of any kind. Three or four plain"
         " words that do not belong together make a good one. It signs you out everywhere else."
     )

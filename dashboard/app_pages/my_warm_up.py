@@ -4,7 +4,19 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import numbers, own_parts, page_parts, season_parts, status_words, terms, words
+from dashboard import (
+    cautions,
+    curve_panel,
+    curve_words,
+    elements,
+    notices,
+    numbers,
+    own_parts,
+    season_parts,
+    selection,
+    status_words,
+    terms,
+)
 from dashboard.access import require, require_athlete
 from dashboard.advice_panel import advice_panel
 from dashboard.lengths import responses
@@ -22,18 +34,18 @@ blocked = athlete in ask(blocked_codes)
 if blocked:
     st.info(status_words.ASK_STAFF)
 show_own_games(athlete)
-measure = page_parts.choose_measure()
+measure = selection.choose_measure()
 unit = measure.volume_unit
 fit = ask(latest_fit, measure.code)
-row = page_parts.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
+row = elements.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
 if not blocked:
     own_parts.show_next(measure, athlete)
-if fit is None and page_parts.follow_fit(measure):
+if fit is None and notices.follow_fit(measure):
     st.stop()
 if fit is None or row is None:
     st.info(
         f"There is no curve of your {measure.name.lower()} yet."
-        f" Ask your coach for {words.FADE_TEST}."
+        f" Ask your coach for {cautions.FADE_TEST}."
     )
 else:
     if row["sessions"] and not blocked:
@@ -42,10 +54,10 @@ else:
             numbers.volume(row["length"], unit),
             help=terms.meaning("length"),
         )
-        st.write(words.own_length_sentence(row, unit))
-    page_parts.show_curve(row, measure, fit, to_athlete=True)
-    page_parts.bullets(words.own_sentences(row, fit.standard_volume, unit))
-    st.write(words.CAUTION)
+        st.write(curve_words.own_length_sentence(row, unit))
+    curve_panel.show_curve(row, measure, fit, to_athlete=True)
+    elements.bullets(curve_words.own_sentences(row, fit.standard_volume, unit))
+    st.write(cautions.CAUTION)
     if not blocked:
         with st.expander("What to do today: your goal, the cold, a wait"):
             advice_panel(measure, athlete)

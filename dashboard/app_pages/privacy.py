@@ -6,7 +6,7 @@ from urllib.parse import quote
 
 import streamlit as st
 
-from dashboard import page_parts, privacy_words
+from dashboard import elements, privacy_words, selection
 from dashboard.access import require
 from dashboard.erase_form import erase_form
 from dashboard.numbers import counted
@@ -30,14 +30,14 @@ def finish(said: str) -> None:
 
 
 st.header("One athlete")
-names = page_parts.athlete_labels(active_only=False)
+names = selection.athlete_labels(active_only=False)
 if not names:
-    page_parts.no_athletes_yet()
+    selection.no_athletes_yet()
 else:
     athlete = st.selectbox(
         "Athlete", list(names), format_func=lambda code: names[code], key="privacy_athlete"
     )
-    page_parts.bullets(privacy_words.held_sentences(ask(held, athlete)))
+    elements.bullets(privacy_words.held_sentences(ask(held, athlete)))
     st.link_button(
         "Take everything held about this athlete",
         f"/download/athlete.zip?athlete={quote(athlete)}",
@@ -47,7 +47,7 @@ else:
             finish(said)
 
 st.header("How long things are kept")
-page_parts.quiet("In days; an empty box keeps for ever. What is older is removed once a day.")
+elements.quiet("In days; an empty box keeps for ever. What is older is removed once a day.")
 lengths = ask(kept_days)
 with st.container(horizontal=True):
     chosen = {
@@ -63,7 +63,7 @@ with st.container(horizontal=True):
         )
         for kind in KINDS
     }
-page_parts.bullets(
+elements.bullets(
     f"{privacy_words.kept_sentence(KINDS[kind], chosen[kind])}."
     f" Older than that now: {counted(count, 'rows')}."
     for kind, count in ask(due, chosen).items()

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, pictures, reliability_words, terms, units
+from dashboard import doing, elements, notices, pictures, reliability_words, selection, terms, units
 from dashboard.access import require
 from dashboard.noise_and_signal import noise_and_signal
 from dashboard.reads import ask
+from dashboard.reliability_charts import agreement_figure, signal_figure, trials_figure
 from dashboard.reliability_frames import measure_reliability
 from dashboard.usual_terms import latest_fit
 from dashboard.worthwhile_form import worthwhile_form
@@ -15,16 +16,16 @@ from db.fits.fit_checks import latest_check
 
 person = require("director", "coach")
 st.title("Reliability")
-page_parts.show_said()
-measure = page_parts.choose_measure()
-if page_parts.no_efforts_yet(measure):
+doing.show_said()
+measure = selection.choose_measure()
+if notices.no_efforts_yet(measure):
     st.stop()
 fit, kept = ask(latest_fit, measure.code), ask(measure_reliability, measure.code)
 if fit is not None:
-    page_parts.newer_data_notice(person, measure, fit)
+    notices.newer_data_notice(person, measure, fit)
 if kept.estimates.empty:
     st.info(reliability_words.too_little(kept))
-    page_parts.ways_to_enter()
+    notices.ways_to_enter()
     st.stop()
 
 basis = st.segmented_control(
@@ -36,26 +37,26 @@ basis = st.segmented_control(
     key="basis",
 )
 found = reliability_words.estimates_of(kept, basis, measure.unit)
-palette = page_parts.screen_palette()
+palette = elements.screen_palette()
 st.header(
     reliability_words.headline(found, measure),
     help=terms.explained("typical error, smallest worthwhile change, session, interval"),
 )
 st.write(reliability_words.counts_sentence(kept, measure, person.limited))
-page_parts.bullets(reliability_words.can_and_cannot(found, kept, measure))
+elements.bullets(reliability_words.can_and_cannot(found, kept, measure))
 worthwhile_form(person, measure, found, kept)
 
 st.header("Noise against signal")
-page_parts.quiet(reliability_words.HOW_TO_READ_SIGNAL)
+elements.quiet(reliability_words.HOW_TO_READ_SIGNAL)
 signal = ask(noise_and_signal, basis)
 pictures.show(
-    pictures.signal_figure(signal, palette),
+    pictures.draw(signal_figure, signal, palette),
     key=f"signal_{basis}",
     alt=reliability_words.signal_in_words(signal),
 )
 
 st.header("The numbers")
-page_parts.quiet("In brackets 90\u00a0% intervals.")
+elements.quiet("In brackets 90\u00a0% intervals.")
 st.table(
     reliability_words.numbers_table(found, measure, fit, ask(latest_check, measure.code)),
     border="horizontal",
@@ -66,9 +67,9 @@ st.table(
 pairs = reliability_words.session_pairs(kept, basis, measure.unit)
 if "lower_limit" in found and not pairs.empty:
     st.header("One session against the next")
-    page_parts.quiet(reliability_words.HOW_TO_READ_PAIRS)
+    elements.quiet(reliability_words.HOW_TO_READ_PAIRS)
     pictures.show(
-        pictures.agreement_figure(pairs, found, units.shown(measure.unit).unit, palette),
+        pictures.draw(agreement_figure, pairs, found, units.shown(measure.unit).unit, palette),
         key=f"pairs_{measure.code}_{basis}",
         alt=reliability_words.pairs_in_words(pairs, found, measure),
     )
@@ -76,15 +77,15 @@ if "lower_limit" in found and not pairs.empty:
 trials = kept.trials[kept.trials["basis"] == basis]
 if len(trials) > 1:
     st.header("From session to session")
-    page_parts.quiet(reliability_words.HOW_TO_READ_TRIALS)
+    elements.quiet(reliability_words.HOW_TO_READ_TRIALS)
     pictures.show(
-        pictures.trials_figure(trials, palette),
+        pictures.draw(trials_figure, trials, palette),
         key=f"trials_{measure.code}_{basis}",
         alt=reliability_words.trials_in_words(trials),
     )
 
 st.header("How many efforts and sessions")
-page_parts.quiet(reliability_words.how_to_read_needs(kept))
+elements.quiet(reliability_words.how_to_read_needs(kept))
 st.table(
     reliability_words.needs_table(kept, measure),
     border="horizontal",
@@ -93,7 +94,7 @@ st.table(
 )
 
 st.header("What these numbers do not say")
-page_parts.bullets(reliability_words.LIMITS)
+elements.bullets(reliability_words.LIMITS)
 
 st.header("Take the numbers with you")
 st.link_button(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import numbers, page_parts, running_words
+from dashboard import numbers, running_words, selection
 from dashboard.access import require
 from dashboard.protocol_form import show_protocol_setting
 from dashboard.reads import ask
@@ -21,11 +21,11 @@ if asked_for is not None:
     show_round(asked_for)
     st.stop()
 
-names = page_parts.athlete_labels()
+names = selection.athlete_labels()
 if not names:
-    page_parts.no_athletes_yet()
+    selection.no_athletes_yet()
     st.stop()
-measures = page_parts.measures_by_code()
+measures = selection.measures_by_code()
 waiting = ask(open_tests)
 if not waiting.empty:
     st.header("Open tests")

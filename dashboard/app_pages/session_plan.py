@@ -6,7 +6,7 @@ from dataclasses import asdict, replace
 
 import streamlit as st
 
-from dashboard import dates, page_parts, session_forms, session_words, terms
+from dashboard import dates, doing, elements, selection, session_forms, session_words, terms
 from dashboard.access import require
 from dashboard.days_to_test import athlete_days
 from dashboard.reads import ask, own_store
@@ -24,11 +24,11 @@ from db.plans.session_plans import (
 
 person = require("director", "coach")
 st.title("Session plan")
-page_parts.show_said()
+doing.show_said()
 if (made := st.session_state.pop(session_forms.NEW_PLAN, None)) is not None:
     st.session_state["session_plan"] = made
 plans = {row["session_plan_id"]: row for row in ask(list_session_plans).to_dict("records")}
-names = page_parts.athlete_labels(active_only=False)
+names = selection.athlete_labels(active_only=False)
 if not plans:
     st.info(
         "There is no session plan yet. Fill in the session, then add its exercises in order: for"
@@ -58,14 +58,12 @@ planned = [part.planned for part in session.parts]
 
 def keep(said: str, exercises: list[PlannedExercise]) -> None:
     """Keep the exercises and run again, or say why not."""
-    page_parts.do(
-        said, lambda: save_planned_exercises(own_store(), number, exercises, person.person)
-    )
+    doing.do(said, lambda: save_planned_exercises(own_store(), number, exercises, person.person))
 
 
 st.header(f"{plan.name}, {dates.day(plan.day, 'full')}")
-around = session_words.around(plan, ask(athlete_days), page_parts.athlete_labels())
-page_parts.quiet(f"{session_words.whom(plan, names, around)}{session_words.note(plan)}")
+around = session_words.around(plan, ask(athlete_days), selection.athlete_labels())
+elements.quiet(f"{session_words.whom(plan, names, around)}{session_words.note(plan)}")
 with st.expander("The session: day, athlete, bar and plates, general part"):
     session_forms.plan_form(person, plan, number)
 
@@ -75,8 +73,8 @@ st.header(
 if session.general is None:
     st.warning("None is planned. Nobody begins cold: give it some minutes under The session.")
 else:
-    if page_parts.on_phone():
-        page_parts.bullets(session_words.general_lines(session))
+    if elements.on_phone():
+        elements.bullets(session_words.general_lines(session))
     else:
         st.table(
             session_words.general_table(session),
@@ -84,8 +82,8 @@ else:
             hide_index=True,
             alt="The general part: regions in order with minutes and movements by plane",
         )
-    page_parts.bullets([session.general.unusual, *session.general.cautions])
-    page_parts.quiet("Order and movements: common practice, no source.")
+    elements.bullets([session.general.unusual, *session.general.cautions])
+    elements.quiet("Order and movements: common practice, no source.")
 
 st.header(
     "Exercises",
@@ -93,9 +91,9 @@ st.header(
         "build-up set, working set, one-repetition maximum, bar speed, load-velocity line"
     ),
 )
-page_parts.bullets([*session.remarks, *session_words.curve_sentences(session)])
+elements.bullets([*session.remarks, *session_words.curve_sentences(session)])
 for place, part in enumerate(session.parts):
-    key = f"exercise_{number}_{place}_{page_parts.turn()}"
+    key = f"exercise_{number}_{place}_{doing.turn()}"
     with st.container(border=True):
         st.markdown(
             f"**{place + 1}. {part.name}**, {session_words.work_sentence(part.planned, unit)}"
@@ -110,7 +108,7 @@ for place, part in enumerate(session.parts):
                 alt=f"Build-up and working sets of {part.name}",
             )
         if sentences := session_words.part_sentences(part, unit):
-            page_parts.bullets(sentences)
+            elements.bullets(sentences)
         with st.expander("Change, move or take out"):
             with st.container(horizontal=True):
                 if place and st.button("Earlier", key=f"{key}_up"):
@@ -129,10 +127,10 @@ for place, part in enumerate(session.parts):
             with st.expander("Bar speed of the sets"):
                 session_forms.speed_form(person, part, plan.athlete, plan.day, unit)
 with st.expander("Add an exercise", expanded=not planned):
-    key = f"added_{number}_{page_parts.turn()}"
+    key = f"added_{number}_{doing.turn()}"
     if (added := session_forms.exercise_form(key, None, unit)) is not None:
         keep("The exercise is added.", [*planned, added])
-page_parts.quiet(
+elements.quiet(
     "Which exercise needs a build-up of its own, the steps of the sets and the order are common"
     " practice, no source."
 )
@@ -141,7 +139,7 @@ st.header("Before the first working set")
 kept = ask(readiness, number) or Readiness()
 ticked = Readiness(**session_forms.readiness_boxes(asdict(kept), number))
 if ticked != kept:
-    page_parts.do("Kept.", lambda: save_readiness(own_store(), number, ticked, person.person))
+    doing.do("Kept.", lambda: save_readiness(own_store(), number, ticked, person.person))
 st.write(session_words.READY if all(asdict(ticked).values()) else session_words.NOT_YET)
 if any(each.goal == "growth" for each in planned):
     st.write(session_words.GROWTH_EARLY)
@@ -159,11 +157,11 @@ with st.container(horizontal=True):
                 own_store(), number, replace(plan, name=f"{plan.name[:50]} (copy)"), person.person
             )
 
-        page_parts.do("This is the copy: change its day and athlete under The session.", copy)
+        doing.do("This is the copy: change its day and athlete under The session.", copy)
     with st.popover("Delete this plan"):
         st.write("The plan and its exercises go. Sets with bar speed stay.")
         if st.button("Delete it", key="session_delete"):
-            page_parts.do(
+            doing.do(
                 f"{plan.name} is deleted.",
                 lambda: delete_session_plan(own_store(), number, person.person),
             )

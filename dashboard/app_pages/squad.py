@@ -8,12 +8,14 @@ from dashboard import (
     change_words,
     charts,
     columns,
+    elements,
     next_test_words,
-    page_parts,
+    notices,
     pictures,
-    tables,
+    ranking,
+    selection,
+    squad_words,
     terms,
-    words,
     worth_words,
 )
 from dashboard.access import require
@@ -23,17 +25,19 @@ from dashboard.limit_form import limit_form
 from dashboard.next_tests import listed_tests
 from dashboard.palette import CALLS
 from dashboard.reads import ask, squad
+from dashboard.squad_chart import squad_figure
 from dashboard.usual_terms import best_volume_changes, latest_fit, squad_worth
+from dashboard.worth_chart import lengths_figure
 
 person = require("director")
 st.title("Squad")
 show_first_steps(person)
 filters = st.container(horizontal=True)
 with filters:
-    measure = page_parts.choose_measure()
+    measure = selection.choose_measure()
 fit = ask(latest_fit, measure.code)
 if fit is None:
-    page_parts.no_curves_yet(person, measure)
+    notices.no_curves_yet(person, measure)
     st.stop()
 everyone = ask(squad, measure.code)
 with filters:
@@ -46,7 +50,7 @@ with filters:
     calls = st.multiselect(
         "Call", CALLS, key="squad_calls", placeholder="All", help=terms.meaning("call")
     )
-page_parts.newer_data_notice(person, measure, fit)
+notices.newer_data_notice(person, measure, fit)
 rows = everyone[
     (everyone["position"].isin(positions) | (not positions))
     & (everyone["call"].isin(calls) | (not calls))
@@ -58,25 +62,28 @@ if rows.empty:
 
 def open_athlete(code: str) -> None:
     """Go to the page of one athlete."""
-    st.switch_page(page_parts.ATHLETE_PAGE, query_params={"athlete": code})
+    st.switch_page(elements.ATHLETE_PAGE, query_params={"athlete": code})
 
 
-st.header(words.squad_headline(rows), help=terms.explained("best volume, standard, call, interval"))
-page_parts.quiet(words.how_to_read_squad(measure.name, fit))
+st.header(
+    squad_words.squad_headline(rows), help=terms.explained("best volume, standard, call, interval")
+)
+elements.quiet(squad_words.how_to_read_squad(measure.name, fit))
 clicked = pictures.clicked_point(
-    pictures.squad_figure(
+    pictures.draw(
+        squad_figure,
         rows.drop(columns="small_curve"),
         fit.standard_volume,
         measure.volume_unit,
-        page_parts.screen_palette(),
-        narrow=page_parts.on_phone(),
+        elements.screen_palette(),
+        narrow=elements.on_phone(),
     ),
     key="squad_picture",
-    alt=words.squad_in_words(rows, fit.standard_volume, measure.volume_unit),
+    alt=squad_words.squad_in_words(rows, fit.standard_volume, measure.volume_unit),
 )
 if clicked:
     open_athlete(clicked)
-page_parts.usual_note(measure)
+notices.usual_note(measure)
 
 names = dict(zip(rows["athlete"], rows["name"], strict=True))
 chosen = st.selectbox(
@@ -99,17 +106,21 @@ if worth.empty:
     st.write(worth_words.NOT_WEIGHED)
 else:
     st.write(f"**{worth_words.worth_headline(worth, fit, measure.volume_unit)}.**")
-    page_parts.quiet(
+    elements.quiet(
         "dot: mean over the athletes \u00b7 line and brackets: 90\u00a0% of what is plausible"
     )
     pictures.show(
-        pictures.lengths_figure(
-            worth, fit.worthwhile_pct, measure.volume_unit, page_parts.screen_palette()
+        pictures.draw(
+            lengths_figure,
+            worth,
+            fit.worthwhile_pct,
+            measure.volume_unit,
+            elements.screen_palette(),
         ),
         key="worth_picture",
         alt=" ".join(worth_words.worth_sentences(worth, fit, measure.volume_unit)),
     )
-    page_parts.bullets(
+    elements.bullets(
         [
             *worth_words.worth_sentences(worth, fit, measure.volume_unit),
             worth_words.differ_sentence(fit),
@@ -117,13 +128,13 @@ else:
         ]
     )
 for warning in fit.warnings.splitlines():
-    page_parts.quiet(warning)
+    elements.quiet(warning)
 
 st.header("Best volumes that seem to have changed")
 changes = ask(best_volume_changes, measure.code)
 changes = changes[changes["active"]]
 told = changes[changes["chance"] >= change_words.LEAST_CHANCE]
-if told.empty and not page_parts.follow_fit(measure):
+if told.empty and not notices.follow_fit(measure):
     st.write(change_words.none_changed(len(changes), int(everyone["sessions"].max())))
 for change in told.to_dict("records"):
     name, sentence = st.columns([1, 4], vertical_alignment="center")
@@ -133,7 +144,7 @@ for change in told.to_dict("records"):
 
 st.header("Everyone in numbers")
 picked = st.dataframe(
-    tables.ranking(rows),
+    ranking.ranking(rows),
     key="squad_ranking",
     hide_index=True,
     on_select="rerun",
@@ -173,7 +184,7 @@ if picked["selection"]["rows"]:
 
 st.header("Who needs which test next")
 st.write(next_test_words.first_sentence(ask(listed_tests, measure.code), measure.volume_unit))
-page_parts.link_to("tests_to_do", "Tests to do", {"measure": measure.code})
+elements.link_to("tests_to_do", "Tests to do", {"measure": measure.code})
 
 st.header("Take the numbers with you")
 with st.container(horizontal=True):

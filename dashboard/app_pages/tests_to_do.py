@@ -5,9 +5,19 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from dashboard import columns, match_days, next_test_words, page_parts, pictures, terms
+from dashboard import (
+    columns,
+    elements,
+    match_days,
+    next_test_words,
+    notices,
+    pictures,
+    selection,
+    terms,
+)
 from dashboard.access import require
 from dashboard.days_to_test import from_day_words, week_rule
+from dashboard.next_test_chart import worth_figure
 from dashboard.next_tests import as_asked, least_of_fade, listed_tests, worth_doing
 from dashboard.numbers import listed
 from dashboard.reads import ask
@@ -19,13 +29,13 @@ OFFERED = {"any": "Fade tests and routine sessions", "routine": "Routine session
 person = require("director", "coach")
 st.title("Tests to do")
 with st.container(horizontal=True, vertical_alignment="bottom"):
-    measure = page_parts.choose_measure()
+    measure = selection.choose_measure()
     most = st.number_input(
         "Tests this week", 1, MOST_TESTS, USUAL_TESTS, key="most_tests", persist_state="session"
     )
 fit = ask(latest_fit, measure.code)
 if fit is None:
-    page_parts.no_curves_yet(person, measure)
+    notices.no_curves_yet(person, measure)
     st.stop()
 chosen = st.segmented_control(
     "Kinds of test",
@@ -37,11 +47,11 @@ chosen = st.segmented_control(
 )
 everyone = ask(listed_tests, measure.code, chosen == "any")
 if everyone.empty:
-    page_parts.work_out_again(
+    notices.work_out_again(
         person, measure, "which did not weigh what to test next", "see which tests to do"
     )
     st.stop()
-page_parts.newer_data_notice(person, measure, fit)
+notices.newer_data_notice(person, measure, fit)
 
 rows = worth_doing(everyone)
 if rows.empty:
@@ -50,12 +60,13 @@ if rows.empty:
 shown, unit = rows.head(int(most)), measure.volume_unit
 st.header(next_test_words.headline(rows, len(shown)))
 st.write(next_test_words.worth_sentence(shown))
-page_parts.quiet(next_test_words.HOW_TO_READ)
+elements.quiet(next_test_words.HOW_TO_READ)
 pictures.show(
-    pictures.worth_figure(
+    pictures.draw(
+        worth_figure,
         shown,
         [next_test_words.test_name(row, unit) for row in shown.to_dict("records")],
-        page_parts.screen_palette(),
+        elements.screen_palette(),
     ),
     key=f"worth_{measure.code}",
     alt=next_test_words.tests_in_words(shown, unit),
@@ -69,11 +80,11 @@ when = [
     from_day_words(None if pd.isna(row["first_day"]) else row["first_day"].date(), row["game_day"])
     for row in shown.to_dict("records")
 ]
-page_parts.quiet(
+elements.quiet(
     f"From: not within {rule.hours_before_game:g} hours before a game nor the day after one, and at"
     f" most {rule.most_in_week} tests in a week. {match_days.MEANING}"
 )
-page_parts.quiet("Mark those whom you test together, then open the test.")
+elements.quiet("Mark those whom you test together, then open the test.")
 marked = st.dataframe(
     next_test_words.tests_table(shown, unit, when),
     key=f"tests_{measure.code}_{chosen}_{len(shown)}",
@@ -88,7 +99,7 @@ marked = st.dataframe(
     alt="Tests to do, most worth first",
 )
 tested = shown.iloc[marked["selection"]["rows"]]
-page_parts.link_to(
+elements.link_to(
     "run_test",
     f"Run a test with {listed(list(tested['name']))}" if len(tested) else "Run a test",
     as_asked(measure.code, tested),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import columns, page_parts
+from dashboard import columns, elements
 from dashboard.access import require
 from dashboard.numbers import counted
 from dashboard.reads import ask
@@ -35,7 +35,7 @@ if not count:
     st.stop()
 rows = ask(trail, tuple(people), tuple(actions), SHOWN_ROWS)
 newest = f"; the newest {SHOWN_ROWS} are shown" if count > SHOWN_ROWS else ""
-page_parts.quiet(f"{counted(count, 'line')}{newest}. Times are UTC.")
+elements.quiet(f"{counted(count, 'line')}{newest}. Times are UTC.")
 st.dataframe(
     rows[["happened_at", "person", "action", "detail", "revision"]],
     hide_index=True,

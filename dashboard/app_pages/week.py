@@ -6,8 +6,9 @@ from datetime import date
 
 import streamlit as st
 
-from dashboard import columns, page_parts, pictures, units, week_words
+from dashboard import columns, elements, notices, pictures, selection, units, week_words
 from dashboard.access import require
+from dashboard.estimates_chart import estimates_figure
 from dashboard.reads import ask
 from dashboard.week import Week, known_weeks, newest_week, week_report
 from dashboard.week_words import Item, Link, Section
@@ -17,28 +18,28 @@ BEFORE = "before"
 person = require("director")
 st.title("This week")
 with st.container(horizontal=True):
-    measure = page_parts.choose_measure()
+    measure = selection.choose_measure()
     today = date.today()
     known = {str(each.first): each for each in ask(known_weeks, measure.code, today)}
     labels = {day: week_words.week_label(each) for day, each in known.items()}
     newest = str(ask(newest_week, measure.code, today).first)
-    week = known[page_parts.choose("Week", labels, "week", newest)]
+    week = known[selection.choose("Week", labels, "week", newest)]
     others = {BEFORE: "the week before"} | {
         day: label for day, label in labels.items() if day != str(week.first)
     }
-    compared = page_parts.choose("Against", others, "week_against")
+    compared = selection.choose("Against", others, "week_against")
 against = week.before if compared == BEFORE else Week(date.fromisoformat(compared))
 report = ask(week_report, measure.code, week.first, against.first)
 if report is None:
-    page_parts.no_curves_yet(person, measure)
+    notices.no_curves_yet(person, measure)
     st.stop()
-page_parts.newer_data_notice(person, measure, report.fit)
-page_parts.follow_fit(measure)
+notices.newer_data_notice(person, measure, report.fit)
+notices.follow_fit(measure)
 
 
 def link(to: Link) -> None:
     """Show a link to a page as it opens there."""
-    page_parts.link_to(to.script, to.label, to.query)
+    elements.link_to(to.script, to.label, to.query)
 
 
 def show_item(item: Item) -> None:
@@ -71,12 +72,13 @@ curves, levels, *others_shown, data = week_words.sections(report)
 show(curves)
 show(levels)
 if len(report.levels):
-    page_parts.quiet(week_words.HOW_TO_READ_LEVELS)
+    elements.quiet(week_words.HOW_TO_READ_LEVELS)
     pictures.show(
-        pictures.estimates_figure(
+        pictures.draw(
+            estimates_figure,
             week_words.levels_rows(report.levels),
             "change of level, %",
-            page_parts.screen_palette(),
+            elements.screen_palette(),
         ),
         key=f"week_changes_{measure.code}_{week.first}_{against.first}",
         alt=week_words.levels_in_words(report.levels),

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from dashboard import game_words, substitute_words, words
+from dashboard import cautions, game_words, substitute_words
 from dashboard.club_limits import set_most_allowed
 from dashboard.command_line import application
 from dashboard.game_advice import (
@@ -362,7 +362,7 @@ def test_letters_are_large_for_a_usual_squad_and_the_page_has_no_colour() -> Non
 def test_the_sheet_says_what_a_coach_needs(kept: Store) -> None:
     [text] = text_of(game_files(kept, DAY, "jump_height").pdf())
     assert "Friday 20 March 2026, first whistle 19:30" in text
-    assert "Test Club" in text and words.CAUTION in text
+    assert "Test Club" in text and cautions.CAUTION in text
     assert "in the hall at 20 °C. Warm up for one best effort" in text
     assert "Short Two (sub)" in text and "Substitutes: efforts again" in text
     assert "set by hand (own length 1" in text and "calf" not in text
@@ -395,7 +395,7 @@ def test_an_athlete_s_calendar_holds_their_warm_up_and_nobody_else(kept: Store) 
     assert event["DTSTART"].dt == START - timedelta(minutes=32)
     assert event["DTEND"].dt == START
     assert event["SUMMARY"] == "Warm-up: 20 efforts, start 19:30"
-    assert words.CAUTION in event["DESCRIPTION"]
+    assert cautions.CAUTION in event["DESCRIPTION"]
     assert b"Short Two" not in content
     assert "after 10 min" in str(next(iter(events(files.calendar("A2")).values()))["DESCRIPTION"])
 

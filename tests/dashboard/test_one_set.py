@@ -15,7 +15,7 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from dashboard import tables
+from dashboard import ranking
 from dashboard.command_line import application
 from dashboard.exports import export_rows
 from dashboard.game_advice import Occasion, plan_game, usual_game
@@ -147,7 +147,7 @@ def test_a_game_s_opening_work_changes_a_length_only_where_that_is_worth_having(
 
 
 def test_pages_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:
-    listed = tables.ranking(squad(club, measure)).set_index("athlete")
+    listed = ranking.ranking(squad(club, measure)).set_index("athlete")
     plan = plan_rows(club, measure, DAY, 1).set_index("athlete")
     facts = get_measure(club, measure)
     for code, row in rows[rows["active"]].iterrows():

@@ -12,7 +12,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import Button
 
-from dashboard import app_pages, background_fits, own_game, page_parts, words
+from dashboard import app_pages, background_fits, cautions, notices, own_game
 from dashboard.accounts import person_with_password
 from dashboard.background_fits import FitStage
 from dashboard.fitting import CannotFit
@@ -26,6 +26,7 @@ from db.plans.games import kept_games
 from db.plans.lengths import plans
 from db.roster.athletes import list_athletes, save_athletes
 from db.roster.measures import get_measure, save_measure
+from db.tables.limits import Progress
 from tests.dashboard.conftest import ROUTER, SignIn, keep_artificial_fit, open_session, told
 from tests.patience import PATIENCE_SECONDS
 
@@ -297,11 +298,11 @@ def test_newer_data_are_announced_with_a_way_to_update(
     assert "2 efforts are newer than these curves." in told(application)
     updated: list[tuple[str, str]] = []
 
-    def fit_measure(store: Store, code: str, person: str, progress: page_parts.Progress) -> None:
+    def fit_measure(store: Store, code: str, person: str, progress: Progress) -> None:
         progress(0.5, "half")
         updated.append((code, person))
 
-    monkeypatch.setattr(page_parts, "fit_measure", fit_measure)
+    monkeypatch.setattr(notices, "fit_measure", fit_measure)
     application.button(key="update_curves").click().run()
     assert updated == [("jump_height", "dora")]
 
@@ -314,7 +315,7 @@ def test_a_fit_that_fails_says_why(
     def fit_measure(*_: object) -> None:
         raise CannotFit("Two athletes are not enough.")
 
-    monkeypatch.setattr(page_parts, "fit_measure", fit_measure)
+    monkeypatch.setattr(notices, "fit_measure", fit_measure)
     application = sign_in(filled_store, "dora")
     application.button(key="update_curves").click().run()
     assert "Two athletes are not enough." in told(application)
@@ -365,7 +366,7 @@ def test_the_athlete_page_tells_every_number_with_its_interval(
     assert "Length: 18 efforts, not the standard 15. Best near 40; step by step, at most" in text
     assert "Best after 40 (28 to 56) efforts" in text
     assert "How sure: 97 % that longer than 15 is better" in text
-    assert words.CAUTION in text
+    assert cautions.CAUTION in text
     assert "Best volume went from 20 (16 to 25) to 40 (31 to 52) efforts since 12 Mar 2026" in text
     assert len(application.dataframe[0].value) == 5
     assert len(application.get("plotly_chart")) == 2
@@ -420,7 +421,7 @@ def test_advice_and_standard_stand_side_by_side(shown_store: Store, sign_in: Sig
     ]
     text = told(application)
     assert "Advised for one best effort, from 17 sessions and 204 efforts. Set: 0 of 5." in text
-    assert words.CAUTION in text
+    assert cautions.CAUTION in text
     assert "keep the lengths first" in text
 
 
@@ -889,7 +890,7 @@ def test_a_fit_without_a_check_is_worked_out_again_from_the_page(
     assert [link.url for link in application.link_button] == [
         "/download/export/responses.csv?measure=jump_height"
     ]
-    monkeypatch.setattr(page_parts, "fit_measure", lambda *_: keep_artificial_fit(filled_store))
+    monkeypatch.setattr(notices, "fit_measure", lambda *_: keep_artificial_fit(filled_store))
     application.button(key="update_curves").click().run()
     assert not application.exception
     assert len(application.get("plotly_chart")) == 3
@@ -906,7 +907,7 @@ def test_an_athlete_sees_the_own_length_and_how_sure_it_is(
     assert application.metric[0].value == "18 efforts"
     assert "Warm up longer: you are still getting better at 15" in text
     assert "between 28 and 56 efforts (90 % sure), from 5 sessions, 60 efforts" in text
-    assert words.CAUTION in text
+    assert cautions.CAUTION in text
     assert [link.url for link in application.link_button] == [
         "/download/my-data.zip",
         "/download/my-curve.csv?measure=jump_height",

@@ -8,7 +8,7 @@ import pandas as pd
 import pypdfium2
 import pytest
 
-from dashboard import words
+from dashboard import cautions
 from dashboard.plan_sheet import plan_rows, plan_sheet
 from dashboard.sheet import GROUPS, NO_CURVES, SheetHeading, warm_up_sheet
 from db.errors import BadInput
@@ -61,7 +61,7 @@ def test_athletes_are_grouped_from_long_to_short() -> None:
 def test_the_cautions_stand_on_every_page() -> None:
     for text in pages(warm_up_sheet(sheet_rows(40), HEADING)):
         joined = " ".join(text.split())
-        for caution in words.CAUTIONS:
+        for caution in cautions.CAUTIONS:
             assert caution in joined
 
 

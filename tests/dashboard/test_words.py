@@ -6,7 +6,15 @@ from datetime import datetime
 import pandas as pd
 import pytest
 
-from dashboard import day_words, numbers, words
+from dashboard import (
+    curve_words,
+    data_wanted,
+    notices,
+    numbers,
+    squad_words,
+    training_words,
+    typed_words,
+)
 from dashboard.numbers import Row
 from dashboard.palette import CALLS
 from db.efforts.live_tests import StopRule
@@ -102,12 +110,12 @@ def test_the_first_known_volume_is_taken() -> None:
     ],
 )
 def test_the_headline_says_what_to_do(code: str, to_coach: str, to_athlete: str | None) -> None:
-    assert words.headline(row(code), 15) == to_coach
-    assert words.headline(row(code), 15, to_athlete=True) == (to_athlete or to_coach)
+    assert curve_words.headline(row(code), 15) == to_coach
+    assert curve_words.headline(row(code), 15, to_athlete=True) == (to_athlete or to_coach)
 
 
 def test_one_athlete_in_words() -> None:
-    told = plain(words.curve_in_words(row("A1"), 15, "efforts"))
+    told = plain(curve_words.curve_in_words(row("A1"), 15, "efforts"))
     assert "Best after 40 (28 to 56) efforts" in told
     assert "from 5 sessions, 60 efforts" in told
     assert re.search(r"At the standard 15, \d\.\d % \(\d\.\d to \d\.\d\) of the peak", told)
@@ -127,21 +135,23 @@ LENGTHS = {
 
 
 def test_a_length_is_told_with_its_limit_and_what_that_loses() -> None:
-    assert plain(words.length_sentence(row("A1") | LENGTHS, 15, "efforts")) == (
+    assert plain(curve_words.length_sentence(row("A1") | LENGTHS, 15, "efforts")) == (
         "Length: 25 efforts, not the standard 15. Best near 40; capped at 25, the most allowed."
         " Fill up with easy, submaximal efforts. 6.0 % (4.0 to 7.5) is lost."
     )
     step = LENGTHS | {"length": 18.0, "limited_by": "most done"}
     minor = row("A4") | LENGTHS | {"length": 9.0, "wanted_volume": 15.0, "most_allowed": 9.0}
-    assert "The standard is 15; capped at 9, the" in words.length_sentence(minor, 15, "efforts")
-    told = words.length_sentence(row("A1") | step, 15, "efforts")
+    assert "The standard is 15; capped at 9, the" in curve_words.length_sentence(
+        minor, 15, "efforts"
+    )
+    told = curve_words.length_sentence(row("A1") | step, 15, "efforts")
     assert "a quarter over the most done so far" in told
-    assert words.good_range_sentence(row("A1"), "efforts") == "Good range: 32 to 50 efforts."
-    assert words.good_range_sentence(row("A4"), "efforts") == ""
+    assert curve_words.good_range_sentence(row("A1"), "efforts") == "Good range: 32 to 50 efforts."
+    assert curve_words.good_range_sentence(row("A4"), "efforts") == ""
 
 
 def test_the_chances_are_told_in_words() -> None:
-    assert plain(words.chances_sentence(row("A1"), 15)) == (
+    assert plain(curve_words.chances_sentence(row("A1"), 15)) == (
         "How sure: 97 % that longer than 15 is better, 1 % that shorter is better,"
         " 2 % that it makes no difference worth having."
     )
@@ -151,23 +161,23 @@ def test_the_chances_are_told_in_words() -> None:
     ("reach", "told"), [("beyond", "a longer test"), ("below", "measure after fewer")]
 )
 def test_a_peak_outside_what_was_tried_is_said(reach: str, told: str) -> None:
-    assert told in words.reach_sentence({"reach": reach}, "efforts")
-    assert words.reach_sentence({"reach": "inside"}, "efforts") == ""
+    assert told in curve_words.reach_sentence({"reach": reach}, "efforts")
+    assert curve_words.reach_sentence({"reach": "inside"}, "efforts") == ""
 
 
 def test_an_athlete_without_data_is_told_about_the_squad_and_the_test_that_helps() -> None:
-    told = plain(" ".join(words.own_sentences(row("A5"), 15, "efforts")))
+    told = plain(" ".join(curve_words.own_sentences(row("A5"), 15, "efforts")))
     assert "The squad as a whole is best after 10 (7 to 14) efforts" in told
     assert "ask your coach for a fade test" in told
     assert "you give away" not in told
-    assert "points" not in words.how_to_read_curve(row("A5"))
+    assert "points" not in curve_words.how_to_read_curve(row("A5"))
 
 
 def test_an_athlete_with_data_is_told_what_the_standard_costs() -> None:
-    told = plain(" ".join(words.own_sentences(row("A1"), 15, "efforts")))
+    told = plain(" ".join(curve_words.own_sentences(row("A1"), 15, "efforts")))
     assert "With the standard 15 you give away" in told
     assert "Warming up is worth 6.0 % (4.1 to 8.2) to you" in told
-    assert plain(words.own_length_sentence(row("A1"), "efforts")) == (
+    assert plain(curve_words.own_length_sentence(row("A1"), "efforts")) == (
         "Your best lies somewhere between 28 and 56 efforts (90 % sure), from 5 sessions,"
         " 60 efforts."
     )
@@ -184,19 +194,19 @@ def test_an_athlete_with_data_is_told_what_the_standard_costs() -> None:
     ],
 )
 def test_the_squad_s_headline_counts_the_firm_calls(calls: list[str], told: str) -> None:
-    assert told in words.squad_headline(pd.DataFrame({"call": calls}))
+    assert told in squad_words.squad_headline(pd.DataFrame({"call": calls}))
 
 
 def test_the_squad_in_words_names_everybody_with_an_interval() -> None:
-    told = words.squad_in_words(ROWS, 15, "efforts")
+    told = squad_words.squad_in_words(ROWS, 15, "efforts")
     for each in ROWS.to_dict("records"):
         assert f"{each['name']} {numbers.estimated_volume(each)}" in told
     assert [call for call in CALLS if f"{call.capitalize()}:" in told] == list(CALLS)
 
 
 def test_newer_data_are_counted() -> None:
-    assert words.newer_sentence(1) == "1 effort is newer than these curves."
-    assert words.newer_sentence(12) == "12 efforts are newer than these curves."
+    assert notices.newer_sentence(1) == "1 effort is newer than these curves."
+    assert notices.newer_sentence(12) == "12 efforts are newer than these curves."
 
 
 @pytest.mark.parametrize(
@@ -214,46 +224,46 @@ def test_what_to_collect_next_follows_from_what_there_is(
     sessions: int, fade_tests: int, reach: object, told: str
 ) -> None:
     gap = {"sessions": sessions, "fade_tests": fade_tests, "reach": reach}
-    assert told in words.next_data(gap)
+    assert told in data_wanted.next_data(gap)
 
 
 def test_history_tells_each_fit_with_its_interval() -> None:
     fits = [dict(row("A1")) | {"fitted_at": datetime(2026, month, 1)} for month in (3, 4)]
-    told = words.history_sentence(fits, "efforts")
+    told = curve_words.history_sentence(fits, "efforts")
     assert "1 Mar 2026: 40 (28 to 56), long; 1 Apr 2026: 40 (28 to 56), long." in told
 
 
 def test_advice_and_standard_stand_side_by_side() -> None:
-    told = day_words.choice_sentence(row("A1") | LENGTHS, 15, "efforts")
+    told = training_words.choice_sentence(row("A1") | LENGTHS, 15, "efforts")
     assert told.startswith("Length: 25 efforts, not the standard 15.")
     assert told.endswith("Good range: 32 to 50 efforts. Best volume 40 (28 to 56), call: long.")
     unknown = {"length": float("nan")}
-    assert "nothing is advised" in day_words.choice_sentence(unknown, 15, "efforts")
+    assert "nothing is advised" in training_words.choice_sentence(unknown, 15, "efforts")
 
 
 def test_the_plan_says_what_for_and_on_what_evidence() -> None:
     rows = pd.DataFrame({"chosen_volume": [12.0, None]})
-    assert day_words.plan_caption(rows, FIT, "efforts", 5) == (
+    assert training_words.plan_caption(rows, FIT, "efforts", 5) == (
         "In efforts. Advised for the best average over the 5 efforts to follow, from 17 sessions"
         " and 204 efforts. Set: 1 of 2."
     )
-    assert day_words.goal(1) == "one best effort"
+    assert training_words.goal(1) == "one best effort"
 
 
 def test_a_fade_test_is_entered_with_its_stop_rule() -> None:
-    told = plain(day_words.how_to_enter(JUMP, "fade", StopRule(0.9, 3)))
+    told = plain(typed_words.how_to_enter(JUMP, "fade", StopRule(0.9, 3)))
     assert "stop when 3 in a row are below 90 % of the best so far" in told
     assert "pain" in told
-    assert "how many efforts" in day_words.how_to_enter(JUMP, "routine", StopRule(0.9, 3))
+    assert "how many efforts" in typed_words.how_to_enter(JUMP, "routine", StopRule(0.9, 3))
 
 
 def test_no_sentence_about_an_estimate_has_a_bare_number() -> None:
     """Every estimate is followed by its interval: no `%` or unit without brackets near it."""
     for code in artificial.ATHLETES:
         for sentence in (
-            words.best_sentence(row(code), "efforts"),
-            words.loss_sentence(row(code), 15),
-            words.gain_sentence(row(code)),
-            words.hold_sentence(row(code), "efforts"),
+            curve_words.best_sentence(row(code), "efforts"),
+            curve_words.loss_sentence(row(code), 15),
+            curve_words.gain_sentence(row(code)),
+            curve_words.hold_sentence(row(code), "efforts"),
         ):
             assert re.search(r"\d \(\d+(\.\d)? to \d+(\.\d)?\)|%\s\(\d", plain(sentence)), sentence

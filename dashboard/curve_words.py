@@ -1,18 +1,16 @@
-"""Plain sentences about curves and the squad: no number without its interval or its count."""
+"""Plain sentences about one athlete's curve: no number without its interval or its count."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from math import isnan
 
-import pandas as pd
-
 from dashboard import dates
+from dashboard.cautions import FADE_TEST, FILL_UP
 from dashboard.numbers import (
     Row,
     between,
     chance,
-    counted,
     estimate_ends,
     estimated_percent,
     estimated_volume,
@@ -20,25 +18,6 @@ from dashboard.numbers import (
     number,
     volume,
 )
-from dashboard.palette import CALLS
-from db.fits.results import KeptFit
-
-CAUTION = "Pain, dizziness or loss of landing control: stop, whatever the screen says."
-CAUTIONS = (
-    CAUTION,
-    "Maximal efforts are for cleared, uninjured, supervised athletes who know the movement.",
-    "Not during illness, after a head knock or inside a return-to-play plan without medical"
-    " sign-off.",
-    "Minors, heat and pregnancy: follow your medical staff and local rules.",
-    "The tool supports a decision; it gives no medical advice.",
-)
-FILL_UP = "Fill up with easy, submaximal efforts."
-NOT_CONCLUDED = "They were worked out by an earlier version or stopped early, so some is missing."
-FADE_TEST_IS = (
-    "maximal efforts, one after another, until three in a row are well below the best so far, as"
-    " the measure's stop rule says"
-)
-FADE_TEST = f"a fade test: {FADE_TEST_IS}"
 
 
 def headline(row: Row, standard: float, to_athlete: bool = False) -> str:
@@ -177,48 +156,11 @@ def reach_sentence(row: Row, unit: str) -> str:
     }.get(row["reach"], "")
 
 
-def squad_headline(responses: pd.DataFrame) -> str:
-    """Return the finding of the squad picture in one line."""
-    calls = responses["call"].value_counts()
-    known = int(calls.drop("not known", errors="ignore").sum())
-    away = int(calls.reindex(["short", "long"]).fillna(0).sum())
-    if not known:
-        return f"Not known yet for any of {counted(len(responses), 'athlete')}"
-    if not away:
-        return f"The standard warm-up suits all {known} of {len(responses)} who are known"
-    verb = "is" if away == 1 else "are"
-    return f"{away} of {len(responses)} {verb} better off away from the standard warm-up"
-
-
-def how_to_read_squad(measure_name: str, fit: KeptFit) -> str:
-    """Return the line under the squad picture's title."""
-    return (
-        f"{measure_name}, {counted(fit.sessions, 'session')},"
-        f" {counted(fit.efforts, 'effort')} · mark: most likely best volume, a triangle where"
-        " another length is better, hollow if not known · thick: half, thin: 90\u00a0% of what is"
-        " plausible"
-    )
-
-
 def how_to_read_curve(row: Row) -> str:
     """Return the line under the title of one athlete's curve."""
     if not row["sessions"]:
         return "the squad's curve with its full spread · band: 90\u00a0%"
     return f"{evidence(row)} · points: every effort, each day at its own level · band: 90\u00a0%"
-
-
-def squad_in_words(responses: pd.DataFrame, standard: float, unit: str) -> str:
-    """Return the text equivalent of the squad picture."""
-    groups = (_group(responses, call) for call in CALLS)
-    return f"Best warm-up volume in {unit}, standard {number(standard)}. " + " ".join(
-        group for group in groups if group
-    )
-
-
-def _group(responses: pd.DataFrame, call: str) -> str:
-    rows = responses[responses["call"] == call].to_dict("records")
-    named = ", ".join(f"{row['name']} {estimated_volume(row)}" for row in rows)
-    return f"{call.capitalize()}: {named}." if rows else ""
 
 
 def curve_in_words(row: Row, standard: float, unit: str) -> str:
@@ -231,36 +173,3 @@ def curve_in_words(row: Row, standard: float, unit: str) -> str:
         reach_sentence(row, unit),
     )
     return " ".join(part for part in parts if part)
-
-
-def under_way(measure: str, curves_kept: bool) -> str:
-    """Return the notice that a fit is under way, before its curves are kept or after."""
-    if curves_kept:
-        return (
-            f"The curves of {measure.lower()} are there. What follows from them is still being"
-            " worked out: what has changed, what to test next, what may be wrong in the data."
-            " This page shows it as soon as it is there."
-        )
-    return (
-        f"The curves of {measure.lower()} are being worked out. This page shows them as soon as"
-        " they are there."
-    )
-
-
-def newer_sentence(newer: int) -> str:
-    """Return the notice that stored efforts are newer than the curves."""
-    verb = "is" if newer == 1 else "are"
-    return f"{counted(newer, 'effort')} {verb} newer than these curves."
-
-
-def next_data(row: Row) -> str:
-    """Return what to collect next for one row of `dashboard.data_wanted.data_wanted`."""
-    if not row["sessions"]:
-        return "Start with a fade test."
-    if not row["fade_tests"]:
-        return "One fade test would show where the fall begins."
-    if row["reach"] == "beyond":
-        return "A longer fade test: still improving at the most that was tried."
-    if row["reach"] == "below":
-        return "A few efforts after a very short warm-up: past the best at the least tried."
-    return "Routine sessions on both sides of the standard: one shorter, one longer."

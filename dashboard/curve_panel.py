@@ -1,0 +1,40 @@
+"""One athlete's curve on the screen, with the words that go with it."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import curve_words, pictures, terms, units
+from dashboard.athlete_chart import athlete_figure
+from dashboard.elements import quiet, screen_palette
+from dashboard.notices import usual_note
+from dashboard.numbers import Row
+from dashboard.reads import ask
+from dashboard.usual_terms import curves, placed_efforts
+from db.fits.results import KeptFit
+from db.roster.measures import Measure
+
+
+def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = False) -> None:
+    """Show one athlete's curve: message, how to read it, picture, and the same in words."""
+    unit, standard = measure.volume_unit, fit.standard_volume
+    st.header(
+        curve_words.headline(row, standard, to_athlete),
+        help=f"{terms.meaning('call')}\n\n{terms.meaning('curve')}",
+    )
+    quiet(curve_words.how_to_read_curve(row))
+    points = ask(placed_efforts, measure, row["athlete"])
+    pictures.show(
+        pictures.draw(
+            athlete_figure,
+            ask(curves, measure.code, row["athlete"]),
+            points.assign(told=units.told(points["value"], measure.unit)),
+            row,
+            standard,
+            unit,
+            screen_palette(),
+        ),
+        key=f"curve_{measure.code}_{row['athlete']}",
+        alt=curve_words.curve_in_words(row, standard, unit),
+    )
+    usual_note(measure)
