@@ -7,7 +7,7 @@ from math import isinf
 
 import streamlit as st
 
-from dashboard import advice_words, elements, numbers, pictures, selection, terms, units
+from dashboard import advice_words, elements, goals, numbers, pictures, selection, terms, units
 from dashboard.advice_charts import demand_figure
 from dashboard.days_to_test import athlete_days, is_minor
 from dashboard.game_work import game_work
@@ -63,8 +63,8 @@ def _work_to_follow(measure: Measure) -> tuple[ToFollow, float | None]:
     with st.container(horizontal=True):
         goal = st.selectbox(
             "Goal",
-            list(advice_words.GOALS),
-            format_func=lambda code: advice_words.GOALS[code],
+            list(goals.GOALS),
+            format_func=lambda code: goals.GOALS[code],
             key="advice_goal",
             persist_state="session",
             help=terms.meaning("goal"),

@@ -21,12 +21,6 @@ if TYPE_CHECKING:
     from modeling.day.goal_advice import Advice
     from modeling.estimate import Estimate
 
-GOALS = {
-    "best": "One best effort",
-    "sustained": "Best average over the efforts to follow",
-    "growth": "Muscle growth: the last sets count as the first",
-}
-
 
 def advice_sentences(advice: Advice, unit: str) -> list[str]:
     """Return what the length loses, why it is that long, and on what it stands."""

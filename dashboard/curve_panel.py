@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import curve_words, pictures, terms, units
+from dashboard import account_words, curve_words, pictures, terms, units
 from dashboard.athlete_chart import athlete_figure
 from dashboard.elements import quiet, screen_palette
-from dashboard.notices import usual_note
 from dashboard.numbers import Row
 from dashboard.reads import ask
-from dashboard.usual_terms import curves, placed_efforts
+from dashboard.usual_terms import curves, placed_efforts, usual_terms
 from db.fits.results import KeptFit
 from db.roster.measures import Measure
 
@@ -38,3 +37,10 @@ def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = Fals
         alt=curve_words.curve_in_words(row, standard, unit),
     )
     usual_note(measure)
+
+
+def usual_note(measure: Measure) -> None:
+    """Say in which circumstances the volumes of a page are meant."""
+    terms = ask(usual_terms, measure.code)
+    if terms is not None:
+        quiet(account_words.usual_sentence(terms))

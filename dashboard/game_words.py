@@ -7,7 +7,7 @@ from datetime import datetime
 
 import pandas as pd
 
-from dashboard import numbers, prevention_words, training_words, units
+from dashboard import goals, numbers, prevention_words, units
 from dashboard.game_advice import SHORTEST_GENERAL, PlannedGame, WaveChoice
 from dashboard.game_lines import Line, WaveLines
 from dashboard.numbers import Row, counted, listed, number, percent, volume
@@ -79,7 +79,7 @@ def occasion_sentence(game: Game, unit: str) -> str:
     between_two = f", {number(recovery)}\u00a0s between two" if recovery else ""
     return (
         f"First whistle {whistles(game.starts)}, {where} at {air}. Warm up"
-        f" for {training_words.goal(game.efforts_to_follow)}{between_two}; {unit} after the general"
+        f" for {goals.goal(game.efforts_to_follow)}{between_two}; {unit} after the general"
         f" part.{earlier_words(game)}"
     )
 

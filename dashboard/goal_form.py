@@ -5,8 +5,8 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import terms
-from dashboard.advice_words import GOALS
 from dashboard.game_work import ONE_BEST, GameWork, game_work
+from dashboard.goals import GOALS
 from dashboard.reads import ask
 from dashboard.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from db.plans.games import Game

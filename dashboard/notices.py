@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import account_words, notices, numbers
+from dashboard import notices, numbers
 from dashboard.background_fits import fit_stage
-from dashboard.elements import ENTER_PAGE, IMPORT_PAGE, progress_bar, quiet
+from dashboard.elements import ENTER_PAGE, IMPORT_PAGE, progress_bar
 from dashboard.fitting import fit_measure
 from dashboard.numbers import (
     counted,
 )
 from dashboard.reads import ask
-from dashboard.usual_terms import usual_terms
 from dashboard.web_sessions import running_store
 from db.efforts.rows import data_summary
 from db.errors import StoreError
@@ -114,13 +113,6 @@ def _update_button(person: Person, measure: Measure, label: str) -> None:
         st.error(f"{error.title}. {error.message}")
         return
     st.rerun()
-
-
-def usual_note(measure: Measure) -> None:
-    """Say in which circumstances the volumes of a page are meant."""
-    terms = ask(usual_terms, measure.code)
-    if terms is not None:
-        quiet(account_words.usual_sentence(terms))
 
 
 NOT_CONCLUDED = "They were worked out by an earlier version or stopped early, so some is missing."

@@ -6,7 +6,7 @@ from datetime import date
 
 import pandas as pd
 
-from dashboard import numbers, training_words
+from dashboard import goals, numbers
 from dashboard.days_to_test import athlete_days
 from dashboard.fit_frames import interval
 from dashboard.kept_curves import kept_draws
@@ -99,9 +99,7 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
             day=day,
             measure_name=facts.name,
             volume_unit=facts.volume_unit,
-            goal=" or ".join(
-                training_words.goal(each) for each in sorted(set(kept["efforts_to_follow"]))
-            ),
+            goal=" or ".join(goals.goal(each) for each in sorted(set(kept["efforts_to_follow"]))),
             evidence=_evidence(store, measure),
             team=get_setting(store, "club_name") or "",
             around=squad_day_words(day, athlete_days(store), rows["athlete"]),

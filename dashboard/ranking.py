@@ -4,11 +4,23 @@ from __future__ import annotations
 
 import pandas as pd
 
+from dashboard import charts
+from dashboard.lengths import responses
 from dashboard.numbers import interval_texts
+from dashboard.usual_terms import curves
+from db.file.store import Store
+
+
+def squad(store: Store, measure: str) -> pd.DataFrame:
+    """Return the active athletes' responses, longest first, each with its `small_curve`."""
+    rows = responses(store, measure)
+    rows = rows[rows["active"]].sort_values("best_volume", ascending=False)
+    small = charts.small_curves(curves(store, measure))
+    return rows.assign(small_curve=rows["athlete"].map(small)).reset_index(drop=True)
 
 
 def ranking(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return the ranking of `dashboard.reads.squad` rows, one line per athlete.
+    """Return the ranking of `squad` rows, one line per athlete.
 
     Estimates are numbers, so that a column sorts by size; the column after each holds its
     90 % interval. `lost` is at the length, `at standard` at the standard volume.

@@ -12,10 +12,8 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts
 from dashboard.access import signed_in
-from dashboard.lengths import responses
-from dashboard.usual_terms import curves, latest_fit
+from dashboard.usual_terms import latest_fit
 from dashboard.web_sessions import running_store
 from db.efforts.rows import data_summary
 from db.file.store import Store
@@ -90,11 +88,3 @@ def measures_in_use(store: Store) -> list[Measure]:
         for each in list_measures(store)
         if each.code in measured or latest_fit(store, each.code)
     ]
-
-
-def squad(store: Store, measure: str) -> pd.DataFrame:
-    """Return the active athletes' responses, longest first, each with its `small_curve`."""
-    rows = responses(store, measure)
-    rows = rows[rows["active"]].sort_values("best_volume", ascending=False)
-    small = charts.small_curves(curves(store, measure))
-    return rows.assign(small_curve=rows["athlete"].map(small)).reset_index(drop=True)

@@ -71,7 +71,8 @@ def sheet(
 
 def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
     """Return the kept games with that start, else one that is planned for the active squad."""
-    from dashboard import training_words
+    from dashboard import goals
+from dashboard import training_words
     from db.plans.games import kept_games
 
     kept = kept_games(store, starts_at.date(), measure)
@@ -80,7 +81,7 @@ def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
         say("As it is kept.")
         return mine
     planned = _planned(store, starts_at, measure)
-    goal = training_words.goal(planned.game.efforts_to_follow)
+    goal = goals.goal(planned.game.efforts_to_follow)
     say(f"No plan is kept for that start: the active squad, planned for {goal}.")
     return [planned]
 

@@ -4,23 +4,16 @@ from __future__ import annotations
 
 import pandas as pd
 
-from dashboard import curve_words
+from dashboard import curve_words, goals
 from dashboard.numbers import Row, counted, estimated_volume, volume
 from db.fits.results import KeptFit
-
-
-def goal(efforts_to_follow: int) -> str:
-    """Return what a warm-up is for: one best effort, or the average over those to follow."""
-    if efforts_to_follow == 1:
-        return "one best effort"
-    return f"the best average over the {efforts_to_follow} efforts to follow"
 
 
 def plan_caption(rows: pd.DataFrame, fit: KeptFit, unit: str, efforts_to_follow: int) -> str:
     """Return the line over the plan of a day: what is advised for what, and on what evidence."""
     kept = int(rows["chosen_volume"].notna().sum())
     return (
-        f"In {unit}. Advised for {goal(efforts_to_follow)}, from"
+        f"In {unit}. Advised for {goals.goal(efforts_to_follow)}, from"
         f" {counted(fit.sessions, 'session')} and {counted(fit.efforts, 'effort')}."
         f" Set: {kept} of {len(rows)}."
     )

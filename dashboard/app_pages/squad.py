@@ -8,6 +8,7 @@ from dashboard import (
     change_words,
     charts,
     columns,
+    curve_panel,
     elements,
     next_test_words,
     notices,
@@ -24,7 +25,8 @@ from dashboard.game_work_form import game_work_form
 from dashboard.limit_form import limit_form
 from dashboard.next_tests import listed_tests
 from dashboard.palette import CALLS
-from dashboard.reads import ask, squad
+from dashboard.ranking import squad
+from dashboard.reads import ask
 from dashboard.squad_chart import squad_figure
 from dashboard.usual_terms import best_volume_changes, latest_fit, squad_worth
 from dashboard.worth_chart import lengths_figure
@@ -83,7 +85,7 @@ clicked = pictures.clicked_point(
 )
 if clicked:
     open_athlete(clicked)
-notices.usual_note(measure)
+curve_panel.usual_note(measure)
 
 names = dict(zip(rows["athlete"], rows["name"], strict=True))
 chosen = st.selectbox(

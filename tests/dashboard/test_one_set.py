@@ -27,7 +27,7 @@ from dashboard.lengths import response_history, responses
 from dashboard.numbers import between, number, volume
 from dashboard.plan_sheet import plan_rows
 from dashboard.private_curve import _drawing
-from dashboard.reads import squad
+from dashboard.ranking import squad
 from db.file.store import Store
 from db.plans.games import save_game
 from db.roster.measures import get_measure

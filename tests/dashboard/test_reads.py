@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from dashboard import reads
-from dashboard.reads import ask, squad
+from dashboard.ranking import squad
+from dashboard.reads import ask
 from dashboard.usual_terms import placed_efforts
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store

@@ -9,6 +9,7 @@ import pytest
 from dashboard import (
     curve_words,
     data_wanted,
+    goals,
     notices,
     numbers,
     squad_words,
@@ -247,7 +248,7 @@ def test_the_plan_says_what_for_and_on_what_evidence() -> None:
         "In efforts. Advised for the best average over the 5 efforts to follow, from 17 sessions"
         " and 204 efforts. Set: 1 of 2."
     )
-    assert training_words.goal(1) == "one best effort"
+    assert goals.goal(1) == "one best effort"
 
 
 def test_a_fade_test_is_entered_with_its_stop_rule() -> None:
