@@ -72,7 +72,6 @@ def sheet(
 def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
     """Return the kept games with that start, else one that is planned for the active squad."""
     from dashboard import goals
-from dashboard import training_words
     from db.plans.games import kept_games
 
     kept = kept_games(store, starts_at.date(), measure)
