@@ -7,16 +7,16 @@ from pathlib import Path
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
-from dashboard.access import sign_out_form, signed_in
-from dashboard.broken_pages import show_broken_click
-from dashboard.elements import quiet
-from dashboard.own_scripts import own_script
-from dashboard.places import HOME, PLACES
-from dashboard.reads import ask
-from dashboard.selection import came_to
-from dashboard.sight_words import NOBODY_YET
-from dashboard.waiting_notice import show_waits
-from dashboard.web_sessions import running_store
+from dashboard.app.broken_pages import show_broken_click
+from dashboard.club.sight_words import NOBODY_YET
+from dashboard.screen.access import sign_out_form, signed_in
+from dashboard.screen.elements import quiet
+from dashboard.screen.menu import HOME, PLACES
+from dashboard.screen.own_scripts import own_script
+from dashboard.screen.reads import ask
+from dashboard.screen.selection import came_to
+from dashboard.screen.web_sessions import running_store
+from dashboard.serving.waiting_notice import show_waits
 from db.roster.athletes import list_athletes
 
 ASSETS = Path(__file__).with_name("assets")
@@ -31,7 +31,7 @@ with running_store().kept_open():
     pages: dict[str, list[StreamlitPage]] = {}
     for place in PLACES:
         if person.role in place.roles:
-            script, path = f"app_pages/{place.script}.py", place.script.replace("_", "-")
+            script, path = place.file, place.script.replace("_", "-")
             home = place.script == HOME[person.role]
             group = pages.setdefault(place.group, [])
             group.append(

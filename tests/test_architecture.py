@@ -53,8 +53,8 @@ def test_imports_point_one_way(package: str) -> None:
             "scipy sklearn",
         ),
         ("import db", "streamlit plotly sklearn modeling dashboard"),
-        ("import dashboard.command_line", "streamlit plotly sklearn modeling"),
-        ("import dashboard.serve", "streamlit plotly sklearn pandas"),
+        ("import dashboard.app.command_line", "streamlit plotly sklearn modeling"),
+        ("import dashboard.app.serve", "streamlit plotly sklearn pandas"),
     ],
 )
 def test_nothing_heavy_or_foreign_is_loaded(statement: str, kept_out: str) -> None:

@@ -22,7 +22,7 @@ from tempfile import TemporaryDirectory
 
 from playwright.sync_api import Page
 
-from dashboard.serve import wait_until_up
+from dashboard.app.serve import wait_until_up
 from db.efforts.live_tests import Method, NewRound, NewTest, StopRule, begin_round
 from tests.dashboard.conftest import fill, new_store
 from tests.dashboard.live_server import free_port, serving

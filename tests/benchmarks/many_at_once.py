@@ -30,8 +30,8 @@ import pandas as pd
 from playwright.async_api import Browser, Page, ViewportSize, async_playwright
 from playwright.async_api import TimeoutError as TooLate
 
-from dashboard.gate import SESSION_COOKIE
-from dashboard.web_sessions import open_session
+from dashboard.screen.web_sessions import open_session
+from dashboard.serving.gate import SESSION_COOKIE
 from db.file.checks import check
 from db.file.frames import fetch, fetch_number
 from db.file.store import Store

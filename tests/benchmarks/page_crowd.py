@@ -17,7 +17,7 @@ from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.typing import Subprotocol
 
-from dashboard.gate import SESSION_COOKIE
+from dashboard.serving.gate import SESSION_COOKIE
 
 __all__ = ["Answers", "crowd"]
 

@@ -26,12 +26,12 @@ import numpy as np
 import pandas as pd
 from playwright.sync_api import Browser
 
-from dashboard.accounts import hash_password
-from dashboard.demo import demo_store
-from dashboard.fitting import fit_all
-from dashboard.gate import SESSION_COOKIE
-from dashboard.places import PLACES
-from dashboard.web_sessions import open_session
+from dashboard.app.demo import demo_store
+from dashboard.fits.fitting import fit_all
+from dashboard.screen.menu import PLACES
+from dashboard.screen.web_sessions import open_session
+from dashboard.serving.gate import SESSION_COOKIE
+from dashboard.sign_in.accounts import hash_password
 from db.file.store import Store
 from db.imports.effort_files import read_table
 from db.imports.storing import import_efforts

@@ -11,7 +11,7 @@ import plotly.graph_objects as go
 from plotly.offline import get_plotlyjs
 from plotly.subplots import make_subplots
 
-from dashboard.palette import LIGHT
+from dashboard.core.palette import LIGHT
 
 __all__ = ["sessions_figure", "write_svg"]
 

@@ -119,7 +119,7 @@ def kept_curves(athletes: Athletes = ATHLETES) -> pd.DataFrame:
 
 
 def points(code: str = "A1") -> pd.DataFrame:
-    """Rows as `dashboard.usual_terms.placed_efforts` gives them."""
+    """Rows as `dashboard.fits.usual_terms.placed_efforts` gives them."""
     best = ATHLETES[code][3]
     return pd.DataFrame(
         {

@@ -21,7 +21,7 @@ from urllib.parse import parse_qs, parse_qsl, urlencode, urlsplit
 from joserfc import jwt
 from joserfc.jwk import RSAKey
 
-from dashboard.club_provider import Provider
+from dashboard.sign_in.club_provider import Provider
 
 CLIENT_ID, CLIENT_SECRET = "warmcurve-test", "a secret of the client"
 KEY = RSAKey.generate_key(2048, {"kid": "first", "use": "sig"})

@@ -25,9 +25,10 @@ from streamlit.testing.v1 import AppTest, app_test, local_script_runner
 from streamlit.testing.v1.local_script_runner import LocalScriptRunner
 
 import dashboard
-from dashboard.accounts import hash_password
-from dashboard.demo import demo_store
-from dashboard.fitting import fit_all
+from dashboard.app.demo import demo_store
+from dashboard.fits.fitting import fit_all
+from dashboard.screen.menu import file_of
+from dashboard.sign_in.accounts import hash_password
 from db.efforts.rows import observations
 from db.file import connection
 from db.file.settings import set_setting
@@ -271,7 +272,7 @@ def signed_in_application(store: Store, name: str, page: str | None = None) -> A
     application.user = {"person": name, "sid": open_session(store, name)}
     application.run()
     if page is not None:
-        application.switch_page(f"app_pages/{page}.py").run()
+        application.switch_page(file_of(page)).run()
     assert not application.exception
     return application
 

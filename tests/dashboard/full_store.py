@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from dashboard.game_advice import usual_game
+from dashboard.game.advice import usual_game
 from db.efforts.live_tests import Method, NewRound, NewTest, StopRule, begin_round
 from db.efforts.rows import correct_effort, efforts
 from db.file.store import Store

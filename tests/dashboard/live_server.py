@@ -21,7 +21,7 @@ from websockets.typing import Subprotocol
 from tests.dashboard.conftest import PASSWORD
 from tests.patience import PATIENCE_SECONDS
 
-WARMCURVE = [sys.executable, "-c", "from dashboard.command_line import main; main()"]
+WARMCURVE = [sys.executable, "-c", "from dashboard.app.command_line import main; main()"]
 
 LOOK_SECONDS = 0.05
 

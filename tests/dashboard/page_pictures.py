@@ -11,10 +11,10 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import Browser
 
-from dashboard.gate import SESSION_COOKIE
-from dashboard.places import PLACES, Place
-from dashboard.private_curve import make_link
-from dashboard.stop_rules import stop_rule
+from dashboard.athlete.private_curve import make_link
+from dashboard.rules.stop_rules import stop_rule
+from dashboard.screen.menu import PLACES, Place
+from dashboard.serving.gate import SESSION_COOKIE
 from db.efforts.live_efforts import add_effort
 from db.efforts.live_tests import Method, NewRound, NewTest, begin_round, round_tests
 from db.file.store import Store
@@ -126,7 +126,7 @@ def pages_text() -> str:
     lines = [
         "# The pages",
         "",
-        "Pictures of the demo's invented squad, taken by `python -m tests.dashboard.pictures"
+        "Pictures of the demo's invented squad, taken by `python -m tests.dashboard.screen.pictures"
         " --docs`, which writes this text as well.",
     ]
     own = {place.script: place for place in PLACES}

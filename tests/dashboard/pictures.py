@@ -1,6 +1,6 @@
 """Pictures of every page of the demo, as everybody who may open it sees it.
 
-    python -m tests.dashboard.pictures FOLDER --size desktop --size phone --scheme light
+    python -m tests.dashboard.screen.pictures FOLDER --size desktop --size phone --scheme light
 
 makes the demo's store, serves it, and writes `ROLE-PAGE-SCHEME-SIZE.png` for every page, size and
 scheme into the folder; all of them if none is named. With a folder or without, --readme takes
@@ -17,11 +17,11 @@ from tempfile import TemporaryDirectory
 from playwright.sync_api import Browser
 
 import dashboard
-from dashboard.demo import demo_store
-from dashboard.fitting import fit_all
-from dashboard.gate import SESSION_COOKIE
-from dashboard.places import HOME
-from dashboard.web_sessions import open_session
+from dashboard.app.demo import demo_store
+from dashboard.fits.fitting import fit_all
+from dashboard.screen.menu import HOME
+from dashboard.screen.web_sessions import open_session
+from dashboard.serving.gate import SESSION_COOKIE
 from db.people.accounts import list_people
 from tests.dashboard.live_server import LiveServer, serving
 from tests.dashboard.page_pictures import take_for_docs

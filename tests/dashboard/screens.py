@@ -15,8 +15,8 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
 
-from dashboard.gate import SESSION_COOKIE
-from dashboard.places import PLACES
+from dashboard.screen.menu import PLACES
+from dashboard.serving.gate import SESSION_COOKIE
 from db.file.store import Store
 from tests.dashboard.conftest import add_routine_sessions, fill, new_store
 from tests.dashboard.live_server import LiveServer, serving

@@ -18,7 +18,7 @@ import streamlit as st
 import dashboard
 from db.imports.effort_files import COLUMNS
 
-AS_IN_A_FILE = {"map_columns"}
+AS_IN_A_FILE = {"data/mapping_page"}
 """Modules that show a file with its own headings."""
 KINDS = ("dataframe", "table", "data_editor")
 FOLDER = Path(dashboard.__file__).parent
@@ -47,8 +47,12 @@ def sites() -> set[str]:
                 and isinstance(node.func, ast.Attribute)
                 and node.func.attr in KINDS
             ):
-                found.add(f"{path.stem}:{node.lineno}")
+                found.add(f"{_module(path)}:{node.lineno}")
     return found
+
+
+def _module(path: Path) -> str:
+    return path.relative_to(FOLDER).with_suffix("").as_posix()
 
 
 @contextmanager
@@ -65,7 +69,7 @@ def _reading(show: Callable[..., Any], tables: Tables) -> Callable[..., Any]:
     def read(data: Any, *more: Any, **how: Any) -> Any:
         caller = inspect.currentframe().f_back  # type: ignore[union-attr]
         assert caller is not None
-        site = f"{Path(caller.f_code.co_filename).stem}:{caller.f_lineno}"
+        site = f"{_module(Path(caller.f_code.co_filename))}:{caller.f_lineno}"
         tables.sites.add(site)
         frame = data if isinstance(data, pd.DataFrame) else pd.DataFrame(data)
         config, order = how.get("column_config") or {}, how.get("column_order")

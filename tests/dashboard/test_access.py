@@ -11,7 +11,7 @@ from tests.patience import PATIENCE_SECONDS
 def staff_page() -> None:
     import streamlit as st
 
-    from dashboard.access import require
+    from dashboard.screen.access import require
 
     person = require("director", "coach")
     st.title(f"Hello {person.display_name}")
@@ -20,7 +20,7 @@ def staff_page() -> None:
 def athletes_page() -> None:
     import streamlit as st
 
-    from dashboard.access import require_athlete, sign_out_form, signed_in
+    from dashboard.screen.access import require_athlete, sign_out_form, signed_in
 
     person = signed_in()
     require_athlete(person, st.query_params["athlete"])

@@ -9,15 +9,15 @@ from typing import Literal
 import pytest
 from argon2 import PasswordHasher
 
-from dashboard import accounts
-from dashboard.accounts import (
+from dashboard.sign_in import accounts
+from dashboard.sign_in.accounts import (
     change_own_password,
     generate_password,
     hash_password,
     person_with_password,
     sign_in_name,
 )
-from dashboard.attempts import (
+from dashboard.sign_in.attempts import (
     FREE_ATTEMPTS,
     LONGEST_WAIT_SECONDS,
     MOST_KEYS,

@@ -11,12 +11,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from dashboard import advice_words, curve_words
-from dashboard.cautions import CAUTION
-from dashboard.club_limits import check_choice, limits_by_athlete, set_most_allowed
-from dashboard.fitting import fit_measure
-from dashboard.kept_curves import kept_draws
-from dashboard.lengths import responses
+from dashboard.athlete import advice_words
+from dashboard.core.cautions import CAUTION
+from dashboard.curve import words
+from dashboard.fits.fitting import fit_measure
+from dashboard.fits.kept_curves import kept_draws
+from dashboard.fits.lengths import responses
+from dashboard.rules.club_limits import check_choice, limits_by_athlete, set_most_allowed
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.lengths import PlanEntry
@@ -168,7 +169,7 @@ def test_nobody_who_is_out_gets_a_length_or_a_plan(filled_store: Store) -> None:
     set_status(filled_store, "A2", "out", date.today(), "", "carl")
     row = responses(filled_store, "jump_height", "A2").iloc[0]
     assert np.isnan([row["length"], row["lost_pct"]]).all() and row["best_volume"] > 0
-    assert curve_words.headline(row.to_dict(), 15).startswith("No length at the moment")
+    assert words.headline(row.to_dict(), 15).startswith("No length at the moment")
     plan = PlanEntry(date.today(), "A2", "jump_height", "best", 1, None, 15.0, 4.0, "why")
     with pytest.raises(BadInput, match="is out: no test and no length"):
         check_choice(filled_store, plan)

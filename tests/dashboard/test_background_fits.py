@@ -11,9 +11,9 @@ from types import ModuleType
 
 import pytest
 
-from dashboard.background_fits import FitStage, FittingProcess, fit_stage
-from dashboard.demo import measures_to_fit
-from dashboard.terminal import Progress
+from dashboard.app.demo import measures_to_fit
+from dashboard.core.terminal import Progress
+from dashboard.fits.background_fits import FitStage, FittingProcess, fit_stage
 from db.file.checks import check
 from db.file.store import Store
 from db.fits.results import concluded, latest_fit

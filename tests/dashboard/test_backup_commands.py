@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from dashboard import scheduled_backups
-from dashboard.command_line import application
-from dashboard.known_copies import clear_leftovers, known_copies
-from dashboard.scheduled_backups import (
+from dashboard.app.command_line import application
+from dashboard.club import scheduled_backups
+from dashboard.club.known_copies import clear_leftovers, known_copies
+from dashboard.club.scheduled_backups import (
     PASSPHRASE,
     Schedule,
     back_up_if_due,

@@ -10,7 +10,7 @@ from websockets.exceptions import InvalidStatus
 from websockets.sync.client import connect
 from websockets.typing import Subprotocol
 
-from dashboard.gate import SESSION_COOKIE
+from dashboard.serving.gate import SESSION_COOKIE
 from db.file.store import Store
 from db.people.accounts import set_email
 from tests.dashboard.club import running_club

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from io import StringIO
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -13,8 +12,10 @@ from streamlit import config
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.local_script_runner import LocalScriptRunner
 
-from dashboard import app_pages, failures, round_keys, round_screen
-from dashboard.broken_pages import show_script_error
+from dashboard.app.broken_pages import show_script_error
+from dashboard.core import failures
+from dashboard.live_test import keys, screen
+from dashboard.screen.menu import PLACES, file_of
 from db.efforts.live_tests import open_tests
 from db.errors import StoreBusy
 from db.file.store import Store
@@ -22,7 +23,7 @@ from modeling.errors import ModelError
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.test_run_test import started
 
-PAGES = sorted({path.stem for path in Path(app_pages.__file__).parent.glob("*.py")} - {"__init__"})
+PAGES = sorted(place.script for place in PLACES)
 SECRET = "Name of Somebody"
 
 
@@ -78,10 +79,10 @@ def test_every_broken_page_says_so_in_a_sentence_with_the_number_that_is_in_the_
     numbers = set()
     for page in PAGES:
         application = of_athlete if page == "my_warm_up" else of_director
-        application.switch_page(f"app_pages/{page}.py").run()
+        application.switch_page(file_of(page)).run()
         number = number_on(application)
         assert logged(log, number), page
-        assert f"app_pages/{page}.py" in log.getvalue() and SECRET not in log.getvalue()
+        assert file_of(page) in log.getvalue() and SECRET not in log.getvalue()
         assert "Signed in as" in told(application)
         numbers.add(number)
     assert len(numbers) == len(PAGES)
@@ -105,7 +106,7 @@ def test_a_part_of_a_page_that_runs_by_itself_says_so_in_its_own_place(
     unfitted_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
-    monkeypatch.setattr(round_screen, "_show_chart", broken)
+    monkeypatch.setattr(screen, "_show_chart", broken)
     page.run()
     assert number_on(page)
     assert [metric.label for metric in page.metric][:1] == ["Last, of 0"]
@@ -120,7 +121,7 @@ def test_a_click_that_breaks_says_so_and_leaves_the_page_as_it_was(
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
     [session] = open_tests(unfitted_store)["session_id"]
     with monkeypatch.context() as patch:
-        patch.setattr(round_keys, "end_test", broken)
+        patch.setattr(keys, "end_test", broken)
         page.button(key=f"end_{session}").click().run()
     number = number_on(page)
     assert logged(log, number)

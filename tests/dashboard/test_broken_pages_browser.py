@@ -17,8 +17,8 @@ from tests.dashboard.screens import browser as browser  # the fixture
 from tests.dashboard.screens import screen
 
 BROKEN = """
-from dashboard import round_keys
-from dashboard.command_line import main
+from dashboard.live_test import keys as round_keys
+from dashboard.app.command_line import main
 
 def broken(*_):
     raise KeyError("Name of Somebody")

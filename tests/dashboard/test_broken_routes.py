@@ -13,11 +13,15 @@ from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
-from dashboard import club_sign_in, downloads, failures, gate, private_curve, routes, sign_in
-from dashboard.gate import SESSION_COOKIE, Gate
-from dashboard.own_pages import exception_handlers
-from dashboard.routes import ROUTES
-from dashboard.web_sessions import open_session
+from dashboard.app import downloads, routes
+from dashboard.app.routes import ROUTES
+from dashboard.athlete import private_curve
+from dashboard.core import failures
+from dashboard.screen.web_sessions import open_session
+from dashboard.serving import gate
+from dashboard.serving.gate import SESSION_COOKIE, Gate
+from dashboard.serving.own_pages import exception_handlers
+from dashboard.sign_in import club_sign_in, pages
 from db.file.store import Store
 from db.people.accounts import get_person
 from modeling.errors import ModelError
@@ -81,7 +85,7 @@ def test_every_broken_route_says_so_in_a_sentence_with_the_number_that_is_in_the
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    for module in (sign_in, downloads, private_curve):
+    for module in (pages, downloads, private_curve):
         monkeypatch.setattr(module, "running_store", broken)
     monkeypatch.setattr(club_sign_in, "used_provider", broken)
     monkeypatch.setattr(routes, "default_path", broken)

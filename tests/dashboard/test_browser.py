@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from dashboard import app_pages
-from dashboard.places import HOME, PLACES
+import dashboard
+from dashboard.screen.menu import HOME, PLACES
 from tests.dashboard import artificial
 from tests.dashboard.accessibility import grave_findings
 from tests.dashboard.conftest import PASSWORD, fill, new_store
@@ -31,14 +31,14 @@ def pages_of(role: str) -> dict[str, str]:
     }
 
 
-PAGE_FOLDER = Path(app_pages.__file__).parent
+FOLDER = Path(dashboard.__file__).parent
 PAGES = {name: pages_of(role) for name, role in ROLES.items()} | {"untested": {"": "My warm-up"}}
 SCHEMES = ("light", "dark")
 TOLD_APART = {
     place.title
     for place in PLACES
     if place.script in HOME.values()
-    or re.search(r"\bperson\.role\b|first_steps", (PAGE_FOLDER / f"{place.script}.py").read_text())
+    or re.search(r"\bperson\.role\b|first_steps", (FOLDER / place.file).read_text())
 }
 """Pages that may differ for a director and a coach who sees everybody."""
 HEADING_LEVELS = """() => [...document.querySelectorAll('h1, h2, h3, h4, h5, h6')].map(

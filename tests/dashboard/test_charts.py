@@ -9,10 +9,10 @@ import plotly.graph_objects as go
 import plotly.io
 import pytest
 
-from dashboard import charts, numbers
-from dashboard.athlete_chart import athlete_figure
-from dashboard.palette import CALLS, LIGHT
-from dashboard.squad_chart import LINE_HEIGHT, squad_figure
+from dashboard.core import figures, numbers
+from dashboard.core.palette import CALLS, LIGHT
+from dashboard.curve.chart import athlete_figure
+from dashboard.squad.chart import LINE_HEIGHT, squad_figure
 from tests.dashboard import artificial
 
 ROWS = artificial.responses()
@@ -173,11 +173,11 @@ def test_an_athlete_without_efforts_has_a_curve_and_no_points() -> None:
 
 
 def test_small_curves_share_their_volumes_and_follow_the_rows() -> None:
-    small = charts.small_curves(artificial.curves())
+    small = figures.small_curves(artificial.curves())
     assert set(small.index) == set(artificial.ATHLETES)
-    assert {len(curve) for curve in small} == {charts.SMALL_CURVE_POINTS}
+    assert {len(curve) for curve in small} == {figures.SMALL_CURVE_POINTS}
     assert small["A1"][0] == pytest.approx(-6.0)
-    volumes = np.expm1(np.linspace(0, np.log1p(60), charts.SMALL_CURVE_POINTS))
+    volumes = np.expm1(np.linspace(0, np.log1p(60), figures.SMALL_CURVE_POINTS))
     assert volumes[int(np.argmax(small["A2"]))] == pytest.approx(4, abs=1)
 
 

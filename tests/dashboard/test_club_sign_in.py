@@ -19,11 +19,11 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
-from dashboard import club_sign_in, openid, sign_in
-from dashboard.attempts import Attempts
-from dashboard.club_provider import WrongSettings, read_provider, use_provider
-from dashboard.gate import SESSION_COOKIE, Gate
-from dashboard.web_sessions import session_id
+from dashboard.screen.web_sessions import session_id
+from dashboard.serving.gate import SESSION_COOKIE, Gate
+from dashboard.sign_in import club_sign_in, openid, pages
+from dashboard.sign_in.attempts import Attempts
+from dashboard.sign_in.club_provider import WrongSettings, read_provider, use_provider
 from db.file.store import Store
 from db.people.accounts import person_of_web_session, set_active, set_email, set_role
 from tests.dashboard.club import CLIENT_SECRET, KEY, Club, running_club
@@ -65,7 +65,7 @@ def store(empty_store: Store) -> Store:
 @pytest.fixture
 def client(store: Store) -> Iterator[TestClient]:
     application = Starlette(
-        routes=[*sign_in.routes, *club_sign_in.routes, Route("/{path:path}", home)],
+        routes=[*pages.routes, *club_sign_in.routes, Route("/{path:path}", home)],
         middleware=[Middleware(Gate)],
     )
     headers = {"Origin": "http://testserver", "Accept": "text/html"}

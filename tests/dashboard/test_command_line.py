@@ -12,12 +12,14 @@ import pytest
 from argon2 import PasswordHasher
 from typer.testing import CliRunner, Result
 
-from dashboard import accounts, person_commands, serve
-from dashboard.accounts import person_with_password
-from dashboard.command_line import application
-from dashboard.demo import NotADemo, demo_store, measures_to_fit
-from dashboard.listening import Where, listen
-from dashboard.terminal import progress_bar
+from dashboard.app import serve
+from dashboard.app.command_line import application
+from dashboard.app.demo import NotADemo, demo_store, measures_to_fit
+from dashboard.club import person_commands
+from dashboard.core.terminal import progress_bar
+from dashboard.serving.listening import Where, listen
+from dashboard.sign_in import accounts
+from dashboard.sign_in.accounts import person_with_password
 from db.efforts.rows import data_summary
 from db.file.checks import check
 from db.file.settings import get_setting
@@ -489,7 +491,7 @@ def test_where_to_listen_is_said_by_words_or_by_the_environment(
 ) -> None:
     started: list[Where] = []
     monkeypatch.setattr(serve, "serve", lambda _, where, *__, **___: started.append(where))
-    monkeypatch.setattr("dashboard.background_fits.FittingProcess", MagicMock())
+    monkeypatch.setattr("dashboard.fits.background_fits.FittingProcess", MagicMock())
     words = ["--host", "127.0.0.2", "--port", "9", "--allow-host", "a.example"]
     run(command, *words, "--allow-host", "b.example", "--db", path)
     monkeypatch.setenv("WARMCURVE_HOST", "127.0.0.3")

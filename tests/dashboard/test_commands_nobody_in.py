@@ -21,7 +21,7 @@ import pytest
 from typer.core import TyperArgument, TyperCommand, TyperGroup, TyperOption
 from typer.main import get_command
 
-from dashboard.command_line import application
+from dashboard.app.command_line import application
 from db.backup.copying import backup
 from db.file.store import Store
 from tests.dashboard.conftest import PASSWORD, fill, new_store
@@ -38,7 +38,7 @@ WITHOUT_ROOT_S_RIGHTS = [
 """What root may read is then what its account may read, as with everybody else."""
 RUN_ALL = """
 import contextlib, io, json, os, sys
-import dashboard.command_line
+import dashboard.app.command_line
 commands = json.load(sys.stdin)
 os.umask(0)  # what is made must be private all the same
 told = []
@@ -47,7 +47,7 @@ for words in commands:
     sys.argv, sys.stdin = ["warmcurve", *words], io.StringIO("PASSWORD\\n")
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
-            dashboard.command_line.main()
+            dashboard.app.command_line.main()
             code = 0
         except SystemExit as end:
             code = end.code
@@ -57,15 +57,15 @@ json.dump(told, sys.stdout)
 STOPPED_ONCE_UP = """
 import os, signal, time
 from urllib.request import urlopen
-import dashboard.serve
-wait_until_up = dashboard.serve.wait_until_up
+import dashboard.app.serve
+wait_until_up = dashboard.app.serve.wait_until_up
 def stop_once_up(address):
     up = wait_until_up(address)
     while up and urlopen(address + "/healthz").read() == b"starting":
         time.sleep(0.05)
     os.kill(os.getpid(), signal.SIGINT)
     return up
-dashboard.serve.wait_until_up = stop_once_up
+dashboard.app.serve.wait_until_up = stop_once_up
 """
 """A server that is up has made what it makes, and is stopped as by Ctrl-C."""
 EFFORTS = (

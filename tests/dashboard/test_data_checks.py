@@ -8,8 +8,9 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import finding_words, units
-from dashboard.fit_frames import finding_rows
+from dashboard.data import finding_words
+from dashboard.fits.fit_frames import finding_rows
+from dashboard.screen import units
 from db.efforts.rows import efforts, observations
 from db.file.store import Store
 from db.fits.findings import decided_findings, open_findings

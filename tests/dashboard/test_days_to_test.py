@@ -9,18 +9,18 @@ import pandas as pd
 import pypdfium2
 import pytest
 
-from dashboard.days_to_test import (
+from dashboard.app.exports import export_rows
+from dashboard.lifting.paper import session_sheet
+from dashboard.live_test.state import accept, read_round
+from dashboard.rules.match_days import game_day_words, games_sentence, squad_day_words
+from dashboard.rules.test_days import (
     athlete_days,
     set_most,
     set_week_rule,
     week_rule,
 )
-from dashboard.exports import export_rows
-from dashboard.match_days import game_day_words, games_sentence, squad_day_words
-from dashboard.plan_sheet import plan_sheet
-from dashboard.running_test import accept, read_round
-from dashboard.session_pdf import session_sheet
-from dashboard.weather_words import air
+from dashboard.rules.weather_words import air
+from dashboard.today.training_plan import plan_sheet
 from db.efforts.live_tests import Method, NewRound, NewTest, StopRule, begin_round, open_tests
 from db.efforts.rows import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput

@@ -12,8 +12,8 @@ import pypdfium2
 import pytest
 from typer.testing import CliRunner, Result
 
-from dashboard.cautions import CAUTION
-from dashboard.command_line import application
+from dashboard.app.command_line import application
+from dashboard.core.cautions import CAUTION
 from db.file.copies import backups_in
 from db.file.store import Store
 from db.fits.export_names import EXPORTS, ExportName

@@ -9,8 +9,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from dashboard import lengths
-from dashboard.places import HOME, PLACES, Place
+import dashboard
+from dashboard.fits import lengths
+from dashboard.screen.menu import HOME, PLACES, Place, file_of
 from db.efforts.rows import observations
 from db.file.store import Store
 from db.fits.results import latest_fit, responses
@@ -18,19 +19,19 @@ from demo_team.club import ACCOUNTS
 from tests.dashboard.conftest import SignIn, copied, only_looked_at, told
 from tests.dashboard.shown_tables import Tables, sites
 
-PAGES = Path(__file__).parents[2] / "dashboard" / "app_pages"
+FOLDER = Path(dashboard.__file__).parent
 OPENED_ELSEWHERE = {
-    "after_screen": "test_pages::test_a_game_is_planned_kept_and_recorded",
-    "data_checks": "test_data_checks::test_an_exclusion_needs_a_reason_and_is_undone",
-    "erase_form": "test_privacy_pages::test_texts_that_may_mention_the_athlete_are_chosen_from",
-    "exercises": "test_session_plan::test_an_exercise_is_added_and_a_file_brought",
-    "game_screen": "test_pages::test_a_game_is_planned_kept_and_recorded",
-    "import_efforts": "test_pages::test_a_file_of_athletes_is_stored",
-    "map_columns": "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again",
-    "page_parts": "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again",
-    "session_plan": "test_session_plan::test_a_plan_is_made_on_the_page",
-    "status_form": "test_status::test_a_status_is_set_on_the_page_and_shown_with_its_history",
-    "trial_screen": "test_did_it_work::test_a_trial_is_set_up_gone_through_and_told",
+    "today/after_screen": "test_pages::test_a_game_is_planned_kept_and_recorded",
+    "data/checks_page": "test_data_checks::test_an_exclusion_needs_a_reason_and_is_undone",
+    "club/erase_form": "test_privacy_pages::test_texts_that_may_mention_the_athlete_are_chosen_from",
+    "lifting/exercises_page": "test_session_plan::test_an_exercise_is_added_and_a_file_brought",
+    "today/game_screen": "test_pages::test_a_game_is_planned_kept_and_recorded",
+    "data/page": "test_pages::test_a_file_of_athletes_is_stored",
+    "data/mapping_page": "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again",
+    "data/preview": "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again",
+    "lifting/page": "test_session_plan::test_a_plan_is_made_on_the_page",
+    "screen/status_form": "test_status::test_a_status_is_set_on_the_page_and_shown_with_its_history",
+    "results/trial_screen": "test_did_it_work::test_a_trial_is_set_up_gone_through_and_told",
 }
 """Tables that stand on a page only after something was done there, and who does it."""
 
@@ -49,8 +50,8 @@ def demo(fitted_demo: Store, monkeypatch: pytest.MonkeyPatch) -> Store:
 
 
 def test_every_script_has_its_place_in_the_menu() -> None:
-    scripts = {path.stem for path in PAGES.glob("*.py")} - {"__init__"}
-    assert scripts == {place.script for place in PLACES}
+    files = {*FOLDER.rglob("page.py"), *FOLDER.rglob("*_page.py")}
+    assert files == {FOLDER / place.file for place in PLACES}
 
 
 def test_each_role_opens_its_pages_and_every_table_is_opened(
@@ -60,7 +61,7 @@ def test_each_role_opens_its_pages_and_every_table_is_opened(
     for role in HOME:
         application = sign_in(demo, role)
         for place in (place for place in PLACES if role in place.roles):
-            application.switch_page(f"app_pages/{place.script}.py").run()
+            application.switch_page(file_of(place.script)).run()
             assert not application.exception and not application.error, (role, place.script)
             assert application.title[0].value == place.title
             text = told(application)
@@ -79,7 +80,7 @@ def test_each_role_opens_its_pages_and_every_table_is_opened(
 @pytest.mark.parametrize("place", PLACES, ids=lambda place: place.script)
 def test_every_page_checks_the_role_itself(place: Place) -> None:
     # A page that is reached in any other way than the menu must still refuse.
-    source = (PAGES / f"{place.script}.py").read_text(encoding="utf-8")
+    source = (FOLDER / place.file).read_text(encoding="utf-8")
     wanted = ", ".join(f'"{role}"' for role in place.roles)
     assert f"require({wanted})" in source
 
@@ -131,6 +132,6 @@ def test_an_empty_store_says_what_to_do_next(
     scripts = {place.script for place in PLACES if role in place.roles}
     # What the program is and does stands there whatever the store holds.
     for script in sorted(scripts - {"about"}):
-        text = told(application.switch_page(f"app_pages/{script}.py").run())
+        text = told(application.switch_page(file_of(script)).run())
         assert not application.exception, script
         assert re.search(r"\b([Ii]mport|[Ee]nter|[Aa]dd|[Cc]hoose|account)", text), text

@@ -8,11 +8,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from dashboard import outcome_words, own_words, trial_words
-from dashboard.estimates_chart import estimates_figure
-from dashboard.palette import LIGHT
-from dashboard.plan_outcomes import FOLLOWED, outcomes
-from dashboard.trials import Trial, trials_of
+from dashboard.core.estimates_figure import estimates_figure
+from dashboard.core.palette import LIGHT
+from dashboard.own import words
+from dashboard.results import outcome_words, trial_words
+from dashboard.results.plan_outcomes import FOLLOWED, outcomes
+from dashboard.results.trials import Trial, trials_of
 from db.file.store import Store
 from db.people.accounts import Person, add_person
 from db.people.private_links import private_links
@@ -153,16 +154,16 @@ def test_a_trial_too_small_for_its_question_is_told_before_it_begins() -> None:
 def test_an_athlete_is_told_who_sees_them(shown_store: Store) -> None:
     staff = seen_by(shown_store, "A1")
     assert [person.person for person in staff] == ["carl", "dora"]
-    said = " ".join(own_words.seen_by_sentences(staff))
+    said = " ".join(words.seen_by_sentences(staff))
     assert "1 director may see all of it: Dora Director." in said and "Carl Coach" in said
     until = datetime(2026, 3, 14, tzinfo=UTC)
     links = [{"person": "carl", "expires_at": until}, {"person": "gone", "expires_at": until}]
-    assert "2 private links open" in own_words.links_sentence(links, staff)
-    assert "made by somebody of the club" in own_words.links_sentence(links, staff)
-    assert "Nobody has opened a page about you" in own_words.views_sentence([], staff)
+    assert "2 private links open" in words.links_sentence(links, staff)
+    assert "made by somebody of the club" in words.links_sentence(links, staff)
+    assert "Nobody has opened a page about you" in words.views_sentence([], staff)
     day = date(2026, 3, 2)
     views = [{"person": name, "days": 2, "last_day": day} for name in ("carl", "gone")]
-    said = own_words.views_sentence(views, staff)
+    said = words.views_sentence(views, staff)
     assert "Carl Coach on 2 days, last 2 Mar 2026; somebody who is no longer here" in said
 
 
@@ -189,11 +190,11 @@ def test_what_the_newest_curves_changed() -> None:
         "best_volume_high": 33.0,
     }
     now = before | {"sessions": 5, "length": 24.0, "best_volume_low": 15.0}
-    assert plain(own_words.changed_sentence(before, now, "efforts")) == (
+    assert plain(words.changed_sentence(before, now, "efforts")) == (
         "Since 1 Mar 2026 your length has gone from 20 to 24 efforts, with 2 sessions more. Where"
         " you are best: 12 to 33 then, 15 to 33 now (90 % interval)."
     )
-    assert "stayed at 20 efforts, from the same" in own_words.changed_sentence(
+    assert "stayed at 20 efforts, from the same" in words.changed_sentence(
         before, before, "efforts"
     )
 

@@ -11,10 +11,10 @@ from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.testclient import TestClient
 
-from dashboard import downloads
-from dashboard.gate import SESSION_COOKIE, Gate
-from dashboard.own_pages import exception_handlers
-from dashboard.web_sessions import open_session
+from dashboard.app import downloads
+from dashboard.screen.web_sessions import open_session
+from dashboard.serving.gate import SESSION_COOKIE, Gate
+from dashboard.serving.own_pages import exception_handlers
 from db.file.store import Store
 from db.people.accounts import get_person, set_role
 from db.plans.games import save_game

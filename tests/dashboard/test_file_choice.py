@@ -11,7 +11,7 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
-from dashboard import file_choice
+from dashboard.screen import file_choice
 from db.efforts.rows import sessions
 from db.file.store import Store
 from db.imports import kept_mappings, parsed_rows

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from dashboard import usual_terms
-from dashboard.fit_frames import response_frame
-from dashboard.fitting import CannotFit, fit_all, fit_measure
+from dashboard.fits import usual_terms
+from dashboard.fits.fit_frames import response_frame
+from dashboard.fits.fitting import CannotFit, fit_all, fit_measure
 from db.efforts.rows import observations
 from db.file.checks import check
 from db.file.store import Store

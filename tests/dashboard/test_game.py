@@ -17,10 +17,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from dashboard import cautions, game_words, substitute_words
-from dashboard.club_limits import set_most_allowed
-from dashboard.command_line import application
-from dashboard.game_advice import (
+from dashboard.app.command_line import application
+from dashboard.core import cautions
+from dashboard.core.palette import LIGHT
+from dashboard.fits.kept_curves import kept_draws
+from dashboard.game import substitute_words, words
+from dashboard.game.advice import (
     GENERAL_MINUTES,
     Occasion,
     PlannedGame,
@@ -28,15 +30,14 @@ from dashboard.game_advice import (
     plan_game,
     usual_game,
 )
-from dashboard.game_chart import timeline_figure
-from dashboard.game_files import GameFiles, game_files
-from dashboard.game_form import first_whistles
-from dashboard.game_lines import late_lines, most_at_once, wave_lines
-from dashboard.game_measures import disagreements
-from dashboard.game_sheet_pdf import GameHeading, game_sheet
-from dashboard.game_tables import done_word, game_table
-from dashboard.kept_curves import kept_draws
-from dashboard.palette import LIGHT
+from dashboard.game.chart import timeline_figure
+from dashboard.game.files import GameFiles, game_files
+from dashboard.game.lines import late_lines, most_at_once, wave_lines
+from dashboard.game.measures import disagreements
+from dashboard.game.sheet import GameHeading, game_sheet
+from dashboard.game.tables import done_word, game_table
+from dashboard.rules.club_limits import set_most_allowed
+from dashboard.today.game_form import first_whistles
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.games import Game, GameWave, Player, kept_games, save_game
@@ -92,9 +93,9 @@ def test_who_begins_before_the_first_wave_is_said_drawn_and_in_the_staff_s_calen
     assert earliest < first
     early = f"Short Two from {earliest:%H:%M}"
     begins = f"2 waves: {early}, the first wave begins at {first:%H:%M}, all are ready at 19:25"
-    assert game_words.headline(waves) == begins
+    assert words.headline(waves) == begins
     assert begins in text_of(files.pdf())[0]
-    assert early in game_words.timeline_in_words(waves, "efforts")
+    assert early in words.timeline_in_words(waves, "efforts")
     figure = timeline_figure(waves, "efforts", LIGHT)
     assert datetime.fromisoformat(figure.layout.xaxis.range[0]) < earliest
     assert earliest in [trace.x[0] for trace in figure.data if trace.name == "early"]
@@ -130,7 +131,7 @@ def test_who_is_newer_than_the_fit_gets_the_squad_s_advice_marked_so(filled_stor
     assert table.loc["A9", "data"] == table.loc["A5", "data"] == "none: the squad's advice"
     assert table.loc["A9", "advised"] == table.loc["A5", "advised"]
     row = plan.advice.set_index("athlete").loc["A9"]
-    assert "this is the squad's advice" in game_words.choice_sentence(row, "efforts")
+    assert "this is the squad's advice" in words.choice_sentence(row, "efforts")
 
 
 def test_a_length_of_the_coach_s_own_is_done_in_any_wave(kept: Store) -> None:
@@ -189,10 +190,10 @@ def test_who_would_not_be_ready_is_said_with_what_to_drop(shown_store: Store) ->
     assert "Long One" in [line.name for line in late] and "Short Two" not in {
         line.name for line in late
     }
-    assert "The court is free from 19:07. Not ready in time: by" in game_words.late_sentence(
+    assert "The court is free from 19:07. Not ready in time: by" in words.late_sentence(
         late, START - timedelta(minutes=23)
     )
-    remedies = game_words.remedies(plan, late, 1)
+    remedies = words.remedies(plan, late, 1)
     earliest = min(line.begins_at for line in late)
     assert remedies[0] == f"Begin at {earliest:%H:%M}: ask for the court that early."
     assert any(remedy.startswith("A general part of 8 minutes: still") for remedy in remedies)
@@ -211,11 +212,11 @@ def test_a_game_begins_with_jogging_and_dynamic_work_and_never_cold(shown_store:
 def test_the_time_before_a_start_is_said_once_and_alike(shown_store: Store) -> None:
     """Dobbs et al. 2019: under 3 minutes -0.15 (-0.31 to 0.01), 3 to 7 0.18 (0.05 to 0.31)."""
     close = replace(occasion(shown_store).game, gap_minutes=2.0)
-    told, again = game_words.gap_caution(close), substitute_words.bench_sentence(close)
+    told, again = words.gap_caution(close), substitute_words.bench_sentence(close)
     assert "Leave 3 minutes" in told and "end it 3 minutes before" in again
     for said in ("\u22120.15", "(\u22120.31 to 0.01)", "0.18 (0.05 to 0.31", "evidence is weak"):
         assert said in told
-    assert "10 minutes" not in told and game_words.gap_caution(replace(close, gap_minutes=3)) == ""
+    assert "10 minutes" not in told and words.gap_caution(replace(close, gap_minutes=3)) == ""
 
 
 def test_measures_that_disagree_are_both_named(shown_store: Store) -> None:
@@ -292,8 +293,8 @@ def test_waves_of_several_starts_at_once_are_counted() -> None:
     )
     most, moment = most_at_once(wave_lines(game, {}))
     assert (most, moment) == (3, START - timedelta(minutes=27))
-    assert "At 19:03 3 waves run at once" in game_words.staff_sentence(most, moment, game)
-    assert game_words.staff_sentence(2, moment, game) == ""
+    assert "At 19:03 3 waves run at once" in words.staff_sentence(most, moment, game)
+    assert words.staff_sentence(2, moment, game) == ""
 
 
 # Paper
@@ -438,7 +439,7 @@ def test_prevention_is_a_line_of_every_plan_and_an_older_one_is_read_as_it_was(
     told = (
         text_of(files.pdf())[0],
         files.phone().decode(),
-        game_words.timeline_in_words(waves, "u"),
+        words.timeline_in_words(waves, "u"),
     )
     for text in told:
         assert "Injury prevention first, 5 min" in text or "injury prevention, 5 min" in text
@@ -539,7 +540,7 @@ def test_more_waves_are_no_remedy_for_what_the_own_length_loses() -> None:
     rows = [("A1", 25.0, 25.0, 7.0), ("A2", 15.0, 4.0, 5.0), ("A3", 15.0, 15.0, 0.1)]
     advice = pd.DataFrame(rows, columns=["athlete", "set", "advised", "lost_set"])
     advice = advice.assign(lost_set_low=advice["lost_set"], lost_set_high=advice["lost_set"])
-    spare, kept = game_words.dear_sentence(advice, NAMES, 1.5).split(". ")
+    spare, kept = words.dear_sentence(advice, NAMES, 1.5).split(". ")
     assert "Short Two" in spare and spare.endswith("would spare it")
     assert "Long One" in kept and "even at their own length" in kept and "waves" not in kept
-    assert game_words.dear_sentence(advice, NAMES, 9.0) == ""
+    assert words.dear_sentence(advice, NAMES, 9.0) == ""

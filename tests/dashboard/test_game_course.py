@@ -8,17 +8,17 @@ from datetime import datetime, timedelta
 import pandas as pd
 import pytest
 
-from dashboard import substitute_words
-from dashboard.club_limits import check_choice
-from dashboard.game_advice import Occasion, PlannedGame, plan_game, usual_game
-from dashboard.game_course import MOST_AT_HALF_TIME, earlier_volumes
-from dashboard.game_files import game_files
-from dashboard.game_lines import wave_lines
-from dashboard.game_work import game_work
-from dashboard.kept_curves import kept_draws
-from dashboard.lengths import responses
-from dashboard.numbers import volume
-from dashboard.substitute_words import bench_line, bench_words
+from dashboard.core.numbers import volume
+from dashboard.fits.kept_curves import kept_draws
+from dashboard.fits.lengths import responses
+from dashboard.game import substitute_words
+from dashboard.game.advice import Occasion, PlannedGame, plan_game, usual_game
+from dashboard.game.course import MOST_AT_HALF_TIME, earlier_volumes
+from dashboard.game.files import game_files
+from dashboard.game.lines import wave_lines
+from dashboard.game.substitute_words import bench_line, bench_words
+from dashboard.rules.club_limits import check_choice
+from dashboard.rules.game_work import game_work
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.game_course import last_course

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.game_work import WORK_OF, GameWork, game_work, set_game_work, work_words
+from dashboard.rules.game_work import WORK_OF, GameWork, game_work, set_game_work, work_words
 from db.errors import BadInput
 from db.file.store import Store
 from db.roster.measures import get_measure

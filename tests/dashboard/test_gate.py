@@ -13,8 +13,8 @@ from starlette.routing import Route, WebSocketRoute
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from dashboard.gate import PERSON_HEADER, SESSION_COOKIE, SID_HEADER, Gate, security_headers
-from dashboard.web_sessions import open_session, session_id
+from dashboard.screen.web_sessions import open_session, session_id
+from dashboard.serving.gate import PERSON_HEADER, SESSION_COOKIE, SID_HEADER, Gate, security_headers
 from db.file.store import Store
 from db.people.accounts import Person, add_person, get_person, set_active
 from tests.dashboard.conftest import new_store

@@ -27,12 +27,13 @@ from starlette.testclient import TestClient
 from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
-from dashboard.command_line import application
-from dashboard.gate import SESSION_COOKIE, Gate
-from dashboard.own_pages import exception_handlers
-from dashboard.private_curve import make_link
-from dashboard.routes import ROUTES
-from dashboard.web_sessions import open_session, session_id
+from dashboard.app.command_line import application
+from dashboard.app.routes import ROUTES
+from dashboard.athlete.private_curve import make_link
+from dashboard.screen.menu import file_of
+from dashboard.screen.web_sessions import open_session, session_id
+from dashboard.serving.gate import SESSION_COOKIE, Gate
+from dashboard.serving.own_pages import exception_handlers
 from db.efforts.rows import efforts, exclude_effort, include_effort
 from db.file.rewriting import Rewrite, rewrite
 from db.file.store import Store
@@ -47,7 +48,7 @@ from db.privacy.identity import text_columns
 from tests.dashboard.conftest import ROUTER
 from tests.dashboard.full_store import DAY, GAME_DAY, HEADER, full_store, game_of
 from tests.dashboard.test_commands_nobody_in import COMMANDS
-from tests.dashboard.test_nobody_in import PAGE_FOLDER, PAGES, SEEN_BY, everything, offered
+from tests.dashboard.test_nobody_in import FOLDER, PAGES, SEEN_BY, everything, offered
 from tests.patience import PATIENCE_SECONDS
 
 PEOPLE = ("dora", "carl", "yara", "long.one")
@@ -493,9 +494,9 @@ def test_no_page_shows_an_athlete_what_was_typed(
         with store.kept_open():
             menu = sitting(made, "long.one").run()
             for page in offered("long.one"):
-                told[page].append(everything(menu.switch_page(f"app_pages/{page}.py").run()))
+                told[page].append(everything(menu.switch_page(file_of(page)).run()))
             for page in {*PAGES} - {*offered("long.one")}:
-                script = sitting(made, "long.one", PAGE_FOLDER / f"{page}.py")
+                script = sitting(made, "long.one", FOLDER / file_of(page))
                 told[page].append(everything(script.run()))
     for page, (one, other) in told.items():
         assert not markers(one) and one == other, page
@@ -513,7 +514,7 @@ def test_no_address_that_a_page_leads_to_holds_what_was_typed(
     with made.store.kept_open():
         menu = sitting(made, "carl").run()
         for page in offered("carl"):
-            script = menu.switch_page(f"app_pages/{page}.py").run()
+            script = menu.switch_page(file_of(page)).run()
             sent = everything(script)
             seen += sent
             found = re.findall(r'(?:url|page|href|query_string): "[^"]*"|/download/[^"\\\s]*', sent)

@@ -13,11 +13,15 @@ from starlette.middleware import Middleware
 from starlette.testclient import TestClient
 from streamlit.testing.v1 import AppTest
 
-from dashboard import app_pages, club_sign_in, downloads, private_curve, sign_in
-from dashboard.downloads import OFFERED, Download
-from dashboard.gate import SESSION_COOKIE, Gate
-from dashboard.own_pages import exception_handlers
-from dashboard.web_sessions import open_session
+import dashboard
+from dashboard.app import downloads
+from dashboard.app.downloads import OFFERED, Download
+from dashboard.athlete import private_curve
+from dashboard.screen.menu import file_of
+from dashboard.screen.web_sessions import open_session
+from dashboard.serving.gate import SESSION_COOKIE, Gate
+from dashboard.serving.own_pages import exception_handlers
+from dashboard.sign_in import club_sign_in, pages
 from db.file.store import Store
 from db.people.accounts import get_person
 from db.plans.games import save_game
@@ -26,7 +30,7 @@ from tests.dashboard.conftest import open_session as new_session
 from tests.db.test_games import GAME
 from tests.patience import PATIENCE_SECONDS
 
-RUN_TEST = Path(app_pages.__file__).with_name("run_test.py")
+RUN_TEST = Path(dashboard.__file__).parent / file_of("run_test")
 TEXTS = ["", "none", "x" * 3000, "\x00", "../../etc/passwd", "'; DROP TABLE effort; --", "A1\n"]
 DAYS = ["", "now", "9999-12-31", "0001-01-01", "2026-02-30", "٢٠٢٦-٠٣-٠١", "1e9", "-1", "\x00"]
 NUMBERS = ["", "-1", "0", "9" * 30, "9" * 5000, "²", "1.5", "nan", "٣", "\x00"]
@@ -73,7 +77,7 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Store:
 @pytest.fixture(scope="module")
 def client(store: Store) -> Iterator[TestClient]:
     application = Starlette(
-        routes=[*sign_in.routes, *club_sign_in.routes, *downloads.routes(), *private_curve.routes],
+        routes=[*pages.routes, *club_sign_in.routes, *downloads.routes(), *private_curve.routes],
         middleware=[Middleware(Gate)],
         exception_handlers=exception_handlers,
     )
@@ -150,13 +154,13 @@ def test_hostile_words_in_the_address_of_a_page_are_passed_over(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setenv("WARMCURVE_DB", str(filled_store.path))
-    application = sign_in(filled_store, name)
+    application = pages(filled_store, name)
     words = [*HOSTILE, "week_against", "test_athletes", "test_kind", "test_volume", "before"]
     for number, script in enumerate(scripts):
         for word in words:
             values = HOSTILE.get(word, TEXTS + NUMBERS)
             application.query_params[word] = values[number % len(values)]
-        application.switch_page(f"app_pages/{script}.py").run()
+        application.switch_page(file_of(script)).run()
         assert not application.exception and application.title, script
 
 

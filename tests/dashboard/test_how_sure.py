@@ -11,9 +11,9 @@ import pandas as pd
 import plotly.graph_objects as go
 import pytest
 
-from dashboard import how_sure_charts, how_sure_words, noise_words
-from dashboard.data_wanted import data_wanted, wanted_sentence, wanted_table, what_helps
-from dashboard.palette import DARK, LIGHT, Palette
+from dashboard.core.palette import DARK, LIGHT, Palette
+from dashboard.trust import how_sure_charts, how_sure_words, noise_words
+from dashboard.trust.data_wanted import data_wanted, wanted_sentence, wanted_table, what_helps
 from db.file.store import Store
 from db.fits.fit_checks import FitCheck
 from db.fits.results import KeptFit
@@ -225,7 +225,7 @@ def test_athletes_whom_data_would_help_are_listed_the_least_known_first(
 def test_a_wide_interval_is_listed_though_the_call_is_known(
     shown_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("dashboard.data_wanted.WIDE", 1.9)
+    monkeypatch.setattr("dashboard.trust.data_wanted.WIDE", 1.9)
     rows = data_wanted(shown_store, "jump_height")
     assert len(rows) == 5
     assert wanted_sentence(rows).startswith("2 athletes without a firm call and 3 athletes with")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.listening import FIRST_PORT, CannotServe, Where, listen
+from dashboard.serving.listening import FIRST_PORT, CannotServe, Where, listen
 
 
 def test_a_taken_port_is_said_and_a_free_one_found() -> None:

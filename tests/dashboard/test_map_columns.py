@@ -9,7 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
-from dashboard.command_line import application as commands
+from dashboard.app.command_line import application as commands
 from db.efforts.rows import efforts
 from db.file.checks import check
 from db.file.store import Store

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.accounts import person_with_password
+from dashboard.sign_in.accounts import person_with_password
 from db.file.store import Store
 from db.people.accounts import get_person, person_of_web_session
 from tests.dashboard.conftest import PASSWORD, SignIn, open_session, told

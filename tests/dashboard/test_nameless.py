@@ -10,8 +10,8 @@ import pypdfium2
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.places import PLACES
-from dashboard.plan_sheet import plan_sheet
+from dashboard.screen.menu import PLACES, file_of
+from dashboard.today.training_plan import plan_sheet
 from db.file.store import Store
 from db.people.accounts import Person, add_person
 from db.plans.lengths import PlanEntry, save_choice
@@ -40,7 +40,7 @@ def test_every_page_and_the_sheet_work_with_codes_alone(
     for name, role in (("dora", "director"), ("carl", "coach"), ("p-01", "athlete")):
         application = sign_in(nameless_store, name)
         for page in (place.script for place in PLACES if role in place.roles):
-            application.switch_page(f"app_pages/{page}.py").run()
+            application.switch_page(file_of(page)).run()
             assert not application.exception, (name, page)
             assert_codes_alone(application, page)
     check_sheet(nameless_store)

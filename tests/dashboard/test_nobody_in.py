@@ -23,11 +23,12 @@ from starlette.testclient import TestClient
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import Block, Element
 
-from dashboard import app_pages, downloads
-from dashboard.gate import SESSION_COOKIE, Gate
-from dashboard.own_pages import exception_handlers
-from dashboard.places import PLACES
-from dashboard.web_sessions import open_session
+import dashboard
+from dashboard.app import downloads
+from dashboard.screen.menu import PLACES, file_of
+from dashboard.screen.web_sessions import open_session
+from dashboard.serving.gate import SESSION_COOKIE, Gate
+from dashboard.serving.own_pages import exception_handlers
 from db.efforts.rows import EffortEntry, SessionEntry, add_session, correct_effort, efforts
 from db.errors import BadInput, StoreError
 from db.file import connection
@@ -53,8 +54,8 @@ from tests.dashboard.full_store import (
 )
 from tests.patience import PATIENCE_SECONDS
 
-PAGE_FOLDER = Path(app_pages.__file__).parent
-PAGES = sorted(path.stem for path in PAGE_FOLDER.glob("*.py") if path.stem != "__init__")
+FOLDER = Path(dashboard.__file__).parent
+PAGES = sorted(place.script for place in PLACES)
 ROLES_OF = {place.script: place.roles for place in PLACES}
 SEEN_BY = {
     "dora": set(SQUADS),
@@ -122,7 +123,7 @@ def _sent(node: Block | Element) -> Iterator[str]:
 @cache
 def sid_of(store: Store, name: str) -> str:
     """Open a web session, one for each."""
-    from dashboard.web_sessions import session_id
+    from dashboard.screen.web_sessions import session_id
 
     return session_id(token_of(store, name))
 
@@ -136,7 +137,7 @@ def entered(store: Store, name: str, script: Path = ROUTER) -> AppTest:
 
 def by_itself(store: Store, page: str, name: str, hostile: bool) -> AppTest:
     """Open a page without the menu, which would not offer it."""
-    script = entered(store, name, PAGE_FOLDER / f"{page}.py")
+    script = entered(store, name, FOLDER / file_of(page))
     if hostile:
         for asked in ("athlete", "person", "role", "squad", "test_athletes"):
             script.query_params[asked] = "A3"
@@ -159,7 +160,7 @@ def opened(store: Store, pages: Sequence[str], name: str) -> Iterator[tuple[str,
     """Open one page after the other by the menu."""
     menu = entered(store, name).run()
     for page in pages:
-        yield page, menu.switch_page(f"app_pages/{page}.py").run()
+        yield page, menu.switch_page(file_of(page)).run()
 
 
 @pytest.mark.parametrize("name", ROLES)
@@ -214,7 +215,7 @@ def test_a_coach_of_a_squad_sees_all_of_that_squad(store: Store) -> None:
 def test_only_the_director_s_pages_reach_the_whole_store() -> None:
     """And everybody's own account, which is about no athlete."""
     for page in PAGES:
-        script = (PAGE_FOLDER / f"{page}.py").read_text("utf-8")
+        script = (FOLDER / file_of(page)).read_text("utf-8")
         if "running_store" in script or "Store(" in script:
             assert ROLES_OF[page] == ("director",) or page == "my_account", page
 

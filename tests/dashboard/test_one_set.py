@@ -15,19 +15,19 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from dashboard import ranking
-from dashboard.command_line import application
-from dashboard.exports import export_rows
-from dashboard.game_advice import Occasion, plan_game, usual_game
-from dashboard.game_files import GameFiles, game_files
-from dashboard.game_start import work_to_follow
-from dashboard.game_work import game_work
-from dashboard.kept_curves import kept_draws
-from dashboard.lengths import response_history, responses
-from dashboard.numbers import between, number, volume
-from dashboard.plan_sheet import plan_rows
-from dashboard.private_curve import _drawing
-from dashboard.ranking import squad
+from dashboard.app.command_line import application
+from dashboard.app.exports import export_rows
+from dashboard.athlete.private_curve import _drawing
+from dashboard.core.numbers import between, number, volume
+from dashboard.fits.kept_curves import kept_draws
+from dashboard.fits.lengths import response_history, responses
+from dashboard.game.advice import Occasion, plan_game, usual_game
+from dashboard.game.files import GameFiles, game_files
+from dashboard.game.start import work_to_follow
+from dashboard.rules.game_work import game_work
+from dashboard.squad import ranking
+from dashboard.squad.ranking import squad
+from dashboard.today.training_plan import plan_rows
 from db.file.store import Store
 from db.plans.games import save_game
 from db.roster.measures import get_measure

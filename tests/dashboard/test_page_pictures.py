@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.places import PLACES
+from dashboard.screen.menu import PLACES
 from tests.dashboard.page_pictures import FOLDER, TEXT, pages_text, shots
 
 

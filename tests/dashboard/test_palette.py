@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 import dashboard
-from dashboard.palette import CALLS, DARK, LIGHT, Palette, palette_of, see_through
-from dashboard.squad_chart import SHAPES, squad_figure
+from dashboard.core.palette import CALLS, DARK, LIGHT, Palette, palette_of, see_through
+from dashboard.squad.chart import SHAPES, squad_figure
 from tests.dashboard import artificial
 
 CONFIG = Path(dashboard.__file__).parent / ".streamlit" / "config.toml"

@@ -9,7 +9,7 @@ import pytest
 from typer.core import TyperOption
 from typer.main import get_command
 
-from dashboard.command_line import application
+from dashboard.app.command_line import application
 from db.file.store import Store
 from tests.dashboard.test_command_line import run
 from tests.dashboard.test_commands_nobody_in import COMMANDS

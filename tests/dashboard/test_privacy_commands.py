@@ -7,8 +7,8 @@ import zipfile
 from datetime import date
 from pathlib import Path
 
-from dashboard.privacy_words import TOLD_PLACES
-from dashboard.scheduled_backups import Schedule, set_schedule
+from dashboard.club.privacy_words import TOLD_PLACES
+from dashboard.club.scheduled_backups import Schedule, set_schedule
 from db.backup.copying import backup
 from db.file.store import Store
 from db.plans.lengths import PlanEntry, save_choice

@@ -7,8 +7,8 @@ from datetime import date
 
 import pytest
 
-from dashboard import daily_retention
-from dashboard.daily_retention import start_daily_retention
+from dashboard.club import daily_retention
+from dashboard.club.daily_retention import start_daily_retention
 from db.errors import StoreBusy
 from db.file.settings import get_setting
 from db.file.store import Store

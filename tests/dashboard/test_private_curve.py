@@ -10,10 +10,10 @@ from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.testclient import TestClient
 
-from dashboard import private_curve
-from dashboard.gate import LINK_PATH, Gate
-from dashboard.private_curve import make_link
-from dashboard.units import keep_system
+from dashboard.athlete import private_curve
+from dashboard.athlete.private_curve import make_link
+from dashboard.screen.units import keep_system
+from dashboard.serving.gate import LINK_PATH, Gate
 from db.file.store import Store
 from db.people.private_links import private_links, revoke_link
 

@@ -7,8 +7,9 @@ from datetime import date, datetime
 import pytest
 from babel import Locale
 
-from dashboard import columns, dates, numbers, reader, terms, units
-from dashboard.first_steps import steps
+from dashboard.core import columns, dates, numbers, reader, terms
+from dashboard.screen import units
+from dashboard.screen.first_steps import steps
 from db.file.settings import get_setting
 from db.file.store import Store
 from db.imports.effort_files import read_table

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from dashboard import reads
-from dashboard.ranking import squad
-from dashboard.reads import ask
-from dashboard.usual_terms import placed_efforts
+from dashboard.fits.usual_terms import placed_efforts
+from dashboard.screen import reads
+from dashboard.screen.reads import ask
+from dashboard.squad.ranking import squad
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store
 from db.roster.athletes import list_athletes

@@ -10,14 +10,15 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from dashboard import reliability_words, units
-from dashboard.command_line import application
-from dashboard.exports import CannotCompare, export_rows
-from dashboard.fitting import fit_measure
-from dashboard.noise_and_signal import noise_and_signal
-from dashboard.palette import DARK, LIGHT, Palette
-from dashboard.reliability_charts import agreement_figure, signal_figure, trials_figure
-from dashboard.reliability_frames import MeasureReliability, measure_reliability
+from dashboard.app.command_line import application
+from dashboard.app.exports import CannotCompare, export_rows
+from dashboard.core.palette import DARK, LIGHT, Palette
+from dashboard.fits.fitting import fit_measure
+from dashboard.fits.reliability_frames import MeasureReliability, measure_reliability
+from dashboard.screen import units
+from dashboard.trust import reliability_words
+from dashboard.trust.noise_and_signal import noise_and_signal
+from dashboard.trust.reliability_charts import agreement_figure, signal_figure, trials_figure
 from db.file.store import Store
 from db.fits.results import latest_fit
 from db.imports.effort_files import read_table

@@ -9,8 +9,9 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
-from dashboard import round_keys
-from dashboard.keypad import Asked, Typed
+from dashboard.live_test import keys
+from dashboard.live_test.keypad import Asked, Typed
+from dashboard.screen.menu import file_of
 from db.efforts.live_efforts import BY_THE_RULE, add_effort, end_test
 from db.efforts.live_tests import (
     Method,
@@ -44,7 +45,7 @@ def plain_keypad(monkeypatch: pytest.MonkeyPatch) -> None:
             st.write(asked.question.text)
             st.button(asked.question.sure, key="sure", on_click=accept, args=[True])
 
-    monkeypatch.setattr(round_keys, "show_keypad", show)
+    monkeypatch.setattr(keys, "show_keypad", show)
 
 
 def begun(store: Store, *codes: str, **more: object) -> int:
@@ -67,7 +68,7 @@ def enter(store: Store, round_id: int, *entries: tuple[str, float]) -> None:
 def opened(sign_in: SignIn, store: Store, round_id: int, name: str = "carl") -> AppTest:
     page = sign_in(store, name)
     page.query_params["test"] = str(round_id)
-    return page.switch_page("app_pages/run_test.py").run()
+    return page.switch_page(file_of("run_test")).run()
 
 
 def accept(page: AppTest, text: str) -> AppTest:

@@ -11,12 +11,12 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import running_words
-from dashboard.fitting import CannotFit, fit_measure, fold_session
-from dashboard.how_sure_words import FAMILIES
-from dashboard.numbers import percent
-from dashboard.running_test import read_round
-from dashboard.stop_rules import stop_rule
+from dashboard.core.numbers import percent
+from dashboard.fits.fitting import CannotFit, fit_measure, fold_session
+from dashboard.live_test import words
+from dashboard.live_test.state import read_round
+from dashboard.rules.stop_rules import stop_rule
+from dashboard.trust.how_sure_words import FAMILIES
 from db.efforts.live_efforts import add_effort, end_test
 from db.efforts.live_tests import StopRule, open_tests, round_tests
 from db.efforts.rows import efforts, exclude_effort, sessions
@@ -88,7 +88,7 @@ def test_a_test_is_begun_with_its_facts_and_drawn_from_the_store(
     }
     newest = sessions(unfitted_store, "A1").iloc[0]
     assert (newest["ambient_c"], newest["freshness"], newest["pain"]) == (12.5, 7, False)
-    assert running_words.BOTH_CAN_STOP in told(page)
+    assert words.BOTH_CAN_STOP in told(page)
 
 
 def test_what_the_address_asks_for_is_chosen_and_nothing_begins(
@@ -244,11 +244,11 @@ def test_without_curves_the_results_say_what_to_do(unfitted_store: Store, sign_i
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
     session = int(open_tests(unfitted_store)["session_id"].iloc[0])
     type_in(unfitted_store, session, FADING)
-    end_test(unfitted_store, session, running_words.ENDED_BECAUSE[3], "carl")
+    end_test(unfitted_store, session, words.ENDED_BECAUSE[3], "carl")
     page.run()
     assert "There are no curves yet that this test could be added to" in told(page)
     assert "Raw best: 41.2 cm" in told(page)
-    assert page.warning[0].value == running_words.UNWELL
+    assert page.warning[0].value == words.UNWELL
 
 
 def test_a_coach_of_some_squads_opens_no_other_test(

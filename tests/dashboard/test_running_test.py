@@ -10,8 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from dashboard import running_words
-from dashboard.running_test import (
+from dashboard.live_test import words
+from dashboard.live_test.state import (
     Round,
     Standing,
     accept,
@@ -261,9 +261,9 @@ def test_another_method_or_device_is_told_before_and_after(store: Store) -> None
     round_id = began(store, "A4", method=Method("value", "Mat"))
     type_in(store, round_id, "40")
     earlier = earlier_methods(store, "A4", "jump_height")
-    assert running_words.other_methods("Four", Method("value", "mat"), earlier) == ""
+    assert words.other_methods("Four", Method("value", "mat"), earlier) == ""
     for other in (Method("flight time", "mat"), Method("value", "gates")):
-        told = running_words.other_methods("Four", other, earlier)
+        told = words.other_methods("Four", other, earlier)
         assert "Four was measured otherwise before: the value itself (Mat) in 1 session" in told
 
 
@@ -273,6 +273,6 @@ def test_the_rule_of_a_test_is_the_one_it_began_with(store: Store) -> None:
     one = seen(store, round_id).standings[0]
     assert one.is_over
     assert (
-        running_words.stop_sentence(one, get_measure(store, "jump_height")).replace("\u00a0", " ")
+        words.stop_sentence(one, get_measure(store, "jump_height")).replace("\u00a0", " ")
         == "Long One: 37 cm and 37.5 cm, so 2 efforts in a row below 95 % of the best, 40 cm."
     )

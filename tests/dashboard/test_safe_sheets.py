@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pypdfium2
 
-from dashboard.game_files import game_files
-from dashboard.protocol_words import effort_line, whole_line
+from dashboard.game.files import game_files
+from dashboard.rules.protocol_words import effort_line, whole_line
 from db.file.store import Store
 from db.plans.games import save_game
 from db.roster.measures import get_measure

@@ -10,10 +10,10 @@ import pypdfium2
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import bar_speed_words, session_words
-from dashboard.plates import barbell_of, each_side_text, from_kg, to_kg
-from dashboard.session_parts import ExercisePart, session_parts
-from dashboard.session_pdf import session_sheet
+from dashboard.lifting import bar_speed_words, words
+from dashboard.lifting.paper import session_sheet
+from dashboard.lifting.parts import ExercisePart, session_parts
+from dashboard.lifting.plates import barbell_of, each_side_text, from_kg, to_kg
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.exercises import JOINTS, list_exercises
@@ -81,7 +81,7 @@ def test_a_session_is_worked_out_in_order(filled_store: Store) -> None:
     assert [each.load for each in squat.ramp] == [65, 80, 100]
     assert [each.load for each in bench.ramp] == [50, 60, 75]
     for part in session.parts:
-        table = session_words.ramp_table(part, "kg")
+        table = words.ramp_table(part, "kg")
         assert table.empty or set(table["set"][:-1]) == {"build-up"}
     assert bench.working is not None and bench.working.load == 82.5
     assert calf.ramp == () and calf.working is None
@@ -129,7 +129,7 @@ def test_a_plan_in_pounds_reads_sets_in_pounds(filled_store: Store) -> None:
 def test_one_set_is_read_by_published_lines(filled_store: Store) -> None:
     add_lifted_set(filled_store, "A1", "back_squat", DAY, 100.0, 0.75, "carl")
     [part] = parts_of(filled_store, SQUAT)
-    sentences = session_words.part_sentences(part, "kg")
+    sentences = words.part_sentences(part, "kg")
     assert "The maximum is not known" in sentences[0]
     assert "is about 57\u00a0% of the maximum in a parallel squat" in sentences[1]
     assert "mean speed of a bar that nobody described (Naclerio" in sentences[1]
@@ -204,23 +204,23 @@ def test_what_counts_as_work_is_said_by_purpose(filled_store: Store) -> None:
         PlannedExercise("loaded_jump", "power", False, True, 3, 4, 40.0, 100.0),
         replace(SQUAT, goal="growth", load=60.0, one_repetition_max=120.0),
     )
-    told = {part.name: session_words.part_sentences(part, "kg") for part in (light, day, jump)}
+    told = {part.name: words.part_sentences(part, "kg") for part in (light, day, jump)}
     assert "The working load lies outside of that." in told["Back squat"]
     assert "from 80.8\u00a0kg: 70\u00a0% of the maximum, and within 5" in told["Bench press"][1]
     assert "at 30 to 60\u00a0% of the maximum, 30\u00a0kg to 60\u00a0kg" in told[jump.name][1]
     assert "outside" not in " ".join(told[jump.name] + told["Bench press"])
-    assert "before failure" in " ".join(session_words.part_sentences(growth, "kg"))
-    assert session_words.work_sentence(growth.planned, "kg").startswith("muscle growth: 4 sets")
+    assert "before failure" in " ".join(words.part_sentences(growth, "kg"))
+    assert words.work_sentence(growth.planned, "kg").startswith("muscle growth: 4 sets")
 
 
 def test_a_curve_speaks_for_its_own_kind_of_effort(filled_store: Store) -> None:
     jumps = replace(PLAN, measure="jump_height")
     session = session_parts(filled_store, planned(filled_store, CLEAN, SQUAT, plan=jumps))
-    [told] = session_words.curve_sentences(session)
+    [told] = words.curve_sentences(session)
     assert "speaks of its own kind of effort only" in told and "begins best" not in told
     jump = PlannedExercise("countermovement_jump", "power", False, False, 3, 3)
     session = session_parts(filled_store, planned(filled_store, SQUAT, jump, plan=jumps))
-    [told] = session_words.curve_sentences(session)
+    [told] = words.curve_sentences(session)
     assert "countermovement jump begins after" in told
     assert (
         session_parts(
@@ -233,20 +233,20 @@ def test_a_curve_speaks_for_its_own_kind_of_effort(filled_store: Store) -> None:
 def test_the_curve_needs_an_athlete_and_a_fit(filled_store: Store) -> None:
     nobody = replace(PLAN, athlete=None, measure="jump_height")
     session = session_parts(filled_store, planned(filled_store, SQUAT, plan=nobody))
-    assert session_words.curve_sentences(session) == [
+    assert words.curve_sentences(session) == [
         "The curve of jump height needs an athlete: choose one above."
     ]
     somebody = replace(PLAN, measure="throw_speed")
     throw = PlannedExercise("overarm_throw", "speed", False, False, 3, 3)
     session = session_parts(filled_store, planned(filled_store, throw, plan=somebody))
-    assert "There is no curve of throw speed" in session_words.curve_sentences(session)[0]
+    assert "There is no curve of throw speed" in words.curve_sentences(session)[0]
 
 
 def test_what_has_no_load_builds_up_effort_by_effort(filled_store: Store) -> None:
     run = PlannedExercise("acceleration_sprint", "speed", False, False, 3, 3)
     first, second = parts_of(filled_store, run, replace(run, exercise="flying_sprint"))
-    assert "2 at about 60\u00a0%" in session_words.own_sentence(first)
-    told = session_words.own_sentence(second)
+    assert "2 at about 60\u00a0%" in words.own_sentence(first)
+    told = words.own_sentence(second)
     assert told.startswith("**A shorter build-up.** It is at maximal speed")
     assert "75\u00a0% and 1 at 90\u00a0% of full effort" in told
     session = session_parts(filled_store, planned(filled_store, run))
@@ -302,7 +302,7 @@ def test_a_plan_is_made_on_the_page(filled_store: Store, sign_in: SignIn) -> Non
     for what in ("joints", "positions", "fresh", "peak"):
         application.checkbox(key=f"ready_{number}_{what}").check().run()
     assert readiness(filled_store, number) == Readiness(True, True, True, True)
-    assert session_words.READY in told(application)
+    assert words.READY in told(application)
     assert not application.exception
 
 

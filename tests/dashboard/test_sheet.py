@@ -8,9 +8,9 @@ import pandas as pd
 import pypdfium2
 import pytest
 
-from dashboard import cautions
-from dashboard.plan_sheet import plan_rows, plan_sheet
-from dashboard.sheet import GROUPS, NO_CURVES, SheetHeading, warm_up_sheet
+from dashboard.core import cautions
+from dashboard.today.training_plan import plan_rows, plan_sheet
+from dashboard.today.training_sheet import GROUPS, NO_CURVES, SheetHeading, warm_up_sheet
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.lengths import PlanEntry, save_choice

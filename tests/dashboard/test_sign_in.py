@@ -13,12 +13,12 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
-from dashboard import accounts, sign_in
-from dashboard.attempts import Attempts
-from dashboard.gate import SESSION_COOKIE, Gate
-from dashboard.own_pages import exception_handlers
-from dashboard.set_up import add_first_director, set_up_code
-from dashboard.web_sessions import session_id
+from dashboard.screen.web_sessions import session_id
+from dashboard.serving.gate import SESSION_COOKIE, Gate
+from dashboard.serving.own_pages import exception_handlers
+from dashboard.sign_in import accounts, pages
+from dashboard.sign_in.attempts import Attempts
+from dashboard.sign_in.set_up import add_first_director, set_up_code
 from db.errors import BadInput
 from db.file.settings import set_setting
 from db.file.store import Store
@@ -53,7 +53,7 @@ def made_store(tmp_path_factory: pytest.TempPathFactory) -> Store:
 @pytest.fixture
 def store(made_store: Store, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]:
     monkeypatch.setenv("WARMCURVE_DB", str(made_store.path))
-    monkeypatch.setattr(sign_in, "attempts", Attempts())
+    monkeypatch.setattr(pages, "attempts", Attempts())
     monkeypatch.setattr(accounts, "HASHER", QUICK_HASHER)
     accounts._nobodys_hash.cache_clear()
     yield made_store
@@ -63,7 +63,7 @@ def store(made_store: Store, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]
 @pytest.fixture
 def client(store: Store) -> Iterator[TestClient]:
     application = Starlette(
-        routes=[*sign_in.routes, Route("/{path:path}", home)],
+        routes=[*pages.routes, Route("/{path:path}", home)],
         middleware=[Middleware(Gate)],
         exception_handlers=exception_handlers,
     )

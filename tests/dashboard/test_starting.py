@@ -12,8 +12,8 @@ import pytest
 from starlette.responses import PlainTextResponse
 from starlette.types import Message, Receive, Scope, Send
 
-from dashboard.starting import Starting
-from dashboard.waiting_page import GO_ON
+from dashboard.app.starting import Starting
+from dashboard.serving.waiting import GO_ON
 from db.errors import StoreDamaged
 from db.file.waits import Tell
 from tests.dashboard.asgi import Answer, asked, opened

@@ -8,10 +8,10 @@ import pypdfium2
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.game_files import game_files
-from dashboard.next_tests import listed_tests
-from dashboard.plan_sheet import plan_rows
-from dashboard.standing import blocked_codes
+from dashboard.fits.next_tests import listed_tests
+from dashboard.game.files import game_files
+from dashboard.rules.standing import blocked_codes
+from dashboard.today.training_plan import plan_rows
 from db.efforts.rows import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.file.store import Store

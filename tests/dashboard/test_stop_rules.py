@@ -6,7 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.stop_rules import rule_of_worse, rule_words, set_stop_rule, stop_rule, worse_pct
+from dashboard.rules.stop_rules import (
+    rule_of_worse,
+    rule_words,
+    set_stop_rule,
+    stop_rule,
+    worse_pct,
+)
 from db.efforts.live_tests import StopRule
 from db.errors import BadInput
 from db.file.settings import set_setting

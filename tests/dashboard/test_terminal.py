@@ -9,8 +9,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from dashboard import background_fits, daily_retention, failures, scheduled_backups, terminal
-from dashboard.command_line import application
+from dashboard.app.command_line import application
+from dashboard.club import daily_retention, scheduled_backups
+from dashboard.core import failures, terminal
+from dashboard.fits import background_fits
 from db.file.store import Store
 from tests.dashboard.test_commands_nobody_in import COMMANDS, EFFORTS, words_of
 from tests.patience import PATIENCE_SECONDS

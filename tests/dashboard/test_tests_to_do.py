@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from dashboard import next_test_words
-from dashboard.club_limits import set_most_allowed
-from dashboard.exports import export_rows
-from dashboard.next_tests import as_asked, listed_tests, next_test_rows
+from dashboard.app.exports import export_rows
+from dashboard.fits.next_tests import as_asked, listed_tests, next_test_rows
+from dashboard.rules.club_limits import set_most_allowed
+from dashboard.tests import next_test_words
 from db.file.store import Store
 from db.fits.next_tests import NEXT_TEST_COLUMNS
 from db.roster.athletes import save_athletes

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.typed_efforts import typed_efforts
+from dashboard.rules.typed_efforts import typed_efforts
 from db.errors import BadInput
 
 

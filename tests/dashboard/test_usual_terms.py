@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from dashboard import usual_terms
-from dashboard.fitting import fit_measure
-from dashboard.kept_curves import kept_draws
-from dashboard.usual_terms import UsualTerms
+from dashboard.fits import usual_terms
+from dashboard.fits.fitting import fit_measure
+from dashboard.fits.kept_curves import kept_draws
+from dashboard.fits.usual_terms import UsualTerms
 from db.file.checks import check
 from db.fits import results
 from db.fits.advice_bases import AdviceBase, account_constants

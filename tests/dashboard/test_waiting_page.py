@@ -10,7 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import PlainTextResponse
 from starlette.types import Receive, Scope, Send
 
-from dashboard.waiting_page import GO_ON, WaitingPage
+from dashboard.serving.waiting import GO_ON, WaitingPage
 from db.file import waits
 from db.file.store import Store
 from db.file.waits import Wait

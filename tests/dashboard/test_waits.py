@@ -13,8 +13,9 @@ import streamlit as st
 from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
-from dashboard import command_line, plain_commands
-from dashboard.command_line import application as commands
+from dashboard.app import command_line
+from dashboard.app.command_line import application as commands
+from dashboard.core import plain_commands
 from db.file import waits
 from db.file.store import Store
 from db.file.waits import telling_of_waits
@@ -130,8 +131,8 @@ def test_what_is_done_before_the_page_runs_says_that_it_waits(
     def page() -> None:
         import streamlit as st
 
-        from dashboard.waiting_notice import show_waits
-        from dashboard.web_sessions import running_store
+        from dashboard.screen.web_sessions import running_store
+        from dashboard.serving.waiting_notice import show_waits
 
         show_waits()
         st.button("Save", on_click=lambda: running_store().revision())

@@ -11,8 +11,9 @@ import pandas as pd
 import pypdfium2
 import pytest
 
-from dashboard import week_words
-from dashboard.week import (
+from dashboard.week import words
+from dashboard.week.paper import drawn, week_sheet
+from dashboard.week.report import (
     FitMoment,
     Week,
     WeekReport,
@@ -23,8 +24,7 @@ from dashboard.week import (
     week_levels,
     week_report,
 )
-from dashboard.week_pdf import drawn, week_sheet
-from dashboard.week_words import Item, Link, Section
+from dashboard.week.words import Item, Link, Section
 from db.errors import BadInput
 from db.file.store import Store
 from db.imports.effort_files import read_table
@@ -64,7 +64,7 @@ def report_of(store: Store, week: date = MONDAY, against: date = WEEK.before.fir
 
 def section_of(report: WeekReport, start: str) -> tuple[str, dict[str, str]]:
     """What a section says, and its items by the label of their links."""
-    [section] = [each for each in week_words.sections(report) if each.title.startswith(start)]
+    [section] = [each for each in words.sections(report) if each.title.startswith(start)]
     said = " ".join(section.says).replace("\u00a0", " ")
     return said, {each.link.label: each.text.replace("\u00a0", " ") for each in section.items}
 
@@ -72,8 +72,8 @@ def section_of(report: WeekReport, start: str) -> tuple[str, dict[str, str]]:
 def test_a_week_goes_from_monday_to_sunday() -> None:
     assert Week.of(date(2026, 3, 15)) == Week.of(MONDAY) == WEEK
     assert (WEEK.last, WEEK.before.last) == (date(2026, 3, 15), date(2026, 3, 8))
-    assert week_words.week_label(WEEK) == "9 Mar to 15 Mar 2026"
-    assert week_words.week_label(Week.of(date(2026, 1, 1))) == "29 Dec 2025 to 4 Jan 2026"
+    assert words.week_label(WEEK) == "9 Mar to 15 Mar 2026"
+    assert words.week_label(Week.of(date(2026, 1, 1))) == "29 Dec 2025 to 4 Jan 2026"
 
 
 def test_weeks_reach_from_the_first_session_to_today(shown_store: Store) -> None:
@@ -116,7 +116,7 @@ def test_by_noise_alone_a_tenth_of_the_levels_is_told() -> None:
         rows = [(f"A{at}", at, 40 * np.exp(each), 3) for at, each in enumerate(day + efforts)]
         weeks.append(session_levels(*rows))
     found = week_levels(weeks[0], weeks[1], (2.0, 3.0), "higher")
-    assert found["told"].mean() == pytest.approx(week_words.NOISE_SHARE, abs=0.015)
+    assert found["told"].mean() == pytest.approx(words.NOISE_SHARE, abs=0.015)
 
 
 def test_calls_and_best_volumes_of_two_fits_are_compared(planned_store: Store) -> None:
@@ -130,7 +130,7 @@ def test_calls_and_best_volumes_of_two_fits_are_compared(planned_store: Store) -
     )
     assert items["Short Two"].startswith("Something has changed since")
     assert "went from 20 (16 to 25) to 40 (31 to 52) efforts" in items["Long One"]
-    assert week_words.headline(report).startswith("1 call changed, 1 of 4 plans done as planned, ")
+    assert words.headline(report).startswith("1 call changed, 1 of 4 plans done as planned, ")
     assert calls_between(planned_store, "jump_height", report.moments[:1] * 2).empty
 
 
@@ -170,7 +170,7 @@ def test_tests_warnings_and_data_lead_to_their_pages(filled_store: Store) -> Non
     assert said.startswith("0 sessions with 0 efforts of 0 athletes in this week; none of Either")
     assert items["Data checks"] == "Jump height: 6 findings to decide"
     assert "1 row of broken.csv set aside on" in items["Import"]
-    links = [each.link for part in week_words.sections(report) for each in part.items]
+    links = [each.link for part in words.sections(report) for each in part.items]
     assert {each.script for each in links} >= {"athlete", "data_checks", "import_efforts"}
     assert {"athlete": "A5", "measure": "jump_height"} in [each.query for each in links]
 

@@ -6,18 +6,16 @@ from datetime import datetime
 import pandas as pd
 import pytest
 
-from dashboard import (
-    curve_words,
-    data_wanted,
-    goals,
-    notices,
-    numbers,
-    squad_words,
-    training_words,
-    typed_words,
-)
-from dashboard.numbers import Row
-from dashboard.palette import CALLS
+from dashboard.core import numbers
+from dashboard.core.numbers import Row
+from dashboard.core.palette import CALLS
+from dashboard.curve import words as curve_words
+from dashboard.rules import goals
+from dashboard.screen import notices
+from dashboard.squad import words as squad_words
+from dashboard.tests import typed_words
+from dashboard.today import training_words
+from dashboard.trust import data_wanted
 from db.efforts.live_tests import StopRule
 from db.fits.results import KeptFit
 from db.roster.measures import Measure

@@ -5,10 +5,11 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
-from dashboard import change_words, worth_words
-from dashboard.palette import LIGHT
-from dashboard.season_chart import season_figure
-from dashboard.worth_chart import lengths_figure
+from dashboard.athlete import change_words
+from dashboard.athlete.season_chart import season_figure
+from dashboard.core.palette import LIGHT
+from dashboard.squad import worth_words
+from dashboard.squad.worth_chart import lengths_figure
 from db.fits.results import KeptFit
 from tests.dashboard import artificial
 

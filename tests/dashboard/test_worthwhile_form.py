@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.exports import export_rows
-from dashboard.worthwhile_form import Proposal, proposal
+from dashboard.app.exports import export_rows
+from dashboard.trust.worthwhile_form import Proposal, proposal
 from db.file.store import Store
 from db.roster.measures import get_measure
 from tests.dashboard.conftest import SignIn, told

@@ -1,0 +1,339 @@
+"""The command `warmcurve`. What a command needs is loaded when it runs, so help is quick."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from importlib.metadata import version
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from dashboard.app import measure_command, status_command
+from dashboard.athlete import advise_command
+from dashboard.club import backup_commands, person_commands, privacy_commands
+from dashboard.core.plain_commands import Commands, PlainGroup, ending
+from dashboard.core.terminal import StoreFile, progress_bar, say, store_at, user
+from dashboard.serving.listening import THIS_MACHINE, Where
+from dashboard.tests import protocol_command
+from dashboard.today import sheet_command
+from db.fits.export_names import EXPORTS, ExportName
+
+if TYPE_CHECKING:
+    from dashboard.fits.fitting import FitOutcome
+
+SOME_SET_ASIDE = 3
+ALL_MEASURES = "A measure; without it, all."
+
+application = Commands(
+    cls=PlainGroup,
+    name="warmcurve",
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+Host = Annotated[
+    str,
+    typer.Option(
+        metavar="ADDRESS",
+        envvar="WARMCURVE_HOST",
+        help="Address to listen on; 0.0.0.0 is every address of this machine.",
+    ),
+]
+Port = Annotated[
+    int | None,
+    typer.Option(
+        min=1,
+        max=65535,
+        envvar="WARMCURVE_PORT",
+        help="Where to listen; without it, the first free port from 8501.",
+    ),
+]
+AllowHost = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="NAME",
+        envvar="WARMCURVE_ALLOW_HOST",
+        help="A host name under which people or a proxy ask; may be repeated.",
+    ),
+]
+NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Do not open a browser.")]
+SheetName = Annotated[
+    str,
+    typer.Option(
+        metavar="NAME", help="The sheet of a workbook; without it, the first that is not hidden."
+    ),
+]
+
+
+def show_version(asked: bool) -> None:
+    """Print the version of this program and end, if it was asked for."""
+    if asked:
+        print(version("warmcurve"))
+        raise typer.Exit
+
+
+@application.callback()
+def options(
+    _version: Annotated[
+        bool,
+        typer.Option("--version", callback=show_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    """How long each athlete should warm up: a store of efforts, models and a dashboard."""
+
+
+def main() -> None:
+    """Run the command that the words name.
+
+    What it writes, athletes' data for the most part, is for this account of the machine only.
+    """
+    os.umask(0o077)
+    application()
+
+
+@application.command()
+def demo(
+    host: Host = THIS_MACHINE,
+    port: Port = None,
+    allow_host: AllowHost = None,
+    no_browser: NoBrowser = False,
+    folder: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Where to keep it; without it, in your data folder."),
+    ] = None,
+    db: StoreFile = None,
+) -> None:
+    """Show an invented squad, made at the first start."""
+    from dashboard.fits.background_fits import FittingProcess
+
+    where = Where(host, port, allow_host or ())
+    with FittingProcess(say, progress_bar) as fitting:
+        from platformdirs import user_data_path
+
+        from dashboard.app.serve import serve
+
+        store = store_at(db or (folder or user_data_path("warmcurve-demo")) / "warmcurve.duckdb")
+
+        def make(tell: Callable[[str], None]) -> None:
+            if not store.exists():
+                tell("Making the demo squad: an invented club and a season of efforts.")
+            from dashboard.app.demo import BY, demo_store, measures_to_fit
+
+            demo_store(store.path, say)
+            fitting.fit(store.path, measures_to_fit(store), BY)
+
+        say("Sign in as the director, the coach or the athlete with one click on the first page.")
+        serve(store, where, not no_browser, say, make=make)
+
+
+@application.command()
+def serve(
+    host: Host = THIS_MACHINE,
+    port: Port = None,
+    allow_host: AllowHost = None,
+    no_browser: NoBrowser = False,
+    club_sign_in: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            envvar="WARMCURVE_CLUB_SIGN_IN",
+            help="Settings of the club's OpenID Connect provider; only you may read the file.",
+        ),
+    ] = None,
+    db: StoreFile = None,
+) -> None:
+    """Serve the store to browsers.
+
+    On this machine only, unless another address is named.
+    """
+    from dashboard.app.serve import serve as serve_store
+    from dashboard.sign_in.club_provider import read_provider
+
+    where, store = Where(host, port, allow_host or ()), store_at(db)
+    provider = read_provider(club_sign_in) if club_sign_in else None
+    say(f"Serving the store {store.path}.")
+    serve_store(store, where, not no_browser, say, provider)
+
+
+@application.command("import")
+def import_files(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV, Parquet or Excel.")],
+    add_athletes: Annotated[
+        bool,
+        typer.Option("--add-athletes", help="Add athletes that are not known yet, by their code."),
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only say what would be stored.")
+    ] = False,
+    mapping: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="A saved mapping, for other columns and units."),
+    ] = None,
+    sheet: SheetName = "",
+    at: Annotated[
+        str,
+        typer.Option(metavar="HH:MM", help="Time of day of the rows that have only a date."),
+    ] = "",
+    decimal_mark: Annotated[
+        str,
+        typer.Option(metavar="point|comma", help="The decimal mark, where nothing shows it."),
+    ] = "",
+    db: StoreFile = None,
+) -> None:
+    """Store efforts from files.
+
+    Makes the store if there is none. Exit status 3: some rows were set aside.
+    """
+    from dashboard.data.import_report import asking, check_file, import_file
+    from db.imports.kept_mappings import read_efforts
+
+    with TemporaryDirectory() as empty:
+        store = store_at(db)
+        if dry_run and not store.exists():
+            store = store_at(Path(empty) / "empty.duckdb")
+        store.create()
+        take = check_file if dry_run else import_file
+        set_aside = 0
+        for file in files:
+            with asking():
+                with progress_bar() as progress:
+                    table = read_efforts(
+                        store,
+                        file,
+                        mapping=mapping,
+                        sheet=sheet,
+                        clock=at,
+                        decimal_mark=decimal_mark,
+                        progress=progress,
+                    )
+                set_aside += take(store, table, add_athletes)
+    if set_aside:
+        raise typer.Exit(SOME_SET_ASIDE)
+
+
+@application.command()
+def athletes(
+    file: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FILE",
+            help="CSV, Parquet or Excel with athlete, name, position, born, active, squad.",
+        ),
+    ],
+    sheet: SheetName = "",
+    db: StoreFile = None,
+) -> None:
+    """Add or update athletes from a file.
+
+    Makes the store if there is none.
+    """
+    from dashboard.data.import_report import tell_sheets
+    from db.roster.athletes import save_athletes
+    from db.tables.keyed_rows import whole_rows
+    from db.tables.text_tables import read_text_table
+
+    store = store_at(db)
+    table = read_text_table(file, sheet=sheet)
+    frame = whole_rows(table)
+    store.create()
+    saved = save_athletes(store, frame, user())
+    tell_sheets(table.sheets)
+    print(f"{file}: {saved.added} added, {saved.updated} updated, {saved.unchanged} unchanged.")
+
+
+@application.command()
+def fit(
+    measure: Annotated[str | None, typer.Option(metavar="CODE", help=ALL_MEASURES)] = None,
+    db: StoreFile = None,
+) -> None:
+    """Work the curves out and keep them.
+
+    Prints a line per measure.
+    """
+    from dashboard.fits.fitting import FitOutcome, fit_all, fit_measure
+    from db.roster.measures import get_measure
+
+    store = store_at(db)
+    with progress_bar() as progress:
+        if measure is None:
+            outcomes = fit_all(store, user(), progress)
+        else:
+            kept = fit_measure(store, measure, user(), progress)
+            outcomes = [FitOutcome(get_measure(store, measure), kept)]
+    for outcome in outcomes:
+        _print_outcome(outcome)
+    if not any(outcome.fit for outcome in outcomes):
+        raise typer.Exit(1)
+
+
+def _print_outcome(outcome: FitOutcome) -> None:
+    kept = outcome.fit
+    if kept is None:
+        say(f"{outcome.measure.code}: {outcome.problem}")
+        return
+    print(
+        f"{outcome.measure.code}: {kept.athletes} athletes, {kept.efforts} efforts, "
+        f"{kept.seconds:.1f} s"
+    )
+    for warning in kept.warnings.splitlines():
+        say(f"{outcome.measure.code}: {warning}")
+
+
+@application.command()
+def export(
+    what: Annotated[
+        ExportName,
+        typer.Argument(metavar="WHAT", help=f"{', '.join(EXPORTS[:-1])} or {EXPORTS[-1]}."),
+    ],
+    file: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FILE",
+            help="Where it goes; ends in .csv or .parquet.",
+            callback=ending(".csv", ".parquet"),
+        ),
+    ],
+    measure: Annotated[str | None, typer.Option(metavar="CODE", help=ALL_MEASURES)] = None,
+    db: StoreFile = None,
+) -> None:
+    """Write results or rows to a file."""
+    from dashboard.app.exports import export_rows
+    from db.fits.exports import write_export
+    from db.roster.measures import get_measure
+
+    store = store_at(db)
+    if measure is not None:
+        get_measure(store, measure)
+    frame = export_rows(store, what, measure, say)
+    write_export(frame, file)
+    print(f"{file}: {len(frame)} rows of {what}.")
+
+
+@application.command()
+def check(db: StoreFile = None) -> None:
+    """Look for faults in the store.
+
+    Exit status 0: there is none; 1: there is some.
+    """
+    from db.file.checks import check as problems_of
+
+    problems = problems_of(store_at(db))
+    for problem in problems:
+        print(problem)
+    if problems:
+        raise typer.Exit(1)
+    say("No faults found.")
+
+
+application.command("measure")(measure_command.measure)
+application.command("status")(status_command.status)
+application.command("protocol")(protocol_command.protocol)
+application.command("test-days")(protocol_command.test_days)
+application.command("advise")(advise_command.advise)
+application.command("sheet")(sheet_command.sheet)
+application.command("backup")(backup_commands.backup)
+application.command("restore")(backup_commands.restore)
+application.add_typer(person_commands.application, name="person")
+application.add_typer(privacy_commands.application, name="privacy")

@@ -1,0 +1,35 @@
+"""What the server answers beside Streamlit's pages: every address of our own."""
+
+from __future__ import annotations
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse
+from starlette.routing import Route
+
+from dashboard.app import downloads
+from dashboard.athlete import private_curve
+from dashboard.core.failures import for_anybody
+from dashboard.sign_in import club_sign_in, pages
+from db.errors import StoreError
+from db.file.store import Store, default_path
+
+HEALTH_WAIT_SECONDS = 3.0
+
+
+async def healthz(_request: Request) -> PlainTextResponse:
+    """Tell a watcher that the server answers and its store can be read, or why it cannot."""
+    try:
+        await run_in_threadpool(Store(default_path(), HEALTH_WAIT_SECONDS).revision)
+    except StoreError as error:
+        return PlainTextResponse(for_anybody(error.message), 503)
+    return PlainTextResponse("ok")
+
+
+ROUTES = [
+    Route("/healthz", healthz),
+    *pages.routes,
+    *club_sign_in.routes,
+    *downloads.routes(),
+    *private_curve.routes,
+]

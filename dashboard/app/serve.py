@@ -1,0 +1,194 @@
+"""Starting the dashboard in this process: one port, one address, one store."""
+
+from __future__ import annotations
+
+import atexit
+import os
+import sys
+import threading
+import time
+import webbrowser
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from importlib import import_module
+from typing import TYPE_CHECKING
+from urllib.error import HTTPError, URLError
+from urllib.request import urlopen
+
+from dashboard.app.starting import Starting
+from dashboard.serving.listening import ON_THIS_MACHINE, CannotServe, Where, listen
+from db.file.store import Store
+from db.file.waits import Tell
+
+if TYPE_CHECKING:
+    from streamlit.starlette import App
+    from uvicorn import Config, Server
+
+    from dashboard.sign_in.club_provider import Provider
+
+START_SECONDS = 60.0
+OPEN_TO_OTHERS = (
+    "Other machines can reach this address, and without TLS whoever shares the network can read "
+    "along, passwords too: put a proxy that speaks TLS in front. Only hosts that were named with "
+    "--host or --allow-host are answered."
+)
+
+
+def serve(
+    store: Store,
+    where: Where = ON_THIS_MACHINE,
+    open_browser: bool = True,
+    say: Tell = print,
+    provider: Provider | None = None,
+    make: Callable[[Tell], None] | None = None,
+) -> None:
+    """Serve the store until the process is told to stop.
+
+    The server answers before the store is there and the pages are loaded: with what it does.
+
+    Parameters
+    ----------
+    store : Store
+        The store; it is made if there is none.
+    where : Where
+        Where to listen, by default on this machine only.
+    open_browser : bool
+        Whether to open the page in a browser once it answers.
+    say : callable
+        Takes each sentence for the person at the terminal.
+    provider : Provider or None
+        Where the club's own sign-in is, if people may sign in with it.
+    make : callable or None
+        Makes the store if there is none, given what takes each sentence about what it does.
+
+    Raises
+    ------
+    CannotServe
+        If the port is taken, or this machine has no such address.
+    StoreError
+        If the store cannot be made or opened.
+    """
+    with listen(where) as listener, ExitStack() as at_the_end:
+        _, port = listener.getsockname()
+        address = f"http://{where.reached_at}:{port}"
+        os.environ["WARMCURVE_DB"] = str(store.path)
+        if where.open_to_others:
+            say(OPEN_TO_OTHERS)
+
+        def get_ready(tell: Tell) -> App:
+            if make is not None:
+                make(tell)
+            tell("Loading the pages.")
+            application = _application(store, say, provider, at_the_end)
+            _configure(server.config, port, where.hosts)
+            return application
+
+        def stop() -> None:
+            server.should_exit = True
+
+        starting = Starting(get_ready, stop)
+        server = _server(starting)
+        threading.Thread(
+            target=_tell_when_up, args=(address, open_browser, say), daemon=True
+        ).start()
+        try:
+            server.run(sockets=[listener])
+        except KeyboardInterrupt:
+            pass  # how the server ends where nobody has told this process to ignore it
+    if starting.at_work:
+        # Python would tear the thread out of the store's code, which aborts the process.
+        atexit.register(os._exit, 0)
+    if starting.problem is not None:
+        raise starting.problem
+    if not server.started:
+        raise CannotServe(f"The dashboard did not start at {address}. The lines above say why.")
+    say("Stopped.")
+
+
+def _application(store: Store, say: Tell, provider: Provider | None, at_the_end: ExitStack) -> App:
+    """Open the store, load the pages, and begin what goes on beside them until the end."""
+    from dashboard.app.main import app
+    from dashboard.club.daily_retention import start_daily_retention
+    from dashboard.club.known_copies import clear_leftovers
+    from dashboard.club.scheduled_backups import start_scheduled_backups
+    from dashboard.sign_in.club_provider import use_provider
+    from dashboard.sign_in.set_up import set_up_code
+    from db.people.accounts import any_people
+
+    store.create()
+    store.hold()
+    clear_leftovers(store, say)
+    if not any_people(store):
+        say(
+            "Nobody has an account yet. Open the page and make the first one with this "
+            f"set-up code: {set_up_code()}"
+        )
+    use_provider(provider)
+    for begun in (start_daily_retention(store, say), start_scheduled_backups(store, say)):
+        at_the_end.callback(begun.set)
+    threading.Thread(target=_load_pages, daemon=True).start()
+    return app
+
+
+def _configure(server: Config, port: int, allowed_hosts: Sequence[str]) -> None:
+    """Let the server and Streamlit know of each other, once the application is loaded.
+
+    Loading it points Streamlit at the configuration beside it, and makes the server's log speak.
+    """
+    from streamlit import config
+
+    hosts = [*config.get_option("server.allowedHosts"), *allowed_hosts]
+    config.set_option("server.allowedHosts", hosts)
+    config.set_option("server.port", port)
+    server.ws_max_size = config.get_option("server.maxMessageSize") * 1_000_000
+    server.configure_logging()
+
+
+def _server(starting: Starting) -> Server:
+    import uvicorn
+
+    return uvicorn.Server(
+        uvicorn.Config(
+            starting,
+            log_level="warning",
+            access_log=False,
+            ws="websockets-sansio",
+            timeout_graceful_shutdown=2,
+            server_header=False,
+        )
+    )
+
+
+def _tell_when_up(address: str, open_browser: bool, say: Tell) -> None:
+    """Say the address once the server answers there, and open it."""
+    if not wait_until_up(address):
+        return
+    say(f"The dashboard is at {address} - stop it with Ctrl-C.")
+    if open_browser and _has_a_screen():
+        webbrowser.open(address)
+
+
+def _load_pages() -> None:
+    """Load what pages need while the first visitor looks at the sign-in page."""
+    for name in ("curve.panel", "today.training_plan", "today.game_screen"):
+        import_module(f"dashboard.{name}")
+
+
+def _has_a_screen() -> bool:
+    """Tell whether a browser would get a window; elsewhere one may take over the terminal."""
+    on_linux = sys.platform.startswith("linux")
+    return not on_linux or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+
+
+def wait_until_up(address: str, seconds: float = START_SECONDS) -> bool:
+    """Wait until the server answers at the address; tell whether it does."""
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        try:
+            with urlopen(f"{address}/healthz", timeout=5) as answer:
+                return bool(answer.status == 200)
+        except HTTPError:
+            return True  # it answers, and says what it waits for
+        except (URLError, ConnectionError, TimeoutError):
+            time.sleep(0.05)
+    return False

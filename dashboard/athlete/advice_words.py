@@ -1,0 +1,137 @@
+"""Sentences and rows of the advice for today: what to do, why, and what else would cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from dashboard.core.cautions import CAUTION
+from dashboard.core.numbers import between, counted, number, percent, percent_with_interval, volume
+from dashboard.curve.words import limited
+from dashboard.game.prevention_words import PREVENTION
+from dashboard.game.substitute_words import EASY
+from dashboard.rules.test_days import minor_sentence
+from dashboard.rules.weather_words import air
+
+if TYPE_CHECKING:
+    from modeling.day.bench_time import BenchTime
+    from modeling.day.demand import Demand
+    from modeling.day.goal_advice import Advice
+    from modeling.estimate import Estimate
+
+
+def advice_sentences(advice: Advice, unit: str) -> list[str]:
+    """Return what the length loses, why it is that long, and on what it stands."""
+    efforts = advice.to_follow.efforts
+    over = "" if efforts == 1 else f" on average over {counted(efforts, 'efforts')}"
+    behind = counted(advice.sessions, "session") if advice.sessions else "the squad's curve"
+    good = advice.good_range
+    told = [
+        f"{_estimate(advice.lost_pct)} is lost{over} against the athlete's own best;"
+        f" 90\u00a0% interval in brackets, from {behind}.",
+        reason(advice, unit),
+        "" if good is None else f"Good range on a usual day: {between(*good)} {unit}.",
+    ]
+    return [sentence for sentence in told if sentence]
+
+
+def reason(advice: Advice, unit: str) -> str:
+    """Return what decides the length, what limits it, and what is done after a long wait."""
+    length = advice.length
+    kept_short = length.wanted > advice.volume + length.top_up <= advice.alternatives[0].volume
+    why = {
+        "short": "The athlete is past the best at the standard, so this is shorter.",
+        "long": "The athlete is still getting better at the standard"
+        + ("." if kept_short else ", so this is longer."),
+        "either": "The standard is as good: no other length is clearly better.",
+        "not known": "Not known yet whether another length is better, so the standard stays.",
+    }[advice.call]
+    if length.because == "day" and not length.limited_by:
+        why += f" Today's circumstances make it {number(round(length.wanted))}."
+    if length.limited_by:
+        own = advice.call in ("short", "long") or length.because == "day"
+        most = advice.volume + length.top_up
+        today = "In today's circumstances: " if length.because == "day" else ""
+        told = limited(length.limited_by, length.wanted, most, own)
+        why += f" {today}{told[0].lower() if today else told[0]}{told[1:]}"
+    if length.top_up:
+        why += f" After the wait {volume(length.top_up, unit)} more, just before the start."
+    return why
+
+
+def safety_sentences(name: str, minor: bool, ambient_c: float) -> list[str]:
+    """Return what to mind whatever the length: age, heat and cold, prevention, when to stop."""
+    told = [minor_sentence([name] if minor else []), air(ambient_c), PREVENTION, CAUTION]
+    return [sentence for sentence in told if sentence]
+
+
+def alternatives_table(advice: Advice) -> pd.DataFrame:
+    """Return other lengths and what they lose against the athlete's own best."""
+    return pd.DataFrame(
+        {
+            "other length": [other.name for other in advice.alternatives],
+            "do": [number(other.volume) for other in advice.alternatives],
+            "lost": [percent(other.lost_pct.median) for other in advice.alternatives],
+            "90 %": [
+                between(other.lost_pct.low, other.lost_pct.high, 1) for other in advice.alternatives
+            ],
+        }
+    )
+
+
+def alternative_sentences(advice: Advice, unit: str) -> list[str]:
+    """Return what `alternatives_table` says, a line for each other length."""
+    return [
+        f"Instead {other.name}, {volume(other.volume, unit)}: {_estimate(other.lost_pct)} lost."
+        for other in advice.alternatives
+    ]
+
+
+def bench_table(rows: Sequence[BenchTime], unit: str) -> pd.DataFrame:
+    """Return what rest costs, and how much to do again."""
+    return pd.DataFrame(
+        {
+            "minutes of rest": [number(row.rest_minutes) for row in rows],
+            "costs": [percent(row.cost_pct.median) for row in rows],
+            "90 %": [between(row.cost_pct.low, row.cost_pct.high, 1) for row in rows],
+            "do again": [EASY if not row.volume else volume(row.volume, unit) for row in rows],
+        }
+    )
+
+
+def bench_sentence(done: float, worthwhile_pct: float, unit: str) -> str:
+    """Return what the table of rests is about."""
+    return (
+        f"After {volume(done, unit)} and a rest: what going on at once gives away against the peak,"
+        f" and how much brings the athlete back within {percent(worthwhile_pct)} of it."
+    )
+
+
+def demand_sentence(demand: Demand, recovery_seconds: float | None = None) -> str:
+    """Return where 10 % is lost, and what to condition for where the recovery is given.
+
+    Without it nothing of that is said: a game leaves time between two efforts.
+    """
+    if recovery_seconds is None:
+        return (
+            "Drawn for one effort straight after another. A game has recovery between them: give"
+            " it, and where 10\u00a0% is lost is said."
+        )
+    asked = len(demand.effort)
+    lost = demand.lost_at
+    between_two = f"With {number(recovery_seconds)}\u00a0s between two: down"
+    sure = f"the chance of that within the {asked} is {percent(100 * demand.chance_lost, 0)}"
+    if lost.median > asked:
+        never = f"not expected within the {counted(asked, 'efforts')} asked for"
+        return f"{between_two} 10\u00a0% is {never}; {sure}."
+    return (
+        f"{between_two} 10\u00a0% at effort {lost.median:.0f}"
+        f" ({between(lost.low, lost.high)}) of the {asked} asked for; {sure}."
+        f" Condition for the last {demand.shortfall}."
+    )
+
+
+def _estimate(value: Estimate) -> str:
+    return percent_with_interval(value.median, value.low, value.high)

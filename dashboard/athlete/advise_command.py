@@ -1,0 +1,145 @@
+"""The command `warmcurve advise`: what one athlete should do, with the reason and what else."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from dashboard.core.terminal import StoreFile, store_at
+from dashboard.rules.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
+from db.errors import BadInput
+from db.tables.cells import LIMITS, MAX_VOLUME
+
+(_, MOST_GENERAL), (_, MOST_REST) = LIMITS["general_minutes"], LIMITS["rest_minutes"]
+LOWEST_C, HIGHEST_C = LIMITS["ambient_c"]
+if TYPE_CHECKING:
+    from db.roster.measures import Measure
+    from modeling.day.goal_advice import Advice
+
+
+def advise(
+    athlete: Annotated[str, typer.Option(metavar="CODE", help="The athlete.")],
+    measure: Annotated[str, typer.Option(metavar="CODE", help="The measure.")],
+    goal: Annotated[
+        Literal["best", "sustained", "growth"],
+        typer.Option(help="One best effort, the average of those that follow, or muscle growth."),
+    ] = "best",
+    efforts: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N",
+            min=1,
+            max=MOST_EFFORTS,
+            help="Efforts that follow; if not said, 1, or a game's for its average.",
+        ),
+    ] = None,
+    recovery: Annotated[
+        float | None,
+        typer.Option(
+            metavar="S",
+            min=0,
+            max=LONGEST_RECOVERY_SECONDS,
+            help="Seconds between two efforts that follow; if not said, a game's for its average.",
+        ),
+    ] = None,
+    rest: Annotated[
+        float | None,
+        typer.Option(
+            metavar="MIN", min=0, max=MOST_REST, help="Minutes between warm-up and start."
+        ),
+    ] = None,
+    general: Annotated[
+        float | None,
+        typer.Option(metavar="MIN", min=0, max=MOST_GENERAL, help="Minutes of general warm-up."),
+    ] = None,
+    ambient: Annotated[
+        float | None,
+        typer.Option(
+            metavar="C", min=LOWEST_C, max=HIGHEST_C, help="Temperature of the air in degrees."
+        ),
+    ] = None,
+    at: Annotated[
+        datetime | None, typer.Option(metavar="HH:MM", formats=["%H:%M"], help="Time of day.")
+    ] = None,
+    limit: Annotated[
+        float | None,
+        typer.Option(metavar="LENGTH", min=0, max=MAX_VOLUME, help="The longest that is allowed."),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    db: StoreFile = None,
+) -> None:
+    """Say how long one athlete should warm up.
+
+    With the reason, and what is lost with other lengths. What is not said of the day is taken as
+    usual in the squad.
+    """
+    from dashboard.athlete import advice_words
+    from dashboard.fits.kept_curves import kept_draws
+    from dashboard.rules.game_work import GameWork, game_work
+    from dashboard.rules.test_days import is_minor
+    from db.roster.athletes import birth_dates, list_athletes
+    from db.roster.measures import get_measure
+    from db.roster.statuses import check_able
+    from modeling.curve.account import Circumstances
+    from modeling.day import goal_advice
+
+    store = store_at(db)
+    with store.reading() as cursor:
+        facts = get_measure(store, measure)
+        people = list_athletes(store)
+        names = dict(zip(people["athlete"], people["name"], strict=True))
+        born = birth_dates(store)
+        if athlete not in names:
+            raise BadInput(f"There is no athlete '{athlete}'. Codes stand in the athletes file.")
+        check_able(cursor, athlete)
+        curve = kept_draws(store, measure, athlete).get(athlete)
+        work = game_work(store, facts)
+    if curve is None:
+        raise BadInput(
+            f"There is no curve of {athlete} for {facts.name.lower()} to advise from. "
+            f"Run `warmcurve fit --measure {measure}` first."
+        )
+    usual = curve.usual
+    around = Circumstances(
+        usual.general_minutes if general is None else general,
+        usual.rest_minutes if rest is None else rest,
+        usual.ambient_c if ambient is None else ambient,
+        usual.hour if at is None else at.hour + at.minute / 60.0,
+    )
+    usually = work if goal == "sustained" else GameWork(1, 0.0)
+    to_follow = goal_advice.ToFollow(
+        goal,
+        usually.efforts if efforts is None else efforts,
+        recovery_seconds=usually.recovery_seconds if recovery is None else recovery,
+    )
+    advice = goal_advice.advise(curve, to_follow, around, limit)
+    if as_json:
+        why = {"reason": advice_words.reason(advice, facts.volume_unit)}
+        limited = {"limited": advice.length.limited_by is not None}
+        print(json.dumps({"measure": measure} | asdict(advice) | limited | why))
+    else:
+        _print(advice, facts, names[athlete], is_minor(born.get(athlete), date.today()))
+
+
+def _print(advice: Advice, measure: Measure, name: str, minor: bool) -> None:
+    from dashboard.athlete import advice_words
+    from dashboard.core.numbers import number, volume
+    from dashboard.curve import account_words
+
+    unit, around = measure.volume_unit, advice.around
+    at = account_words.clock(around.hour)
+    print(f"{name} ({advice.athlete}), {measure.name.lower()}: {volume(advice.volume, unit)}.")
+    print(
+        f"After {number(around.general_minutes)} min of general warm-up, "
+        f"{number(around.rest_minutes)} min before the start at {at}, in "
+        f"{number(around.ambient_c)} degrees."
+    )
+    told = advice_words.advice_sentences(advice, unit)
+    told += advice_words.alternative_sentences(advice, unit)
+    told += advice_words.safety_sentences(name, minor, around.ambient_c)
+    for sentence in told:
+        print(sentence.replace("\u00a0", " "))

@@ -1,0 +1,42 @@
+"""Removing once a day, while the store is served, what was kept for longer than it should be."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+
+from dashboard.core.failures import told_of
+from db.file.store import Store
+from db.privacy.retention import apply_retention
+
+BY = "retention (once a day)"
+DAY_SECONDS = 24 * 60 * 60.0
+
+
+def start_daily_retention(
+    store: Store, say: Callable[[str], None], every_seconds: float = DAY_SECONDS
+) -> threading.Event:
+    """Apply the retention now and then once a day, until the event returned is set."""
+    stop = threading.Event()
+
+    def work() -> None:
+        while True:
+            apply_once(store, say)
+            if stop.wait(every_seconds):
+                return
+
+    threading.Thread(target=work, name="retention", daemon=True).start()
+    return stop
+
+
+def apply_once(store: Store, say: Callable[[str], None]) -> None:
+    """Apply the retention, and say what was removed or why it could not be."""
+    try:
+        removed = apply_retention(store, BY)
+    except Exception as error:
+        why = told_of(error, "this", "It is tried again tomorrow.")
+        say(f"What was kept long enough could not be removed: {why}")
+        return
+    told = ", ".join(f"{count} {kind}" for kind, count in removed.items() if count)
+    if told:
+        say(f"Removed, as it was kept for its time: {told}.")

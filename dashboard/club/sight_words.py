@@ -1,0 +1,29 @@
+"""Whom an account sees, in words: said before it is saved, and afterwards."""
+
+from __future__ import annotations
+
+from dashboard.core.numbers import counted, listed
+from db.file.store import Store
+from db.people.accounts import Person
+from db.people.sight import in_sight, sight_of
+from db.roster.athletes import list_athletes
+
+NOBODY_YET = (
+    "You see no athletes yet. A director chooses on the page Accounts which squads you see, or"
+    " all athletes."
+)
+
+
+def sees(store: Store, person: Person) -> str:
+    """Return whom an account sees or would see, such as `sees 12 athletes of Under 19`.
+
+    The active athletes are counted as the account itself would find them.
+    """
+    if person.role == "athlete":
+        return "sees their own page only"
+    many = len(list_athletes(in_sight(store, sight_of(person)), active_only=True))
+    if person.role == "director" or person.sees_all:
+        return f"sees all athletes ({many} now)"
+    if not person.squads:
+        return "sees nobody yet"
+    return f"sees {counted(many, 'athlete')} of {listed(list(person.squads))}"

@@ -1,0 +1,35 @@
+"""Dates as whoever reads is used to them. Times are of 24 hours everywhere, as they are typed."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Literal
+
+from babel.dates import format_date, format_skeleton
+
+from dashboard.core.reader import reader_locale
+
+FIRST_DAY, LAST_DAY = date(1950, 1, 1), date(2149, 12, 31)
+"""What somebody can mean by a day; others are slips of the keyboard."""
+
+__all__ = ["FIRST_DAY", "LAST_DAY", "day", "day_of_year", "moment"]
+
+Form = Literal["short", "long", "full"]
+
+
+def day(when: date, form: Form = "short") -> str:
+    """Return a day: `3 Nov 2026`, long `3 November 2026`, full `Tuesday, 3 November 2026`."""
+    locale = reader_locale()
+    if form == "short":
+        return format_skeleton("yMMMd", when, locale=locale)
+    return format_date(when, form, locale=locale)
+
+
+def day_of_year(when: date) -> str:
+    """Return a day without its year: `3 Nov`."""
+    return format_skeleton("MMMd", when, locale=reader_locale())
+
+
+def moment(when: date, form: Form = "short") -> str:
+    """Return a day and its time: `3 Nov 2026, 17:30`."""
+    return f"{day(when, form)}, {when:%H:%M}"

@@ -1,0 +1,106 @@
+"""What people are told when something breaks, and what the log keeps of it.
+
+The log is standard error. What people read has no traceback; both name nobody.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import sys
+import time
+from datetime import datetime
+from pathlib import Path
+from threading import Lock
+from traceback import extract_tb, format_exception, format_tb
+
+LOGGED_AGAIN_SECONDS = 60.0
+"""A part of a page that runs by itself twice a second must not fill the log."""
+SAFE = "Everything saved is safe."
+
+_logged_at: dict[str, float] = {}
+_log_lock = Lock()
+
+
+def known_problem(error: BaseException) -> tuple[str, str] | None:
+    """Return title and sentence of what is meant for people to read; None for a fault of ours."""
+    from db.errors import StoreError
+    from modeling.errors import ModelError
+
+    if isinstance(error, StoreError):
+        return error.title, error.message
+    if isinstance(error, ModelError):
+        return "This cannot be worked out", str(error)
+    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "The disk is full", f"There is no room left on the disk. {SAFE} Make room first."
+    return None
+
+
+def for_anybody(sentence: str) -> str:
+    """Take out of a sentence in which folder the store is: whoever is not signed in may read it."""
+    from db.file.store import default_path
+
+    path = default_path()
+    folders = {str(each.parent) for each in (path, path.absolute(), path.resolve())}
+    for folder in sorted(folders - {".", path.anchor}, key=len, reverse=True):
+        sentence = sentence.replace(f"{folder}{os.sep}", "")
+    return sentence
+
+
+def failure_sentences(
+    what: str, next_step: str, number: str, explained: str = "the log explains it"
+) -> str:
+    """Say that a fault stopped something, that nothing saved is lost, and what to do."""
+    return (
+        f"A fault in warmcurve stopped {what}. {SAFE} {next_step} If it happens again, report "
+        f"fault {number}: {explained}."
+    )
+
+
+def number_of(error: BaseException) -> str:
+    """Return six digits that are the same each time the same line fails in the same way."""
+    places = extract_tb(error.__traceback__)
+    lines = [f"{'/'.join(Path(at.filename).parts[-2:])}:{at.lineno}" for at in places]
+    digest = hashlib.sha256("\n".join([type(error).__qualname__, *lines]).encode()).digest()
+    return f"{int.from_bytes(digest[:8], 'big') % 1_000_000:06d}"
+
+
+def log_failure(error: BaseException) -> str:
+    """Write a traceback into the log, dated and under its number, and return the number.
+
+    The same failure is written at most once in `LOGGED_AGAIN_SECONDS`.
+    """
+    number, now = number_of(error), time.monotonic()
+    with _log_lock:
+        lately = now - _logged_at.get(number, -LOGGED_AGAIN_SECONDS) < LOGGED_AGAIN_SECONDS
+        if not lately:
+            _logged_at[number] = now
+            at = datetime.now().astimezone().isoformat(timespec="seconds")
+            sys.stderr.write(f"{at} Fault {number}\n{_trace(error)}")
+            sys.stderr.flush()
+    return number
+
+
+def debugging() -> bool:
+    """Tell whether whoever runs this wants to see all there is to see of a failure."""
+    return bool(os.environ.get("WARMCURVE_DEBUG"))
+
+
+def _trace(error: BaseException) -> str:
+    """Return a traceback without what the errors say: a note of somebody may stand in that."""
+    if debugging():
+        return "".join(format_exception(error))
+    context = None if error.__suppress_context__ else error.__context__
+    before = error.__cause__ or context
+    lines = "".join(format_tb(error.__traceback__))
+    return (
+        f"{_trace(before) if before else ''}Traceback (most recent call last):\n{lines}"
+        f"{type(error).__qualname__} (WARMCURVE_DEBUG=1 logs what it says)\n"
+    )
+
+
+def told_of(error: BaseException, what: str, next_step: str) -> str:
+    """Return what to tell people of any error; one that is a fault is logged."""
+    problem = known_problem(error)
+    return problem[1] if problem else failure_sentences(what, next_step, log_failure(error))

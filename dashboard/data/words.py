@@ -1,0 +1,50 @@
+"""Plain sentences for importing files."""
+
+from __future__ import annotations
+
+from dashboard.core.numbers import counted, listed, whole
+from db.imports.storing import ImportCheck, ImportReport
+from db.roster.athletes import AthletesSaved
+
+FILE_COLUMNS = {
+    "efforts": (
+        "One row per effort: `athlete`, `started_at`, `measure`, `effort`, `value`, and"
+        " `volume_before` unless `kind` is `fade`. Every row is either stored or set aside with"
+        " its reason; the same file twice stores nothing twice."
+    ),
+    "athletes": (
+        "One row per athlete: `athlete` (code), `name`, `position`, `born`, `active` and"
+        " `squad` (several with `;` between, `-` for none). A known code is updated, an empty"
+        " cell changes nothing."
+    ),
+}
+
+
+def import_preview(name: str, check: ImportCheck) -> str:
+    """Return what storing a file would do: the counts add up to the rows read."""
+    told = [
+        f"{name}: {counted(check.rows_read, 'row')} read. {whole(len(check.new))} to store,"
+        f" {whole(check.known)} known already, {whole(len(check.set_aside))} to set aside."
+    ]
+    if check.new_athletes:
+        told.append(f"New athletes: {listed(check.new_athletes)}.")
+    if check.ignored_columns:
+        told.append(f"Columns that are not read: {listed(check.ignored_columns)}.")
+    return " ".join(told)
+
+
+def import_done(report: ImportReport) -> str:
+    """Return what storing a file has done."""
+    return (
+        f"{report.file}: {counted(report.rows_read, 'row')} read. {whole(report.stored)} stored,"
+        f" {whole(report.known)} known already, {whole(report.set_aside)} set aside, in"
+        f" {counted(report.sessions, 'session')}."
+    )
+
+
+def athletes_stored(saved: AthletesSaved) -> str:
+    """Return what storing athletes has done."""
+    return (
+        f"{counted(saved.added, 'athlete')} added, {saved.updated} updated,"
+        f" {saved.unchanged} unchanged."
+    )

@@ -1,0 +1,209 @@
+"""Fits in a process of their own, so that pages are served while curves are worked out."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, suppress
+from dataclasses import dataclass, replace
+from importlib import import_module
+from multiprocessing.connection import Connection
+from pathlib import Path
+from threading import Thread
+from typing import TYPE_CHECKING
+
+from dashboard.core.failures import told_of
+from dashboard.core.terminal import Progress
+
+if TYPE_CHECKING:
+    from db.file.store import Store
+
+LOADED_FIRST = (
+    "dashboard.fits.fitting",
+    "modeling.answers.response_model",
+    "modeling.checks.data_checks",
+    "modeling.day.next_test",
+)
+"""What a fit needs, loaded while the store is still being made."""
+
+PAUSE_SECONDS = 10.0
+"""Between two fits, so that nothing slows the page that draws what the first has brought."""
+
+PATIENCE = 10
+"""By how much the process is nicer than the one that serves pages."""
+
+
+@dataclass(frozen=True)
+class FitStage:
+    """How far the fit of a measure is.
+
+    Attributes
+    ----------
+    measure : str
+        Its code.
+    share, what : float, str
+        The share done, and what is being done.
+    curves_kept : bool
+        Whether the curves are kept, and only what follows from them is to come.
+    problem : str
+        What went wrong.
+    """
+
+    measure: str
+    share: float = 0.0
+    what: str = "Getting ready"
+    curves_kept: bool = False
+    problem: str = ""
+
+
+_stages: dict[str, FitStage] = {}
+
+
+def fit_stage(measure: str) -> FitStage | None:
+    """Return how far the fit of a measure is; None where none was asked for, or it is kept."""
+    return _stages.get(measure)
+
+
+def fits_under_way() -> bool:
+    """Tell whether any measure is being fitted beside the pages."""
+    return any(not stage.problem for stage in _stages.values())
+
+
+class FittingProcess:
+    """A process that loads the model at once, and fits measures when it is told which.
+
+    Leaving its `with` block ends the process whatever it does: the store takes the curves of a
+    fit as a whole or not at all, and so what follows from them (`db.fits.results.concluded`).
+
+    Parameters
+    ----------
+    say : callable
+        Takes each sentence for the person at the terminal.
+    progress_bar : callable
+        Opens what shows that person the share done and what is being done.
+    """
+
+    def __init__(
+        self,
+        say: Callable[[str], None],
+        progress_bar: Callable[[], AbstractContextManager[Progress]],
+    ) -> None:
+        self._say = say
+        self._progress_bar = progress_bar
+        self._ending = False
+        self._listener = Thread(target=self._listen, daemon=True)
+        fresh = multiprocessing.get_context("spawn")
+        self._pipe, self._its_end = fresh.Pipe()
+        self._process = fresh.Process(target=_work, args=(self._its_end,), daemon=True)
+
+    def __enter__(self) -> FittingProcess:
+        self._process.start()
+        self._its_end.close()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._ending = True
+        self._process.terminate()
+        self._process.join()
+        if self._listener.is_alive():
+            self._listener.join()
+        self._pipe.close()
+        _stages.clear()
+
+    def fit(self, store: Path, measures: Sequence[str], person: str) -> None:
+        """Fit measures of a store one after the other, without waiting for them here."""
+        _stages.update({measure: FitStage(measure) for measure in measures})
+        # Where the process has ended already, the listener says so.
+        with suppress(ConnectionError):
+            self._pipe.send((store, list(measures), person))
+        self._listener.start()
+
+    def _listen(self) -> None:
+        with self._progress_bar() as show:
+            show(0.0, FitStage.what)
+            for stage in self._messages():
+                self._note(stage)
+                show(stage.share, stage.what)
+        self._process.join()
+        if not self._ending:
+            for stage in [each for each in _stages.values() if not each.problem]:
+                self._note(replace(stage, problem=_ended_early(stage)))
+
+    def _messages(self) -> Iterator[FitStage]:
+        """Yield what the process tells, until it ends."""
+        while True:
+            try:
+                yield self._pipe.recv()
+            except (EOFError, ConnectionError):
+                return
+
+    def _note(self, stage: FitStage) -> None:
+        _stages[stage.measure] = stage
+        if stage.problem:
+            self._say(stage.problem)
+        elif stage.share == 1.0:
+            del _stages[stage.measure]
+            self._say(f"{stage.what}.")
+
+
+def _ended_early(stage: FitStage) -> str:
+    kept = (
+        "The curves are kept, and what follows from them is not."
+        if stage.curves_kept
+        else "Nothing was changed."
+    )
+    return (
+        f"The process that was to fit {stage.measure} ended before it was done. {kept} "
+        "Work out the curves from the page, or run this again."
+    )
+
+
+def _work(orders: Connection) -> None:
+    """Load the model, wait to be told what to fit, fit it, and tell how it goes."""
+    # Ctrl-C reaches this process as well, but it is the other that ends both.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    for name in LOADED_FIRST:
+        import_module(name)
+    from db.file.store import Store
+
+    try:
+        path, measures, person = orders.recv()
+        for number, measure in enumerate(measures):
+            time.sleep(PAUSE_SECONDS if number else 0)
+            _fit(Store(path), measure, person, orders)
+    except (EOFError, ConnectionError):
+        return
+
+
+def _fit(store: Store, measure: str, person: str, listener: Connection) -> None:
+    from dashboard.fits.fitting import fit_measure
+
+    stage = FitStage(measure)
+
+    def tell(share: float, what: str) -> None:
+        nonlocal stage
+        stage = replace(stage, share=share, what=what)
+        listener.send(stage)
+
+    def curves_kept() -> None:
+        nonlocal stage
+        stage = replace(stage, curves_kept=True)
+        listener.send(stage)
+        _stand_back()
+
+    try:
+        fit_measure(store, measure, person, tell, curves_kept)
+    except ConnectionError:
+        raise
+    except Exception as error:
+        problem = told_of(error, f"the fit of {measure}", "Work out the curves from the page.")
+        listener.send(replace(stage, problem=problem))
+
+
+def _stand_back() -> None:
+    """Let the pages go first, where the system knows of that: a fit takes every core there is."""
+    if hasattr(os, "setpriority"):
+        os.setpriority(os.PRIO_PROCESS, 0, PATIENCE)

@@ -1,0 +1,346 @@
+"""From rows to kept results: the one place where stored efforts meet the response model."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.metadata import version
+from typing import TYPE_CHECKING, cast
+
+import pandas as pd
+
+from dashboard.core.numbers import Row, counted
+from dashboard.fits.fit_frames import (
+    athlete_curve_frame,
+    change_frame,
+    check_rows,
+    curve_frame,
+    finding_rows,
+    interval,
+    response_frame,
+    session_peak_frame,
+    worth_frame,
+)
+from dashboard.fits.kept_curves import advice_rows
+from dashboard.fits.lengths import with_lengths
+from dashboard.fits.next_tests import next_test_rows, test_mosts
+from dashboard.fits.usual_terms import usual_terms
+from dashboard.rules.stop_rules import stop_rule
+from db.efforts.rows import measured, observations
+from db.errors import StoreError
+from db.file.store import Store
+from db.fits.results import (
+    Conclusions,
+    FitFacts,
+    KeptFit,
+    keep_conclusions,
+    keep_fit,
+    latest_fit,
+    learned_json,
+)
+from db.roster.athletes import list_athletes
+from db.roster.measures import Measure, get_measure, routine_median_volume
+
+if TYPE_CHECKING:
+    from modeling import ResponseModel
+
+Progress = Callable[[float, str], None]
+SECONDS_PER_DAY = 86_400.0
+FACTS = "general_minutes rest_minutes ambient_c hour days_since_game readiness".split()
+"""What a fit is told of a session beside its context."""
+FEWEST_EFFORTS = 10
+FEWEST_VOLUMES = 3
+
+
+class CannotFit(StoreError):
+    """A measure cannot be fitted; the message says what is missing."""
+
+    title = "This cannot be fitted yet"
+
+
+@dataclass(frozen=True)
+class FitOutcome:
+    """What came of fitting one measure: a kept fit, or the sentence that says why not."""
+
+    measure: Measure
+    fit: KeptFit | None
+    problem: str = ""
+
+
+def fit_all(store: Store, person: str, progress: Progress | None = None) -> list[FitOutcome]:
+    """Fit every measure that has usable efforts; one that cannot be fitted stops no other.
+
+    Raises
+    ------
+    CannotFit
+        If no measure has any usable effort.
+    """
+    measures = measured(store)
+    if not measures:
+        raise CannotFit("There are no efforts yet. Import a file of efforts, or enter a session.")
+    return [
+        _outcome(store, measure, person, _part_of(progress, number, len(measures)))
+        for number, measure in enumerate(measures)
+    ]
+
+
+def fit_measure(
+    store: Store,
+    code: str,
+    person: str,
+    progress: Progress | None = None,
+    curves_kept: Callable[[], None] | None = None,
+) -> KeptFit:
+    """Fit the response curves of one measure and keep them.
+
+    Every active athlete gets a response: one without efforts the squad's curve. The standard
+    volume is the measure's own, else the median volume of routine sessions, else the best
+    single volume for the squad.
+
+    Parameters
+    ----------
+    store : Store
+    code, person : str
+        The measure, and who asks for the fit.
+    progress : callable, optional
+        Told the share done and what is being done.
+    curves_kept : callable, optional
+        Called as soon as the curves are kept; what follows from them is worked out and kept
+        after that. Without it all is kept as a whole.
+
+    Raises
+    ------
+    CannotFit
+        If there are too few usable efforts.
+    """
+    tell = progress or (lambda share, what: None)
+    measure, revision = get_measure(store, code), store.revision()
+    tell(0.0, f"Reading the efforts of {measure.name.lower()}")
+    rows = observations(store, code)
+    _check_enough(measure, rows)
+    fitting = f"Fitting {measure.name.lower()}: {counted(len(rows), 'effort')}"
+    tell(0.1, fitting)
+    started = time.perf_counter()
+    model = _fitted(
+        measure,
+        _standard_volume(store, measure),
+        rows,
+        lambda share: tell(0.1 + 0.7 * share, fitting),
+    )
+    athletes = _athletes(store, rows)
+    responses = [model.response(athlete) for athlete in athletes]
+
+    def conclusions() -> Conclusions:
+        tell(0.8, f"Checking {measure.name.lower()}, and weighing what to test next")
+        mosts = test_mosts(store, measure, model.standard_to_do_, athletes)
+        tests = next_test_rows(model, athletes, stop_rule(store, measure).share, mosts)
+        return _conclusions(model, measure, rows, tests)
+
+    at_once = None if curves_kept else conclusions()
+    seconds = time.perf_counter() - started
+    tell(0.8 if curves_kept else 0.9, f"Keeping the curves of {measure.name.lower()}")
+    fit_id = keep_fit(
+        store,
+        person,
+        code,
+        _facts(measure, model, revision, seconds),
+        response_frame(responses, rows),
+        curve_frame(responses, model.squad_),
+        session_peak_frame(responses),
+        at_once,
+        learned=model.learned_json(),
+        advice=advice_rows(model, athletes),
+        worth=worth_frame(model.squad_),
+    )
+    if curves_kept is not None:
+        curves_kept()
+        keep_conclusions(store, person, code, fit_id, conclusions())
+    tell(1.0, f"{measure.name} is fitted")
+    # It was kept a moment ago, and fits are never deleted.
+    return cast(KeptFit, latest_fit(store, code))
+
+
+@dataclass(frozen=True)
+class FoldedSession:
+    """What a session adds to an athlete's curve, the squad held as the newest fit left it.
+
+    Attributes
+    ----------
+    response : Row
+        The athlete's result by the column names of `db.fits.results.responses`, in usual terms.
+    curve : DataFrame
+        The athlete's curve: `db.fits.results.CURVE_COLUMNS`, in usual terms.
+    peak : dict of float
+        `peak`, `peak_low`, `peak_high`: what the athlete would show at the peak on that day,
+        with its 90 % interval, in the unit of the measure.
+    noise_pct : float
+        The athlete's own effort noise in %.
+    """
+
+    response: Row
+    curve: pd.DataFrame
+    peak: dict[str, float]
+    noise_pct: float
+
+
+def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) -> FoldedSession:
+    """Fold an athlete's stored efforts into their curve without a new fit; nothing is kept.
+
+    Raises
+    ------
+    CannotFit
+        If there is no fit that a session can be folded into, or no usable effort.
+    """
+    from modeling import ModelError, ResponseModel
+    from modeling.testing.false_stop import own_noise_pct
+
+    text, fit = learned_json(store, measure.code), latest_fit(store, measure.code)
+    if text is None or fit is None:
+        raise CannotFit("There are no curves yet that this test could be added to.")
+    rows = observations(store, measure.code)
+    rows = rows[rows["athlete"] == athlete]
+    if not (rows["session_id"] == session_id).any():
+        raise CannotFit("No effort of this test is usable, so it adds nothing to the curve.")
+    try:
+        fold = ResponseModel.from_learned(text).fold_in(
+            _model_rows(rows), rows["value"].astype(float)
+        )
+    except ModelError as error:
+        raise CannotFit(str(error)) from error
+    response, curve = response_frame([fold.response], rows), athlete_curve_frame(fold.response)
+    terms = usual_terms(store, measure.code)
+    if terms is not None:
+        response, curve = terms.response_rows(response), terms.curve_rows(curve)
+        response = with_lengths(store, measure.code, response, terms.base.standard_volume)
+    return FoldedSession(
+        response=response.to_dict("records")[0],
+        curve=curve,
+        peak=interval("peak", fold.peaks[session_id]),
+        noise_pct=own_noise_pct(
+            fold.residuals_pct, rows["session_id"].nunique(), fit.effort_noise_pct
+        ),
+    )
+
+
+def _check_enough(measure: Measure, rows: pd.DataFrame) -> None:
+    """Refuse rows that could not show a rise and a fall beside the noise of single efforts."""
+    efforts, volumes = len(rows), rows["volume"].nunique()
+    if efforts < FEWEST_EFFORTS or volumes < FEWEST_VOLUMES:
+        raise CannotFit(
+            f"{measure.name} has {counted(efforts, 'usable effort')} at "
+            f"{counted(volumes, 'volume')}. A fit needs at least {FEWEST_EFFORTS} efforts at "
+            f"{FEWEST_VOLUMES} volumes: import a file or enter a fade test."
+        )
+
+
+def _outcome(store: Store, measure: Measure, person: str, progress: Progress | None) -> FitOutcome:
+    try:
+        return FitOutcome(measure, fit_measure(store, measure.code, person, progress))
+    except CannotFit as error:
+        return FitOutcome(measure, None, error.message)
+
+
+def _part_of(progress: Progress | None, number: int, parts: int) -> Progress | None:
+    """Return a progress whose 0 to 1 is one of several equal parts of the whole."""
+    if progress is None:
+        return None
+    return lambda share, what: progress((number + share) / parts, what)
+
+
+def _standard_volume(store: Store, measure: Measure) -> float | None:
+    """Return what the team does today, or None to let the model take its best single volume."""
+    if measure.standard_volume is not None:
+        return measure.standard_volume
+    return routine_median_volume(store, measure.code)
+
+
+def _fitted(
+    measure: Measure,
+    standard_volume: float | None,
+    rows: pd.DataFrame,
+    tell: Callable[[float], None],
+) -> ResponseModel:
+    # scikit-learn takes a second to load, and pages import this module long before they fit.
+    from modeling import ModelError, ResponseModel
+
+    model = ResponseModel(
+        standard_volume=standard_volume,
+        worthwhile_pct=measure.worthwhile_pct,
+        higher_is_better=measure.better == "higher",
+    )
+    try:
+        return model.fit(_model_rows(rows), rows["value"].astype(float), progress=tell)
+    except ModelError as error:
+        raise CannotFit(f"{measure.name} cannot be fitted: {error}") from error
+
+
+def _model_rows(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return usable efforts under the names of the model's columns."""
+    started_at = pd.to_datetime(rows["started_at"])
+    return pd.DataFrame(
+        {
+            "athlete": rows["athlete"],
+            "session": rows["session_id"],
+            "volume": rows["volume"].astype(float),
+            # From midnight, so that whole days are those of the calendar.
+            "day": (started_at - started_at.min().normalize()).dt.total_seconds() / SECONDS_PER_DAY,
+            "context": rows["context"],
+            **{fact: rows[fact].astype(float) for fact in FACTS},
+        }
+    )
+
+
+def _conclusions(
+    model: ResponseModel,
+    measure: Measure,
+    rows: pd.DataFrame,
+    next_tests: pd.DataFrame,
+) -> Conclusions:
+    """Check the model by the data and the data by the model; weigh changes."""
+    from modeling.checks.data_checks import check_data
+    from modeling.checks.leave_out import evidence_of
+    from modeling.checks.predictive import check_fit
+
+    known = evidence_of(model.fit_)
+    found = check_data(
+        model.fit_,
+        known,
+        higher_is_better=measure.better == "higher",
+        worthwhile_pct=measure.worthwhile_pct,
+    )
+    return Conclusions(
+        check=check_rows(check_fit(model.fit_, known), model.squad_),
+        findings=finding_rows(found, rows),
+        next_tests=next_tests,
+        changes=change_frame(model),
+    )
+
+
+def _athletes(store: Store, rows: pd.DataFrame) -> list[str]:
+    """Return everybody with efforts, and every active athlete."""
+    active = list_athletes(store, active_only=True)["athlete"]
+    return sorted({*rows["athlete"], *active})
+
+
+def _facts(measure: Measure, model: ResponseModel, revision: int, seconds: float) -> FitFacts:
+    squad = model.squad_
+    return FitFacts(
+        data_revision=revision,
+        settings_json=json.dumps(model.get_params(), default=str, sort_keys=True),
+        version=version("warmcurve"),
+        seconds=seconds,
+        athletes=squad.athletes,
+        sessions=squad.sessions,
+        efforts=squad.efforts,
+        standard_volume=squad.standard_volume,
+        worthwhile_pct=measure.worthwhile_pct,
+        best_single_volume=squad.best_single_volume,
+        **interval("worth_of_individual_pct", squad.worth_of_individual_pct),
+        **interval("spread_log_sd", squad.spread_log_sd),
+        chance_athletes_differ=squad.chance_athletes_differ,
+        day_noise_pct=squad.day_noise_pct.median,
+        effort_noise_pct=squad.effort_noise_pct.median,
+        warnings="\n".join([*model.left_out_.values(), *squad.warnings]),
+    )

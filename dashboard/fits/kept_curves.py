@@ -1,0 +1,101 @@
+"""What advice is worked out from: laid down by a fit, and read again without one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from dashboard.core.numbers import Row
+from dashboard.fits.fit_frames import interval
+from dashboard.fits.usual_terms import responses, usual_terms
+from dashboard.rules.club_limits import limits_by_athlete
+from db.file.store import Store
+from db.fits.advice_bases import CIRCUMSTANCES, EFFECT_COLUMNS, AdviceBase, AdviceRows, curve_draws
+from db.fits.results import latest_fit
+from db.roster.measures import get_measure
+from db.roster.protocols import protocol_of
+
+if TYPE_CHECKING:
+    from modeling import CurveDraws, ResponseModel
+    from modeling.curve.length import Needs
+
+
+def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
+    """Return what a fit leaves behind for advice, in the frames that the store keeps."""
+    from modeling.answers.known_constants import known_constants, level_effects
+
+    shared = model.fit_.learned.shared
+    constants = pd.DataFrame(
+        {
+            "constant": known.constant.name,
+            "status": known.status,
+            # A half-life without end is kept as a missing number.
+            "value": known.value if np.isfinite(known.value) else np.nan,
+            "low": known.low,
+            "high": known.high if np.isfinite(known.high) else np.nan,
+        }
+        for known in known_constants(shared)
+    )
+    effects = pd.DataFrame(
+        [
+            {"effect": mark, **interval("change_pct", effect)}
+            for mark, effect in level_effects(shared).items()
+        ],
+        columns=EFFECT_COLUMNS,
+    )
+    draws = pd.DataFrame(
+        {
+            "athlete": athlete,
+            "draws": drawn.change.shape[1],
+            "change": drawn.change.astype("<f4").tobytes(),
+        }
+        for athlete, drawn in ((athlete, model.draws(athlete)) for athlete in athletes)
+    )
+    usual = {name: getattr(model.usual_, name) for name in CIRCUMSTANCES}
+    base = AdviceBase(model.standard_to_do_, **usual, volumes=model.volume_)
+    return AdviceRows(base, constants, effects, draws)
+
+
+def kept_draws(store: Store, measure: str, athlete: str | None = None) -> dict[str, CurveDraws]:
+    """Return what advice is worked out from, by athlete; none if no fit has kept it.
+
+    Athletes without data have the squad's distribution, and 0 sessions.
+    """
+    from modeling import CurveDraws
+
+    terms, fit = usual_terms(store, measure), latest_fit(store, measure)
+    if terms is None or fit is None:
+        return {}
+    knots, standard = terms.base.volumes, terms.base.standard_volume
+    told = {row["athlete"]: row for row in responses(store, measure, athlete).to_dict("records")}
+    facts = get_measure(store, measure)
+    limits = limits_by_athlete(store, facts, standard, told)
+    rest_seconds = protocol_of(store, facts).rest_seconds or 0.0
+    return {
+        row.athlete: CurveDraws(
+            athlete=row.athlete,
+            sessions=row.sessions,
+            efforts=row.efforts,
+            volume=knots,
+            change=np.frombuffer(row.change, "<f4").astype(float).reshape(len(knots), -1),
+            account=terms.account,
+            usual=terms.usual,
+            needs=needs_of(told[row.athlete], standard),
+            worthwhile_pct=fit.worthwhile_pct,
+            limits=limits[row.athlete],
+            effort_rest_seconds=rest_seconds,
+        )
+        for row in curve_draws(store, measure, athlete)
+    }
+
+
+def needs_of(row: Row, standard_volume: float) -> Needs:
+    """Return what an athlete's row of `usual_terms.responses` says of how much to do."""
+    from modeling.curve.length import Needs
+
+    good: tuple[float, float] | None
+    good = None if pd.isna(row["good_from"]) else (row["good_from"], row["good_to"])
+    return Needs(standard_volume, row["call"], row["advised_volume"], good)

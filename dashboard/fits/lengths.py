@@ -1,0 +1,79 @@
+"""How much everybody does: responses with the length, from the one rule that all of it asks."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from dashboard.fits import usual_terms
+from dashboard.fits.fit_frames import interval
+from dashboard.fits.kept_curves import kept_draws, needs_of
+from dashboard.rules.club_limits import limits_by_athlete
+from dashboard.rules.standing import blocked_codes
+from db.file.store import Store
+from db.fits.results import latest_fit
+from db.roster.measures import get_measure
+
+LENGTH_COLUMNS = "length wanted_volume limited_by most_allowed".split()
+LOST_COLUMNS = "lost_pct lost_pct_low lost_pct_high".split()
+
+
+def responses(store: Store, measure: str, athlete: str | None = None) -> pd.DataFrame:
+    """Return the responses of the newest fit in usual terms, each with the athlete's length.
+
+    Beside the columns of `dashboard.fits.usual_terms.responses`: `length` on a usual day,
+    `wanted_volume` (what it would be without limits), `limited_by` (club, most done or None),
+    `most_allowed` (by the club), and `lost_pct` with `_low` and `_high`, what the length loses
+    against the own best, in % (missing where a fit has kept no curves to read it from). Whoever
+    is out, or in pain that nobody has lifted, has no length, while the curve stays.
+    """
+    rows = usual_terms.responses(store, measure, athlete)
+    fit, terms = latest_fit(store, measure), usual_terms.usual_terms(store, measure)
+    if fit is None:
+        return rows.reindex(columns=[*rows, *LENGTH_COLUMNS, *LOST_COLUMNS])
+    standard = fit.standard_volume if terms is None else terms.base.standard_volume
+    known = with_lengths(store, measure, rows, standard)
+    curves = kept_draws(store, measure, athlete)
+    lost = [
+        interval("lost_pct", curves[row["athlete"]].lost_pct(row["length"]))
+        if row["athlete"] in curves
+        else {}
+        for row in known.to_dict("records")
+    ]
+    told = known.join(pd.DataFrame(lost, index=rows.index, columns=LOST_COLUMNS, dtype=float))
+    blocked = told["athlete"].isin(blocked_codes(store))
+    told.loc[blocked, ["length", "wanted_volume", *LOST_COLUMNS]] = np.nan
+    told.loc[blocked, "limited_by"] = None
+    return told
+
+
+def response_history(store: Store, measure: str, athlete: str) -> pd.DataFrame:
+    """Return an athlete's responses in all fits, each with the length that follows today."""
+    rows = usual_terms.response_history(store, measure, athlete)
+    parts, newest = [], latest_fit(store, measure)
+    for fit_id, part in rows.groupby("fit_id", sort=True):
+        terms = usual_terms.usual_terms(store, measure, int(str(fit_id)))
+        base = newest if terms is None else terms.base
+        if base is not None:
+            parts.append(with_lengths(store, measure, part, base.standard_volume))
+    return pd.concat(parts) if parts else rows
+
+
+def with_lengths(
+    store: Store, measure: str, rows: pd.DataFrame, standard_volume: float
+) -> pd.DataFrame:
+    """Return responses in usual terms with the lengths that follow from them."""
+    from modeling.curve.length import length
+
+    limits = limits_by_athlete(store, get_measure(store, measure), standard_volume, rows["athlete"])
+    found = [
+        length(needs_of(row, standard_volume), limits[row["athlete"]])
+        for row in rows.to_dict("records")
+    ]
+    allowed = [limits[code].most_allowed for code in rows["athlete"]]
+    return rows.assign(
+        length=np.array([each.volume for each in found]),
+        wanted_volume=np.array([each.wanted for each in found]),
+        limited_by=pd.Series([each.limited_by for each in found], rows.index, dtype=object),
+        most_allowed=np.array(allowed, dtype=float),
+    )

@@ -1,0 +1,280 @@
+"""A game's warm-up worked out from kept curves: what is advised, and the waves of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from dashboard.game.course import HALF_TIME_MINUTES
+from dashboard.rules.club_limits import limits_by_athlete
+from dashboard.rules.game_work import ONE_BEST, GameWork
+from db.errors import BadInput
+from db.file.store import Store
+from db.plans.games import Course, Game, Interval
+from db.plans.lengths import PlanEntry, plans
+from db.roster.measures import get_measure
+from modeling.lifting.general_part import USUAL_MINUTES
+
+if TYPE_CHECKING:
+    from modeling import CurveDraws
+
+SLOW_MINUTES = 15.0
+"""General part of somebody who is stiff or slow to start (common practice, no source)."""
+GENERAL_MINUTES = 12.0
+"""About 5 minutes of jogging and 7 of dynamic work (Silva et al. 2018, Sports Med 48:2285-2299,
+abstract), as long as nobody says else."""
+SHORTEST_GENERAL = USUAL_MINUTES["game"][0]
+"""What it may be cut to where time is short."""
+PREVENTION_MINUTES, GAP_MINUTES, MINUTES_PER_EFFORT, STAFF = 5.0, 5.0, 0.5, 2
+"""What else a game has as long as nobody says else (common practice, no source)."""
+WAVE_REASON = "with wave "
+"""How the reason of a length begins that the coach has not set by itself."""
+
+
+@dataclass(frozen=True)
+class Occasion:
+    """What a coach says of a game; each athlete is in one of the starts, or away.
+
+    Attributes
+    ----------
+    game : Game
+        Its facts and starts; waves and players are worked out.
+    start_of : tuple of (str, int)
+        Code and start of everybody who warms up.
+    bench, slow : tuple of str
+        Codes of those who wait on the bench, and of those who need a longer general part.
+    waves : tuple of int or None
+        How many waves for each start; None is everybody's own length, all ready together.
+    earlier : tuple of (str, float)
+        Code of everybody who was in an earlier game of the day, and what was done for it.
+    """
+
+    game: Game
+    start_of: tuple[tuple[str, int], ...]
+    bench: tuple[str, ...] = ()
+    slow: tuple[str, ...] = ()
+    waves: tuple[int | None, ...] = ()
+    earlier: tuple[tuple[str, float], ...] = ()
+
+    def general_minutes(self, athlete: str) -> float:
+        """Return the general part of an athlete."""
+        usual = self.game.general_minutes
+        return max(usual, SLOW_MINUTES) if athlete in self.slow else usual
+
+
+@dataclass(frozen=True)
+class WaveChoice:
+    """What so many waves cost.
+
+    Attributes
+    ----------
+    waves : int
+    cost_pct : Interval or None
+        Against everybody at the own best length.
+    begins_minutes : float
+        When the first begins, before the start.
+    late_minutes : float
+        How much too early that is for the court to be free.
+    """
+
+    waves: int
+    cost_pct: Interval | None
+    begins_minutes: float
+    late_minutes: float
+
+
+@dataclass(frozen=True)
+class PlannedGame:
+    """A game with its waves, and what led to them.
+
+    Attributes
+    ----------
+    game : Game
+    choices : dict of int to tuple of WaveChoice
+        For each start, what 1, 2, ... waves cost.
+    late_shorter_minutes : dict of int to float
+        For each start, how late the waves would be with the shortest general part.
+    advice : DataFrame
+        A row per athlete: `athlete`, `sessions`, `efforts`, `advised`, `standard`, `set`, `sure`
+        (chance that the advised length is within the worthwhile change of the own best),
+        `left_over` (of an earlier warm-up that day), and
+        `lost_advised`, `lost_standard`, `lost_set` with `_low` and `_high`, in % against the
+        own best length.
+    """
+
+    game: Game
+    choices: dict[int, tuple[WaveChoice, ...]]
+    late_shorter_minutes: dict[int, float]
+    advice: pd.DataFrame
+
+
+def plan_game(store: Store, occasion: Occasion, kept: Mapping[str, CurveDraws]) -> PlannedGame:
+    """Work out the waves of a game from kept curves and the lengths that the coach has set.
+
+    Parameters
+    ----------
+    store
+        The store.
+    occasion
+        The game.
+    kept
+        Curves by athlete, as `dashboard.fits.kept_curves.kept_draws` gives them; who is newer than
+        they are gets the squad's.
+
+    Raises
+    ------
+    BadInput
+        If there are no kept curves, or nobody warms up.
+    """
+    from dashboard.game.start import planned_start
+
+    game = occasion.game
+    curves = curves_for(kept, [athlete for athlete, _ in occasion.start_of])
+    measure = get_measure(store, game.measure)
+    standard = next(iter(curves.values())).standard_volume
+    # By the age on the day, and of those too who are newer than the curves.
+    limits = limits_by_athlete(store, measure, standard, curves, game.day)
+    curves = {code: replace(curve, limits=limits[code]) for code, curve in curves.items()}
+    chosen = own_choices(store, game)
+    numbers = sorted({start for _, start in occasion.start_of})
+    parts = [planned_start(occasion, number, curves, chosen) for number in numbers]
+    players = [player for part in parts for player in part.players]
+    return PlannedGame(
+        game=replace(
+            game,
+            grouping_cost_pct=_mean([(part.cost_pct, len(part.players)) for part in parts]),
+            waves=tuple(wave for part in parts for wave in part.waves),
+            players=tuple(sorted(players, key=lambda player: player.plan.athlete)),
+        ),
+        choices={part.number: part.choices for part in parts},
+        late_shorter_minutes={part.number: part.late_shorter_minutes for part in parts},
+        advice=pd.concat([part.advice for part in parts], ignore_index=True),
+    )
+
+
+def _mean(costs: Sequence[tuple[Interval | None, int]]) -> Interval | None:
+    """Mean over starts by their athletes; for several, an interval rather too wide."""
+    known = [(cost, many) for cost, many in costs if cost is not None]
+    if not known:
+        return None
+    weights = [many for _, many in known]
+    low, middle, high = (
+        float(np.average([cost[end] for cost, _ in known], weights=weights)) for end in (1, 0, 2)
+    )
+    return middle, low, high
+
+
+def usual_game(
+    measure: str,
+    day: date,
+    starts: tuple[datetime, ...],
+    kept: Mapping[str, CurveDraws],
+    work: GameWork = ONE_BEST,
+) -> Game:
+    """Return a game in the squad's usual air, as long as nobody says else.
+
+    Parameters
+    ----------
+    measure, day, starts
+        What there is to say.
+    kept
+        Curves by athlete, which know what is usual.
+    work
+        What it is warmed up for: one best effort, or a game's opening work (`game_work`), whose
+        average counts.
+    """
+    usual = next(iter(kept.values())).usual if kept else None
+    return Game(
+        measure=measure,
+        day=day,
+        goal="best" if work.efforts == 1 else "sustained",
+        efforts_to_follow=work.efforts,
+        place="hall",
+        ambient_c=20.0 if usual is None else float(round(usual.ambient_c)),
+        general_minutes=GENERAL_MINUTES,
+        minutes_per_effort=MINUTES_PER_EFFORT,
+        gap_minutes=GAP_MINUTES,
+        free_from=None,
+        staff=STAFF,
+        grouping_cost_pct=None,
+        starts=starts,
+        waves=(),
+        players=(),
+        prevention_minutes=PREVENTION_MINUTES,
+        course=Course(work.recovery_seconds, HALF_TIME_MINUTES),
+    )
+
+
+def clock_time(text: str, day: date) -> datetime:
+    """Return a moment of a day.
+
+    Raises
+    ------
+    BadInput
+        If the text is no time of day.
+    """
+    try:
+        return datetime.combine(day, datetime.strptime(text.strip(), "%H:%M").time())
+    except ValueError as error:
+        raise BadInput(f"'{text.strip()}' is not a time of day such as 19:30.") from error
+
+
+def curves_for(kept: Mapping[str, CurveDraws], athletes: Sequence[str]) -> dict[str, CurveDraws]:
+    """Return the curves of some athletes; who is newer than the fit gets the squad's.
+
+    Raises
+    ------
+    BadInput
+        If there are none, or nobody is asked for.
+    """
+    if not kept or not athletes:
+        raise BadInput(
+            "There is nothing to plan from: it takes curves that were worked out, and somebody"
+            " who is here."
+        )
+    return {code: kept.get(code) or _squad_curve(kept, code) for code in athletes}
+
+
+def _squad_curve(kept: Mapping[str, CurveDraws], athlete: str) -> CurveDraws:
+    """Return the squad's curves for somebody without any: of one without data, else of all."""
+    untested = [curve for curve in kept.values() if not curve.sessions]
+    if untested:
+        return replace(untested[0], athlete=athlete)
+    first = next(iter(kept.values()))
+    many = first.change.shape[1]
+    every = np.concatenate([curve.change for curve in kept.values()], axis=1)
+    even = np.linspace(0, every.shape[1] - 1, many).round().astype(int)
+    standard = first.standard_volume
+    return replace(
+        first,
+        athlete=athlete,
+        sessions=0,
+        efforts=0,
+        change=every[:, even],
+        needs=replace(first.needs, call="not known", advised_volume=standard, good_range=None),
+    )
+
+
+def own_choices(store: Store, game: Game) -> dict[str, PlanEntry]:
+    """Return what the coach has set for single athletes of a game, by code.
+
+    A length counts as set if it is not the advised one or has a reason; one that came from a
+    wave does not.
+    """
+    rows = plans(store, game.day, game.measure)
+    own = rows[
+        ((rows["chosen_volume"] != rows["advised_volume"]) | (rows["reason"] != ""))
+        & ~rows["reason"].str.startswith(WAVE_REASON)
+    ]
+    return {
+        row["athlete"]: PlanEntry(
+            **{field.name: row[field.name] for field in fields(PlanEntry)}
+            | {"day": row["day"].date()}
+        )
+        for row in own.to_dict("records")
+    }

@@ -1,0 +1,235 @@
+"""The files of a kept game: sheet, phone view, calendars and table, of whom the store shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+from urllib.parse import quote
+from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
+
+import pandas as pd
+from jinja2 import Template
+
+from dashboard.core import cautions, numbers
+from dashboard.game import prevention_words, substitute_words, words
+from dashboard.game.lines import Line, WaveLines, wave_lines
+from dashboard.rules import protocol_words, weather_words
+from dashboard.rules.standing import without_blocked
+from db.errors import BadInput
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.fits.exports import csv_text
+from db.fits.results import latest_fit
+from db.plans.games import KeptGame, kept_games
+from db.roster.athletes import list_athletes
+from db.roster.measures import Measure, get_measure
+from db.roster.protocols import protocol_of
+
+PHONE = Path(__file__).parents[1] / "assets" / "phone.html"
+
+
+@dataclass(frozen=True)
+class GameFiles:
+    """The kept games of a day and measure, as files.
+
+    Attributes
+    ----------
+    measure : Measure
+    games : tuple of (KeptGame, tuple of WaveLines)
+        One, unless squads have planned apart.
+    evidence, team : str
+        What the curves stand on, and the name of the team; empty where there is none.
+    effort_line : str
+        What one effort is, and the rest between two.
+    """
+
+    measure: Measure
+    games: tuple[tuple[KeptGame, tuple[WaveLines, ...]], ...]
+    evidence: str
+    team: str
+    effort_line: str = ""
+
+    def pdf(self) -> bytes:
+        """Return the printed sheet."""
+        from dashboard.game.sheet import GameHeading, game_sheet
+
+        heading = GameHeading(self.what, self.measure.volume_unit, self.evidence, self.team)
+        return game_sheet([(kept.game, waves) for kept, waves in self.games], heading)
+
+    @property
+    def what(self) -> str:
+        """What is done: the measure, and what one effort of it is."""
+        return f"{self.measure.name}: {self.effort_line}" if self.effort_line else self.measure.name
+
+    def csv(self) -> bytes:
+        """Return a row for each athlete."""
+        return csv_text(self.rows()).encode("utf-8")
+
+    def rows(self) -> pd.DataFrame:
+        """Return a row for each athlete: times as HH:MM, lengths in the volume unit, loss in %."""
+        return pd.DataFrame(self._row(kept, wave, line) for kept, wave, line in self._everybody())
+
+    def calendar(self, athlete: str | None = None) -> bytes:
+        """Return the calendar of one athlete, or of the staff."""
+        from dashboard.game.calendar import athlete_calendar, staff_calendar
+
+        unit = self.measure.volume_unit
+        if athlete is None:
+            return staff_calendar(self.games, unit)
+        return athlete_calendar(self.games, athlete, unit)
+
+    def calendars(self) -> bytes:
+        """Return everybody's calendar and the staff's, packed; the same plan, the same bytes."""
+        packed = BytesIO()
+        with ZipFile(packed, "w", ZIP_DEFLATED) as folder:
+            for name, content in self.calendar_files().items():
+                # Without a date of its own, which a file's information has instead of today's.
+                folder.writestr(ZipInfo(name), content)
+        return packed.getvalue()
+
+    def calendar_files(self) -> dict[str, bytes]:
+        """Return everybody's calendar and the staff's by the name of a file."""
+        return {"staff.ics": self.calendar()} | {
+            f"{file_name(athlete)}.ics": self.calendar(athlete) for athlete in self.athletes()
+        }
+
+    def athletes(self) -> list[str]:
+        """Return the codes of all who warm up."""
+        return [line.player.plan.athlete for _, _, line in self._everybody()]
+
+    def phone(self, athlete: str | None = None) -> bytes:
+        """Return one page for a phone, with everybody's line or one athlete's in large letters."""
+        kept = self.games[0][0].game
+        people = [
+            _person(wave, line, self.measure.volume_unit)
+            for _, wave, line in self._everybody()
+            if athlete in (None, line.player.plan.athlete)
+        ]
+        return (
+            _phone_page()
+            .render(
+                title=f"{words.long_day(kept.starts[0])}, first whistle"
+                f" {words.whistles(kept.starts)}",
+                what=self.what,
+                occasion=words.occasion_sentence(kept, self.measure.volume_unit),
+                people=people,
+                unit=self.measure.volume_unit,
+                regions=" ".join(
+                    [
+                        prevention_words.sentence(kept),
+                        words.REGION_ORDER,
+                        weather_words.air(kept.ambient_c),
+                    ]
+                ),
+                caution=cautions.CAUTION,
+            )
+            .encode("utf-8")
+        )
+
+    def _everybody(self) -> Iterator[tuple[KeptGame, WaveLines, Line]]:
+        for kept, waves in self.games:
+            for wave in waves:
+                for line in wave.lines:
+                    yield kept, wave, line
+
+    def _row(self, kept: KeptGame, wave: WaveLines, line: Line) -> dict[str, object]:
+        plan, loss = line.player.plan, line.player.loss_pct or (None, None, None)
+        return {
+            "day": kept.game.day,
+            "measure": kept.game.measure,
+            "start": words.clock(wave.starts_at),
+            "wave": wave.wave,
+            "athlete": plan.athlete,
+            "name": line.name,
+            "role": line.player.role,
+            "begins": words.clock(line.begins_at),
+            "general_minutes": line.player.general_minutes,
+            "efforts_from": words.clock(line.efforts_at),
+            "volume": line.volume,
+            "volume_unit": self.measure.volume_unit,
+            "ready": words.clock(line.ready_at),
+            "advised_volume": plan.advised_volume,
+            "standard_volume": plan.standard_volume,
+            "set_by_hand": "yes" if line.player.own_length else "no",
+            "half_time": line.player.half_time,
+            "loss_pct": loss[0],
+            "loss_pct_low": loss[1],
+            "loss_pct_high": loss[2],
+            "prevention_minutes": kept.game.prevention_minutes,
+            "general_from": words.clock(line.general_at),
+        }
+
+
+def game_files(store: Store, day: date, measure: str) -> GameFiles:
+    """Return the files of the games of a day, of the athletes whom the store shows.
+
+    Raises
+    ------
+    BadInput
+        If no game is kept for that day and measure, or there is no such measure.
+    """
+    facts, kept = get_measure(store, measure), kept_games(store, day, measure)
+    if not kept:
+        raise BadInput(
+            f"No game with a first whistle is kept for {facts.name.lower()} on {day:%d %B %Y}."
+            " Keep its plan on the page 'Before the session' first."
+        )
+    return files_of(store, kept)
+
+
+def files_of(store: Store, games: Sequence[KeptGame]) -> GameFiles:
+    """Return the files of some games of one day and measure, without those who are out or in pain.
+
+    Raises
+    ------
+    BadInput
+        If nobody is left.
+    """
+    measure = games[0].game.measure
+    games = without_blocked(store, games)
+    if not games:
+        raise BadInput("Nobody of this game may warm up now: see their status on 'Athlete'.")
+    people = list_athletes(store)
+    names = dict(zip(people["athlete"], people["name"], strict=True))
+    fit = latest_fit(store, measure)
+    evidence = [] if fit is None else [(fit.sessions, "session"), (fit.efforts, "effort")]
+    return GameFiles(
+        get_measure(store, measure),
+        tuple((each, wave_lines(each.game, names)) for each in games),
+        ", ".join(numbers.counted(*each) for each in evidence),
+        get_setting(store, "club_name") or "",
+        protocol_words.effort_line(protocol_of(store, get_measure(store, measure))),
+    )
+
+
+def file_name(code: str) -> str:
+    """Return a name that any file system takes for an athlete's code."""
+    return f"athlete-{quote(code, safe='')}"
+
+
+@cache
+def _phone_page() -> Template:
+    return Template(PHONE.read_text(encoding="utf-8"), autoescape=True, trim_blocks=True)
+
+
+def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
+    prevention = prevention_words.minutes(line)
+    by_hand = words.SET_BY_HAND.capitalize() if line.player.own_length else ""
+    return {
+        "name": line.name,
+        "prevention": numbers.number(prevention) if prevention else "",
+        "general_from": words.clock(line.general_at),
+        "begins": words.clock(line.begins_at),
+        "general": f"{line.player.general_minutes:g}",
+        "volume": numbers.number(line.volume),
+        "efforts_from": words.clock(line.efforts_at),
+        "ready": words.clock(line.ready_at),
+        "starts": words.clock(wave.starts_at),
+        "how": "; ".join(part for part in (by_hand, words.top_up(line)) if part),
+        "bench": substitute_words.bench_words(line, wave, unit),
+        "half_time": substitute_words.half_time_line(line, unit),
+    }

@@ -1,0 +1,276 @@
+"""The printed sheet of a game's warm-up: one landscape A4 page, black on white.
+
+The waves stand on top back from the whistle, their athletes below in columns. Letters are as
+large as lets everybody on the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from io import BytesIO
+from xml.sax.saxutils import escape
+
+from reportlab.lib.pagesizes import A4, landscape
+from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.pdfgen.canvas import Canvas
+
+from dashboard.core import cautions, numbers
+from dashboard.core.paper import BOLD, REGULAR, place_text, register_fonts
+from dashboard.game import prevention_words, words
+from dashboard.game.blocks import sheet_blocks
+from dashboard.game.columns import Block, BlockLine, Columns, fitted_columns
+from dashboard.game.lines import WaveLines
+from dashboard.rules import weather_words
+from db.plans.games import Game
+
+WIDTH, HEIGHT = landscape(A4)
+MARGIN = 11 * mm
+TITLE_HEIGHT = 17 * mm
+AXIS_HEIGHT = 6 * mm
+BAND_HEIGHT = 6.4 * mm
+LEAST_BAND_HEIGHT = 2.5 * mm
+MOST_BANDS_HEIGHT = 45 * mm
+FOOT_HEIGHT = 17 * mm
+LABEL_WIDTH = 62 * mm
+AXIS_STEPS = (5, 10, 15, 30, 60)
+MOST_TICKS = 14
+SMALLER = 0.8
+
+
+@dataclass(frozen=True)
+class GameHeading:
+    """What stands on a game's sheet beside the game itself.
+
+    Attributes
+    ----------
+    measure_name, volume_unit : str
+    evidence : str
+        What the curves stand on, such as `34 sessions, 812 efforts`; empty without any.
+    team : str
+        Empty when it has no name.
+    """
+
+    measure_name: str
+    volume_unit: str
+    evidence: str = ""
+    team: str = ""
+
+
+def game_sheet(games: Sequence[tuple[Game, tuple[WaveLines, ...]]], heading: GameHeading) -> bytes:
+    """Return the sheet as a PDF, a page for each game; the same plan gives the same bytes.
+
+    Parameters
+    ----------
+    games
+        Each with its waves from `dashboard.game.lines.wave_lines`; of one day and measure, one
+        unless squads have planned apart.
+    heading
+        What else stands there.
+    """
+    register_fonts()
+    target = BytesIO()
+    canvas = Canvas(target, pagesize=(WIDTH, HEIGHT), invariant=1)
+    canvas.setTitle(f"Warm-up, {words.long_day(games[0][0].starts[0])}")
+    for game, waves in games:
+        _draw_page(canvas, game, waves, heading)
+        canvas.showPage()
+    canvas.save()
+    return target.getvalue()
+
+
+def _draw_page(
+    canvas: Canvas, game: Game, waves: tuple[WaveLines, ...], heading: GameHeading
+) -> None:
+    unit = heading.volume_unit
+    top = min(_draw_title(canvas, game, waves, heading), HEIGHT - MARGIN - TITLE_HEIGHT)
+    band = max(LEAST_BAND_HEIGHT, min(BAND_HEIGHT, MOST_BANDS_HEIGHT / len(waves)))
+    _draw_bands(canvas, waves, unit, top, band)
+    _draw_foot(canvas, game, waves)
+    below = top - AXIS_HEIGHT - band * len(waves) - 3 * mm
+    columns = fitted_columns(
+        sheet_blocks(game, waves, unit), WIDTH - 2 * MARGIN, below - MARGIN - FOOT_HEIGHT
+    )
+    _draw_columns(canvas, columns, below)
+
+
+def _draw_title(
+    canvas: Canvas, game: Game, waves: tuple[WaveLines, ...], heading: GameHeading
+) -> float:
+    """Draw the title and what was planned for; give the height that is left below them."""
+    top = HEIGHT - MARGIN
+    title = f"{words.long_day(game.starts[0])}, first whistle {words.whistles(game.starts)}"
+    team = stringWidth(heading.team, REGULAR, 11)
+    size = min(20.0, 20.0 * (WIDTH - 2 * MARGIN - team - 20) / stringWidth(title, BOLD, 20))
+    canvas.setFont(BOLD, size)
+    canvas.drawString(MARGIN, top - 6 * mm, title)
+    canvas.setFont(REGULAR, 11)
+    canvas.drawRightString(WIDTH - MARGIN, top - 6 * mm, heading.team)
+    told = (
+        f"{heading.measure_name}. {words.occasion_sentence(game, heading.volume_unit)}"
+        f" {words.headline(waves)}."
+    )
+    return place_text(canvas, escape(told), 10.5, MARGIN, top - 8 * mm, WIDTH - 2 * MARGIN)
+
+
+def _draw_bands(
+    canvas: Canvas, waves: tuple[WaveLines, ...], unit: str, top: float, height: float
+) -> None:
+    """Draw a bar for each wave: grey prevention, white the general part, black the efforts."""
+    axis = _Axis.of(waves)
+    bottom = top - AXIS_HEIGHT - height * len(waves)
+    canvas.setFont(REGULAR, 9)
+    for moment in axis.ticks():
+        canvas.setStrokeGray(0.75)
+        canvas.setLineWidth(0.5)
+        canvas.line(axis.at(moment), bottom, axis.at(moment), top - AXIS_HEIGHT + 1)
+        canvas.drawCentredString(axis.at(moment), top - 4 * mm, words.clock(moment))
+    size = min(11.0, height * 0.62)
+    for place, wave in enumerate(waves):
+        low = top - AXIS_HEIGHT - height * (place + 1)
+        bar, thick = low + 0.2 * height, 0.6 * height
+        canvas.setFont(BOLD, size)
+        told = numbers.volume(wave.volume, unit)
+        canvas.drawString(
+            MARGIN, bar + 0.12 * height, f"{words.clock(wave.begins_at)}  wave {wave.wave}"
+        )
+        canvas.setFont(REGULAR, size)
+        canvas.drawRightString(MARGIN + LABEL_WIDTH - 4 * mm, bar + 0.12 * height, told)
+        canvas.setStrokeGray(0)
+        canvas.setLineWidth(1)
+        begins, general = axis.at(wave.begins_at), axis.at(wave.general_at)
+        efforts = axis.at(wave.efforts_at)
+        ready, starts = axis.at(wave.ready_at), axis.at(wave.starts_at)
+        canvas.line(axis.at(wave.first_at), bar + thick / 2, begins, bar + thick / 2)
+        canvas.setFillGray(0.7)
+        canvas.rect(begins, bar, general - begins, thick, stroke=1, fill=1)
+        canvas.setFillGray(0)
+        canvas.rect(general, bar, efforts - general, thick, stroke=1, fill=0)
+        canvas.rect(efforts, bar, ready - efforts, thick, stroke=1, fill=1)
+        canvas.setDash(1, 2)
+        canvas.line(ready, bar + thick / 2, starts, bar + thick / 2)
+        canvas.setDash()
+        canvas.setLineWidth(3)
+        canvas.line(starts, low, starts, low + height)
+
+
+@dataclass(frozen=True)
+class _Axis:
+    """Time from the first beginning to the last start, on the right of the labels."""
+
+    begins: datetime
+    ends: datetime
+
+    @classmethod
+    def of(cls, waves: tuple[WaveLines, ...]) -> _Axis:
+        begins = min(wave.first_at for wave in waves)
+        return cls(
+            begins, max(max(wave.starts_at for wave in waves), begins + timedelta(minutes=5))
+        )
+
+    def at(self, moment: datetime) -> float:
+        left, right = MARGIN + LABEL_WIDTH, WIDTH - MARGIN - 6 * mm
+        return left + (right - left) * ((moment - self.begins) / (self.ends - self.begins))
+
+    def ticks(self) -> list[datetime]:
+        """Full steps of the clock, not too many."""
+        minutes = (self.ends - self.begins).total_seconds() / 60.0
+        step = next((each for each in AXIS_STEPS if minutes / each <= MOST_TICKS), AXIS_STEPS[-1])
+        day = self.begins.replace(hour=0, minute=0)
+        first = -(-(self.begins - day).total_seconds() // (60 * step))
+        moments = []
+        moment = day + timedelta(minutes=first * step)
+        while moment <= self.ends:
+            moments.append(moment)
+            moment += timedelta(minutes=step)
+        return moments
+
+
+def _draw_foot(canvas: Canvas, game: Game, waves: tuple[WaveLines, ...]) -> None:
+    told = " ".join(
+        part
+        for part in (
+            prevention_words.sentence(game),
+            words.REGION_ORDER,
+            weather_words.air(game.ambient_c),
+            words.grouping_sentence(game),
+            words.gap_sentence(waves),
+            words.gap_caution(game),
+        )
+        if part
+    )
+    text = f"<b>{cautions.CAUTION}</b> {escape(told)}"
+    place_text(canvas, text, 8.5, MARGIN, MARGIN + FOOT_HEIGHT - 3 * mm, WIDTH - 2 * MARGIN)
+
+
+def _draw_columns(canvas: Canvas, columns: Columns, top: float) -> None:
+    canvas.setStrokeGray(0)
+    for number, column in enumerate(columns.filled):
+        left = MARGIN + number * (columns.width + columns.gutter)
+        at = top
+        for block, first, lines in column:
+            at = _draw_block_head(canvas, block, first, columns, left, at)
+            for line in lines:
+                at = _draw_line(canvas, line, columns, left, at)
+            at -= columns.between
+
+
+def _draw_block_head(
+    canvas: Canvas, block: Block, first: bool, columns: Columns, left: float, top: float
+) -> float:
+    size = columns.size
+    canvas.setFont(BOLD, 1.1 * size)
+    title = block.title if first else f"{block.title} (more)"
+    canvas.drawString(left, top - 1.1 * size, _cut(title, BOLD, 1.1 * size, columns.width))
+    at = top - 1.45 * size
+    if first:
+        small = 0.72 * size
+        for row in columns.under(block):
+            canvas.setFont(REGULAR, small)
+            canvas.drawString(left, at - small, row)
+            at -= 1.25 * small
+    canvas.setLineWidth(1)
+    canvas.line(left, at - 0.2 * size, left + columns.width, at - 0.2 * size)
+    return at - 0.3 * size
+
+
+def _draw_line(canvas: Canvas, line: BlockLine, columns: Columns, left: float, top: float) -> float:
+    size, right = columns.size, left + columns.width
+    base = top - 1.05 * size
+    several = len(line.values) > 1
+    cell = (1.5 if several else 2.2) * size
+    canvas.setFont(BOLD if line.bold else REGULAR, (0.8 if several else 1.0) * size)
+    for place, value in enumerate(reversed(line.values)):
+        canvas.drawRightString(right - place * cell, base, value)
+    indent = 0.0
+    if line.box:
+        indent = 1.1 * size
+        canvas.setLineWidth(0.8)
+        canvas.rect(left, base - 0.05 * size, 0.75 * size, 0.75 * size, stroke=1, fill=0)
+    room = columns.width - indent - cell * len(line.values) - 0.3 * size
+    name_size = size if line.bold else 0.8 * size
+    # A long name is set a little smaller before it is cut.
+    name_size *= max(SMALLER, min(1.0, room / stringWidth(line.name, REGULAR, name_size)))
+    canvas.setFont(REGULAR, name_size)
+    canvas.drawString(left + indent, base, _cut(line.name, REGULAR, name_size, room))
+    at = top - 1.4 * size
+    if line.under:
+        small = 0.72 * size
+        canvas.setFont(REGULAR, small)
+        told = _cut(line.under, REGULAR, small, columns.width - indent)
+        canvas.drawString(left + indent, at - 0.7 * small, told)
+        at -= 1.15 * small
+    canvas.setLineWidth(0.3)
+    canvas.line(left, at, right, at)
+    return at
+
+
+def _cut(text: str, font: str, size: float, room: float) -> str:
+    """Return text that is no wider than there is room."""
+    if stringWidth(text, font, size) <= room:
+        return text
+    while text and stringWidth(f"{text} …", font, size) > room:
+        text = text[:-1].rstrip()
+    return f"{text} …"

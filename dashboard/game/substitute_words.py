@@ -1,0 +1,126 @@
+"""Plain sentences about what is done again: on the bench, at half-time, in a second game."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from dashboard.core.numbers import between, listed, number, volume
+from dashboard.game.lines import Line, WaveLines
+from db.plans.games import Game
+from modeling.curve.waiting import CLOSE_MINUTES
+
+EASY = "easy moving only"
+"""What is done where no maximal effort is needed, or left of the day's most: never nothing."""
+EASY_MINUTES = 3.0
+"""Easy moving at the end of half-time (Koutsouridis et al. 2024: 3 minutes of easy cycling)."""
+HALF_TIME_EVIDENCE = (
+    "After sitting through half-time sprints were 2.6\u00a0% and jumps 7.6\u00a0% lower; after easy"
+    " moving sprints were kept and jumps 3.1\u00a0% lower (Edholm, Krustrup and Randers, 22"
+    " professionals, abstract)."
+)
+
+
+def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
+    """Return what somebody does again after minutes of the game, or on the bench."""
+    # The wait of those who begin on the bench began with the end of their warm-up.
+    before = wave.rest_minutes if line.player.role == "bench" else 0.0
+    if line.bench and not any(row.volume for row in line.bench):
+        return EASY
+    again = [
+        f"after {row.rest_minutes - before:.0f} min {number(row.volume) if row.volume else EASY}"
+        for row in line.bench
+    ]
+    return f"{', '.join(again)} ({unit})" if again else ""
+
+
+def bench_words(line: Line, wave: WaveLines, unit: str) -> str:
+    """Return the same as a sentence to the athlete; empty where nobody waits."""
+    told = bench_line(line, wave, unit)
+    if not told:
+        return ""
+    if line.player.role == "bench":
+        return f"As a substitute, again before coming on: {told}."
+    return f"After time on the bench, again before coming back: {told}."
+
+
+def bench_heading(game: Game) -> str:
+    """Return the heading over what substitutes do."""
+    return "Rolling substitutions" if game.course.rolling else "Substitutes"
+
+
+def bench_sentence(game: Game) -> str:
+    """Return how to use the table of substitutes."""
+    pace = 60 * game.minutes_per_effort
+    return (
+        f"Re-warm-up before coming on: end it {number(CLOSE_MINUTES)} minutes before if you"
+        f" can, at {pace:.0f} seconds for each. It counts towards the day's most. 0: easy,"
+        " submaximal moving only; nobody comes on cold."
+    )
+
+
+def half_time_line(line: Line, unit: str) -> str:
+    """Return what one athlete does again at half-time, else nothing."""
+    again = line.player.half_time
+    return f"At half-time {volume(again, unit)} again, after easy moving." if again else ""
+
+
+def half_time_heading(game: Game) -> str:
+    """Return the heading over what is done at half-time."""
+    return f"Half-time, {number(game.course.half_time_minutes)} min"
+
+
+def half_time_sentence(game: Game, waves: Sequence[WaveLines], unit: str) -> str:
+    """Return what everybody does at half-time; empty without one."""
+    if not game.course.half_time_minutes:
+        return ""
+    by_volume: dict[float, list[str]] = {}
+    for wave in waves:
+        for line in wave.lines:
+            by_volume.setdefault(line.player.half_time, []).append(line.name)
+    nobody = by_volume.pop(0.0, [])
+    told = [f"{volume(many, unit)}: {listed(names)}" for many, names in sorted(by_volume.items())]
+    moving = f"Everybody moves easily for the last {number(EASY_MINUTES)} minutes."
+    if not told:
+        return f"{moving} Nobody needs {unit} again."
+    rest = " All others: moving only." if nobody else ""
+    return f"{moving} Then again {'; '.join(told)}.{rest}"
+
+
+def earlier_words(game: Game) -> str:
+    """Return that it is a second game of the day, else nothing."""
+    ended_at = game.course.earlier_ended_at
+    return f" Second game of the day; the first ended at {ended_at:%H:%M}." if ended_at else ""
+
+
+def earlier_sentence(game: Game, advice: pd.DataFrame, unit: str) -> str:
+    """Return what an earlier game means for this warm-up, else nothing.
+
+    Parameters
+    ----------
+    game
+        As planned.
+    advice
+        The rows of `dashboard.game.advice.PlannedGame.advice`.
+    unit
+        Volume unit in words.
+    """
+    done = [player.earlier_volume for player in game.players if player.earlier_volume]
+    if not game.course.earlier_ended_at:
+        return ""
+    if not done:
+        return (
+            "Nothing is known of the warm-up before the earlier game: keep its plan first, so that"
+            " it counts towards the day's most."
+        )
+    left = advice.loc[advice["left_over"] > 0, "left_over"].round()
+    still = (
+        f"about {between(left.min(), left.max())} {unit} of it are still in effect"
+        if len(left) and left.max() > 0
+        else "nothing of it is still in effect"
+    )
+    return (
+        f"Before the earlier game {between(min(done), max(done))} {unit} were planned; they count"
+        f" towards the day's most, and {still}. How much that game has tired is not known."
+    )

@@ -1,0 +1,256 @@
+"""What is asked before a test: who, what, how measured, and that each athlete may be tested."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date, datetime
+
+import streamlit as st
+
+from dashboard.core import cautions, terms
+from dashboard.live_test import words
+from dashboard.live_test.cautions import show_cautions
+from dashboard.live_test.state import methods_for
+from dashboard.rules import match_days, protocol_words
+from dashboard.rules.club_limits import mosts_by_athlete
+from dashboard.rules.stop_rules import (
+    rule_of_worse,
+    rule_words,
+    set_stop_rule,
+    stop_rule,
+    worse_pct,
+)
+from dashboard.rules.test_days import athlete_days, most_of_measure, most_sentence
+from dashboard.rules.typed_efforts import TIME_UNITS
+from dashboard.screen import selection
+from dashboard.screen.reads import ask, own_store
+from db.efforts.live_tests import (
+    Method,
+    NewRound,
+    NewTest,
+    begin_round,
+    earlier_methods,
+)
+from db.errors import StoreError
+from db.people.accounts import Person
+from db.roster.measures import Measure
+from db.roster.protocols import protocol_of
+from db.roster.statuses import set_status
+from db.tables.cells import LIMITS
+
+KINDS = {"fade": "Fade test, to the stop rule", "routine": "Efforts after a warm-up"}
+SHARED_FACTS = {
+    "ambient_c": "Temperature, °C",
+    "general_minutes": "General warm-up, minutes",
+    "rest_minutes": "Rest since then, minutes",
+}
+SCALES = ("freshness", "joints", "mobility")
+PAIN = ("No pain", "Pain")
+
+
+def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, Measure]) -> None:
+    """Ask what a round of tests needs, and begin it."""
+    with st.container(horizontal=True):
+        all_of_them = {code: measure.name for code, measure in measures.items()}
+        measure = measures[selection.choose("Measure", all_of_them, "measure")]
+        kind = _choose_kind(measure)
+    chosen = selection.choose_several(
+        "Athletes, in the order of turns",
+        names,
+        "test_athletes",
+        "Choose one, or several who take turns",
+    )
+    method = _ask_method(measure)
+    for athlete in chosen:
+        warning = words.other_methods(
+            names[athlete], method, ask(earlier_methods, athlete, measure.code)
+        )
+        if warning:
+            st.warning(warning)
+    facts, first_volume = _ask_facts(measure, kind)
+    known = ask(athlete_days)
+    tests = [
+        _ask_athlete(athlete, names[athlete], known[athlete].around(date.today()), facts)
+        for athlete in chosen
+    ]
+    rule, now = ask(stop_rule, measure), datetime.now().replace(microsecond=0)
+    mosts = ask(mosts_by_athlete, measure, tuple(chosen))
+    timed = measure.volume_unit in TIME_UNITS
+    against = show_cautions(chosen, names, measure, facts, now)
+    tests = [
+        replace(
+            test,
+            most_efforts=None if timed else mosts[test.athlete].in_test,
+            reason=against.reason if test.athlete in against.whom else "",
+            build_up_efforts=against.build_up_efforts,
+        )
+        for test in tests
+    ]
+    with st.container(border=True):
+        if kind == "fade":
+            st.write(f"Maximal efforts, one after another: {rule_words(rule, measure)}.")
+        st.write(protocol_words.whole_line(ask(protocol_of, measure)))
+        if not timed:
+            by_name = {names[code]: most.in_test for code, most in mosts.items()}
+            st.write(most_sentence(measure, by_name, ask(most_of_measure, measure)))
+        st.write(" ".join([words.BOTH_CAN_STOP, *cautions.CAUTIONS[2:4]]))
+        confirmed = st.checkbox(f"I confirm: {words.CONFIRM}", key="test_confirmed")
+    if not st.button("Begin the test", type="primary", key="test_begin", width="stretch"):
+        return
+    able = tuple(test for test in tests if test.facts["pain"] is False)
+    if confirmed and not any(test.facts["pain"] is None for test in tests):
+        for test in tests:
+            if test.facts["pain"]:
+                set_status(
+                    own_store(),
+                    test.athlete,
+                    "out",
+                    date.today(),
+                    words.PAIN_BEFORE_TEST,
+                    person.person,
+                )
+    if not chosen:
+        st.error("Choose at least one athlete first.")
+    elif any(test.facts["pain"] is None for test in tests):
+        st.error("Say of each athlete whether there is pain.")
+    elif not able:
+        st.error("Nobody is left to test: each athlete has pain.")
+    elif any(test.athlete in against.whom for test in able) and not against.reason.strip():
+        st.error("Say why you test all the same, or test on another day. Nothing typed is lost.")
+    elif not confirmed:
+        st.error("Confirm first that each athlete may be tested. Nothing typed is lost.")
+    else:
+        _begin(
+            NewRound(
+                measure=measure.code,
+                started_at=now,
+                tests=able,
+                method=method,
+                stop=rule,
+                kind=kind,
+                first_volume=first_volume,
+            ),
+            person,
+        )
+
+
+def _begin(new: NewRound, person: Person) -> None:
+    try:
+        round_id = begin_round(own_store(), new, person.person)
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message} What was typed is still there.")
+        return
+    st.query_params.from_dict({"test": str(round_id)})
+    st.rerun()
+
+
+def _choose_kind(measure: Measure) -> str:
+    # Where volume is time, it does not follow from the number of the effort.
+    timed = measure.volume_unit in TIME_UNITS
+    kinds = {kind: label for kind, label in KINDS.items() if kind == "routine" or not timed}
+    return selection.choose(
+        "Kind", kinds, "test_kind", meaning=terms.explained("fade test, routine session")
+    )
+
+
+def _ask_method(measure: Measure) -> Method:
+    with st.container(horizontal=True):
+        method = st.selectbox(
+            "What is typed",
+            methods_for(measure),
+            format_func=lambda method: words.METHOD_NAMES[method],
+            key="test_method",
+        )
+        distance = None
+        if method == "distance and time":
+            distance = st.number_input(
+                "Distance, m", min_value=0.1, max_value=1000.0, value=10.0, key="test_distance"
+            )
+        device = st.text_input(
+            "Measured with (in your words)",
+            key="test_device",
+            max_chars=80,
+            placeholder="such as mat, or gates 10 m",
+            persist_state="session",
+        )
+    return Method(method, device, distance)
+
+
+def _ask_facts(measure: Measure, kind: str) -> tuple[dict[str, float | None], float]:
+    with st.container(horizontal=True):
+        facts = {
+            fact: st.number_input(label, *_limits(fact), value=None, key=f"test_{fact}")
+            for fact, label in SHARED_FACTS.items()
+        }
+        first_volume = 0.0
+        if kind == "routine":
+            first_volume = st.number_input(
+                f"{measure.volume_unit.capitalize()} done before the first",
+                *_limits("volume_before"),
+                value=_asked_volume(),
+                step=1.0,
+                key="test_first_volume",
+            )
+    return facts, first_volume
+
+
+def _asked_volume() -> float:
+    """Return the volume that the page's address proposes, 0 without any that can be done."""
+    asked, (_, highest) = st.query_params.get("test_volume", ""), _limits("volume_before")
+    return min(float(asked), highest) if asked.isdecimal() else 0.0
+
+
+def _limits(fact: str) -> tuple[float, float]:
+    """Return the limits of a fact as numbers that may have decimals."""
+    lowest, highest = LIMITS[fact]
+    return float(lowest), float(highest)
+
+
+def _ask_athlete(
+    athlete: str, name: str, around: str, shared: Mapping[str, float | None]
+) -> NewTest:
+    with st.container(border=True):
+        st.markdown(f"**{name}** {around}", help=match_days.MEANING if around else None)
+        with st.container(horizontal=True):
+            pain = st.segmented_control("Pain", PAIN, key=f"test_pain_{athlete}")
+            scales = {
+                scale: st.number_input(
+                    f"{scale.capitalize()}, 0 to 10", 0, 10, None, key=f"test_{scale}_{athlete}"
+                )
+                for scale in SCALES
+            }
+        if pain == "Pain":
+            st.error(words.PAIN.format(name=name))
+    told = None if pain is None else pain == "Pain"
+    return NewTest(athlete, {**shared, **scales, "pain": told})
+
+
+def show_stop_setting(person: Person, measures: Mapping[str, Measure]) -> None:
+    """Let a director set the stop rule of each measure."""
+    with st.expander("The stop rule of fade tests"):
+        code = st.selectbox(
+            "Of", list(measures), format_func=lambda code: measures[code].name, key="stop_measure"
+        )
+        measure = measures[code]
+        now = ask(stop_rule, measure)
+        how = "slower than the best" if measure.better == "lower" else "below the best"
+        with st.form(f"stop_rule_{code}", border=False):
+            st.write(
+                "Three in a row: 10\u00a0% below the best in jumps, 5\u00a0% in throws, 4\u00a0%"
+                " slower in sprints (common practice, no source). A test that runs keeps the rule"
+                " it was begun with."
+            )
+            worse = st.number_input(
+                f"Low is an effort more than so much {how}, %",
+                1.0,
+                50.0,
+                round(worse_pct(now, measure), 1),
+                0.5,
+                "%g",
+            )
+            in_a_row = st.number_input("How many in a row", 1, 20, now.in_a_row)
+            if st.form_submit_button("Set the stop rule"):
+                rule = rule_of_worse(worse, int(in_a_row), measure)
+                set_stop_rule(own_store(), measure, rule, person.person)
+                st.success(f"From now on, tests {rule_words(rule, measure)}.")

@@ -1,0 +1,105 @@
+"""Large keys and a field for one number; what is typed stays in the browser until it is stored.
+
+Keys that each ask the server could swallow or swap digits that are pressed fast, and would be
+dead while the network is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+
+import streamlit as st
+
+from dashboard.screen.own_scripts import FOLDER, own_script
+
+NO_ANSWER = "Not stored yet: the server does not answer. It is being sent again."
+KEPT = "Not stored yet. Press Accept to store it."
+
+
+@dataclass(frozen=True)
+class Typed:
+    """What was accepted: the text, and the session and number of the effort it is for.
+
+    `sure` means that whoever typed it was asked about the value, and confirmed it.
+    """
+
+    text: str
+    session_id: int
+    effort: int
+    sure: bool
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked before a number counts: the number as typed, the words, and both answers.
+
+    Every question has a `number` of its own, so that one that was answered is not asked again.
+    """
+
+    number: str
+    typed: str
+    text: str
+    sure: str
+    again: str
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the keypad asks for.
+
+    Attributes
+    ----------
+    session_id, effort : int
+        Which effort.
+    label, placeholder : str
+        Above and in the field.
+    answer : int
+        Changes with every answer to what was accepted.
+    closed : bool
+        Whether no number is taken.
+    question : Question or None
+        About the number that was typed for this effort.
+    """
+
+    session_id: int
+    effort: int
+    label: str
+    placeholder: str
+    answer: int
+    closed: bool = False
+    question: Question | None = None
+
+
+def show_keypad(asked: Asked, key: str, on_accept: Callable[[Typed], None]) -> None:
+    """Show the keypad; `on_accept` is called before the page, or its part, runs again."""
+
+    def accept() -> None:
+        accepted = st.session_state[key].accepted
+        if accepted:
+            on_accept(
+                Typed(
+                    str(accepted["text"]),
+                    int(accepted["session"]),
+                    int(accepted["effort"]),
+                    bool(accepted["sure"]),
+                )
+            )
+
+    html = (FOLDER / "keypad" / "keypad.html").read_text("utf-8")
+    own_script("keypad", html, "keypad.css")(
+        key=key,
+        data={
+            "session": asked.session_id,
+            "effort": asked.effort,
+            "label": asked.label,
+            "placeholder": asked.placeholder,
+            "accept": "Accept",
+            "answer": str(asked.answer),
+            "closed": asked.closed,
+            "question": asdict(asked.question) if asked.question else None,
+            "kept": KEPT,
+            "no_answer": NO_ANSWER,
+        },
+        on_accepted_change=accept,
+    )

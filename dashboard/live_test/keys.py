@@ -1,0 +1,173 @@
+"""What a tester presses while a test runs: the keypad, taking back, the end. None of it moves."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.live_test import mistyped, words
+from dashboard.live_test.keypad import Asked, Question, Typed, show_keypad
+from dashboard.live_test.memory import (
+    answers,
+    before_of,
+    count_answer,
+    current_round,
+    do,
+    put_question,
+    question_about,
+)
+from dashboard.live_test.state import Round, Standing, accept, read_value, volume_before
+from dashboard.screen.access import require
+from dashboard.screen.reads import own_store
+from db.efforts.live_efforts import BY_THE_RULE, end_test, undo_effort
+from db.errors import BadInput
+from db.roster.measures import Measure
+
+
+def show_keys(round_id: int, here: Standing, measure: Measure) -> None:
+    """Show the keypad for the athlete on the screen; at the stop it takes nothing more."""
+
+    def on_accept(typed: Typed) -> None:
+        person = require("director", "coach").person
+        # All that follows opens the file once, and what is drawn then is read already.
+        with own_store().reading():
+            one = current_round(round_id).standing(typed.session_id)
+            question = None if typed.sure else _question(round_id, one, typed, measure)
+            put_question(typed.session_id, typed.effort, question)
+            if question is None:
+                do(round_id, lambda: _store(one, typed, measure, person), then_next=True)
+            current_round(round_id)
+
+    show_keypad(
+        Asked(
+            here.session_id,
+            here.next_effort,
+            words.keypad_label(here, measure),
+            words.placeholder(here.method),
+            answers(round_id),
+            closed=here.is_over,
+            question=question_about(here.session_id, here.next_effort),
+        ),
+        key=f"keypad_{round_id}",
+        on_accept=on_accept,
+    )
+
+
+def show_take_back_and_end(round_id: int, here: Standing, now: Round) -> None:
+    """Offer to take back what was entered last, and apart from it to end the athlete's test."""
+    first, second = st.columns(2)
+    with first:
+        show_take_back(round_id, now)
+    with second, st.container(key="test_end"):
+        st.selectbox(
+            "End because",
+            words.ENDED_BECAUSE,
+            index=None,
+            placeholder=BY_THE_RULE if here.is_over else "choose, if you like",
+            key=f"end_why_{here.session_id}",
+        )
+        st.button(
+            words.end(here),
+            type="primary" if here.is_over else "secondary",
+            key=f"end_{here.session_id}",
+            width="stretch",
+            on_click=_end,
+            args=[round_id, here],
+        )
+
+
+def show_take_back(round_id: int, now: Round) -> None:
+    """Offer to take back what was entered last, whoever's turn it is; once, and by its name.
+
+    The one before it is not offered in the same place: a second tap would take it as well.
+    """
+    with st.container(key="test_take_back"):
+        entry, one = now.entry, now.standing(now.entry.session_id) if now.entry else None
+        if entry is None or one is None:
+            st.button("Nothing to take back yet", disabled=True, width="stretch")
+        elif entry.taken_back:
+            gone = f"{words.value(entry.value, now.measure)} of {one.test['name']}"
+            st.button(f"{gone} is taken back", disabled=True, width="stretch")
+        elif not one.can_open_again:
+            st.button(f"The test of {one.test['name']} is ended", disabled=True, width="stretch")
+        else:
+            take_back_button(round_id, one, entry.effort_id, entry.value, now.measure)
+
+
+def take_back_button(
+    round_id: int, one: Standing, effort_id: int, last: float, measure: Measure
+) -> None:
+    """Show the button that takes back a value.
+
+    It is that value's own: a tap on what an old screen shows never takes back a newer one.
+    """
+    st.button(
+        words.take_back(one, last, measure),
+        key=f"undo_{effort_id}",
+        width="stretch",
+        on_click=_undo,
+        args=[round_id, one, effort_id, last, measure],
+    )
+
+
+def end_stopped(round_id: int, stopped: list[Standing]) -> None:
+    """Offer to end the tests in which the stop rule says stop."""
+    for one in stopped:
+        st.button(
+            words.end(one),
+            key=f"stop_{one.session_id}",
+            on_click=_end,
+            args=[round_id, one, BY_THE_RULE],
+        )
+
+
+def _store(one: Standing, typed: Typed, measure: Measure, person: str) -> str:
+    shown = accept(own_store(), one, typed.effort, typed.text, measure, person)
+    return f"Stored: {one.test['name']}, effort {typed.effort}: {words.value(shown, measure)}"
+
+
+def _question(round_id: int, one: Standing, typed: Typed, measure: Measure) -> Question | None:
+    """Return what to ask about a number before it counts; None where it looks right."""
+    if typed.effort != one.next_effort:
+        return None
+    try:
+        shown = read_value(typed.text, one.method, measure)
+    except BadInput:
+        return None
+    volume = volume_before(one, typed.effort, measure)
+    doubted = mistyped.doubt(before_of(one, measure), measure, one.done, volume, shown)
+    if doubted is None:
+        return None
+    seconds = "" if one.method.method == "value" else typed.text
+    return Question(
+        number=str(count_answer(round_id)),
+        typed=typed.text,
+        text=f"{one.test['name']}: {mistyped.in_words(doubted, measure, seconds)}. Is it right?",
+        sure=f"Yes, {words.value(shown, measure)} is right",
+        again="No, type it again",
+    )
+
+
+# What was typed last is read from the session: a click may come before the page has run again.
+
+
+def _end(round_id: int, one: Standing, because: str | None = None) -> None:
+    person = require("director", "coach").person
+    chosen = because or st.session_state[f"end_why_{one.session_id}"]
+
+    def end() -> str:
+        ended = chosen or (BY_THE_RULE if one.is_over else "")
+        end_test(own_store(), one.session_id, ended, person)
+        return f"The test of {one.test['name']} is ended."
+
+    do(round_id, end, then_next=because is not None)
+
+
+def _undo(round_id: int, one: Standing, effort_id: int, last: float, measure: Measure) -> None:
+    person = require("director", "coach").person
+
+    def undo() -> str:
+        undo_effort(own_store(), one.session_id, effort_id, person)
+        again = "" if one.is_open else ", and the test is open again"
+        return f"{words.value(last, measure)} of {one.test['name']} is taken back{again}."
+
+    do(round_id, undo, then_next=True)

@@ -1,0 +1,106 @@
+"""What a window remembers of a round between two drawings: what is said, asked, and whose turn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from dashboard.live_test.keypad import Question
+from dashboard.live_test.mistyped import before_session
+from dashboard.live_test.state import Round, Standing, read_round
+from dashboard.screen.reads import ask
+from db.errors import BadInput, StoreError
+from db.roster.measures import Measure
+
+if TYPE_CHECKING:
+    from modeling.day.next_value import Before
+
+
+def current_round(round_id: int) -> Round:
+    """Return the round as it stands; athletes do not leave the sight of who began to look."""
+    found = ask(read_round, round_id)
+    if found is None:
+        raise BadInput("This test is not yours to see any more.")
+    return found
+
+
+def do(round_id: int, action: Callable[[], str], then_next: bool = False) -> bool:
+    """Do something to the test, and keep what is to be said of it for the next drawing.
+
+    `action` returns the words; `then_next` goes on to whose turn it is, if it was done.
+    """
+    count_answer(round_id)
+    try:
+        told, good = action(), True
+    except StoreError as error:
+        told, good = error.message, False
+    st.session_state[_key("said", round_id)] = (told, good)
+    if good and then_next:
+        st.session_state[_key("to_turn", round_id)] = True
+    return good
+
+
+def count_answer(round_id: int) -> int:
+    """Count one more answer to the tester, and return how many there were."""
+    key = _key("answers", round_id)
+    st.session_state[key] = answers(round_id) + 1
+    return answers(round_id)
+
+
+def answers(round_id: int) -> int:
+    """Return how many answers there were."""
+    return int(st.session_state.get(_key("answers", round_id), 0))
+
+
+def said(round_id: int) -> tuple[str, bool]:
+    """Return what is to be said, and whether what was asked was done."""
+    told, good = st.session_state.get(_key("said", round_id), ("", True))
+    return str(told), bool(good)
+
+
+def follow(round_id: int) -> None:
+    """Show whose turn it is at the next drawing, as another device has gone on."""
+    st.session_state[_key("to_turn", round_id)] = True
+
+
+def goes_to_turn(round_id: int, shown_before: bool) -> bool:
+    """Tell, once, whether to show whose turn it is; at the first drawing that is so."""
+    return bool(st.session_state.pop(_key("to_turn", round_id), not shown_before))
+
+
+def note_drawn(round_id: int, mark: object) -> None:
+    """Remember the state that the screen was drawn from."""
+    st.session_state[_key("drawn", round_id)] = mark
+
+
+def has_changed(round_id: int, mark: object) -> bool:
+    """Tell whether the round is in another state than the one that was drawn."""
+    drawn = st.session_state.get(_key("drawn", round_id))
+    return drawn is not None and drawn != mark
+
+
+def question_about(session_id: int, effort: int) -> Question | None:
+    """Return the open question about the number that was typed for an effort."""
+    kept: tuple[int, Question] | None = st.session_state.get(_key("question", session_id))
+    return kept[1] if kept is not None and kept[0] == effort else None
+
+
+def put_question(session_id: int, effort: int, question: Question | None) -> None:
+    """Ask about the number that was typed for an effort, or no more."""
+    st.session_state[_key("question", session_id)] = (effort, question) if question else None
+
+
+def before_of(one: Standing, measure: Measure) -> Before:
+    """Return what is known of the athlete from earlier sessions, asked for once a window."""
+    key = _key("before", one.session_id)
+    if key not in st.session_state:
+        athlete = str(one.test["athlete"])
+        st.session_state[key] = ask(before_session, measure, athlete, one.session_id)
+    known: Before = st.session_state[key]
+    return known
+
+
+def _key(what: str, number: int) -> str:
+    return f"{what}_{number}"

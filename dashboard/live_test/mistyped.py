@@ -1,0 +1,208 @@
+"""Values that look mistyped, held against what the athlete has shown before and on that day."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from math import log
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+import streamlit as st
+
+from dashboard.core.numbers import figures, percent
+from dashboard.fits.usual_terms import curves, latest_fit, squad_curve, usual_terms
+from dashboard.live_test.words import value
+from db.efforts.rows import efforts, is_allowed
+from db.errors import BadInput
+from db.file.store import Store
+from db.fits.results import KeptFit
+from db.roster.measures import Measure
+
+if TYPE_CHECKING:
+    from modeling.day.next_value import Before, OwnCurve
+
+LOWEST_PCT = -90.0
+"""Where a curve that falls without end is cut off: nobody is measured there."""
+ENDS = 1.6449
+"""Standard deviations from the middle to either end of a 90 % interval."""
+
+
+def before_session(
+    store: Store, measure: Measure, athlete: str, session_id: int | None = None
+) -> Before:
+    """Return what is known of an athlete from all sessions but one, by the newest curves."""
+    from modeling.day.next_value import earlier_days
+
+    curve = _own_curve(store, measure, athlete)
+    rows = efforts(store, measure.code, athlete)
+    rows = rows[rows["excluded"].isna() & (rows["session_id"] != (session_id or 0))]
+    terms = usual_terms(store, measure.code)
+    if terms is not None and len(rows):
+        rows = rows.assign(volume=terms.as_done(rows))
+    days = [
+        (part["volume"].to_numpy(float), part["value"].to_numpy(float))
+        for _, part in rows.groupby("session_id", sort=False)
+    ]
+    return earlier_days(days, curve)
+
+
+def _own_curve(store: Store, measure: Measure, athlete: str) -> OwnCurve | None:
+    """Return the athlete's curve, the squad's where there is none, None before the first fit."""
+    fit = latest_fit(store, measure.code)
+    if fit is None:
+        return None
+    rows = curves(store, measure.code, athlete)
+    if rows.empty:
+        rows = squad_curve(store, measure.code)
+    return None if rows.empty else _in_logarithms(rows, fit, measure.better == "higher")
+
+
+def _in_logarithms(rows: pd.DataFrame, fit: KeptFit, higher_is_better: bool) -> OwnCurve:
+    from modeling.day.next_value import OwnCurve
+
+    change, low, high = (
+        np.log1p(np.maximum(rows[name].to_numpy(float), LOWEST_PCT) / 100.0)
+        for name in ("change_pct", "change_pct_low", "change_pct_high")
+    )
+    return OwnCurve(
+        volume=rows["volume"].to_numpy(float),
+        change=change if higher_is_better else -change,
+        sd=(high - low) / (2.0 * ENDS),
+        day_sd=fit.day_noise_pct / 100.0,
+        effort_sd=fit.effort_noise_pct / 100.0,
+    )
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A value far from what the athlete has shown.
+
+    Attributes
+    ----------
+    value, against : float
+        The value, and the one it is far from.
+    is_before : bool
+        Whether that is the effort before it, not what was expected.
+    """
+
+    value: float
+    against: float
+    is_before: bool
+
+
+def doubt(
+    before: Before,
+    measure: Measure,
+    done: Sequence[tuple[float, float]],
+    volume: float,
+    shown: float,
+) -> Doubt | None:
+    """Return why a value should be asked about before it counts; None where it need not be.
+
+    A value that is not allowed at all is not asked about: storing it is refused.
+
+    Parameters
+    ----------
+    before
+        What `before_session` returned.
+    measure
+        What is measured.
+    done
+        Volume and value of the day's usable efforts so far, in order.
+    volume, shown
+        Of this effort, in the unit of the measure.
+    """
+    from modeling.day.next_value import expected
+
+    likely, last = expected(before, done, volume), done[-1][1] if done else None
+    if likely is None or not is_allowed(measure, shown) or not likely.is_far(shown, last):
+        return None
+    # An effort before it that was itself far off tells nothing.
+    if last is None or abs(log(shown / last)) < abs(log(shown / likely.middle)) / 2:
+        return Doubt(shown, likely.middle, is_before=False)
+    return Doubt(shown, last, is_before=True)
+
+
+def session_doubts(
+    before: Before, measure: Measure, efforts: Sequence[tuple[float, float]]
+) -> list[str]:
+    """Return what to ask about a session typed as a whole, from volume and value of each effort."""
+    done: list[tuple[float, float]] = []
+    told = []
+    for place, (volume, shown) in enumerate(efforts, start=1):
+        doubted = doubt(before, measure, done, volume, shown)
+        if doubted is None:
+            done.append((volume, shown))
+        else:
+            told.append(f"Effort {place}: {in_words(doubted, measure)}.")
+    return told
+
+
+def correction_doubts(
+    before: Before, measure: Measure, session: pd.DataFrame, effort_id: int, right: float
+) -> list[str]:
+    """Return what to ask about a right value, from the efforts of its session."""
+    this = session["effort_id"] == effort_id
+    others = session[~this & session["excluded"].isna()]
+    done = list(zip(others["volume"], others["value"], strict=True))
+    volume = float(session.loc[this, "volume"].iloc[0])
+    doubted = doubt(before, measure, done, volume, right)
+    return [f"{in_words(doubted, measure)}."] if doubted else []
+
+
+def in_words(doubted: Doubt, measure: Measure, seconds: str = "") -> str:
+    """Return a doubt as a statement: `93.6 cm is more than twice the 39.8 cm before`.
+
+    `seconds` are what was typed where the value was worked out from a time.
+    """
+    ratio = doubted.value / doubted.against
+    if ratio >= 3:
+        how = f"{ratio:.0f} times"
+    elif ratio >= 2:
+        how = "more than twice"
+    elif ratio <= 0.5:
+        how = "less than half of"
+    else:
+        how = f"{percent(100 * abs(ratio - 1), 0)} {'above' if ratio > 1 else 'below'}"
+    other = (
+        f"the {value(doubted.against, measure)} before"
+        if doubted.is_before
+        else f"the {figures(doubted.against, 3)}\u00a0{measure.unit} to be expected"
+    )
+    shown = value(doubted.value, measure)
+    return f"{seconds} s gives {shown}, {how} {other}" if seconds else f"{shown} is {how} {other}"
+
+
+class LookAgain(BadInput):
+    """Something looks mistyped; the message says what, and how to store it all the same."""
+
+    title = "Please look again"
+
+
+def be_sure(key: str, what: Hashable, doubts: Sequence[str], button: str) -> None:
+    """Pass over what is not doubted, or was asked about and came once more.
+
+    Parameters
+    ----------
+    key
+        Under which the session remembers what was asked about.
+    what
+        All that was typed.
+    doubts
+        What looks wrong in it.
+    button
+        What to press once more.
+
+    Raises
+    ------
+    LookAgain
+        The first time that something doubted comes.
+    """
+    if not doubts or st.session_state.pop(key, None) == what:
+        return
+    st.session_state[key] = what
+    raise LookAgain(
+        f"{' '.join(doubts)} Nothing is stored yet. If it is right, press {button} again."
+    )

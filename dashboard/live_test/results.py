@@ -1,0 +1,119 @@
+"""What an ended test showed: the best, the fade, what noise alone would do, the curve before."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import streamlit as st
+
+from dashboard.core.numbers import Row, counted, figures, percent
+from dashboard.curve import words as curve_words
+from dashboard.fits.fitting import CannotFit, fold_session
+from dashboard.fits.usual_terms import curves, latest_fit, responses, squad_curve
+from dashboard.live_test import words as running_words
+from dashboard.live_test.charts import before_and_after_figure
+from dashboard.live_test.state import Standing
+from dashboard.screen import elements, pictures
+from dashboard.screen.reads import ask
+from db.efforts.live_tests import earlier_methods
+from db.roster.measures import Measure
+from modeling.testing.fade import decrement_pct
+from modeling.testing.false_stop import chance_of_false_stop, chance_of_low_effort
+
+
+def show_results(one: Standing, measure: Measure) -> None:
+    """Show what the test of one athlete showed."""
+    st.header(f"{one.test['name']}: {measure.name.lower()}")
+    if one.test["ended_because"] == running_words.ENDED_BECAUSE[3]:
+        st.warning(running_words.UNWELL)
+    if not one.usable:
+        st.info("No usable effort was stored in this test, so there is nothing to say of it.")
+        return
+    st.write(running_words.fade_sentence(one))
+    warning = running_words.other_methods(
+        one.test["name"],
+        one.method,
+        ask(earlier_methods, one.test["athlete"], measure.code, one.session_id),
+    )
+    if warning:
+        st.warning(warning)
+    higher = measure.better == "higher"
+    told = [
+        f"Raw best: {running_words.value(one.state.best or 0.0, measure)}, of"
+        f" {counted(len(one.usable), 'usable effort')}; the best of many noisy efforts is"
+        " flattered by noise.",
+        "Percentage decrement, how far the mean lies from the best:"
+        f" {percent(decrement_pct(one.usable, higher_is_better=higher))} over"
+        f" {counted(len(one.usable), 'effort')}.",
+    ]
+    try:
+        with st.spinner("Adding the test to the curve"):
+            fold = ask(fold_session, measure, str(one.test["athlete"]), one.session_id)
+    except CannotFit as error:
+        elements.bullets(told)
+        st.info(
+            f"{error.message} Work out the curves on the page Athlete; this page then shows the"
+            " peak by the model, what noise alone would do, and the curve before and after."
+        )
+        return
+    elements.bullets([_peak(fold.peak, measure), *told, *_noise(one, fold.noise_pct)])
+    _show_before_and_after(one, measure, fold.response)
+
+
+def _peak(peak: Mapping[str, float], measure: Measure) -> str:
+    low, high = (figures(peak[end]) for end in ("peak_low", "peak_high"))
+    return (
+        f"Peak effort by the model, that day: {running_words.value(peak['peak'], measure)}"
+        f" (90\u00a0% interval {low} to {high})."
+    )
+
+
+def _noise(one: Standing, noise_pct: float) -> list[str]:
+    if one.test["kind"] != "fade":
+        return []
+    rule, efforts = running_words.rule_of(one), len(one.usable)
+    false_stop = chance_of_false_stop(noise_pct, efforts, share=rule.share, in_a_row=rule.in_a_row)
+    low = chance_of_low_effort(noise_pct, efforts, share=rule.share)
+    return [running_words.noise_sentence(false_stop, low, noise_pct, one)]
+
+
+def _show_before_and_after(one: Standing, measure: Measure, after: Row) -> None:
+    athlete, unit = str(one.test["athlete"]), measure.volume_unit
+    fold = ask(fold_session, measure, athlete, one.session_id)
+    before, kept = ask(curves, measure.code, athlete), ask(responses, measure.code, athlete)
+    row, fit = elements.row_of(kept, athlete), ask(latest_fit, measure.code)
+    st.header("The curve, before and with this test")
+    if before.empty:
+        before = ask(squad_curve, measure.code)
+    elements.quiet(
+        "dashed, grey: as last worked out"
+        + ("" if row is not None and row["sessions"] else ", the squad's own")
+        + " · violet: with what was stored since · bands: 90\u00a0%"
+    )
+    reach = 1.15 * max(after["best_volume_high"], one.efforts["volume"].max())
+    in_words = [curve_words.best_sentence(after, unit), curve_words.hold_sentence(after, unit)]
+    pictures.show(
+        pictures.draw(
+            before_and_after_figure,
+            before,
+            fold.curve,
+            float(reach),
+            unit,
+            elements.screen_palette(),
+        ),
+        key=f"before_after_{one.session_id}",
+        alt=" ".join(in_words),
+    )
+    elements.bullets(
+        [
+            f"Before: {curve_words.best_sentence(row, unit)}" if row is not None else "",
+            f"With this test: {curve_words.best_sentence(after, unit)}",
+            curve_words.length_sentence(after, fit.standard_volume, unit) if fit else "",
+            curve_words.loss_sentence(after, fit.standard_volume) if fit else "",
+            curve_words.hold_sentence(after, unit),
+        ]
+    )
+    elements.quiet(
+        "The squad is held as it was; the next time the curves are worked out, this test counts"
+        " there too."
+    )

@@ -1,0 +1,198 @@
+"""The screen of a test that runs: one athlete's keypad, state and chart, and whose turn it is."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.core.numbers import percent
+from dashboard.fits.usual_terms import responses
+from dashboard.live_test import words
+from dashboard.live_test.changes import show_changes
+from dashboard.live_test.charts import efforts_figure
+from dashboard.live_test.keys import (
+    end_stopped,
+    show_keys,
+    show_take_back,
+    show_take_back_and_end,
+)
+from dashboard.live_test.memory import (
+    before_of,
+    current_round,
+    follow,
+    goes_to_turn,
+    has_changed,
+    note_drawn,
+    said,
+)
+from dashboard.live_test.results import show_results
+from dashboard.live_test.state import Round, Standing, next_turn, read_round
+from dashboard.screen import elements, pictures
+from dashboard.screen.access import require
+from dashboard.screen.reads import ask
+from db.roster.measures import Measure
+
+FOLLOW_SECONDS = 5.0
+
+
+def show_round(round_id: int) -> None:
+    """Show a round of tests in a part of the page that runs again by itself."""
+    if ask(read_round, round_id) is None:
+        st.info("There is no such test, or it is not yours to see.")
+        _leave("To the list of tests")
+        return
+    _screen(round_id)
+    _follow(round_id)
+    _leave("To the list of tests")
+
+
+@st.fragment
+def _screen(round_id: int) -> None:
+    require("director", "coach")
+    now = current_round(round_id)
+    note_drawn(round_id, _mark(now))
+    here, measure = _choose(round_id, now), now.measure
+    _show_notice(round_id, now)
+    if not here.is_open:
+        _show_ended(round_id, here, now)
+        return
+    keys, state = st.columns([2, 3])
+    with keys:
+        show_keys(round_id, here, measure)
+    with state:
+        show_take_back_and_end(round_id, here, now)
+        _show_state(here, measure)
+        _show_chart(here, now)
+    show_changes(round_id, here, now)
+    # So that no key press waits for it.
+    before_of(here, measure)
+
+
+def _show_notice(round_id: int, now: Round) -> None:
+    """Say large who is to stop, and below what was done, in a place of one height.
+
+    What is said comes below the buttons, so that it never moves them.
+    """
+    told, good = said(round_id)
+    with st.container(key="test_notice", gap="xxsmall"):
+        if now.stopped:
+            with st.container(
+                key="test_stops", horizontal=True, vertical_alignment="center", gap="small"
+            ):
+                st.error(words.stop_headline(now.stopped))
+                end_stopped(round_id, now.stopped)
+        if not good:
+            st.warning(told)
+        elif told:
+            elements.quiet(told)
+        st.write(words.BOTH_CAN_STOP)
+        for one in now.stopped:
+            elements.quiet(words.stop_sentence(one, now.measure))
+
+
+def _show_ended(round_id: int, here: Standing, now: Round) -> None:
+    """Show what an ended test showed, and take back the value that ended it."""
+    show_results(here, now.measure)
+    if any(one.is_open for one in now.standings):
+        st.write("Choose who goes on above.")
+    entry = now.entry
+    if entry and entry.session_id == here.session_id and here.can_open_again:
+        show_take_back(round_id, now)
+
+
+@st.fragment(run_every=FOLLOW_SECONDS)
+def _follow(round_id: int) -> None:
+    """Draw the screen again when another device has changed the test."""
+    require("director", "coach")
+    if has_changed(round_id, _mark(current_round(round_id))):
+        follow(round_id)
+        st.rerun()
+
+
+def _mark(now: Round) -> tuple[object, ...]:
+    """Return what differs as soon as anything of a round does."""
+    return tuple(
+        (one.is_open, *one.efforts[["value", "excluded"]].astype(str).to_numpy().ravel())
+        for one in now.standings
+    )
+
+
+def _choose(round_id: int, now: Round) -> Standing:
+    """Return whose test is on the screen: whose turn it is, unless another was chosen."""
+    everybody = now.standings
+    by_session = {one.session_id: one for one in everybody}
+    turn = next_turn(everybody) or next((one for one in everybody if one.is_open), everybody[0])
+    if len(everybody) == 1:
+        return turn
+    key = f"turn_{round_id}"
+    if goes_to_turn(round_id, key in st.session_state):
+        st.session_state[key] = turn.session_id
+    with st.container(key="test_turns"):
+        chosen = st.segmented_control(
+            "Whose turn",
+            list(by_session),
+            format_func=lambda session: _turn_label(by_session[session], turn),
+            key=key,
+            required=True,
+            width="stretch",
+            label_visibility="collapsed",
+        )
+    return by_session.get(chosen or turn.session_id, turn)
+
+
+def _turn_label(one: Standing, turn: Standing) -> str:
+    if not one.is_open:
+        return f"{one.test['name']}: ended"
+    if one.is_over:
+        return f"{one.test['name']}: stop"
+    return f"{'▶ ' if one is turn else ''}{one.test['name']}, {one.made}"
+
+
+def _show_state(here: Standing, measure: Measure) -> None:
+    state, rule = here.state, words.rule_of(here)
+    last = "–" if not here.made else words.value(here.efforts["value"].iloc[-1], measure)
+    best = "–" if state.best is None else words.value(state.best, measure)
+    below = "–" if state.best is None else percent(state.below_best_pct)
+    with st.container(horizontal=True):
+        st.metric(f"Last, of {here.made}", last)
+        st.metric("Best so far", best)
+        st.metric("Below the best", below)
+        if here.test["kind"] == "fade":
+            st.metric(
+                f"In a row under {percent(100 * rule.share, 0)}",
+                f"{state.low_in_a_row} of {rule.in_a_row}",
+            )
+
+
+def _show_chart(here: Standing, now: Round) -> None:
+    measure = now.measure
+    if here.made:
+        pictures.show(
+            pictures.draw(
+                efforts_figure,
+                here.efforts[["effort", "value", "excluded"]],
+                words.rule_of(here).share,
+                measure.better == "higher",
+                measure.unit,
+                elements.screen_palette(),
+            ),
+            key=f"efforts_{here.session_id}",
+            alt=words.chart_in_words(here, measure),
+        )
+    else:
+        st.write(f"The first effort of {here.test['name']} comes next. The chart grows here.")
+    elements.quiet(_side_note(here, measure))
+
+
+def _side_note(here: Standing, measure: Measure) -> str:
+    """Return the model's note, asked for once: no key press waits for it."""
+    key, athlete = f"note_{here.session_id}", str(here.test["athlete"])
+    if key not in st.session_state:
+        row = elements.row_of(ask(responses, measure.code, athlete), athlete)
+        st.session_state[key] = words.side_note(row, measure)
+    return str(st.session_state[key])
+
+
+def _leave(label: str) -> None:
+    if st.button(label, key="leave_test"):
+        st.query_params.pop("test", None)
+        st.rerun()

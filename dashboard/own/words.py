@@ -1,0 +1,91 @@
+"""Plain sentences to an athlete: what is set, what has changed, what is kept and who sees it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from dashboard.core import dates
+from dashboard.core.numbers import Row, counted, listed, number, volume
+from dashboard.results.trials import Trial
+from db.people.accounts import Person
+
+KEPT_BESIDE = (
+    "Whoever runs the club's machine can reach its files and backups. What else names you, such as"
+    " the record of who did what, your coach or director hands you on request; a director can also"
+    " erase you for good."
+)
+
+
+def set_sentence(day: date, length: float, unit: str, around: str = "") -> str:
+    """Return what is set for a day, and where it lies between games."""
+    when = "today" if day == date.today() else f"on {dates.day(day)}"
+    when += f" ({around})" if around else ""
+    return f"Set for you {when}: **{volume(length, unit)}**."
+
+
+def trial_sentence(trial: Trial, unit: str) -> str:
+    """Return what trial the athlete is in, how far it is, and what to do in it."""
+    return (
+        f"You are in a trial of {number(trial.first_volume)} against"
+        f" {volume(trial.second_volume, unit)}: {trial.recorded} of {len(trial.sessions)} sessions"
+        " done. A lot drew which comes when, so do just what is set, and all else as usual."
+    )
+
+
+def changed_sentence(before: Row, now: Row, unit: str) -> str:
+    """Return what the newest curves say against those before, from rows of `response_history`."""
+    more = int(now["sessions"] - before["sessions"])
+    behind = f"with {counted(more, 'session')} more" if more > 0 else "from the same sessions"
+    was, is_now = number(before["length"]), volume(now["length"], unit)
+    moved = f"stayed at {is_now}" if was == number(now["length"]) else ""
+    return (
+        f"Since {dates.day(before['fitted_at'])} your length has"
+        f" {moved or f'gone from {was} to {is_now}'}, {behind}. Where you are best:"
+        f" {_best(before)} then, {_best(now)} now (90\u00a0% interval)."
+    )
+
+
+def seen_by_sentences(staff: Sequence[Person]) -> list[str]:
+    """Return whose accounts may see the athlete."""
+    told = []
+    for role, plural in (("director", "directors"), ("coach", "coaches")):
+        names = [person.display_name for person in staff if person.role == role]
+        if names:
+            noun = role if len(names) == 1 else plural
+            told.append(f"{len(names)} {noun} may see all of it: {listed(names)}.")
+    return [*told, "You yourself see it here. No other athlete does."]
+
+
+def views_sentence(views: Sequence[Row], staff: Sequence[Person]) -> str:
+    """Return who opened pages about the athlete, from rows of `athlete_views`."""
+    if not views:
+        return "Nobody has opened a page about you alone yet."
+    names = {person.person: person.display_name for person in staff}
+    each = [
+        f"{names.get(view['person'], 'somebody who is no longer here')}"
+        f" on {counted(view['days'], 'day')}, last {dates.day(view['last_day'])}"
+        for view in views
+    ]
+    return f"Who opened pages about you: {'; '.join(each)}. Lists of the whole squad do not count."
+
+
+def links_sentence(links: Sequence[Row], staff: Sequence[Person]) -> str:
+    """Return which private links to the athlete's curve open, from rows of `private_links`."""
+    if not links:
+        return "No private link to your curve is open."
+    names = {person.person: person.display_name for person in staff}
+    each = [
+        f"made by {names.get(link['person'], 'somebody of the club')}, until"
+        f" {dates.day(link['expires_at'])}"
+        for link in links
+    ]
+    verb = "opens" if len(links) == 1 else "open"
+    return (
+        f"{counted(len(links), 'private link')} {verb} your curve without signing in:"
+        f" {'; '.join(each)}. Your coach can revoke it at any time."
+    )
+
+
+def _best(row: Row) -> str:
+    return f"{number(round(row['best_volume_low']))} to {number(round(row['best_volume_high']))}"

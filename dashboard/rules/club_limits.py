@@ -1,0 +1,159 @@
+"""The most maximal efforts of an athlete: before a start, in a day and in a test."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from math import inf
+
+from dashboard.core.numbers import volume
+from dashboard.rules.test_days import most_of_measure
+from db.errors import BadInput
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.plans.lengths import PlanEntry, plans
+from db.roster.athletes import birth_dates
+from db.roster.measures import Measure, get_measure, kind_of_effort, list_measures
+from db.roster.statuses import check_able
+from db.roster.warm_ups import most_warm_ups
+from modeling.curve.length import Limits
+from modeling.day.caution import age_years, most_at_age, most_efforts
+
+HIGHEST_MOST = 200.0
+MOST_KEY = "most_volume"
+"""A setting; with `:CODE` behind it."""
+
+
+@dataclass(frozen=True)
+class Mosts:
+    """Maximal efforts that an athlete may do of a measure; under 18 they are fewer.
+
+    Attributes
+    ----------
+    in_day : float
+        Before a start, and in a day; infinite where minutes are counted.
+    in_test : int
+    """
+
+    in_day: float
+    in_test: int
+
+
+def mosts_by_athlete(
+    store: Store, measure: Measure, athletes: Iterable[str], day: date | None = None
+) -> dict[str, Mosts]:
+    """Return what each athlete may do of a measure on a day, by the age on it; today without one.
+
+    Every length, plan and test asks this one, so that nobody gets another athlete's most.
+    """
+    born, on = birth_dates(store), day or date.today()
+    in_day, in_test = most_allowed(store, measure), most_of_measure(store, measure)
+    ages = {code: age_years(born.get(code), on) for code in athletes}
+    return {
+        code: Mosts(most_at_age(in_day, age), int(most_at_age(in_test, age)))
+        for code, age in ages.items()
+    }
+
+
+def most_allowed(store: Store, measure: Measure) -> float:
+    """Return an adult's limit for a measure: as it was set, else the usual one of its kind.
+
+    Where minutes are counted there is no usual limit.
+    """
+    kept = get_setting(store, f"{MOST_KEY}:{measure.code}")
+    if kept is not None:
+        return float(kept)
+    in_minutes = measure.volume_unit.strip().lower().startswith("min")
+    return inf if in_minutes else float(most_efforts(kind_of_effort(measure)))
+
+
+def set_most_allowed(store: Store, measure: Measure, most: float, person: str) -> None:
+    """Set the club's limit for a measure.
+
+    Raises
+    ------
+    BadInput
+        If it is not a number that makes sense, or below the standard.
+    """
+    if not 1.0 <= most <= HIGHEST_MOST:
+        raise BadInput(
+            f"The most before a start is {most:g}; it must be 1 to {HIGHEST_MOST:g}. A higher one"
+            " would protect nobody."
+        )
+    standard = measure.standard_volume
+    if standard is not None and most < standard:
+        raise BadInput(
+            f"The most before a start is {most:g}, and the standard is {standard:g}. Set a lower"
+            " standard first."
+        )
+    set_setting(store, f"{MOST_KEY}:{measure.code}", f"{most:g}", person)
+
+
+def limits_by_athlete(
+    store: Store,
+    measure: Measure,
+    standard_volume: float,
+    athletes: Iterable[str],
+    day: date | None = None,
+) -> dict[str, Limits]:
+    """Return what each athlete may do: the standard counts as done, as the team does it today."""
+    done = most_warm_ups(store, measure.code)
+    return {
+        code: Limits(max(done.get(code, 0.0), standard_volume), most.in_day)
+        for code, most in mosts_by_athlete(store, measure, athletes, day).items()
+    }
+
+
+def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0) -> None:
+    """Refuse a length that nobody may set for an athlete, whatever the reason.
+
+    Parameters
+    ----------
+    store, plan
+        What is set, and where.
+    earlier
+        What was done before an earlier game of the day.
+
+    Raises
+    ------
+    BadInput
+        If the athlete is out or in pain; if it is beyond the athlete's most and more than a
+        quarter above what was done; or if, with the day's other measures of its kind, it is over
+        what may be done in a day.
+    """
+    measure, standard = get_measure(store, plan.measure), plan.standard_volume or 0.0
+    with store.reading() as cursor:
+        check_able(cursor, plan.athlete)
+    limits = limits_by_athlete(store, measure, standard, [plan.athlete], plan.day)[plan.athlete]
+    length, most = plan.chosen_volume, limits.most_by_hand
+    unit = measure.volume_unit
+    club = limits.most_allowed
+    allowed = "" if club == inf else f" At most {volume(club, unit)} are allowed."
+    if length > most:
+        raise BadInput(
+            f"{volume(length, unit)} is too much.{allowed} With a reason you can go up step by"
+            f" step, a quarter over what was done at a time: now up to {volume(most, unit)}."
+        )
+    if earlier and length + earlier > max(club, earlier):
+        raise BadInput(
+            f"{volume(earlier, unit)} were done before the day's earlier game, and a day has"
+            f" {volume(club, unit)} at most. Set {volume(max(club - earlier, 0.0), unit)} or fewer"
+            f" for {plan.athlete}."
+        )
+    other = _others_that_day(store, measure, plan)
+    if other and length + other > max(club, length):
+        raise BadInput(
+            f"{volume(other, unit)} are set for the same day with another measure, and a day has"
+            f" {volume(club, unit)} at most. Set {volume(max(club - other, 0.0), unit)} or fewer."
+        )
+
+
+def _others_that_day(store: Store, measure: Measure, plan: PlanEntry) -> float:
+    """Return what is set for the athlete's day with other measures of the same kind of effort."""
+    kind, total = kind_of_effort(measure), 0.0
+    for each in list_measures(store):
+        if each.code != measure.code and kind_of_effort(each) == kind != "other":
+            rows = plans(store, plan.day, each.code)
+            total += float(rows.loc[rows["athlete"] == plan.athlete, "chosen_volume"].sum())
+    return total

@@ -1,0 +1,181 @@
+"""Tests in the week: what speaks against one on a day, and days to and from games."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
+
+import pandas as pd
+
+from dashboard.core import dates
+from dashboard.core.numbers import listed, number
+from dashboard.rules.match_days import game_day_words
+from db.errors import BadInput
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.plans.game_days import athlete_games, athlete_tests
+from db.roster.athletes import birth_dates, list_athletes
+from db.roster.measures import Measure, kind_of_effort
+from modeling.day.caution import (
+    ADULT_YEARS,
+    WeekRule,
+    age_years,
+    first_day_to_test,
+    most_in_test,
+    reasons_against_testing,
+    rest_after_test_days,
+)
+
+HOURS_KEY, WEEK_KEY, MOST_KEY = "test_hours_before_game", "tests_in_week", "most_in_test"
+USUAL_CLOCK = time(17)
+KIND_CAUTIONS = {
+    "sprint": "Sprints: hamstrings. Build up over three runs, and stop at any tightness.",
+    "throw": "Throws: shoulder and elbow. Build up from easy throws, and stop at any ache.",
+}
+BUILD_UP = (
+    "Never cold: a general warm-up and a few submaximal efforts come first. They don't count."
+)
+
+
+@dataclass(frozen=True)
+class AthleteDays:
+    """An athlete's games and tests.
+
+    Attributes
+    ----------
+    games : tuple of datetime
+        First whistles.
+    tests : tuple of date
+        Days with tests.
+    born : date or None
+    """
+
+    games: tuple[datetime, ...] = ()
+    tests: tuple[date, ...] = ()
+    born: date | None = None
+
+    def against(self, at: datetime, rule: WeekRule) -> list[str]:
+        """Return in words what speaks against a test at a moment."""
+        return [
+            words.format(hours=number(rule.hours_before_game), tests=rule.most_in_week)
+            for reason in reasons_against_testing(at, self.games, self.tests, rule)
+            for words in [AGAINST[reason]]
+        ]
+
+    def first_day(self, day: date, rule: WeekRule) -> date | None:
+        """Return the first day from one on that nothing speaks against."""
+        return first_day_to_test(datetime.combine(day, USUAL_CLOCK), self.games, self.tests, rule)
+
+    def around(self, day: date) -> str:
+        """Return a day's place between games: `MD+2, MD-3`; empty where none is near."""
+        return game_day_words(day, self.games)
+
+
+AGAINST = {
+    "game soon": "a game is less than {hours} hours away",
+    "game day": "there was a game today",
+    "game yesterday": "there was a game the day before",
+    "week full": "{tests} tests within a week are enough",
+}
+
+
+def athlete_days(store: Store) -> dict[str, AthleteDays]:
+    """Return games, tests and birth dates of every athlete by code."""
+    born = birth_dates(store)
+    games = _by_athlete(athlete_games(store), "starts_at")
+    tests = _by_athlete(athlete_tests(store), "day")
+    return {
+        code: AthleteDays(
+            tuple(at.to_pydatetime() for at in games.get(code, [])),
+            tuple(at.date() for at in tests.get(code, [])),
+            born.get(code),
+        )
+        for code in list_athletes(store)["athlete"]
+    }
+
+
+def _by_athlete(rows: pd.DataFrame, column: str) -> dict[str, list[pd.Timestamp]]:
+    return {str(code): list(own[column]) for code, own in rows.groupby("athlete")}
+
+
+def week_rule(store: Store) -> WeekRule:
+    """Return when tests may be done, as a director set it or as is usual."""
+    usual = WeekRule()
+    return WeekRule(
+        float(get_setting(store, HOURS_KEY) or usual.hours_before_game),
+        int(get_setting(store, WEEK_KEY) or usual.most_in_week),
+    )
+
+
+def set_week_rule(store: Store, rule: WeekRule, person: str) -> None:
+    """Set when tests may be done.
+
+    Raises
+    ------
+    BadInput
+        If it is not allowed.
+    """
+    if not (0 <= rule.hours_before_game <= 168 and 1 <= rule.most_in_week <= 7):
+        raise BadInput("Take 0 to 168 hours before a game, and 1 to 7 tests in a week.")
+    set_setting(store, HOURS_KEY, f"{rule.hours_before_game:g}", person)
+    set_setting(store, WEEK_KEY, str(rule.most_in_week), person)
+
+
+def most_of_measure(store: Store, measure: Measure) -> int:
+    """Return an adult's most efforts in a test of a measure, as set or as usual for its kind."""
+    kept = get_setting(store, f"{MOST_KEY}:{measure.code}")
+    return int(kept) if kept else most_in_test(kind_of_effort(measure))
+
+
+def set_most(store: Store, measure: Measure, most: int, person: str) -> None:
+    """Set an adult's most efforts in a test of a measure."""
+    if not 1 <= most <= 200:
+        raise BadInput(f"The most efforts in a test are {most}; take 1 to 200.")
+    set_setting(store, f"{MOST_KEY}:{measure.code}", str(most), person)
+
+
+def is_minor(born: date | None, day: date) -> bool:
+    """Tell whether somebody is under 18 on a day; unknown counts as no."""
+    age = age_years(born, day)
+    return age is not None and age < ADULT_YEARS
+
+
+def minor_sentence(names: Sequence[str]) -> str:
+    """Return the reminder for those under 18; empty without any."""
+    if not names:
+        return ""
+    return (
+        f"Under 18: {', '.join(names)}. An adult in charge is there, guardians have agreed, and"
+        " the limits are lower (common practice; your local rules come first)."
+    )
+
+
+def most_sentence(measure: Measure, mosts: Mapping[str, int], usual: int) -> str:
+    """Return how far a test goes, for whom it goes less far, and what rest follows it.
+
+    Parameters
+    ----------
+    measure
+        What is tested.
+    mosts
+        The most of each athlete by name.
+    usual
+        An adult's.
+    """
+    days = rest_after_test_days(kind_of_effort(measure))
+    most, unit = max(mosts.values(), default=usual), measure.volume_unit
+    fewer = [f"{name} {few}" for name, few in mosts.items() if few < most]
+    less = f" ({listed(fewer)})" if fewer else ""
+    return (
+        f"At most {most} {unit} in a test{less}, and {days} days without maximal ones of this kind"
+        " after it (common practice, no source)."
+    )
+
+
+def from_day_words(day: date | None, around: str) -> str:
+    """Return from when on somebody may be tested: `today`, `Mon 30 Nov (MD+2)`."""
+    if day is None:
+        return "not within two weeks"
+    when = "today" if day == date.today() else dates.day(day)
+    return f"{when} ({around})" if around else when

@@ -1,0 +1,145 @@
+"""Where rows come from: a file that is chosen, or cells pasted from a spreadsheet."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from time import monotonic
+
+import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
+
+from dashboard.core import numbers
+from dashboard.screen import elements
+from db.errors import StoreError
+from db.tables.file_kinds import sheets_of
+from db.tables.limits import Progress
+
+WAYS = ("A file", "Pasted cells")
+SHOW_AFTER_SECONDS = 0.5
+CLOCK, DECIMAL_MARK = "clock", "decimal_mark"
+"""What an import may ask, as `ImportCheck.asked` names it."""
+MARKS = {"point": "Point: 1,200 is 1200", "comma": "Comma: 1,200 is 1.2"}
+
+
+@dataclass(frozen=True)
+class ChosenRows:
+    """What was chosen: its bytes, and a name whose ending says the kind."""
+
+    content: bytes
+    name: str
+
+
+@dataclass(frozen=True)
+class Stated:
+    """What the reader says of a file: a time of day and a decimal mark, or empty texts."""
+
+    clock: str
+    decimal_mark: str
+
+
+def choose_rows(key: str) -> ChosenRows | None:
+    """Let the reader choose a file or paste cells; None while there is nothing yet."""
+    key = f"{key}_{_round(key)}"
+    way = st.segmented_control(
+        "Rows from", list(WAYS), default=WAYS[0], required=True, key=f"{key}_way"
+    )
+    if way == WAYS[0]:
+        # Any file may be chosen: of one that cannot be read, the sentence says what to do.
+        upload = st.file_uploader("CSV, Excel or Parquet", key=f"{key}_file")
+        return ChosenRows(upload.getvalue(), upload.name) if upload else None
+    text = st.text_area(
+        "Cells copied from a spreadsheet, the row of column names first",
+        key=f"{key}_pasted",
+        height=200,
+    )
+    return ChosenRows(text.encode(), "pasted cells.tsv") if text.strip() else None
+
+
+def choose_sheet(chosen: ChosenRows, key: str) -> str:
+    """Let the reader choose a sheet of a workbook; empty for a file of another kind.
+
+    Raises
+    ------
+    BadInput
+        If the workbook cannot be read, or has no sheet that is not hidden.
+    """
+    sheets = sheets_of(chosen.content, chosen.name)
+    if sheets is None:
+        return ""
+    sheet = sheets.read
+    if len(sheets.shown) > 1:
+        sheet = st.selectbox("Sheet", sheets.shown, key=f"{key}_{_round(key)}_sheet")
+    if sheets.hidden:
+        elements.quiet(f"Hidden in the workbook, and not offered: {numbers.listed(sheets.hidden)}.")
+    return sheet
+
+
+def drop_rows(key: str) -> None:
+    """Let nothing be chosen any more."""
+    st.session_state[f"{key}_round"] = _round(key) + 1
+
+
+def stated_of(chosen: ChosenRows) -> Stated:
+    """Return what the reader has said of a file so far."""
+    clock = st.session_state.get(_key_of(chosen, CLOCK))
+    mark = st.session_state.get(_key_of(chosen, DECIMAL_MARK))
+    return Stated(clock.isoformat("minutes") if clock else "", mark or "")
+
+
+def ask_of(chosen: ChosenRows, asked: Collection[str]) -> None:
+    """Ask what nothing in a file shows, and what was said of it before."""
+    stated = stated_of(chosen)
+    if CLOCK in asked or stated.clock:
+        st.time_input(
+            "Time of day of the rows that have only a date",
+            None,
+            key=_key_of(chosen, CLOCK),
+            help="Such rows are set aside until you say it. Where every start is at midnight, none"
+            " is taken to have a time; say 00:00 if that is when they were.",
+        )
+    if DECIMAL_MARK in asked or stated.decimal_mark:
+        st.segmented_control(
+            "Decimal mark",
+            list(MARKS),
+            format_func=lambda mark: MARKS[mark],
+            key=_key_of(chosen, DECIMAL_MARK),
+            help="Nothing in the file shows it. Numbers such as 1,200 are set aside until you do.",
+        )
+
+
+@contextmanager
+def reading(key: str, part: str = "") -> Iterator[Progress]:
+    """Yield what shows how far the reading is, with a button to end it, once it takes a while.
+
+    A page that reads in two parts gives the second one a name.
+
+    Whoever presses the button or goes to another page ends the reading: each showing of how far it
+    is begins with a look at what was asked of the page meanwhile.
+    """
+    place, began = st.empty(), monotonic()
+    shown: list[DeltaGenerator] = []
+
+    def move(share: float, text: str) -> None:
+        if not shown and monotonic() - began >= SHOW_AFTER_SECONDS:
+            with place.container():
+                shown.append(st.empty())
+                st.button("Cancel", key=f"{key}_cancel{part}", on_click=drop_rows, args=(key,))
+        for bar in shown:
+            bar.progress(min(share, 1.0), text)
+
+    try:
+        yield move
+    except StoreError:
+        place.empty()
+        raise
+    place.empty()
+
+
+def _key_of(chosen: ChosenRows, what: str) -> str:
+    return f"{what}_of_{chosen.name}_{len(chosen.content)}"
+
+
+def _round(key: str) -> int:
+    return int(st.session_state.get(f"{key}_round", 0))

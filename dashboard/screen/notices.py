@@ -1,0 +1,139 @@
+"""What pages say while data or curves are missing, under way or out of date."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.core import numbers
+from dashboard.core.numbers import (
+    counted,
+)
+from dashboard.fits.background_fits import fit_stage
+from dashboard.fits.fitting import fit_measure
+from dashboard.screen import notices
+from dashboard.screen.elements import ENTER_PAGE, IMPORT_PAGE, progress_bar
+from dashboard.screen.reads import ask
+from dashboard.screen.web_sessions import running_store
+from db.efforts.rows import data_summary
+from db.errors import StoreError
+from db.fits.results import KeptFit, concluded, newer_data
+from db.people.accounts import Person
+from db.roster.measures import Measure
+
+FOLLOW_SECONDS = 0.5
+
+
+def no_efforts_yet(measure: Measure) -> bool:
+    """Say how efforts of a measure come into the store; tell whether there are none."""
+    if (ask(data_summary)["measure"] == measure.code).any():
+        return False
+    st.info(
+        f"There are no efforts of {measure.name.lower()} yet. Import a file of efforts, or"
+        " enter a session: three athletes with a fade test each are a good start."
+    )
+    ways_to_enter()
+    return True
+
+
+def ways_to_enter() -> None:
+    """Offer the pages by which efforts come into the store."""
+    with st.container(horizontal=True):
+        st.page_link(IMPORT_PAGE, label="Import a file")
+        st.page_link(ENTER_PAGE, label="Enter a session")
+
+
+def no_curves_yet(person: Person, measure: Measure) -> None:
+    """Say what to do while there is no fit: collect data, or work the curves out."""
+    if no_efforts_yet(measure):
+        return
+    if follow_fit(measure):
+        return
+    summary = ask(data_summary)
+    mine = summary[summary["measure"] == measure.code]
+    st.info(
+        f"{numbers.counted(int(mine['efforts'].sum()), 'effort')} of"
+        f" {numbers.counted(len(mine), 'athlete')} are stored. The curves have not been worked"
+        " out yet."
+    )
+    _update_button(person, measure, "Work out the curves")
+
+
+def follow_fit(measure: Measure) -> bool:
+    """Show a fit that runs beside the pages until it is kept; tell whether there is one."""
+    stage = fit_stage(measure.code)
+    if stage is None:
+        return False
+    if stage.problem:
+        st.error(stage.problem)
+        return False
+    st.info(notices.under_way(measure.name, stage.curves_kept))
+    _show_stage(measure.code, stage.curves_kept)
+    return True
+
+
+@st.fragment(run_every=FOLLOW_SECONDS)
+def _show_stage(code: str, curves_kept: bool) -> None:
+    stage = fit_stage(code)
+    if stage is None or stage.problem or stage.curves_kept != curves_kept:
+        st.rerun()
+    st.progress(stage.share, text=stage.what)
+
+
+def work_out_again(person: Person, measure: Measure, lacking: str, brings: str) -> None:
+    """Say what curves lack that were not worked out to the end, and how they come to it."""
+    if follow_fit(measure):
+        return
+    st.info(
+        f"These curves were worked out by an earlier version or stopped early, {lacking}. Work"
+        f" them out again to {brings}."
+    )
+    _update_button(person, measure, "Work out the curves again")
+
+
+def newer_data_notice(person: Person, measure: Measure, fit: KeptFit) -> None:
+    """Say calmly that the curves are older than the data or the settings, with a button."""
+    newer = ask(newer_data, measure.code)
+    reasons = [notices.newer_sentence(newer)] if newer else []
+    if measure.standard_volume not in (None, fit.standard_volume):
+        reasons.append("The standard volume was changed since.")
+    if measure.worthwhile_pct != fit.worthwhile_pct:
+        reasons.append("The smallest change worth having was changed since.")
+    if not ask(concluded, measure.code) and fit_stage(measure.code) is None:
+        reasons.append(notices.NOT_CONCLUDED)
+    if reasons:
+        st.info(" ".join(reasons))
+        _update_button(person, measure, "Update the curves")
+
+
+def _update_button(person: Person, measure: Measure, label: str) -> None:
+    if not st.button(label, key="update_curves"):
+        return
+    try:
+        fit_measure(running_store(), measure.code, person.person, progress_bar())
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message}")
+        return
+    st.rerun()
+
+
+NOT_CONCLUDED = "They were worked out by an earlier version or stopped early, so some is missing."
+
+
+def under_way(measure: str, curves_kept: bool) -> str:
+    """Return the notice that a fit is under way, before its curves are kept or after."""
+    if curves_kept:
+        return (
+            f"The curves of {measure.lower()} are there. What follows from them is still being"
+            " worked out: what has changed, what to test next, what may be wrong in the data."
+            " This page shows it as soon as it is there."
+        )
+    return (
+        f"The curves of {measure.lower()} are being worked out. This page shows them as soon as"
+        " they are there."
+    )
+
+
+def newer_sentence(newer: int) -> str:
+    """Return the notice that stored efforts are newer than the curves."""
+    verb = "is" if newer == 1 else "are"
+    return f"{counted(newer, 'effort')} {verb} newer than these curves."

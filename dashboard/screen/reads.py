@@ -1,0 +1,90 @@
+"""What pages ask of the store, answered from memory until the store changes.
+
+Whose rows an answer holds is decided here, by who is signed in and by nothing that a page or
+its address says: `db.people.sight` takes the rows of all other athletes out of the store.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, Concatenate, ParamSpec, TypeVar
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.fits.usual_terms import latest_fit
+from dashboard.screen.access import signed_in
+from dashboard.screen.web_sessions import running_store
+from db.efforts.rows import data_summary
+from db.file.store import Store
+from db.people.accounts import Person
+from db.people.private_links import private_links
+from db.people.sight import Sight, in_sight, seen_by, sight_of
+from db.roster.measures import Measure, list_measures
+
+Args = ParamSpec("Args")
+Answer = TypeVar("Answer")
+
+
+def ask(
+    question: Callable[Concatenate[Store, Args], Answer], *args: Args.args, **kwargs: Args.kwargs
+) -> Answer:
+    """Return `question(store, ...)` for whoever looks, remembered until the store changes."""
+    answer: Answer = _remembered(sight_of(signed_in()), question, args, kwargs)
+    return answer
+
+
+def own_store() -> Store:
+    """Return the store as it looks to whoever looks at this page, to write to it."""
+    return in_sight(running_store(), sight_of(signed_in()))
+
+
+def seen_by_staff() -> list[Person]:
+    """Return the staff who may see the athlete who looks."""
+    own = signed_in().athlete
+    # Accounts are out of an athlete's sight; which of them see the athlete is not.
+    staff: list[Person] = _remembered(None, seen_by, (own,), {}) if own else []
+    return staff
+
+
+def open_links(athlete: str) -> pd.DataFrame:
+    """Return the private links to an athlete's curve that still open, newest first."""
+    links = ask(private_links, athlete)
+    # One may have run out since the store changed.
+    return links[links["expires_at"] > pd.Timestamp.now("UTC")]
+
+
+def _remembered(
+    sight: Sight | None,
+    question: Callable[..., Any],
+    args: tuple[Any, ...],
+    kwargs: Mapping[str, Any],
+) -> Any:
+    store, name = running_store(), f"{question.__module__}.{question.__qualname__}"
+    return _answer(str(store.path), store.revision(), sight, name, args, kwargs, question)
+
+
+@st.cache_data(max_entries=1000, show_spinner=False)
+def _answer(
+    path: str,
+    revision: int,
+    sight: Sight | None,
+    name: str,
+    args: tuple[Any, ...],
+    kwargs: Mapping[str, Any],
+    _question: Callable[..., Any],
+) -> Any:
+    store = running_store()
+    # However much the question reads, the file is opened once.
+    with store.reading():
+        return _question(in_sight(store, sight), *args, **kwargs)
+
+
+def measures_in_use(store: Store) -> list[Measure]:
+    """Return the measures that somebody in sight has data of, or that have a fit."""
+    measured = set(data_summary(store)["measure"])
+    return [
+        each
+        for each in list_measures(store)
+        if each.code in measured or latest_fit(store, each.code)
+    ]

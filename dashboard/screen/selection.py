@@ -1,0 +1,123 @@
+"""Choosing a measure or athletes; the address of the page tells what is chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import streamlit as st
+
+from dashboard.core import terms
+from dashboard.screen import view_notes
+from dashboard.screen.elements import IMPORT_PAGE
+from dashboard.screen.reads import ask, measures_in_use
+from db.roster.athletes import list_athletes
+from db.roster.measures import Measure, list_measures
+
+OPEN_PAGE, TOLD = "open_page", "told_address"
+"""Where the session keeps the page that is open, and the choices that its address was told."""
+
+
+def choose(
+    label: str, labels: Mapping[str, str], key: str, usual: str = "", meaning: str | None = None
+) -> str:
+    """Let the reader choose one of some codes by its label; the address of the page tells the code.
+
+    Streamlit's own binding would write labels there, and so people's names into the history of
+    browsers and the logs of proxies. What the address asks for and is not offered is passed over.
+    """
+    usual = usual or next(iter(labels))
+    wanted: list[str] = [st.query_params.get(key, ""), st.session_state.get(key, ""), usual]
+    chosen = next(code for code in wanted if code in labels)
+    st.session_state[key] = chosen
+    st.selectbox(
+        label,
+        list(labels),
+        format_func=labels.__getitem__,
+        key=key,
+        help=meaning,
+        on_change=_tell_address,
+        args=(key,),
+        persist_state="session",
+    )
+    # Once for each time the page is opened: who comes back to an address without a choice would
+    # otherwise be sent forward again, and never get back to the page before.
+    if key not in st.session_state.setdefault(TOLD, set()):
+        st.session_state[TOLD].add(key)
+        if st.query_params.get(key, usual) != chosen:
+            st.query_params[key] = chosen
+    return chosen
+
+
+def came_to(path: str) -> None:
+    """Note which page is open, so that one opened anew tells its address what is chosen."""
+    if st.session_state.get(OPEN_PAGE) != path:
+        st.session_state[OPEN_PAGE] = path
+        st.session_state[TOLD] = set()
+
+
+def choose_several(label: str, labels: Mapping[str, str], key: str, placeholder: str) -> list[str]:
+    """Let the reader choose some codes by their labels; the address of the page tells the codes."""
+    asked = [code for code in st.query_params.get_all(key) if code in labels]
+    if asked:
+        st.session_state[key] = asked
+    return st.multiselect(
+        label,
+        list(labels),
+        format_func=labels.__getitem__,
+        placeholder=placeholder,
+        key=key,
+        on_change=_tell_address,
+        args=(key,),
+    )
+
+
+def _tell_address(key: str) -> None:
+    st.query_params[key] = st.session_state[key]
+
+
+def choose_measure() -> Measure:
+    """Let the reader choose among the measures that have data, or all when none has."""
+    offered = measures_with_data() or measures_by_code()
+    names = {code: measure.name for code, measure in offered.items()}
+    return offered[choose("Measure", names, "measure", meaning=terms.meaning("measure"))]
+
+
+def measures_by_code() -> dict[str, Measure]:
+    """Return every measure, those that have data first."""
+    others = {each.code: each for each in ask(list_measures)}
+    return measures_with_data() | others
+
+
+def measures_with_data() -> dict[str, Measure]:
+    """Return the measures that have usable efforts or curves."""
+    return {each.code: each for each in ask(measures_in_use)}
+
+
+def athlete_labels(active_only: bool = True) -> dict[str, str]:
+    """Return the name of every athlete by code; a name that two share carries the code."""
+    people = ask(list_athletes, active_only=active_only).sort_values("name")
+    doubled = people["name"].duplicated(keep=False)
+    labels = people["name"].where(~doubled, people["name"] + " (" + people["athlete"] + ")")
+    return dict(zip(people["athlete"], labels, strict=True))
+
+
+def choose_athlete(names: Mapping[str, str]) -> str:
+    """Let the reader choose one of some athletes.
+
+    Without any it says how athletes come into the store, and the page ends.
+    """
+    if not names:
+        no_athletes_yet()
+        st.stop()
+    athlete = choose("Athlete", names, "athlete")
+    view_notes.note_view_today(athlete)
+    return athlete
+
+
+def no_athletes_yet() -> None:
+    """Say how athletes come into the store."""
+    st.info(
+        "There are no athletes yet. Import a file of athletes, or a file of efforts and let the"
+        " import add the athletes in it."
+    )
+    st.page_link(IMPORT_PAGE, label="Import a file")

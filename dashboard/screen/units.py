@@ -1,0 +1,104 @@
+"""Values on screens in the units that a club reads: metric as they are stored, or imperial.
+
+Files, prints and whatever is typed stay in the measure's own unit, so that nothing is mistaken
+for another unit on its way in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeVar
+
+import pandas as pd
+
+from dashboard.core import numbers
+from dashboard.core.reader import known_reader, page_runs
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+
+__all__ = [
+    "IMPERIAL",
+    "SYSTEMS",
+    "Shown",
+    "keep_system",
+    "kept_system",
+    "shown",
+    "system",
+    "temperature",
+    "told",
+]
+
+SYSTEMS = ("metric", "imperial")
+SETTING = "units_on_screens"
+Values = TypeVar("Values", float, pd.Series)
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How values of a unit are shown: in which unit, and factor and offset of what is stored."""
+
+    unit: str
+    factor: float = 1.0
+    offset: float = 0.0
+
+    def of(self, stored: Values) -> Values:
+        """Return stored values in the unit that is shown."""
+        return stored * self.factor + self.offset
+
+    def apart(self, difference: Values) -> Values:
+        """Return a difference of stored values in the unit that is shown."""
+        return difference * self.factor
+
+    def back(self, typed: float) -> float:
+        """Return the stored value of one in the unit that is shown."""
+        return (typed - self.offset) / self.factor
+
+
+IMPERIAL = {
+    "cm": Shown("in", 1 / 2.54),
+    "m": Shown("ft", 1 / 0.3048),
+    "m/s": Shown("ft/s", 1 / 0.3048),
+    "km/h": Shown("mph", 1 / 1.609344),
+    "kg": Shown("lb", 1 / 0.45359237),
+    "N": Shown("lbf", 1 / 4.4482216152605),
+    "°C": Shown("°F", 1.8, 32.0),
+}
+"""Exact by definition: international yard and pound of 1959; NIST Special Publication 811, B.8."""
+
+
+def shown(unit: str) -> Shown:
+    """Return how values of a unit are shown on the page that runs; as they are elsewhere."""
+    return IMPERIAL.get(unit, Shown(unit)) if system() == "imperial" else Shown(unit)
+
+
+def told(stored: pd.Series, unit: str) -> list[str]:
+    """Return values in words, as they are shown: `41.3 cm`, `16.26 in`."""
+    scale = shown(unit)
+    return [f"{numbers.figures(value)}\u00a0{scale.unit}" for value in scale.of(stored)]
+
+
+def temperature(celsius: float) -> str:
+    """Return a temperature as it is shown: `17 °C`, `63 °F`."""
+    scale = shown("°C")
+    return f"{numbers.number(scale.of(celsius))}\u00a0{scale.unit}"
+
+
+def system() -> str:
+    """Return the units of the screen that is written for; metric where there is none."""
+    if reader := known_reader():
+        return reader.system
+    if not page_runs():
+        return SYSTEMS[0]
+    from dashboard.screen.reads import ask
+
+    return ask(kept_system)
+
+
+def kept_system(store: Store) -> str:
+    """Return the units that the club reads on screens."""
+    return get_setting(store, SETTING) or SYSTEMS[0]
+
+
+def keep_system(store: Store, chosen: str, person: str) -> None:
+    """Keep the units that the club reads on screens."""
+    set_setting(store, SETTING, chosen, person)

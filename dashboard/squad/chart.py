@@ -1,0 +1,263 @@
+"""The figure of the squad: every athlete's best volume on one axis, with what is advised."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from html import escape
+from math import isnan
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+
+from dashboard.core import numbers
+from dashboard.core.figures import (
+    FOOT_PX,
+    HEAD_PX,
+    TEXT_PX,
+    VOLUME_TICKS,
+    Parts,
+    blank_figure,
+    calm,
+    quiet_axes,
+    spaced,
+)
+from dashboard.core.palette import CALLS, Palette, see_through
+
+ROW_PX = 27
+LINE_HEIGHT = 1.3
+"""Distance between lines of a text by Plotly, as a multiple of the size of its letters."""
+
+NAME_LETTER_PX = 6.5
+NAME_GAP_PX = 16
+"""Room for a name: wide enough for nearly all, so that the browser need not draw again."""
+
+SHAPES = {
+    "long": "triangle-right",
+    "either": "circle",
+    "short": "triangle-left",
+    "not known": "circle",
+}
+"""Marks of the calls: triangles point to the better length, so no colour has to be seen."""
+
+COLUMN_PX = {"call": 16, "length": 128, "at standard": 200}
+"""Distance of each column from the right edge of the axis: call is set left, the others right."""
+
+
+def squad_figure(
+    responses: pd.DataFrame,
+    standard: float,
+    unit: str,
+    palette: Palette,
+    narrow: bool = False,
+) -> go.Figure:
+    """Draw every athlete's best volume on one axis, longest at the top.
+
+    Parameters
+    ----------
+    responses
+        One row per athlete, by the column names of `db.fits.results.responses`.
+    standard
+        The volume that the team does today, in `unit`.
+    unit
+        Volume unit in words, such as `efforts`.
+    palette
+        Colours of the screen.
+    narrow
+        Leave the columns at the right to the table below, for a phone.
+
+    Returns
+    -------
+    plotly.graph_objects.Figure
+        Each dot carries its athlete's code as `customdata`, so that a click can open it.
+    """
+    rows = responses.sort_values("best_volume", kind="stable").reset_index(drop=True)
+    figure = blank_figure()
+    for call in CALLS:
+        _add_call(figure, rows[rows["call"] == call], palette, call, narrow)
+    # One assignment of all annotations: plotly checks all of them again at every single one added.
+    figure.update_layout(
+        shapes=[_standard_line(standard, len(rows), palette)],
+        annotations=[
+            _standard_label(standard, len(rows), palette),
+            *_columns(rows, palette, narrow),
+        ],
+    )
+    _lay_out_squad(figure, rows, standard, unit, palette, narrow)
+    return figure
+
+
+def _add_call(
+    figure: go.Figure, rows: pd.DataFrame, palette: Palette, call: str, narrow: bool
+) -> None:
+    """Draw the rows of one call: 90 % thin, 50 % thick, then the dot."""
+    if rows.empty:
+        return
+    colour = palette.call(call)
+    for low, high, width, share in (
+        ("best_volume_low", "best_volume_high", 2, 1.0),
+        ("best_volume_q25", "best_volume_q75", 8, 0.45),
+    ):
+        figure.add_scatter(
+            x=_strokes(spaced(rows[low]), spaced(rows[high])),
+            y=_strokes(rows.index.to_numpy(float), rows.index.to_numpy(float)),
+            mode="lines",
+            line={"width": width, "color": see_through(colour, share)},
+            hoverinfo="skip",
+            name=f"{call} {low} {high}",
+        )
+    figure.add_scatter(
+        x=spaced(rows["best_volume"]),
+        y=rows.index,
+        mode="markers",
+        marker={
+            "symbol": SHAPES[call],
+            "size": 10 if narrow else 13,
+            "color": palette.background if call == "not known" else colour,
+            "line": {"width": 2, "color": colour},
+            "opacity": 1,
+        },
+        cliponaxis=False,
+        selected={"marker": {"opacity": 1}},
+        unselected={"marker": {"opacity": 1}},
+        customdata=rows["athlete"],
+        text=[_hover(row) for row in rows.to_dict("records")],
+        hovertemplate="%{text}<extra></extra>",
+        name=call,
+    )
+
+
+def _strokes(start: np.ndarray, end: np.ndarray) -> np.ndarray:
+    """Return start, end, gap, start, end, gap ...: many strokes in one trace."""
+    return np.column_stack([start, end, np.full(len(start), np.nan)]).ravel()
+
+
+def _hover(row: numbers.Row) -> str:
+    return (
+        f"<b>{escape(row['name'])}</b><br>best after {numbers.estimated_volume(row)}"
+        f"<br>{numbers.estimated_percent(row, 'loss_at_standard_pct')} lost at the standard"
+        f"<br>{numbers.evidence(row)}"
+    )
+
+
+def _standard_line(standard: float, rows: int, palette: Palette) -> Parts:
+    """Return the standard volume as a line through all rows."""
+    at = float(spaced(standard))
+    return {
+        "type": "line",
+        "x0": at,
+        "x1": at,
+        "y0": -0.6,
+        "y1": rows - 0.4,
+        "line": {"color": palette.volume, "width": 2, "dash": "dash"},
+        "layer": "below",
+    }
+
+
+def _standard_label(standard: float, rows: int, palette: Palette) -> Parts:
+    return {
+        "x": float(spaced(standard)),
+        "y": rows - 0.4,
+        "yanchor": "bottom",
+        "text": f"standard {numbers.number(standard)}",
+        "font": {"color": palette.volume, "size": TEXT_PX},
+        "showarrow": False,
+    }
+
+
+def _columns(rows: pd.DataFrame, palette: Palette, narrow: bool) -> Iterator[Parts]:
+    """Yield the columns beside the rows: call, length and loss at the standard.
+
+    Each column is one text, set in letters so large that a line is as high as a row: a text of
+    its own in every cell would take a browser as long as all the rest of the figure.
+    """
+    records = rows.to_dict("records")
+    cells = {
+        "call": [_cell(row["call"], palette.call(row["call"]), _firm(row)) for row in records],
+        "length": [
+            _cell(
+                "none" if isnan(row["length"]) else numbers.number(row["length"]),
+                palette.text,
+                bold=True,
+            )
+            for row in records
+        ],
+        "at standard": [
+            _cell(numbers.percent(-row["loss_at_standard_pct"]), palette.quiet) for row in records
+        ],
+    }
+    for column in ["call"] if narrow else list(COLUMN_PX):
+        heading = {"y": len(rows) - 0.4, "yanchor": "bottom", "text": column}
+        yield _beside(column) | heading | {"font": {"color": palette.quiet, "size": TEXT_PX}}
+        yield _beside(column) | {
+            "y": (len(rows) - 1) / 2,
+            "yanchor": "middle",
+            "text": "<br>".join(reversed(cells[column])),
+            "font": {"size": ROW_PX / LINE_HEIGHT},
+        }
+
+
+def _firm(row: numbers.Row) -> bool:
+    return row["call"] in ("short", "long")
+
+
+def _cell(text: str, colour: str, bold: bool = False) -> str:
+    weight = "font-weight: bold; " if bold else ""
+    return f'<span style="{weight}color: {colour}; font-size: {TEXT_PX}px">{text}</span>'
+
+
+def _beside(column: str) -> Parts:
+    side = "left" if column == "call" else "right"
+    return {
+        "xref": "paper",
+        "x": 1,
+        "xshift": COLUMN_PX[column],
+        "xanchor": side,
+        "align": side,
+        "showarrow": False,
+    }
+
+
+def _lay_out_squad(
+    figure: go.Figure,
+    rows: pd.DataFrame,
+    standard: float,
+    unit: str,
+    palette: Palette,
+    narrow: bool,
+) -> None:
+    most = max(float(rows["best_volume_high"].max()), standard)
+    ticks = [tick for tick in VOLUME_TICKS if tick <= most * 1.3] if most > 2 else [0, 1, 2]
+    names = [escape(_short_name(name) if narrow else name) for name in rows["name"]]
+    figure.update_layout(
+        **calm(palette),
+        height=ROW_PX * (len(rows) + 0.2) + HEAD_PX + FOOT_PX,
+        margin={
+            "l": NAME_GAP_PX + NAME_LETTER_PX * max(map(len, names)),
+            "r": 82 if narrow else 206,
+            "t": HEAD_PX,
+            "b": FOOT_PX,
+        },
+        xaxis={
+            "range": [-0.05, float(spaced(most * 1.08))],
+            "tickvals": spaced(np.array(ticks)).tolist(),
+            "ticktext": [str(tick) for tick in ticks],
+            "title": {"text": f"warm-up volume at which the athlete is best ({unit})"},
+            "showgrid": True,
+        },
+        yaxis={
+            "range": [-0.6, len(rows) - 0.4],
+            "tickvals": list(rows.index),
+            "ticktext": names,
+            "tickfont": {"color": palette.text, "size": TEXT_PX},
+            "showgrid": False,
+            "automargin": True,
+        },
+    )
+    quiet_axes(figure, palette)
+
+
+def _short_name(name: str) -> str:
+    """Shorten a first name to its initial, so that a phone keeps room for the axis."""
+    first, _, rest = name.partition(" ")
+    return f"{first[0]}. {rest}" if rest else name

@@ -1,0 +1,54 @@
+"""The club's limit for a measure on the director's page: what it is, and what it costs whom."""
+
+from __future__ import annotations
+
+from math import isfinite
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.core.numbers import estimated_percent, number, volume
+from dashboard.curve.words import limit_sentence
+from dashboard.rules.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
+from dashboard.screen import doing
+from dashboard.screen.reads import ask, own_store
+from db.people.accounts import Person
+from db.roster.measures import Measure
+
+
+def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:
+    """Say what the club's limit costs whom, and let a director change it."""
+    most, unit = ask(most_allowed, measure), measure.volume_unit
+    told = f"at most {volume(most, unit)}" if isfinite(most) else "no limit set"
+    with st.expander(f"Maximal efforts before a start and in a day: {told}"):
+        st.write(limited_sentence(rows, unit))
+        with st.form(f"limit_{measure.code}", border=False):
+            asked = st.number_input(
+                f"Most {unit} before a start and in a day",
+                1.0,
+                None,
+                most if isfinite(most) else None,
+                1.0,
+                "%g",
+                key=f"most_{measure.code}_{doing.turn()}",
+                help="Usual: 25 jumps, 15 sprints, 40 throws, under 18 six tenths of it (common"
+                f" practice, no source). A number up to {number(HIGHEST_MOST)}.",
+            )
+            pressed = st.form_submit_button("Save the limit")
+        if pressed and asked is not None:
+            doing.do(
+                "The limit is saved; every length keeps to it from now on.",
+                lambda: set_most_allowed(own_store(), measure, asked, person.person),
+            )
+
+
+def limited_sentence(rows: pd.DataFrame, unit: str) -> str:
+    """Return whom the limit keeps shorter, from rows of `dashboard.fits.lengths.responses`."""
+    capped = rows[rows["limited_by"] == "club"].to_dict("records")
+    if not capped:
+        return "It keeps nobody shorter than their curve asks for."
+    return " ".join(
+        f"{row['name']}: {volume(row['length'], unit)}.{limit_sentence(row)}"
+        f" {estimated_percent(row, 'lost_pct')} is lost."
+        for row in capped
+    )

@@ -1,0 +1,115 @@
+"""The plan of one day: what is advised, what the coach has set, and its printed sheet."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+
+from dashboard.core import numbers
+from dashboard.fits.fit_frames import interval
+from dashboard.fits.kept_curves import kept_draws
+from dashboard.fits.lengths import responses
+from dashboard.fits.usual_terms import latest_fit
+from dashboard.rules import goals
+from dashboard.rules.match_days import squad_day_words
+from dashboard.rules.standing import blocked_codes
+from dashboard.rules.test_days import athlete_days
+from db.errors import BadInput
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.plans.lengths import plans
+from db.roster.athletes import list_athletes
+from db.roster.measures import get_measure
+
+
+def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> pd.DataFrame:
+    """Return every active athlete with what is advised and what has been set for a day.
+
+    Whoever is out, or in pain that nobody has lifted, is left out.
+
+    Parameters
+    ----------
+    store
+        The store.
+    measure
+        Code of a measure with a fit.
+    day
+        Day of the game or session.
+    efforts_to_follow
+        How many efforts the advice is for; 1 is one best effort.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The columns of `dashboard.fits.lengths.responses`, with the length and what it loses for
+        this many efforts; `chosen_volume` (missing where nothing has been set) and `reason`. An
+        athlete newer than the fit has no numbers.
+    """
+    active = list_athletes(store, active_only=True)[["athlete", "name", "position"]]
+    active = active[~active["athlete"].isin(blocked_codes(store))]
+    known = responses(store, measure).drop(columns=["name", "position"])
+    if efforts_to_follow > 1:
+        known = known.set_index("athlete")
+        known.update(_for_work(store, measure, efforts_to_follow))
+        known = known.reset_index()
+    rows = active.merge(known, on="athlete", how="left")
+    kept = plans(store, day, measure)[["athlete", "chosen_volume", "reason"]]
+    return rows.merge(kept, on="athlete", how="left").fillna({"call": "not known", "reason": ""})
+
+
+def _for_work(store: Store, measure: str, efforts_to_follow: int) -> pd.DataFrame:
+    """Return `length` and `lost_pct` with its ends for efforts that all count, by athlete."""
+    # The model takes a second to load, and the page has no other use for it.
+    from modeling.day.goal_advice import ToFollow, advise
+
+    work = ToFollow("sustained", efforts_to_follow)
+    told = {code: advise(curve, work) for code, curve in kept_draws(store, measure).items()}
+    return pd.DataFrame(
+        {
+            code: {"length": each.volume, **interval("lost_pct", each.lost_pct)}
+            for code, each in told.items()
+        }
+    ).T
+
+
+def plan_sheet(store: Store, day: date, measure: str) -> bytes:
+    """Return the printed sheet of everything that has been set for a day, as a PDF.
+
+    Raises
+    ------
+    BadInput
+        If nothing has been set for that day and measure, or there is no such measure.
+    """
+    from dashboard.today.training_sheet import SheetHeading, warm_up_sheet
+
+    facts = get_measure(store, measure)
+    kept = plans(store, day, measure)
+    kept = kept[~kept["athlete"].isin(blocked_codes(store))]
+    if kept.empty:
+        raise BadInput(
+            f"No lengths have been set for {facts.name.lower()} on {day:%d %B %Y}. Keep them on"
+            " the page 'Before the session' first; the sheet prints what is kept."
+        )
+    people = list_athletes(store)[["athlete", "position"]]
+    calls = responses(store, measure)[["athlete", "call"]]
+    rows = kept.merge(people, on="athlete").merge(calls, on="athlete", how="left")
+    return warm_up_sheet(
+        rows.fillna({"call": "not known"}),
+        SheetHeading(
+            day=day,
+            measure_name=facts.name,
+            volume_unit=facts.volume_unit,
+            goal=" or ".join(goals.goal(each) for each in sorted(set(kept["efforts_to_follow"]))),
+            evidence=_evidence(store, measure),
+            team=get_setting(store, "club_name") or "",
+            around=squad_day_words(day, athlete_days(store), rows["athlete"]),
+        ),
+    )
+
+
+def _evidence(store: Store, measure: str) -> str:
+    fit = latest_fit(store, measure)
+    if fit is None:
+        return ""
+    return f"{numbers.counted(fit.sessions, 'session')}, {numbers.counted(fit.efforts, 'effort')}"

@@ -1,0 +1,372 @@
+"""Sentences and tables of the page `Reliability`: what a measure can show and what it cannot."""
+
+from __future__ import annotations
+
+from math import ceil, log10
+
+import pandas as pd
+
+from dashboard.core.numbers import Row, between, counted, percent, volume, with_interval
+from dashboard.fits.reliability_frames import MeasureReliability
+from dashboard.screen import units
+from dashboard.trust.reliability_charts import Estimates
+from db.fits.fit_checks import FitCheck
+from db.fits.results import KeptFit
+from db.roster.measures import Measure
+
+BASIS_LABELS = {"mean": "Mean of a session", "best": "Best of a session"}
+OTHER = {"mean": "best", "best": "mean"}
+IN_UNIT = (
+    "typical_error",
+    "minimal_detectable",
+    "between_athletes",
+    "smallest_worthwhile",
+    "change_in_mean",
+    "lower_limit",
+    "upper_limit",
+)
+"""Estimates in the unit of the values; the others are in % or have no unit."""
+SHOWN_EFFORTS = 3
+MOST_SESSIONS = 99
+
+HOW_TO_READ_SIGNAL = (
+    "dot: noise, what hides a change · diamond: what is to be seen · line: its 90\u00a0% interval ·"
+    " a diamond to the left of the dots takes many sessions"
+)
+HOW_TO_READ_PAIRS = (
+    "dot: two sessions of an athlete in a row (first and second, third and fourth ...), second less"
+    " first · line: mean difference; dashed: limits that hold 19 of 20 differences; bands: their"
+    " 90\u00a0% intervals"
+)
+HOW_TO_READ_TRIALS = (
+    "dot: mean difference from the same athletes' first compared sessions; line: its 90\u00a0%"
+    " interval · sessions that fewer than three athletes had are not drawn"
+)
+HOW_TO_READ_NEEDS = (
+    "Sessions are counted before the change, and as many after it. To show means that the change"
+    " passes a test at 5\u00a0% with a chance of 80\u00a0%. Worked out from the noise of {noise};"
+    " in brackets 90\u00a0% intervals."
+)
+NOISE_BY_MODEL = "days and efforts that the model finds"
+NOISE_OF_SESSIONS = "these sessions; once the curves are worked out, their noise of days is used"
+LIMITS = (
+    "**Real changes count as noise here.** Sessions lie days and weeks apart, so growing form, a"
+    " hard week or an illness is in the typical error. The model's noise of days, which leaves slow"
+    " changes out, is therefore often smaller.",
+    "**A slip counts in full.** One effort far off moves the mean and the best of its session;"
+    " exclude it first if it was one.",
+    "**Athletes are taken as equally noisy.** Who varies more than the others needs more sessions"
+    " than it says here.",
+    "**A high correlation is no proof of a good test.** In a squad whose athletes differ much it is"
+    " high with the same noise; look at the typical error.",
+    "**The spread between athletes is this squad's.** A fifth of it is a rule of thumb for team"
+    " sports (Hopkins 2004); the team's own setting stands beside it.",
+)
+
+
+def estimates_of(kept: MeasureReliability, basis: str, unit: str) -> Estimates:
+    """Return the estimates of one basis by the name of their quantity, as values are shown."""
+    rows = kept.estimates[kept.estimates["basis"] == basis]
+    in_unit = rows["quantity"].isin(IN_UNIT)
+    factors = in_unit.map({True: units.shown(unit).factor, False: 1.0})
+    ends = zip(*(factors * rows[end] for end in ("estimate", "low", "high")), strict=True)
+    return dict(zip(rows["quantity"], ends, strict=True))
+
+
+def session_pairs(kept: MeasureReliability, basis: str, unit: str) -> pd.DataFrame:
+    """Return each athlete's sessions two by two, as the limits of agreement take them.
+
+    Columns: `name`, `mean`, `difference` (second less first), as values of the unit are shown.
+    """
+    rows = kept.compared.dropna(subset="trial")
+    pair = (rows["trial"].astype(int) + 1) // 2
+    pairs = rows.groupby(["athlete", pair]).agg(
+        name=("name", "first"),
+        first=(f"{basis}_value", "first"),
+        second=(f"{basis}_value", "last"),
+        sessions=("session_id", "size"),
+    )
+    full, scale = pairs[pairs["sessions"] == 2], units.shown(unit)
+    return pd.DataFrame(
+        {
+            "name": full["name"],
+            "mean": scale.of((full["first"] + full["second"]) / 2),
+            "difference": scale.apart(full["second"] - full["first"]),
+        }
+    ).reset_index(drop=True)
+
+
+def headline(found: Estimates, measure: Measure) -> str:
+    """Return in one line the change that noise hides."""
+    change = _in_unit(found["minimal_detectable"], found, measure)
+    return f"A change of less than {change} between two sessions cannot be told from noise"
+
+
+def counts_sentence(kept: MeasureReliability, measure: Measure, limited: bool) -> str:
+    """Return what was compared, and what was not; `limited`: to the athletes in sight."""
+    told = (
+        f"Compared: {counted(kept.sessions, 'routine session')} of"
+        f" {counted(kept.athletes, 'athlete')}, each at about the volume usual for its athlete"
+        f" (within a quarter of it, or {volume(2, measure.volume_unit)}), mostly"
+        f" {counted(kept.usual_efforts, 'effort')} a session."
+    )
+    if kept.other_sessions:
+        left = counted(kept.other_sessions, "routine session")
+        told += f" Left out for another volume: {left}."
+    if limited:
+        told += " The numbers are those of all athletes, the counts and dots those of yours."
+    return told
+
+
+def how_to_read_needs(kept: MeasureReliability) -> str:
+    """Return what the numbers of sessions mean, and whose noise they rest on."""
+    return HOW_TO_READ_NEEDS.format(noise=NOISE_BY_MODEL if kept.by_model else NOISE_OF_SESSIONS)
+
+
+def too_little(kept: MeasureReliability) -> str:
+    """Return what is missing for a comparison, and what to do."""
+    trials = kept.compared.dropna(subset="trial").groupby("athlete").size()
+    twice = int((trials > 1).sum())
+    who = {0: "Nobody has", 1: "One athlete has"}.get(twice, f"{twice} athletes have")
+    return (
+        f"{who} two routine sessions that can be compared. It takes at least two athletes with two"
+        " sessions each, at about the same volume and not all alike; ten athletes with three"
+        " sessions make it useful. Enter a few efforts at the usual volume on ordinary days."
+    )
+
+
+def can_and_cannot(found: Estimates, kept: MeasureReliability, measure: Measure) -> list[str]:
+    """Return what two sessions show, how many it takes, and what happens from one to the next."""
+    return [
+        _athletes_sentence(found),
+        _smallest_sentence(found, measure),
+        _setting_sentence(found, measure),
+        *_need_sentences(kept, measure),
+        _trend_sentence(found),
+        _basis_sentence(kept, measure),
+    ]
+
+
+def warnings(found: Estimates, measure: Measure) -> list[str]:
+    """Return what stands in the way of reading a change: noise, or a steady drift."""
+    shown = found["minimal_detectable_pct"][2] <= measure.worthwhile_pct
+    told = []
+    if not shown:
+        verdict = _shown(found["minimal_detectable_pct"], (measure.worthwhile_pct,) * 3)
+        told = [f"The smallest change worth having is {percent(measure.worthwhile_pct)}. {verdict}"]
+    _, low, high = found["trend_pct"]
+    return [*told, _trend_sentence(found)] if low > 0 or high < 0 else told
+
+
+def _athletes_sentence(found: Estimates) -> str:
+    icc = tuple(100 * each for each in found["icc_3_1"])
+    return (
+        f"**Who is better than whom:** {_percents(icc, 0)} of the variance of single sessions is"
+        " difference between athletes (ICC(3,1)), the rest is noise."
+    )
+
+
+def _smallest_sentence(found: Estimates, measure: Measure) -> str:
+    smallest, change = found["smallest_worthwhile"], found["minimal_detectable"]
+    if smallest[0] <= 0:
+        return (
+            "**The smallest worthwhile change** cannot be worked out: athletes do not differ by"
+            " more than their sessions do. Go by the team's own setting."
+        )
+    return (
+        f"**The smallest worthwhile change**, a fifth of the spread between athletes, is"
+        f" {_in_unit(smallest, found, measure)}. {_shown(change, smallest)}"
+    )
+
+
+def _setting_sentence(found: Estimates, measure: Measure) -> str:
+    setting = measure.worthwhile_pct
+    verdict = _shown(found["minimal_detectable_pct"], (setting,) * 3)
+    return f"**The team's own setting** is {percent(setting)}. {verdict}"
+
+
+def _shown(change: tuple[float, float, float], wanted: tuple[float, float, float]) -> str:
+    """Return whether two sessions show a wanted change, given what noise hides."""
+    if change[2] <= wanted[1]:
+        return "Two sessions can show it."
+    if change[1] > wanted[2]:
+        return "Two sessions cannot show it."
+    return "Whether two sessions can show it is not clear from these data."
+
+
+def _need_sentences(kept: MeasureReliability, measure: Measure) -> list[str]:
+    shown = SHOWN_EFFORTS if len(kept.needs) > 1 else 1
+    rows = kept.needs[kept.needs["efforts"] == shown].to_dict("records")
+    return [
+        f"**{counted(shown, 'effort')} over {_sessions(row, 'setting')} before a change,"
+        f" and as many after it,** would show {percent(measure.worthwhile_pct)}"
+        + (
+            f"; over {_sessions(row, 'smallest')}, the smallest worthwhile change."
+            if not pd.isna(row["smallest_sessions"])
+            else "."
+        )
+        for row in rows
+    ]
+
+
+def _trend_sentence(found: Estimates) -> str:
+    change = found["trend_pct"]
+    told = f"**From one session to the next** the values changed by {_percents(change, 2)}"
+    if change[1] > 0 or change[2] < 0:
+        return f"{told}: learning, or form that grows or falls. Let athletes get used to the test."
+    return f"{told}: no steady change is seen."
+
+
+def _basis_sentence(kept: MeasureReliability, measure: Measure) -> str:
+    if kept.usual_efforts < 2:
+        return ""
+    mean, best = (estimates_of(kept, basis, measure.unit) for basis in ("mean", "best"))
+    errors = {"mean": mean["typical_error_pct"], "best": best["typical_error_pct"]}
+    better = min(errors, key=lambda basis: errors[basis][0])
+    clear = errors[better][2] < errors[OTHER[better]][1]
+    told = (
+        f"**Mean or best?** The {better} of a session repeats"
+        f" {'better' if clear else 'a little better, not clearly so'}: typical error"
+        f" {_percents(errors[better])}, of the {OTHER[better]} {_percents(errors[OTHER[better]])}."
+    )
+    if "best_above_mean_pct" in best:
+        told += (
+            f" By noise alone the best of {counted(kept.usual_efforts, 'effort')} lies"
+            f" {_percents(best['best_above_mean_pct'])} from their mean, and farther with more"
+            " efforts; bests of other numbers of efforts are moved to this number."
+        )
+    return told
+
+
+def numbers_table(
+    found: Estimates, measure: Measure, fit: KeptFit | None, check: FitCheck | None
+) -> pd.DataFrame:
+    """Return every estimate with its 90 % interval, in the unit and in %."""
+    unit = f"value, {units.shown(measure.unit).unit}"
+    both = {
+        "typical error": "typical_error",
+        "minimal detectable change (95\u00a0%)": "minimal_detectable",
+        "spread between athletes, free of noise": "between_athletes",
+        "smallest worthwhile change (a fifth of it)": "smallest_worthwhile",
+    }
+    rows = [
+        {"what": name, unit: _plain(found[key], found), "value, %": _percents(found[f"{key}_pct"])}
+        for name, key in both.items()
+    ]
+    rows.append(
+        {"what": "the team's own setting", unit: "", "value, %": percent(measure.worthwhile_pct)}
+    )
+    if "change_in_mean" in found:
+        for name, key in (
+            ("change in the mean, second session of a pair", "change_in_mean"),
+            ("lower limit of agreement", "lower_limit"),
+            ("upper limit of agreement", "upper_limit"),
+        ):
+            rows.append({"what": name, unit: _plain(found[key], found), "value, %": ""})
+    rows.append(
+        {
+            "what": "trend from session to session",
+            unit: "",
+            "value, %": _percents(found["trend_pct"], 2),
+        }
+    )
+    for name, key in (("ICC(3,1), consistency", "icc_3_1"), ("ICC(2,1), agreement", "icc_2_1")):
+        rows.append(
+            {"what": f"{name} (no unit)", unit: with_interval(*found[key], 2), "value, %": ""}
+        )
+    if fit and check:
+        for name, size in (("day", "day_noise_pct"), ("effort", "effort_noise_pct")):
+            ends = (getattr(check, f"{size}_{end}") for end in ("low", "high"))
+            shown = _percents((getattr(fit, size), *ends))
+            rows.append({"what": f"{name} noise, by the model", unit: "", "value, %": shown})
+    return pd.DataFrame(rows)
+
+
+def needs_table(kept: MeasureReliability, measure: Measure) -> pd.DataFrame:
+    """Return what numbers of efforts show in one session, and how many sessions it takes."""
+    setting = f"sessions to show {percent(measure.worthwhile_pct)}"
+    return pd.DataFrame(
+        [
+            {
+                "efforts in a session": int(row["efforts"]),
+                "change that one session shows": _percents(
+                    (row["detectable_pct"], row["detectable_pct_low"], row["detectable_pct_high"])
+                ),
+                "sessions to show the smallest worthwhile": _sessions(row, "smallest", ""),
+                setting: _sessions(row, "setting", ""),
+            }
+            for row in kept.needs.to_dict("records")
+        ]
+    )
+
+
+def signal_in_words(rows: pd.DataFrame) -> str:
+    """Return the text equivalent of the picture of noise against signal."""
+    parts = [
+        f"{name}: "
+        + "; ".join(
+            f"{row['name']} {_percents((row['size'], row['size_low'], row['size_high']))}"
+            for row in part.to_dict("records")
+        )
+        for name, part in rows.groupby("measure_name", sort=False)
+    ]
+    return f"Sizes with their 90\u00a0% intervals. {'. '.join(parts)}."
+
+
+def pairs_in_words(pairs: pd.DataFrame, found: Estimates, measure: Measure) -> str:
+    """Return the text equivalent of the picture of differences against means."""
+    outside = int(
+        (~pairs["difference"].between(found["lower_limit"][0], found["upper_limit"][0])).sum()
+    )
+    mean, low, high = (
+        _in_unit(found[key], found, measure)
+        for key in ("change_in_mean", "lower_limit", "upper_limit")
+    )
+    return (
+        f"{counted(len(pairs), 'pair')} of sessions; mean difference {mean}; limits of agreement"
+        f" {low} and {high}; {outside} outside the limits."
+    )
+
+
+def trials_in_words(trials: pd.DataFrame) -> str:
+    """Return the text equivalent of the picture of the trials."""
+    parts = [
+        f"session {row['trial']}"
+        f" {_percents((row['change_pct'], row['change_pct_low'], row['change_pct_high']))}"
+        f" ({counted(int(row['athletes']), 'athlete')})"
+        for row in trials.to_dict("records")
+        if row["trial"] > 1
+    ]
+    return f"Difference from the first session: {'; '.join(parts)}."
+
+
+def _sessions(row: Row, target: str, noun: str = "sessions") -> str:
+    """Return a number of sessions with its interval: `30 sessions (17 to 47)`."""
+    likely, low, high = (row[f"{target}_sessions{end}"] for end in ("", "_low", "_high"))
+    if pd.isna(likely):
+        return "not known"
+    if likely > MOST_SESSIONS:
+        return f"more than {MOST_SESSIONS} {noun}".rstrip()
+    most = f"to {high:.0f}" if high <= MOST_SESSIONS else f"to more than {MOST_SESSIONS}"
+    shown = counted(int(likely), noun) if noun else f"{likely:.0f}"
+    return f"{shown} ({min(low, likely):.0f} {most})"
+
+
+def _digits(found: Estimates) -> int:
+    """Return decimals that show two figures of the typical error."""
+    return int(min(max(ceil(-log10(found["typical_error"][0])) + 1, 0), 4))
+
+
+def _plain(ends: tuple[float, float, float], found: Estimates) -> str:
+    return with_interval(*ends, _digits(found))
+
+
+def _in_unit(ends: tuple[float, float, float], found: Estimates, measure: Measure) -> str:
+    value, _, interval = _plain(ends, found).partition(" ")
+    return f"{value}\u00a0{units.shown(measure.unit).unit} {interval}"
+
+
+def _percents(ends: tuple[float, ...], digits: int = 1) -> str:
+    value, low, high = ends
+    known = low == value == high
+    return percent(value, digits) + ("" if known else f" ({between(low, high, digits)})")
