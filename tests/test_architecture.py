@@ -18,6 +18,67 @@ MAY_IMPORT = {
     "demo_team": {"modeling"},
 }
 SCREENS = {"streamlit", "plotly"}
+ROOMS = {
+    "db": {
+        "file": "",
+        "tables": "",
+        "backup": "file",
+        "roster": "file tables",
+        "imports": "file tables roster",
+        "people": "file roster",
+        "efforts": "file tables roster imports",
+        "fits": "file tables efforts",
+        "plans": "file tables roster fits",
+        "privacy": "file fits",
+    },
+    "modeling": {
+        "curve": "",
+        "repeat": "",
+        "fit": "curve",
+        "lifting": "curve",
+        "testing": "curve",
+        "trial": "curve",
+        "answers": "curve fit",
+        "checks": "fit",
+        "day": "curve fit testing answers",
+        "game": "curve answers day",
+    },
+    "dashboard": {
+        "core": "",
+        "rules": "core",
+        "fits": "core rules",
+        "screen": "core rules fits",
+        "curve": "core fits screen",
+        "data": "core rules fits screen",
+        "game": "core rules fits screen",
+        "lifting": "core rules fits screen",
+        "serving": "core screen",
+        "live_test": "core rules fits screen curve",
+        "results": "core rules fits screen game",
+        "sign_in": "screen serving",
+        "today": "core rules fits screen curve game",
+        "trust": "core fits screen curve",
+        "about": "core screen trust",
+        "club": "core screen sign_in",
+        "tests": "core rules fits screen live_test",
+        "athlete": "core rules fits screen curve game serving live_test tests",
+        "own": "core rules fits screen curve game results club athlete",
+        "squad": "core rules fits screen curve tests athlete",
+        "week": "core rules fits screen data game results trust tests athlete",
+        "app": (
+            "core rules fits screen data game lifting"
+            " serving sign_in today trust club tests athlete week"
+        ),
+    },
+}
+"""The rooms of each package from the ground up, and into which others each has a door."""
+AT_THE_DOOR = {
+    "db": {"errors"},
+    "modeling": {"errors", "estimate"},
+    "dashboard": {"router"},
+}
+"""Modules outside the rooms, which every room may use."""
+MOST_MODULES = 16
 
 
 def imports_of(path: Path) -> set[str]:
@@ -42,6 +103,34 @@ def test_imports_point_one_way(package: str) -> None:
             assert not found & SCREENS, f"{path} imports {found & SCREENS}"
         if package == "modeling":
             assert "duckdb" not in found, f"{path} imports duckdb"
+
+
+@pytest.mark.parametrize("package", ROOMS)
+def test_rooms_have_the_doors_of_the_table_and_no_others(package: str) -> None:
+    doors = {room: set(others.split()) for room, others in ROOMS[package].items()}
+    folders = {path.parent.name for path in (ROOT / package).glob("*/__init__.py")}
+    assert folders == set(doors)
+    below: set[str] = set()
+    for room, others in doors.items():
+        assert others <= below, f"{room} has a door upwards, to {others - below}"
+        below.add(room)
+        modules = [path for path in (ROOT / package / room).glob("*.py") if path.stem != "__init__"]
+        assert len(modules) <= MOST_MODULES, room
+        used = {each for path in modules for each in _rooms_used(path, package)} - {room}
+        assert used - AT_THE_DOOR[package] == others, f"{package}/{room}"
+    outside = {path.stem for path in (ROOT / package).glob("*.py")} - {"__init__"}
+    assert outside == AT_THE_DOOR[package]
+
+
+def _rooms_used(path: Path, package: str) -> set[str]:
+    """Return the rooms of its package that a module imports from, inside functions as well."""
+    used: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            first, *rest = node.module.split(".")
+            if first == package:
+                used |= {rest[0]} if rest else {alias.name for alias in node.names}
+    return used
 
 
 @pytest.mark.parametrize(

@@ -126,7 +126,7 @@ def pages_text() -> str:
     lines = [
         "# The pages",
         "",
-        "Pictures of the demo's invented squad, taken by `python -m tests.dashboard.screen.pictures"
+        "Pictures of the demo's invented squad, taken by `python -m tests.dashboard.pictures"
         " --docs`, which writes this text as well.",
     ]
     own = {place.script: place for place in PLACES}

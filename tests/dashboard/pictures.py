@@ -1,6 +1,6 @@
 """Pictures of every page of the demo, as everybody who may open it sees it.
 
-    python -m tests.dashboard.screen.pictures FOLDER --size desktop --size phone --scheme light
+    python -m tests.dashboard.pictures FOLDER --size desktop --size phone --scheme light
 
 makes the demo's store, serves it, and writes `ROLE-PAGE-SCHEME-SIZE.png` for every page, size and
 scheme into the folder; all of them if none is named. With a folder or without, --readme takes

@@ -23,14 +23,20 @@ FOLDER = Path(dashboard.__file__).parent
 OPENED_ELSEWHERE = {
     "today/after_screen": "test_pages::test_a_game_is_planned_kept_and_recorded",
     "data/checks_page": "test_data_checks::test_an_exclusion_needs_a_reason_and_is_undone",
-    "club/erase_form": "test_privacy_pages::test_texts_that_may_mention_the_athlete_are_chosen_from",
+    "club/erase_form": (
+        "test_privacy_pages::test_texts_that_may_mention_the_athlete_are_chosen_from"
+    ),
     "lifting/exercises_page": "test_session_plan::test_an_exercise_is_added_and_a_file_brought",
     "today/game_screen": "test_pages::test_a_game_is_planned_kept_and_recorded",
     "data/page": "test_pages::test_a_file_of_athletes_is_stored",
-    "data/mapping_page": "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again",
+    "data/mapping_page": (
+        "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again"
+    ),
     "data/preview": "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again",
     "lifting/page": "test_session_plan::test_a_plan_is_made_on_the_page",
-    "screen/status_form": "test_status::test_a_status_is_set_on_the_page_and_shown_with_its_history",
+    "screen/status_form": (
+        "test_status::test_a_status_is_set_on_the_page_and_shown_with_its_history"
+    ),
     "results/trial_screen": "test_did_it_work::test_a_trial_is_set_up_gone_through_and_told",
 }
 """Tables that stand on a page only after something was done there, and who does it."""
