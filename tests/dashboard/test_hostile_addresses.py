@@ -154,7 +154,7 @@ def test_hostile_words_in_the_address_of_a_page_are_passed_over(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setenv("WARMCURVE_DB", str(filled_store.path))
-    application = pages(filled_store, name)
+    application = sign_in(filled_store, name)
     words = [*HOSTILE, "week_against", "test_athletes", "test_kind", "test_volume", "before"]
     for number, script in enumerate(scripts):
         for word in words:
