@@ -9,6 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.rooms import AT_THE_DOOR, MOST_MODULES, ROOMS
+from tests.rooms_picture import PICTURE, picture
+
 ROOT = Path(__file__).parents[1]
 OURS = {"db", "modeling", "dashboard", "demo_team"}
 MAY_IMPORT = {
@@ -18,67 +21,6 @@ MAY_IMPORT = {
     "demo_team": {"modeling"},
 }
 SCREENS = {"streamlit", "plotly"}
-ROOMS = {
-    "db": {
-        "file": "",
-        "tables": "",
-        "backup": "file",
-        "roster": "file tables",
-        "imports": "file tables roster",
-        "people": "file roster",
-        "efforts": "file tables roster imports",
-        "fits": "file tables efforts",
-        "plans": "file tables roster fits",
-        "privacy": "file fits",
-    },
-    "modeling": {
-        "curve": "",
-        "repeat": "",
-        "fit": "curve",
-        "lifting": "curve",
-        "testing": "curve",
-        "trial": "curve",
-        "answers": "curve fit",
-        "checks": "fit",
-        "day": "curve fit testing answers",
-        "game": "curve answers day",
-    },
-    "dashboard": {
-        "core": "",
-        "rules": "core",
-        "fits": "core rules",
-        "screen": "core rules fits",
-        "curve": "core fits screen",
-        "data": "core rules fits screen",
-        "game": "core rules fits screen",
-        "lifting": "core rules fits screen",
-        "serving": "core screen",
-        "live_test": "core rules fits screen curve",
-        "results": "core rules fits screen game",
-        "sign_in": "screen serving",
-        "today": "core rules fits screen curve game",
-        "trust": "core fits screen curve",
-        "about": "core screen trust",
-        "club": "core screen sign_in",
-        "tests": "core rules fits screen live_test",
-        "athlete": "core rules fits screen curve game serving live_test tests",
-        "own": "core rules fits screen curve game results club athlete",
-        "squad": "core rules fits screen curve tests athlete",
-        "week": "core rules fits screen data game results trust tests athlete",
-        "app": (
-            "core rules fits screen data game lifting"
-            " serving sign_in today trust club tests athlete week"
-        ),
-    },
-}
-"""The rooms of each package from the ground up, and into which others each has a door."""
-AT_THE_DOOR = {
-    "db": {"errors"},
-    "modeling": {"errors", "estimate"},
-    "dashboard": {"router"},
-}
-"""Modules outside the rooms, which every room may use."""
-MOST_MODULES = 16
 
 
 def imports_of(path: Path) -> set[str]:
@@ -107,7 +49,7 @@ def test_imports_point_one_way(package: str) -> None:
 
 @pytest.mark.parametrize("package", ROOMS)
 def test_rooms_have_the_doors_of_the_table_and_no_others(package: str) -> None:
-    doors = {room: set(others.split()) for room, others in ROOMS[package].items()}
+    doors = {room.name: set(room.doors_to) for room in ROOMS[package]}
     folders = {path.parent.name for path in (ROOT / package).glob("*/__init__.py")}
     assert folders == set(doors)
     below: set[str] = set()
@@ -120,6 +62,11 @@ def test_rooms_have_the_doors_of_the_table_and_no_others(package: str) -> None:
         assert used - AT_THE_DOOR[package] == others, f"{package}/{room}"
     outside = {path.stem for path in (ROOT / package).glob("*.py")} - {"__init__"}
     assert outside == AT_THE_DOOR[package]
+
+
+def test_the_picture_shows_the_rooms_of_the_table() -> None:
+    again = "Draw it anew: python -m tests.rooms_picture"
+    assert PICTURE.read_text(encoding="utf-8") == picture(), again
 
 
 def _rooms_used(path: Path, package: str) -> set[str]:

@@ -1,0 +1,97 @@
+"""The rooms of each package from the ground up: what each holds, and its doors down to others.
+
+`tests/test_architecture.py` holds the code to this table; `python -m tests.rooms_picture` draws it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Room:
+    """A folder of modules; it may import from the rooms that it has doors to, all below it."""
+
+    name: str
+    doors: str
+    holds: str
+
+    @property
+    def doors_to(self) -> tuple[str, ...]:
+        return tuple(self.doors.split())
+
+
+ROOMS = {
+    "dashboard": (
+        Room("core", "", "numbers, dates, colours, figures and paper in one way"),
+        Room("rules", "core", "what the club sets: limits, stop rules, test days"),
+        Room("fits", "core rules", "rows to models, and kept curves back"),
+        Room("screen", "core rules fits", "what pages share: access, menu, reads, notices"),
+        Room("curve", "core fits screen", "one curve: chart, panel, words"),
+        Room("data", "core rules fits screen", "importing files, and what looks wrong in them"),
+        Room("game", "core rules fits screen", "a game's advice, waves, lines and sheet"),
+        Room("lifting", "core rules fits screen", "a session of exercises"),
+        Room("serving", "core screen", "the gate in front of every page"),
+        Room("live_test", "core rules fits screen curve", "a test taken effort by effort"),
+        Room("results", "core rules fits screen game", "whether it worked; trials"),
+        Room("sign_in", "screen serving", "passwords, and the club's own sign-in"),
+        Room("today", "core rules fits screen curve game", "the coach's plan for a day"),
+        Room("trust", "core fits screen curve", "how sure it is, and how well tests repeat"),
+        Room("about", "core screen trust", "what the program is and is not"),
+        Room("club", "core screen sign_in", "people, privacy, back-ups"),
+        Room("tests", "core rules fits screen live_test", "tests worth doing, and typing them in"),
+        Room(
+            "athlete",
+            "core rules fits screen curve game serving live_test tests",
+            "one athlete: curve, history, advice",
+        ),
+        Room(
+            "own",
+            "core rules fits screen curve game results club athlete",
+            "the athlete's own page",
+        ),
+        Room("squad", "core rules fits screen curve tests athlete", "the director's squad"),
+        Room(
+            "week",
+            "core rules fits screen data game results trust tests athlete",
+            "what changed in a week",
+        ),
+        Room(
+            "app",
+            "core rules fits screen data game lifting serving sign_in today trust club tests"
+            " athlete week",
+            "start, routes, commands",
+        ),
+    ),
+    "modeling": (
+        Room("curve", "", "the family of curves, what was done as one number, the length"),
+        Room("repeat", "", "how well a measure repeats"),
+        Room("fit", "curve", "from efforts to every athlete's curve"),
+        Room("lifting", "curve", "loads, sets and their order"),
+        Room("testing", "curve", "the stop rule, readings, simulated squads"),
+        Room("trial", "curve", "a trial within one athlete"),
+        Room("answers", "curve fit", "what a fit says: responses, squad, worth"),
+        Room("checks", "fit", "does the fit describe the data; wrong data"),
+        Room("day", "curve fit testing answers", "advice for one day, and the next test"),
+        Room("game", "curve answers day", "lengths, waves and times of a game"),
+    ),
+    "db": (
+        Room("file", "", "the store's file: opening, changing its schema, checking"),
+        Room("tables", "", "rows of any file that people bring"),
+        Room("backup", "file", "copies, and data to take away"),
+        Room("roster", "file tables", "athletes, squads, measures, statuses"),
+        Room("imports", "file tables roster", "rows judged, stored, undone"),
+        Room("people", "file roster", "accounts, roles, and who sees what"),
+        Room("efforts", "file tables roster imports", "efforts, typed, live or imported"),
+        Room("fits", "file tables efforts", "curves and all that follows from them"),
+        Room("plans", "file tables roster fits", "games, sessions, trials"),
+        Room("privacy", "file fits", "what is held on whom; erasing it"),
+    ),
+}
+AT_THE_DOOR = {
+    "dashboard": {"router"},
+    "modeling": {"errors", "estimate"},
+    "db": {"errors"},
+}
+"""Modules outside the rooms, which every room may use."""
+MOST_MODULES = 16
