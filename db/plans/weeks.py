@@ -85,6 +85,8 @@ def levels_between(store: Store, measure: str, first: date, last: date) -> pd.Da
 def plans_between(store: Store, measure: str, first: date, last: date) -> pd.DataFrame:
     """List what is in force for some days, with the value that each warm-up led to.
 
+    Sessions of a trial are left out: their lengths were drawn, and say nothing of plans.
+
     Returns
     -------
     DataFrame
@@ -101,6 +103,7 @@ def plans_between(store: Store, measure: str, first: date, last: date) -> pd.Dat
             f"LEFT JOIN ({START_VALUES}) s "
             "ON s.athlete = p.athlete AND s.measure = p.measure AND s.day = p.day "
             "LEFT JOIN latest_session_peak k ON k.session_id = s.session_id "
+            "ANTI JOIN trial_session t ON t.plan_id = p.plan_id "
             "WHERE p.measure = $1 AND p.day BETWEEN $2 AND $3 ORDER BY p.day, p.name, p.athlete",
             [measure, first, last],
         )

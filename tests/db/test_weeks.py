@@ -11,6 +11,7 @@ from db.fits.findings import open_counts
 from db.fits.results import keep_fit
 from db.plans import weeks
 from db.plans.lengths import Outcome, PlanEntry, record_outcomes, save_choice, start_values
+from db.plans.trials import TrialEntry, begin_trial, set_trial_session
 from tests.db.test_results import FACTS, curve_rows, response_rows
 
 FIRST, LAST = date(2026, 3, 2), date(2026, 3, 8)
@@ -64,6 +65,17 @@ def test_plans_come_with_the_value_that_their_warm_up_led_to(store, bring):
     assert levels[["athlete", "efforts"]].values.tolist() == [["A1", 2], ["A1", 1], ["A2", 1]]
     moments = weeks.fit_moments(store, "jump_height")
     assert len(moments) == 1 and moments["fitted_at"].dt.tz is not None
+
+
+def test_a_session_of_a_trial_is_no_plan_that_was_followed(store, bring):
+    bring_week(bring)
+    drawn = PlanEntry(FIRST, "A1", "jump_height", "best", 1, None, 15.0, 15.0)
+    order = [False, True, True, False]
+    number = begin_trial(store, TrialEntry("A1", "jump_height", 15.0, 9.0, 1, order), "coach")
+    set_trial_session(store, number, drawn, "coach")
+    set_by_coach = PlanEntry(LAST, "A2", "jump_height", "best", 1, 9.0, 15.0, 9.0)
+    save_choice(store, set_by_coach, "coach")
+    assert weeks.plans_between(store, "jump_height", FIRST, LAST)["athlete"].tolist() == ["A2"]
 
 
 def test_rows_set_aside_are_counted_by_file_while_they_are(store, bring):
