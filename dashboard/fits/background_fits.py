@@ -21,6 +21,9 @@ from dashboard.core.terminal import Progress
 if TYPE_CHECKING:
     from db.file.store import Store
 
+AfterCurves = Callable[["Store", str], None]
+"""What is done once the curves of a measure are kept."""
+
 LOADED_FIRST = (
     "dashboard.fits.fitting",
     "modeling.answers.response_model",
@@ -113,12 +116,18 @@ class FittingProcess:
         self._pipe.close()
         _stages.clear()
 
-    def fit(self, store: Path, measures: Sequence[str], person: str) -> None:
-        """Fit measures of a store one after the other, without waiting for them here."""
+    def fit(
+        self, store: Path, measures: Sequence[str], person: str, after: AfterCurves | None = None
+    ) -> None:
+        """Fit measures of a store one after the other, without waiting for them here.
+
+        `after` is called in the process with the store and each measure whose curves are kept; it
+        must be a function of a module, as the process has to find it there.
+        """
         _stages.update({measure: FitStage(measure) for measure in measures})
         # Where the process has ended already, the listener says so.
         with suppress(ConnectionError):
-            self._pipe.send((store, list(measures), person))
+            self._pipe.send((store, list(measures), person, after))
         self._listener.start()
 
     def _listen(self) -> None:
@@ -170,15 +179,17 @@ def _work(orders: Connection) -> None:
     from db.file.store import Store
 
     try:
-        path, measures, person = orders.recv()
+        path, measures, person, after = orders.recv()
         for number, measure in enumerate(measures):
             time.sleep(PAUSE_SECONDS if number else 0)
-            _fit(Store(path), measure, person, orders)
+            _fit(Store(path), measure, person, orders, after)
     except (EOFError, ConnectionError):
         return
 
 
-def _fit(store: Store, measure: str, person: str, listener: Connection) -> None:
+def _fit(
+    store: Store, measure: str, person: str, listener: Connection, after: AfterCurves | None
+) -> None:
     from dashboard.fits.fitting import fit_measure
 
     stage = FitStage(measure)
@@ -192,6 +203,8 @@ def _fit(store: Store, measure: str, person: str, listener: Connection) -> None:
         nonlocal stage
         stage = replace(stage, curves_kept=True)
         listener.send(stage)
+        if after is not None:
+            after(store, measure)
         _stand_back()
 
     try:

@@ -15,6 +15,7 @@ from dashboard.app.demo import measures_to_fit
 from dashboard.core.terminal import Progress
 from dashboard.fits.background_fits import FitStage, FittingProcess, fit_stage
 from db.file.checks import check
+from db.file.settings import get_setting, set_setting
 from db.file.store import Store
 from db.fits.results import concluded, latest_fit
 from tests.patience import PATIENCE_SECONDS
@@ -70,14 +71,20 @@ def problem_of(measure: str) -> str:
     return stage.problem if stage else ""
 
 
+def note_curves(store: Store, measure: str) -> None:
+    there = concluded(store, measure)
+    set_setting(store, "curves_of", f"{measure}, concluded: {there}", "test")
+
+
 def test_a_fit_is_kept_told_and_then_no_longer_under_way(
     unfitted_store: Store, terminal: Terminal, process: FittingProcess
 ) -> None:
-    process.fit(unfitted_store.path, ["jump_height"], "test")
+    process.fit(unfitted_store.path, ["jump_height"], "test", note_curves)
     assert fit_stage("jump_height") == FitStage("jump_height")
     terminal.wait_for(lambda: terminal.shares[-1:] == [1.0])
     assert fit_stage("jump_height") is None
     assert concluded(unfitted_store, "jump_height")
+    assert get_setting(unfitted_store, "curves_of") == "jump_height, concluded: False"
     assert terminal.shares == sorted(terminal.shares)
     assert terminal.said == ["Jump height is fitted."]
 
