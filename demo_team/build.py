@@ -10,7 +10,10 @@ from demo_team.plans import plans_table
 from demo_team.planted import PLANTED, truth_table
 from demo_team.readme import readme
 from demo_team.roster import athletes_table
-from demo_team.season import efforts_table
+from demo_team.season import season_of
+from demo_team.squad_days import games_table, statuses_table
+from demo_team.trial import MEASURE as TRIAL_MEASURE
+from demo_team.trial import trial_table
 
 FOLDER = Path(__file__).parent
 FACTS = "general_minutes rest_minutes ambient_c days_since_game".split()
@@ -19,12 +22,20 @@ FACTS = "general_minutes rest_minutes ambient_c days_since_game".split()
 def build(folder: Path = FOLDER) -> list[Path]:
     """Write the files of the demonstration squad, always the same bytes; give their paths."""
     truth = truth_table()
-    tables = {"athletes": athletes_table()}
+    tables = {
+        "athletes": athletes_table(),
+        "statuses": statuses_table(),
+        "games": games_table(),
+    }
     listed, planned = [], []
-    for measure, plans in PLANTED.items():
-        efforts = efforts_table(measure)
+    clean = {}
+    for measure in PLANTED:
+        season = season_of(measure)
+        efforts = clean[measure] = season.efforts
         truth = _with_counts(truth, measure, efforts)
-        planned.append(plans_table(efforts, plans))
+        planned.append(plans_table(efforts, season.lengths))
+        if measure == TRIAL_MEASURE:
+            tables["trial"] = trial_table(efforts)
         tables[measure], mistakes = with_mistakes(efforts, measure)
         listed.append(mistakes)
     tables["truth"] = truth
@@ -32,14 +43,14 @@ def build(folder: Path = FOLDER) -> list[Path]:
     tables["plans"] = pd.concat(planned)
     folder.mkdir(parents=True, exist_ok=True)
     pages = {f"{name}.csv": _csv(table) for name, table in tables.items()}
-    pages["README.md"] = readme(truth, tables["mistakes"])
+    pages["README.md"] = readme(truth, tables["mistakes"], clean)
     for name, text in pages.items():
         (folder / name).write_text(text, encoding="utf-8", newline="\n")
     return [folder / name for name in pages]
 
 
 def _with_counts(truth: pd.DataFrame, measure: str, efforts: pd.DataFrame) -> pd.DataFrame:
-    """Put in how many tests and sessions were made; with pain none is."""
+    """Put in how many tests and sessions were made."""
     made = efforts.drop_duplicates(["athlete", "started_at"])
     counts = made.groupby(["athlete", "kind"]).size()
     for column, kind in (("fade_tests", "fade"), ("routine_sessions", "routine")):

@@ -59,6 +59,9 @@ MEASURES = {
     "throw_speed": MeasureFacts(standard_volume=12.0, effort="throw"),
 }
 
+WORTHWHILE_PCT = {"jump_height": 1.5, "throw_speed": 1.0}
+"""The smallest worthwhile changes of the two built-in measures."""
+
 TRUE_ACCOUNT = WarmUpAccount(
     general_per_minute=0.2, half_life_minutes=18.0, stretch_per_degree=0.012
 )

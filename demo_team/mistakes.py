@@ -71,7 +71,7 @@ def _a_little_more(value: str) -> str:
 JUMP, THROW = "jump_height", "throw_speed"
 MISTAKES = (
     Mistake(JUMP, "H04", "routine", 3, 2, "value", _slip(0.22), USED, "slipped effort"),
-    Mistake(JUMP, "H09", "routine", 6, 1, "value", _slip(0.17), USED, "slipped effort"),
+    Mistake(JUMP, "H09", "routine", 6, 1, "value", _slip(0.23), USED, "slipped effort"),
     Mistake(JUMP, "H12", "fade", 1, 6, "value", _slip(0.28), USED, "slipped effort"),
     Mistake(JUMP, "H18", "routine", 2, 2, "value", _slip(0.34), USED, "slipped effort"),
     Mistake(THROW, "H06", "routine", 2, 1, "value", _slip(0.19), USED, "slipped effort"),

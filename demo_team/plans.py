@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 import pandas as pd
 
-from demo_team.club import MEASURES, TRUE_ACCOUNT, USUAL
+from demo_team.club import MEASURES, TRUE_ACCOUNT, USUAL, WORTHWHILE_PCT
+from demo_team.days import PLANS_SINCE
 from demo_team.planted import Planted
+from demo_team.trial import ATHLETE as TRIAL_ATHLETE
+from demo_team.trial import MEASURE as TRIAL_MEASURE
+from demo_team.trial import trial_volumes
+from modeling.day.caution import most_efforts
 
-__all__ = ["PLANS_SINCE", "plans_table", "set_volume"]
+__all__ = ["MOST_MEASURED", "SetLength", "length_set", "own_length", "plans_table"]
 
-PLANS_SINCE = date(2026, 11, 2)
-"""Until then everybody did the standard; from then on every second athlete does their own."""
+MOST_MEASURED = 3
+"""Efforts measured after a warm-up at most; they count among the day's."""
 
-MOST_SET = 40.0
-"""Nobody sets more than this before a session."""
+FOLLOWS, DOES_THE_STANDARD = 0.65, 0.6
+"""Chance that what is set is done, and, where it is not, that it is what the others do."""
+HURRIED = (0.5, 0.8)
+"""Otherwise it is cut short to some share."""
+USUAL_SPREAD = 0.2
+"""How far what is done by feel scatters around the standard, in logs."""
 
 COLUMNS = (
     "day athlete measure goal efforts_to_follow advised_volume standard_volume chosen_volume "
@@ -24,49 +34,96 @@ COLUMNS = (
 ).split()
 
 
-def set_volume(measure: str, number: int, plan: Planted, day: date) -> float:
-    """Volume that is set for the athlete with a number on a day: the standard or their own."""
-    standard = MEASURES[measure].standard_volume
-    if day < PLANS_SINCE or number % 2:
-        return standard
-    return min(_own_volume(plan), MOST_SET)
+@dataclass(frozen=True)
+class SetLength:
+    """A length before a session.
+
+    Attributes
+    ----------
+    advised, chosen : float
+        What was advised, and what was set.
+    reason : str
+        Why they differ.
+    done : int
+        What was done.
+    """
+
+    advised: float
+    chosen: float
+    reason: str
+    done: int
 
 
-def _own_volume(plan: Planted) -> float:
-    return float(np.round(TRUE_ACCOUNT.volume_to_do(np.array([plan.best_volume]), USUAL)[0]))
+def length_set(
+    measure: str, athlete: str, plan: Planted, day: date, rng: np.random.Generator
+) -> SetLength:
+    """Give the length that was set for an athlete on a day, and draw what was done."""
+    standard, kind = MEASURES[measure].standard_volume, MEASURES[measure].effort
+    most = most_efforts(kind) - MOST_MEASURED
+    follows, standard_instead, spread, cut = (*rng.random(2), rng.standard_normal(), rng.random())
+    if athlete == TRIAL_ATHLETE and measure == TRIAL_MEASURE and day in trial_volumes():
+        drawn = trial_volumes()[day]
+        return SetLength(own_length(measure, plan), drawn, "in a trial", int(drawn))
+    if day < PLANS_SINCE:
+        by_feel = round(standard * float(np.exp(USUAL_SPREAD * spread)))
+        return SetLength(standard, standard, "", min(by_feel, most))
+    advised = own_length(measure, plan)
+    chosen = min(advised, most)
+    reason = f"room for {MOST_MEASURED} that are measured" if chosen < advised else ""
+    done = chosen
+    if follows > FOLLOWS:
+        shorter = round(chosen * (HURRIED[0] + cut * (HURRIED[1] - HURRIED[0])))
+        with_others = chosen != standard and standard_instead < DOES_THE_STANDARD
+        done = standard if with_others else max(shorter, 1)
+    return SetLength(advised, chosen, reason, int(done))
 
 
-def plans_table(efforts: pd.DataFrame, plans: dict[str, Planted]) -> pd.DataFrame:
+def own_length(measure: str, plan: Planted) -> float:
+    """Give an athlete's true length by the tool's rule: the standard where it loses little.
+
+    Otherwise the true best volume in the club's usual circumstances, up to the most of a day.
+    """
+    facts = MEASURES[measure]
+    counted = TRUE_ACCOUNT.volume_in_effect(np.array([facts.standard_volume]), USUAL)[0]
+    if plan.truth().loss_pct(float(counted)) <= WORTHWHILE_PCT[measure]:
+        return facts.standard_volume
+    best = float(np.round(TRUE_ACCOUNT.volume_to_do(np.array([plan.best_volume]), USUAL)[0]))
+    return min(max(best, 1.0), float(most_efforts(facts.effort)))
+
+
+def plans_table(
+    efforts: pd.DataFrame, set_lengths: dict[tuple[str, str], SetLength]
+) -> pd.DataFrame:
     """Give the plan of each routine session of the last weeks with what was done.
 
     Parameters
     ----------
     efforts : DataFrame
         Of one measure, as written: text columns of the efforts file, before any mistake.
-    plans : dict of Planted
-        By athlete.
+    set_lengths : dict of (str, str) to SetLength
+        By athlete and start of the session.
     """
     first = efforts[(efforts["kind"] == "routine") & (efforts["effort"] == "1")]
     first = first[first["started_at"] >= PLANS_SINCE.isoformat()]
-    planned, advised = first["planned_volume"], first["athlete"].map(plans).map(_own_volume)
-    standard = first["measure"].map(lambda code: MEASURES[code].standard_volume)
-    capped = (planned.astype(float) != standard) & (advised > MOST_SET)
-    kept_standard = (planned.astype(float) == standard) & (advised != standard)
-    return pd.DataFrame(
-        {
-            "day": first["started_at"].str[:10],
-            "athlete": first["athlete"],
-            "measure": first["measure"],
-            "goal": "best",
-            "efforts_to_follow": "1",
-            "advised_volume": advised.map("{:.0f}".format),
-            "standard_volume": standard.map("{:.0f}".format),
-            "chosen_volume": planned,
-            "reason": np.select(
-                [capped, kept_standard], ["no more than 40 before a session", "with the others"], ""
-            ),
-            "done_volume": first["volume_before"],
-            "outcome": first["value"],
-        },
-        columns=COLUMNS,
-    ).sort_values(["day", "athlete"])
+    rows = []
+    for row in first.to_dict("records"):
+        athlete, started_at, measure = row["athlete"], row["started_at"], row["measure"]
+        if (athlete, measure) == (TRIAL_ATHLETE, TRIAL_MEASURE) and row["context"] == "training":
+            continue
+        length = set_lengths[athlete, started_at]
+        rows.append(
+            {
+                "day": started_at[:10],
+                "athlete": athlete,
+                "measure": measure,
+                "goal": "best",
+                "efforts_to_follow": "1",
+                "advised_volume": f"{length.advised:.0f}",
+                "standard_volume": f"{MEASURES[measure].standard_volume:.0f}",
+                "chosen_volume": f"{length.chosen:.0f}",
+                "reason": length.reason,
+                "done_volume": row["volume_before"],
+                "outcome": row["value"],
+            }
+        )
+    return pd.DataFrame(rows, columns=COLUMNS).sort_values(["day", "athlete"])

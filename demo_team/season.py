@@ -1,41 +1,46 @@
+"""A season of sessions as they were measured: the true curves, the noise, and who was where."""
+
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 
 import numpy as np
 import pandas as pd
 
 from demo_team.club import MEASURES, TRUE_ACCOUNT
-from demo_team.plans import set_volume
+from demo_team.days import GAME_DAYS, SEED, free_training_days, game_squad, test_days
+from demo_team.fade_ends import draw_ending
+from demo_team.plans import SetLength, length_set
 from demo_team.planted import PLANTED, Planted
 from demo_team.roster import ROSTER
+from demo_team.trial import ATHLETE as TRIAL_ATHLETE
+from demo_team.trial import MEASURE as TRIAL_MEASURE
+from demo_team.trial import trial_volumes
 from modeling.curve.account import Circumstances
 from modeling.day.caution import most_in_test
-from modeling.testing.simulation import Noise, fade_test, routine_session, volumes_in_effect
+from modeling.testing.simulation import Noise, routine_session, volumes_in_effect
 
-SEED = 2026
 NOISE = {
     "jump_height": Noise(effort=0.025, day=0.02),
-    "throw_speed": Noise(effort=0.02, day=0.015),
+    "throw_speed": Noise(effort=0.015, day=0.015),
 }
-
-TRAINING_DAYS = [
-    date(2026, 8, 4) + timedelta(days=7 * week + more) for week in range(16) for more in (0, 2)
-]
-GAME_DAYS = [date(2026, 9, 5) + timedelta(days=7 * week) for week in range(12)]
-FADE_WEEKS = {
-    "jump_height": (date(2026, 8, 10), date(2026, 9, 21), date(2026, 11, 2)),
-    "throw_speed": (date(2026, 8, 17), date(2026, 9, 28), date(2026, 11, 9)),
-}
+MEASURED_AT_GAMES = {"jump_height": GAME_DAYS, "throw_speed": GAME_DAYS[1::4]}
+GOLDEN = (5.0**0.5 - 1.0) / 2.0
+"""Multiples of it lie evenly between whole numbers, however many there are."""
+APART = 3
+"""With it somebody is measured on every training day."""
+EFFORTS_AT_GAME, EFFORTS_IN_TRAINING = 2, 3
 START = {
-    ("jump_height", "fade"): time(16, 30),
-    ("throw_speed", "fade"): time(17, 0),
-    ("jump_height", "routine"): time(17, 30),
-    ("throw_speed", "routine"): time(18, 0),
+    ("jump_height", "test"): time(16, 30),
+    ("throw_speed", "test"): time(17, 0),
+    ("jump_height", "training"): time(17, 30),
+    ("throw_speed", "training"): time(18, 0),
+    ("jump_height", "game"): time(18, 0),
+    ("throw_speed", "game"): time(18, 0),
 }
-LEFT_ON = {"H24": date(2026, 10, 9)}
+"""Before a game the efforts are made just before the first whistle, whose time is written."""
 NOTES = (
     "ankle taped", "slept badly", "new shoes", "bus was late, hurried start",
     "back from a cold", "second session of the day",
@@ -51,82 +56,99 @@ class Occasion:
     context: str
 
 
-def efforts_table(measure: str) -> pd.DataFrame:
-    """Give a measure's efforts file as a coach without a slip of the pen would write it.
+@dataclass(frozen=True)
+class Season:
+    """What a season has left of a measure.
 
-    All columns are text; one row per effort, in the order of time and athlete.
+    Attributes
+    ----------
+    efforts : DataFrame
+        The efforts file as a coach without a slip of the pen would write it. All columns are
+        text; one row per effort, in the order of time and athlete.
+    lengths : dict of (str, str) to SetLength
+        What was set before the routine sessions, by athlete and start.
     """
+
+    efforts: pd.DataFrame
+    lengths: dict[tuple[str, str], SetLength]
+
+
+def season_of(measure: str) -> Season:
+    """Simulate a measure's season."""
+    lengths: dict[tuple[str, str], SetLength] = {}
     rows = [
         row
         for number, player in enumerate(ROSTER)
         if player.athlete in PLANTED[measure]
-        for row in _athlete_rows(measure, number, player.athlete)
+        for row in _athlete_rows(measure, number, player.athlete, lengths)
     ]
     table = pd.DataFrame(rows).sort_values(["started_at", "athlete"], kind="stable")
-    return table.reset_index(drop=True)
+    return Season(table.reset_index(drop=True), lengths)
 
 
-def _athlete_rows(measure: str, number: int, athlete: str) -> Iterator[dict[str, str]]:
-    # Every athlete has random numbers of their own: a change to one leaves the others alone.
-    rng = np.random.default_rng([SEED, list(PLANTED).index(measure), number])
+def _athlete_rows(
+    measure: str, number: int, athlete: str, lengths: dict[tuple[str, str], SetLength]
+) -> Iterator[dict[str, str]]:
+    # Every session has random numbers of its own: a change to one leaves the others alone.
+    own = [SEED, list(PLANTED).index(measure), number]
     plan = PLANTED[measure][athlete]
-    for occasion in _occasions(measure, number, athlete, plan, rng):
-        started_at = datetime.combine(occasion.day, START[measure, occasion.kind])
-        planned = set_volume(measure, number, plan, occasion.day)
-        facts = _session_facts(planned, number, occasion)
-        efforts = _efforts(measure, plan, occasion, planned, _around(facts, started_at), rng)
-        if facts["pain"] == "yes":  # then nothing is measured; the numbers drawn leave the rest be
-            continue
-        for effort, (volume, value) in enumerate(efforts, start=1):
+    for occasion in _occasions(measure, number, athlete, plan):
+        rng = np.random.default_rng([*own, occasion.day.toordinal()])
+        at = datetime.combine(occasion.day, START[measure, occasion.context])
+        started_at = at.isoformat(timespec="minutes")
+        facts = _session_facts(number, occasion)
+        in_effect = volumes_in_effect(TRUE_ACCOUNT, _around(facts, at))
+        efforts: list[tuple[str, float]]
+        if occasion.kind == "fade":
+            kind = MEASURES[measure].effort
+            volume = np.arange(float(most_in_test(kind)))
+            values = routine_session(plan.truth(), volume, NOISE[measure], rng, in_effect).round(1)
+            done, why = draw_ending(kind, rng).of(values.tolist())
+            facts |= {"note": why or facts["note"]}
+            # In a fade test the volume is the number of efforts before, so nobody writes it down.
+            efforts = [("", value) for value in values[:done].tolist()]
+        else:
+            length = length_set(measure, athlete, plan, occasion.day, rng)
+            lengths[athlete, started_at] = length
+            facts |= {"planned_volume": f"{length.chosen:.0f}"}
+            many = EFFORTS_AT_GAME if occasion.context == "game" else EFFORTS_IN_TRAINING
+            volume = length.done + np.arange(float(many))
+            values = routine_session(plan.truth(), volume, NOISE[measure], rng, in_effect)
+            efforts = [
+                (f"{before:.0f}", value) for before, value in zip(volume, values, strict=True)
+            ]
+        for effort, (before, value) in enumerate(efforts, start=1):
             yield (
                 {
                     "athlete": athlete,
-                    "started_at": started_at.isoformat(timespec="minutes"),
+                    "started_at": started_at,
                     "measure": measure,
                     "kind": occasion.kind,
                     "context": occasion.context,
                     "effort": str(effort),
                     "value": f"{value:.1f}",
-                    "volume_before": volume,
+                    "volume_before": before,
                 }
                 | facts
                 | {"excluded": ""}
             )
 
 
-def _occasions(
-    measure: str, number: int, athlete: str, plan: Planted, rng: np.random.Generator
-) -> list[Occasion]:
-    fade_days = [
-        monday + timedelta(days=number % 4) for monday in FADE_WEEKS[measure][: plan.fade_tests]
-    ]
-    last = LEFT_ON.get(athlete, date.max)
-    free = [day for day in TRAINING_DAYS + GAME_DAYS if day not in fade_days and day <= last]
-    chosen = rng.choice(len(free), size=plan.routine_sessions, replace=False)
-    routine = [
-        Occasion(free[i], "routine", "game" if free[i] in GAME_DAYS else "training") for i in chosen
-    ]
-    fades = [Occasion(day, "fade", "test") for day in fade_days]
-    return sorted(fades + routine, key=lambda occasion: occasion.day)
-
-
-def _efforts(
-    measure: str,
-    plan: Planted,
-    occasion: Occasion,
-    planned: float,
-    around: Circumstances,
-    rng: np.random.Generator,
-) -> list[tuple[str, float]]:
-    in_effect = volumes_in_effect(TRUE_ACCOUNT, around)
-    if occasion.kind == "fade":
-        # In a fade test the volume is the number of efforts before, so nobody writes it down.
-        _, values = fade_test(plan.truth(), NOISE[measure], rng, in_effect=in_effect)
-        return [("", value) for value in values.tolist()[: most_in_test(MEASURES[measure].effort)]]
-    first = round(planned * float(np.exp(0.2 * rng.standard_normal())))
-    volume = first + np.arange(int(rng.integers(2, 5)))
-    values = routine_session(plan.truth(), volume.astype(float), NOISE[measure], rng, in_effect)
-    return [(str(done), value) for done, value in zip(volume, values.tolist(), strict=True)]
+def _occasions(measure: str, number: int, athlete: str, plan: Planted) -> list[Occasion]:
+    tests = test_days(measure, athlete, plan.fade_tests)
+    free = free_training_days(measure, athlete, tests)
+    drawn = set(trial_volumes()) if (athlete, measure) == (TRIAL_ATHLETE, TRIAL_MEASURE) else set()
+    left = [day for day in free if not drawn or day < min(drawn)]
+    # Everybody's turn comes round evenly, at other times for each, and for throws than for jumps.
+    phase = (number + APART * list(PLANTED).index(measure)) * GOLDEN % 1.0
+    turns = np.arange(plan.training_sessions) + phase
+    places = (turns * len(left) / max(plan.training_sessions, 1)).astype(int)
+    training = {left[place] for place in places} | drawn
+    games = [day for day in MEASURED_AT_GAMES[measure] if athlete in game_squad(day)]
+    found = [Occasion(day, "fade", "test") for day in tests]
+    found += [Occasion(day, "routine", "training") for day in training]
+    found += [Occasion(day, "routine", "game") for day in games]
+    return sorted(found, key=lambda occasion: occasion.day)
 
 
 def _around(facts: dict[str, str], started_at: datetime) -> Circumstances:
@@ -138,24 +160,25 @@ def _around(facts: dict[str, str], started_at: datetime) -> Circumstances:
     )
 
 
-def _session_facts(planned: float, number: int, occasion: Occasion) -> dict[str, str]:
+def _session_facts(number: int, occasion: Occasion) -> dict[str, str]:
     # Facts go with the athlete and the day alone; what they do is up to the account.
     hall = np.random.default_rng([SEED, occasion.day.toordinal()])
     rng = np.random.default_rng([SEED, occasion.day.toordinal(), number])
     autumn = 9.0 * min((occasion.day - date(2026, 8, 1)).days / 110.0, 1.0)
     games = [day for day in GAME_DAYS if day < occasion.day]
     routine = occasion.kind == "routine"
-    rest = rng.integers(8, 26) if occasion.context == "game" else rng.integers(0, 5)
+    rest = rng.integers(3, 11) if occasion.context == "game" else rng.integers(0, 5)
     freshness, joints, mobility = np.clip(np.rint(rng.normal(7.0, 1.4, 3)), 0, 10).astype(int)
     return {
-        "general_minutes": str(rng.integers(5, 16) if routine else int(rng.integers(0, 11)) or 5),
+        "general_minutes": str(rng.integers(5, 16) if routine else rng.integers(5, 11)),
         "rest_minutes": str(rest) if routine else "0",
         "ambient_c": f"{22.0 - autumn + hall.normal(0.0, 1.5):.0f}",
         "days_since_game": str((occasion.day - games[-1]).days) if games else "",
-        "planned_volume": f"{planned:.0f}" if routine else "",
+        "planned_volume": "",
         "freshness": str(freshness),
         "joints": str(joints),
         "mobility": str(mobility),
-        "pain": "yes" if rng.random() < 0.03 else "no",
+        # Whoever answers yes is out, and nothing is measured.
+        "pain": "no",
         "note": str(rng.choice(NOTES)) if rng.random() < 0.04 else "",
     }

@@ -119,10 +119,10 @@ def demo(
         def make(tell: Callable[[str], None]) -> None:
             if not store.exists():
                 tell("Making the demo squad: an invented club and a season of efforts.")
-            from dashboard.app.demo import BY, demo_store, measures_to_fit
+            from dashboard.app.demo import BY, after_curves, demo_store, measures_to_fit
 
             demo_store(store.path, say)
-            fitting.fit(store.path, measures_to_fit(store), BY)
+            fitting.fit(store.path, measures_to_fit(store), BY, after_curves)
 
         say("Sign in as the director, the coach or the athlete with one click on the first page.")
         serve(store, where, not no_browser, say, make=make)

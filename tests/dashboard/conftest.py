@@ -25,7 +25,7 @@ from streamlit.testing.v1 import AppTest, app_test, local_script_runner
 from streamlit.testing.v1.local_script_runner import LocalScriptRunner
 
 import dashboard
-from dashboard.app.demo import demo_store
+from dashboard.app.demo import after_curves, demo_store
 from dashboard.fits.fitting import fit_all
 from dashboard.screen.menu import file_of
 from dashboard.sign_in.accounts import hash_password
@@ -136,7 +136,9 @@ def demo_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
         fcntl.flock(lock, fcntl.LOCK_EX)
         if not made.exists():
             store = demo_store(own / "demo-unfinished" / "demo.duckdb", lambda sentence: None)
-            assert all(outcome.fit is not None for outcome in fit_all(store, "demo"))
+            for outcome in fit_all(store, "demo"):
+                assert outcome.fit is not None
+                after_curves(store, outcome.measure.code)
             store.path.parent.rename(made)
     return made / "demo.duckdb"
 

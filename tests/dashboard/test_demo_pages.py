@@ -33,10 +33,6 @@ OPENED_ELSEWHERE = {
         "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again"
     ),
     "data/preview": "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again",
-    "lifting/page": "test_session_plan::test_a_plan_is_made_on_the_page",
-    "screen/status_form": (
-        "test_status::test_a_status_is_set_on_the_page_and_shown_with_its_history"
-    ),
     "results/trial_screen": "test_did_it_work::test_a_trial_is_set_up_gone_through_and_told",
 }
 """Tables that stand on a page only after something was done there, and who does it."""

@@ -33,7 +33,8 @@ from db.plans.games import save_game
 from db.roster.measures import get_measure
 from tests.dashboard.conftest import copied
 
-DAY = date(2026, 11, 21)
+DAY = date(2026, 11, 18)
+"""A Wednesday: for none of them has the demo a plan."""
 MEASURES = ("jump_height", "throw_speed")
 NUMBERS = ["call", "length", "lost_pct", "lost_pct_low", "lost_pct_high", "good_from", "good_to"]
 

@@ -164,5 +164,5 @@ def test_a_new_store_is_led_to_its_first_data(empty_store: Store, sign_in: SignI
 def test_the_sample_file_is_stored_as_it_is(empty_store: Store) -> None:
     table = read_table(sample_efforts().encode(), "sample.csv")
     check = check_rows(empty_store, table, add_athletes=True)
-    assert check.set_aside.empty and len(check.new) == check.rows_read == 167
+    assert check.set_aside.empty and len(check.new) == check.rows_read == 124
     assert check.new["kind"].value_counts().index.tolist() == ["fade", "routine"]

@@ -15,7 +15,6 @@ from demo_team.club import ACCOUNTS, MEASURES
 from demo_team.mistakes import NOT_USED, SET_ASIDE, USED
 from demo_team.planted import PLANTED
 from modeling import ResponseModel
-from modeling.day.caution import WeekRule, most_in_test, reasons_against_testing
 
 WORTHWHILE_PCT = {"jump_height": 1.5, "throw_speed": 1.0}
 LIMITS = {"jump_height": (5.0, 150.0), "throw_speed": (3.0, 60.0)}
@@ -46,7 +45,7 @@ def planted_for(measure: str, story: str) -> list[str]:
 
 def test_the_script_makes_the_committed_files_byte_for_byte(tmp_path: Path) -> None:
     made = build(tmp_path)
-    assert len(made) == 7
+    assert len(made) == 10
     for path in made:
         assert path.read_bytes() == (FOLDER / path.name).read_bytes(), path.name
     assert sum(path.stat().st_size for path in made) < 2_000_000
@@ -102,7 +101,7 @@ def test_the_rows_left_after_the_listed_mistakes_are_sound(measure: str) -> None
 
 
 @pytest.mark.parametrize("measure", MEASURES)
-def test_each_athlete_has_the_sessions_that_were_planned_but_in_pain(measure: str) -> None:
+def test_each_athlete_has_the_tests_that_were_planned_but_while_out(measure: str) -> None:
     sessions = usable_rows(measure).drop_duplicates("session")
     counts = sessions.groupby(["athlete", "kind"]).size().unstack(fill_value=0)
     truth = pd.read_csv(FOLDER / "truth.csv").query("measure == @measure").set_index("athlete")
@@ -110,9 +109,9 @@ def test_each_athlete_has_the_sessions_that_were_planned_but_in_pain(measure: st
     for code, plan in PLANTED[measure].items():
         assert counts.at[code, "fade"] == truth.at[code, "fade_tests"] <= plan.fade_tests, code
         assert counts.at[code, "routine"] == truth.at[code, "routine_sessions"], code
-        left_out += plan.fade_tests + plan.routine_sessions - counts.loc[code].sum()
-    assert left_out == {"jump_height": 7, "throw_speed": 3}[measure]
-    assert set(written(measure)["pain"]) == {"no"}
+        assert counts.at[code, "routine"] >= plan.training_sessions, code
+        left_out += plan.fade_tests - counts.at[code, "fade"]
+    assert left_out == {"jump_height": 2, "throw_speed": 0}[measure]
 
 
 @pytest.mark.parametrize("measure", MEASURES)
@@ -122,10 +121,11 @@ def test_the_facts_of_a_session_are_the_same_on_each_of_its_rows(measure: str) -
     assert facts.groupby(session).nunique().to_numpy().max() == 1
 
 
-def test_the_late_one_is_called_long_with_the_true_peak_inside_the_interval(
-    models: Models,
+@pytest.mark.parametrize("story", ["late", "very late"])
+def test_the_late_ones_are_called_long_with_the_true_peak_inside_the_interval(
+    models: Models, story: str
 ) -> None:
-    [code] = planted_for("jump_height", "late")
+    [code] = planted_for("jump_height", story)
     late = models["jump_height"].response(code)
     assert late.call == "long"
     assert late.best_volume.low <= PLANTED["jump_height"][code].best_volume
@@ -173,23 +173,3 @@ def test_an_athlete_without_data_gets_the_curve_of_the_squad(models: Models) -> 
     assert (newcomer.sessions, newcomer.efforts, newcomer.call) == (0, 0, "not known")
     np.testing.assert_allclose(newcomer.curve.change_pct, model.squad_.curve.change_pct, rtol=1e-9)
     assert newcomer.best_volume.high > 2 * newcomer.best_volume.low
-
-
-@pytest.mark.parametrize("measure", MEASURES)
-def test_the_demo_tests_as_the_tool_allows(measure: str) -> None:
-    """After a general part, away from games, no more than the most, few enough in a week."""
-    rows = pd.concat([written(each) for each in MEASURES], ignore_index=True)
-    rows = rows.drop_duplicates(["athlete", "started_at"])
-    rows = rows[rows["started_at"] != "2026-09-31T17:30"]
-    started = pd.to_datetime(rows["started_at"])
-    games = [at.to_pydatetime() for at in started[rows["context"] == "game"]]
-    tests = rows[rows["kind"] == "fade"].assign(at=started)
-    for _, own in tests.groupby("athlete"):
-        days = [at.date() for at in own["at"]]
-        for at in own.loc[own["measure"] == measure, "at"]:
-            others = [day for day in days if day != at.date()]
-            assert reasons_against_testing(at.to_pydatetime(), games, others, WeekRule()) == ()
-    table = written(measure).query("kind == 'fade'")
-    assert (table["general_minutes"].astype(float) > 0).all()
-    made = table.groupby(["athlete", "started_at"]).size()
-    assert made.max() <= most_in_test(MEASURES[measure].effort)

@@ -1,0 +1,94 @@
+"""The demo's games: those that were played, with what was done, and the one to come."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, time
+
+import pandas as pd
+
+from dashboard.app.demo_days import DemoDays
+from dashboard.fits.kept_curves import kept_draws
+from dashboard.game.advice import (
+    GAP_MINUTES,
+    GENERAL_MINUTES,
+    MINUTES_PER_EFFORT,
+    PREVENTION_MINUTES,
+    STAFF,
+    Occasion,
+    plan_game,
+    usual_game,
+)
+from db.file.store import Store
+from db.plans.games import Game, GameWave, Player, kept_games, save_game
+from db.plans.lengths import PlanEntry
+from demo_team.club import USUAL
+
+MEASURE = "jump_height"
+"""What the squad warms up by before a game."""
+FIRST_WHISTLE = time(18)
+
+
+def save_played(store: Store, days: DemoDays, plans: Sequence[PlanEntry], person: str) -> None:
+    """Save the games whose lengths were set, from the choices that are stored already."""
+    squads = days.rows_of("games.csv").set_index(["day", "athlete"])["role"]
+    by_day: dict[date, list[PlanEntry]] = {}
+    for plan in plans:
+        if plan.measure == MEASURE and (plan.day.isoformat(), plan.athlete) in squads.index:
+            by_day.setdefault(plan.day, []).append(plan)
+    for day, own in by_day.items():
+        save_game(store, _played(day, own, squads), person)
+
+
+def save_coming(store: Store, person: str, today: date | None = None) -> None:
+    """Plan the game to come from the curves, everybody at their own length, and save it.
+
+    Nothing is done where it is planned already, or there are no curves yet.
+    """
+    days = DemoDays(today or date.today())
+    day = days.coming_game
+    # Something open keeps the file open, which spares opening it for each question.
+    with store.reading():
+        curves = kept_draws(store, MEASURE)
+        if kept_games(store, day, MEASURE) or not curves:
+            return
+        squad = days.rows_of("games.csv").query("day == @day.isoformat()")
+        game = usual_game(MEASURE, day, (datetime.combine(day, FIRST_WHISTLE),), curves)
+        occasion = Occasion(
+            game,
+            tuple((athlete, 1) for athlete in squad["athlete"]),
+            bench=tuple(squad.loc[squad["role"] == "bench", "athlete"]),
+        )
+        save_game(store, plan_game(store, occasion, curves).game, person)
+
+
+def _played(day: date, plans: list[PlanEntry], squads: pd.Series) -> Game:
+    lengths = pd.Series([plan.chosen_volume for plan in plans])
+    return Game(
+        measure=MEASURE,
+        day=day,
+        goal=plans[0].goal,
+        efforts_to_follow=plans[0].efforts_to_follow,
+        place="hall",
+        ambient_c=USUAL.ambient_c,
+        general_minutes=GENERAL_MINUTES,
+        minutes_per_effort=MINUTES_PER_EFFORT,
+        gap_minutes=GAP_MINUTES,
+        free_from=None,
+        staff=STAFF,
+        grouping_cost_pct=None,
+        starts=(datetime.combine(day, FIRST_WHISTLE),),
+        waves=(GameWave(1, 1, float(lengths.mode()[0]), GAP_MINUTES),),
+        players=tuple(
+            Player(
+                plan=plan,
+                role=str(squads[day.isoformat(), plan.athlete]),
+                start_number=1,
+                wave=1,
+                own_length=bool(plan.reason),
+                general_minutes=GENERAL_MINUTES,
+            )
+            for plan in plans
+        ),
+        prevention_minutes=PREVENTION_MINUTES,
+    )
