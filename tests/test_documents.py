@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from tests import command_reference, data_dictionary
 
 ROOT = Path(__file__).parent.parent
 DOCUMENTS = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("docs/*.md")])
@@ -22,6 +23,22 @@ def by_name(path: Path) -> str:
 @pytest.mark.parametrize("name", MOST_WORDS)
 def test_what_is_read_first_is_short(name: str) -> None:
     assert len((ROOT / name).read_text().split()) <= MOST_WORDS[name]
+
+
+def test_the_commands_are_described_as_their_help_has_them() -> None:
+    again = "Write it anew: python -m tests.command_reference"
+    assert command_reference.DOCUMENT.read_text() == command_reference.command_reference(), again
+
+
+def test_the_data_dictionary_is_that_of_the_newest_schema() -> None:
+    again = "Write it anew: python -m tests.data_dictionary"
+    assert data_dictionary.DOCUMENT.read_text() == data_dictionary.data_dictionary(), again
+
+
+def test_the_site_has_every_page_once() -> None:
+    lists = re.findall(r"```{toctree}\n(.*?)```", (ROOT / "docs/index.md").read_text(), re.DOTALL)
+    listed = [line for part in lists for line in part.split("\n") if line and line[0] != ":"]
+    assert sorted(listed) == sorted({path.stem for path in ROOT.glob("docs/*.md")} - {"index"})
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=by_name)

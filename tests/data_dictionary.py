@@ -1,0 +1,80 @@
+"""Every table and view of the store with the comments of its schema.
+
+    python -m tests.data_dictionary
+
+writes `docs/data-dictionary.md`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import duckdb
+
+from db.file.migrations import build, newest
+
+DOCUMENT = Path(__file__).parents[1] / "docs" / "data-dictionary.md"
+BEGINNING = """# Data dictionary
+
+What the store holds, from the comments on its tables and columns. This page is made from the
+files in `db/file/schema/` by `python -m tests.data_dictionary`. A column is required unless its
+type says that it may be NULL. Columns that are part of the table's key are in bold.
+"""
+COLUMNS = """
+SELECT column_name, data_type, is_nullable, comment FROM duckdb_columns()
+WHERE table_name = ? ORDER BY column_index
+"""
+KEYS = """
+SELECT constraint_column_names, referenced_table, constraint_type FROM duckdb_constraints()
+WHERE table_name = ? AND constraint_type IN ('PRIMARY KEY', 'FOREIGN KEY')
+"""
+
+
+def data_dictionary() -> str:
+    """Write a section for each table and each view of the newest schema, by name."""
+    with duckdb.connect() as store:
+        build(store, newest())
+        tables = _named(store, "SELECT table_name, comment FROM duckdb_tables() ORDER BY 1")
+        views = _named(
+            store, "SELECT view_name, comment FROM duckdb_views() WHERE NOT internal ORDER BY 1"
+        )
+        sections = [_table(store, name, comment) for name, comment in tables]
+        seen = [_view(store, name, comment) for name, comment in views]
+    return "\n".join([BEGINNING, "## Tables\n", *sections, "## Views\n", *seen])
+
+
+def _named(store: duckdb.DuckDBPyConnection, query: str) -> list[tuple[str, str]]:
+    return store.execute(query).fetchall()
+
+
+def _table(store: duckdb.DuckDBPyConnection, name: str, comment: str) -> str:
+    key: set[str] = set()
+    parents: dict[str, str] = {}
+    for columns, parent, kind in store.execute(KEYS, [name]).fetchall():
+        if kind == "PRIMARY KEY":
+            key |= set(columns)
+        else:
+            parents |= dict.fromkeys(columns, parent)
+    rows = _rows(store.execute(COLUMNS, [name]).fetchall(), key, parents)
+    head = ["| column | type | what it holds |", "|---|---|---|"]
+    return "\n".join([f"### {name}\n", f"{comment}\n", *head, *rows, ""])
+
+
+def _rows(
+    columns: list[tuple[str, str, bool, str]], key: set[str], parents: dict[str, str]
+) -> Iterator[str]:
+    for column, kind, may_be_null, comment in columns:
+        shown = f"**{column}**" if column in key else column
+        null = " or NULL" if may_be_null else ""
+        points = f" Refers to [{parents[column]}](#{parents[column]})." if column in parents else ""
+        yield f"| {shown} | {kind}{null} | {comment.replace('|', chr(92) + '|')}{points} |"
+
+
+def _view(store: duckdb.DuckDBPyConnection, name: str, comment: str) -> str:
+    columns = ", ".join(str(row[0]) for row in store.execute(COLUMNS, [name]).fetchall())
+    return f"### {name}\n\n{comment}\n\nColumns: {columns}.\n"
+
+
+if __name__ == "__main__":
+    DOCUMENT.write_text(data_dictionary(), encoding="utf-8")
