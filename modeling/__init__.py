@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from modeling.errors import ModelError
     from modeling.estimate import Estimate
 
+    __version__: str
+
 __all__ = ["Curve", "CurveDraws", "Estimate", "ModelError", "Response", "ResponseModel", "Squad"]
 
 _MODULES = {
@@ -28,6 +30,8 @@ _MODULES = {
 
 
 def __getattr__(name: str) -> object:
+    if name == "__version__":
+        return import_module("importlib.metadata").version("warmcurve")
     if name in _MODULES:
         return getattr(import_module(f"modeling.{_MODULES[name]}"), name)
     raise AttributeError(f"module 'modeling' has no attribute '{name}'")

@@ -134,7 +134,24 @@ class Length:
 
 
 def length(needs: Needs, limits: Limits | None = None, day: Day | None = None) -> Length:
-    """Say how much an athlete does, on a usual day or on a given one."""
+    """Say how much an athlete does, on a usual day or on a given one.
+
+    Examples
+    --------
+    Who needs more gets it, but no more than a quarter above the most ever done.
+
+    >>> needs = Needs(standard_volume=15, call="long", advised_volume=28, good_range=(22, 36))
+    >>> length(needs).volume
+    28.0
+    >>> careful = length(needs, Limits(most_done=20))
+    >>> careful.volume, careful.limited_by
+    (25.0, 'most done')
+
+    As long as nobody knows better, everybody does the standard.
+
+    >>> length(Needs(15, "not known", advised_volume=28, good_range=None)).volume
+    15.0
+    """
     limits = limits or Limits()
     wanted = needs.usual
     because = "standard" if wanted == needs.standard_volume else "call"

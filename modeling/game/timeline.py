@@ -72,6 +72,15 @@ def timeline(
     ------
     ModelError
         If there are no staff, too many waves, or a time is negative.
+
+    Examples
+    --------
+    One coach leads two waves, a wave after the other; the one that loses more by waiting is last.
+
+    >>> for turn in timeline(10.0, [5.0, 8.0], 5.0, 1, lambda wave, rest: (3, 1)[wave] * rest):
+    ...     print(turn.begins, turn.ready)
+    20.0 5.0
+    38.0 20.0
     """
     if staff < 1:
         raise ModelError(f"At least 1 of the staff must lead. Got {staff}.")

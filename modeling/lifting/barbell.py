@@ -63,6 +63,11 @@ class Barbell:
         ModelError
             If the bar alone is heavier than what is wanted, or all plates are too light by
             more than the lightest pair.
+
+        Examples
+        --------
+        >>> Barbell(20.0, ((20.0, 2), (10.0, 1), (2.5, 2))).nearest(83.0)
+        BarLoad(load=85.0, each_side=(20.0, 10.0, 2.5))
         """
         self._check(load)
         side = (load - self.bar) / 2.0 * PARTS

@@ -60,7 +60,14 @@ def brzycki(load: float, repetitions: int) -> float:
 
 
 def from_repetitions(load: float, repetitions: int) -> RepetitionEstimate:
-    """Give what both formulas make of a set; arguments and errors as for `epley`."""
+    """Give what both formulas make of a set; arguments and errors as for `epley`.
+
+    Examples
+    --------
+    >>> estimate = from_repetitions(100.0, 5)
+    >>> round(estimate.low, 1), round(estimate.high, 1)
+    (112.5, 116.7)
+    """
     return RepetitionEstimate(brzycki(load, repetitions), epley(load, repetitions))
 
 

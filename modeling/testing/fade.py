@@ -59,6 +59,14 @@ def fade_state(
         no source.
     higher_is_better : bool
         False for times.
+
+    Examples
+    --------
+    The best jump is the second; three in a row are then below 90 % of it.
+
+    >>> test = fade_state([40.1, 42.0, 37.6, 36.9, 37.2])
+    >>> test.best, test.low_in_a_row, test.over
+    (42.0, 3, True)
     """
     if not values:
         return FadeState()
@@ -94,6 +102,13 @@ def decrement_pct(values: Sequence[float], *, higher_is_better: bool = True) -> 
     ------
     ValueError
         Without values.
+
+    Examples
+    --------
+    Three sprints in s; their mean is 5 % above the fastest.
+
+    >>> round(decrement_pct([4.0, 4.2, 4.4], higher_is_better=False), 1)
+    5.0
     """
     if not values:
         raise ValueError("A decrement needs at least one effort.")

@@ -13,10 +13,21 @@ def flight_height_m(seconds: float) -> float:
 
     It takes the body to land as it left the ground; bent knees on landing add height
     (Linthorne 2001, Am J Phys 69:1198-1204).
+
+    Examples
+    --------
+    >>> round(flight_height_m(0.5), 3)
+    0.306
     """
     return GRAVITY * seconds**2 / 8.0
 
 
 def speed(distance_m: float, seconds: float) -> float:
-    """Mean speed in m/s over a distance in m."""
+    """Mean speed in m/s over a distance in m.
+
+    Examples
+    --------
+    >>> speed(10.0, 1.6)
+    6.25
+    """
     return distance_m / seconds
