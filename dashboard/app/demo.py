@@ -22,7 +22,8 @@ from db.imports.effort_files import read_table
 from db.imports.storing import import_efforts
 from db.people.accounts import Person, add_person
 from db.people.first_run import mark_picture_read
-from db.plans.lengths import Outcome, PlanEntry, record_outcomes, save_done
+from db.plans.lengths import PlanEntry
+from db.plans.outcomes import Outcome, record_outcomes, save_done
 from db.plans.session_plans import (
     PlannedExercise,
     SessionPlan,

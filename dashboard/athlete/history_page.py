@@ -18,8 +18,9 @@ from dashboard.screen.access import require
 from dashboard.screen.reads import ask, own_store
 from db.efforts.rows import correct_effort, efforts, exclude_effort, include_effort, sessions
 from db.efforts.trail import effort_trail, imports_of, take_back_change
-from db.imports.storing import import_batches
-from db.plans.lengths import choices, outcome_changes, take_back_choice
+from db.imports.past_imports import import_batches
+from db.plans.lengths import choices, take_back_choice
+from db.plans.outcomes import outcome_changes
 
 CORRECT = "Correct the value"
 MOMENT = columns.moments()

@@ -84,7 +84,7 @@ def lengths(rows: pd.DataFrame, measures: Measures, days: AthleteDays) -> pd.Dat
 
 
 def outcomes(rows: pd.DataFrame, measures: Measures) -> pd.DataFrame:
-    """Return what was recorded of the lengths set, from `db.plans.lengths.outcome_changes` rows."""
+    """Return what was recorded of the lengths, from `db.plans.outcomes.outcome_changes` rows."""
     return pd.DataFrame(
         {
             "when": rows["changed_at"],

@@ -12,8 +12,9 @@ from dashboard.core.terminal import progress_bar, say, user
 from dashboard.rules.status_words import painful_sentence
 from db.file.store import Store
 from db.imports.effort_files import RawTable
+from db.imports.past_imports import set_aside_rows
 from db.imports.row_checks import unknown_athlete
-from db.imports.storing import check_rows, import_efforts, set_aside_rows
+from db.imports.storing import check_rows, import_efforts
 from db.imports.unusable_files import UnusableFile
 from db.roster.statuses import painful_sessions
 from db.tables.file_rows import SheetsOf

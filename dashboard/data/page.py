@@ -22,7 +22,8 @@ from dashboard.screen.reads import ask, own_store
 from db.errors import StoreError
 from db.imports.corrections import correctable_rows
 from db.imports.kept_mappings import list_mappings, read_efforts
-from db.imports.storing import check_rows, import_batches, import_efforts
+from db.imports.past_imports import import_batches
+from db.imports.storing import check_rows, import_efforts
 from db.imports.unusable_files import UnusableFile
 from db.roster.athletes import read_athletes_file, save_athletes
 from db.roster.statuses import painful_sessions

@@ -7,7 +7,7 @@ import streamlit as st
 
 from dashboard.data import words
 from dashboard.screen.elements import SHOWN_ROWS, quiet
-from db.imports.storing import ImportCheck
+from db.imports.row_checks import ImportCheck
 
 
 def show_import(name: str, check: ImportCheck) -> None:

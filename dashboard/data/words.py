@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dashboard.core.numbers import counted, listed, whole
-from db.imports.storing import ImportCheck, ImportReport
+from db.imports.row_checks import ImportCheck
+from db.imports.storing import ImportReport
 from db.roster.athletes import AthletesSaved
 
 FILE_COLUMNS = {

@@ -20,7 +20,8 @@ from dashboard.rules.club_limits import check_choice
 from dashboard.screen import doing, elements, pictures
 from dashboard.screen.reads import ask, own_store
 from db.people.accounts import Person
-from db.plans.lengths import PlanEntry, plans, record_outcome, start_values
+from db.plans.lengths import PlanEntry, plans
+from db.plans.outcomes import record_outcome, start_values
 from db.plans.trials import TrialEntry, begin_trial, end_trial, set_trial_session, trial_sessions
 from db.roster.measures import Measure
 from modeling import CurveDraws

@@ -12,7 +12,8 @@ from dashboard.game.tables import DONE_WORDS, done_word, outcome_table
 from dashboard.screen import doing, elements
 from dashboard.screen.reads import ask, own_store
 from db.people.accounts import Person
-from db.plans.lengths import Outcome, plans, record_outcomes, start_values
+from db.plans.lengths import plans
+from db.plans.outcomes import Outcome, record_outcomes, start_values
 from db.roster.measures import Measure
 
 

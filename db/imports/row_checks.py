@@ -9,18 +9,17 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from db.file.frames import fetch, registered
-from db.imports.parsed_rows import Faults, Mask, ParsedRows, looked_up
+from db.file.frames import fetch
+from db.imports.parsed_rows import Faults, ParsedRows, looked_up
+from db.imports.repeated_efforts import check_doubled, check_stored
 from db.imports.session_facts import at_places, check_facts, settled
 from db.imports.session_keys import FACTS, KEY, sessions_of
 from db.roster.measures import Measure, limits_text, measures_of
-from db.tables.cells import LIMITS, athlete_code
+from db.tables.cells import athlete_code
 from db.tables.limits import Progress, untold
 
 NEW = ["line", *KEY, "kind", "effort", "value", "volume", "excluded", "session"]
 AS_WRITTEN = ["athlete", "started_at", "measure", "effort", "value"]
-# Numbers that passed through a spreadsheet keep 15 digits.
-SAME_RELATIVE = 1e-12
 
 
 @dataclass(frozen=True)
@@ -101,8 +100,8 @@ def sort_rows(
     rows["kind"] = at_places(kinds, rows["session"].to_numpy())
     rows["volume"] = _volumes(rows, faults)
     progress(0.6, "Comparing with the efforts of the store")
-    stored = _check_stored(cursor, rows, sessions["session_id"], faults)
-    doubled = _check_doubled(rows, ~stored, faults)
+    stored = check_stored(cursor, rows, sessions["session_id"], faults)
+    doubled = check_doubled(rows, ~stored, faults)
     progress(0.8, "Gathering the sessions")
     accepted = faults.clear
     facts = {fact: settled(fact, rows, sessions, accepted) for fact in FACTS if fact != "kind"}
@@ -203,87 +202,6 @@ def _volumes(rows: pd.DataFrame, faults: Faults) -> pd.Series:
     return volumes
 
 
-def _check_stored(
-    cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, session_ids: pd.Series, faults: Faults
-) -> Mask:
-    """Mark rows that contradict a stored effort; say which rows have one."""
-    ids = session_ids.dropna().to_frame()
-    if ids.empty:
-        return np.zeros(len(rows), dtype=bool)
-    with registered(cursor, "named_session", ids):
-        efforts = fetch(
-            cursor,
-            "SELECT session_id, effort, e.value AS value, e.volume AS volume, "
-            "f.first_value, e.excluded IS NOT NULL OR f.ever_excluded AS excluded "
-            "FROM named_session n JOIN effort e USING (session_id) "
-            "LEFT JOIN first_effort_value f USING (effort_id)",
-        ).astype({"session_id": float, "effort": float})
-    named = pd.DataFrame(
-        {
-            "session_id": at_places(session_ids, rows["session"].to_numpy()),
-            "effort": rows["effort"],
-        }
-    )
-    stored = named.merge(efforts, "left", on=["session_id", "effort"])
-    there = stored["value"].notna().to_numpy()
-    same = _same(rows["value"], stored["value"]) | _same(rows["value"], stored["first_value"])
-    faults.mark(
-        there & ~same,
-        "value",
-        "{value} differs from {stored}, which is stored for this effort; correct the stored "
-        "effort if this one is right",
-        value=rows["value"],
-        stored=stored["value"],
-    )
-    given = rows["volume_before"]
-    faults.mark(
-        there & given.notna() & ~_same(given, stored["volume"]),
-        "volume_before",
-        "{given} differs from {stored}, which is stored for this effort with the same value",
-        given=given,
-        stored=stored["volume"],
-    )
-    faults.mark(
-        there & rows["excluded"].notna() & ~stored["excluded"].astype(object).eq(True),
-        "excluded",
-        "the effort is stored and used; exclude it where efforts are corrected",
-    )
-    return there
-
-
-def _check_doubled(rows: pd.DataFrame, candidates: Mask, faults: Faults) -> Mask:
-    """Mark rows that contradict an earlier line; say which rows repeat one."""
-    counted = np.flatnonzero(candidates & faults.clear)
-    efforts = rows[["session", "effort"]].iloc[counted]
-    codes, different = pd.factorize(
-        efforts["session"] * (LIMITS["effort"][1] + 1) + efforts["effort"]
-    )
-    if len(different) == len(counted):
-        return np.zeros(len(rows), dtype=bool)
-    first = np.arange(len(rows))
-    first[counted] = counted[~pd.Series(codes).duplicated().to_numpy()][codes]
-    doubled = first != np.arange(len(rows))
-    earlier = rows.iloc[first].reset_index(drop=True)
-    given = {"value": rows["value"], "volume_before": rows["volume_before"]}
-    before = {"value": earlier["value"], "volume_before": earlier["volume"]}
-    for column, cells in given.items():
-        faults.mark(
-            doubled & cells.notna() & ~_same(cells, before[column]),
-            column,
-            "{given} differs from {before} on line {line}, which has the same effort",
-            given=cells,
-            before=before[column],
-            line=earlier["line"],
-        )
-    faults.mark(
-        doubled & rows["excluded"].notna() & earlier["excluded"].isna(),
-        "excluded",
-        "line {line} has the same effort and does not exclude it",
-        line=earlier["line"],
-    )
-    return doubled
-
-
 def _filled(facts: pd.DataFrame, sessions: pd.DataFrame) -> pd.DataFrame:
     stored = sessions["session_id"].notna()
     gained = (facts.notna() & sessions[list(FACTS)].isna()).any(axis="columns")
@@ -299,8 +217,3 @@ def _set_aside(parsed: ParsedRows, faults: Faults) -> pd.DataFrame:
         reason=faults.reason[faulty],
         row_text=parsed.table.row_texts(written["line"]),
     )
-
-
-def _same(left: pd.Series, right: pd.Series) -> Mask:
-    close = np.isclose(left.to_numpy(), right.to_numpy(dtype=float), rtol=SAME_RELATIVE, atol=0)
-    return np.asarray(close, dtype=bool)

@@ -8,7 +8,7 @@ import pandas as pd
 
 from db.file.frames import fetch
 from db.file.store import Store
-from db.plans.lengths import START_VALUES
+from db.plans.outcomes import START_VALUES
 
 __all__ = [
     "days_known",
@@ -92,7 +92,7 @@ def plans_between(store: Store, measure: str, first: date, last: date) -> pd.Dat
     DataFrame
         `day`, `athlete`, `name`, `advised_volume`, `chosen_volume`, `done_volume`, `start_value`
         (as recorded, else the first usable effort of the day by the rule of
-        `db.plans.lengths.start_values`) and `peak_value` (of that session by the newest fit); each
+        `db.plans.outcomes.start_values`) and `peak_value` (of that session by the newest fit); each
         is missing where it is not known.
     """
     with store.reading() as cursor:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from modeling.checks.leave_out import Evidence
+from modeling.checks.own_levels import TAIL_DF, own_levels
 from modeling.checks.robust_scales import CoreTail, core_tail, median_scale, own_scales
 from modeling.fit.likelihood import NoiseSizes
 
@@ -29,12 +30,6 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
-
-TAIL_DF = 4.0
-"""How soon an effort counts less for its session's level: that of a t with so few."""
-
-THINNED = 3
-"""Every third of the sampled curves is enough for means and spreads."""
 
 LEAST_DAY_NOISE = 0.003
 FEWEST_TAIL_DF = 5.0
@@ -155,7 +150,7 @@ def session_levels(known: Sequence[Evidence], sizes: NoiseSizes) -> SessionLevel
         their misfit.
     """
     effort_noise = sizes.effort
-    parts = [_part(one, sizes) for one in known]
+    parts = [own_levels(one, sizes) for one in known]
     first = np.concatenate([[0], np.cumsum([len(one.rows.sessions) for one in known])])
     owner = np.concatenate([np.full(one.rows.efforts, a) for a, one in enumerate(known)])
     levels = SessionLevels(
@@ -191,50 +186,6 @@ def efforts_apart(levels: SessionLevels) -> EffortsApart:
     """Hold every effort against all else that is known of it."""
     apart, z = _predicted(levels)
     return EffortsApart(apart, z, core_tail(z))
-
-
-@dataclass(frozen=True)
-class _Part:
-    residual: FloatArray
-    curve_variance: FloatArray
-    weight: FloatArray
-    level: FloatArray
-    level_variance: FloatArray
-    plain_level: FloatArray
-
-
-def _part(known: Evidence, sizes: NoiseSizes) -> _Part:
-    """One athlete's levels: means of residuals in which those far off count little."""
-    rows, noise = known.rows, sizes.effort
-    drawn = known.centred[:, None] - known.curve[:, : known.own_draws : THINNED]
-    residual = drawn.mean(axis=1)
-    plain = known.centred - known.curve[:, known.own_draws :].mean(axis=1)
-    usual = float(np.median(residual))
-    s = rows.session_index
-    starts = np.flatnonzero(np.diff(s)) + 1
-    # The athlete's usual level has a say, so that of two efforts the likelier one is believed.
-    level = np.array(
-        [
-            np.median(own) if len(own) == 1 else np.median([*own, usual])
-            for own in np.split(residual, starts)
-        ]
-    )
-    for _ in range(2):
-        squared = ((residual - level[s]) / noise) ** 2
-        weight = TAIL_DF / (TAIL_DF + squared)
-        level = rows.session_sums(weight * residual) / rows.session_sums(weight)
-    total = rows.session_sums(weight)
-    level_drawn = rows.session_sums(weight[:, None] * drawn) / total[:, None]
-    around = level_drawn - level_drawn.mean(axis=0)
-    misfit = sizes.curve**2 + sizes.session_curve**2
-    return _Part(
-        residual=residual,
-        curve_variance=(drawn - level_drawn[s]).var(axis=1) + misfit,
-        weight=weight,
-        level=level,
-        level_variance=noise**2 / total + around.var(axis=1),
-        plain_level=np.array([np.median(own) for own in np.split(plain, starts)]),
-    )
 
 
 def _compared(levels: SessionLevels) -> SessionLevels:

@@ -11,7 +11,8 @@ from streamlit.testing.v1.element_tree import Button
 from db.efforts.rows import correct_effort, efforts, exclude_effort, sessions
 from db.efforts.trail import effort_trail
 from db.file.store import Store
-from db.plans.lengths import PlanEntry, choices, record_outcome, save_choice
+from db.plans.lengths import PlanEntry, choices, save_choice
+from db.plans.outcomes import record_outcome
 from tests.dashboard.conftest import SignIn, told
 
 PAGE = "athlete_history"

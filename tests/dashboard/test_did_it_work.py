@@ -18,7 +18,8 @@ from db.file.store import Store
 from db.people.accounts import Person, add_person
 from db.people.private_links import private_links
 from db.people.sight import seen_by
-from db.plans.lengths import PlanEntry, record_outcome, save_choice
+from db.plans.lengths import PlanEntry, save_choice
+from db.plans.outcomes import record_outcome
 from db.plans.trials import TrialEntry, begin_trial, running_trials, trial_sessions
 from db.roster.athletes import save_athletes
 from modeling import Estimate

@@ -29,7 +29,8 @@ from db.errors import BadInput
 from db.file.store import Store
 from db.imports.effort_files import read_table
 from db.imports.storing import import_efforts
-from db.plans.lengths import Outcome, PlanEntry, record_outcomes, save_choice
+from db.plans.lengths import PlanEntry, save_choice
+from db.plans.outcomes import Outcome, record_outcomes
 from tests.dashboard.artificial import ATHLETES
 from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
 

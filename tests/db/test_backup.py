@@ -21,7 +21,8 @@ from db.file.copies import backups_in, keep_newest
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store
 from db.fits.results import responses
-from db.imports.storing import import_efforts, set_aside_rows
+from db.imports.past_imports import set_aside_rows
+from db.imports.storing import import_efforts
 from db.plans.lengths import plans
 from tests.db.conftest import dump, table_of
 from tests.db.test_migrations import schema_of

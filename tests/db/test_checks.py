@@ -22,7 +22,8 @@ from db.imports.storing import import_efforts
 from db.imports.undo import take_back_import
 from db.people.accounts import Person, add_person, open_web_session
 from db.plans.games import save_game
-from db.plans.lengths import record_outcome, save_choice
+from db.plans.lengths import save_choice
+from db.plans.outcomes import record_outcome
 from tests.db.conftest import HEADER, dump, table_of
 from tests.db.test_games import GAME
 from tests.db.test_plans import PLAN

@@ -6,7 +6,8 @@ from db.efforts.rows import efforts
 from db.errors import BadInput
 from db.file.checks import check
 from db.imports.corrections import correctable_rows, store_corrected
-from db.imports.storing import import_batches, import_efforts, set_aside_rows
+from db.imports.past_imports import import_batches, set_aside_rows
+from db.imports.storing import import_efforts
 from tests.db.conftest import HEADER, table_of
 
 SESSION = "A1,2026-03-01T09:00,jump_height"

@@ -9,25 +9,10 @@ import pytest
 from db.errors import BadInput
 from db.file.checks import check
 from db.people.sight import Sight, in_sight
-from db.plans.games import (
-    BenchRow,
-    Course,
-    Game,
-    GameWave,
-    Player,
-    game_rows,
-    kept_games,
-    save_game,
-)
-from db.plans.lengths import (
-    Outcome,
-    PlanEntry,
-    choices,
-    plans,
-    record_outcomes,
-    save_choice,
-    start_values,
-)
+from db.plans.game_course import Course
+from db.plans.games import BenchRow, Game, GameWave, Player, game_rows, kept_games, save_game
+from db.plans.lengths import PlanEntry, choices, plans, save_choice
+from db.plans.outcomes import Outcome, record_outcomes, start_values
 from db.privacy.erasing import erase_athlete
 from tests.db.conftest import dump
 

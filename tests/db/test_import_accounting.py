@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from db.file.checks import check
 from db.file.store import Store
 from db.imports.effort_files import read_table
-from db.imports.storing import import_efforts, set_aside_rows
+from db.imports.past_imports import set_aside_rows
+from db.imports.storing import import_efforts
 from tests.db.conftest import dump
 
 HEADER = "athlete,started_at,measure,effort,value,volume_before,kind,rest_minutes,excluded"

@@ -25,7 +25,8 @@ from db.imports.corrections import correctable_rows, store_corrected
 from db.imports.effort_files import COLUMNS, read_table
 from db.imports.mapped_tables import mapped
 from db.imports.mappings import ColumnMapping, Source
-from db.imports.storing import check_rows, import_efforts, set_aside_rows
+from db.imports.past_imports import set_aside_rows
+from db.imports.storing import check_rows, import_efforts
 from db.tables import limits, text_files
 from db.tables.text_tables import RawTable, read_text_table
 from tests.db.conftest import HEADER

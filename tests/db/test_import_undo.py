@@ -18,9 +18,11 @@ from db.efforts.rows import (
 from db.errors import BadInput
 from db.file.checks import check
 from db.fits.results import newer_data
-from db.imports.storing import import_efforts, set_aside_rows
+from db.imports.past_imports import set_aside_rows
+from db.imports.storing import import_efforts
 from db.imports.undo import depends_on_import, imports_with_undo, take_back_import
-from db.plans.lengths import record_outcome, save_choice
+from db.plans.lengths import save_choice
+from db.plans.outcomes import record_outcome
 from tests.db.conftest import HEADER, dump, table_of
 from tests.db.test_plans import PLAN
 from tests.db.test_results import keep

@@ -9,7 +9,8 @@ from db.efforts.rows import correct_effort, efforts, exclude_effort, include_eff
 from db.errors import BadInput
 from db.file.checks import check
 from db.imports.parsed_rows import parse_rows
-from db.imports.storing import check_rows, import_batches, import_efforts, set_aside_rows
+from db.imports.past_imports import import_batches, set_aside_rows
+from db.imports.storing import check_rows, import_efforts
 from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, save_measure
 from db.tables.text_tables import RawTable

@@ -22,7 +22,8 @@ from db.imports.kept_mappings import (
 from db.imports.mapped_tables import mapped
 from db.imports.mappings import ColumnMapping, Source, mapping_from_json, mapping_to_json
 from db.imports.parsed_rows import parse_rows
-from db.imports.storing import import_batches, import_efforts
+from db.imports.past_imports import import_batches
+from db.imports.storing import import_efforts
 from db.imports.units import UNITS, converted, units_like
 from db.people.sight import Sight, in_sight
 from db.roster.athletes import save_athletes

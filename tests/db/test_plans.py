@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 
 from db.errors import BadInput
-from db.plans.lengths import PlanEntry, plans, record_outcome, save_choice
+from db.plans.lengths import PlanEntry, plans, save_choice
+from db.plans.outcomes import record_outcome
 from tests.db.conftest import dump
 
 DAY = date(2026, 3, 1)

@@ -22,7 +22,8 @@ from db.file.store import Store
 from db.fits.results import Conclusions, keep_fit, latest_fit, responses
 from db.imports.storing import import_efforts
 from db.people.accounts import Person, add_person, get_person, open_web_session
-from db.plans.lengths import PlanEntry, record_outcome, save_choice
+from db.plans.lengths import PlanEntry, save_choice
+from db.plans.outcomes import record_outcome
 from db.privacy.erasing import erase_athlete
 from db.privacy.held_data import (
     athlete_frames,

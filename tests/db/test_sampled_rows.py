@@ -12,7 +12,9 @@ from db.imports import kept_mappings, parsed_rows, sampled_rows
 from db.imports.kept_mappings import read_efforts, save_mapping
 from db.imports.mapped_tables import mapped
 from db.imports.mappings import ColumnMapping, Source
-from db.imports.storing import ImportCheck, check_rows, import_efforts, set_aside_rows
+from db.imports.past_imports import set_aside_rows
+from db.imports.row_checks import ImportCheck
+from db.imports.storing import check_rows, import_efforts
 from db.imports.unusable_files import UnusableFile
 from db.tables.text_tables import RawTable
 from tests.db import hostile_files as hostile

@@ -14,7 +14,8 @@ from db.file.checks import check
 from db.file.store import Store
 from db.fits.exports import export_frame
 from db.imports.corrections import correctable_rows, store_corrected
-from db.imports.storing import ImportReport, import_efforts, set_aside_rows
+from db.imports.past_imports import set_aside_rows
+from db.imports.storing import ImportReport, import_efforts
 from tests.db.conftest import HEADER, dump, table_of
 
 SUMMER, WINTER, NONE = "2026-10-25T02:30+02:00", "2026-10-25T02:30+01:00", "2026-10-25T02:30"

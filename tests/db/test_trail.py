@@ -13,15 +13,8 @@ from db.efforts.rows import correct_effort, effort_changes, efforts, exclude_eff
 from db.efforts.trail import effort_trail, imports_of, take_back_change
 from db.errors import BadInput
 from db.file.settings import set_setting
-from db.plans.lengths import (
-    PlanEntry,
-    choices,
-    outcome_changes,
-    plans,
-    record_outcome,
-    save_choice,
-    take_back_choice,
-)
+from db.plans.lengths import PlanEntry, choices, plans, save_choice, take_back_choice
+from db.plans.outcomes import outcome_changes, record_outcome
 from db.privacy.trail import trail, trail_choices, trail_length
 
 SOURCES = [

@@ -9,7 +9,7 @@ import pytest
 from db.errors import BadInput
 from db.file.checks import check
 from db.file.store import Store
-from db.plans.lengths import record_outcome
+from db.plans.outcomes import record_outcome
 from db.plans.trials import TrialEntry, begin_trial, end_trial, set_trial_session, trial_sessions
 from db.roster.athletes import save_athletes
 from tests.db.test_plans import PLAN

@@ -10,7 +10,8 @@ from db.efforts.rows import efforts, exclude_effort
 from db.fits.findings import open_counts
 from db.fits.results import keep_fit
 from db.plans import weeks
-from db.plans.lengths import Outcome, PlanEntry, record_outcomes, save_choice, start_values
+from db.plans.lengths import PlanEntry, save_choice
+from db.plans.outcomes import Outcome, record_outcomes, start_values
 from db.plans.trials import TrialEntry, begin_trial, set_trial_session
 from tests.db.test_results import FACTS, curve_rows, response_rows
 

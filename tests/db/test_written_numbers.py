@@ -17,7 +17,8 @@ from db.imports.corrections import correctable_rows, store_corrected
 from db.imports.kept_mappings import read_efforts
 from db.imports.mapped_tables import mapped
 from db.imports.mappings import ColumnMapping, Source, mapping_from_json, mapping_to_json
-from db.imports.storing import ImportReport, check_rows, import_efforts, set_aside_rows
+from db.imports.past_imports import set_aside_rows
+from db.imports.storing import ImportReport, check_rows, import_efforts
 from db.roster.measures import Measure, save_measure
 from db.tables import written_numbers
 from db.tables.cells import number

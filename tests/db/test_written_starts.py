@@ -17,7 +17,8 @@ from db.imports.corrections import correctable_rows, store_corrected
 from db.imports.kept_mappings import read_efforts
 from db.imports.mapped_tables import mapped
 from db.imports.mappings import ColumnMapping, Source
-from db.imports.storing import ImportReport, import_efforts, set_aside_rows
+from db.imports.past_imports import set_aside_rows
+from db.imports.storing import ImportReport, import_efforts
 from db.tables import written_starts
 from db.tables.text_tables import read_text_table
 from db.tables.written_starts import clock_of, starts_as_read

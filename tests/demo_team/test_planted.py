@@ -8,7 +8,8 @@ import pytest
 
 from db.file.store import Store
 from db.imports.effort_files import read_table
-from db.imports.storing import import_efforts, set_aside_rows
+from db.imports.past_imports import set_aside_rows
+from db.imports.storing import import_efforts
 from db.roster.athletes import read_athletes_file, save_athletes
 from demo_team.build import FOLDER, build, usable_rows
 from demo_team.club import ACCOUNTS, MEASURES

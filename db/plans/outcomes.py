@@ -1,0 +1,149 @@
+"""What was done of the lengths that were set, and what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import duckdb
+import pandas as pd
+
+from db.errors import BadInput
+from db.file.frames import fetch, fetch_number
+from db.file.store import Store
+from db.plans.lengths import PlanEntry, check_volume, insert_choice
+
+START_VALUES = (
+    "SELECT athlete, measure, started_at::DATE AS day, value, volume, started_at, session_id "
+    "FROM effort_detail WHERE kind = 'routine' AND excluded IS NULL "
+    "QUALIFY row_number() OVER (PARTITION BY athlete, measure, started_at::DATE ORDER BY "
+    "context IS NOT DISTINCT FROM 'game' DESC, effort_detail.started_at, session_id, effort) = 1"
+)
+"""The first usable effort of each athlete, measure and day: what the warm-up led to."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What was done of a choice, and the value that followed; None is not known.
+
+    Attributes
+    ----------
+    plan_id : int
+    done_volume, outcome : float or None
+        In the volume unit and the unit of the measure. Nothing done is 0.
+    """
+
+    plan_id: int
+    done_volume: float | None
+    outcome: float | None = None
+
+
+def record_outcome(
+    store: Store, plan_id: int, done_volume: float | None, outcome: float | None, person: str
+) -> None:
+    """Record what was done and the best value that followed; what stood there is kept.
+
+    Raises
+    ------
+    BadInput
+        If there is no such plan, or a number is not allowed.
+    """
+    record_outcomes(store, [Outcome(plan_id, done_volume, outcome)], person)
+
+
+def record_outcomes(store: Store, outcomes: Sequence[Outcome], person: str) -> None:
+    """Record what was done of several choices, all of them or none; what stood there is kept.
+
+    Raises
+    ------
+    BadInput
+        As `record_outcome`.
+    """
+    for each in outcomes:
+        _check_outcome(each.done_volume, each.outcome)
+    numbers = " ".join(str(each.plan_id) for each in outcomes)
+    with store.writing(person, "record outcome", numbers) as cursor:
+        for each in outcomes:
+            _record(cursor, each, person)
+
+
+def save_done(
+    store: Store, done: Sequence[tuple[PlanEntry, float | None, float | None]], person: str
+) -> None:
+    """Save choices of the past with what was done and what came of it, all of them or none.
+
+    Parameters
+    ----------
+    done : sequence of (PlanEntry, done volume or None, outcome or None)
+
+    Raises
+    ------
+    BadInput
+        As `save_choice` and `record_outcome`.
+    """
+    with store.writing(person, "save choices of the past", str(len(done))) as cursor:
+        for plan, volume, outcome in done:
+            _check_outcome(volume, outcome)
+            _record(cursor, Outcome(insert_choice(cursor, plan, person), volume, outcome), person)
+
+
+def _record(cursor: duckdb.DuckDBPyConnection, outcome: Outcome, person: str) -> None:
+    kept = fetch_number(
+        cursor,
+        "INSERT INTO plan_outcome_change (plan_id, athlete, person, old_done_volume, "
+        "new_done_volume, old_outcome, new_outcome) SELECT plan_id, athlete, ?, done_volume, "
+        "?, outcome, ? FROM plan SEMI JOIN athlete USING (athlete) WHERE plan_id = ? "
+        "RETURNING change_id",
+        [person, outcome.done_volume, outcome.outcome, outcome.plan_id],
+    )
+    if not kept:
+        raise BadInput(f"There is no plan {outcome.plan_id}.")
+    cursor.execute(
+        "UPDATE plan SET done_volume = ?, outcome = ? WHERE plan_id = ?",
+        [outcome.done_volume, outcome.outcome, outcome.plan_id],
+    )
+
+
+def start_values(store: Store, day: date, measure: str) -> pd.DataFrame:
+    """List the first usable effort of each athlete on a day: what the warm-up led to.
+
+    A session at a game goes before any other of the day; a fade test is none of these.
+
+    Returns
+    -------
+    DataFrame
+        `athlete`, `value`, `volume` (done before it) and `started_at` of its session.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            f"SELECT athlete, value, volume, started_at FROM ({START_VALUES}) "
+            "WHERE measure = ? AND day = ? ORDER BY athlete",
+            [measure, day],
+        )
+
+
+def outcome_changes(store: Store, athlete: str) -> pd.DataFrame:
+    """List what was recorded of the choices for an athlete, newest first.
+
+    Returns
+    -------
+    DataFrame
+        `changed_at`, `person`, `plan_id`, `day`, `measure`, `old_done_volume`,
+        `new_done_volume`, `old_outcome`, `new_outcome`.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT changed_at, c.person, plan_id, day, measure, old_done_volume, "
+            "new_done_volume, old_outcome, new_outcome FROM plan_outcome_change c "
+            "JOIN plan p USING (plan_id) WHERE c.athlete = ? ORDER BY change_id DESC",
+            [athlete],
+        )
+
+
+def _check_outcome(done_volume: float | None, outcome: float | None) -> None:
+    check_volume("done volume", done_volume)
+    if outcome is not None and not 0 < outcome < float("inf"):
+        raise BadInput(f"The outcome is {outcome:g}; it must be a number above 0.")
