@@ -16,7 +16,8 @@ from dashboard.rules.test_days import athlete_days
 from dashboard.screen import doing, elements, selection
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask, own_store
-from db.efforts.rows import correct_effort, efforts, exclude_effort, include_effort, sessions
+from db.efforts.effort_changes import correct_effort, exclude_effort, include_effort
+from db.efforts.rows import efforts, sessions
 from db.efforts.trail import effort_trail, imports_of, take_back_change
 from db.imports.past_imports import import_batches
 from db.plans.lengths import choices, take_back_choice

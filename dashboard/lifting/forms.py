@@ -24,8 +24,8 @@ from dashboard.screen.reads import ask, own_store
 from db.people.accounts import Person
 from db.plans.exercises import list_exercises
 from db.plans.lifted_sets import BARS, SPEED_KINDS, add_lifted_set, strike_out_set
+from db.plans.planned_exercises import GOALS, PlannedExercise
 from db.plans.session_plans import (
-    GOALS,
     LEAST_GENERAL_MINUTES,
     LOAD_UNITS,
     LONGEST_NAME,
@@ -33,7 +33,6 @@ from db.plans.session_plans import (
     MOST_HOLD_S,
     MOST_LOAD,
     MOST_MINUTES,
-    PlannedExercise,
     SessionPlan,
     save_session_plan,
 )

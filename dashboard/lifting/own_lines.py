@@ -8,7 +8,7 @@ from datetime import date
 import pandas as pd
 
 from dashboard.lifting.plates import from_kg
-from db.plans.session_plans import PlannedExercise
+from db.plans.planned_exercises import PlannedExercise
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
 from modeling.lifting.load_velocity import (

@@ -13,16 +13,9 @@ from dashboard.rules.test_days import athlete_days
 from dashboard.screen import doing, elements, selection
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask, own_store
-from db.plans.session_plans import (
-    PlannedExercise,
-    Readiness,
-    copy_session_plan,
-    delete_session_plan,
-    list_session_plans,
-    readiness,
-    save_planned_exercises,
-    save_readiness,
-)
+from db.plans.planned_exercises import PlannedExercise, copy_session_plan, save_planned_exercises
+from db.plans.readiness import Readiness, readiness, save_readiness
+from db.plans.session_plans import delete_session_plan, list_session_plans
 
 person = require("director", "coach")
 st.title("Session plan")

@@ -15,7 +15,8 @@ from db.errors import BadInput
 from db.file.store import Store
 from db.plans.exercises import BETWEEN_JOINTS, list_exercises
 from db.plans.lifted_sets import lifted_sets
-from db.plans.session_plans import PlannedExercise, SessionPlan, get_session_plan, planned_exercises
+from db.plans.planned_exercises import PlannedExercise, planned_exercises
+from db.plans.session_plans import SessionPlan, get_session_plan
 from db.roster.measures import Measure, get_measure, kind_of_effort
 from modeling.day.goal_advice import Advice, ToFollow, advise
 from modeling.errors import ModelError

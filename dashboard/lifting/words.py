@@ -12,7 +12,8 @@ from dashboard.lifting.parts import EXPLOSIVE_KINDS, ExercisePart, SessionParts
 from dashboard.lifting.plates import each_side_text, load_text
 from dashboard.rules.match_days import squad_day_words
 from dashboard.rules.test_days import AthleteDays
-from db.plans.session_plans import PlannedExercise, SessionPlan
+from db.plans.planned_exercises import PlannedExercise
+from db.plans.session_plans import SessionPlan
 from modeling.lifting.general_part import PLANES
 from modeling.lifting.session_order import goal_name
 from modeling.lifting.working_sets import STRENGTH_SHARE

@@ -11,7 +11,7 @@ from dashboard.live_test.state import Round, Standing, read_value
 from dashboard.screen import elements
 from dashboard.screen.access import require
 from dashboard.screen.reads import own_store
-from db.efforts.rows import correct_effort, exclude_effort, include_effort
+from db.efforts.effort_changes import correct_effort, exclude_effort, include_effort
 from db.roster.measures import Measure
 
 CORRECT = "Correct the value"

@@ -25,13 +25,8 @@ from dashboard.rules.test_days import athlete_days, most_of_measure, most_senten
 from dashboard.rules.typed_efforts import TIME_UNITS
 from dashboard.screen import selection
 from dashboard.screen.reads import ask, own_store
-from db.efforts.live_tests import (
-    Method,
-    NewRound,
-    NewTest,
-    begin_round,
-    earlier_methods,
-)
+from db.efforts.live_tests import earlier_methods
+from db.efforts.new_rounds import Method, NewRound, NewTest, begin_round
 from db.errors import StoreError
 from db.people.accounts import Person
 from db.roster.measures import Measure

@@ -14,7 +14,8 @@ import streamlit as st
 from dashboard.core.numbers import figures, percent
 from dashboard.fits.usual_terms import curves, latest_fit, squad_curve, usual_terms
 from dashboard.live_test.words import value
-from db.efforts.rows import efforts, is_allowed
+from db.efforts.effort_changes import is_allowed
+from db.efforts.rows import efforts
 from db.errors import BadInput
 from db.file.store import Store
 from db.fits.results import KeptFit

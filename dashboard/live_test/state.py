@@ -14,7 +14,8 @@ import pandas as pd
 from dashboard.core.numbers import Row
 from dashboard.rules.typed_efforts import NUMBER, TIME_UNITS
 from db.efforts.live_efforts import BY_THE_RULE, Entry, add_effort, last_entry
-from db.efforts.live_tests import Method, round_efforts, round_tests
+from db.efforts.live_tests import round_efforts, round_tests
+from db.efforts.new_rounds import Method
 from db.errors import BadInput
 from db.file.store import Store
 from db.roster.measures import Measure, get_measure

@@ -21,7 +21,7 @@ from dashboard.core.numbers import (
 from dashboard.live_test.state import Standing
 from dashboard.rules.stop_rules import low_words
 from db.efforts.live_efforts import BY_THE_RULE
-from db.efforts.live_tests import Method, StopRule
+from db.efforts.new_rounds import Method, StopRule
 from db.roster.measures import Measure
 
 BOTH_CAN_STOP = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dashboard.core.numbers import number, percent
-from db.efforts.live_tests import StopRule, check_stop
+from db.efforts.new_rounds import StopRule, check_stop
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store
 from db.roster.measures import Measure, kind_of_effort

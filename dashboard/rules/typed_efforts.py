@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from db.efforts.rows import EffortEntry
+from db.efforts.typed_sessions import EffortEntry
 from db.errors import BadInput
 
 NUMBER = re.compile(r"\d+(?:[.,]\d+)?")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dashboard.core import dates
 from dashboard.core.numbers import counted
 from dashboard.rules.stop_rules import rule_words
-from db.efforts.live_tests import StopRule
-from db.efforts.rows import SessionEntry
+from db.efforts.new_rounds import StopRule
+from db.efforts.typed_sessions import SessionEntry
 from db.roster.measures import Measure
 
 

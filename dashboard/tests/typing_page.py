@@ -15,7 +15,8 @@ from dashboard.screen import selection
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask, own_store
 from dashboard.tests import typed_words
-from db.efforts.rows import SessionEntry, add_session, sessions
+from db.efforts.rows import sessions
+from db.efforts.typed_sessions import SessionEntry, add_session
 from db.errors import StoreError
 
 KINDS = {"routine": "Routine session", "fade": "Fade test"}

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import duckdb
 
+from db.efforts.effort_changes import check_value
 from db.efforts.live_tests import open_test_of
-from db.efforts.rows import check_value
 from db.errors import BadInput
 from db.file.connection import current_revision
 from db.file.frames import fetch_number

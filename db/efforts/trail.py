@@ -5,7 +5,7 @@ from __future__ import annotations
 import duckdb
 import pandas as pd
 
-from db.efforts.rows import change_effort, stored_effort
+from db.efforts.effort_changes import change_effort, stored_effort
 from db.errors import BadInput
 from db.file.frames import fetch
 from db.file.store import Store

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import threading
 import time
 from collections.abc import Callable, Hashable, Iterator
@@ -14,14 +13,13 @@ import duckdb
 
 from db.errors import StoreMissing, StoreReplaced, StoreTooNew
 from db.file import migrations
+from db.file.file_status import Stamp, place_of, stamp_of
 from db.file.held_store import Seen, check_continues, gone, replaced, seen
 from db.file.opening import busy_here, connect, is_there, reached, translated
 from db.file.waits import Wait
 
 # Another process asks at least every 0.05 seconds whether the file is free.
 LONGEST_STREAK_SECONDS, PAUSE_SECONDS = 0.5, 0.08
-
-Stamp = tuple[tuple[int, int, int] | None, tuple[int, int, int] | None]
 
 
 class SharedFile:
@@ -62,7 +60,7 @@ class SharedFile:
         StoreReplaced
             If there is another file, or none.
         """
-        if self._place != _place_of(self.path):
+        if self._place != place_of(self.path):
             raise StoreReplaced(
                 f"Another file, or none, is in the place of the store {self.path} since it was "
                 "opened. Nothing of this was stored. Put the right file back and try again."
@@ -172,7 +170,7 @@ class SharedFile:
         self._remembered = None
 
     def _stamp(self) -> Stamp:
-        return _stamp_of(self.path), _stamp_of(Path(f"{self.path}.wal"))
+        return stamp_of(self.path), stamp_of(Path(f"{self.path}.wal"))
 
     def _enter(self, wait: Wait, give_way: bool) -> duckdb.DuckDBPyConnection:
         depth = getattr(self._own, "depth", 0)
@@ -185,7 +183,7 @@ class SharedFile:
                     break
                 elif not self._turn.wait(wait.left):
                     raise busy_here(self.path, wait)
-            if self._root is not None and not self._users and self._place != _place_of(self.path):
+            if self._root is not None and not self._users and self._place != place_of(self.path):
                 self._close()
             if self._root is not None:
                 self.check_place()
@@ -258,7 +256,7 @@ class SharedFile:
                 if version < migrations.newest():
                     raise replaced("It is an older copy, or another store.")
                 self._held = check_continues(root, self._held)
-            self._place = _place_of(self.path)
+            self._place = place_of(self.path)
         except BaseException:
             root.close()
             raise
@@ -291,20 +289,3 @@ def current_revision(cursor: duckdb.DuckDBPyConnection) -> int:
     """Give the revision that a cursor sees: its own uncommitted write included."""
     row = cursor.execute("SELECT coalesce(max(revision), 0) FROM audit").fetchone()
     return int(row[0]) if row else 0
-
-
-def _place_of(path: Path) -> tuple[int, int] | None:
-    status = _status(path)
-    return None if status is None else (status.st_dev, status.st_ino)
-
-
-def _stamp_of(path: Path) -> tuple[int, int, int] | None:
-    status = _status(path)
-    return None if status is None else (status.st_ino, status.st_mtime_ns, status.st_size)
-
-
-def _status(path: Path) -> os.stat_result | None:
-    try:
-        return path.stat()
-    except FileNotFoundError:
-        return None

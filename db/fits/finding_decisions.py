@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import duckdb
 
-from db.efforts.rows import change_effort, check_value, stored_effort
+from db.efforts.effort_changes import change_effort, check_value, stored_effort
 from db.efforts.trail import restore_effort
 from db.errors import BadInput
 from db.file.connection import current_revision

@@ -23,7 +23,7 @@ from tempfile import TemporaryDirectory
 from playwright.sync_api import Page
 
 from dashboard.app.serve import wait_until_up
-from db.efforts.live_tests import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
 from tests.dashboard.conftest import fill, new_store
 from tests.dashboard.live_server import free_port, serving
 from tests.dashboard.screens import chromium, screen

@@ -31,7 +31,8 @@ import numpy as np
 import pandas as pd
 
 from db.backup.copying import backup, restore
-from db.efforts.rows import EffortEntry, SessionEntry, add_session, correct_effort, exclude_effort
+from db.efforts.effort_changes import correct_effort, exclude_effort
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import StoreError
 from db.file.checks import check
 from db.file.copies import remove_leftovers

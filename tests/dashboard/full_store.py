@@ -10,8 +10,9 @@ from pathlib import Path
 import pandas as pd
 
 from dashboard.game.advice import usual_game
-from db.efforts.live_tests import Method, NewRound, NewTest, StopRule, begin_round
-from db.efforts.rows import correct_effort, efforts
+from db.efforts.effort_changes import correct_effort
+from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.rows import efforts
 from db.file.store import Store
 from db.fits.finding_decisions import accept_finding
 from db.fits.findings import open_findings
@@ -22,14 +23,9 @@ from db.people.private_links import keep_link
 from db.plans.games import BenchRow, Game, GameWave, Player, save_game
 from db.plans.lengths import PlanEntry, save_choice
 from db.plans.lifted_sets import add_lifted_set
-from db.plans.session_plans import (
-    PlannedExercise,
-    Readiness,
-    SessionPlan,
-    save_planned_exercises,
-    save_readiness,
-    save_session_plan,
-)
+from db.plans.planned_exercises import PlannedExercise, save_planned_exercises
+from db.plans.readiness import Readiness, save_readiness
+from db.plans.session_plans import SessionPlan, save_session_plan
 from db.plans.trials import TrialEntry, begin_trial
 from db.roster.athletes import save_athletes
 from db.roster.statuses import set_status

@@ -16,14 +16,11 @@ from dashboard.rules.stop_rules import stop_rule
 from dashboard.screen.menu import PLACES, Place
 from dashboard.serving.gate import SESSION_COOKIE
 from db.efforts.live_efforts import add_effort
-from db.efforts.live_tests import Method, NewRound, NewTest, begin_round, round_tests
+from db.efforts.live_tests import round_tests
+from db.efforts.new_rounds import Method, NewRound, NewTest, begin_round
 from db.file.store import Store
-from db.plans.session_plans import (
-    PlannedExercise,
-    SessionPlan,
-    save_planned_exercises,
-    save_session_plan,
-)
+from db.plans.planned_exercises import PlannedExercise, save_planned_exercises
+from db.plans.session_plans import SessionPlan, save_session_plan
 from db.roster.measures import get_measure
 from demo_team.sample import sample_efforts
 from tests.dashboard.live_server import LiveServer

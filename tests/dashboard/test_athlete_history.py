@@ -8,7 +8,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import Button
 
-from db.efforts.rows import correct_effort, efforts, exclude_effort, sessions
+from db.efforts.effort_changes import correct_effort, exclude_effort
+from db.efforts.rows import efforts, sessions
 from db.efforts.trail import effort_trail
 from db.file.store import Store
 from db.plans.lengths import PlanEntry, choices, save_choice

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
-from db.efforts.live_tests import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
 from tests.dashboard import live_server
 from tests.dashboard.conftest import fill, new_store
 from tests.dashboard.live_server import serving

@@ -21,8 +21,9 @@ from dashboard.rules.test_days import (
 )
 from dashboard.rules.weather_words import air
 from dashboard.today.training_plan import plan_sheet
-from db.efforts.live_tests import Method, NewRound, NewTest, StopRule, begin_round, open_tests
-from db.efforts.rows import EffortEntry, SessionEntry, add_session
+from db.efforts.live_tests import open_tests
+from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.lengths import PlanEntry, save_choice

@@ -34,7 +34,8 @@ from dashboard.screen.menu import file_of
 from dashboard.screen.web_sessions import open_session, session_id
 from dashboard.serving.gate import SESSION_COOKIE, Gate
 from dashboard.serving.own_pages import exception_handlers
-from db.efforts.rows import efforts, exclude_effort, include_effort
+from db.efforts.effort_changes import exclude_effort, include_effort
+from db.efforts.rows import efforts
 from db.file.rewriting import Rewrite, rewrite
 from db.file.store import Store
 from db.fits.export_names import EXPORTS

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from db.efforts.rows import correct_effort, efforts
+from db.efforts.effort_changes import correct_effort
+from db.efforts.rows import efforts
 from db.file.store import Store
 from db.imports.effort_files import read_table
 from db.imports.storing import import_efforts

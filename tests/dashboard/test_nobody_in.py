@@ -29,7 +29,9 @@ from dashboard.screen.menu import PLACES, file_of
 from dashboard.screen.web_sessions import open_session
 from dashboard.serving.gate import SESSION_COOKIE, Gate
 from dashboard.serving.own_pages import exception_handlers
-from db.efforts.rows import EffortEntry, SessionEntry, add_session, correct_effort, efforts
+from db.efforts.effort_changes import correct_effort
+from db.efforts.rows import efforts
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput, StoreError
 from db.file import connection
 from db.file.store import Store

@@ -22,7 +22,8 @@ from dashboard.rules.typed_efforts import typed_efforts
 from dashboard.screen import notices
 from dashboard.screen.menu import PLACES, file_of
 from dashboard.sign_in.accounts import person_with_password
-from db.efforts.rows import SessionEntry, add_session, sessions
+from db.efforts.rows import sessions
+from db.efforts.typed_sessions import SessionEntry, add_session
 from db.file.store import Store
 from db.fits.results import latest_fit
 from db.people.accounts import get_person

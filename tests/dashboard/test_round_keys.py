@@ -13,16 +13,8 @@ from dashboard.live_test import keys
 from dashboard.live_test.keypad import Asked, Typed
 from dashboard.screen.menu import file_of
 from db.efforts.live_efforts import BY_THE_RULE, add_effort, end_test
-from db.efforts.live_tests import (
-    Method,
-    NewRound,
-    NewTest,
-    StopRule,
-    begin_round,
-    open_tests,
-    round_efforts,
-    round_tests,
-)
+from db.efforts.live_tests import open_tests, round_efforts, round_tests
+from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
 from db.file.store import Store
 from tests.dashboard.conftest import SignIn, told
 

@@ -17,9 +17,11 @@ from dashboard.live_test import words
 from dashboard.live_test.state import read_round
 from dashboard.rules.stop_rules import stop_rule
 from dashboard.trust.how_sure_words import FAMILIES
+from db.efforts.effort_changes import exclude_effort
 from db.efforts.live_efforts import add_effort, end_test
-from db.efforts.live_tests import StopRule, open_tests, round_tests
-from db.efforts.rows import efforts, exclude_effort, sessions
+from db.efforts.live_tests import open_tests, round_tests
+from db.efforts.new_rounds import StopRule
+from db.efforts.rows import efforts, sessions
 from db.file.store import Store
 from db.fits.results import curve_model, learned_json, responses
 from db.people.accounts import Person, add_person

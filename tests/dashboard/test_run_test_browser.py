@@ -9,15 +9,8 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page, WebSocketRoute, expect
 
-from db.efforts.live_tests import (
-    Method,
-    NewRound,
-    NewTest,
-    StopRule,
-    begin_round,
-    open_tests,
-    round_efforts,
-)
+from db.efforts.live_tests import open_tests, round_efforts
+from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
 from db.efforts.rows import efforts
 from db.file.checks import check
 from db.file.store import Store

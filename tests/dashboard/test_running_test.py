@@ -21,17 +21,10 @@ from dashboard.live_test.state import (
     read_value,
     volume_before,
 )
+from db.efforts.effort_changes import correct_effort, exclude_effort, include_effort
 from db.efforts.live_efforts import end_test, undo_effort
-from db.efforts.live_tests import (
-    Method,
-    NewRound,
-    NewTest,
-    StopRule,
-    begin_round,
-    earlier_methods,
-    open_tests,
-)
-from db.efforts.rows import correct_effort, exclude_effort, include_effort
+from db.efforts.live_tests import earlier_methods, open_tests
+from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
 from db.errors import BadInput
 from db.file.checks import check
 from db.file.store import Store

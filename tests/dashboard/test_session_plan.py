@@ -18,17 +18,14 @@ from db.errors import BadInput
 from db.file.store import Store
 from db.plans.exercises import JOINTS, list_exercises
 from db.plans.lifted_sets import add_lifted_set, lifted_sets
-from db.plans.session_plans import (
+from db.plans.planned_exercises import (
     GOALS,
     PlannedExercise,
-    Readiness,
-    SessionPlan,
-    list_session_plans,
     planned_exercises,
-    readiness,
     save_planned_exercises,
-    save_session_plan,
 )
+from db.plans.readiness import Readiness, readiness
+from db.plans.session_plans import SessionPlan, list_session_plans, save_session_plan
 from modeling.lifting import general_part, session_order
 from modeling.lifting.working_sets import STRENGTH_SHARE
 from tests.dashboard.conftest import SignIn, told

@@ -12,7 +12,7 @@ from dashboard.fits.next_tests import listed_tests
 from dashboard.game.files import game_files
 from dashboard.rules.standing import blocked_codes
 from dashboard.today.training_plan import plan_rows
-from db.efforts.rows import EffortEntry, SessionEntry, add_session
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.games import save_game

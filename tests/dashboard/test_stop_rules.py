@@ -13,7 +13,7 @@ from dashboard.rules.stop_rules import (
     stop_rule,
     worse_pct,
 )
-from db.efforts.live_tests import StopRule
+from db.efforts.new_rounds import StopRule
 from db.errors import BadInput
 from db.file.settings import set_setting
 from db.roster.measures import Measure, get_measure

@@ -16,7 +16,7 @@ from dashboard.squad import words as squad_words
 from dashboard.tests import typed_words
 from dashboard.today import training_words
 from dashboard.trust import data_wanted
-from db.efforts.live_tests import StopRule
+from db.efforts.new_rounds import StopRule
 from db.fits.results import KeptFit
 from db.roster.measures import Measure
 from tests.dashboard import artificial

@@ -13,7 +13,8 @@ import pytest
 
 from db.backup import encryption
 from db.backup.copying import backup, restore
-from db.efforts.rows import effort_changes, efforts
+from db.efforts.effort_changes import effort_changes
+from db.efforts.rows import efforts
 from db.errors import BadInput, StoreBusy, StoreDamaged, StoreError, StoreTooNew
 from db.file import migrations
 from db.file.checks import check

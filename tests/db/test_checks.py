@@ -11,9 +11,11 @@ import duckdb
 import pandas as pd
 import pytest
 
+from db.efforts.effort_changes import correct_effort
 from db.efforts.live_efforts import add_effort, undo_effort
-from db.efforts.live_tests import begin_round, round_efforts, round_tests
-from db.efforts.rows import correct_effort, efforts
+from db.efforts.live_tests import round_efforts, round_tests
+from db.efforts.new_rounds import begin_round
+from db.efforts.rows import efforts
 from db.errors import StoreDamaged
 from db.file.checks import PARENTS, RULES, check
 from db.file.frames import insert

@@ -6,19 +6,9 @@ from datetime import datetime, timedelta, timezone
 import pandas as pd
 import pytest
 
-from db.efforts.rows import (
-    EffortEntry,
-    SessionEntry,
-    add_session,
-    correct_effort,
-    data_summary,
-    effort_changes,
-    efforts,
-    exclude_effort,
-    include_effort,
-    observations,
-    sessions,
-)
+from db.efforts.effort_changes import correct_effort, effort_changes, exclude_effort, include_effort
+from db.efforts.rows import data_summary, efforts, observations, sessions
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.file.checks import check
 from tests.db.conftest import HEADER, dump

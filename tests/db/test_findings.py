@@ -5,7 +5,8 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
-from db.efforts.rows import correct_effort, effort_changes, efforts, observations
+from db.efforts.effort_changes import correct_effort, effort_changes
+from db.efforts.rows import efforts, observations
 from db.efforts.trail import take_back_change
 from db.errors import BadInput
 from db.file.checks import check

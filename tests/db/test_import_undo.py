@@ -5,16 +5,9 @@ from datetime import date, datetime
 import pandas as pd
 import pytest
 
-from db.efforts.rows import (
-    EffortEntry,
-    SessionEntry,
-    add_session,
-    correct_effort,
-    efforts,
-    exclude_effort,
-    include_effort,
-    sessions,
-)
+from db.efforts.effort_changes import correct_effort, exclude_effort, include_effort
+from db.efforts.rows import efforts, sessions
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.file.checks import check
 from db.fits.results import newer_data

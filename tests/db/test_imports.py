@@ -5,7 +5,8 @@ from datetime import datetime, timedelta
 import pandas as pd
 import pytest
 
-from db.efforts.rows import correct_effort, efforts, exclude_effort, include_effort, observations
+from db.efforts.effort_changes import correct_effort, exclude_effort, include_effort
+from db.efforts.rows import efforts, observations
 from db.errors import BadInput
 from db.file.checks import check
 from db.imports.parsed_rows import parse_rows

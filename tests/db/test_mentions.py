@@ -8,7 +8,8 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from db.efforts.rows import efforts, exclude_effort
+from db.efforts.effort_changes import exclude_effort
+from db.efforts.rows import efforts
 from db.errors import BadInput, StoreError
 from db.file.checks import check
 from db.file.settings import set_setting

@@ -14,7 +14,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from db.efforts.rows import correct_effort, efforts, exclude_effort, observations
+from db.efforts.effort_changes import correct_effort, exclude_effort
+from db.efforts.rows import efforts, observations
 from db.errors import BadInput
 from db.file.checks import check
 from db.file.copies import finished_copies

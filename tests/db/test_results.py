@@ -7,7 +7,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from db.efforts.rows import EffortEntry, SessionEntry, add_session, correct_effort, efforts
+from db.efforts.effort_changes import correct_effort
+from db.efforts.rows import efforts
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.file.checks import check
 from db.fits.exports import export_frame, write_export

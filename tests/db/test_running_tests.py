@@ -7,6 +7,7 @@ from datetime import datetime
 import pandas as pd
 import pytest
 
+from db.efforts.effort_changes import correct_effort, exclude_effort
 from db.efforts.live_efforts import (
     BY_THE_RULE,
     Entry,
@@ -15,18 +16,9 @@ from db.efforts.live_efforts import (
     last_entry,
     undo_effort,
 )
-from db.efforts.live_tests import (
-    Method,
-    NewRound,
-    NewTest,
-    StopRule,
-    begin_round,
-    earlier_methods,
-    open_tests,
-    round_efforts,
-    round_tests,
-)
-from db.efforts.rows import correct_effort, exclude_effort, observations, sessions
+from db.efforts.live_tests import earlier_methods, open_tests, round_efforts, round_tests
+from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.rows import observations, sessions
 from db.errors import BadInput
 from db.file.checks import check
 from db.fits.results import newer_data

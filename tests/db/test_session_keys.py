@@ -9,7 +9,8 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from db.efforts.rows import EffortEntry, SessionEntry, add_session, efforts, sessions
+from db.efforts.rows import efforts, sessions
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.file.checks import check
 from db.file.store import Store
 from db.fits.exports import export_frame

@@ -10,18 +10,18 @@ from db.errors import BadInput
 from db.people.accounts import Person
 from db.people.sight import in_sight, sight_of
 from db.plans.lifted_sets import add_lifted_set, lifted_sets, strike_out_set
-from db.plans.session_plans import (
+from db.plans.planned_exercises import (
     PlannedExercise,
-    Readiness,
-    SessionPlan,
     copy_session_plan,
+    planned_exercises,
+    save_planned_exercises,
+)
+from db.plans.readiness import Readiness, readiness, save_readiness
+from db.plans.session_plans import (
+    SessionPlan,
     delete_session_plan,
     get_session_plan,
     list_session_plans,
-    planned_exercises,
-    readiness,
-    save_planned_exercises,
-    save_readiness,
     save_session_plan,
 )
 from db.privacy.erasing import erase_athlete

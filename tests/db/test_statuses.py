@@ -5,8 +5,10 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from db.efforts.live_tests import NewTest, begin_round
-from db.efforts.rows import EffortEntry, SessionEntry, add_session, efforts, exclude_effort
+from db.efforts.effort_changes import exclude_effort
+from db.efforts.new_rounds import NewTest, begin_round
+from db.efforts.rows import efforts
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.roster.statuses import painful_sessions, set_status, standings, status_history
 from tests.db.test_running_tests import ROUND

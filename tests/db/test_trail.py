@@ -9,7 +9,8 @@ import pytest
 
 import dashboard
 import db
-from db.efforts.rows import correct_effort, effort_changes, efforts, exclude_effort
+from db.efforts.effort_changes import correct_effort, effort_changes, exclude_effort
+from db.efforts.rows import efforts
 from db.efforts.trail import effort_trail, imports_of, take_back_change
 from db.errors import BadInput
 from db.file.settings import set_setting

@@ -6,7 +6,8 @@ from datetime import UTC, date, datetime
 
 import pandas as pd
 
-from db.efforts.rows import efforts, exclude_effort
+from db.efforts.effort_changes import exclude_effort
+from db.efforts.rows import efforts
 from db.fits.findings import open_counts
 from db.fits.results import keep_fit
 from db.plans import weeks
