@@ -24,12 +24,8 @@ from db.people.accounts import Person, add_person
 from db.people.first_run import mark_picture_read
 from db.plans.lengths import PlanEntry
 from db.plans.outcomes import Outcome, record_outcomes, save_done
-from db.plans.session_plans import (
-    PlannedExercise,
-    SessionPlan,
-    save_planned_exercises,
-    save_session_plan,
-)
+from db.plans.planned_exercises import PlannedExercise, save_planned_exercises
+from db.plans.session_plans import SessionPlan, save_session_plan
 from db.plans.trials import TrialEntry, begin_trial, set_trial_session
 from db.roster.athletes import read_athletes_file, save_athletes
 from db.roster.measures import get_measure, save_measure

@@ -20,7 +20,8 @@ from dashboard.rules.club_limits import mosts_by_athlete
 from db.file.store import Store
 from db.plans.games import KeptGame, kept_games
 from db.plans.lengths import plans
-from db.plans.session_plans import list_session_plans, planned_exercises
+from db.plans.planned_exercises import planned_exercises
+from db.plans.session_plans import list_session_plans
 from db.plans.trials import trial_sessions
 from db.plans.weeks import days_known
 from db.roster.measures import get_measure
