@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from array import array
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -103,7 +104,8 @@ def from_rows(
     rows = iter(rows)
     _, first = next(rows, (0, []))
     header = header_of(first, name)
-    lines: list[int] = []
+    # An array, as the collector of garbage looks through a list of a million numbers again and again.
+    lines = array("q")
     chunks: list[list[pa.Array]] = [[] for _ in header]
     broken: dict[int, BrokenRow] = {}
     for share in _shares(rows, len(header), name):
@@ -113,7 +115,7 @@ def from_rows(
         for chunk, cells in zip(chunks, zip(*fitted, strict=True), strict=True):
             chunk.append(pa.array(cells, pa.large_string()))
     columns = [pa.chunked_array(chunk, pa.large_string()) for chunk in chunks]
-    return FileRows(header, np.array(lines, dtype=np.int64), columns, writing, broken, sheets)
+    return FileRows(header, np.array(lines), columns, writing, broken, sheets)
 
 
 def from_columns(
@@ -205,7 +207,8 @@ def _fitted(
     """Bring a row to the width of the header, and note it if it does not fit."""
     if len(row) == width:
         return row
-    if len(_trimmed(row)) > width or (full and len(row) < width):
+    short = len(row) < width
+    if full if short else len(_trimmed(row)) > width:
         reason = f"the row has {len(row)} cells and the header {width}"
         broken[line] = BrokenRow(reason, row_text(row))
     return (row + [""] * width)[:width]

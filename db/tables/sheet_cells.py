@@ -193,7 +193,8 @@ class _Rows(_Cells):
     def _end_cell(self) -> None:
         text = self._text_of_cell(self._whole()) if self._pieces else ""
         if text:
-            check_size(self._name, columns=self._column)
+            if self._column > MOST_COLUMNS:
+                check_size(self._name, columns=self._column)
             self._total += len(text)
             if self._total > _MOST_SHEET_CHARACTERS:
                 raise _too_much_text(self._name, _MOST_SHEET_CHARACTERS)
