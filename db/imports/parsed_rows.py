@@ -32,7 +32,7 @@ from db.tables.written_starts import starts_as_read
 
 Mask = npt.NDArray[np.bool_]
 Objects = npt.NDArray[np.object_]
-Places = npt.NDArray[np.intp]
+Places = npt.NDArray[np.int32]
 Cells = Objects | pd.Series
 
 
@@ -196,11 +196,12 @@ def _different_texts(frame: pd.DataFrame) -> dict[str, tuple[Places, list[str]]]
 
     def different(column: str) -> tuple[Places, list[str]]:
         if column not in frame:
-            return np.zeros(len(frame), dtype=np.intp), [""]
+            return np.zeros(len(frame), dtype=np.int32), [""]
         places, texts = pd.factorize(frame[column])
-        return places, texts.tolist()
+        return places.astype(np.int32), texts.tolist()
 
-    with ThreadPoolExecutor() as pool:
+    # More at once would need more memory than a file is given.
+    with ThreadPoolExecutor(max_workers=2) as pool:
         return dict(zip(PARSERS, pool.map(different, PARSERS), strict=True))
 
 
@@ -275,7 +276,7 @@ def _moments(codes: Places, values: Objects) -> dict[str, Any]:
     }
 
 
-def _taken(cells: Cells, places: Places) -> list[Any]:
+def _taken(cells: Cells, places: npt.NDArray[np.signedinteger[Any]]) -> list[Any]:
     taken = cells.iloc[places] if isinstance(cells, pd.Series) else cells[places]
     values: list[Any] = taken.tolist()
     return values

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable
-
-import pandas as pd
 
 from db.errors import BadInput
 from db.tables.shown_texts import shortened
@@ -43,14 +42,17 @@ def unusable_file(
     asked : collection of str
         As in `UnusableFile`.
     """
-    told = pd.DataFrame(faults, columns=["line", "column", "reason"])
-    column = told["column"].value_counts().index[0]
-    of_column = told[told["column"] == column]
-    line, reason = of_column[["line", "reason"]].iloc[0]
+    counts: Counter[str] = Counter()
+    first: dict[str, tuple[int, str]] = {}
+    for line, column, reason in faults:
+        counts[column] += 1
+        first.setdefault(column, (line, reason))
+    ((column, of_column),) = counts.most_common(1)
+    line, reason = first[column]
     where = "" if column == "row" else f" in the column {shortened(column)}"
     return UnusableFile(
         f"{found} of the file {name} cannot be used, most of them for a fault{where} "
-        f"({len(of_column):,} of {len(told):,}). On line {line}: {reason}. Put that right, or "
+        f"({of_column:,} of {counts.total():,}). On line {line}: {reason}. Put that right, or "
         "read the file by a mapping if its columns mean something else. Nothing was stored.",
         asked,
     )

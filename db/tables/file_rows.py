@@ -104,7 +104,7 @@ def from_rows(
     rows = iter(rows)
     _, first = next(rows, (0, []))
     header = header_of(first, name)
-    # An array, as the collector of garbage looks through a list of a million numbers again and again.
+    # The garbage collector would look through a list of a million numbers again and again.
     lines = array("q")
     chunks: list[list[pa.Array]] = [[] for _ in header]
     broken: dict[int, BrokenRow] = {}

@@ -40,13 +40,14 @@ def parquet_rows(content: bytes, name: str, tell: Progress = untold) -> FileRows
     check_size(name, unpacked_bytes=sum(map(_text_bytes, table.columns)))
     if any(_longest_text(column) > MOST_CELL_CHARACTERS for column in table.columns):
         raise _cells_too_long(name)
-    columns, size = [], 0
-    for place, column in enumerate(table.columns):
-        tell(place / len(table.columns), f"Reading {name}")
-        columns.append(_arrow_texts(column))
-        size += pc.sum(pc.binary_length(columns[-1])).as_py() or 0
+    titles, columns, size = table.column_names, table.columns, 0
+    del table
+    for place in range(len(columns)):  # each column goes as soon as its texts are there
+        tell(place / len(columns), f"Reading {name}")
+        columns[place] = _arrow_texts(columns[place])
+        size += pc.sum(pc.binary_length(columns[place])).as_py() or 0
         check_size(name, unpacked_bytes=size, so_far=True)
-    read = from_columns(table.column_names, columns, name, WITH_TYPES, first_line=1)
+    read = from_columns(titles, columns, name, WITH_TYPES, first_line=1)
     if read is None:
         raise BadInput(f"The file {name} has a column without a name. Name it, or take it out.")
     return read

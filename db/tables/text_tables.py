@@ -114,6 +114,8 @@ def read_text_table(
         )
     frame = pa.table(rows.columns, names=rows.header).to_pandas()
     frame.index = pd.Index(rows.lines, name="line")
+    # What the reading needed goes back to the system: judging the rows needs memory as well.
+    pa.default_memory_pool().release_unused()
     return RawTable(
         frame,
         name,
