@@ -23,11 +23,11 @@ from streamlit.components.v2 import manifest_scanner
 from streamlit.runtime.scriptrunner.script_cache import ScriptCache
 from streamlit.testing.v1 import AppTest, app_test, local_script_runner
 from streamlit.testing.v1.local_script_runner import LocalScriptRunner
+from streamlit.util import calc_hash
 
 import dashboard
 from dashboard.app.demo import after_curves, demo_store
 from dashboard.fits.fitting import fit_all
-from dashboard.screen.menu import file_of
 from dashboard.sign_in.accounts import hash_password
 from db.efforts.rows import observations
 from db.file import connection
@@ -270,12 +270,15 @@ def sign_in(monkeypatch: pytest.MonkeyPatch) -> Iterator[SignIn]:
 
 
 def signed_in_application(store: Store, name: str, page: str | None = None) -> AppTest:
+    """Open the first page of somebody, or another as by its address."""
     application = AppTest.from_file(ROUTER, default_timeout=PATIENCE_SECONDS)
     application.user = {"person": name, "sid": open_session(store, name)}
-    application.run()
     if page is not None:
-        application.switch_page(file_of(page)).run()
+        application._page_hash = calc_hash(page.replace("_", "-"))
+    application.run()
     assert not application.exception
+    if page is not None:
+        assert application._finished_page_script_hash == application._page_hash, page
     return application
 
 
