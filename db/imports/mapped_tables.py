@@ -219,7 +219,7 @@ def _values(
 def _by_text(texts: pd.Series, change: Callable[[str], str]) -> pd.Series:
     """Change each different text once."""
     codes, different = pd.factorize(texts)
-    changed = pd.array([change(text) for text in different], dtype="str")
+    changed = pd.array([change(text) for text in different.tolist()], dtype="str")
     return pd.Series(changed.take(codes), texts.index, dtype="str")
 
 
