@@ -66,13 +66,14 @@ ROOMS = {
     "modeling": (
         Room("curve", "", "the family of curves, what was done as one number, the length"),
         Room("repeat", "", "how well a measure repeats"),
-        Room("fit", "curve", "from efforts to every athlete's curve"),
+        Room("efforts", "curve", "an athlete's efforts, and what they say of every curve"),
+        Room("fit", "curve efforts", "from efforts to every athlete's curve"),
         Room("lifting", "curve", "loads, sets and their order"),
         Room("testing", "curve", "the stop rule, readings, simulated squads"),
         Room("trial", "curve", "a trial within one athlete"),
-        Room("answers", "curve fit", "what a fit says: responses, squad, worth"),
-        Room("checks", "fit", "does the fit describe the data; wrong data"),
-        Room("day", "curve fit testing answers", "advice for one day, and the next test"),
+        Room("answers", "curve efforts fit", "what a fit says: responses, squad, worth"),
+        Room("checks", "efforts fit", "does the fit describe the data; wrong data"),
+        Room("day", "curve efforts fit testing answers", "advice for one day, and the next test"),
         Room("game", "curve answers day", "lengths, waves and times of a game"),
     ),
     "db": (

@@ -25,9 +25,9 @@ from scipy import sparse
 
 from modeling.answers.response import BEST
 from modeling.curve.shapes import Grid
+from modeling.efforts.cell_likelihood import curves_of_cells
+from modeling.efforts.observations import AthleteRows
 from modeling.estimate import QUANTILES, Estimate, estimate, weighted_quantiles
-from modeling.fit.likelihood import curves_of_cells
-from modeling.fit.observations import AthleteRows
 from modeling.fit.pooling import log_density
 from modeling.fit.posterior import Posterior
 from modeling.fit.squad_fit import SquadFit

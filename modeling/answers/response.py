@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from modeling.curve.advice import advised_volume
 from modeling.curve.curve_draws import ADVICE_DRAWS
 from modeling.curve.shapes import ResponseFamily
+from modeling.efforts.data_range import NOTHING
 from modeling.estimate import BAND, Estimate, drawn_quantiles, estimate, percent
-from modeling.fit.data_range import NOTHING
 from modeling.fit.drawn import evenly
 from modeling.fit.posterior import Posterior
 from modeling.fit.squad_fit import SquadFit

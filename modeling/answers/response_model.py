@@ -18,17 +18,18 @@ from modeling.answers.squad import squad_numbers
 from modeling.curve.account import Circumstances
 from modeling.curve.curve_draws import ADVICE_DRAWS, CurveDraws
 from modeling.curve.length import Needs
-from modeling.curve.shapes import DataRange, Hyperprior, ResponseFamily, RiseAndFall
+from modeling.curve.rise_and_fall import RiseAndFall
+from modeling.curve.shapes import DataRange, Hyperprior, ResponseFamily
 from modeling.curve.smooth_curve import SmoothRiseAndFall
+from modeling.efforts.observations import AthleteRows, arrange, usual_circumstances
+from modeling.efforts.spots import Misfit
 from modeling.errors import AthleteError, ModelError
 from modeling.estimate import Estimate
 from modeling.fit.drawn import CURVES, evenly
 from modeling.fit.engine import fit_squad, fold_athlete
 from modeling.fit.expectation import Learned
 from modeling.fit.learned import plain, read_plain
-from modeling.fit.observations import AthleteRows, arrange, usual_circumstances
 from modeling.fit.posterior import Posterior
-from modeling.fit.spots import Misfit
 from modeling.fit.squad_fit import EngineSettings, SquadFit
 
 __all__ = ["ResponseModel"]

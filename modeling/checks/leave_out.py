@@ -35,10 +35,10 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import expit, ndtr
 
+from modeling.efforts.observations import AthleteRows
+from modeling.efforts.session_model import SessionModel
 from modeling.fit.expectation import TailWeights, expected_squares
-from modeling.fit.likelihood import SessionModel
 from modeling.fit.noise import tail_weights
-from modeling.fit.observations import AthleteRows
 from modeling.fit.squad_fit import SquadFit
 
 __all__ = ["Evidence", "SessionPlaces", "evidence_of", "session_places", "tails_of"]

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.checks.leave_out import Evidence
-from modeling.fit.likelihood import NoiseSizes
+from modeling.efforts.session_model import NoiseSizes
 
 FloatArray = NDArray[np.float64]
 

@@ -18,7 +18,7 @@ from scipy.optimize import brentq
 from modeling.checks.leave_out import Evidence
 from modeling.checks.own_levels import TAIL_DF, own_levels
 from modeling.checks.robust_scales import CoreTail, core_tail, median_scale, own_scales
-from modeling.fit.likelihood import NoiseSizes
+from modeling.efforts.session_model import NoiseSizes
 
 __all__ = [
     "EffortsApart",

@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import lambertw
 
-from modeling.curve.shapes import LOG_DROP, DataRange, Exponential, Grid, Hyperprior, even_axes
+from modeling.curve.rise_and_fall import LOG_DROP
+from modeling.curve.shapes import DataRange, Grid, Hyperprior, even_axes
+from modeling.curve.sides import Exponential
 
 __all__ = ["SmoothRiseAndFall"]
 

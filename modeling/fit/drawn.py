@@ -19,9 +19,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from modeling.curve.shapes import LOG_DROP, DataRange, Grid, ResponseFamily
-from modeling.fit.likelihood import SessionModel
-from modeling.fit.spots import LENGTH, SCALE_SHARE, alike, places
+from modeling.curve.rise_and_fall import LOG_DROP
+from modeling.curve.shapes import DataRange, Grid, ResponseFamily
+from modeling.efforts.session_model import SessionModel
+from modeling.efforts.spots import LENGTH, SCALE_SHARE, alike, places
 
 __all__ = ["CURVES", "Deviations", "Drawn", "draw_between_nodes", "even_sample", "evenly"]
 

@@ -7,7 +7,7 @@ For athlete a, session s, effort i, with y the transformed value::
 with u the volume in effect (`account`): the plain volume where no circumstances are told. f_a is of
 a family; g_a and h_s are how far the athlete and the session are from all of it (`spots`).
 
-Given the cell of f_a the rest is linear and normal and integrates out exactly (`likelihood`).
+Given the cell of f_a the rest is linear and normal and integrates out exactly (`cell_likelihood`).
 A round of the fit weighs every athlete's cells under what is known of the squad (`expectation`,
 one pure function per athlete) and then learns the squad's distribution (`pooling`), levels,
 the shared effects and the account (`shared`), noise sizes and tails (`noise`) from what comes
@@ -64,7 +64,7 @@ from numpy.typing import NDArray
 from threadpoolctl import ThreadpoolController
 
 from modeling.curve.shapes import CurveFamily
-from modeling.fit.observations import AthleteRows
+from modeling.efforts.observations import AthleteRows
 from modeling.fit.posterior import Posterior
 from modeling.fit.shared import SharedEffects
 from modeling.fit.squad_fit import EngineSettings, SquadFit

@@ -14,20 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.curve.shapes import CurveFamily, Grid, ResponseFamily
+from modeling.efforts.cell_likelihood import cell_log_likelihood, curves_of_cells, features
+from modeling.efforts.observations import AthleteRows
+from modeling.efforts.session_model import NoiseSizes, SessionModel
+from modeling.efforts.spots import Spots
 from modeling.fit.drawn import Deviations, Drawn, draw_between_nodes, even_sample
-from modeling.fit.likelihood import (
-    NoiseSizes,
-    SessionModel,
-    cell_log_likelihood,
-    curves_of_cells,
-    features,
-)
 from modeling.fit.noise import SizeScores
-from modeling.fit.observations import AthleteRows
 from modeling.fit.pooling import NormalAcross, grid_log_density
 from modeling.fit.posterior import Posterior, likely_cells
 from modeling.fit.shared import SharedEffects, SharedMoments
-from modeling.fit.spots import Spots
 
 __all__ = [
     "AthleteGrid",

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
-from modeling.fit.likelihood import DRIFT_DAYS, NoiseSizes, SessionModel
+from modeling.efforts.session_model import DRIFT_DAYS, NoiseSizes, SessionModel
 
 __all__ = ["SizeScores", "learn_sizes", "tail_df", "tail_weights"]
 

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.curve.shapes import Grid
+from modeling.efforts.observations import AthleteRows
 from modeling.fit.drawn import Drawn, even_sample
-from modeling.fit.observations import AthleteRows
 from modeling.fit.pooling import Moments
 
 __all__ = ["Posterior", "grid_moments", "likely_cells", "plausible_range"]

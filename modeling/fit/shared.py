@@ -22,16 +22,16 @@ White (1982), Maximum likelihood estimation of misspecified models, Econometrica
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import eigh
 from scipy.stats import norm
 
 from modeling.curve.account import CONSTANTS, Account
-from modeling.fit.observations import AthleteRows
+from modeling.efforts.observations import AthleteRows
+from modeling.fit.information import LEAST_SHARE, LEAST_STEP_SHARE, floored, surviving
 from modeling.fit.pooling import NormalAcross
 
 __all__ = ["SharedEffects", "SharedMoments", "learn_shared"]
@@ -44,10 +44,6 @@ MARK_SD = 0.03
 NO_EFFECT_ODDS = 3.0
 """A constant whose data speak this much more for no effect than for the range thought of
 beforehand has none: what cannot be seen must not move the advice."""
-
-LEAST_SHARE, LEAST_STEP_SHARE = 0.02, 0.25
-"""Smallest share of the complete information that a direction is taken to have; for steps more,
-so that they do not overshoot where a constant and the curves can hardly be told apart."""
 
 NOTHING = 1e-9
 """So little of the complete information that it counts for nothing."""
@@ -210,15 +206,15 @@ def learn_shared(
     if pooled:
         own = [precision - precision @ m.coordinates @ precision for m in told]
         all_known = len(told) * precision + mean_precision
-        of_mean = _floored(sum(own) + mean_precision, all_known, LEAST_SHARE)
+        of_mean = floored(sum(own) + mean_precision, all_known, LEAST_SHARE)
         between = -sum(m.with_coordinates for m in told) @ precision
         follow = -np.asarray(np.linalg.solve(of_mean, between.T), dtype=float)
         observed = observed + between @ follow
-    information = _floored(observed, complete, LEAST_SHARE)
+    information = floored(observed, complete, LEAST_SHARE)
     own_scores = np.stack(
         [m.score + follow.T @ precision @ (m.coordinate_mean - across.mean) for m in told]
     )
-    survives = _surviving(information, own_scores)
+    survives = surviving(information, own_scores)
     covariance = np.asarray(np.linalg.inv(survives + before), dtype=float)
     if judged:
         # What all sessions of an athlete share is told from nobody's own curve. To see that in the
@@ -229,7 +225,7 @@ def learn_shared(
         effects = effects.telling(enough)
     start = np.where(effects.open, effects.value, mean)
     found = start + _solved(information + before, score, effects.open)
-    step = _solved(_floored(observed + before, complete, LEAST_STEP_SHARE), score, effects.open)
+    step = _solved(floored(observed + before, complete, LEAST_STEP_SHARE), score, effects.open)
     # No further than half of what is plausible at once: the curves are not quite linear.
     step = step * _short_enough(step / sd, follow @ step / across.sd)
     value = np.maximum(start + step, least)
@@ -267,27 +263,6 @@ def _varied(around: list[FloatArray]) -> tuple[float, ...]:
     return tuple(shares)
 
 
-def _surviving(information: FloatArray, own_scores: FloatArray) -> FloatArray:
-    """Cut the data's information where the athletes disagree more than it allows.
-
-    Were the curves' shapes right, the scores would scatter as much as the information says. In a
-    direction in which they scatter more, the information over that excess is left: Godambe's,
-    the inverse of White's sandwich. No direction gains.
-
-    Parameters
-    ----------
-    information : array of shape (s, s)
-        The data's, without what is thought beforehand.
-    own_scores : array of shape (n_athletes, s)
-    """
-    athletes, effects = own_scores.shape
-    if athletes <= effects + 1:
-        return information
-    apart = own_scores - own_scores.mean(axis=0)
-    scatter = apart.T @ apart * athletes / (athletes - effects)
-    return _by_share(scatter, information, lambda excess: 1.0 / np.maximum(excess, 1.0))
-
-
 def _without_effect(
     effects: SharedEffects, found: FloatArray, covariance: FloatArray
 ) -> NDArray[np.bool_]:
@@ -300,17 +275,3 @@ def _without_effect(
     before = norm.logpdf(0.0, mean, sd) - norm.logsf(least, mean, sd)
     constant = np.arange(len(found)) >= len(effects.marks)
     return constant & effects.open & (after - before > np.log(NO_EFFECT_ODDS))
-
-
-def _floored(observed: FloatArray, complete: FloatArray, least: float) -> FloatArray:
-    """Let no direction have less than a share of the complete information, or more than it."""
-    return _by_share(observed, complete, lambda share: np.clip(share, least, 1.0))
-
-
-def _by_share(
-    part: FloatArray, whole: FloatArray, change: Callable[[FloatArray], FloatArray]
-) -> FloatArray:
-    """Weigh the whole in each direction by a function of the part's share there."""
-    share, vectors = eigh(part, whole)
-    back = whole @ vectors
-    return np.asarray((back * change(share)) @ back.T, dtype=float)

@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 from scipy.special import softmax
 
 from modeling.curve.shapes import CurveFamily, DataRange, Hyperprior, ResponseFamily
+from modeling.efforts.cell_likelihood import curves_of_cells
+from modeling.efforts.observations import AthleteRows
+from modeling.efforts.spots import Misfit, Spots
 from modeling.fit.drawn import Deviations, Drawn, draw_between_nodes
 from modeling.fit.expectation import Learned
-from modeling.fit.likelihood import curves_of_cells
-from modeling.fit.observations import AthleteRows
 from modeling.fit.pooling import log_density
 from modeling.fit.posterior import Posterior, likely_cells
-from modeling.fit.spots import Misfit, Spots
 
 __all__ = ["EngineSettings", "SquadFit"]
 

@@ -12,8 +12,11 @@ from numpy.typing import NDArray
 from scipy.special import softmax
 
 from modeling.curve.shapes import CurveFamily, DataRange, Grid, ResponseFamily
+from modeling.efforts.data_range import data_range
+from modeling.efforts.observations import AthleteRows
+from modeling.efforts.session_model import NoiseSizes
+from modeling.efforts.spots import Spots
 from modeling.errors import AthleteError
-from modeling.fit.data_range import data_range
 from modeling.fit.drawn import Deviations
 from modeling.fit.expectation import (
     AthleteGrid,
@@ -25,13 +28,10 @@ from modeling.fit.expectation import (
     log_evidence,
     posterior,
 )
-from modeling.fit.likelihood import NoiseSizes
 from modeling.fit.noise import learn_sizes, tail_df, tail_weights
-from modeling.fit.observations import AthleteRows
 from modeling.fit.pooling import Moments, NormalAcross, form_weights, update_normal
 from modeling.fit.posterior import Posterior, grid_moments, plausible_range
 from modeling.fit.shared import SharedEffects, learn_shared
-from modeling.fit.spots import Spots
 from modeling.fit.squad_fit import EngineSettings, SquadFit
 
 __all__ = ["JUDGED_AT", "Rounds"]

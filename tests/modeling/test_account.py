@@ -13,9 +13,9 @@ from scipy.stats import multivariate_normal, norm
 from modeling import ModelError, ResponseModel
 from modeling.answers.known_constants import known_constants
 from modeling.curve.account import CONSTANTS, Account, Circumstances, Work
-from modeling.curve.shapes import RiseAndFall
+from modeling.curve.rise_and_fall import RiseAndFall
+from modeling.efforts.observations import arrange
 from modeling.fit.engine import fit_squad, fold_athlete
-from modeling.fit.observations import arrange
 from modeling.fit.pooling import NormalAcross
 from modeling.fit.shared import MARK_SD, SharedEffects, SharedMoments, learn_shared
 from modeling.fit.squad_fit import EngineSettings

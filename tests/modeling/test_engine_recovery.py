@@ -10,7 +10,7 @@ import pytest
 from sklearn.base import clone
 
 from modeling import ModelError, ResponseModel
-from modeling.fit.observations import arrange
+from modeling.efforts.observations import arrange
 from modeling.fit.steps import Rounds
 from modeling.testing.simulation import (
     Noise,

@@ -10,18 +10,14 @@ from scipy.stats import multivariate_normal, norm
 from scipy.stats import t as student
 
 from modeling.curve.advice import advised_volume
-from modeling.curve.shapes import DataRange, RiseAndFall, even_axes
-from modeling.fit.data_range import data_range
-from modeling.fit.likelihood import (
-    NoiseSizes,
-    SessionModel,
-    cell_log_likelihood,
-    curves_of_cells,
-    features,
-    session_covariance,
-)
+from modeling.curve.rise_and_fall import RiseAndFall
+from modeling.curve.shapes import DataRange, even_axes
+from modeling.efforts.cell_likelihood import cell_log_likelihood, curves_of_cells, features
+from modeling.efforts.data_range import data_range
+from modeling.efforts.observations import AthleteRows, arrange
+from modeling.efforts.session_model import NoiseSizes, SessionModel, session_covariance
+from modeling.efforts.spots import LENGTH, SESSION_LENGTH, Spots
 from modeling.fit.noise import SizeScores, learn_sizes, tail_df, tail_weights
-from modeling.fit.observations import AthleteRows, arrange
 from modeling.fit.pooling import (
     Moments,
     NormalAcross,
@@ -30,7 +26,6 @@ from modeling.fit.pooling import (
     log_density,
     update_normal,
 )
-from modeling.fit.spots import LENGTH, SESSION_LENGTH, Spots
 from modeling.testing.fade import fade_is_over
 
 DATA = DataRange(1.0, 40.0, 8.0, 0.2, 0.03)

@@ -14,10 +14,11 @@ from scipy.stats import t as student
 from modeling import ResponseModel
 from modeling.checks.leave_out import evidence_of, session_places
 from modeling.checks.predictive import FitCheck, check_fit, tail_factor, volume_bands
+from modeling.efforts.cell_likelihood import curves_of_cells
+from modeling.efforts.observations import AthleteRows, arrange
+from modeling.efforts.session_model import NoiseSizes
 from modeling.fit.drawn import CURVES
 from modeling.fit.engine import fit_squad, fold_athlete
-from modeling.fit.likelihood import NoiseSizes, curves_of_cells
-from modeling.fit.observations import AthleteRows, arrange
 from modeling.fit.pooling import NormalAcross
 from modeling.fit.squad_fit import EngineSettings, SquadFit
 from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths

