@@ -80,7 +80,7 @@ def stored_faults(seed: int) -> list[str]:
             except CannotFit as error:
                 print(f"{seed}: {error.message}", file=sys.stderr)
                 return
-            yield from _not_finite(responses(store, MEASURE).drop(columns="position"))
+            yield from _faults_of_rows(responses(store, MEASURE).drop(columns="position"))
             yield from _not_finite(curves(store, MEASURE))
             folded = with_another_session(squad.rows, seed)
             if import_efforts(store, _file(folded, "another"), PERSON).stored:
@@ -163,6 +163,13 @@ def _fold_newest(store: Store, athlete: str) -> Iterator[str]:
     yield from _not_finite(folded.curve)
     if not np.all(np.isfinite([*folded.peak.values(), folded.noise_pct])):
         yield "fold: peak or noise is not finite"
+
+
+def _faults_of_rows(rows: pd.DataFrame) -> Iterator[str]:
+    good = rows[["good_from", "good_to"]]
+    if (good["good_from"].isna() != good["good_to"].isna()).any():
+        yield "good range with one end"  # without any it is empty: no length is surely good
+    yield from _not_finite(rows.assign(**good.fillna(0.0)))
 
 
 def _not_finite(frame: pd.DataFrame) -> Iterator[str]:
