@@ -2,18 +2,66 @@
 
 from __future__ import annotations
 
+import ast
 import re
+from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from typer.main import get_command
 
+from dashboard.app.command_line import application
+from dashboard.athlete.private_curve import LONGEST_DAYS
+from dashboard.screen.web_sessions import LIFETIME
+from dashboard.screen.web_sessions import WAIT_SECONDS as PAGES_WAIT_SECONDS
+from dashboard.sign_in.accounts import SHORTEST_PASSWORD
+from db.file.store import Store
+from db.privacy.retention import KINDS
+from modeling.answers.response_model import ResponseModel
+from modeling.curve.shapes import DROP
+from modeling.day.caution import WeekRule
+from modeling.estimate import BAND
+from modeling.fit.engine import FEWEST_ATHLETES
+from modeling.testing.fade import IN_A_ROW, SHARE, SHARE_OF
 from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 from tests import command_reference, data_dictionary
+from tests.rooms import MOST_MODULES
 
 ROOT = Path(__file__).parent.parent
 DOCUMENTS = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("docs/*.md")])
+CODE = ("db", "modeling", "dashboard", "demo_team", "tests")
+MODULES = {path.name for package in CODE for path in (ROOT / package).rglob("*.py")}
 MOST_WORDS = {"README.md": 900, "DEVELOPERS.md": 1500}
+WORDS = {2: "two", 3: "three", 8: "eight"}
+WEEK, CHANCE = WeekRule(), ResponseModel().firm_chance
+COMMANDS = get_command(application)
+FIGURES = [
+    ("DEVELOPERS.md", f"No room has more than {MOST_MODULES} modules"),
+    ("README.md", f"its {100 * (BAND[1] - BAND[0]):.0f} % interval"),
+    ("README.md", f"where the chance is at least {CHANCE}"),
+    ("README.md", f"until {WORDS[IN_A_ROW]} in a row are well below"),
+    ("docs/model.md", f"where that chance is at least {CHANCE}"),
+    ("docs/model.md", f"until {100 * DROP:.0f} % is lost"),
+    ("docs/model.md", f"with fewer than {WORDS[FEWEST_ATHLETES]} athletes the freer one"),
+    ("docs/using-it.md", f"until {WORDS[IN_A_ROW]} in a row are well below"),
+    ("docs/using-it.md", f"by default {100 * (1 - SHARE):.0f} % in jumps"),
+    ("docs/using-it.md", f", {100 * (1 - SHARE_OF['throw']):.0f} % in throws"),
+    ("docs/using-it.md", f", {100 * (1 / SHARE_OF['sprint'] - 1):.0f} % slower in sprints"),
+    ("docs/using-it.md", f"within {WEEK.hours_before_game:.0f} hours before a game"),
+    ("docs/using-it.md", f"{WORDS[WEEK.most_in_week]} in a week"),
+    ("docs/using-it.md", f"for 1 to {LONGEST_DAYS} days"),
+    ("docs/nothing-lost.md", f"after {Store('').wait_seconds:.0f} seconds"),
+    ("docs/nothing-lost.md", f"(pages: {PAGES_WAIT_SECONDS:.0f})"),
+    ("docs/sign-in.md", f"for up to {LIFETIME.days} days"),
+    ("docs/threat-model.md", f"{SHORTEST_PASSWORD} characters and more"),
+    ("docs/threat-model.md", f"sign-ins end after {LIFETIME.days} days"),
+    ("docs/privacy.md", f"text {KINDS['set-aside'].default_days // 365} year, or as set"),
+    ("docs/privacy.md", f"{KINDS['web-sessions'].default_days} days after their end"),
+]
+"""Sentences with a figure, made from the code's own."""
 
 
 def by_name(path: Path) -> str:
@@ -51,13 +99,78 @@ def test_every_link_leads_to_a_file(document: Path) -> None:
 @pytest.mark.parametrize("document", DOCUMENTS, ids=by_name)
 def test_every_module_that_is_named_is_there(document: Path) -> None:
     text = document.read_text()
-    modules = {path.name for path in ROOT.glob("*/**/*.py") if ".venv" not in path.parts}
     named = re.findall(r"`([\w/]+\.py)`", text)
-    assert [name for name in named if Path(name).name not in modules] == []
+    assert [name for name in named if Path(name).name not in MODULES] == []
     whole = [name for name in named if "/" in name]
     assert [name for name in whole if not (ROOT / name).exists()] == []
     run = re.findall(r"python -m ([\w.]+)", text)
     assert [name for name in run if not (ROOT / f"{name.replace('.', '/')}.py").exists()] == []
+
+
+@cache
+def names_in(path: Path) -> set[str]:
+    """Names that a module defines or, as a package, hands on."""
+    names: set[str] = set()
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+            names.add(node.name)
+        elif isinstance(node, ast.Assign):
+            names |= {target.id for target in node.targets if isinstance(target, ast.Name)}
+            if names & {"__all__"} and isinstance(node.value, ast.List):
+                names |= set(ast.literal_eval(node.value))
+        elif isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name):
+            names.add(node.target.id)
+    return names
+
+
+def names_said_to_be_in_modules(text: str) -> Iterator[tuple[Path, str]]:
+    """Yield what stands as `room/module.py` (`name`, `name`), or as `package.module.name`."""
+    for module, names in re.findall(r"`([\w/]+/\w+\.py)` \(((?:`\w+`(?:, )?)+)\)", text):
+        yield from ((ROOT / module, name) for name in re.findall(r"\w+", names))
+    for dotted in re.findall(r"`((?:db|modeling|dashboard|demo_team)(?:\.\w+)+)`", text):
+        *module, name = dotted.split(".")
+        path = ROOT.joinpath(*module)
+        yield (path / "__init__.py" if path.is_dir() else path.with_suffix(".py")), name
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=by_name)
+def test_every_name_that_is_said_to_be_in_a_module_is_there(document: Path) -> None:
+    said = list(names_said_to_be_in_modules(document.read_text()))
+    assert [(str(path), name) for path, name in said if name not in names_in(path)] == []
+    assert said or document.name != "DEVELOPERS.md"
+
+
+def unknown_word(line: str) -> str | None:
+    """Return the first word of a command line that the commands do not know."""
+    command: Any = COMMANDS
+    for word in line.split():
+        if word in getattr(command, "commands", {}):
+            command = command.commands[word]
+            continue
+        options = {"--help", *(option for each in command.params for option in each.opts)}
+        if word not in options and (word.startswith("--") or hasattr(command, "commands")):
+            return f"{word} in {line}"
+    return None
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=by_name)
+def test_every_command_that_is_named_is_there(document: Path) -> None:
+    text = document.read_text()
+    blocks = "\n".join(re.findall(r"```sh\n(.*?)```", text, re.DOTALL))
+    lines = re.findall(r"`warmcurve ([^`]+)`", text) + re.findall(r"warmcurve ([^#\n]+)", blocks)
+    lines = [line for line in lines if not line.startswith("COMMAND")]
+    assert [unknown for line in lines if (unknown := unknown_word(line))] == []
+    assert lines or document.name != "README.md"
+
+
+@pytest.mark.parametrize(("document", "sentence"), FIGURES)
+def test_a_figure_is_that_of_the_code(document: str, sentence: str) -> None:
+    assert sentence in (ROOT / document).read_text()
+
+
+def test_ci_runs_the_test_command_of_the_readme() -> None:
+    (command,) = re.findall(r"^(.*pytest -n 4)$", (ROOT / "README.md").read_text(), re.MULTILINE)
+    assert set(command.split(" && ")) <= set((ROOT / ".ci/run").read_text().split("\n"))
 
 
 def test_the_notebook_example_of_the_readme_runs(
