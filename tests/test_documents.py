@@ -21,7 +21,7 @@ from dashboard.sign_in.accounts import SHORTEST_PASSWORD
 from db.file.store import Store
 from db.privacy.retention import KINDS
 from modeling.answers.response_model import ResponseModel
-from modeling.curve.shapes import DROP
+from modeling.curve.rise_and_fall import DROP
 from modeling.day.caution import WeekRule
 from modeling.estimate import BAND
 from modeling.fit.engine import FEWEST_ATHLETES
