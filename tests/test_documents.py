@@ -140,6 +140,15 @@ def test_every_name_that_is_said_to_be_in_a_module_is_there(document: Path) -> N
     assert said or document.name != "DEVELOPERS.md"
 
 
+def test_the_code_map_names_modules_of_the_room_it_speaks_of() -> None:
+    text = (ROOT / "docs/code-map.md").read_text()
+    sections = re.findall(r"^## `([\w/]+)`\n(.*?)(?=^## |\Z)", text, re.DOTALL | re.MULTILINE)
+    named = [(room, name) for room, part in sections for name in re.findall(r"`(\w+)`", part)]
+    missing = [each for each in named if not ROOT.joinpath(*each).with_suffix(".py").exists()]
+    assert named
+    assert [(room, name) for room, name in missing if name not in CODE] == []
+
+
 def unknown_word(line: str) -> str | None:
     """Return the first word of a command line that the commands do not know."""
     command: Any = COMMANDS
