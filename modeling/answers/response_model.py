@@ -27,8 +27,7 @@ from modeling.errors import AthleteError, ModelError
 from modeling.estimate import Estimate
 from modeling.fit.drawn import CURVES, evenly
 from modeling.fit.engine import fit_squad, fold_athlete
-from modeling.fit.expectation import Learned
-from modeling.fit.learned import plain, read_plain
+from modeling.fit.learned import Learned, plain, read_plain
 from modeling.fit.posterior import Posterior
 from modeling.fit.squad_fit import EngineSettings, SquadFit
 

@@ -37,7 +37,8 @@ from scipy.special import expit, ndtr
 
 from modeling.efforts.observations import AthleteRows
 from modeling.efforts.session_model import SessionModel
-from modeling.fit.expectation import TailWeights, expected_squares
+from modeling.fit.athlete_grid import TailWeights
+from modeling.fit.expectation import expected_squares
 from modeling.fit.noise import tail_weights
 from modeling.fit.squad_fit import SquadFit
 

@@ -30,7 +30,7 @@ from modeling.answers.response_model import ResponseModel
 from modeling.curve.curve_draws import ADVICE_DRAWS
 from modeling.efforts.session_model import SessionModel
 from modeling.estimate import percent
-from modeling.fit.expectation import TailWeights
+from modeling.fit.athlete_grid import TailWeights
 from modeling.fit.posterior import Posterior
 from modeling.testing.fade import SHARE
 from modeling.testing.simulated_tests import (

@@ -191,7 +191,7 @@ def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArra
         state = Rounds.resume(fit, [rows])
         state.expect()
         for _ in range(2 if fit.settings.heavy_tails else 0):
-            state.reweigh(learn_tails=False)
+            state.reweigh(with_tails=False)
             state.expect()
         found = state.moments[0]
         return state.posteriors()[0], found.session_effects, np.sqrt(found.session_variances)

@@ -13,23 +13,18 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from modeling.curve.shapes import CurveFamily, Grid, ResponseFamily
-from modeling.efforts.cell_likelihood import cell_log_likelihood, curves_of_cells, features
-from modeling.efforts.observations import AthleteRows
-from modeling.efforts.session_model import NoiseSizes, SessionModel
-from modeling.efforts.spots import Spots
+from modeling.curve.shapes import ResponseFamily
+from modeling.efforts.cell_likelihood import cell_log_likelihood, features
+from modeling.efforts.session_model import SessionModel
+from modeling.fit.athlete_grid import AthleteGrid, CellPrior, TailWeights
 from modeling.fit.drawn import Deviations, Drawn, draw_between_nodes, even_sample
+from modeling.fit.learned import Learned
 from modeling.fit.noise import SizeScores
-from modeling.fit.pooling import NormalAcross, grid_log_density
 from modeling.fit.posterior import Posterior, likely_cells
-from modeling.fit.shared import SharedEffects, SharedMoments
+from modeling.fit.shared import SharedMoments
 
 __all__ = [
-    "AthleteGrid",
     "AthleteMoments",
-    "CellPrior",
-    "Learned",
-    "TailWeights",
     "expect",
     "expected_squares",
     "log_evidence",
@@ -39,156 +34,8 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
-
-LEAST_LOG_PRIOR = -650.0
-"""No cell is impossible: of an athlete unlike any other, the own efforts must be heard."""
-
-
 NOTHING = -200.0
 """A log whose exponential is 0 in single precision, as is that of anything lower."""
-
-
-@dataclass(frozen=True)
-class Learned:
-    """What a fit has learned of the squad so far; held while athletes are weighed.
-
-    Attributes
-    ----------
-    noise : NoiseSizes
-    across : NormalAcross
-        Distribution of the coordinates across athletes.
-    form_weight : array of shape (n_forms,)
-        Proportions of the forms, for an athlete who has taught nothing of them.
-    level : NormalAcross
-        Distribution of the level; if the level follows the curve, jointly with the coordinates.
-    shared : SharedEffects
-        Effects of contexts and circumstances on the level, and the account's constants.
-    pooled : bool
-        Whether `across` is believed; otherwise all cells are alike beforehand.
-    """
-
-    noise: NoiseSizes
-    across: NormalAcross
-    form_weight: FloatArray
-    level: NormalAcross
-    shared: SharedEffects
-    pooled: bool
-
-    @property
-    def level_mean(self) -> float:
-        """Mean level of the squad."""
-        return float(self.level.mean[0])
-
-    @property
-    def level_follows_curve(self) -> bool:
-        """Whether the level is correlated with the coordinates."""
-        return len(self.level.mean) > 1
-
-    @property
-    def level_sd(self) -> float:
-        """Spread of the level given the coordinates."""
-        covariance = self.level.covariance
-        variance = covariance[0, 0]
-        if self.level_follows_curve:
-            variance -= covariance[0, 1:] @ np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
-        return float(np.sqrt(max(variance, 0.0)))
-
-    def level_shift(self, grid: Grid) -> FloatArray | None:
-        """Say how the level's mean moves with the coordinates of the cells, if it does."""
-        if not self.level_follows_curve:
-            return None
-        covariance = self.level.covariance
-        slope = np.linalg.solve(covariance[1:, 1:], covariance[1:, 0])
-        return (grid.coordinates - self.across.mean) @ slope
-
-    def cell_log_prior(self, grids: list[Grid]) -> FloatArray:
-        """Log probability of each cell's coordinates: (n_grids, n_cells_per_form)."""
-        if not self.pooled:
-            cells = grids[0].cells_per_form
-            return np.full((len(grids), cells), -np.log(cells))
-        axes = [np.stack(each) for each in zip(*(grid.axes for grid in grids), strict=True)]
-        log_prior = grid_log_density(axes, self.across)
-        log_prior += np.log([[grid.cell_volume] for grid in grids])
-        return np.maximum(log_prior, LEAST_LOG_PRIOR, out=log_prior)
-
-    def centred(self, rows: AthleteRows) -> FloatArray:
-        """Values less the level's mean and the shared effects, shape (n_efforts,)."""
-        return rows.value - self.level_mean - self.shared.of_sessions(rows)[rows.session_index]
-
-
-@dataclass(frozen=True)
-class AthleteGrid:
-    """An athlete's efforts, their own grid, and each basis function at the volumes they tried."""
-
-    spots: Spots
-    grid: Grid
-    basis: tuple[FloatArray, ...]
-    family: CurveFamily
-
-    @classmethod
-    def lay(cls, spots: Spots, grid: Grid, family: CurveFamily) -> AthleteGrid:
-        """Evaluate the family's basis functions once for many rounds."""
-        volumes, _ = spots.rows.tried
-        basis = tuple(family.basis(grid, j, volumes) for j in range(len(grid.node)))
-        return cls(spots, grid, basis, family)
-
-    @property
-    def rows(self) -> AthleteRows:
-        """The efforts."""
-        return self.spots.rows
-
-    def curves(self, cells: IntArray) -> FloatArray:
-        """Curves of flat cells at the athlete's efforts: (n_efforts, n_cells)."""
-        grid = self.grid
-        shape, setting = np.divmod(cells, grid.amplitudes)
-        volumes, place = self.rows.tried
-        total = np.zeros((len(volumes), len(cells)))
-        for j, (basis, node) in enumerate(zip(self.basis, grid.node, strict=True)):
-            total += basis[:, node[shape]] * grid.amplitude[shape % len(grid.amplitude), setting, j]
-        return total[place]
-
-    def slopes(self, cells: IntArray) -> FloatArray:
-        """Slopes of flat cells' curves at the athlete's efforts, by volume: (n_efforts, n_cells).
-
-        Over a step as wide as a hundredth of the volumes, so that a sharp peak counts as it
-        does on average.
-        """
-        step = 0.01 * self.rows.volume + 0.001 * (self.rows.volume.max() or 1.0)
-        ahead, behind = (
-            curves_of_cells(self.family, self.grid, cells, volume)
-            for volume in (self.rows.volume + step, np.maximum(self.rows.volume - step, 0.0))
-        )
-        reached = step + np.minimum(step, self.rows.volume)
-        return (ahead - behind) / reached[:, None]
-
-
-@dataclass(frozen=True)
-class TailWeights:
-    """Weights that heavy tails give one athlete's efforts and days."""
-
-    effort: FloatArray
-    day: FloatArray
-
-    @classmethod
-    def even(cls, rows: AthleteRows) -> TailWeights:
-        """Believe every effort and every day alike."""
-        return cls(np.ones(rows.efforts), np.ones(len(rows.sessions)))
-
-
-@dataclass(frozen=True)
-class CellPrior:
-    """What is thought of one athlete's cells before their efforts.
-
-    Attributes
-    ----------
-    log_coordinates : array of shape (n_cells_per_form,)
-        Log probability of each cell's coordinates, from `Learned.cell_log_prior`.
-    forms : array of shape (n_forms,)
-        Proportions of the forms among the others of the squad.
-    """
-
-    log_coordinates: FloatArray
-    forms: FloatArray
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from modeling.efforts.cell_likelihood import curves_of_cells
 from modeling.efforts.observations import AthleteRows
 from modeling.efforts.spots import Misfit, Spots
 from modeling.fit.drawn import Deviations, Drawn, draw_between_nodes
-from modeling.fit.expectation import Learned
+from modeling.fit.learned import Learned
 from modeling.fit.pooling import log_density
 from modeling.fit.posterior import Posterior, likely_cells
 

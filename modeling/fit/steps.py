@@ -4,42 +4,39 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 from joblib import Parallel, delayed
 from numpy.typing import NDArray
 from scipy.special import softmax
 
-from modeling.curve.shapes import CurveFamily, DataRange, Grid, ResponseFamily
+from modeling.curve.shapes import CurveFamily, DataRange, Grid
 from modeling.efforts.data_range import data_range
 from modeling.efforts.observations import AthleteRows
 from modeling.efforts.session_model import NoiseSizes
 from modeling.efforts.spots import Spots
 from modeling.errors import AthleteError
+from modeling.fit.athlete_grid import AthleteGrid, CellPrior, TailWeights
 from modeling.fit.drawn import Deviations
-from modeling.fit.expectation import (
-    AthleteGrid,
-    AthleteMoments,
-    CellPrior,
-    Learned,
-    TailWeights,
-    expect,
-    log_evidence,
-    posterior,
+from modeling.fit.expectation import AthleteMoments, expect, log_evidence, posterior
+from modeling.fit.first_guess import first_guess
+from modeling.fit.learned import Learned
+from modeling.fit.learning import (
+    learn_effects,
+    learn_level,
+    learn_noise,
+    learn_squad,
+    learn_tails,
+    weights_in_tails,
 )
-from modeling.fit.noise import learn_sizes, tail_df, tail_weights
-from modeling.fit.pooling import Moments, NormalAcross, form_weights, update_normal
-from modeling.fit.posterior import Posterior, grid_moments, plausible_range
-from modeling.fit.shared import SharedEffects, learn_shared
+from modeling.fit.posterior import Posterior, plausible_range
+from modeling.fit.shared import SharedEffects
 from modeling.fit.squad_fit import EngineSettings, SquadFit
 
 __all__ = ["JUDGED_AT", "Rounds"]
 
 FloatArray = NDArray[np.float64]
-
-FORM_SMOOTHING = 0.15
-"""Athletes' worth of evidence that each form starts with."""
 
 SETTLED_AFTER = 6
 """Rounds after which a shared constant may be found to have no effect."""
@@ -50,12 +47,6 @@ at least as many, and more if that moves a constant."""
 
 SHARED_WEIGHT = 0.05
 """What a move of a shared effect by its own uncertainty counts as beside the sizes' shares."""
-
-SQUAD_STEPS = 8
-"""Most EM steps for the squad's distribution in a round, with the likelihoods held."""
-
-SQUAD_SETTLED = 0.002
-"""No more of them follow one that moves mean and spread by less than this share of the spread."""
 
 
 @dataclass
@@ -88,14 +79,14 @@ class Rounds:
         """Start from the data's range and the family's hyperprior, on the wide grid."""
         data = data_range(rows, settings.farthest_volume, settings.least_noise)
         grid = settings.family.grid(data)
-        learned = _first_guess(rows, settings, data, grid, shared)
+        learned = first_guess(rows, settings, data, grid, shared)
         state = cls(
             rows=rows,
             settings=settings,
             data=data,
             learned=learned,
             weights=[TailWeights.even(r) for r in rows],
-            forms=_alike(learned, rows),
+            forms=learned.forms_of(rows),
             jobs=jobs,
         )
         state._lay([grid] * len(rows))
@@ -106,7 +97,7 @@ class Rounds:
         settings = replace(self.settings, family=family)
         grid = family.grid(self.data)
         learned = replace(
-            _first_guess(self.rows, settings, self.data, grid, self.learned.shared),
+            first_guess(self.rows, settings, self.data, grid, self.learned.shared),
             noise=self.learned.noise,
             level=self.learned.level,
         )
@@ -114,7 +105,7 @@ class Rounds:
             self,
             settings=settings,
             learned=learned,
-            forms=_alike(learned, self.rows),
+            forms=learned.forms_of(self.rows),
             fine=False,
             fine_rounds=0,
         )
@@ -130,7 +121,7 @@ class Rounds:
             data=fit.data,
             learned=fit.learned,
             weights=[TailWeights.even(r) for r in rows],
-            forms=_alike(fit.learned, rows),
+            forms=fit.learned.forms_of(rows),
         )
         state._place()
         state._lay_fine_grids()
@@ -144,7 +135,7 @@ class Rounds:
             rows=rows,
             data=data_range(rows, self.settings.farthest_volume, self.settings.least_noise),
             weights=[TailWeights.even(r) for r in rows],
-            forms=_alike(self.learned, rows),
+            forms=self.learned.forms_of(rows),
             fine=False,
         )
         state._place()
@@ -184,30 +175,17 @@ class Rounds:
         """Do one round; return the largest relative move of any learned size."""
         self.done += 1
         self.fine_rounds += self.fine
-        before, shared_before = self._sizes(), self.learned.shared
+        before = self.learned
         self.expect()
         self.learn_squad()
         self._learn_shared()
-        self._learn_level()
-        self._learn_noise()
+        self.learned = learn_level(self.learned, self.moments, self.settings)
+        self.learned = learn_noise(self.learned, self.moments, self.settings, self.data)
         if self.settings.heavy_tails:
-            self.reweigh(learn_tails=True)
-        after = self._sizes()
-        scale = np.maximum(np.abs(before), 0.2 * self.learned.noise.effort)
-        moved = float(np.max(np.abs(after - before) / scale))
-        return max(moved, SHARED_WEIGHT * self.learned.shared.moved_sds(shared_before))
-
-    def _sizes(self) -> FloatArray:
-        noise, across, pooled = self.learned.noise, self.learned.across, self.settings.pooled
-        return np.concatenate(
-            [
-                # Day and drift can stand in for each other; their sum is what matters.
-                [noise.effort, np.hypot(noise.day, noise.drift)],
-                self.learned.level.sd,
-                across.mean if pooled else [],
-                across.sd if pooled else [],
-            ]
-        )
+            self.reweigh(with_tails=True)
+        scale = np.maximum(np.abs(before.sizes), 0.2 * self.learned.noise.effort)
+        moved = float(np.max(np.abs(self.learned.sizes - before.sizes) / scale))
+        return max(moved, SHARED_WEIGHT * self.learned.shared.moved_sds(before.shared))
 
     def log_evidence_over(self, other: Rounds) -> float:
         """Say how much likelier efforts are under this family, noise and weights being the same.
@@ -230,44 +208,25 @@ class Rounds:
                 raise AthleteError(own.rows.athlete)
 
     def learn_squad(self) -> None:
-        """EM for the squad's distribution and the forms, with the likelihoods held."""
+        """EM for the squad's distribution and the forms, where they are learned."""
         if not self.settings.pooled:
             return
-        evidence = np.stack([m.form_evidence for m in self.moments])
-        form_weight, self.forms = form_weights(evidence, self.forms, FORM_SMOOTHING, SQUAD_STEPS)
-        self.learned = replace(self.learned, form_weight=form_weight)
-        if self.settings.level_follows_curve:
-            return
-        before = self.settings.family.hyperprior(self.data)
         grids = [own.grid for own in self.own]
-        log_over_forms = np.stack([m.log_over_forms for m in self.moments])
-        points = np.stack([grid.coordinates for grid in grids])
-        for _ in range(SQUAD_STEPS):
-            share = softmax(log_over_forms + self.learned.cell_log_prior(grids), axis=1)
-            moments = grid_moments(share, points)
-            last, across = self.learned.across, update_normal(moments, self.learned.across, before)
-            self.learned = replace(self.learned, across=across)
-            if across.moved(last) < SQUAD_SETTLED:
-                break
+        self.learned, self.forms = learn_squad(
+            self.learned, self.forms, self.moments, grids, self.settings, self.data
+        )
 
     def _learn_shared(self) -> None:
         """Newton step for effects on the level and for the account; volumes move along."""
-        told = [m.shared for m in self.moments if m.shared is not None]
-        if not told:
-            return
-        before = self.settings.family.hyperprior(self.data)
-        size = len(self.learned.across.mean)
-        mean_precision = np.zeros((size, size)) if before is None else np.diag(before.mean_sd**-2.0)
-        shared, across = learn_shared(
-            self.learned.shared,
-            told,
-            self.learned.across,
-            mean_precision,
-            pooled=self.settings.pooled,
+        self.learned = learn_effects(
+            self.learned,
+            self.moments,
+            self.settings,
+            self.data,
             settled=self.fine and self.done > SETTLED_AFTER,
             judged=self.fine_rounds == JUDGED_AT,
         )
-        self.learned = replace(self.learned, shared=shared, across=across)
+        shared = self.learned.shared
         if any(shared.constants):
             self.rows = _under(self.rows, shared)
             # Peaks move with the volumes: an athlete held at the end of an old grid would hold
@@ -277,59 +236,11 @@ class Rounds:
             else:
                 self._lay(self.weighed_on)
 
-    def _learn_level(self) -> None:
-        """EM for the level across athletes, jointly with the coordinates if it follows them."""
-        if self.settings.level != "pooled":
-            return
-        follows = self.settings.level_follows_curve
-        moments = Moments(
-            np.stack([m.level_mean for m in self.moments]),
-            np.stack([m.level_covariance for m in self.moments]),
-        )
-        level = update_normal(
-            moments, self.learned.level, None if follows else self.settings.level_prior
-        )
-        self.learned = replace(self.learned, level=level)
-        if follows:
-            across = NormalAcross(
-                level.mean[1:], level.covariance[1:, 1:], level.mean_covariance[1:, 1:]
-            )
-            self.learned = replace(self.learned, across=across)
-
-    def _learn_noise(self) -> None:
-        """Step to likelier sizes; how far athletes are from any curve follows from them."""
-        settings = self.settings
-        free = {
-            "effort": True,
-            "day": settings.day_effects,
-            "drift": settings.day_effects and settings.drift,
-            "session_curve": settings.misfit is not None,
-        }
-        floor = max(0.01 * self.data.noise, settings.least_noise)
-        sizes = [m.sizes for m in self.moments]
-        noise = learn_sizes(sizes, self.learned.noise, floor=floor, free=free)
-        if settings.misfit:
-            family = cast(ResponseFamily, settings.family)
-            gain = float(np.exp(self.learned.across.mean[family.gain]))
-            parts = settings.misfit.of_gain * gain, settings.misfit.of_session * noise.session_curve
-            noise = replace(noise, curve=float(np.hypot(*parts)))
-        self.learned = replace(self.learned, noise=noise)
-
-    def reweigh(self, *, learn_tails: bool) -> None:
+    def reweigh(self, *, with_tails: bool) -> None:
         """Give each effort and each day the weight its residual deserves."""
-        noise = self.learned.noise
-        if learn_tails:
-            effort = np.concatenate([m.squared_effort for m in self.moments])
-            day = np.concatenate([m.squared_day for m in self.moments])
-            noise = replace(noise, effort_df=tail_df(effort), day_df=max(tail_df(day), 4.0))
-            self.learned = replace(self.learned, noise=noise)
-        self.weights = [
-            TailWeights(
-                tail_weights(m.squared_effort, noise.effort_df),
-                tail_weights(m.squared_day, noise.day_df),
-            )
-            for m in self.moments
-        ]
+        if with_tails:
+            self.learned = learn_tails(self.learned, self.moments)
+        self.weights = weights_in_tails(self.learned.noise, self.moments)
 
     def lay_fine_grids(self) -> None:
         """Lay each athlete's grid over what their efforts and the squad make plausible."""
@@ -382,60 +293,6 @@ def _of_one(function: Callable[..., Any], own: AthleteGrid, *more: Any) -> Any:
         raise AthleteError(own.rows.athlete) from error
 
 
-def _first_guess(
-    rows: list[AthleteRows],
-    settings: EngineSettings,
-    data: DataRange,
-    grid: Grid,
-    shared: SharedEffects,
-) -> Learned:
-    before = settings.family.hyperprior(data)
-    if before is None:
-        low, high = (np.array([axis[end] for axis in grid.axes]) for end in (0, -1))
-        across = _independent((low + high) / 2, (high - low) / 4)
-    else:
-        across = NormalAcross(before.mean, before.covariance, np.zeros_like(before.covariance))
-    centres = np.array([np.median(r.value) for r in rows])
-    spread = float(np.std(centres)) if len(rows) > 1 else 0.15
-    pooled_level = settings.level == "pooled"
-    level = _independent(
-        np.array([centres.mean() if pooled_level else 0.0]),
-        np.array([max(spread, data.noise) if pooled_level else 0.0]),
-    )
-    return Learned(
-        noise=NoiseSizes(
-            effort=data.noise,
-            day=0.7 * data.noise if settings.day_effects else 0.0,
-            drift=0.5 * data.noise if settings.drift and settings.day_effects else 0.0,
-            session_curve=0.3 * data.noise if settings.misfit else 0.0,
-        ),
-        across=across,
-        form_weight=np.full(grid.forms, 1.0 / grid.forms),
-        level=_stack_normals(level, across) if settings.level_follows_curve else level,
-        shared=shared,
-        pooled=settings.pooled,
-    )
-
-
 def _under(rows: list[AthleteRows], shared: SharedEffects) -> list[AthleteRows]:
     """Put rows under the account, where anything tells of its constants."""
     return [r.under(shared.account) for r in rows] if any(shared.constants) else rows
-
-
-def _alike(learned: Learned, rows: list[AthleteRows]) -> FloatArray:
-    """Think of everybody's forms what is thought of the squad's."""
-    return np.tile(learned.form_weight, (len(rows), 1))
-
-
-def _independent(mean: FloatArray, sd: FloatArray) -> NormalAcross:
-    return NormalAcross(
-        np.asarray(mean, float), np.diag(np.asarray(sd, float) ** 2), np.zeros((len(sd), len(sd)))
-    )
-
-
-def _stack_normals(first: NormalAcross, second: NormalAcross) -> NormalAcross:
-    mean = np.concatenate([first.mean, second.mean])
-    covariance = np.zeros((len(mean), len(mean)))
-    size = len(first.mean)
-    covariance[:size, :size], covariance[size:, size:] = first.covariance, second.covariance
-    return NormalAcross(mean, covariance, np.zeros_like(covariance))

@@ -15,7 +15,8 @@ from modeling.answers.response import Response
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
 from modeling.fit import steps
-from modeling.fit.expectation import AthleteGrid, AthleteMoments
+from modeling.fit.athlete_grid import AthleteGrid
+from modeling.fit.expectation import AthleteMoments
 from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths, truth
 
 
