@@ -10,7 +10,8 @@ from modeling.errors import ModelError
 __all__ = ["FEWEST", "MOST", "RepetitionEstimate", "brzycki", "epley", "from_repetitions"]
 
 FEWEST, MOST = 2, 10
-"""Repetitions within which both formulas are of use; at 10 they agree, beyond they part."""
+"""Repetitions within which both formulas are of use; at 10 they agree, beyond they part. No more
+than 10 go into such equations (Reynolds et al. 2006, J Strength Cond Res 20:584-592, abstract)."""
 
 EPLEY_REPETITIONS = 30.0
 """Epley 1985 (formula as quoted by several later sources; the original from memory)."""
@@ -27,7 +28,8 @@ class RepetitionEstimate:
     ----------
     low, high : float
         The lower (Brzycki) and the higher (Epley); equal at 10 repetitions. No interval: what
-        lies between people comes on top (errors of 10 to 14 % in Hutchins & Gearhart).
+        lies between people comes on top: errors of 10.6 to 13.5 % in 27 men (Hutchins & Gearhart
+        2010, J Exerc Physiol Online 13(3):32-39, abstract).
     """
 
     low: float

@@ -1,29 +1,38 @@
-"""Epley and Brzycki against the values printed for them, and where they must refuse."""
+"""Epley and Brzycki against fractions worked out by hand, and where they must refuse."""
 
 from __future__ import annotations
+
+from fractions import Fraction
 
 import pytest
 
 from modeling.errors import ModelError
 from modeling.lifting.one_repetition_max import brzycki, epley, from_repetitions
 
-# Repetitions, Epley and Brzycki in % of the load: as printed in coaching tables.
-PRINTED = [
-    (2, 106.6667, 102.8571),
-    (3, 110.0000, 105.8824),
-    (5, 116.6667, 112.5000),
-    (6, 120.0000, 116.1290),
-    (8, 126.6667, 124.1379),
-    (10, 133.3333, 133.3333),
+# Repetitions, and the maximum as a share of the load: 1 + r / 30 and 36 / (37 - r), by hand.
+BY_HAND = [
+    (2, Fraction(16, 15), Fraction(36, 35)),
+    (3, Fraction(11, 10), Fraction(18, 17)),
+    (5, Fraction(7, 6), Fraction(9, 8)),
+    (6, Fraction(6, 5), Fraction(36, 31)),
+    (8, Fraction(19, 15), Fraction(36, 29)),
+    (10, Fraction(4, 3), Fraction(4, 3)),
 ]
 
 
-@pytest.mark.parametrize(("repetitions", "by_epley", "by_brzycki"), PRINTED)
-def test_printed_values(repetitions: int, by_epley: float, by_brzycki: float) -> None:
-    assert epley(100.0, repetitions) == pytest.approx(by_epley, abs=5e-5)
-    assert brzycki(100.0, repetitions) == pytest.approx(by_brzycki, abs=5e-5)
+@pytest.mark.parametrize(("repetitions", "by_epley", "by_brzycki"), BY_HAND)
+def test_values_by_hand(repetitions: int, by_epley: Fraction, by_brzycki: Fraction) -> None:
+    assert epley(100.0, repetitions) == pytest.approx(float(100 * by_epley), rel=1e-12)
+    assert brzycki(100.0, repetitions) == pytest.approx(float(100 * by_brzycki), rel=1e-12)
     both = from_repetitions(50.0, repetitions)
-    assert (both.low, both.high) == pytest.approx((by_brzycki / 2, by_epley / 2), abs=5e-5)
+    assert (both.low, both.high) == pytest.approx((float(50 * by_brzycki), float(50 * by_epley)))
+
+
+@pytest.mark.parametrize("repetitions", range(2, 11))
+def test_the_forms_with_rounded_coefficients_agree_to_their_rounding(repetitions: int) -> None:
+    """As both are mostly quoted: load (1 + 0.0333 r), and load / (1.0278 - 0.0278 r)."""
+    assert epley(1.0, repetitions) == pytest.approx(1 + 0.0333 * repetitions, abs=5e-4)
+    assert brzycki(1.0, repetitions) == pytest.approx(1 / (1.0278 - 0.0278 * repetitions), abs=5e-4)
 
 
 @pytest.mark.parametrize("repetitions", [0, 1, 11, 37, 3.5])

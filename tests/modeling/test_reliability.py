@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from scipy.stats import binom, f_oneway, norm, t
+from scipy.stats import binom, chi2, f_oneway, norm, t
 from statsmodels.regression.mixed_linear_model import MixedLM
 
 from modeling.errors import ModelError
@@ -27,8 +27,8 @@ WINES = np.column_stack([WINES, [0, 3, 1, 3, 5, 6, 7, 9], [1, 2, 4, 3, 6, 2, 9, 
 WEIR = np.array(
     [[146, 148, 170, 90, 157, 156, 176, 205], [140, 152, 152, 99, 145, 153, 167, 218]]
 ).T
-# Hopkins (2000), worked example, as in a university lab manual that credits it.
-HOPKINS = np.array([[62, 78, 81, 55, 66], [67, 76, 87, 55, 63]]).T
+# Five athletes on two days, made up.
+TWO_DAYS = np.array([[61, 77, 80, 56, 67], [66, 76, 86, 55, 64]]).T
 # Bland & Altman (1986), peak expiratory flow in l/min, first readings of both meters.
 WRIGHT = "494,395,516,434,476,557,413,442,650,433,417,656,267,478,178,423,427"
 MINI = "512,430,520,428,500,600,364,380,658,445,432,626,260,477,259,350,451"
@@ -117,16 +117,26 @@ def test_weir_s_standard_error_of_measurement() -> None:
     assert found.icc_2_1.value == pytest.approx(0.949975, abs=1e-6)
 
 
-def test_hopkins_typical_error_in_the_unit_and_from_logarithms() -> None:
-    found = compared(crossed(HOPKINS))
-    assert ends(found.typical_error) == pytest.approx((2.889637, 1.8763, 6.8552), abs=1e-4)
-    assert found.typical_error_pct.value == pytest.approx(4.07935, abs=1e-5)
-    assert found.trend_pct.value == pytest.approx(1.5422, abs=1e-4)
-    assert found.icc_3_1.value == pytest.approx(0.938399, abs=1e-6)
+def test_two_days_give_what_hopkins_reads_off_their_differences() -> None:
+    """Closed forms of Hopkins (2000), Sports Med 30:1-15, and of Shrout & Fleiss for two trials."""
+    first, second = TWO_DAYS.T.astype(float)
+    change, in_logs = second - first, np.log(second / first)
+    error = change.std(ddof=1) / np.sqrt(2)
+    interval = error * np.sqrt(4 / chi2.ppf([0.95, 0.05], 4))
+    athletes = 2 * np.var((first + second) / 2, ddof=1)
+    found = compared(crossed(TWO_DAYS))
+    assert ends(found.typical_error) == pytest.approx((error, *interval), rel=1e-6)
+    error_in_logs = in_logs.std(ddof=1) / np.sqrt(2)
+    assert found.typical_error_pct.value == pytest.approx(100 * np.expm1(error_in_logs), rel=1e-6)
+    assert found.trend_pct.value == pytest.approx(100 * np.expm1(in_logs.mean()), rel=1e-6)
+    ratio = (athletes - error**2) / (athletes + error**2)
+    assert found.icc_3_1.value == pytest.approx(ratio, rel=1e-6)
     assert found.pairs is not None
-    assert found.pairs.difference.value == pytest.approx(1.2)
-    wide = agreement(*HOPKINS.T, holds=float(t.ppf(0.975, 4)))
-    assert (wide.upper.value - wide.lower.value) / 2 == pytest.approx(11.3461, abs=1e-4)
+    assert found.pairs.difference.value == pytest.approx(change.mean())
+    reach = float(t.ppf(0.975, 4))
+    wide = agreement(first, second, holds=reach)
+    half = (wide.upper.value - wide.lower.value) / 2
+    assert half == pytest.approx(reach * change.std(ddof=1), rel=1e-6)
 
 
 def test_bland_and_altman_s_limits_of_agreement() -> None:
@@ -375,7 +385,7 @@ def test_no_routine_sessions_are_no_error() -> None:
     assert (len(found.sessions), found.usual_efforts, found.best_above_mean_pct()) == (0, 0, None)
 
 
-@pytest.mark.parametrize("table", [WEIR, HOPKINS], ids=["Weir", "Hopkins"])
+@pytest.mark.parametrize("table", [WEIR, TWO_DAYS], ids=["Weir", "two days"])
 def test_balanced_components_are_the_restricted_likelihood_of_statsmodels(
     table: np.ndarray,
 ) -> None:
