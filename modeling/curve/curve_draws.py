@@ -41,7 +41,7 @@ class CurveDraws:
         Counts behind them; 0 is the squad's distribution.
     volume : array of shape (n_knots,)
         Volumes in effect, rising.
-    change : array of shape (n_knots, n_draws)
+    change : array of shape (n_knots, n_draws), or of several athletes (n_knots, n_athletes, n_draws)
         Log performance against the own peak, 0 or less, of each curve.
     account : Account
     usual : Circumstances
@@ -102,10 +102,11 @@ class CurveDraws:
 
     def at_each(self, in_effect: FloatArray) -> FloatArray:
         """Log change of each curve at a volume of its own: (..., n_draws) both."""
-        curves, knots = self.change.shape[1], len(self.volume)
+        knots, own = len(self.volume), self.change[0]
         place = np.interp(in_effect, self.volume, np.arange(knots))
         below = np.minimum(place.astype(int), knots - 2)
-        at_below = below * curves + np.arange(curves)
+        curves = own.size
+        at_below = below * curves + np.arange(curves).reshape(own.shape)
         low, high = (self.change.ravel().take(at) for at in (at_below, at_below + curves))
         return np.asarray(low + (place - below) * (high - low))
 

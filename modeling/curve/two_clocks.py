@@ -79,6 +79,10 @@ class InEffect:
         """Take one along the first axis."""
         return InEffect(self.done[place], self.waited[place], self.again[place])
 
+    def transposed(self) -> InEffect:
+        """Give the same with its two axes exchanged."""
+        return InEffect(self.done.T, self.waited.T, self.again.T)
+
     @property
     def parted(self) -> bool:
         """Whether the clocks have run apart."""
@@ -91,7 +95,7 @@ class Clocks:
 
     Attributes
     ----------
-    peak : array of shape (n_curves,)
+    peak : array of shape (n_curves,) or (n_athletes, n_curves)
         Best volume in effect of each.
     half_life : float
         Minutes in which warmth halves.
@@ -103,7 +107,7 @@ class Clocks:
     @property
     def recovery(self) -> FloatArray:
         """Minutes in which fatigue halves: array of shape (n_curves,)."""
-        return HALF_LIVES[np.arange(len(self.peak)) % CLOCKS]
+        return HALF_LIVES[np.arange(self.peak.shape[-1]) % CLOCKS]
 
     def after(self, state: InEffect) -> tuple[FloatArray, FloatArray]:
         """Give warmth and fatigue, each (..., n_curves)."""

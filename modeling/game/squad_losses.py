@@ -146,10 +146,18 @@ class SquadLosses:
 
     def _means(self, counted: InEffect) -> list[FloatArray]:
         """Mean change of each athlete over the work: (n_volumes, n_draws), in %."""
+        if counted.parted or self._pauses:
+            of_all = self._abreast.mean_over(counted.transposed(), self.to_follow, self._step)
+            return list(np.moveaxis(of_all, 1, 0))
         return [
             curve.mean_over(counted[place], self.to_follow, self._step)
             for place, curve in enumerate(self.curves)
         ]
+
+    @cached_property
+    def _abreast(self) -> CurveDraws:
+        """All athletes' curves in one, (n_knots, n_athletes, n_draws): much faster than in turn."""
+        return replace(self.curves[0], change=np.stack([one.change for one in self.curves], axis=1))
 
     def _counted(
         self, volume: ArrayLike, rest_minutes: ArrayLike, top_up: ArrayLike = 0.0
