@@ -41,7 +41,7 @@ class CurveDraws:
         Counts behind them; 0 is the squad's distribution.
     volume : array of shape (n_knots,)
         Volumes in effect, rising.
-    change : array of shape (n_knots, n_draws), or of several athletes (n_knots, n_athletes, n_draws)
+    change : array of shape (n_knots, n_draws), or of several (n_knots, n_athletes, n_draws)
         Log performance against the own peak, 0 or less, of each curve.
     account : Account
     usual : Circumstances
