@@ -2,78 +2,31 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Callable
 from typing import Self
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from sklearn.base import BaseEstimator
 from sklearn.utils.validation import check_is_fitted
 
-from modeling.answers.response import Response, curve_volumes, respond
+from modeling.answers.answers import Answers
+from modeling.answers.families import FAMILIES, LEAST_NOISE, LEVEL_PRIOR
+from modeling.answers.kept_model import KEPT_PARAMETERS, KeptModel
+from modeling.answers.response import curve_volumes
 from modeling.answers.squad import squad_numbers
-from modeling.curve.account import Circumstances
-from modeling.curve.curve_draws import ADVICE_DRAWS, CurveDraws
-from modeling.curve.length import Needs
-from modeling.curve.rise_and_fall import RiseAndFall
-from modeling.curve.shapes import DataRange, Hyperprior, ResponseFamily
-from modeling.curve.smooth_curve import SmoothRiseAndFall
+from modeling.curve.shapes import ResponseFamily
 from modeling.efforts.observations import AthleteRows, arrange, usual_circumstances
 from modeling.efforts.spots import Misfit
 from modeling.errors import AthleteError, ModelError
-from modeling.estimate import Estimate
-from modeling.fit.drawn import CURVES, evenly
-from modeling.fit.engine import fit_squad, fold_athlete
-from modeling.fit.learned import Learned, plain, read_plain
-from modeling.fit.posterior import Posterior
+from modeling.fit.engine import fit_squad
 from modeling.fit.squad_fit import EngineSettings, SquadFit
 
 __all__ = ["ResponseModel"]
 
-LEVEL_PRIOR = Hyperprior(np.zeros(1), np.full(1, 20.0), np.full((1, 1), 0.15**2), 1.0)
-"""Athletes' levels differ by some 15 % (weight of one athlete); their mean may be anything."""
 
-FAMILIES: Mapping[str, ResponseFamily] = {
-    "a shape on either side": RiseAndFall(),
-    "one smooth curve": SmoothRiseAndFall(),
-}
-"""The curves that a squad is fitted with unless others are given, the wider first; its evidence
-decides."""
-
-KEPT_PARAMETERS = (
-    "standard_volume worthwhile_pct higher_is_better firm_chance rounds tolerance"
-).split()
-
-NORMAL_90 = 1.6449
-"""Standard deviations from the middle to either end of a normal's central 90 %."""
-
-LEAST_NOISE = 5e-4
-"""0.05 % of the value: finer than any test here is read (1 ms in a 2 s sprint)."""
-
-
-@dataclass(frozen=True)
-class Fold:
-    """One athlete's efforts folded into what a fit learned of the squad.
-
-    Attributes
-    ----------
-    response : Response
-    peaks : mapping of Estimate by session
-        What the athlete would show at the peak on that day, with its 90 % interval, in the unit
-        of the values.
-    residuals_pct : array of shape (n_efforts,)
-        Efforts less what the curve expects on their day, in %, higher is better.
-    """
-
-    response: Response
-    peaks: Mapping[object, Estimate]
-    residuals_pct: NDArray[np.float64]
-
-
-class ResponseModel(BaseEstimator):  # type: ignore[misc]
+class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
     """Individual warm-up response curves, learned from a squad's repeated efforts.
 
     Parameters
@@ -203,7 +156,7 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         )
         self.standard_volume_: float = self.squad_.standard_volume
         self.standard_to_do_ = self._standard_to_do()
-        listed = self._respond_all(self.standard_volume_)
+        listed = self._respond_all()
         self.responses_ = {response.athlete: response for response in listed}
         return self
 
@@ -256,16 +209,16 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
         Only for the family that comes with the model.
         """
         check_is_fitted(self, "responses_")
-        facts = {
-            "parameters": {name: getattr(self, name) for name in KEPT_PARAMETERS},
-            "volume": self.volume_.tolist(),
-            "standard_volume": self.standard_volume_,
-            "usual": asdict(self.usual_),
-            "family": next(name for name, each in FAMILIES.items() if each == self.family_),
-            "data": plain(self.fit_.data),
-            "learned": plain(self.fit_.learned),
-        }
-        return json.dumps(facts)
+        kept = KeptModel(
+            parameters={name: getattr(self, name) for name in KEPT_PARAMETERS},
+            volume=self.volume_,
+            standard_volume=self.standard_volume_,
+            usual=self.usual_,
+            family=next(name for name, each in FAMILIES.items() if each == self.family_),
+            data=self.fit_.data,
+            learned=self.fit_.learned,
+        )
+        return kept.json()
 
     @classmethod
     def from_learned(cls, text: str) -> Self:
@@ -277,17 +230,14 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             If another version of the model wrote it.
         """
         try:
-            facts = json.loads(text)
-            model = cls(**facts["parameters"])
-            data = read_plain(DataRange, facts["data"])
-            learned = read_plain(Learned, facts["learned"])
-            model.family_ = FAMILIES[facts["family"]]
+            kept = KeptModel.read(text)
+            model = cls(**kept.parameters)
+            model.family_ = FAMILIES[kept.family]
             settings = model._settings(model.family_)
-            model.fit_ = SquadFit(settings, data, learned, (), (), rounds=0)
-            model.volume_ = np.asarray(facts["volume"], dtype=float)
-            model.standard_volume_ = float(facts["standard_volume"])
-            model.usual_ = Circumstances(**facts["usual"])
-            model.account_ = learned.shared.account
+            model.fit_ = SquadFit(settings, kept.data, kept.learned, (), (), rounds=0)
+            model.volume_, model.usual_ = kept.volume, kept.usual
+            model.standard_volume_ = kept.standard_volume
+            model.account_ = kept.learned.shared.account
             model.standard_to_do_ = model._standard_to_do()
         except (KeyError, TypeError, ValueError) as error:
             raise ModelError(
@@ -305,164 +255,3 @@ class ResponseModel(BaseEstimator):  # type: ignore[misc]
             raise ModelError(f"worthwhile_pct must be above 0. Got {self.worthwhile_pct}.")
         if not 0.5 < self.firm_chance < 1:
             raise ModelError(f"firm_chance must be between 0.5 and 1. Got {self.firm_chance}.")
-
-    def _values(self, logs: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.exp(logs if self.higher_is_better else -logs)
-
-    def _respond_all(self, standard_volume: float) -> list[Response]:
-        listed = []
-        for posterior, effects in zip(self.fit_.posteriors, self.fit_.session_effects, strict=True):
-            rows = posterior.rows
-            if rows is None:
-                continue
-            at_peak = self._values(effects + posterior.draws.top.mean())
-            peaks = dict(zip(rows.sessions, at_peak.tolist(), strict=True))
-            listed.append(
-                respond(
-                    self.fit_,
-                    posterior,
-                    self.family_,
-                    athlete=rows.athlete,
-                    volume=self.volume_,
-                    standard_volume=standard_volume,
-                    worthwhile_pct=self.worthwhile_pct,
-                    firm_chance=self.firm_chance,
-                    session_peaks=peaks,
-                )
-            )
-        return listed
-
-    def sample_curves(
-        self, athlete: object, volume: ArrayLike, curves: int = 400
-    ) -> NDArray[np.float64]:
-        """Take curves at even steps of an athlete's posterior: the same every time.
-
-        Parameters
-        ----------
-        athlete : object
-            A code; one without data gets the squad's distribution.
-        volume : array-like of shape (n_volumes,)
-        curves : int
-
-        Returns
-        -------
-        array of shape (n_volumes, curves)
-            Log performance against the athlete's own peak, 0 or less.
-        """
-        check_is_fitted(self, "responses_")
-        if not 1 <= curves <= CURVES:
-            raise ModelError(f"curves must be between 1 and {CURVES}. Got {curves}.")
-        points = np.asarray(volume, dtype=float)
-        drawn = self.fit_.curves(self.posterior(athlete), points)
-        return drawn[:, evenly(curves)]
-
-    def draws(self, athlete: object) -> CurveDraws:
-        """Give what advice about an athlete is worked out from; without data, the squad's."""
-        response = self.response(athlete)
-        return CurveDraws(
-            athlete=athlete,
-            sessions=response.sessions,
-            efforts=response.efforts,
-            volume=self.volume_,
-            change=self.sample_curves(athlete, self.volume_, ADVICE_DRAWS),
-            account=self.account_,
-            usual=self.usual_,
-            needs=self.needs(response),
-            worthwhile_pct=self.worthwhile_pct,
-        )
-
-    def needs(self, response: Response) -> Needs:
-        """Say what a response means for how much is done in the usual circumstances."""
-
-        def to_do(*in_effect: float) -> NDArray[np.float64]:
-            return np.maximum(self.account_.volume_to_do(np.array(in_effect), self.usual_), 0.0)
-
-        good = response.good_range
-        return Needs(
-            standard_volume=self.standard_to_do_,
-            call=response.call,
-            advised_volume=float(to_do(response.advised_volume)[0]),
-            good_range=None if good is None else (float(to_do(*good)[0]), float(to_do(*good)[1])),
-        )
-
-    def posterior(self, athlete: object) -> Posterior:
-        """Give one athlete's posterior; without data, that of the squad."""
-        for posterior in self.fit_.posteriors:
-            if posterior.rows is not None and posterior.rows.athlete == athlete:
-                return posterior
-        return self.fit_.prior_posterior()
-
-    def response(self, athlete: object) -> Response:
-        """Give one athlete's response; without data, the squad's curve with its full spread."""
-        check_is_fitted(self, "responses_")
-        if athlete in self.responses_:
-            return self.responses_[athlete]
-        return respond(
-            self.fit_,
-            self.fit_.prior_posterior(),
-            self.family_,
-            athlete=athlete,
-            volume=self.volume_,
-            standard_volume=self.standard_volume_,
-            worthwhile_pct=self.worthwhile_pct,
-            firm_chance=self.firm_chance,
-            session_peaks={},
-        )
-
-    def fold(self, X: pd.DataFrame, y: ArrayLike) -> Response:  # noqa: N803
-        """Give the response of one athlete from all their efforts, the squad held fixed.
-
-        For a new session between two fits; `X` and `y` as in `fit`, one athlete only.
-
-        Raises
-        ------
-        ModelError
-            Rows of more than one athlete, or unusable rows.
-        """
-        return self.fold_in(X, y).response
-
-    def fold_in(self, X: pd.DataFrame, y: ArrayLike) -> Fold:  # noqa: N803
-        """Fold as `fold` does, and say how sure the value at the peak of each session is."""
-        check_is_fitted(self, "responses_")
-        rows = arrange(X, y, higher_is_better=self.higher_is_better, usual=self.usual_)
-        if len(rows) != 1:
-            raise ModelError(f"Give the rows of one athlete. Got {len(rows)} athletes.")
-        posterior, effects, sds = fold_athlete(self.fit_, rows[0])
-        top = posterior.draws.top
-        effects, sds = effects + top.mean(), np.hypot(sds, top.std())
-        ends = np.sort(self._values(effects + np.outer([-1.0, 0.0, 1.0], NORMAL_90 * sds)), axis=0)
-        peaks: dict[object, Estimate] = {
-            session: Estimate(float(middle), float(low), float(high))
-            for session, (low, middle, high) in zip(rows[0].sessions, ends.T, strict=True)
-        }
-        response = respond(
-            self.fit_,
-            posterior,
-            self.family_,
-            athlete=rows[0].athlete,
-            volume=self.volume_,
-            standard_volume=self.standard_volume_,
-            worthwhile_pct=self.worthwhile_pct,
-            firm_chance=self.firm_chance,
-            session_peaks={session: peak.median for session, peak in peaks.items()},
-        )
-        own = posterior.rows or rows[0]
-        residual = own.value - effects[own.session_index] - response.curve.log_change(own.volume)
-        return Fold(response, peaks, 100.0 * residual)
-
-    def predict(self, X: pd.DataFrame) -> NDArray[np.float64]:  # noqa: N803
-        """Predict the value on an average day for rows with athlete and volume.
-
-        An athlete without data gets the squad's mean level and curve. Returns an array of
-        shape (n_rows,), in the unit of the values fitted.
-        """
-        check_is_fitted(self, "responses_")
-        expected = np.empty(len(X))
-        volume = X["volume"].to_numpy(dtype=float)
-        codes = X["athlete"].to_numpy()
-        for code in pd.unique(codes):
-            here = codes == code
-            change = self.response(code).curve.log_change(volume[here])
-            level = self.levels_.get(code, self.fit_.learned.level_mean)
-            expected[here] = self._values(level + change)
-        return expected
