@@ -10,3 +10,4 @@ myst_heading_anchors = 3
 html_theme = "furo"
 html_title = f"warmcurve {release}"
 html_copy_source = False
+html_show_copyright = False
