@@ -18,13 +18,14 @@ import duckdb
 from db.backup.files import DESCRIPTION_NAME, FOLDER_NAME, read_package
 from db.errors import StoreDamaged
 from db.file import migrations
-from db.file.frames import fetch, fetch_number
+from db.file.frames import fetch_number
 from db.file.opening import SETTINGS, Settings, first_line
 from db.file.transactions import transaction
 from db.file.unfinished import private_file
 
 _SETTINGS: Settings = {**SETTINGS}
 _Key = tuple[str, list[str], str, list[str]]
+_Column = tuple[str, str, bool, str | None, str | None]
 FIELD_TYPES = {
     "VARCHAR": "string",
     "BLOB": "any",
@@ -44,9 +45,10 @@ def write_package(copy: Path, folder: Path, made_at: datetime) -> None:
     (folder / FOLDER_NAME).mkdir(mode=0o700)
     with duckdb.connect(copy, read_only=True, config=_SETTINGS) as root:
         root.execute("SET TimeZone = 'UTC'")
-        keys = _keys(root)
+        keys, columns = _keys(root), _columns(root)
         resources = [
-            _resource(root, table, folder, keys.get(table, [])) for table in _parents_first(root)
+            _resource(root, table, folder, columns[table], keys.get(table, []))
+            for table in _parents_first(root)
         ]
         sequences = dict(
             root.execute("SELECT sequence_name, last_value FROM duckdb_sequences()").fetchall()
@@ -178,29 +180,26 @@ def _file(folder: Path, table: str) -> Path:
 
 
 def _resource(
-    root: duckdb.DuckDBPyConnection, table: str, folder: Path, keys: list[_Key]
+    root: duckdb.DuckDBPyConnection,
+    table: str,
+    folder: Path,
+    columns: list[_Column],
+    keys: list[_Key],
 ) -> dict[str, Any]:
     file = _file(folder, table)
-    root.execute(
+    written = root.execute(
         f'COPY (FROM "{table}") TO {migrations.quoted(str(private_file(file)), chr(39))} '
         "(FORMAT parquet, COMPRESSION zstd, USE_TMP_FILE false)"
-    )
-    columns = fetch(
-        root,
-        "SELECT c.column_name, c.data_type, c.is_nullable, c.comment, t.comment AS about "
-        "FROM duckdb_columns() c JOIN duckdb_tables() t USING (database_name, table_name) "
-        "WHERE table_name = ? AND database_name = current_database() ORDER BY c.column_index",
-        [table],
-    )
+    ).fetchone()
     return {
         "name": table,
         "path": file.relative_to(folder).as_posix(),
-        "description": columns["about"].iloc[0],
+        "description": columns[0][4],
         "format": "parquet",
         "mediatype": "application/vnd.apache.parquet",
         "bytes": file.stat().st_size,
         "hash": f"sha256:{sha256_of(file)}",
-        "rows": fetch_number(root, f'SELECT count(*) FROM "{table}"'),
+        "rows": written[0] if written else 0,
         "schema": {
             "fields": [
                 {
@@ -209,7 +208,7 @@ def _resource(
                     "description": comment,
                     "constraints": {"required": not nullable},
                 }
-                for name, kind, nullable, comment in columns.iloc[:, :4].values.tolist()
+                for name, kind, nullable, comment, _ in columns
             ],
             "missingValues": [],  # an empty text is one
             **_described(keys),
@@ -227,6 +226,18 @@ def _described(keys: list[_Key]) -> dict[str, Any]:
             one = {"fields": columns, "reference": reference}
             described.setdefault("foreignKeys", []).append(one)
     return described
+
+
+def _columns(root: duckdb.DuckDBPyConnection) -> dict[str, list[_Column]]:
+    """List by table the name, type, nullability and comment of each column, and the table's."""
+    columns: dict[str, list[_Column]] = {}
+    for table, *column in root.execute(
+        "SELECT table_name, column_name, data_type, is_nullable, c.comment, t.comment "
+        "FROM duckdb_columns() c JOIN duckdb_tables() t USING (database_name, table_name) "
+        "WHERE database_name = current_database() ORDER BY column_index"
+    ).fetchall():
+        columns.setdefault(table, []).append(tuple(column))
+    return columns
 
 
 def _keys(root: duckdb.DuckDBPyConnection) -> dict[str, list[_Key]]:

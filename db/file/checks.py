@@ -5,7 +5,7 @@ from __future__ import annotations
 import duckdb
 
 from db.file.copies import leftovers
-from db.file.frames import fetch, fetch_number
+from db.file.frames import fetch_number
 from db.file.store import Store
 
 # Child table and column, parent table and column. Most are foreign keys too; a damaged file
@@ -217,21 +217,20 @@ def check(store: Store) -> list[str]:
 
 def _read_everything(cursor: duckdb.DuckDBPyConnection) -> None:
     """Read every block of every table, as DuckDB compares checksums only of what it reads."""
-    for table in fetch(cursor, "SELECT table_name FROM duckdb_tables()")["table_name"]:
+    for (table,) in cursor.execute("SELECT table_name FROM duckdb_tables()").fetchall():
         cursor.execute(f'SELECT bit_xor(hash(t)) FROM "{table}" t').fetchone()
 
 
 def _orphans(
     cursor: duckdb.DuckDBPyConnection, table: str, column: str, parent: str, key: str
 ) -> str | None:
-    missing = fetch(
-        cursor,
+    missing = cursor.execute(
         f"SELECT DISTINCT {column} AS key FROM {table} c WHERE {column} IS NOT NULL "
-        f"AND {column} NOT IN (SELECT {key} FROM {parent}) ORDER BY key",
-    )["key"].tolist()
+        f"AND {column} NOT IN (SELECT {key} FROM {parent}) ORDER BY key"
+    ).fetchall()
     if not missing:
         return None
-    shown = ", ".join(map(str, missing[:5])) + (" ..." if len(missing) > 5 else "")
+    shown = ", ".join(str(key) for (key,) in missing[:5]) + (" ..." if len(missing) > 5 else "")
     return f"{table} names {len(missing)} rows of {parent} that are not there: {shown}."
 
 

@@ -55,16 +55,20 @@ for words in commands:
 json.dump(told, sys.stdout)
 """.replace("PASSWORD", PASSWORD)
 STOPPED_ONCE_UP = """
-import os, signal, time
-from urllib.request import urlopen
+import os, signal
+from threading import Event
 import dashboard.app.serve
-wait_until_up = dashboard.app.serve.wait_until_up
+from dashboard.app.starting import Starting
+wait_until_up, note, has_started = dashboard.app.serve.wait_until_up, Starting._note, Event()
+def noted(starting, *told):
+    note(starting, *told)
+    if starting._application or starting.problem:
+        has_started.set()
 def stop_once_up(address):
-    up = wait_until_up(address)
-    while up and urlopen(address + "/healthz").read() == b"starting":
-        time.sleep(0.05)
+    up = wait_until_up(address) and has_started.wait()
     os.kill(os.getpid(), signal.SIGINT)
     return up
+Starting._note = noted
 dashboard.app.serve.wait_until_up = stop_once_up
 """
 """A server that is up has made what it makes, and is stopped as by Ctrl-C."""
