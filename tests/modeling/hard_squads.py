@@ -31,6 +31,7 @@ __all__ = [
     "HARDSHIPS",
     "MOST_ATHLETES",
     "HardSquad",
+    "many_efforts",
     "drawn_hardships",
     "hard_squad",
     "hard_squads",
@@ -212,10 +213,10 @@ def _sessions_of_one_effort(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
     return rows[~where | rows.index.isin(single)]
 
 
-def _thousands_of_efforts(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
-    """One athlete has one to three thousand efforts, in one session or in many."""
+def many_efforts(rows: pd.DataFrame, rng: Rng, most: int = 3000) -> pd.DataFrame:
+    """One athlete has a third of the most to the most efforts more, in one session or in many."""
     own = rows[_someone(rows, rng)]
-    count = int(rng.integers(1000, 3001))
+    count = int(rng.integers(most // 3, most + 1))
     more = own.sample(count, replace=True, random_state=int(rng.integers(2**31)))
     session = (
         more["athlete"]
@@ -268,7 +269,7 @@ def _wild_circumstances(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
     return rows.assign(**drawn)
 
 
-HARDSHIPS: Mapping[str, Callable[[pd.DataFrame, Rng], pd.DataFrame]] = {
+HARDSHIPS: dict[str, Callable[[pd.DataFrame, Rng], pd.DataFrame]] = {
     "one unlike the others": _one_unlike_the_others,
     "units mixed up": _units_mixed_up,
     "slipped digits": _slipped_digits,
@@ -276,7 +277,7 @@ HARDSHIPS: Mapping[str, Callable[[pd.DataFrame, Rng], pd.DataFrame]] = {
     "one volume": _one_volume,
     "huge volumes": _huge_volumes,
     "sessions of one effort": _sessions_of_one_effort,
-    "thousands of efforts": _thousands_of_efforts,
+    "thousands of efforts": many_efforts,
     "duplicated times": _duplicated_times,
     "short tests": _short_tests,
     "hardly anything": _hardly_anything,

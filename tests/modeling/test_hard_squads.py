@@ -5,6 +5,8 @@ Thousands more are tried by `tests.benchmarks.hard_squads`.
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -15,6 +17,7 @@ from tests.modeling.hard_squads import (
     HardSquad,
     hard_squad,
     hard_squads,
+    many_efforts,
     with_another_session,
 )
 from tests.modeling.shown_numbers import faults_of_fold, faults_of_model
@@ -44,8 +47,14 @@ def faults(squad: HardSquad, seed: int) -> list[str]:
 @pytest.mark.parametrize(
     "case", cases(), ids=lambda case: f"{case[0]}: {case[2]} athletes, {', '.join(case[1])}"
 )
-def test_a_hard_squad_is_fitted(case: tuple[int, tuple[str, ...], int]) -> None:
+def test_a_hard_squad_is_fitted(
+    case: tuple[int, tuple[str, ...], int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Thousands of efforts are fitted where nothing else is hard; with more, hundreds are."""
     seed, hardships, athletes = case
+    if len(hardships) > 1:
+        hundreds = partial(many_efforts, most=600)
+        monkeypatch.setitem(HARDSHIPS, "thousands of efforts", hundreds)
     assert faults(hard_squad(seed, hardships, athletes), seed) == []
 
 
