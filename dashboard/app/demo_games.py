@@ -20,7 +20,8 @@ from dashboard.game.advice import (
     usual_game,
 )
 from db.file.store import Store
-from db.plans.games import Game, GameWave, Player, kept_games, save_game
+from db.plans.games import Game, GameWave, Player, save_game
+from db.plans.kept_games import kept_games
 from db.plans.lengths import PlanEntry
 from demo_team.club import USUAL
 

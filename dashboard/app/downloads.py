@@ -32,7 +32,7 @@ from db.fits.exports import export_bytes
 from db.people.accounts import Person
 from db.people.sight import in_sight, sight_of
 from db.plans.exercises import exercises_csv
-from db.plans.games import kept_games
+from db.plans.kept_games import kept_games
 from db.privacy.held_data import athlete_zip
 from db.roster.measures import get_measure
 from demo_team.sample import sample_efforts

@@ -31,15 +31,8 @@ from dashboard.rules.stop_rules import stop_rule
 from db.efforts.rows import measured, observations
 from db.errors import StoreError
 from db.file.store import Store
-from db.fits.results import (
-    Conclusions,
-    FitFacts,
-    KeptFit,
-    keep_conclusions,
-    keep_fit,
-    latest_fit,
-    learned_json,
-)
+from db.fits.kept_fits import Conclusions, keep_conclusions, keep_fit
+from db.fits.results import FitFacts, KeptFit, latest_fit, learned_json
 from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, get_measure, routine_median_volume
 

@@ -15,7 +15,8 @@ from dashboard.rules.club_limits import limits_by_athlete
 from dashboard.rules.game_work import ONE_BEST, GameWork
 from db.errors import BadInput
 from db.file.store import Store
-from db.plans.games import Course, Game, Interval
+from db.plans.game_course import Course
+from db.plans.games import Game, Interval
 from db.plans.lengths import PlanEntry, plans
 from db.roster.measures import get_measure
 from modeling.lifting.general_part import USUAL_MINUTES

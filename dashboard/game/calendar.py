@@ -16,7 +16,7 @@ from dashboard.core import cautions
 from dashboard.core.numbers import volume
 from dashboard.game import prevention_words, substitute_words, words
 from dashboard.game.lines import Line, WaveLines
-from db.plans.games import KeptGame
+from db.plans.kept_games import KeptGame
 
 PRODUCT = "-//warmcurve//game warm-up//EN"
 

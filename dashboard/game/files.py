@@ -24,7 +24,7 @@ from db.file.settings import get_setting
 from db.file.store import Store
 from db.fits.exports import csv_text
 from db.fits.results import latest_fit
-from db.plans.games import KeptGame, kept_games
+from db.plans.kept_games import KeptGame, kept_games
 from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, get_measure
 from db.roster.protocols import protocol_of

@@ -13,7 +13,8 @@ from dashboard.rules.standing import without_blocked
 from dashboard.screen import elements, selection
 from dashboard.screen.reads import ask
 from db.file.store import Store
-from db.plans.games import Game, KeptGame, kept_games
+from db.plans.games import Game
+from db.plans.kept_games import KeptGame, kept_games
 
 STILL_SHOWN = timedelta(hours=3)
 """A game is shown until so long after its start, for those who come on late."""

@@ -15,7 +15,7 @@ from dashboard.rules.test_days import athlete_days
 from dashboard.screen import elements
 from dashboard.screen.reads import ask, open_links, own_store, seen_by_staff
 from db.people.athlete_views import athlete_views
-from db.plans.games import kept_games
+from db.plans.kept_games import kept_games
 from db.plans.lengths import choices
 from db.plans.trials import trial_sessions
 from db.privacy.held_data import held

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from db.file.store import Store
-from db.plans.games import KeptGame
+from db.plans.kept_games import KeptGame
 from db.roster.statuses import standings
 
 

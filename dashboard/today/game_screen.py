@@ -29,7 +29,8 @@ from dashboard.today.training_screen import keep_choices
 from db.errors import BadInput
 from db.file.store import Store
 from db.people.accounts import Person
-from db.plans.games import Game, KeptGame, save_game
+from db.plans.games import Game, save_game
+from db.plans.kept_games import KeptGame
 from db.roster.measures import Measure
 from db.roster.protocols import protocol_of
 

@@ -21,7 +21,7 @@ from dashboard.today.game_screen import show_game
 from dashboard.today.goal_form import ask_goal
 from dashboard.today.training_screen import show_training
 from db.errors import BadInput
-from db.plans.games import kept_games
+from db.plans.kept_games import kept_games
 
 person = require("director", "coach")
 st.title("Before the session")

@@ -13,7 +13,7 @@ from dashboard.core.terminal import StoreFile, say, store_at
 
 if TYPE_CHECKING:
     from db.file.store import Store
-    from db.plans.games import KeptGame
+    from db.plans.kept_games import KeptGame
 
 
 def sheet(
@@ -72,7 +72,7 @@ def sheet(
 def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
     """Return the kept games with that start, else one that is planned for the active squad."""
     from dashboard.rules import goals
-    from db.plans.games import kept_games
+    from db.plans.kept_games import kept_games
 
     kept = kept_games(store, starts_at.date(), measure)
     mine = [each for each in kept if starts_at in each.game.starts]
@@ -92,7 +92,7 @@ def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
     from dashboard.rules.standing import blocked_codes
     from db.errors import BadInput
     from db.fits.results import latest_fit
-    from db.plans.games import KeptGame
+    from db.plans.kept_games import KeptGame
     from db.roster.athletes import list_athletes
     from db.roster.measures import get_measure
 

@@ -38,7 +38,7 @@ from db.file.checks import check
 from db.file.copies import remove_leftovers
 from db.file.frames import fetch, fetch_number
 from db.file.store import Store
-from db.fits.results import Conclusions, keep_conclusions, keep_fit
+from db.fits.kept_fits import Conclusions, keep_conclusions, keep_fit
 from db.imports.effort_files import read_table
 from db.imports.storing import import_efforts
 from db.privacy.erasing import erase_athlete

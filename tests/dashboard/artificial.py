@@ -10,7 +10,8 @@ import pandas as pd
 from db.fits.advice_bases import EFFECT_COLUMNS, AdviceBase, AdviceRows
 from db.fits.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
 from db.fits.fit_checks import FitCheck
-from db.fits.results import Conclusions, FitFacts
+from db.fits.kept_fits import Conclusions
+from db.fits.results import FitFacts
 from modeling.curve.account import CONSTANTS
 
 STANDARD = 15.0
@@ -114,7 +115,7 @@ def _curve(code: str | None, best: float) -> pd.DataFrame:
 
 
 def kept_curves(athletes: Athletes = ATHLETES) -> pd.DataFrame:
-    """Rows as `db.fits.results.keep_fit` takes them: the squad's curve and everybody's."""
+    """Rows as `db.fits.kept_fits.keep_fit` takes them: the squad's curve and everybody's."""
     return pd.concat([_curve(None, 12.0), curves(athletes)], ignore_index=True)
 
 
@@ -247,7 +248,7 @@ def worth() -> pd.DataFrame:
 
 
 def changes(tested: pd.DataFrame) -> pd.DataFrame:
-    """Rows as `db.fits.results.keep_fit` takes them: one told, one not tellable, one unlikely."""
+    """Rows as `db.fits.kept_fits.keep_fit` takes them: one told, one not tellable, one unlikely."""
     rows = []
     told = ((0.93, True), (0.85, False), (0.06, True))
     codes = sorted(tested["athlete"].unique())

@@ -33,7 +33,7 @@ from db.efforts.rows import observations
 from db.file import connection
 from db.file.settings import set_setting
 from db.file.store import Store
-from db.fits.results import keep_fit
+from db.fits.kept_fits import keep_fit
 from db.imports.effort_files import read_table
 from db.imports.storing import import_efforts
 from db.people.accounts import Person, add_person, open_web_session

@@ -24,7 +24,7 @@ from db.efforts.rows import data_summary
 from db.file.checks import check
 from db.file.settings import get_setting
 from db.file.store import Store
-from db.fits.results import Conclusions, keep_fit
+from db.fits.kept_fits import Conclusions, keep_fit
 from db.imports import parsed_rows
 from db.people.accounts import get_person, list_people
 from db.roster.athletes import list_athletes

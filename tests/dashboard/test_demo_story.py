@@ -18,7 +18,7 @@ from dashboard.results.plan_outcomes import outcomes, plan_outcomes
 from dashboard.results.trials import trials_of
 from dashboard.rules.club_limits import mosts_by_athlete
 from db.file.store import Store
-from db.plans.games import KeptGame, kept_games
+from db.plans.kept_games import KeptGame, kept_games
 from db.plans.lengths import plans
 from db.plans.planned_exercises import planned_exercises
 from db.plans.session_plans import list_session_plans

@@ -40,7 +40,8 @@ from dashboard.rules.club_limits import set_most_allowed
 from dashboard.today.game_form import first_whistles
 from db.errors import BadInput
 from db.file.store import Store
-from db.plans.games import Game, GameWave, Player, kept_games, save_game
+from db.plans.games import Game, GameWave, Player, save_game
+from db.plans.kept_games import kept_games
 from db.plans.lengths import PlanEntry, save_choice
 from db.roster.athletes import save_athletes
 from db.roster.measures import get_measure

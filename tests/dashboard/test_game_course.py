@@ -21,8 +21,9 @@ from dashboard.rules.club_limits import check_choice
 from dashboard.rules.game_work import game_work
 from db.errors import BadInput
 from db.file.store import Store
-from db.plans.game_course import last_course
-from db.plans.games import Course, Game, kept_games, save_game
+from db.plans.game_course import Course, last_course
+from db.plans.games import Game, save_game
+from db.plans.kept_games import kept_games
 from db.roster.measures import get_measure
 from tests.dashboard.test_game import DAY, HERE, NAMES, START, text_of
 

@@ -27,7 +27,7 @@ from db.efforts.typed_sessions import SessionEntry, add_session
 from db.file.store import Store
 from db.fits.results import latest_fit
 from db.people.accounts import get_person
-from db.plans.games import kept_games
+from db.plans.kept_games import kept_games
 from db.plans.lengths import plans
 from db.roster.athletes import list_athletes, save_athletes
 from db.roster.measures import get_measure, save_measure

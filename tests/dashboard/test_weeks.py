@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Locator, expect
 
 from db.efforts.rows import efforts
 from db.file.store import Store
-from db.plans.games import kept_games
+from db.plans.kept_games import kept_games
 from db.plans.lengths import plans
 from tests.dashboard import artificial
 from tests.dashboard.conftest import PASSWORD

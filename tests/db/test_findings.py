@@ -25,7 +25,7 @@ from db.fits.findings import (
     finding_efforts,
     open_findings,
 )
-from db.fits.results import Conclusions, keep_fit
+from db.fits.kept_fits import Conclusions, keep_fit
 from db.imports.storing import import_efforts
 from db.people.sight import Sight, in_sight
 from db.privacy.erasing import erase_athlete

@@ -10,7 +10,8 @@ from db.errors import BadInput
 from db.file.checks import check
 from db.people.sight import Sight, in_sight
 from db.plans.game_course import Course
-from db.plans.games import BenchRow, Game, GameWave, Player, game_rows, kept_games, save_game
+from db.plans.games import BenchRow, Game, GameWave, Player, save_game
+from db.plans.kept_games import game_rows, kept_games
 from db.plans.lengths import PlanEntry, choices, plans, save_choice
 from db.plans.outcomes import Outcome, record_outcomes, start_values
 from db.privacy.erasing import erase_athlete

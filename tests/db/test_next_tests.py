@@ -9,8 +9,8 @@ import pytest
 from db.efforts.rows import efforts
 from db.errors import BadInput
 from db.fits.exports import export_frame
+from db.fits.kept_fits import Conclusions, keep_fit
 from db.fits.next_tests import NEXT_TEST_COLUMNS, latest_next_tests
-from db.fits.results import Conclusions, keep_fit
 from db.roster.athletes import save_athletes
 from tests.db.test_results import FACTS, curve_rows, response_rows
 

@@ -20,7 +20,8 @@ from db.errors import BadInput
 from db.file.checks import check
 from db.file.copies import finished_copies
 from db.file.store import Store
-from db.fits.results import Conclusions, keep_fit, latest_fit, responses
+from db.fits.kept_fits import Conclusions, keep_fit
+from db.fits.results import latest_fit, responses
 from db.imports.storing import import_efforts
 from db.people.accounts import Person, add_person, get_person, open_web_session
 from db.plans.lengths import PlanEntry, save_choice

@@ -14,15 +14,13 @@ from db.errors import BadInput
 from db.file.checks import check
 from db.fits.exports import export_frame, write_export
 from db.fits.fit_checks import BAND_COLUMNS, PLACE_COLUMNS, FitCheck, latest_check
+from db.fits.kept_fits import Conclusions, keep_conclusions, keep_fit
 from db.fits.results import (
     CURVE_COLUMNS,
     RESPONSE_COLUMNS,
-    Conclusions,
     FitFacts,
     concluded,
     curves,
-    keep_conclusions,
-    keep_fit,
     latest_fit,
     newer_data,
     response_history,

@@ -11,7 +11,7 @@ from db.errors import BadInput
 from db.file.checks import check
 from db.fits.best_volume_changes import best_volume_changes
 from db.fits.exports import export_frame
-from db.fits.results import Conclusions, keep_fit
+from db.fits.kept_fits import Conclusions, keep_fit
 from db.fits.squad_worth import squad_worth
 from tests.dashboard import artificial
 from tests.db.conftest import dump

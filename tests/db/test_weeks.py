@@ -9,7 +9,7 @@ import pandas as pd
 from db.efforts.effort_changes import exclude_effort
 from db.efforts.rows import efforts
 from db.fits.findings import open_counts
-from db.fits.results import keep_fit
+from db.fits.kept_fits import keep_fit
 from db.plans import weeks
 from db.plans.lengths import PlanEntry, save_choice
 from db.plans.outcomes import Outcome, record_outcomes, start_values
