@@ -6,7 +6,6 @@ import os
 from collections.abc import Callable
 from importlib.metadata import version
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -16,6 +15,7 @@ from dashboard.athlete import advise_command
 from dashboard.club import backup_commands, person_commands, privacy_commands
 from dashboard.core.plain_commands import Commands, PlainGroup, ending
 from dashboard.core.terminal import StoreFile, progress_bar, say, store_at, user
+from dashboard.data import import_commands
 from dashboard.serving.listening import THIS_MACHINE, Where
 from dashboard.tests import protocol_command
 from dashboard.today import sheet_command
@@ -24,7 +24,6 @@ from db.fits.export_names import EXPORTS, ExportName
 if TYPE_CHECKING:
     from dashboard.fits.fitting import FitOutcome
 
-SOME_SET_ASIDE = 3
 ALL_MEASURES = "A measure; without it, all."
 
 application = Commands(
@@ -59,12 +58,6 @@ AllowHost = Annotated[
     ),
 ]
 NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Do not open a browser.")]
-SheetName = Annotated[
-    str,
-    typer.Option(
-        metavar="NAME", help="The sheet of a workbook; without it, the first that is not hidden."
-    ),
-]
 
 
 def show_version(asked: bool) -> None:
@@ -157,90 +150,8 @@ def serve(
     serve_store(store, where, not no_browser, say, provider)
 
 
-@application.command("import")
-def import_files(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV, Parquet or Excel.")],
-    add_athletes: Annotated[
-        bool,
-        typer.Option("--add-athletes", help="Add athletes that are not known yet, by their code."),
-    ] = False,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Only say what would be stored.")
-    ] = False,
-    mapping: Annotated[
-        str | None,
-        typer.Option(metavar="NAME", help="A saved mapping, for other columns and units."),
-    ] = None,
-    sheet: SheetName = "",
-    at: Annotated[
-        str,
-        typer.Option(metavar="HH:MM", help="Time of day of the rows that have only a date."),
-    ] = "",
-    decimal_mark: Annotated[
-        str,
-        typer.Option(metavar="point|comma", help="The decimal mark, where nothing shows it."),
-    ] = "",
-    db: StoreFile = None,
-) -> None:
-    """Store efforts from files.
-
-    Makes the store if there is none. Exit status 3: some rows were set aside.
-    """
-    from dashboard.data.import_report import asking, check_file, import_file
-    from db.imports.kept_mappings import read_efforts
-
-    with TemporaryDirectory() as empty:
-        store = store_at(db)
-        if dry_run and not store.exists():
-            store = store_at(Path(empty) / "empty.duckdb")
-        store.create()
-        take = check_file if dry_run else import_file
-        set_aside = 0
-        for file in files:
-            with asking():
-                with progress_bar() as progress:
-                    table = read_efforts(
-                        store,
-                        file,
-                        mapping=mapping,
-                        sheet=sheet,
-                        clock=at,
-                        decimal_mark=decimal_mark,
-                        progress=progress,
-                    )
-                set_aside += take(store, table, add_athletes)
-    if set_aside:
-        raise typer.Exit(SOME_SET_ASIDE)
-
-
-@application.command()
-def athletes(
-    file: Annotated[
-        Path,
-        typer.Argument(
-            metavar="FILE",
-            help="CSV, Parquet or Excel with athlete, name, position, born, active, squad.",
-        ),
-    ],
-    sheet: SheetName = "",
-    db: StoreFile = None,
-) -> None:
-    """Add or update athletes from a file.
-
-    Makes the store if there is none.
-    """
-    from dashboard.data.import_report import tell_sheets
-    from db.roster.athletes import save_athletes
-    from db.tables.keyed_rows import whole_rows
-    from db.tables.text_tables import read_text_table
-
-    store = store_at(db)
-    table = read_text_table(file, sheet=sheet)
-    frame = whole_rows(table)
-    store.create()
-    saved = save_athletes(store, frame, user())
-    tell_sheets(table.sheets)
-    print(f"{file}: {saved.added} added, {saved.updated} updated, {saved.unchanged} unchanged.")
+application.command("import")(import_commands.import_files)
+application.command("athletes")(import_commands.athletes)
 
 
 @application.command()

@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, cast
 
 import pandas as pd
 
-from dashboard.core.numbers import Row, counted
+from dashboard.core.numbers import counted
 from dashboard.fits.fit_frames import (
-    athlete_curve_frame,
     change_frame,
     check_rows,
     curve_frame,
@@ -24,15 +23,13 @@ from dashboard.fits.fit_frames import (
     worth_frame,
 )
 from dashboard.fits.kept_curves import advice_rows
-from dashboard.fits.lengths import with_lengths
 from dashboard.fits.next_tests import next_test_rows, test_mosts
-from dashboard.fits.usual_terms import usual_terms
 from dashboard.rules.stop_rules import stop_rule
 from db.efforts.rows import measured, observations
 from db.errors import StoreError
 from db.file.store import Store
 from db.fits.kept_fits import Conclusions, keep_conclusions, keep_fit
-from db.fits.results import FitFacts, KeptFit, latest_fit, learned_json
+from db.fits.results import FitFacts, KeptFit, latest_fit
 from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, get_measure, routine_median_volume
 
@@ -155,68 +152,6 @@ def fit_measure(
     return cast(KeptFit, latest_fit(store, code))
 
 
-@dataclass(frozen=True)
-class FoldedSession:
-    """What a session adds to an athlete's curve, the squad held as the newest fit left it.
-
-    Attributes
-    ----------
-    response : Row
-        The athlete's result by the column names of `db.fits.results.responses`, in usual terms.
-    curve : DataFrame
-        The athlete's curve: `db.fits.results.CURVE_COLUMNS`, in usual terms.
-    peak : dict of float
-        `peak`, `peak_low`, `peak_high`: what the athlete would show at the peak on that day,
-        with its 90 % interval, in the unit of the measure.
-    noise_pct : float
-        The athlete's own effort noise in %.
-    """
-
-    response: Row
-    curve: pd.DataFrame
-    peak: dict[str, float]
-    noise_pct: float
-
-
-def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) -> FoldedSession:
-    """Fold an athlete's stored efforts into their curve without a new fit; nothing is kept.
-
-    Raises
-    ------
-    CannotFit
-        If there is no fit that a session can be folded into, or no usable effort.
-    """
-    from modeling import ModelError, ResponseModel
-    from modeling.testing.false_stop import own_noise_pct
-
-    text, fit = learned_json(store, measure.code), latest_fit(store, measure.code)
-    if text is None or fit is None:
-        raise CannotFit("There are no curves yet that this test could be added to.")
-    rows = observations(store, measure.code)
-    rows = rows[rows["athlete"] == athlete]
-    if not (rows["session_id"] == session_id).any():
-        raise CannotFit("No effort of this test is usable, so it adds nothing to the curve.")
-    try:
-        fold = ResponseModel.from_learned(text).fold_in(
-            _model_rows(rows), rows["value"].astype(float)
-        )
-    except ModelError as error:
-        raise CannotFit(str(error)) from error
-    response, curve = response_frame([fold.response], rows), athlete_curve_frame(fold.response)
-    terms = usual_terms(store, measure.code)
-    if terms is not None:
-        response, curve = terms.response_rows(response), terms.curve_rows(curve)
-        response = with_lengths(store, measure.code, response, terms.base.standard_volume)
-    return FoldedSession(
-        response=response.to_dict("records")[0],
-        curve=curve,
-        peak=interval("peak", fold.peaks[session_id]),
-        noise_pct=own_noise_pct(
-            fold.residuals_pct, rows["session_id"].nunique(), fit.effort_noise_pct
-        ),
-    )
-
-
 def _check_enough(measure: Measure, rows: pd.DataFrame) -> None:
     """Refuse rows that could not show a rise and a fall beside the noise of single efforts."""
     efforts, volumes = len(rows), rows["volume"].nunique()
@@ -264,12 +199,12 @@ def _fitted(
         higher_is_better=measure.better == "higher",
     )
     try:
-        return model.fit(_model_rows(rows), rows["value"].astype(float), progress=tell)
+        return model.fit(model_rows(rows), rows["value"].astype(float), progress=tell)
     except ModelError as error:
         raise CannotFit(f"{measure.name} cannot be fitted: {error}") from error
 
 
-def _model_rows(rows: pd.DataFrame) -> pd.DataFrame:
+def model_rows(rows: pd.DataFrame) -> pd.DataFrame:
     """Return usable efforts under the names of the model's columns."""
     started_at = pd.to_datetime(rows["started_at"])
     return pd.DataFrame(

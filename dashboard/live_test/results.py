@@ -8,7 +8,8 @@ import streamlit as st
 
 from dashboard.core.numbers import Row, counted, figures, percent
 from dashboard.curve import words as curve_words
-from dashboard.fits.fitting import CannotFit, fold_session
+from dashboard.fits.fitting import CannotFit
+from dashboard.fits.folded_sessions import fold_session
 from dashboard.fits.usual_terms import curves, latest_fit, responses, squad_curve
 from dashboard.live_test import words as running_words
 from dashboard.live_test.charts import before_and_after_figure

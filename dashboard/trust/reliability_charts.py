@@ -90,7 +90,7 @@ def agreement_figure(
     Parameters
     ----------
     pairs
-        `name`, `mean`, `difference`: as `dashboard.trust.reliability_words.session_pairs`.
+        `name`, `mean`, `difference`: as `dashboard.trust.reliability_numbers.session_pairs`.
     estimates
         With `change_in_mean`, `lower_limit` and `upper_limit`, in the unit of the values.
     unit

@@ -10,7 +10,7 @@ from dashboard.fits.usual_terms import latest_fit
 from dashboard.screen import doing, elements, notices, pictures, selection, units
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask
-from dashboard.trust import reliability_words
+from dashboard.trust import reliability_numbers, reliability_tables, reliability_words
 from dashboard.trust.noise_and_signal import noise_and_signal
 from dashboard.trust.reliability_charts import agreement_figure, signal_figure, trials_figure
 from dashboard.trust.worthwhile_form import worthwhile_form
@@ -38,7 +38,7 @@ basis = st.segmented_control(
     required=True,
     key="basis",
 )
-found = reliability_words.estimates_of(kept, basis, measure.unit)
+found = reliability_numbers.estimates_of(kept, basis, measure.unit)
 palette = elements.screen_palette()
 st.header(
     reliability_words.headline(found, measure),
@@ -60,13 +60,13 @@ pictures.show(
 st.header("The numbers")
 elements.quiet("In brackets 90\u00a0% intervals.")
 st.table(
-    reliability_words.numbers_table(found, measure, fit, ask(latest_check, measure.code)),
+    reliability_tables.numbers_table(found, measure, fit, ask(latest_check, measure.code)),
     border="horizontal",
     hide_index=True,
     alt="Typical error, changes, correlations and noise, with their intervals",
 )
 
-pairs = reliability_words.session_pairs(kept, basis, measure.unit)
+pairs = reliability_numbers.session_pairs(kept, basis, measure.unit)
 if "lower_limit" in found and not pairs.empty:
     st.header("One session against the next")
     elements.quiet(reliability_words.HOW_TO_READ_PAIRS)
@@ -89,7 +89,7 @@ if len(trials) > 1:
 st.header("How many efforts and sessions")
 elements.quiet(reliability_words.how_to_read_needs(kept))
 st.table(
-    reliability_words.needs_table(kept, measure),
+    reliability_tables.needs_table(kept, measure),
     border="horizontal",
     hide_index=True,
     alt="Sessions that a change takes to show, by efforts in a session",

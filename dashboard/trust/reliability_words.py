@@ -2,32 +2,17 @@
 
 from __future__ import annotations
 
-from math import ceil, log10
-
 import pandas as pd
 
-from dashboard.core.numbers import Row, between, counted, percent, volume, with_interval
+from dashboard.core.numbers import counted, percent, volume
 from dashboard.fits.reliability_frames import MeasureReliability
-from dashboard.screen import units
 from dashboard.trust.reliability_charts import Estimates
-from db.fits.fit_checks import FitCheck
-from db.fits.results import KeptFit
+from dashboard.trust.reliability_numbers import estimates_of, in_unit, percents, sessions_needed
 from db.roster.measures import Measure
 
 BASIS_LABELS = {"mean": "Mean of a session", "best": "Best of a session"}
 OTHER = {"mean": "best", "best": "mean"}
-IN_UNIT = (
-    "typical_error",
-    "minimal_detectable",
-    "between_athletes",
-    "smallest_worthwhile",
-    "change_in_mean",
-    "lower_limit",
-    "upper_limit",
-)
-"""Estimates in the unit of the values; the others are in % or have no unit."""
 SHOWN_EFFORTS = 3
-MOST_SESSIONS = 99
 
 HOW_TO_READ_SIGNAL = (
     "dot: noise, what hides a change · diamond: what is to be seen · line: its 90\u00a0% interval ·"
@@ -64,41 +49,9 @@ LIMITS = (
 )
 
 
-def estimates_of(kept: MeasureReliability, basis: str, unit: str) -> Estimates:
-    """Return the estimates of one basis by the name of their quantity, as values are shown."""
-    rows = kept.estimates[kept.estimates["basis"] == basis]
-    in_unit = rows["quantity"].isin(IN_UNIT)
-    factors = in_unit.map({True: units.shown(unit).factor, False: 1.0})
-    ends = zip(*(factors * rows[end] for end in ("estimate", "low", "high")), strict=True)
-    return dict(zip(rows["quantity"], ends, strict=True))
-
-
-def session_pairs(kept: MeasureReliability, basis: str, unit: str) -> pd.DataFrame:
-    """Return each athlete's sessions two by two, as the limits of agreement take them.
-
-    Columns: `name`, `mean`, `difference` (second less first), as values of the unit are shown.
-    """
-    rows = kept.compared.dropna(subset="trial")
-    pair = (rows["trial"].astype(int) + 1) // 2
-    pairs = rows.groupby(["athlete", pair]).agg(
-        name=("name", "first"),
-        first=(f"{basis}_value", "first"),
-        second=(f"{basis}_value", "last"),
-        sessions=("session_id", "size"),
-    )
-    full, scale = pairs[pairs["sessions"] == 2], units.shown(unit)
-    return pd.DataFrame(
-        {
-            "name": full["name"],
-            "mean": scale.of((full["first"] + full["second"]) / 2),
-            "difference": scale.apart(full["second"] - full["first"]),
-        }
-    ).reset_index(drop=True)
-
-
 def headline(found: Estimates, measure: Measure) -> str:
     """Return in one line the change that noise hides."""
-    change = _in_unit(found["minimal_detectable"], found, measure)
+    change = in_unit(found["minimal_detectable"], found, measure)
     return f"A change of less than {change} between two sessions cannot be told from noise"
 
 
@@ -161,7 +114,7 @@ def warnings(found: Estimates, measure: Measure) -> list[str]:
 def _athletes_sentence(found: Estimates) -> str:
     icc = tuple(100 * each for each in found["icc_3_1"])
     return (
-        f"**Who is better than whom:** {_percents(icc, 0)} of the variance of single sessions is"
+        f"**Who is better than whom:** {percents(icc, 0)} of the variance of single sessions is"
         " difference between athletes (ICC(3,1)), the rest is noise."
     )
 
@@ -175,7 +128,7 @@ def _smallest_sentence(found: Estimates, measure: Measure) -> str:
         )
     return (
         f"**The smallest worthwhile change**, a fifth of the spread between athletes, is"
-        f" {_in_unit(smallest, found, measure)}. {_shown(change, smallest)}"
+        f" {in_unit(smallest, found, measure)}. {_shown(change, smallest)}"
     )
 
 
@@ -198,10 +151,10 @@ def _need_sentences(kept: MeasureReliability, measure: Measure) -> list[str]:
     shown = SHOWN_EFFORTS if len(kept.needs) > 1 else 1
     rows = kept.needs[kept.needs["efforts"] == shown].to_dict("records")
     return [
-        f"**{counted(shown, 'effort')} over {_sessions(row, 'setting')} before a change,"
+        f"**{counted(shown, 'effort')} over {sessions_needed(row, 'setting')} before a change,"
         f" and as many after it,** would show {percent(measure.worthwhile_pct)}"
         + (
-            f"; over {_sessions(row, 'smallest')}, the smallest worthwhile change."
+            f"; over {sessions_needed(row, 'smallest')}, the smallest worthwhile change."
             if not pd.isna(row["smallest_sessions"])
             else "."
         )
@@ -211,7 +164,7 @@ def _need_sentences(kept: MeasureReliability, measure: Measure) -> list[str]:
 
 def _trend_sentence(found: Estimates) -> str:
     change = found["trend_pct"]
-    told = f"**From one session to the next** the values changed by {_percents(change, 2)}"
+    told = f"**From one session to the next** the values changed by {percents(change, 2)}"
     if change[1] > 0 or change[2] < 0:
         return f"{told}: learning, or form that grows or falls. Let athletes get used to the test."
     return f"{told}: no steady change is seen."
@@ -227,77 +180,15 @@ def _basis_sentence(kept: MeasureReliability, measure: Measure) -> str:
     told = (
         f"**Mean or best?** The {better} of a session repeats"
         f" {'better' if clear else 'a little better, not clearly so'}: typical error"
-        f" {_percents(errors[better])}, of the {OTHER[better]} {_percents(errors[OTHER[better]])}."
+        f" {percents(errors[better])}, of the {OTHER[better]} {percents(errors[OTHER[better]])}."
     )
     if "best_above_mean_pct" in best:
         told += (
             f" By noise alone the best of {counted(kept.usual_efforts, 'effort')} lies"
-            f" {_percents(best['best_above_mean_pct'])} from their mean, and farther with more"
+            f" {percents(best['best_above_mean_pct'])} from their mean, and farther with more"
             " efforts; bests of other numbers of efforts are moved to this number."
         )
     return told
-
-
-def numbers_table(
-    found: Estimates, measure: Measure, fit: KeptFit | None, check: FitCheck | None
-) -> pd.DataFrame:
-    """Return every estimate with its 90 % interval, in the unit and in %."""
-    unit = f"value, {units.shown(measure.unit).unit}"
-    both = {
-        "typical error": "typical_error",
-        "minimal detectable change (95\u00a0%)": "minimal_detectable",
-        "spread between athletes, free of noise": "between_athletes",
-        "smallest worthwhile change (a fifth of it)": "smallest_worthwhile",
-    }
-    rows = [
-        {"what": name, unit: _plain(found[key], found), "value, %": _percents(found[f"{key}_pct"])}
-        for name, key in both.items()
-    ]
-    rows.append(
-        {"what": "the team's own setting", unit: "", "value, %": percent(measure.worthwhile_pct)}
-    )
-    if "change_in_mean" in found:
-        for name, key in (
-            ("change in the mean, second session of a pair", "change_in_mean"),
-            ("lower limit of agreement", "lower_limit"),
-            ("upper limit of agreement", "upper_limit"),
-        ):
-            rows.append({"what": name, unit: _plain(found[key], found), "value, %": ""})
-    rows.append(
-        {
-            "what": "trend from session to session",
-            unit: "",
-            "value, %": _percents(found["trend_pct"], 2),
-        }
-    )
-    for name, key in (("ICC(3,1), consistency", "icc_3_1"), ("ICC(2,1), agreement", "icc_2_1")):
-        rows.append(
-            {"what": f"{name} (no unit)", unit: with_interval(*found[key], 2), "value, %": ""}
-        )
-    if fit and check:
-        for name, size in (("day", "day_noise_pct"), ("effort", "effort_noise_pct")):
-            ends = (getattr(check, f"{size}_{end}") for end in ("low", "high"))
-            shown = _percents((getattr(fit, size), *ends))
-            rows.append({"what": f"{name} noise, by the model", unit: "", "value, %": shown})
-    return pd.DataFrame(rows)
-
-
-def needs_table(kept: MeasureReliability, measure: Measure) -> pd.DataFrame:
-    """Return what numbers of efforts show in one session, and how many sessions it takes."""
-    setting = f"sessions to show {percent(measure.worthwhile_pct)}"
-    return pd.DataFrame(
-        [
-            {
-                "efforts in a session": int(row["efforts"]),
-                "change that one session shows": _percents(
-                    (row["detectable_pct"], row["detectable_pct_low"], row["detectable_pct_high"])
-                ),
-                "sessions to show the smallest worthwhile": _sessions(row, "smallest", ""),
-                setting: _sessions(row, "setting", ""),
-            }
-            for row in kept.needs.to_dict("records")
-        ]
-    )
 
 
 def signal_in_words(rows: pd.DataFrame) -> str:
@@ -305,7 +196,7 @@ def signal_in_words(rows: pd.DataFrame) -> str:
     parts = [
         f"{name}: "
         + "; ".join(
-            f"{row['name']} {_percents((row['size'], row['size_low'], row['size_high']))}"
+            f"{row['name']} {percents((row['size'], row['size_low'], row['size_high']))}"
             for row in part.to_dict("records")
         )
         for name, part in rows.groupby("measure_name", sort=False)
@@ -319,7 +210,7 @@ def pairs_in_words(pairs: pd.DataFrame, found: Estimates, measure: Measure) -> s
         (~pairs["difference"].between(found["lower_limit"][0], found["upper_limit"][0])).sum()
     )
     mean, low, high = (
-        _in_unit(found[key], found, measure)
+        in_unit(found[key], found, measure)
         for key in ("change_in_mean", "lower_limit", "upper_limit")
     )
     return (
@@ -332,41 +223,9 @@ def trials_in_words(trials: pd.DataFrame) -> str:
     """Return the text equivalent of the picture of the trials."""
     parts = [
         f"session {row['trial']}"
-        f" {_percents((row['change_pct'], row['change_pct_low'], row['change_pct_high']))}"
+        f" {percents((row['change_pct'], row['change_pct_low'], row['change_pct_high']))}"
         f" ({counted(int(row['athletes']), 'athlete')})"
         for row in trials.to_dict("records")
         if row["trial"] > 1
     ]
     return f"Difference from the first session: {'; '.join(parts)}."
-
-
-def _sessions(row: Row, target: str, noun: str = "sessions") -> str:
-    """Return a number of sessions with its interval: `30 sessions (17 to 47)`."""
-    likely, low, high = (row[f"{target}_sessions{end}"] for end in ("", "_low", "_high"))
-    if pd.isna(likely):
-        return "not known"
-    if likely > MOST_SESSIONS:
-        return f"more than {MOST_SESSIONS} {noun}".rstrip()
-    most = f"to {high:.0f}" if high <= MOST_SESSIONS else f"to more than {MOST_SESSIONS}"
-    shown = counted(int(likely), noun) if noun else f"{likely:.0f}"
-    return f"{shown} ({min(low, likely):.0f} {most})"
-
-
-def _digits(found: Estimates) -> int:
-    """Return decimals that show two figures of the typical error."""
-    return int(min(max(ceil(-log10(found["typical_error"][0])) + 1, 0), 4))
-
-
-def _plain(ends: tuple[float, float, float], found: Estimates) -> str:
-    return with_interval(*ends, _digits(found))
-
-
-def _in_unit(ends: tuple[float, float, float], found: Estimates, measure: Measure) -> str:
-    value, _, interval = _plain(ends, found).partition(" ")
-    return f"{value}\u00a0{units.shown(measure.unit).unit} {interval}"
-
-
-def _percents(ends: tuple[float, ...], digits: int = 1) -> str:
-    value, low, high = ends
-    known = low == value == high
-    return percent(value, digits) + ("" if known else f" ({between(low, high, digits)})")

@@ -11,9 +11,9 @@ from dashboard.core.estimates_figure import estimates_figure
 from dashboard.screen import elements, notices, pictures, selection, units
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask
-from dashboard.week import words
+from dashboard.week import curve_words, words
 from dashboard.week.report import Week, known_weeks, newest_week, week_report
-from dashboard.week.words import Item, Link, Section
+from dashboard.week.sections import Item, Link, Section, week_label
 
 BEFORE = "before"
 
@@ -23,7 +23,7 @@ with st.container(horizontal=True):
     measure = selection.choose_measure()
     today = date.today()
     known = {str(each.first): each for each in ask(known_weeks, measure.code, today)}
-    labels = {day: words.week_label(each) for day, each in known.items()}
+    labels = {day: week_label(each) for day, each in known.items()}
     newest = str(ask(newest_week, measure.code, today).first)
     week = known[selection.choose("Week", labels, "week", newest)]
     others = {BEFORE: "the week before"} | {
@@ -74,20 +74,20 @@ curves, levels, *others_shown, data = words.sections(report)
 show(curves)
 show(levels)
 if len(report.levels):
-    elements.quiet(words.HOW_TO_READ_LEVELS)
+    elements.quiet(curve_words.HOW_TO_READ_LEVELS)
     pictures.show(
         pictures.draw(
             estimates_figure,
-            words.levels_rows(report.levels),
+            curve_words.levels_rows(report.levels),
             "change of level, %",
             elements.screen_palette(),
         ),
         key=f"week_changes_{measure.code}_{week.first}_{against.first}",
-        alt=words.levels_in_words(report.levels),
+        alt=curve_words.levels_in_words(report.levels),
     )
     with st.expander(f"All {len(report.levels)} levels"):
         st.dataframe(
-            words.levels_table(report.levels, measure.unit),
+            curve_words.levels_table(report.levels, measure.unit),
             key="week_levels",
             hide_index=True,
             height="content",

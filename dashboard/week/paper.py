@@ -16,7 +16,7 @@ from dashboard.core import cautions
 from dashboard.core.paper import BOLD, REGULAR, paragraph, register_fonts
 from dashboard.week import words
 from dashboard.week.report import Week, week_report
-from dashboard.week.words import Item, Section, week_label
+from dashboard.week.sections import Item, Section, week_label
 from db.errors import BadInput
 from db.file.settings import get_setting
 from db.file.store import Store

@@ -30,7 +30,8 @@ from time import perf_counter, process_time
 import numpy as np
 import pandas as pd
 
-from dashboard.fits.fitting import CannotFit, fit_measure, fold_session
+from dashboard.fits.fitting import CannotFit, fit_measure
+from dashboard.fits.folded_sessions import fold_session
 from db.efforts.rows import observations
 from db.file.store import Store
 from db.fits.results import curves, responses

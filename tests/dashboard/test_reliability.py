@@ -16,7 +16,7 @@ from dashboard.core.palette import DARK, LIGHT, Palette
 from dashboard.fits.fitting import fit_measure
 from dashboard.fits.reliability_frames import MeasureReliability, measure_reliability
 from dashboard.screen import units
-from dashboard.trust import reliability_words
+from dashboard.trust import reliability_numbers, reliability_tables, reliability_words
 from dashboard.trust.noise_and_signal import noise_and_signal
 from dashboard.trust.reliability_charts import agreement_figure, signal_figure, trials_figure
 from db.file.store import Store
@@ -179,8 +179,8 @@ def test_routine_sessions_are_compared_with_each_other(
 
 def test_the_pairs_on_the_page_are_those_of_the_kept_limits(kept: MeasureReliability) -> None:
     for basis in ("mean", "best"):
-        pairs = reliability_words.session_pairs(kept, basis, "cm")
-        found = reliability_words.estimates_of(kept, basis, "cm")
+        pairs = reliability_numbers.session_pairs(kept, basis, "cm")
+        found = reliability_numbers.estimates_of(kept, basis, "cm")
         assert len(pairs) == 8
         assert pairs["difference"].mean() == pytest.approx(found["change_in_mean"][0])
         width = found["upper_limit"][0] - found["lower_limit"][0]
@@ -188,7 +188,7 @@ def test_the_pairs_on_the_page_are_those_of_the_kept_limits(kept: MeasureReliabi
 
 
 def test_every_sentence_has_its_interval(kept: MeasureReliability, measure: Measure) -> None:
-    found = reliability_words.estimates_of(kept, "mean", "cm")
+    found = reliability_numbers.estimates_of(kept, "mean", "cm")
     sentences = reliability_words.can_and_cannot(found, kept, measure)
     text = plain("\n".join([reliability_words.headline(found, measure), *sentences]))
     low, high = (f"{end:.1f}" for end in found["minimal_detectable"][1:])
@@ -203,7 +203,7 @@ def test_every_sentence_has_its_interval(kept: MeasureReliability, measure: Meas
 def test_what_two_sessions_show_is_judged_by_both_intervals(
     kept: MeasureReliability, measure: Measure
 ) -> None:
-    found = dict(reliability_words.estimates_of(kept, "mean", "cm"))
+    found = dict(reliability_numbers.estimates_of(kept, "mean", "cm"))
     for change, verdict in (
         ((1.0, 0.8, 1.4), "Two sessions can show it."),
         ((1.5, 1.2, 1.9), "not clear from these data"),
@@ -218,18 +218,18 @@ def test_what_two_sessions_show_is_judged_by_both_intervals(
 def test_no_spread_between_athletes_leaves_the_team_s_own_setting(
     kept: MeasureReliability, measure: Measure
 ) -> None:
-    found = dict(reliability_words.estimates_of(kept, "mean", "cm"))
+    found = dict(reliability_numbers.estimates_of(kept, "mean", "cm"))
     none = found | {"smallest_worthwhile": (0.0, 0.0, 0.4)}
     unknown = kept.needs.assign(smallest_sessions=np.nan)
     sentences = reliability_words.can_and_cannot(none, replace(kept, needs=unknown), measure)
     assert "cannot be worked out" in sentences[1]
     assert plain(sentences[3]).endswith("would show 1.5 %.")
-    table = reliability_words.needs_table(replace(kept, needs=unknown), measure)
+    table = reliability_tables.needs_table(replace(kept, needs=unknown), measure)
     assert set(table["sessions to show the smallest worthwhile"]) == {"not known"}
 
 
 def test_learning_is_named(kept: MeasureReliability, measure: Measure) -> None:
-    found = dict(reliability_words.estimates_of(kept, "mean", "cm")) | {
+    found = dict(reliability_numbers.estimates_of(kept, "mean", "cm")) | {
         "trend_pct": (0.9, 0.4, 1.4)
     }
     sentences = reliability_words.can_and_cannot(found, kept, measure)
@@ -240,7 +240,7 @@ def test_many_sessions_are_not_counted_in_hundreds(
     kept: MeasureReliability, measure: Measure
 ) -> None:
     many = kept.needs.assign(setting_sessions=300.0, setting_sessions_high=500.0)
-    table = reliability_words.needs_table(replace(kept, needs=many), measure)
+    table = reliability_tables.needs_table(replace(kept, needs=many), measure)
     assert set(table.iloc[:, 3]) == {"more than 99"}
 
 
@@ -249,8 +249,8 @@ def test_the_table_has_every_quantity_with_its_interval(
 ) -> None:
     fit = latest_fit(fitted, "jump_height")
     assert fit is not None
-    found = reliability_words.estimates_of(kept, "mean", "cm")
-    table = reliability_words.numbers_table(found, measure, fit, None)
+    found = reliability_numbers.estimates_of(kept, "mean", "cm")
+    table = reliability_tables.numbers_table(found, measure, fit, None)
     rows = table.set_index("what")
     assert list(rows.columns) == ["value, cm", "value, %"]
     error = found["typical_error"]
@@ -281,8 +281,8 @@ def test_figures_draw_noise_before_what_is_to_be_seen(fitted: Store, palette: Pa
 
 
 def test_limits_are_drawn_with_their_intervals(kept: MeasureReliability, measure: Measure) -> None:
-    pairs = reliability_words.session_pairs(kept, "best", "cm")
-    found = reliability_words.estimates_of(kept, "best", "cm")
+    pairs = reliability_numbers.session_pairs(kept, "best", "cm")
+    found = reliability_numbers.estimates_of(kept, "best", "cm")
     figure = agreement_figure(pairs, found, "cm", LIGHT)
     lines = [shape.y0 for shape in figure.layout.shapes if shape.type == "line"]
     assert lines == [found[q][0] for q in ("upper_limit", "change_in_mean", "lower_limit")]

@@ -12,7 +12,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard.core.numbers import percent
-from dashboard.fits.fitting import CannotFit, fit_measure, fold_session
+from dashboard.fits.fitting import CannotFit, fit_measure
+from dashboard.fits.folded_sessions import fold_session
 from dashboard.live_test import words
 from dashboard.live_test.state import read_round
 from dashboard.rules.stop_rules import stop_rule

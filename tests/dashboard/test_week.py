@@ -11,7 +11,7 @@ import pandas as pd
 import pypdfium2
 import pytest
 
-from dashboard.week import words
+from dashboard.week import curve_words, words
 from dashboard.week.paper import drawn, week_sheet
 from dashboard.week.report import (
     FitMoment,
@@ -24,7 +24,7 @@ from dashboard.week.report import (
     week_levels,
     week_report,
 )
-from dashboard.week.words import Item, Link, Section
+from dashboard.week.sections import Item, Link, Section, week_label
 from db.errors import BadInput
 from db.file.store import Store
 from db.imports.effort_files import read_table
@@ -73,8 +73,8 @@ def section_of(report: WeekReport, start: str) -> tuple[str, dict[str, str]]:
 def test_a_week_goes_from_monday_to_sunday() -> None:
     assert Week.of(date(2026, 3, 15)) == Week.of(MONDAY) == WEEK
     assert (WEEK.last, WEEK.before.last) == (date(2026, 3, 15), date(2026, 3, 8))
-    assert words.week_label(WEEK) == "9 Mar to 15 Mar 2026"
-    assert words.week_label(Week.of(date(2026, 1, 1))) == "29 Dec 2025 to 4 Jan 2026"
+    assert week_label(WEEK) == "9 Mar to 15 Mar 2026"
+    assert week_label(Week.of(date(2026, 1, 1))) == "29 Dec 2025 to 4 Jan 2026"
 
 
 def test_weeks_reach_from_the_first_session_to_today(shown_store: Store) -> None:
@@ -117,7 +117,7 @@ def test_by_noise_alone_a_tenth_of_the_levels_is_told() -> None:
         rows = [(f"A{at}", at, 40 * np.exp(each), 3) for at, each in enumerate(day + efforts)]
         weeks.append(session_levels(*rows))
     found = week_levels(weeks[0], weeks[1], (2.0, 3.0), "higher")
-    assert found["told"].mean() == pytest.approx(words.NOISE_SHARE, abs=0.015)
+    assert found["told"].mean() == pytest.approx(curve_words.NOISE_SHARE, abs=0.015)
 
 
 def test_calls_and_best_volumes_of_two_fits_are_compared(planned_store: Store) -> None:

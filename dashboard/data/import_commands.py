@@ -1,0 +1,105 @@
+"""The commands `warmcurve import` and `warmcurve athletes`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Annotated
+
+import typer
+
+from dashboard.core.terminal import StoreFile, progress_bar, store_at, user
+
+SOME_SET_ASIDE = 3
+"""Exit status."""
+
+SheetName = Annotated[
+    str,
+    typer.Option(
+        metavar="NAME", help="The sheet of a workbook; without it, the first that is not hidden."
+    ),
+]
+
+
+def import_files(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV, Parquet or Excel.")],
+    add_athletes: Annotated[
+        bool,
+        typer.Option("--add-athletes", help="Add athletes that are not known yet, by their code."),
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only say what would be stored.")
+    ] = False,
+    mapping: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="A saved mapping, for other columns and units."),
+    ] = None,
+    sheet: SheetName = "",
+    at: Annotated[
+        str,
+        typer.Option(metavar="HH:MM", help="Time of day of the rows that have only a date."),
+    ] = "",
+    decimal_mark: Annotated[
+        str,
+        typer.Option(metavar="point|comma", help="The decimal mark, where nothing shows it."),
+    ] = "",
+    db: StoreFile = None,
+) -> None:
+    """Store efforts from files.
+
+    Makes the store if there is none. Exit status 3: some rows were set aside.
+    """
+    from dashboard.data.import_report import asking, check_file, import_file
+    from db.imports.kept_mappings import read_efforts
+
+    with TemporaryDirectory() as empty:
+        store = store_at(db)
+        if dry_run and not store.exists():
+            store = store_at(Path(empty) / "empty.duckdb")
+        store.create()
+        take = check_file if dry_run else import_file
+        set_aside = 0
+        for file in files:
+            with asking():
+                with progress_bar() as progress:
+                    table = read_efforts(
+                        store,
+                        file,
+                        mapping=mapping,
+                        sheet=sheet,
+                        clock=at,
+                        decimal_mark=decimal_mark,
+                        progress=progress,
+                    )
+                set_aside += take(store, table, add_athletes)
+    if set_aside:
+        raise typer.Exit(SOME_SET_ASIDE)
+
+
+def athletes(
+    file: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FILE",
+            help="CSV, Parquet or Excel with athlete, name, position, born, active, squad.",
+        ),
+    ],
+    sheet: SheetName = "",
+    db: StoreFile = None,
+) -> None:
+    """Add or update athletes from a file.
+
+    Makes the store if there is none.
+    """
+    from dashboard.data.import_report import tell_sheets
+    from db.roster.athletes import save_athletes
+    from db.tables.keyed_rows import whole_rows
+    from db.tables.text_tables import read_text_table
+
+    store = store_at(db)
+    table = read_text_table(file, sheet=sheet)
+    frame = whole_rows(table)
+    store.create()
+    saved = save_athletes(store, frame, user())
+    tell_sheets(table.sheets)
+    print(f"{file}: {saved.added} added, {saved.updated} updated, {saved.unchanged} unchanged.")
