@@ -21,6 +21,8 @@ MAY_IMPORT = {
     "demo_team": {"modeling"},
 }
 SCREENS = {"streamlit", "plotly"}
+MOST_LINES, MOST_LINES_OF_FUNCTION = 300, 60
+"""Of a module; of a function without its docstring."""
 
 
 def imports_of(path: Path) -> set[str]:
@@ -67,6 +69,30 @@ def test_rooms_have_the_doors_of_the_table_and_no_others(package: str) -> None:
 def test_the_picture_shows_the_rooms_of_the_table() -> None:
     again = "Draw it anew: python -m tests.rooms_picture"
     assert PICTURE.read_text(encoding="utf-8") == picture(), again
+
+
+@pytest.mark.parametrize("package", ROOMS)
+def test_modules_and_functions_are_short(package: str) -> None:
+    too_long = []
+    for path in sorted((ROOT / package).rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        if len(text.splitlines()) > MOST_LINES:
+            too_long.append(str(path.relative_to(ROOT)))
+        too_long += [
+            f"{path.relative_to(ROOT)}, {node.name}"
+            for node in ast.walk(ast.parse(text))
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+            and _lines_of(node) > MOST_LINES_OF_FUNCTION
+        ]
+    assert too_long == []
+
+
+def _lines_of(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    """Count the lines of a function from its `def` on, without its docstring."""
+    first, last = function.lineno, function.end_lineno or function.lineno
+    described = function.body[0] if ast.get_docstring(function, clean=False) is not None else None
+    docstring = 1 + (described.end_lineno or 0) - described.lineno if described else 0
+    return 1 + last - first - docstring
 
 
 def _rooms_used(path: Path, package: str) -> set[str]:

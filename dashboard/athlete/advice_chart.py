@@ -13,6 +13,7 @@ from dashboard.curve.chart import add_band
 
 if TYPE_CHECKING:
     from modeling.day.demand import Demand
+    from modeling.estimate import Estimate
 
 LOST_AT_PCT = 90.0
 DEEPEST_PCT = 60.0
@@ -46,7 +47,26 @@ def demand_figure(demand: Demand, palette: Palette) -> go.Figure:
         hovertemplate="effort %{x:.0f}: %{y:.1f} %<extra></extra>",
         name="expected",
     )
-    asked = len(curve)
+    _mark_loss(figure, demand.lost_at, len(curve), palette)
+    lowest = max(DEEPEST_PCT, min(88.0, 100 + float(curve["change_pct_low"].min())))
+    figure.update_layout(
+        **calm(palette),
+        height=300,
+        margin={"l": 73, "r": 12, "t": 12, "b": FOOT_PX},
+        xaxis={"title": {"text": "effort of the game or session"}, "showgrid": False},
+        yaxis={
+            "range": [lowest, 101],
+            "title": {"text": "performance, % of own peak"},
+            "tickfont": {"color": palette.quiet, "size": TEXT_PX},
+            "automargin": True,
+        },
+    )
+    quiet_axes(figure, palette)
+    return figure
+
+
+def _mark_loss(figure: go.Figure, lost: Estimate, asked: int, palette: Palette) -> None:
+    """Draw the line of 10 % down and, if the efforts asked for reach it, where."""
     figure.add_shape(
         type="line",
         x0=1,
@@ -65,7 +85,6 @@ def demand_figure(demand: Demand, palette: Palette) -> go.Figure:
         font={"color": palette.text, "size": TEXT_PX},
         showarrow=False,
     )
-    lost = demand.lost_at
     if lost.median <= asked:
         figure.add_scatter(
             x=[lost.low, min(lost.high, asked)],
@@ -83,18 +102,3 @@ def demand_figure(demand: Demand, palette: Palette) -> go.Figure:
             hoverinfo="skip",
             name="10 % down",
         )
-    lowest = max(DEEPEST_PCT, min(88.0, 100 + float(curve["change_pct_low"].min())))
-    figure.update_layout(
-        **calm(palette),
-        height=300,
-        margin={"l": 73, "r": 12, "t": 12, "b": FOOT_PX},
-        xaxis={"title": {"text": "effort of the game or session"}, "showgrid": False},
-        yaxis={
-            "range": [lowest, 101],
-            "title": {"text": "performance, % of own peak"},
-            "tickfont": {"color": palette.quiet, "size": TEXT_PX},
-            "automargin": True,
-        },
-    )
-    quiet_axes(figure, palette)
-    return figure

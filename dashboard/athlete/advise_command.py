@@ -21,54 +21,62 @@ if TYPE_CHECKING:
     from modeling.day.goal_advice import Advice
 
 
+Goal = Annotated[
+    Literal["best", "sustained", "growth"],
+    typer.Option(help="One best effort, the average of those that follow, or muscle growth."),
+]
+Efforts = Annotated[
+    int | None,
+    typer.Option(
+        metavar="N",
+        min=1,
+        max=MOST_EFFORTS,
+        help="Efforts that follow; if not said, 1, or a game's for its average.",
+    ),
+]
+Recovery = Annotated[
+    float | None,
+    typer.Option(
+        metavar="S",
+        min=0,
+        max=LONGEST_RECOVERY_SECONDS,
+        help="Seconds between two efforts that follow; if not said, a game's for its average.",
+    ),
+]
+Rest = Annotated[
+    float | None,
+    typer.Option(metavar="MIN", min=0, max=MOST_REST, help="Minutes between warm-up and start."),
+]
+General = Annotated[
+    float | None,
+    typer.Option(metavar="MIN", min=0, max=MOST_GENERAL, help="Minutes of general warm-up."),
+]
+Ambient = Annotated[
+    float | None,
+    typer.Option(
+        metavar="C", min=LOWEST_C, max=HIGHEST_C, help="Temperature of the air in degrees."
+    ),
+]
+At = Annotated[
+    datetime | None, typer.Option(metavar="HH:MM", formats=["%H:%M"], help="Time of day.")
+]
+Longest = Annotated[
+    float | None,
+    typer.Option(metavar="LENGTH", min=0, max=MAX_VOLUME, help="The longest that is allowed."),
+]
+
+
 def advise(
     athlete: Annotated[str, typer.Option(metavar="CODE", help="The athlete.")],
     measure: Annotated[str, typer.Option(metavar="CODE", help="The measure.")],
-    goal: Annotated[
-        Literal["best", "sustained", "growth"],
-        typer.Option(help="One best effort, the average of those that follow, or muscle growth."),
-    ] = "best",
-    efforts: Annotated[
-        int | None,
-        typer.Option(
-            metavar="N",
-            min=1,
-            max=MOST_EFFORTS,
-            help="Efforts that follow; if not said, 1, or a game's for its average.",
-        ),
-    ] = None,
-    recovery: Annotated[
-        float | None,
-        typer.Option(
-            metavar="S",
-            min=0,
-            max=LONGEST_RECOVERY_SECONDS,
-            help="Seconds between two efforts that follow; if not said, a game's for its average.",
-        ),
-    ] = None,
-    rest: Annotated[
-        float | None,
-        typer.Option(
-            metavar="MIN", min=0, max=MOST_REST, help="Minutes between warm-up and start."
-        ),
-    ] = None,
-    general: Annotated[
-        float | None,
-        typer.Option(metavar="MIN", min=0, max=MOST_GENERAL, help="Minutes of general warm-up."),
-    ] = None,
-    ambient: Annotated[
-        float | None,
-        typer.Option(
-            metavar="C", min=LOWEST_C, max=HIGHEST_C, help="Temperature of the air in degrees."
-        ),
-    ] = None,
-    at: Annotated[
-        datetime | None, typer.Option(metavar="HH:MM", formats=["%H:%M"], help="Time of day.")
-    ] = None,
-    limit: Annotated[
-        float | None,
-        typer.Option(metavar="LENGTH", min=0, max=MAX_VOLUME, help="The longest that is allowed."),
-    ] = None,
+    goal: Goal = "best",
+    efforts: Efforts = None,
+    recovery: Recovery = None,
+    rest: Rest = None,
+    general: General = None,
+    ambient: Ambient = None,
+    at: At = None,
+    limit: Longest = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
     db: StoreFile = None,
 ) -> None:

@@ -54,16 +54,10 @@ def backup(
         set_schedule,
     )
     from db.backup.copying import backup as copy_store
-    from db.errors import BadInput
     from db.file.copies import keep_newest
 
     store = store_at(db)
-    if never and (folder or every is not None):
-        raise BadInput("--never ends the schedule and takes no folder and no --every.")
-    if keep is not None and every is None:
-        raise BadInput("--keep goes with --every HOURS: backups that you make yourself all stay.")
-    if every is not None and folder is None:
-        raise BadInput("Name the folder for the backups: warmcurve backup FOLDER --every HOURS.")
+    _check_words(folder, every, keep, never)
     if never:
         set_schedule(store, None, user())
     if folder is None:
@@ -78,6 +72,18 @@ def backup(
     print(copy_store(store, schedule.folder, passphrase).folder)
     keep_newest(schedule.folder, schedule.keep)
     say(schedule_words(store))
+
+
+def _check_words(folder: Path | None, every: float | None, keep: int | None, never: bool) -> None:
+    """Refuse options that do not go together."""
+    from db.errors import BadInput
+
+    if never and (folder or every is not None):
+        raise BadInput("--never ends the schedule and takes no folder and no --every.")
+    if keep is not None and every is None:
+        raise BadInput("--keep goes with --every HOURS: backups that you make yourself all stay.")
+    if every is not None and folder is None:
+        raise BadInput("Name the folder for the backups: warmcurve backup FOLDER --every HOURS.")
 
 
 def restore(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard.core import cautions, terms
 from dashboard.live_test import words
-from dashboard.live_test.cautions import show_cautions
+from dashboard.live_test.cautions import Against, show_cautions
 from dashboard.live_test.state import methods_for
 from dashboard.rules import match_days, protocol_words
 from dashboard.rules.club_limits import mosts_by_athlete
@@ -26,7 +26,7 @@ from dashboard.rules.typed_efforts import TIME_UNITS
 from dashboard.screen import selection
 from dashboard.screen.reads import ask, own_store
 from db.efforts.live_tests import earlier_methods
-from db.efforts.new_rounds import Method, NewRound, NewTest, begin_round
+from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
 from db.errors import StoreError
 from db.people.accounts import Person
 from db.roster.measures import Measure
@@ -57,12 +57,7 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
         "Choose one, or several who take turns",
     )
     method = _ask_method(measure)
-    for athlete in chosen:
-        warning = words.other_methods(
-            names[athlete], method, ask(earlier_methods, athlete, measure.code)
-        )
-        if warning:
-            st.warning(warning)
+    _show_other_methods(chosen, names, measure, method)
     facts, first_volume = _ask_facts(measure, kind)
     known = ask(athlete_days)
     tests = [
@@ -82,52 +77,75 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
         )
         for test in tests
     ]
-    with st.container(border=True):
-        if kind == "fade":
-            st.write(f"Maximal efforts, one after another: {rule_words(rule, measure)}.")
-        st.write(protocol_words.whole_line(ask(protocol_of, measure)))
-        if not timed:
-            by_name = {names[code]: most.in_test for code, most in mosts.items()}
-            st.write(most_sentence(measure, by_name, ask(most_of_measure, measure)))
-        st.write(" ".join([words.BOTH_CAN_STOP, *cautions.CAUTIONS[2:4]]))
-        confirmed = st.checkbox(f"I confirm: {words.CONFIRM}", key="test_confirmed")
+    by_name = None if timed else {names[code]: most.in_test for code, most in mosts.items()}
+    confirmed = _confirm(measure, rule if kind == "fade" else None, by_name)
     if not st.button("Begin the test", type="primary", key="test_begin", width="stretch"):
         return
-    able = tuple(test for test in tests if test.facts["pain"] is False)
     if confirmed and not any(test.facts["pain"] is None for test in tests):
-        for test in tests:
-            if test.facts["pain"]:
-                set_status(
-                    own_store(),
-                    test.athlete,
-                    "out",
-                    date.today(),
-                    words.PAIN_BEFORE_TEST,
-                    person.person,
-                )
-    if not chosen:
-        st.error("Choose at least one athlete first.")
-    elif any(test.facts["pain"] is None for test in tests):
-        st.error("Say of each athlete whether there is pain.")
-    elif not able:
-        st.error("Nobody is left to test: each athlete has pain.")
-    elif any(test.athlete in against.whom for test in able) and not against.reason.strip():
-        st.error("Say why you test all the same, or test on another day. Nothing typed is lost.")
-    elif not confirmed:
-        st.error("Confirm first that each athlete may be tested. Nothing typed is lost.")
-    else:
-        _begin(
-            NewRound(
-                measure=measure.code,
-                started_at=now,
-                tests=able,
-                method=method,
-                stop=rule,
-                kind=kind,
-                first_volume=first_volume,
-            ),
-            person,
+        _set_out(person, [test.athlete for test in tests if test.facts["pain"]])
+    able = tuple(test for test in tests if test.facts["pain"] is False)
+    missing = _what_is_missing(tests, against, confirmed)
+    if missing:
+        st.error(missing)
+        return
+    _begin(
+        NewRound(
+            measure=measure.code,
+            started_at=now,
+            tests=able,
+            method=method,
+            stop=rule,
+            kind=kind,
+            first_volume=first_volume,
+        ),
+        person,
+    )
+
+
+def _show_other_methods(
+    chosen: Sequence[str], names: Mapping[str, str], measure: Measure, method: Method
+) -> None:
+    """Warn of athletes whose earlier sessions were measured otherwise."""
+    for athlete in chosen:
+        warning = words.other_methods(
+            names[athlete], method, ask(earlier_methods, athlete, measure.code)
         )
+        if warning:
+            st.warning(warning)
+
+
+def _confirm(measure: Measure, rule: StopRule | None, mosts: Mapping[str, int] | None) -> bool:
+    """Say what will be done, by which rule and up to how many efforts, and ask for a tick."""
+    with st.container(border=True):
+        if rule is not None:
+            st.write(f"Maximal efforts, one after another: {rule_words(rule, measure)}.")
+        st.write(protocol_words.whole_line(ask(protocol_of, measure)))
+        if mosts is not None:
+            st.write(most_sentence(measure, mosts, ask(most_of_measure, measure)))
+        st.write(" ".join([words.BOTH_CAN_STOP, *cautions.CAUTIONS[2:4]]))
+        return st.checkbox(f"I confirm: {words.CONFIRM}", key="test_confirmed")
+
+
+def _set_out(person: Person, athletes: Sequence[str]) -> None:
+    """Take athletes with pain out of warm-ups and tests until somebody says otherwise."""
+    for athlete in athletes:
+        set_status(own_store(), athlete, "out", date.today(), words.PAIN_BEFORE_TEST, person.person)
+
+
+def _what_is_missing(tests: Sequence[NewTest], against: Against, confirmed: bool) -> str:
+    """Return what stands in the way of the round; empty where nothing does."""
+    able = [test for test in tests if test.facts["pain"] is False]
+    if not tests:
+        return "Choose at least one athlete first."
+    if any(test.facts["pain"] is None for test in tests):
+        return "Say of each athlete whether there is pain."
+    if not able:
+        return "Nobody is left to test: each athlete has pain."
+    if any(test.athlete in against.whom for test in able) and not against.reason.strip():
+        return "Say why you test all the same, or test on another day. Nothing typed is lost."
+    if not confirmed:
+        return "Confirm first that each athlete may be tested. Nothing typed is lost."
+    return ""
 
 
 def _begin(new: NewRound, person: Person) -> None:

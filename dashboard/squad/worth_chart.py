@@ -7,6 +7,7 @@ import plotly.graph_objects as go
 
 from dashboard.core import numbers
 from dashboard.core.figures import FOOT_PX, TEXT_PX, blank_figure, calm, interval_bars, quiet_axes
+from dashboard.core.numbers import Row
 from dashboard.core.palette import Palette
 from dashboard.squad import worth_words
 
@@ -45,20 +46,7 @@ def lengths_figure(
         hovertemplate="%{text}<extra></extra>",
         name="worth",
     )
-    labels = [
-        {
-            "xref": "paper",
-            "x": 0,
-            "y": at,
-            "yshift": 20,
-            "xanchor": "left",
-            "text": f"more than {worth_words.length(row, unit)}",
-            "font": {"color": palette.text, "size": TEXT_PX},
-            "bgcolor": palette.background,
-            "showarrow": False,
-        }
-        for at, row in enumerate(records)
-    ]
+    labels = [_label(at, row, unit, palette) for at, row in enumerate(records)]
     line = {
         "x": worthwhile_pct,
         "y": -0.6,
@@ -94,3 +82,18 @@ def lengths_figure(
     )
     quiet_axes(figure, palette)
     return figure
+
+
+def _label(at: int, row: Row, unit: str, palette: Palette) -> dict[str, object]:
+    """Return what stands over a row: the single length that is compared with."""
+    return {
+        "xref": "paper",
+        "x": 0,
+        "y": at,
+        "yshift": 20,
+        "xanchor": "left",
+        "text": f"more than {worth_words.length(row, unit)}",
+        "font": {"color": palette.text, "size": TEXT_PX},
+        "bgcolor": palette.background,
+        "showarrow": False,
+    }

@@ -99,49 +99,36 @@ def _facts(game: Game, key: str) -> Game:
             format_func=lambda code: PLACE_NAMES[code],
             key=f"game_place_{key}",
         )
-        ambient = st.number_input(
-            "Temperature, °C", -50.0, 60.0, game.ambient_c, 1.0, format="%g", key=f"game_air_{key}"
-        )
-        gap = st.number_input(
+        ambient = _number("Temperature, °C", (-50.0, 60.0), game.ambient_c, f"game_air_{key}")
+        gap = _number(
             "Minutes before the whistle without warm-up",
-            0.0,
-            240.0,
+            (0.0, 240.0),
             game.gap_minutes,
-            1.0,
-            format="%g",
-            key=f"game_gap_{key}",
-            help="Ceremony, speeches, lining up: from the last effort to the start.",
+            f"game_gap_{key}",
+            "Ceremony, speeches, lining up: from the last effort to the start.",
         )
-        prevention = st.number_input(
+        prevention = _number(
             "Injury prevention, min",
-            0.0,
-            MOST_PREVENTION_MINUTES,
+            (0.0, MOST_PREVENTION_MINUTES),
             game.prevention_minutes,
-            1.0,
-            format="%g",
-            key=f"game_prevention_{key}",
-            help="For everybody, before the general part (usual: 5, common practice). With 0 it is"
+            f"game_prevention_{key}",
+            "For everybody, before the general part (usual: 5, common practice). With 0 it is"
             " within the general part.",
         )
-        general = st.number_input(
+        general = _number(
             "General part, min",
-            LEAST_GENERAL_MINUTES,
-            240.0,
+            (LEAST_GENERAL_MINUTES, 240.0),
             max(game.general_minutes, LEAST_GENERAL_MINUTES),
-            1.0,
-            format="%g",
-            key=f"game_general_{key}",
-            help="8 to 15 minutes before a game: about 5 of jogging and 7 of dynamic work (Silva et"
+            f"game_general_{key}",
+            "8 to 15 minutes before a game: about 5 of jogging and 7 of dynamic work (Silva et"
             " al. 2018).",
         )
-        seconds = st.number_input(
+        seconds = _number(
             "Seconds for each unit",
-            1.0,
-            3600.0,
+            (1.0, 3600.0),
             60.0 * game.minutes_per_effort,
-            5.0,
-            format="%g",
-            key=f"game_seconds_{key}",
+            f"game_seconds_{key}",
+            step=5.0,
         )
         free = st.text_input(
             "Court free from",
@@ -163,18 +150,26 @@ def _facts(game: Game, key: str) -> Game:
     )
 
 
+def _number(
+    label: str,
+    limits: tuple[float, float],
+    value: float,
+    key: str,
+    meaning: str | None = None,
+    step: float = 1.0,
+) -> float:
+    return st.number_input(label, *limits, value, step, format="%g", key=key, help=meaning)
+
+
 def _course(game: Game, work: GameWork, key: str) -> Course:
     before = game.course
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        half_time = st.number_input(
+        half_time = _number(
             "Half-time, min",
-            0.0,
-            LONGEST_HALF_TIME_MINUTES,
+            (0.0, LONGEST_HALF_TIME_MINUTES),
             before.half_time_minutes,
-            1.0,
-            format="%g",
-            key=f"game_half_{key}",
-            help="0 without one. Everybody moves again before it ends.",
+            f"game_half_{key}",
+            "0 without one. Everybody moves again before it ends.",
         )
         ended = st.text_input(
             "Earlier game today, ended at",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 import pandas as pd
@@ -29,19 +29,10 @@ def show_training(
     person: Person, measure: Measure, fit: KeptFit, day: date, goal: str, to_follow: int
 ) -> None:
     """Show what is advised and set for a day without a first whistle, and keep what is set."""
-    unit = measure.volume_unit
+    unit, standard = measure.volume_unit, fit.standard_volume
     everyone = ask(plan_rows, measure.code, day, to_follow)
     names = able_labels()
-    show_left_out()
-    away = st.multiselect(
-        "Not here today",
-        list(names),
-        format_func=lambda code: names[code],
-        key="plan_away",
-        persist_state="session",
-        placeholder="Everybody is here",
-    )
-    rows = everyone[~everyone["athlete"].isin(away)].reset_index(drop=True)
+    rows = _here(everyone, names)
     if rows.empty:
         st.info("Nobody is left for this session. Take somebody out of 'Not here today'.")
         return
@@ -55,33 +46,57 @@ def show_training(
             goal=goal,
             efforts_to_follow=to_follow,
             advised_volume=None if pd.isna(advised) else advised,
-            standard_volume=fit.standard_volume,
+            standard_volume=standard,
             chosen_volume=volume,
             reason=reason,
         )
 
     st.header("Your choice")
     listed = [
-        row
-        | {
-            "set": row["chosen_volume"],
-            "advised": row["length"],
-            "standard": fit.standard_volume,
-        }
+        row | {"set": row["chosen_volume"], "advised": row["length"], "standard": standard}
         for row in rows.to_dict("records")
     ]
     chosen = length_form(
         listed,
         names,
-        lambda row: training_words.choice_sentence(row, fit.standard_volume, unit),
+        lambda row: training_words.choice_sentence(row, standard, unit),
         unit,
         f"{measure.code}_{day}_{to_follow}",
     )
     if chosen:
         keep_choices(person, [entry(*chosen)])
     elements.quiet(training_words.plan_caption(rows, fit, unit, to_follow))
+    _show_table(rows, listed, standard, unit)
+    st.write(f"{prevention_words.PREVENTION} {cautions.CAUTION}")
+    unset = rows[rows["chosen_volume"].isna() & rows["length"].notna()]
+    with st.container(horizontal=True, vertical_alignment="center"):
+        if len(unset) and st.button(
+            f"Keep the advised length for {numbers.counted(len(unset), 'athlete')} not set yet",
+            key="keep_advised",
+        ):
+            keep_choices(
+                person, [entry(row, row["length"], "") for row in unset.to_dict("records")]
+            )
+        _offer_sheet(measure, day, kept=bool(rows["chosen_volume"].notna().any()))
+
+
+def _here(everyone: pd.DataFrame, names: Mapping[str, str]) -> pd.DataFrame:
+    """Ask who is away, and return the rows of the others."""
+    show_left_out()
+    away = st.multiselect(
+        "Not here today",
+        list(names),
+        format_func=lambda code: names[code],
+        key="plan_away",
+        persist_state="session",
+        placeholder="Everybody is here",
+    )
+    return everyone[~everyone["athlete"].isin(away)].reset_index(drop=True)
+
+
+def _show_table(rows: pd.DataFrame, listed: Sequence[Row], standard: float, unit: str) -> None:
     st.dataframe(
-        training_table.day_plan(rows, fit.standard_volume),
+        training_table.day_plan(rows, standard),
         key="plan_table",
         hide_index=True,
         height="content",
@@ -96,25 +111,17 @@ def show_training(
         },
         alt=f"What is advised and what is set for {len(rows)} athletes",
     )
-    st.write(f"{prevention_words.PREVENTION} {cautions.CAUTION}")
-    unset = rows[rows["chosen_volume"].isna() & rows["length"].notna()]
-    with st.container(horizontal=True, vertical_alignment="center"):
-        if len(unset) and st.button(
-            f"Keep the advised length for {numbers.counted(len(unset), 'athlete')} not set yet",
-            key="keep_advised",
-        ):
-            keep_choices(
-                person,
-                [entry(row, row["length"], "") for row in unset.to_dict("records")],
-            )
-        if rows["chosen_volume"].notna().any():
-            st.link_button(
-                "Sheet to print (PDF)",
-                f"/download/sheet.pdf?day={day}&measure={measure.code}",
-                key="plan_sheet",
-            )
-        else:
-            elements.quiet("The sheet prints what is kept: keep the lengths first.")
+
+
+def _offer_sheet(measure: Measure, day: date, kept: bool) -> None:
+    if kept:
+        st.link_button(
+            "Sheet to print (PDF)",
+            f"/download/sheet.pdf?day={day}&measure={measure.code}",
+            key="plan_sheet",
+        )
+    else:
+        elements.quiet("The sheet prints what is kept: keep the lengths first.")
 
 
 def keep_choices(person: Person, choices: Sequence[PlanEntry]) -> None:
