@@ -50,12 +50,12 @@ ROOMS = {
             "core rules fits screen curve game results club athlete",
             "the athlete's own page",
         ),
-        Room("squad", "core rules fits screen curve tests athlete", "the director's squad"),
         Room(
             "week",
             "core rules fits screen data game results trust tests athlete",
             "what changed in a week",
         ),
+        Room("squad", "core rules fits screen curve tests athlete week", "the director's squad"),
         Room(
             "app",
             "core rules fits screen data game lifting serving sign_in today trust club tests"

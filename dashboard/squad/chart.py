@@ -22,6 +22,7 @@ from dashboard.core.figures import (
     quiet_axes,
     spaced,
 )
+from dashboard.core.numbers import number
 from dashboard.core.palette import CALLS, Palette, see_through
 
 ROW_PX = 27
@@ -40,7 +41,10 @@ SHAPES = {
 }
 """Marks of the calls: triangles point to the better length, so no colour has to be seen."""
 
-COLUMN_PX = {"call": 16, "length": 128, "at standard": 200}
+GOOD_PX = 15
+"""Height of the bar that is the good range."""
+
+COLUMN_PX = {"call": 16, "length": 128, "lost at standard": 236}
 """Distance of each column from the right edge of the axis: call is set left, the others right."""
 
 
@@ -51,7 +55,9 @@ def squad_figure(
     palette: Palette,
     narrow: bool = False,
 ) -> go.Figure:
-    """Draw every athlete's best volume on one axis, longest at the top.
+    """Draw every athlete's good range and best volume on one axis, longest at the top.
+
+    Who needs a longer warm-up, who the standard and who a shorter one stand in groups.
 
     Parameters
     ----------
@@ -71,36 +77,60 @@ def squad_figure(
     plotly.graph_objects.Figure
         Each dot carries its athlete's code as `customdata`, so that a click can open it.
     """
-    rows = responses.sort_values("best_volume", kind="stable").reset_index(drop=True)
-    figure = blank_figure()
+    rows, headings = _placed(responses, standard)
+    figure, high = blank_figure(), len(rows) + len(headings)
     for call in CALLS:
         _add_call(figure, rows[rows["call"] == call], palette, call, narrow)
     # One assignment of all annotations: plotly checks all of them again at every single one added.
     figure.update_layout(
-        shapes=[_standard_line(standard, len(rows), palette)],
+        shapes=[_standard_line(standard, high, palette)],
         annotations=[
-            _standard_label(standard, len(rows), palette),
-            *_columns(rows, palette, narrow),
+            _standard_label(standard, high, palette),
+            *_columns(rows, high, palette, narrow),
         ],
     )
-    _lay_out_squad(figure, rows, standard, unit, palette, narrow)
+    _lay_out_squad(figure, rows, headings, standard, unit, palette, narrow)
     return figure
+
+
+def _placed(responses: pd.DataFrame, standard: float) -> tuple[pd.DataFrame, dict[int, str]]:
+    """Return rows with their place `at`, counted from the bottom, and the headings by place."""
+    of_all = number(standard)
+    groups = {
+        f"Longer than {of_all}": ("long",),
+        f"The standard {of_all}": ("either", "not known"),
+        f"Shorter than {of_all}": ("short",),
+    }
+    found = [
+        (heading, rows)
+        for heading, calls in groups.items()
+        if len(rows := responses[responses["call"].isin(calls)])
+    ]
+    at, placed, headings = len(responses) + len(found), [], {}
+    for heading, rows in found:
+        at -= 1
+        headings[at] = f"{heading} ({len(rows)})"
+        rows = rows.sort_values("best_volume", ascending=False, kind="stable")
+        placed.append(rows.assign(at=range(at - 1, at - 1 - len(rows), -1)))
+        at -= len(rows)
+    return pd.concat(placed, ignore_index=True), headings
 
 
 def _add_call(
     figure: go.Figure, rows: pd.DataFrame, palette: Palette, call: str, narrow: bool
 ) -> None:
-    """Draw the rows of one call: 90 % thin, 50 % thick, then the dot."""
+    """Draw the rows of one call: the good range as a bar, 90 % as a line, then the mark."""
     if rows.empty:
         return
     colour = palette.call(call)
+    height = rows["at"].to_numpy(float)
     for low, high, width, share in (
+        ("good_from", "good_to", GOOD_PX, 0.28),
         ("best_volume_low", "best_volume_high", 2, 1.0),
-        ("best_volume_q25", "best_volume_q75", 8, 0.45),
     ):
         figure.add_scatter(
-            x=_strokes(spaced(rows[low]), spaced(rows[high])),
-            y=_strokes(rows.index.to_numpy(float), rows.index.to_numpy(float)),
+            x=_strokes(spaced(rows[low].astype(float)), spaced(rows[high].astype(float))),
+            y=_strokes(height, height),
             mode="lines",
             line={"width": width, "color": see_through(colour, share)},
             hoverinfo="skip",
@@ -108,7 +138,7 @@ def _add_call(
         )
     figure.add_scatter(
         x=spaced(rows["best_volume"]),
-        y=rows.index,
+        y=rows["at"],
         mode="markers",
         marker={
             "symbol": SHAPES[call],
@@ -159,46 +189,51 @@ def _standard_label(standard: float, rows: int, palette: Palette) -> Parts:
         "x": float(spaced(standard)),
         "y": rows - 0.4,
         "yanchor": "bottom",
-        "text": f"standard {numbers.number(standard)}",
+        "text": f"standard {number(standard)}",
         "font": {"color": palette.volume, "size": TEXT_PX},
         "showarrow": False,
     }
 
 
-def _columns(rows: pd.DataFrame, palette: Palette, narrow: bool) -> Iterator[Parts]:
+def _columns(rows: pd.DataFrame, high: int, palette: Palette, narrow: bool) -> Iterator[Parts]:
     """Yield the columns beside the rows: call, length and loss at the standard.
 
     Each column is one text, set in letters so large that a line is as high as a row: a text of
     its own in every cell would take a browser as long as all the rest of the figure.
     """
-    records = rows.to_dict("records")
+    records: list[numbers.Row] = [{}] * high  # a heading has no cells
+    for row in rows.to_dict("records"):
+        records[row["at"]] = row
     cells = {
-        "call": [_cell(row["call"], palette.call(row["call"]), _firm(row)) for row in records],
-        "length": [
-            _cell(
-                "none" if isnan(row["length"]) else numbers.number(row["length"]),
-                palette.text,
-                bold=True,
-            )
-            for row in records
-        ],
-        "at standard": [
-            _cell(numbers.percent(-row["loss_at_standard_pct"]), palette.quiet) for row in records
-        ],
+        name: [write(row, palette) if row else _cell("\u00a0", palette.text) for row in records]
+        for name, write in (
+            ("call", _call_cell),
+            ("length", _length_cell),
+            ("lost at standard", _loss_cell),
+        )
     }
     for column in ["call"] if narrow else list(COLUMN_PX):
-        heading = {"y": len(rows) - 0.4, "yanchor": "bottom", "text": column}
+        heading = {"y": high - 0.4, "yanchor": "bottom", "text": column}
         yield _beside(column) | heading | {"font": {"color": palette.quiet, "size": TEXT_PX}}
         yield _beside(column) | {
-            "y": (len(rows) - 1) / 2,
+            "y": (high - 1) / 2,
             "yanchor": "middle",
             "text": "<br>".join(reversed(cells[column])),
             "font": {"size": ROW_PX / LINE_HEIGHT},
         }
 
 
-def _firm(row: numbers.Row) -> bool:
-    return row["call"] in ("short", "long")
+def _call_cell(row: numbers.Row, palette: Palette) -> str:
+    return _cell(row["call"], palette.call(row["call"]), row["call"] in ("short", "long"))
+
+
+def _loss_cell(row: numbers.Row, palette: Palette) -> str:
+    return _cell(numbers.percent(row["loss_at_standard_pct"]), palette.quiet)
+
+
+def _length_cell(row: numbers.Row, palette: Palette) -> str:
+    told = "none" if isnan(row["length"]) else number(row["length"])
+    return _cell(told, palette.text, bold=True)
 
 
 def _cell(text: str, colour: str, bold: bool = False) -> str:
@@ -221,20 +256,24 @@ def _beside(column: str) -> Parts:
 def _lay_out_squad(
     figure: go.Figure,
     rows: pd.DataFrame,
+    headings: dict[int, str],
     standard: float,
     unit: str,
     palette: Palette,
     narrow: bool,
 ) -> None:
+    high = len(rows) + len(headings)
     most = max(float(rows["best_volume_high"].max()), standard)
     ticks = [tick for tick in VOLUME_TICKS if tick <= most * 1.3] if most > 2 else [0, 1, 2]
     names = [escape(_short_name(name) if narrow else name) for name in rows["name"]]
+    labels = dict(zip(rows["at"], names, strict=True))
+    labels |= {at: f"<b>{heading}</b>" for at, heading in headings.items()}
     figure.update_layout(
         **calm(palette),
-        height=ROW_PX * (len(rows) + 0.2) + HEAD_PX + FOOT_PX,
+        height=ROW_PX * (high + 0.2) + HEAD_PX + FOOT_PX,
         margin={
-            "l": NAME_GAP_PX + NAME_LETTER_PX * max(map(len, names)),
-            "r": 82 if narrow else 206,
+            "l": NAME_GAP_PX + NAME_LETTER_PX * max(map(len, [*names, *headings.values()])),
+            "r": 82 if narrow else 242,
             "t": HEAD_PX,
             "b": FOOT_PX,
         },
@@ -242,13 +281,13 @@ def _lay_out_squad(
             "range": [-0.05, float(spaced(most * 1.08))],
             "tickvals": spaced(np.array(ticks)).tolist(),
             "ticktext": [str(tick) for tick in ticks],
-            "title": {"text": f"warm-up volume at which the athlete is best ({unit})"},
+            "title": {"text": unit},
             "showgrid": True,
         },
         yaxis={
-            "range": [-0.6, len(rows) - 0.4],
-            "tickvals": list(rows.index),
-            "ticktext": names,
+            "range": [-0.6, high - 0.4],
+            "tickvals": list(labels),
+            "ticktext": list(labels.values()),
             "tickfont": {"color": palette.text, "size": TEXT_PX},
             "showgrid": False,
             "automargin": True,

@@ -8,42 +8,54 @@ from dashboard.athlete import change_words
 from dashboard.core import columns, figures, terms
 from dashboard.core.palette import CALLS
 from dashboard.curve import panel
-from dashboard.fits.next_tests import listed_tests
 from dashboard.fits.usual_terms import best_volume_changes, latest_fit, squad_worth
 from dashboard.screen import elements, notices, pictures, selection
 from dashboard.screen.access import require
 from dashboard.screen.first_steps import show_first_steps
 from dashboard.screen.reads import ask
 from dashboard.squad import ranking, words, worth_words
+from dashboard.squad.cards import show_cards
 from dashboard.squad.chart import squad_figure
 from dashboard.squad.game_work_form import game_work_form
 from dashboard.squad.limit_form import limit_form
 from dashboard.squad.ranking import squad
 from dashboard.squad.worth_chart import lengths_figure
-from dashboard.tests import next_test_words
 
 person = require("director")
-st.title("Squad")
+head = st.columns([3, 1], vertical_alignment="bottom")
+head[0].title("Squad")
 show_first_steps(person)
-filters = st.container(horizontal=True)
-with filters:
+with head[1]:
     measure = selection.choose_measure()
 fit = ask(latest_fit, measure.code)
 if fit is None:
     notices.no_curves_yet(person, measure)
     st.stop()
 everyone = ask(squad, measure.code)
-with filters:
-    positions = st.multiselect(
-        "Position",
-        sorted(everyone["position"].dropna().unique()),
-        key="squad_positions",
-        placeholder="All",
-    )
-    calls = st.multiselect(
-        "Call", CALLS, key="squad_calls", placeholder="All", help=terms.meaning("call")
-    )
 notices.newer_data_notice(person, measure, fit)
+st.header(
+    words.squad_headline(everyone, fit.standard_volume),
+    help=terms.explained("best volume, standard, call, interval"),
+)
+elements.quiet(words.rest_sentence(everyone, fit, measure.volume_unit))
+if own := words.own_lengths_sentence(everyone):
+    st.write(own)
+show_cards(measure, fit)
+
+st.header("Who needs which length")
+with st.container(horizontal=True, vertical_alignment="center"):
+    elements.quiet(words.how_to_read_squad(fit))
+    with st.popover("Choose who is shown"):
+        positions = st.multiselect(
+            "Position",
+            sorted(everyone["position"].dropna().unique()),
+            key="squad_positions",
+            placeholder="All",
+        )
+        calls = st.multiselect(
+            "Call", CALLS, key="squad_calls", placeholder="All", help=terms.meaning("call")
+        )
+st.write(f"**{words.reading_rule(fit)}**")
 rows = everyone[
     (everyone["position"].isin(positions) | (not positions))
     & (everyone["call"].isin(calls) | (not calls))
@@ -58,8 +70,6 @@ def open_athlete(code: str) -> None:
     st.switch_page(elements.ATHLETE_PAGE, query_params={"athlete": code})
 
 
-st.header(words.squad_headline(rows), help=terms.explained("best volume, standard, call, interval"))
-elements.quiet(words.how_to_read_squad(measure.name, fit))
 clicked = pictures.clicked_point(
     pictures.draw(
         squad_figure,
@@ -88,104 +98,97 @@ chosen = st.selectbox(
 if chosen:
     open_athlete(chosen)
 
+with st.expander("All numbers: every athlete with intervals, chances and last test; as files"):
+    picked = st.dataframe(
+        ranking.ranking(rows),
+        key="squad_ranking",
+        hide_index=True,
+        on_select="rerun",
+        selection_mode="single-row",
+        height="content",
+        row_height=34,
+        placeholder="",
+        column_config={
+            "call": st.column_config.TextColumn(width=76, help=terms.meaning("call")),
+            "length": columns.values(width=58, help=terms.meaning("length")),
+            "lost %": columns.decimals(1, width=54, help=terms.meaning("loss")),
+            "curve": st.column_config.LineChartColumn(
+                width=90,
+                y_min=figures.SMALL_CURVE_LOWEST_PCT,
+                y_max=0,
+                help="From cold to past the most that was tried, spaced as in the picture above",
+            ),
+            "best": columns.decimals(0, width=50, help=terms.meaning("best volume")),
+            "at standard %": columns.decimals(
+                1, width=74, help=f"{terms.meaning('loss')} Here: at the standard."
+            ),
+            "gain %": columns.decimals(1, width=60, help=terms.meaning("gain")),
+            **{
+                f"{call} %": st.column_config.NumberColumn(
+                    format="%d",
+                    width=56,
+                    help=f"Chance of {call}; 1: 1 or less, 99: 99 or more",
+                )
+                for call in ("short", "either", "long")
+            },
+            "sessions": columns.values(width=62, help=terms.meaning("session")),
+            "efforts": columns.values(width=54, help=terms.meaning("effort")),
+            "last test": columns.days(),
+        },
+        alt=f"Ranking of {len(rows)} athletes by best warm-up volume",
+    )
+    if picked["selection"]["rows"]:
+        open_athlete(rows["athlete"][picked["selection"]["rows"][0]])
+    with st.container(horizontal=True):
+        for what, label in (
+            ("responses", "Responses"),
+            ("curves", "Curves"),
+            ("squad", "Squad numbers"),
+            ("efforts", "Efforts"),
+            ("set-aside", "Rows set aside"),
+        ):
+            st.link_button(
+                f"{label} (CSV)", f"/download/export/{what}.csv?measure={measure.code}", key=what
+            )
+with st.expander("Are individual lengths worth it: against the best single length too"):
+    worth = ask(squad_worth, measure.code)
+    if worth.empty:
+        st.write(worth_words.NOT_WEIGHED)
+    else:
+        st.write(f"**{worth_words.worth_headline(worth, fit, measure.volume_unit)}.**")
+        elements.quiet(
+            "dot: mean over the athletes \u00b7 line and brackets: 90\u00a0% of what is plausible"
+        )
+        pictures.show(
+            pictures.draw(
+                lengths_figure,
+                worth,
+                fit.worthwhile_pct,
+                measure.volume_unit,
+                elements.screen_palette(),
+            ),
+            key="worth_picture",
+            alt=" ".join(worth_words.worth_sentences(worth, fit, measure.volume_unit)),
+        )
+        elements.bullets(
+            [
+                *worth_words.worth_sentences(worth, fit, measure.volume_unit),
+                worth_words.differ_sentence(fit),
+                worth_words.spread_sentence(fit),
+            ]
+        )
+    for warning in fit.warnings.splitlines():
+        elements.quiet(warning)
+with st.expander("Best volumes that seem to have changed"):
+    changes = ask(best_volume_changes, measure.code)
+    changes = changes[changes["active"]]
+    told = changes[changes["chance"] >= change_words.LEAST_CHANCE]
+    if told.empty and not notices.follow_fit(measure):
+        st.write(change_words.none_changed(len(changes), int(everyone["sessions"].max())))
+    for change in told.to_dict("records"):
+        name, sentence = st.columns([1, 4], vertical_alignment="center")
+        if name.button(change["name"], key=f"change_{change['athlete']}", width="stretch"):
+            open_athlete(change["athlete"])
+        sentence.write(change_words.change_sentence(change, measure.volume_unit))
 limit_form(person, measure, rows)
 game_work_form(person, measure)
-
-st.header("Are individual lengths worth it")
-worth = ask(squad_worth, measure.code)
-if worth.empty:
-    st.write(worth_words.NOT_WEIGHED)
-else:
-    st.write(f"**{worth_words.worth_headline(worth, fit, measure.volume_unit)}.**")
-    elements.quiet(
-        "dot: mean over the athletes \u00b7 line and brackets: 90\u00a0% of what is plausible"
-    )
-    pictures.show(
-        pictures.draw(
-            lengths_figure,
-            worth,
-            fit.worthwhile_pct,
-            measure.volume_unit,
-            elements.screen_palette(),
-        ),
-        key="worth_picture",
-        alt=" ".join(worth_words.worth_sentences(worth, fit, measure.volume_unit)),
-    )
-    elements.bullets(
-        [
-            *worth_words.worth_sentences(worth, fit, measure.volume_unit),
-            worth_words.differ_sentence(fit),
-            worth_words.spread_sentence(fit),
-        ]
-    )
-for warning in fit.warnings.splitlines():
-    elements.quiet(warning)
-
-st.header("Best volumes that seem to have changed")
-changes = ask(best_volume_changes, measure.code)
-changes = changes[changes["active"]]
-told = changes[changes["chance"] >= change_words.LEAST_CHANCE]
-if told.empty and not notices.follow_fit(measure):
-    st.write(change_words.none_changed(len(changes), int(everyone["sessions"].max())))
-for change in told.to_dict("records"):
-    name, sentence = st.columns([1, 4], vertical_alignment="center")
-    if name.button(change["name"], key=f"change_{change['athlete']}", width="stretch"):
-        open_athlete(change["athlete"])
-    sentence.write(change_words.change_sentence(change, measure.volume_unit))
-
-st.header("Everyone in numbers")
-picked = st.dataframe(
-    ranking.ranking(rows),
-    key="squad_ranking",
-    hide_index=True,
-    on_select="rerun",
-    selection_mode="single-row",
-    height="content",
-    row_height=34,
-    placeholder="",
-    column_config={
-        "call": st.column_config.TextColumn(width=76, help=terms.meaning("call")),
-        "length": columns.values(width=58, help=terms.meaning("length")),
-        "lost %": columns.decimals(1, width=54, help=terms.meaning("loss")),
-        "curve": st.column_config.LineChartColumn(
-            width=90,
-            y_min=figures.SMALL_CURVE_LOWEST_PCT,
-            y_max=0,
-            help="From cold to past the most that was tried, spaced as in the picture above",
-        ),
-        "best": columns.decimals(0, width=50, help=terms.meaning("best volume")),
-        "at standard %": columns.decimals(
-            1, width=74, help=f"{terms.meaning('loss')} Here: at the standard."
-        ),
-        "gain %": columns.decimals(1, width=60, help=terms.meaning("gain")),
-        **{
-            f"{call} %": st.column_config.NumberColumn(
-                format="%d", width=56, help=f"Chance of {call}; 1 is 1 or less, 99 is 99 or more"
-            )
-            for call in ("short", "either", "long")
-        },
-        "sessions": columns.values(width=62, help=terms.meaning("session")),
-        "efforts": columns.values(width=54, help=terms.meaning("effort")),
-        "last test": columns.days(),
-    },
-    alt=f"Ranking of {len(rows)} athletes by best warm-up volume",
-)
-if picked["selection"]["rows"]:
-    open_athlete(rows["athlete"][picked["selection"]["rows"][0]])
-
-st.header("Who needs which test next")
-st.write(next_test_words.first_sentence(ask(listed_tests, measure.code), measure.volume_unit))
-elements.link_to("tests_to_do", "Tests to do", {"measure": measure.code})
-
-st.header("Take the numbers with you")
-with st.container(horizontal=True):
-    for what, label in (
-        ("responses", "Responses"),
-        ("curves", "Curves"),
-        ("squad", "Squad numbers"),
-        ("efforts", "Efforts"),
-        ("set-aside", "Rows set aside"),
-    ):
-        st.link_button(
-            f"{label} (CSV)", f"/download/export/{what}.csv?measure={measure.code}", key=what
-        )
