@@ -77,7 +77,7 @@ def squad_figure(
     plotly.graph_objects.Figure
         Each dot carries its athlete's code as `customdata`, so that a click can open it.
     """
-    rows, headings = _placed(responses, standard)
+    rows, headings = _placed(responses, standard, narrow)
     figure, high = blank_figure(), len(rows) + len(headings)
     for call in CALLS:
         _add_call(figure, rows[rows["call"] == call], palette, call, narrow)
@@ -93,13 +93,15 @@ def squad_figure(
     return figure
 
 
-def _placed(responses: pd.DataFrame, standard: float) -> tuple[pd.DataFrame, dict[int, str]]:
+def _placed(
+    responses: pd.DataFrame, standard: float, narrow: bool
+) -> tuple[pd.DataFrame, dict[int, str]]:
     """Return rows with their place `at`, counted from the bottom, and the headings by place."""
-    of_all = number(standard)
+    than, of_all = ("", "") if narrow else (f" than {number(standard)}", f" {number(standard)}")
     groups = {
-        f"Longer than {of_all}": ("long",),
-        f"The standard {of_all}": ("either", "not known"),
-        f"Shorter than {of_all}": ("short",),
+        f"Longer{than}": ("long",),
+        f"Standard{of_all}": ("either", "not known"),
+        f"Shorter{than}": ("short",),
     }
     found = [
         (heading, rows)

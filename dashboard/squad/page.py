@@ -23,7 +23,8 @@ from dashboard.squad.worth_chart import lengths_figure
 
 person = require("director")
 head = st.columns([3, 1], vertical_alignment="bottom")
-head[0].title("Squad")
+with head[0]:
+    st.title("Squad")
 show_first_steps(person)
 with head[1]:
     measure = selection.choose_measure()

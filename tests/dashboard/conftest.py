@@ -295,7 +295,17 @@ def new_session(store: Store, name: str) -> str:
 
 def told(application: AppTest) -> str:
     """Everything that the page says, as one text."""
-    kinds = ("title", "header", "markdown", "caption", "info", "success", "error", "html")
+    kinds = (
+        "title",
+        "header",
+        "subheader",
+        "markdown",
+        "caption",
+        "info",
+        "success",
+        "error",
+        "html",
+    )
     return "\n".join(
         str(element.value) for kind in kinds for element in application.get(kind)
     ).replace("\u00a0", " ")

@@ -43,39 +43,56 @@ def columns(figure: go.Figure) -> dict[str, list[str]]:
     }
 
 
-def test_dots_of_the_squad_stand_where_the_rows_say_longest_on_top() -> None:
+def of_call(call: str) -> pd.DataFrame:
+    """The rows of a call from the top down."""
+    return ROWS[ROWS["call"] == call].sort_values("best_volume", ascending=False)
+
+
+def in_groups() -> pd.DataFrame:
+    """The rows as the figure has them from the top down, a heading over each group."""
+    fine = ROWS[ROWS["call"].isin(("either", "not known"))]
+    groups = (of_call("long"), fine.sort_values("best_volume", ascending=False), of_call("short"))
+    return pd.concat([pd.concat([pd.DataFrame([{}]), rows]) for rows in groups])
+
+
+def test_marks_of_the_squad_stand_in_three_groups_longest_on_top() -> None:
     figure = squad()
-    order = ROWS.sort_values("best_volume")["athlete"].tolist()
+    labels = dict(zip(figure.layout.yaxis.tickvals, figure.layout.yaxis.ticktext, strict=True))
     for call in CALLS:
-        mine = ROWS[ROWS["call"] == call].sort_values("best_volume")
-        dots = traces(figure)[call]
-        assert list(dots.customdata) == mine["athlete"].tolist()
-        assert np.expm1(dots.x) == pytest.approx(mine["best_volume"].to_numpy())
-        assert [order[at] for at in dots.y] == mine["athlete"].tolist()
-    assert list(figure.layout.yaxis.ticktext)[-1] == "Long One"
+        mine, marks = of_call(call), traces(figure)[call]
+        assert list(marks.customdata) == mine["athlete"].tolist()
+        assert np.expm1(marks.x) == pytest.approx(mine["best_volume"].to_numpy())
+        assert [labels[at] for at in marks.y] == mine["name"].tolist()
+    down = [plain(labels[at]) for at in sorted(labels, reverse=True)]
+    headings = ["Longer than 15 (1)", "Standard 15 (3)", "Shorter than 15 (1)"]
+    names = in_groups()["name"].tolist()
+    assert down == [headings.pop(0) if pd.isna(name) else name for name in names]
 
 
 @pytest.mark.parametrize(
     ("low", "high"),
-    [("best_volume_low", "best_volume_high"), ("best_volume_q25", "best_volume_q75")],
+    [("best_volume_low", "best_volume_high"), ("good_from", "good_to")],
 )
 def test_lines_of_the_squad_run_from_quantile_to_quantile(low: str, high: str) -> None:
     figure = squad()
     for call in CALLS:
-        mine = ROWS[ROWS["call"] == call].sort_values("best_volume")
         strokes = np.expm1(traces(figure)[f"{call} {low} {high}"].x).reshape(-1, 3)
-        assert strokes[:, 0] == pytest.approx(mine[low].to_numpy())
-        assert strokes[:, 1] == pytest.approx(mine[high].to_numpy())
+        assert strokes[:, 0] == pytest.approx(of_call(call)[low].to_numpy(), nan_ok=True)
+        assert strokes[:, 1] == pytest.approx(of_call(call)[high].to_numpy(), nan_ok=True)
         assert np.isnan(strokes[:, 2]).all()
 
 
 def test_columns_of_the_squad_show_call_advice_and_loss_from_the_top_down() -> None:
     figure = squad()
-    longest_first = ROWS.sort_values("best_volume", ascending=False)
+    down = in_groups()
+    heading, lost = down["call"].isna(), down["loss_at_standard_pct"]
+    written = {
+        "call": down["call"],
+        "length": down["length"].map(numbers.number),
+        "lost at standard": lost.map(numbers.percent),
+    }
     assert columns(figure) == {
-        "call": longest_first["call"].tolist(),
-        "length": [numbers.number(volume) for volume in longest_first["length"]],
-        "at standard": [numbers.percent(-pct) for pct in longest_first["loss_at_standard_pct"]],
+        name: cells.mask(heading, "\u00a0").tolist() for name, cells in written.items()
     }
     assert texts(figure)[0] == "standard 15"
 
@@ -86,12 +103,14 @@ def test_a_line_of_a_column_is_as_high_as_a_row() -> None:
     row_px = (layout.height - layout.margin.t - layout.margin.b) / rows
     for cells in layout.annotations[2::2]:
         assert cells.font.size * LINE_HEIGHT == pytest.approx(row_px)
-        assert cells.y == (len(ROWS) - 1) / 2
+        assert cells.y == (len(in_groups()) - 1) / 2
 
 
 def test_words_in_columns_keep_their_colours() -> None:
     cells = squad().layout.annotations[2].text.split("<br>")
     for cell, call in zip(cells, columns(squad())["call"], strict=True):
+        if call == "\u00a0":
+            continue
         assert f"color: {LIGHT.call(call)};" in cell
         assert ("bold" in cell) == (call in ("short", "long"))
 
@@ -194,7 +213,7 @@ def test_a_browser_has_no_reason_to_draw_a_figure_twice(
 
 
 def test_names_find_room_before_the_browser_measures_them() -> None:
-    longest = max(squad().layout.yaxis.ticktext, key=len)
+    longest = max(map(plain, squad().layout.yaxis.ticktext), key=len)
     assert squad().layout.margin.l > 6 * len(longest)
     assert squad(narrow=True).layout.margin.l < squad().layout.margin.l
 

@@ -226,15 +226,16 @@ def test_the_squad_page_tells_the_finding_and_what_it_is_worth(
 ) -> None:
     application = sign_in(shown_store, "dora")
     text = told(application)
-    assert "2 of 5 are better off away from the standard warm-up" in text
-    assert "Jump height, 17 sessions, 204 efforts" in text
+    assert "2 of 5 need another length: 1 shorter, 1 longer" in text
+    assert "**Shorter:** Short Two" in text and "**Longer:** Long One" in text
+    assert "15 efforts: fine for 1; for 2 it is not known yet. From 17 sessions" in text
+    assert "Yes: 2.6 % better" in text and "No comparison yet" in text
+    assert "No test is worth doing" in text and "the best of them 0.60 %" in text
     assert "Yes: no single length would do as well as individual ones" in text
     assert "the standard (15 efforts) for everybody: 2.6 % (2.0 to 3.3) more" in text
     assert "Best volume went from 20 (16 to 25) to 40 (31 to 52) efforts" in text
     assert "a changed curve and a changed level look alike" in text
     assert "Few sessions: four athletes." in text
-    assert "The 3 tests worth most, of 5 that would teach something: Untested Five, fade" in text
-    assert "test, 80 efforts at most (worth 0.60 %, not tested yet); Unknown Four, fade" in text
     assert len(application.get("plotly_chart")) == 2
     application.button(key="change_A1").click().run()
     assert application.title[0].value == "Athlete"
@@ -254,7 +255,7 @@ def test_filters_narrow_picture_and_ranking(shown_store: Store, sign_in: SignIn)
     application = sign_in(shown_store, "dora")
     application.multiselect(key="squad_positions").set_value(["wing"]).run()
     assert application.dataframe[0].value["athlete"].tolist() == ["Long One", "Short Two"]
-    assert "2 of 2 are better off" in told(application)
+    assert "2 of 5 need another length" in told(application)
     application.multiselect(key="squad_calls").set_value(["either"]).run()
     assert "No active athlete fits this choice" in told(application)
     assert not application.exception

@@ -70,7 +70,7 @@ def test_a_director_sees_what_to_do_and_opens_who_it_is_about(
 ) -> None:
     with signed_in(browser, server, "dora", "desktop") as seen:
         heading(seen, "Squad")
-        shown(seen, "2 of 5 are better off away from the standard warm-up")
+        shown(seen, "2 of 5 need another length: 1 shorter, 1 longer")
         seen.turn_to("This week", "This week")
         seen.wait()
         [printed] = text_of(taken(seen, "This week on one page (PDF)"))

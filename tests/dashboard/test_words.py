@@ -13,9 +13,11 @@ from dashboard.curve import words as curve_words
 from dashboard.rules import goals
 from dashboard.screen import notices
 from dashboard.squad import words as squad_words
+from dashboard.squad.changed import ChangedCalls
 from dashboard.tests import typed_words
 from dashboard.today import training_words
 from dashboard.trust import data_wanted
+from dashboard.week.report import FitMoment
 from db.efforts.new_rounds import StopRule
 from db.fits.results import KeptFit
 from db.roster.measures import Measure
@@ -185,15 +187,54 @@ def test_an_athlete_with_data_is_told_what_the_standard_costs() -> None:
 @pytest.mark.parametrize(
     ("calls", "told"),
     [
-        (["long", "short", "either", "not known"], "2 of 4 are better off away"),
-        (["long", "either"], "1 of 2 is better off away"),
-        (["either", "either", "not known"], "suits all 2 of 3 who are known"),
+        (["long", "short", "either"], "2 of 3 need another length: 1 shorter, 1 longer"),
+        (["short", "short", "either"], "2 of 3 need another length: 2 shorter"),
+        (["long", "either"], "1 of 2 needs another length: 1 longer"),
+        (["either", "either"], "15 suits everybody"),
+        (["either", "either", "not known"], "15 suits all 2 of 3 we know of"),
         (["not known", "not known"], "Not known yet for any of 2 athletes"),
         (["not known"], "Not known yet for any of 1 athlete"),
     ],
 )
 def test_the_squad_s_headline_counts_the_firm_calls(calls: list[str], told: str) -> None:
-    assert told in squad_words.squad_headline(pd.DataFrame({"call": calls}))
+    assert squad_words.squad_headline(pd.DataFrame({"call": calls}), 15.0) == told
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "answer"),
+    [
+        (1.6, 3.0, "Yes: 2.0 % better"),
+        (0.5, 3.0, "Not known yet: about 2.0 %"),
+        (0.1, 1.5, "No: only 2.0 % better"),
+    ],
+)
+def test_own_lengths_are_worth_it_only_where_all_that_is_plausible_is_worth_having(
+    low: float, high: float, answer: str
+) -> None:
+    worth = pd.DataFrame({"against": ["best single", "standard"], "athletes": 5})
+    worth = worth.assign(worth_pct=2.0, worth_pct_low=low, worth_pct_high=high)
+    said, told = squad_words.worth_answer(worth, FIT)
+    assert said.replace("\u00a0", " ") == answer
+    assert f"90\u00a0% sure it is {low} to {high}" in told
+
+
+def test_a_call_that_changed_within_a_week_is_named_and_without_older_curves_the_first() -> None:
+    first, last = (FitMoment(n, datetime(2026, 11, day)) for n, day in ((1, 20), (2, 28)))
+    alone = ChangedCalls(last, None, last, pd.DataFrame())
+    assert squad_words.changed_answer(alone) == (
+        "No comparison yet",
+        "The first curves are from 28 Nov 2026.",
+    )
+    quiet = ChangedCalls(first, first, last, pd.DataFrame())
+    assert squad_words.changed_answer(quiet)[0] == "Nobody's call"
+    row = {"name": "A. B", "call_before": "not known", "call_after": "short"}
+    row |= {"best_volume_after": 7.0, "best_volume_low_after": 5.0, "best_volume_high_after": 9.0}
+    changed = ChangedCalls(first, first, last, pd.DataFrame([row]))
+    assert squad_words.changed_answer(changed) == (
+        "1 new call",
+        "Curves of 20 Nov 2026 against those of 28 Nov 2026.",
+    )
+    assert squad_words.changed_call(row) == "A. B: not known \u2192 short, best 7 (5 to 9)"
 
 
 def test_the_squad_in_words_names_everybody_with_an_interval() -> None:
