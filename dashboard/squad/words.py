@@ -117,8 +117,8 @@ def tests_answer(tests: pd.DataFrame, worth: pd.DataFrame, fit: KeptFit) -> tupl
         most = percent(tests["worth_pct"].max(), 2)
         return (
             "No test is worth doing",
-            f"None of {counted(len(tests), 'test')} is expected to bring {enough}; the best of"
-            f" them {most}.",
+            f"The best of {counted(len(tests), 'test')} is expected to bring {most}; worth doing"
+            f" from {enough}.",
         )
     verb = "is" if len(worth) == 1 else "are"
     return (
