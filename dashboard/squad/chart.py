@@ -1,10 +1,8 @@
-"""The figure of the squad: every athlete's best volume on one axis, with what is advised."""
+"""The figure of the squad: every athlete's good range and best volume on one axis."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from html import escape
-from math import isnan
 
 import numpy as np
 import pandas as pd
@@ -24,14 +22,14 @@ from dashboard.core.figures import (
 )
 from dashboard.core.numbers import number
 from dashboard.core.palette import CALLS, Palette, see_through
-
-ROW_PX = 27
-LINE_HEIGHT = 1.3
-"""Distance between lines of a text by Plotly, as a multiple of the size of its letters."""
+from dashboard.squad.chart_columns import ROW_PX, columns_beside
 
 NAME_LETTER_PX = 6.5
+
+
 NAME_GAP_PX = 16
 """Room for a name: wide enough for nearly all, so that the browser need not draw again."""
+
 
 SHAPES = {
     "long": "triangle-right",
@@ -41,11 +39,9 @@ SHAPES = {
 }
 """Marks of the calls: triangles point to the better length, so no colour has to be seen."""
 
+
 GOOD_PX = 15
 """Height of the bar that is the good range."""
-
-COLUMN_PX = {"call": 16, "length": 128, "lost at standard": 236}
-"""Distance of each column from the right edge of the axis: call is set left, the others right."""
 
 
 def squad_figure(
@@ -86,7 +82,7 @@ def squad_figure(
         shapes=[_standard_line(standard, high, palette)],
         annotations=[
             _standard_label(standard, high, palette),
-            *_columns(rows, high, palette, narrow),
+            *columns_beside(rows, high, palette, narrow),
         ],
     )
     _lay_out_squad(figure, rows, headings, standard, unit, palette, narrow)
@@ -193,64 +189,6 @@ def _standard_label(standard: float, rows: int, palette: Palette) -> Parts:
         "yanchor": "bottom",
         "text": f"standard {number(standard)}",
         "font": {"color": palette.volume, "size": TEXT_PX},
-        "showarrow": False,
-    }
-
-
-def _columns(rows: pd.DataFrame, high: int, palette: Palette, narrow: bool) -> Iterator[Parts]:
-    """Yield the columns beside the rows: call, length and loss at the standard.
-
-    Each column is one text, set in letters so large that a line is as high as a row: a text of
-    its own in every cell would take a browser as long as all the rest of the figure.
-    """
-    records: list[numbers.Row] = [{}] * high  # a heading has no cells
-    for row in rows.to_dict("records"):
-        records[row["at"]] = row
-    cells = {
-        name: [write(row, palette) if row else _cell("\u00a0", palette.text) for row in records]
-        for name, write in (
-            ("call", _call_cell),
-            ("length", _length_cell),
-            ("lost at standard", _loss_cell),
-        )
-    }
-    for column in ["call"] if narrow else list(COLUMN_PX):
-        heading = {"y": high - 0.4, "yanchor": "bottom", "text": column}
-        yield _beside(column) | heading | {"font": {"color": palette.quiet, "size": TEXT_PX}}
-        yield _beside(column) | {
-            "y": (high - 1) / 2,
-            "yanchor": "middle",
-            "text": "<br>".join(reversed(cells[column])),
-            "font": {"size": ROW_PX / LINE_HEIGHT},
-        }
-
-
-def _call_cell(row: numbers.Row, palette: Palette) -> str:
-    return _cell(row["call"], palette.call(row["call"]), row["call"] in ("short", "long"))
-
-
-def _loss_cell(row: numbers.Row, palette: Palette) -> str:
-    return _cell(numbers.percent(row["loss_at_standard_pct"]), palette.quiet)
-
-
-def _length_cell(row: numbers.Row, palette: Palette) -> str:
-    told = "none" if isnan(row["length"]) else number(row["length"])
-    return _cell(told, palette.text, bold=True)
-
-
-def _cell(text: str, colour: str, bold: bool = False) -> str:
-    weight = "font-weight: bold; " if bold else ""
-    return f'<span style="{weight}color: {colour}; font-size: {TEXT_PX}px">{text}</span>'
-
-
-def _beside(column: str) -> Parts:
-    side = "left" if column == "call" else "right"
-    return {
-        "xref": "paper",
-        "x": 1,
-        "xshift": COLUMN_PX[column],
-        "xanchor": side,
-        "align": side,
         "showarrow": False,
     }
 

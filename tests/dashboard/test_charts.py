@@ -12,7 +12,8 @@ import pytest
 from dashboard.core import figures, numbers
 from dashboard.core.palette import CALLS, LIGHT
 from dashboard.curve.chart import athlete_figure
-from dashboard.squad.chart import LINE_HEIGHT, squad_figure
+from dashboard.squad.chart import squad_figure
+from dashboard.squad.chart_columns import LINE_HEIGHT
 from tests.dashboard import artificial
 
 ROWS = artificial.responses()
