@@ -177,6 +177,7 @@ def test_a_link_to_an_athlete_opens_that_athlete(live_squad: LiveServer, browser
         expect(seen.page).to_have_url(f"{seen.address}/advice?athlete=A1")
         seen.page.reload()
         expect(athlete).to_have_value("Long One")
+        seen.wait()
         # The page was opened without a choice in its address: that is one step of its own.
         with seen.run_again():  # which must not lead forward
             seen.page.go_back()
