@@ -35,7 +35,7 @@ PLACES = (
         "squad/page.py",
         "Squad",
         "Squad",
-        ("director",),
+        STAFF,
         "Shows who is better off with a shorter and who with a longer warm-up, how sure "
         "that is, and whether individual lengths are worth it.",
     ),

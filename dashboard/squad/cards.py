@@ -13,35 +13,41 @@ from dashboard.squad import words
 from dashboard.squad.changed import changed_calls
 from dashboard.tests.next_test_words import test_name
 from db.fits.results import KeptFit
+from db.people.accounts import Person
 from db.roster.measures import Measure
 
 SHOWN = 3
 """Athletes that a card names."""
 
 
-def show_cards(measure: Measure, fit: KeptFit) -> None:
-    """Show the three answers side by side, on a phone one below another."""
-    for card, show in zip(st.columns(3), (_worth, _changed, _tests), strict=True):
-        with card, st.container(border=True, height="stretch"):
-            show(measure, fit)
+def show_cards(person: Person, measure: Measure, fit: KeptFit) -> None:
+    """Show the answers side by side, on a phone one below another.
+
+    What own lengths are worth is said of the whole squad, so only to those who see all of it.
+    """
+    shown = [_changed, _tests] if person.limited else [_worth, _changed, _tests]
+    for column, show in zip(st.columns(len(shown)), shown, strict=True):
+        with column, st.container(border=True, height="stretch"):
+            show(person, measure, fit)
 
 
-def _worth(measure: Measure, fit: KeptFit) -> None:
+def _worth(_: Person, measure: Measure, fit: KeptFit) -> None:
     worth = ask(squad_worth, measure.code)
     answer, told = words.worth_answer(worth, fit)
     _answer("Are own lengths worth it?", answer, told)
 
 
-def _changed(measure: Measure, fit: KeptFit) -> None:
+def _changed(person: Person, measure: Measure, _: KeptFit) -> None:
     changed = ask(changed_calls, measure.code)
     answer, told = words.changed_answer(changed)
     _answer("What changed this week?", answer, told)
     for row in changed.calls.head(SHOWN).to_dict("records"):
         elements.link_to("athlete", words.changed_call(row), {"athlete": row["athlete"]})
-    elements.link_to("week", "The whole week", {"measure": measure.code})
+    if person.role == "director":
+        elements.link_to("week", "The whole week", {"measure": measure.code})
 
 
-def _tests(measure: Measure, fit: KeptFit) -> None:
+def _tests(_: Person, measure: Measure, fit: KeptFit) -> None:
     tests = ask(listed_tests, measure.code)
     worth = tests[tests["worth_pct"] >= fit.worthwhile_pct]
     answer, told = words.tests_answer(tests, worth, fit)

@@ -1,4 +1,4 @@
-"""The director's page: who needs a short and who a long warm-up, and how sure that is."""
+"""The squad in one look: who needs another length, is it worth it, what changed, what to test."""
 
 from __future__ import annotations
 
@@ -8,20 +8,26 @@ from dashboard.athlete import change_words
 from dashboard.core import columns, figures, terms
 from dashboard.core.palette import CALLS
 from dashboard.curve import panel
-from dashboard.fits.usual_terms import best_volume_changes, latest_fit, squad_worth
+from dashboard.fits.usual_terms import best_volume_changes, latest_fit
 from dashboard.screen import elements, notices, pictures, selection
 from dashboard.screen.access import require
 from dashboard.screen.first_steps import show_first_steps
 from dashboard.screen.reads import ask
-from dashboard.squad import ranking, words, worth_words
+from dashboard.squad import ranking, words
 from dashboard.squad.cards import show_cards
 from dashboard.squad.chart import squad_figure
 from dashboard.squad.game_work_form import game_work_form
 from dashboard.squad.limit_form import limit_form
 from dashboard.squad.ranking import squad
-from dashboard.squad.worth_chart import lengths_figure
+from dashboard.squad.worth_panel import show_worth
 
-person = require("director")
+DIRECTORS_FILES = (
+    ("squad", "Squad numbers"),
+    ("efforts", "Efforts"),
+    ("set-aside", "Rows set aside"),
+)
+
+person = require("director", "coach")
 head = st.columns([3, 1], vertical_alignment="bottom")
 with head[0]:
     st.title("Squad")
@@ -41,7 +47,7 @@ st.header(
 elements.quiet(words.rest_sentence(everyone, fit, measure.volume_unit))
 if own := words.own_lengths_sentence(everyone):
     st.write(own)
-show_cards(measure, fit)
+show_cards(person, measure, fit)
 
 st.header("Who needs which length")
 with st.container(horizontal=True, vertical_alignment="center"):
@@ -144,42 +150,13 @@ with st.expander("All numbers: every athlete with intervals, chances and last te
         for what, label in (
             ("responses", "Responses"),
             ("curves", "Curves"),
-            ("squad", "Squad numbers"),
-            ("efforts", "Efforts"),
-            ("set-aside", "Rows set aside"),
+            *(DIRECTORS_FILES if person.role == "director" else ()),
         ):
             st.link_button(
                 f"{label} (CSV)", f"/download/export/{what}.csv?measure={measure.code}", key=what
             )
-with st.expander("Are individual lengths worth it: against the best single length too"):
-    worth = ask(squad_worth, measure.code)
-    if worth.empty:
-        st.write(worth_words.NOT_WEIGHED)
-    else:
-        st.write(f"**{worth_words.worth_headline(worth, fit, measure.volume_unit)}.**")
-        elements.quiet(
-            "dot: mean over the athletes \u00b7 line and brackets: 90\u00a0% of what is plausible"
-        )
-        pictures.show(
-            pictures.draw(
-                lengths_figure,
-                worth,
-                fit.worthwhile_pct,
-                measure.volume_unit,
-                elements.screen_palette(),
-            ),
-            key="worth_picture",
-            alt=" ".join(worth_words.worth_sentences(worth, fit, measure.volume_unit)),
-        )
-        elements.bullets(
-            [
-                *worth_words.worth_sentences(worth, fit, measure.volume_unit),
-                worth_words.differ_sentence(fit),
-                worth_words.spread_sentence(fit),
-            ]
-        )
-    for warning in fit.warnings.splitlines():
-        elements.quiet(warning)
+if not person.limited:
+    show_worth(measure, fit)
 with st.expander("Best volumes that seem to have changed"):
     changes = ask(best_volume_changes, measure.code)
     changes = changes[changes["active"]]
@@ -191,5 +168,6 @@ with st.expander("Best volumes that seem to have changed"):
         if name.button(change["name"], key=f"change_{change['athlete']}", width="stretch"):
             open_athlete(change["athlete"])
         sentence.write(change_words.change_sentence(change, measure.volume_unit))
-limit_form(person, measure, rows)
-game_work_form(person, measure)
+if person.role == "director":
+    limit_form(person, measure, rows)
+    game_work_form(person, measure)

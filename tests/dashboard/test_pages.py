@@ -63,6 +63,7 @@ TITLES = {
     "privacy": "Privacy",
 }
 STAFF_PAGES = (
+    "squad",
     "before_session",
     "advice",
     "athlete",
@@ -82,7 +83,6 @@ STAFF_PAGES = (
 MAY_OPEN = {
     "dora": (
         "week",
-        "squad",
         "how_sure",
         "accounts",
         "trail",
