@@ -267,7 +267,7 @@ def own_choices(store: Store, game: Game) -> dict[str, PlanEntry]:
     A length counts as set if it is not the advised one or has a reason; one that came from a
     wave does not.
     """
-    rows = plans(store, game.day, game.measure)
+    rows = plans(store, game.day, game.measure, game.course.second_game)
     own = rows[
         ((rows["chosen_volume"] != rows["advised_volume"]) | (rows["reason"] != ""))
         & ~rows["reason"].str.startswith(WAVE_REASON)

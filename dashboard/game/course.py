@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -19,25 +20,27 @@ MOST_AT_HALF_TIME = 5.0
 """Efforts at half-time at most: they wake up, they do not warm up again (common practice)."""
 
 
-def earlier_volumes(kept: Game | None, ended_at: datetime | None) -> dict[str, float]:
+def earlier_volumes(kept: Iterable[Game], ended_at: datetime | None) -> dict[str, float]:
     """Return what was done for an earlier game of the day, by athlete.
 
     Parameters
     ----------
     kept
-        The day's plan as it is kept: the earlier game's, or this one's.
+        The day's games as they are kept. What the plan of an earlier one says goes before what a
+        second one's plan remembers of it.
     ended_at
         When the earlier game ended; None without one.
     """
-    if kept is None or ended_at is None:
-        return {}
-    if kept.course.earlier_ended_at is not None:
-        return {player.plan.athlete: player.earlier_volume for player in kept.players}
-    return {
-        player.plan.athlete: done_before(player)
-        for player in kept.players
-        if kept.starts[player.start_number - 1] < ended_at
-    }
+    done: dict[str, float] = {}
+    if ended_at is None:
+        return done
+    for game in sorted(kept, key=lambda each: each.course.second_game, reverse=True):
+        for player in game.players:
+            if game.course.second_game:
+                done[player.plan.athlete] = player.earlier_volume
+            elif game.starts[player.start_number - 1] < ended_at:
+                done[player.plan.athlete] = done_before(player)
+    return done
 
 
 def done_before(player: Player) -> float:

@@ -24,6 +24,7 @@ from db.file.settings import get_setting
 from db.file.store import Store
 from db.fits.exports import csv_text
 from db.fits.results import latest_fit
+from db.plans.games import Game
 from db.plans.kept_games import KeptGame, kept_games
 from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, get_measure
@@ -40,7 +41,7 @@ class GameFiles:
     ----------
     measure : Measure
     games : tuple of (KeptGame, tuple of WaveLines)
-        One, unless squads have planned apart.
+        One, unless the day has two games, or squads have planned apart.
     evidence, team : str
         What the curves stand on, and the name of the team; empty where there is none.
     effort_line : str
@@ -98,35 +99,17 @@ class GameFiles:
         }
 
     def athletes(self) -> list[str]:
-        """Return the codes of all who warm up."""
-        return [line.player.plan.athlete for _, _, line in self._everybody()]
+        """Return the codes of all who warm up, each once."""
+        return list(dict.fromkeys(line.player.plan.athlete for _, _, line in self._everybody()))
 
     def phone(self, athlete: str | None = None) -> bytes:
         """Return one page for a phone, with everybody's line or one athlete's in large letters."""
-        kept = self.games[0][0].game
-        people = [
-            _person(wave, line, self.measure.volume_unit)
-            for _, wave, line in self._everybody()
-            if athlete in (None, line.player.plan.athlete)
-        ]
+        unit = self.measure.volume_unit
+        games = [_game(kept.game, waves, athlete, unit) for kept, waves in self.games]
+        games = [game for game in games if game["people"]]
         return (
             _phone_page()
-            .render(
-                title=f"{words.long_day(kept.starts[0])}, first whistle"
-                f" {words.whistles(kept.starts)}",
-                what=self.what,
-                occasion=words.occasion_sentence(kept, self.measure.volume_unit),
-                people=people,
-                unit=self.measure.volume_unit,
-                regions=" ".join(
-                    [
-                        prevention_words.sentence(kept),
-                        words.REGION_ORDER,
-                        weather_words.air(kept.ambient_c),
-                    ]
-                ),
-                caution=cautions.CAUTION,
-            )
+            .render(what=self.what, games=games, unit=unit, caution=cautions.CAUTION)
             .encode("utf-8")
         )
 
@@ -214,6 +197,28 @@ def file_name(code: str) -> str:
 @cache
 def _phone_page() -> Template:
     return Template(PHONE.read_text(encoding="utf-8"), autoescape=True, trim_blocks=True)
+
+
+def _game(
+    game: Game, waves: Sequence[WaveLines], athlete: str | None, unit: str
+) -> dict[str, object]:
+    return {
+        "title": f"{words.long_day(game.starts[0])}, first whistle {words.whistles(game.starts)}",
+        "occasion": words.occasion_sentence(game, unit),
+        "people": [
+            _person(wave, line, unit)
+            for wave in waves
+            for line in wave.lines
+            if athlete in (None, line.player.plan.athlete)
+        ],
+        "regions": " ".join(
+            [
+                prevention_words.sentence(game),
+                words.REGION_ORDER,
+                weather_words.air(game.ambient_c),
+            ]
+        ),
+    }
 
 
 def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:

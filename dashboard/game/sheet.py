@@ -66,7 +66,7 @@ def game_sheet(games: Sequence[tuple[Game, tuple[WaveLines, ...]]], heading: Gam
     ----------
     games
         Each with its waves from `dashboard.game.lines.wave_lines`; of one day and measure, one
-        unless squads have planned apart.
+        unless the day has two games, or squads have planned apart.
     heading
         What else stands there.
     """

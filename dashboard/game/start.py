@@ -252,6 +252,7 @@ class _Start:
                 standard_volume=row["standard"],
                 chosen_volume=length,
                 reason=own.reason if own else reason,
+                second_game=game.course.second_game,
             ),
             role="bench" if waits else "starts",
             start_number=self.number,

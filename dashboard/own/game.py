@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from collections.abc import Sequence
+from datetime import datetime, timedelta
 
 import streamlit as st
 
@@ -21,14 +22,56 @@ STILL_SHOWN = timedelta(hours=3)
 
 
 def show_own_games(athlete: str) -> None:
-    """Show the line of an athlete in every game that is still to come; nothing without one."""
-    today = datetime.combine(date.today(), datetime.min.time())
-    for kept in ask(games_to_warm_up_for, since=today):
-        for wave in wave_lines(kept.game, {}):
-            for line in wave.lines:
-                over = wave.starts_at + STILL_SHOWN < datetime.now()
-                if line.player.plan.athlete == athlete and not over:
-                    _show(kept.game, wave, line)
+    """Show the line of an athlete in every game that is still to come; nothing without one.
+
+    Of two games on a day it is the next one.
+    """
+    now = datetime.now()
+    today = datetime.combine(now.date(), datetime.min.time())
+    shown = set()
+    for game, wave, line in own_lines(ask(games_to_warm_up_for, since=today), athlete, now):
+        if (game.day, game.measure) not in shown:
+            shown.add((game.day, game.measure))
+            _show(game, wave, line)
+
+
+def own_lines(
+    games: Sequence[KeptGame], athlete: str, now: datetime
+) -> list[tuple[Game, WaveLines, Line]]:
+    """Return the lines of an athlete in the games that are not over, by their start.
+
+    A game is over once a second one's plan says so, else some hours after its start.
+
+    Parameters
+    ----------
+    games
+        As `db.plans.kept_games.kept_games` gives them.
+    athlete
+        Code.
+    now
+        In local wall time.
+    """
+    mine = [
+        (kept.game, wave, line)
+        for kept in games
+        for wave in wave_lines(kept.game, {})
+        for line in wave.lines
+        if line.player.plan.athlete == athlete
+    ]
+    ended = {
+        (game.day, game.measure): game.course.earlier_ended_at
+        for game, _, _ in mine
+        if game.course.second_game
+    }
+    left = []
+    for game, wave, line in mine:
+        over = wave.starts_at + STILL_SHOWN
+        earlier = ended.get((game.day, game.measure))
+        if earlier is not None and not game.course.second_game:
+            over = min(over, earlier)
+        if now <= over:
+            left.append((game, wave, line))
+    return sorted(left, key=lambda each: each[1].starts_at)
 
 
 def games_to_warm_up_for(store: Store, since: datetime) -> list[KeptGame]:

@@ -195,7 +195,7 @@ def _set_next(person: Person, measure: Measure, athlete: str, trial: Trial) -> N
     with st.container(horizontal=True, vertical_alignment="bottom"):
         day = st.date_input("For the day", "today", key=f"trial_day_{doing.turn()}")
         pressed = st.button("Set it as the plan of that day", key="trial_set")
-    there = elements.row_of(ask(plans, day, measure.code), athlete)
+    there = elements.row_of(ask(plans, day, measure.code, second_game=False), athlete)
     if there is not None:
         elements.quiet(
             f"{numbers.volume(there['chosen_volume'], measure.volume_unit)} is set for that day"

@@ -17,12 +17,12 @@ from db.plans.outcomes import Outcome, record_outcomes, start_values
 from db.roster.measures import Measure
 
 
-def show_after(person: Person, measure: Measure, day: date) -> None:
+def show_after(person: Person, measure: Measure, day: date, second_game: bool) -> None:
     """Show what was done of what is kept for a day, and record it; nothing before the day."""
-    rows = ask(plans, day, measure.code)
+    rows = ask(plans, day, measure.code, second_game)
     if rows.empty or day > date.today():
         return
-    values = ask(start_values, day, measure.code).set_index("athlete")["value"]
+    values = ask(start_values, day, measure.code, second_game).set_index("athlete")["value"]
     counts = pd.Series([done_word(row) for row in rows.to_dict("records")]).value_counts()
     # By its key it stays open while what stands above comes and goes.
     past = day < date.today()

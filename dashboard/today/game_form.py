@@ -15,6 +15,7 @@ from dashboard.game.course import earlier_volumes
 from dashboard.game.words import clock
 from dashboard.rules.game_work import GameWork
 from dashboard.screen.reads import ask
+from dashboard.today.day_games import DayGames
 from db.errors import BadInput
 from db.plans.game_course import LONGEST_HALF_TIME_MINUTES, Course, check_course, last_course
 from db.plans.games import MOST_PREVENTION_MINUTES, PLACES, Game
@@ -47,7 +48,7 @@ def game_form(
     starts: tuple[datetime, ...],
     goal: str,
     work: GameWork,
-    kept: Game | None,
+    day_games: DayGames,
     names: Mapping[str, str],
     curves: Mapping[str, CurveDraws],
     key: str,
@@ -62,8 +63,8 @@ def game_form(
         First whistles, one or more.
     goal, work
         The goal, and the efforts to follow with the recovery between two of them.
-    kept
-        The game as it is kept, if it is.
+    day_games
+        The day's games as they are kept, and which of them this is.
     names
         Names by code, of all who may be here.
     curves
@@ -74,18 +75,20 @@ def game_form(
     Raises
     ------
     BadInput
-        If a time cannot be read, or nobody is here.
+        If a time cannot be read, nobody is here, or a second game does not say when the earlier
+        one ended.
     """
+    kept = day_games.pattern
     before = kept
     if before is None:
         before = usual_game(measure, starts[0].date(), starts, curves, work)
         before = replace(before, course=ask(last_course, before.course))
-    with st.expander("The hall, the clock and the game", expanded=kept is None):
+    with st.expander("The hall, the clock and the game", expanded=day_games.own is None):
         game = _facts(replace(before, starts=starts), key)
-        course = _course(game, work, key)
+        course = _course(game, work, day_games, key)
     game = replace(game, goal=goal, efforts_to_follow=work.efforts, waves=(), players=())
     game = replace(game, grouping_cost_pct=None, course=course)
-    earlier = earlier_volumes(kept, course.earlier_ended_at)
+    earlier = earlier_volumes(day_games.games, course.earlier_ended_at)
     said = _people(game, kept, names, key)
     return replace(said, earlier=tuple(sorted(earlier.items())))
 
@@ -161,8 +164,8 @@ def _number(
     return st.number_input(label, *limits, value, step, format="%g", key=key, help=meaning)
 
 
-def _course(game: Game, work: GameWork, key: str) -> Course:
-    before = game.course
+def _course(game: Game, work: GameWork, day_games: DayGames, key: str) -> Course:
+    before, ended = game.course, ""
     with st.container(horizontal=True, vertical_alignment="bottom"):
         half_time = _number(
             "Half-time, min",
@@ -171,20 +174,23 @@ def _course(game: Game, work: GameWork, key: str) -> Course:
             f"game_half_{key}",
             "0 without one. Everybody moves again before it ends.",
         )
-        ended = st.text_input(
-            "Earlier game today, ended at",
-            "" if before.earlier_ended_at is None else clock(before.earlier_ended_at),
-            key=f"game_earlier_{key}",
-            placeholder="none",
-            help="For a second game of the day. Write down first what was done before the earlier"
-            " one: its plan gives way to this one.",
-        )
+        if day_games.second or not day_games.games:
+            ended = st.text_input(
+                "Earlier game today, ended at",
+                "" if before.earlier_ended_at is None else clock(before.earlier_ended_at),
+                key=f"game_earlier_{key}",
+                placeholder="13:20" if day_games.second else "none",
+                help="For a second game of the day. What was planned before the earlier one counts"
+                " towards the day's most; its plan stays as it is.",
+            )
         rolling = st.checkbox(
             "Rolling substitutions",
             before.rolling,
             key=f"game_rolling_{key}",
             help="Substitutes come and go, so that everybody is on the bench at times.",
         )
+    if day_games.second and not ended.strip():
+        raise BadInput("Say under 'Earlier game today, ended at' when the day's first game ended.")
     course = Course(
         work.recovery_seconds,
         float(half_time),

@@ -23,6 +23,7 @@ from dashboard.rules.game_work import GameWork
 from dashboard.screen import doing, elements, pictures, selection
 from dashboard.screen.reads import ask, own_store
 from dashboard.screen.status_form import able_labels, show_left_out
+from dashboard.today.day_games import DayGames
 from dashboard.today.game_form import game_form
 from dashboard.today.length_form import choose_clicked, length_form
 from dashboard.today.training_screen import keep_choices
@@ -44,20 +45,21 @@ def show_game(
     starts: tuple[datetime, ...],
     goal: str,
     work: GameWork,
-    kept: KeptGame | None,
+    day_games: DayGames,
 ) -> None:
     """Show the warm-up of a game, worked out from what the coach says, and keep it."""
     day, names = starts[0].date(), able_labels()
     show_left_out()
-    number = kept.game_id if kept else 0
-    key = f"{measure.code}_{day}_{number}"
+    kept = day_games.own
+    number, which = kept.game_id if kept else 0, "second" if day_games.second else "first"
+    key = f"{measure.code}_{day}_{which}_{number}"
     try:
         occasion = game_form(
             measure.code,
             starts,
             goal,
             work,
-            kept.game if kept else None,
+            day_games,
             names,
             ask(kept_draws, measure.code),
             key,

@@ -16,12 +16,12 @@ from dashboard.screen.access import require
 from dashboard.screen.first_steps import show_first_steps
 from dashboard.screen.reads import ask
 from dashboard.today.after_screen import show_after
+from dashboard.today.day_games import choose_game
 from dashboard.today.game_form import first_whistles
 from dashboard.today.game_screen import show_game
 from dashboard.today.goal_form import ask_goal
 from dashboard.today.training_screen import show_training
 from db.errors import BadInput
-from db.plans.kept_games import kept_games
 
 person = require("director", "coach")
 st.title("Before the session")
@@ -37,11 +37,12 @@ with st.container(horizontal=True):
         bind="query-params",
         persist_state="session",
     )
-    kept = max(ask(kept_games, day, measure.code), key=lambda each: each.game_id, default=None)
+    day_games = choose_game(measure.code, day)
+    kept, which = day_games.own, "second" if day_games.second else "first"
     whistle = st.text_input(
         "First whistle, or several",
         ", ".join(clock(start) for start in kept.game.starts) if kept else "",
-        key=f"plan_whistle_{measure.code}_{day}_{kept.game_id if kept else 0}",
+        key=f"plan_whistle_{measure.code}_{day}_{which}_{kept.game_id if kept else 0}",
         placeholder="19:30; empty for training",
         persist_state="session",
     )
@@ -64,7 +65,9 @@ if starts and not ask(kept_draws, measure.code):
 else:
     notices.newer_data_notice(person, measure, fit)
     if starts:
-        show_game(person, measure, starts, goal, work, kept)
+        show_game(person, measure, starts, goal, work, day_games)
+    elif day_games.second:
+        st.info("Type the first whistle of the day's second game.")
     else:
         show_training(person, measure, fit, day, goal, work.efforts)
-show_after(person, measure, day)
+show_after(person, measure, day, day_games.second)

@@ -54,7 +54,7 @@ def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> 
         known.update(_for_work(store, measure, efforts_to_follow))
         known = known.reset_index()
     rows = active.merge(known, on="athlete", how="left")
-    kept = plans(store, day, measure)[["athlete", "chosen_volume", "reason"]]
+    kept = plans(store, day, measure, second_game=False)[["athlete", "chosen_volume", "reason"]]
     return rows.merge(kept, on="athlete", how="left").fillna({"call": "not known", "reason": ""})
 
 
@@ -84,7 +84,7 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
     from dashboard.today.training_sheet import SheetHeading, warm_up_sheet
 
     facts = get_measure(store, measure)
-    kept = plans(store, day, measure)
+    kept = plans(store, day, measure, second_game=False)
     kept = kept[~kept["athlete"].isin(blocked_codes(store))]
     if kept.empty:
         raise BadInput(

@@ -23,6 +23,7 @@ OPEN = frozenset(
         "exercise",
         "fit_learned",
         "game",
+        "game_course",
         "game_prevention",
         "game_start",
         "game_wave",

@@ -41,6 +41,11 @@ class Course:
     rolling: bool = False
     earlier_ended_at: datetime | None = None
 
+    @property
+    def second_game(self) -> bool:
+        """Whether this is the second game of its day."""
+        return self.earlier_ended_at is not None
+
 
 def last_course(store: Store, usual: Course) -> Course:
     """Give a usual course with half-time and substitutions as in the game that was saved last."""

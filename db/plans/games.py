@@ -143,7 +143,8 @@ def save_game(store: Store, game: Game, person: str) -> int:
     """Save the plan of a game and give its number; earlier plans of it are kept.
 
     It takes the place of those plans of the day and measure that have an athlete in common with
-    it: whoever is in one of them and not in this one is away.
+    it: whoever is in one of them and not in this one is away. The plan of a second game leaves
+    that of the day's first, and the other way round.
 
     Raises
     ------
@@ -200,13 +201,16 @@ def _check(game: Game) -> None:
             raise BadInput(f"There is no wave {player.wave} before start {player.start_number}.")
         if (player.plan.day, player.plan.measure) != (game.day, game.measure):
             raise BadInput("Every choice must be for the day and the measure of the game.")
+        if player.plan.second_game != game.course.second_game:
+            raise BadInput("Every choice must be for the same game of the day.")
 
 
 def _left_out(cursor: duckdb.DuckDBPyConnection, game: Game) -> list[str]:
     """List who is in the plans that this one takes the place of, and not in this one."""
     rows = cursor.execute(
-        "SELECT athlete, game_id FROM game_in_force WHERE day = ? AND measure = ?",
-        [game.day, game.measure],
+        "SELECT athlete, game_id FROM game_in_force WHERE day = ? AND measure = ? "
+        "AND (earlier_ended_at IS NOT NULL) = ?",
+        [game.day, game.measure, game.course.second_game],
     ).fetchall()
     here = {player.plan.athlete for player in game.players}
     replaced = {number for athlete, number in rows if athlete in here}

@@ -42,6 +42,8 @@ def game_rows(
 ) -> pd.DataFrame:
     """List who warms up for games, by the newest plan of each day, measure and athlete.
 
+    The first and the second game of a day have a plan each.
+
     Parameters
     ----------
     store : Store
@@ -75,8 +77,8 @@ def kept_games(
 ) -> list[KeptGame]:
     """Give the games that hold, by their first start; parameters as for `game_rows`.
 
-    A game has the athletes of whom no newer plan of that day and measure says otherwise, with
-    the starts and waves that they need.
+    A game has the athletes of whom no newer plan of that day, measure and kind (first or second
+    game) says otherwise, with the starts and waves that they need.
     """
     with store.reading() as cursor:
         rows = game_rows(store, day, measure, since)
@@ -165,6 +167,7 @@ def _player(row: dict[Any, Any], start_number: int, bench: tuple[BenchRow, ...])
             standard_volume=_known(row["standard_volume"]),
             chosen_volume=row["chosen_volume"],
             reason=row["reason"],
+            second_game=not pd.isna(row["earlier_ended_at"]),
         ),
         role=row["role"],
         start_number=start_number,

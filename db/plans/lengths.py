@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass, fields, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
 
 import duckdb
@@ -34,6 +34,8 @@ class PlanEntry:
         What the coach set.
     reason : str
         Why, if said.
+    second_game : bool
+        Whether it is for the second game of its day.
     """
 
     day: date
@@ -45,9 +47,11 @@ class PlanEntry:
     standard_volume: float | None
     chosen_volume: float
     reason: str = ""
+    second_game: bool = False
 
 
-_COLUMNS = [field.name for field in fields(PlanEntry)]
+_FIELDS = [field.name for field in fields(PlanEntry)]
+_COLUMNS = [name for name in _FIELDS if name != "second_game"]
 
 
 def save_choice(store: Store, plan: PlanEntry, person: str) -> int:
@@ -75,29 +79,41 @@ def insert_choice(cursor: duckdb.DuckDBPyConnection, plan: PlanEntry, person: st
         known = f"SELECT count(*) FROM {table} WHERE {table} = ?"
         if not fetch_number(cursor, known, [code]):
             raise BadInput(f"There is no {table} '{code}'. Check the code.")
-    return fetch_number(
+    number = fetch_number(
         cursor,
         f"INSERT INTO plan ({', '.join(_COLUMNS)}, person) "
         f"VALUES ({', '.join('?' for _ in _COLUMNS)}, ?) RETURNING plan_id",
-        [*astuple(plan), person],
+        [*(getattr(plan, name) for name in _COLUMNS), person],
     )
+    if plan.second_game:
+        cursor.execute("INSERT INTO second_game_plan VALUES (?, ?)", [number, plan.athlete])
+    return number
 
 
-def plans(store: Store, day: date, measure: str) -> pd.DataFrame:
+def plans(store: Store, day: date, measure: str, second_game: bool | None = None) -> pd.DataFrame:
     """List what is set for a day, the newest choice of each athlete.
+
+    Parameters
+    ----------
+    store, day, measure
+        Of what.
+    second_game : bool, optional
+        True is what is set for a second game of the day, False all else; None is both, so that an
+        athlete may have two rows.
 
     Returns
     -------
     DataFrame
         `plan_id`, `day`, `athlete`, `name`, `measure`, `goal`, `efforts_to_follow`,
         `advised_volume`, `standard_volume`, `chosen_volume`, `reason`, `done_volume`,
-        `outcome`, `saved_at`, `person`.
+        `outcome`, `saved_at`, `person`, `second_game`.
     """
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT * FROM plan_in_force WHERE day = ? AND measure = ? ORDER BY name, athlete",
-            [day, measure],
+            "SELECT * FROM plan_in_force WHERE day = $1 AND measure = $2 "
+            "AND ($3 IS NULL OR second_game = $3) ORDER BY name, athlete, second_game",
+            [day, measure, second_game],
         )
 
 
@@ -108,17 +124,19 @@ def choices(store: Store, athlete: str) -> pd.DataFrame:
     -------
     DataFrame
         `plan_id`, `saved_at`, `person`, `day`, `measure`, `goal`, `efforts_to_follow`,
-        `advised_volume`, `standard_volume`, `chosen_volume`, `reason`, `before` (what was set
-        before for the same day and measure; missing for the first) and `in_force`.
+        `advised_volume`, `standard_volume`, `chosen_volume`, `reason`, `second_game`, `before`
+        (what was set before for the same day, measure and game; missing for the first) and
+        `in_force`.
     """
     with store.reading() as cursor:
         return fetch(
             cursor,
             "SELECT plan_id, saved_at, person, day, measure, goal, efforts_to_follow, "
-            "advised_volume, standard_volume, chosen_volume, reason, "
+            "advised_volume, standard_volume, chosen_volume, reason, second_game, "
             "lag(chosen_volume) OVER w AS before, plan_id = max(plan_id) OVER "
-            "(PARTITION BY day, measure) AS in_force FROM plan WHERE athlete = ? "
-            "WINDOW w AS (PARTITION BY day, measure ORDER BY plan_id) ORDER BY plan_id DESC",
+            "(PARTITION BY day, measure, second_game) AS in_force FROM plan_detail "
+            "WHERE athlete = ? WINDOW w AS (PARTITION BY day, measure, second_game "
+            "ORDER BY plan_id) ORDER BY plan_id DESC",
             [athlete],
         )
 
@@ -134,9 +152,11 @@ def take_back_choice(store: Store, plan_id: int, reason: str, person: str) -> in
     """
     if not reason.strip():
         raise BadInput("Taking a choice back needs a reason. Say in a few words why.")
-    columns = ", ".join(_COLUMNS)
+    columns = ", ".join(_FIELDS)
     with store.reading() as cursor:
-        row = cursor.execute(f"SELECT {columns} FROM plan WHERE plan_id = ?", [plan_id]).fetchone()
+        row = cursor.execute(
+            f"SELECT {columns} FROM plan_detail WHERE plan_id = ?", [plan_id]
+        ).fetchone()
     if row is None:
         raise BadInput(f"There is no choice {plan_id}.")
     plan = PlanEntry(*row)

@@ -15,12 +15,20 @@ from db.file.store import Store
 from db.plans.lengths import PlanEntry, check_volume, insert_choice
 
 START_VALUES = (
-    "SELECT athlete, measure, started_at::DATE AS day, value, volume, started_at, session_id "
-    "FROM effort_detail WHERE kind = 'routine' AND excluded IS NULL "
-    "QUALIFY row_number() OVER (PARTITION BY athlete, measure, started_at::DATE ORDER BY "
-    "context IS NOT DISTINCT FROM 'game' DESC, effort_detail.started_at, session_id, effort) = 1"
+    "SELECT e.athlete, e.measure, e.started_at::DATE AS day, e.value, e.volume, e.started_at, "
+    "e.session_id, coalesce(e.started_at >= g.ended_at, FALSE) AS second_game "
+    "FROM effort_detail e LEFT JOIN (SELECT athlete, measure, day, max(earlier_ended_at) AS "
+    "ended_at FROM game_in_force WHERE earlier_ended_at IS NOT NULL GROUP BY ALL) g "
+    "ON g.athlete = e.athlete AND g.measure = e.measure AND g.day = e.started_at::DATE "
+    "WHERE e.kind = 'routine' AND e.excluded IS NULL QUALIFY row_number() OVER (PARTITION BY "
+    "e.athlete, e.measure, e.started_at::DATE, coalesce(e.started_at >= g.ended_at, FALSE) "
+    "ORDER BY e.context IS NOT DISTINCT FROM 'game' DESC, e.started_at, e.session_id, e.effort) "
+    "= 1"
 )
-"""The first usable effort of each athlete, measure and day: what the warm-up led to."""
+"""The first usable effort of each athlete, measure and day: what the warm-up led to.
+
+On a day with a second game there is one more, the first after the earlier game.
+"""
 
 
 @dataclass(frozen=True)
@@ -105,10 +113,11 @@ def _record(cursor: duckdb.DuckDBPyConnection, outcome: Outcome, person: str) ->
     )
 
 
-def start_values(store: Store, day: date, measure: str) -> pd.DataFrame:
+def start_values(store: Store, day: date, measure: str, second_game: bool = False) -> pd.DataFrame:
     """List the first usable effort of each athlete on a day: what the warm-up led to.
 
-    A session at a game goes before any other of the day; a fade test is none of these.
+    A session at a game goes before any other of the day; a fade test is none of these. With
+    `second_game` it is the first after the day's earlier game, for those who have a second one.
 
     Returns
     -------
@@ -119,8 +128,8 @@ def start_values(store: Store, day: date, measure: str) -> pd.DataFrame:
         return fetch(
             cursor,
             f"SELECT athlete, value, volume, started_at FROM ({START_VALUES}) "
-            "WHERE measure = ? AND day = ? ORDER BY athlete",
-            [measure, day],
+            "WHERE measure = ? AND day = ? AND second_game = ? ORDER BY athlete",
+            [measure, day, second_game],
         )
 
 

@@ -85,7 +85,8 @@ def levels_between(store: Store, measure: str, first: date, last: date) -> pd.Da
 def plans_between(store: Store, measure: str, first: date, last: date) -> pd.DataFrame:
     """List what is in force for some days, with the value that each warm-up led to.
 
-    Sessions of a trial are left out: their lengths were drawn, and say nothing of plans.
+    Sessions of a trial are left out: their lengths were drawn, and say nothing of plans. On a day
+    with two games each has a row of its own.
 
     Returns
     -------
@@ -102,9 +103,11 @@ def plans_between(store: Store, measure: str, first: date, last: date) -> pd.Dat
             "coalesce(p.outcome, s.value) AS start_value, k.peak_value FROM plan_in_force p "
             f"LEFT JOIN ({START_VALUES}) s "
             "ON s.athlete = p.athlete AND s.measure = p.measure AND s.day = p.day "
+            "AND s.second_game = p.second_game "
             "LEFT JOIN latest_session_peak k ON k.session_id = s.session_id "
             "ANTI JOIN trial_session t ON t.plan_id = p.plan_id "
-            "WHERE p.measure = $1 AND p.day BETWEEN $2 AND $3 ORDER BY p.day, p.name, p.athlete",
+            "WHERE p.measure = $1 AND p.day BETWEEN $2 AND $3 "
+            "ORDER BY p.day, p.name, p.athlete, p.second_game",
             [measure, first, last],
         )
 

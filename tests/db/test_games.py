@@ -12,14 +12,16 @@ from db.people.sight import Sight, in_sight
 from db.plans.game_course import Course
 from db.plans.games import BenchRow, Game, GameWave, Player, save_game
 from db.plans.kept_games import game_rows, kept_games
-from db.plans.lengths import PlanEntry, choices, plans, save_choice
+from db.plans.lengths import PlanEntry, choices, plans, save_choice, take_back_choice
 from db.plans.outcomes import Outcome, record_outcomes, start_values
+from db.plans.weeks import plans_between
 from db.privacy.erasing import erase_athlete
 from tests.db.conftest import dump
 
 DAY = date(2026, 3, 1)
 START = datetime(2026, 3, 1, 19, 30)
-PLAN = PlanEntry(DAY, "A1", "jump_height", "best", 1, 40.0, 15.0, 38.0, "in wave 1")
+NOON = datetime(2026, 3, 1, 12, 0)
+PLAN = PlanEntry(DAY, "A1", "jump_height", "best", 1, 40.0, 15.0, 38.0, "in wave 1", True)
 FIRST = Player(PLAN, "starts", 1, 1, False, 6.0, (0.4, 0.1, 1.2))
 SECOND = Player(
     replace(PLAN, athlete="A2", advised_volume=4.0, chosen_volume=6.0, reason="sore calf"),
@@ -102,9 +104,77 @@ def test_two_squads_plan_the_same_day_without_taking_each_other_out(store):
         save_game(first, GAME, "anna")
 
 
+def test_two_games_on_a_day_hold_and_each_takes_the_place_of_its_own_kind_only(store, bring):
+    alone = (replace(FIRST, plan=replace(PLAN, second_game=False)),)
+    both = (*alone, replace(SECOND, plan=replace(SECOND.plan, second_game=False)))
+    noon = replace(GAME, starts=(NOON,), course=Course(60.0, 10.0), players=both)
+    first = save_game(store, noon, "coach")
+    by_athlete = plans(store, DAY, "jump_height").set_index("athlete")["plan_id"]
+    record_outcomes(store, [Outcome(int(by_athlete["A1"]), 31.0, 41.0)], "coach")
+    second = save_game(store, GAME, "coach")
+    assert [(kept.game_id, kept.game) for kept in kept_games(store, DAY)] == [
+        (first, noon),
+        (second, GAME),
+    ]
+    # The second one's choices are its own, though they say the same.
+    held = plans(store, DAY, "jump_height")
+    assert held[["athlete", "second_game"]].values.tolist() == [
+        ["A1", False],
+        ["A1", True],
+        ["A2", False],
+        ["A2", True],
+    ]
+    assert held["done_volume"].tolist()[0] == 31.0 and held["done_volume"].isna().sum() == 3
+    record_outcomes(store, [Outcome(int(held["plan_id"][1]), 38.0)], "coach")
+    assert plans(store, DAY, "jump_height")["done_volume"].tolist()[:2] == [31.0, 38.0]
+    assert choices(store, "A1")["in_force"].tolist() == [True, True]
+    # A newer plan of one leaves the other, also in who is away.
+    third = save_game(store, replace(noon, gap_minutes=9.0, players=alone), "coach")
+    held_now = game_rows(store, DAY)[["game_id", "athlete"]].values.tolist()
+    assert held_now == [[third, "A1"], [second, "A1"], [second, "A2"]]
+    fourth = save_game(store, replace(GAME, players=(FIRST,)), "coach")
+    assert game_rows(store, DAY)["game_id"].tolist() == [third, fourth]
+    assert plans(store, DAY, "jump_height", False)["done_volume"].tolist()[0] == 31.0
+    # What each warm-up led to: the first effort before and after the end of the earlier game.
+    bring(
+        "A1,2026-03-01T12:00,jump_height,1,44,31,routine,game",
+        "A1,2026-03-01T19:30,jump_height,1,46,38,routine,game",
+        header="athlete,started_at,measure,effort,value,volume_before,kind,context",
+    )
+    found = [start_values(store, DAY, "jump_height", which) for which in (False, True)]
+    assert [rows["value"].tolist() for rows in found] == [[44.0], [46.0]]
+    rows = plans_between(store, "jump_height", DAY, DAY).query("athlete == 'A1'")
+    assert rows[["done_volume", "start_value"]].values.tolist() == [[31.0, 41.0], [38.0, 46.0]]
+
+
+def test_a_coach_of_one_squad_has_both_games_of_a_day(store):
+    with store.writing("tester", "squads") as cursor:
+        cursor.execute("INSERT INTO athlete_squad VALUES ('A1', 'first')")
+    anna = in_sight(store, Sight("anna", None, ("first",)))
+    plain = replace(FIRST, plan=replace(PLAN, second_game=False))
+    noon = replace(GAME, starts=(NOON,), course=Course(), players=(plain,))
+    for game in (noon, replace(GAME, players=(FIRST,))):
+        save_game(anna, game, "anna")
+    assert [kept.game.course for kept in kept_games(anna, DAY)] == [Course(), GAME.course]
+    assert plans(anna, DAY, "jump_height")["second_game"].tolist() == [False, True]
+
+
+def test_a_length_for_the_second_game_is_taken_back_beside_the_first(store):
+    first = save_choice(store, replace(PLAN, second_game=False, chosen_volume=20.0), "coach")
+    second = [save_choice(store, replace(PLAN, chosen_volume=n), "coach") for n in (30.0, 34.0)]
+    take_back_choice(store, second[-1], "typed wrong", "coach")
+    held = plans(store, DAY, "jump_height")
+    assert held["chosen_volume"].tolist() == [20.0, 30.0]
+    assert held["plan_id"].tolist()[0] == first
+
+
 @pytest.mark.parametrize(
     ("change", "sentence"),
     [
+        (
+            {"players": (replace(FIRST, plan=replace(PLAN, second_game=False)),)},
+            "for the same game of the day",
+        ),
         ({"players": ()}, "needs a first whistle and at least one athlete"),
         ({"place": "pool"}, "no place 'pool'. The places are hall, outdoors"),
         ({"starts": (datetime(2026, 3, 2),)}, "must be on the day of the game"),

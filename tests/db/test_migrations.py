@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import shutil
+from datetime import date
 from pathlib import Path
 
 import duckdb
@@ -14,6 +15,8 @@ from db.file.store import Store
 from db.fits.fit_checks import latest_check
 from db.fits.results import latest_fit
 from db.imports.storing import import_efforts
+from db.plans.kept_games import kept_games
+from db.plans.lengths import plans
 from db.roster.athletes import list_athletes
 from tests.db.conftest import dump, table_of
 from tests.db.test_results import FACTS
@@ -193,6 +196,48 @@ def test_sessions_with_all_that_refers_to_them_outlive_being_made_anew(tmp_path)
         assert _all(cursor, "session")[2][-1] == 2
         assert _all(cursor, "effort")[:3] == before["effort"]
         assert _all(cursor, "effort_change") == before["effort_change"]
+    assert check(store) == []
+
+
+def test_a_first_game_that_a_second_one_had_replaced_holds_again(tmp_path):
+    """Before version 30 the plan of a day's second game took the place of the first one's."""
+    path = tmp_path / "older.duckdb"
+    with duckdb.connect(path) as older:
+        migrations.build(older, 29)
+        older.execute(
+            "INSERT INTO athlete (athlete, name) VALUES ('A1', 'One'), ('A2', 'Two');"
+            # A2's choice said the same for both games, so that it was one.
+            "INSERT INTO plan (day, athlete, measure, goal, efforts_to_follow, chosen_volume,"
+            " done_volume, person) VALUES ('2026-03-01', 'A1', 'jump_height', 'best', 1, 12, 11,"
+            " 'carl'), ('2026-03-01', 'A2', 'jump_height', 'best', 1, 9, 8, 'carl'),"
+            " ('2026-03-01', 'A1', 'jump_height', 'best', 1, 5, NULL, 'carl');"
+        )
+        for game, at, own, ended in (
+            (1, "12:00", 1, "NULL"),
+            (2, "18:00", 3, "'2026-03-01 13:20'"),
+        ):
+            older.execute(
+                "INSERT INTO game (measure, day, goal, efforts_to_follow, place, ambient_c,"
+                " general_minutes, minutes_per_effort, gap_minutes, staff, person) VALUES"
+                " ('jump_height', '2026-03-01', 'best', 1, 'hall', 20, 12, 0.5, 5, 2, 'carl');"
+                f"INSERT INTO game_start VALUES ({game}, 1, '2026-03-01 {at}');"
+                "INSERT INTO game_wave (game_id, start_number, wave, volume, rest_minutes)"
+                f" VALUES ({game}, 1, 1, 9, 5);"
+                f"INSERT INTO game_course VALUES ({game}, 0, 0, FALSE, {ended});"
+                "INSERT INTO game_athlete (game_id, athlete, role, start_number, wave, own_length,"
+                " general_minutes, plan_id) VALUES"
+                f" ({game}, 'A1', 'starts', 1, 1, FALSE, 12, {own}),"
+                f" ({game}, 'A2', 'starts', 1, 1, FALSE, 12, 2);"
+            )
+    store = Store(path)
+    assert [kept.game_id for kept in kept_games(store)] == [1, 2]
+    held = plans(store, date(2026, 3, 1), "jump_height")
+    assert held[["athlete", "chosen_volume", "second_game"]].values.tolist() == [
+        ["A1", 12.0, False],
+        ["A1", 5.0, True],
+        ["A2", 9.0, False],
+    ]
+    assert held["done_volume"].tolist()[::2] == [11.0, 8.0]
     assert check(store) == []
 
 
