@@ -33,9 +33,13 @@ class Estimate:
     high: float
 
 
+LARGEST_LOG = 700.0
+"""Beyond it a change in % would be larger than any number; only faulty units get there."""
+
+
 def percent(change: FloatArray) -> FloatArray:
     """Log change to %."""
-    return 100.0 * np.expm1(change)
+    return 100.0 * np.expm1(np.minimum(change, LARGEST_LOG))
 
 
 def estimate(quantiles: FloatArray) -> Estimate:

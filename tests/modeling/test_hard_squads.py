@@ -15,6 +15,7 @@ from modeling import ResponseModel
 from tests.modeling.hard_squads import (
     HARDSHIPS,
     HardSquad,
+    any_hard_squad,
     hard_squad,
     hard_squads,
     many_efforts,
@@ -56,6 +57,13 @@ def test_a_hard_squad_is_fitted(
         hundreds = partial(many_efforts, most=600)
         monkeypatch.setitem(HARDSHIPS, "thousands of efforts", hundreds)
     assert faults(hard_squad(seed, hardships, athletes), seed) == []
+
+
+def test_a_gain_beyond_every_number_is_a_number() -> None:
+    """Found by the benchmark: the drawn gain of one athlete was e to the power of 700 and more."""
+    squad = any_hard_squad(10_519)
+    model = ResponseModel(**squad.parameters).fit(squad.rows, squad.rows["value"])
+    assert faults_of_model(model, squad.rows) == []
 
 
 @settings(max_examples=8, deadline=None, derandomize=True)
