@@ -22,7 +22,7 @@ SCHEMA = migrations.SCHEMA_FOLDER
 def cheap_stores() -> Iterator[None]:
     """Spare tests, which make hundreds of stores, to make the same tables one by one each time.
 
-    How the tables of a new store come about is tested by `tests/db/test_migrations.py`.
+    How the tables of a new store come about is tested by `tests/db/file/test_migrations.py`.
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(opening.SETTINGS, "threads", "1")

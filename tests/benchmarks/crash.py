@@ -44,7 +44,7 @@ from db.imports.storing import import_efforts
 from db.privacy.erasing import erase_athlete
 from db.roster.athletes import save_athletes
 from tests.benchmarks.markdown import table
-from tests.db.test_results import FACTS, check_of_fit, response_rows
+from tests.db.fits.test_results import FACTS, check_of_fit, response_rows
 
 __all__ = ["KINDS", "Tally", "crash", "main"]
 

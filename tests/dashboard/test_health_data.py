@@ -46,9 +46,9 @@ from db.people.accounts import get_person
 from db.plans.games import save_game
 from db.plans.lengths import PlanEntry, save_choice
 from db.privacy.identity import text_columns
+from tests.dashboard.app.test_commands_nobody_in import COMMANDS
 from tests.dashboard.conftest import ROUTER
 from tests.dashboard.full_store import DAY, GAME_DAY, HEADER, full_store, game_of
-from tests.dashboard.test_commands_nobody_in import COMMANDS
 from tests.dashboard.test_nobody_in import FOLDER, PAGES, SEEN_BY, everything, offered
 from tests.patience import PATIENCE_SECONDS
 

@@ -27,7 +27,7 @@ from db.people.accounts import get_person
 from db.plans.games import save_game
 from tests.dashboard.conftest import SignIn, fill, new_store
 from tests.dashboard.conftest import open_session as new_session
-from tests.db.test_games import GAME
+from tests.db.plans.test_games import GAME
 from tests.patience import PATIENCE_SECONDS
 
 RUN_TEST = Path(dashboard.__file__).parent / file_of("run_test")

@@ -17,12 +17,12 @@ from db.plans.kept_games import kept_games
 from db.plans.lengths import plans
 from tests.dashboard import artificial
 from tests.dashboard.conftest import PASSWORD
+from tests.dashboard.game.test_game import text_of
 from tests.dashboard.live_server import LiveServer
 from tests.dashboard.screens import Screen, window
 from tests.dashboard.screens import browser as browser  # the fixtures
 from tests.dashboard.screens import club as club
 from tests.dashboard.screens import server as server
-from tests.dashboard.test_game import text_of
 
 
 @contextmanager

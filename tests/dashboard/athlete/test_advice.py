@@ -1,0 +1,190 @@
+"""Advice on the page and by the command, on the artificial club."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from dashboard.athlete import advice_words
+from dashboard.core.cautions import CAUTION
+from dashboard.curve import words
+from dashboard.fits.fitting import fit_measure
+from dashboard.fits.kept_curves import kept_draws
+from dashboard.fits.lengths import responses
+from dashboard.rules.club_limits import check_choice, limits_by_athlete, set_most_allowed
+from db.errors import BadInput
+from db.file.store import Store
+from db.plans.lengths import PlanEntry
+from db.roster.athletes import save_athletes
+from db.roster.measures import get_measure
+from db.roster.statuses import set_status
+from modeling import CurveDraws
+from modeling.curve.account import Account, Circumstances
+from modeling.curve.length import Limits, Needs
+from modeling.day.bench_time import bench_times
+from modeling.day.demand import fade_against_demand
+from modeling.day.goal_advice import ToFollow, advise
+from tests.dashboard.app.test_command_line import run
+from tests.dashboard.conftest import add_routine_sessions, fill, new_store
+
+VOLUME = np.arange(0.0, 81.0)
+LINE = CurveDraws(
+    athlete="A1",
+    sessions=4,
+    efforts=40,
+    volume=VOLUME,
+    change=np.repeat(-0.01 * np.abs(VOLUME - 20.0)[:, None], 5, axis=1),
+    account=Account(),
+    usual=Circumstances(),
+    needs=Needs(15.0, "long", 20.0, (19.0, 21.0)),
+    worthwhile_pct=1.0,
+)
+
+
+@pytest.fixture(scope="module")
+def advised(tmp_path_factory: pytest.TempPathFactory) -> Store:
+    store = new_store(tmp_path_factory.mktemp("advice") / "club.duckdb")
+    fill(store, fitted=False)
+    fit_measure(store, "jump_height", "test")
+    return store
+
+
+def test_advice_is_told_with_interval_count_and_reason() -> None:
+    assert advice_words.advice_sentences(advise(LINE), "efforts") == [
+        "0.0\u00a0% (0.0 to 0.0) is lost against the athlete's own best; 90\u00a0% interval in"
+        " brackets, from 4 sessions.",
+        "The athlete is still getting better at the standard, so this is longer.",
+        "Good range on a usual day: 19 to 21 efforts.",
+    ]
+    capped = advise(replace(LINE, limits=Limits(30.0, 17.0)))
+    assert advice_words.reason(capped, "efforts").endswith(
+        "Best near 20; capped at 17, the most allowed. Fill up with easy, submaximal efforts."
+    )
+    step = advise(replace(LINE, limits=Limits(12.0, 25.0)))
+    assert "at most a quarter over the most done so far" in advice_words.reason(step, "efforts")
+    waits = advise(LINE, around=Circumstances(rest_minutes=8.0))
+    assert "more, just before the start" in advice_words.reason(waits, "efforts")
+
+
+def test_other_lengths_stand_beside_the_advised_one() -> None:
+    table = advice_words.alternatives_table(advise(LINE))
+    assert table["other length"].tolist() == [
+        "standard",
+        "a quarter more",
+        "none",
+    ]
+    assert table["do"].tolist() == ["15", "25", "0"]
+    assert table["lost"].iloc[0] == "4.9\u00a0%"
+
+
+def test_a_rest_and_a_demand_are_told() -> None:
+    table = advice_words.bench_table(bench_times(LINE, 20.0, minutes=(1.0, 21.0)), "efforts")
+    # 21 minutes leave 10 of 20; within 1 % of the peak begins at 19.
+    assert table["do again"].tolist() == ["easy moving only", "9 efforts"]
+    lost = advice_words.demand_sentence(fade_against_demand(LINE, 40, 20.0), 0.0)
+    assert lost.startswith(
+        "With 0\u00a0s between two: down 10\u00a0% at effort 12 (12 to 12) of the 40"
+    )
+    assert lost.endswith("Condition for the last 29.")
+    unsaid = advice_words.demand_sentence(fade_against_demand(LINE, 40, 20.0))
+    assert "Condition for" not in unsaid and "recovery between them: give it" in unsaid
+    fine = advice_words.demand_sentence(fade_against_demand(LINE, 5, 20.0), 0.0)
+    assert "not expected within the 5 efforts" in fine
+
+
+def test_the_command_says_what_the_model_says(advised: Store) -> None:
+    asked = ["advise", "--db", str(advised.path), "--athlete", "A1", "--measure", "jump_height"]
+    curve = kept_draws(advised, "jump_height")["A1"]
+    shorter = run(*asked, "--goal", "sustained", "--efforts", "9", "--limit", "4", "--json")
+    found = json.loads(shorter.stdout)
+    expected = advise(curve, ToFollow("sustained", 9), limit=4.0)
+    assert (found["volume"], found["limited"]) == (expected.volume, True)
+    assert found["measure"] == "jump_height"
+    plain = run(*asked, "--rest", "15", "--general", "5", "--ambient", "3", "--at", "09:30")
+    assert plain.exit_code == 0 and plain.stderr == ""
+    told = plain.stdout.splitlines()
+    expected = advise(curve, around=Circumstances(5.0, 15.0, 3.0, 9.5))
+    assert told[0] == f"Long One (A1), jump height: {expected.volume:g} efforts."
+    assert told[1] == (
+        "After 5 min of general warm-up, 15 min before the start at 9:30, in 3 degrees."
+    )
+    instead = [line for line in told if line.startswith("Instead ")]
+    assert len(instead) == len(expected.alternatives) == 3
+    assert re.match(
+        r"Instead standard, 15 efforts: [−\d.]+ % \([−\d.]+ to [−\d.]+\) lost", instead[0]
+    )
+    assert told[-1] == CAUTION
+
+
+@pytest.mark.parametrize(
+    ("athlete", "measure", "sentence"),
+    [
+        ("A77", "jump_height", "There is no athlete 'A77'"),
+        ("A1", "sprint_10m", "Run `warmcurve fit --measure sprint_10m` first"),
+        ("A1", "jumps", "There is no measure 'jumps'"),
+    ],
+)
+def test_the_command_says_what_is_missing(
+    advised: Store, athlete: str, measure: str, sentence: str
+) -> None:
+    asked = "--athlete", athlete, "--measure", measure
+    refused = run("advise", "--db", advised.path, *asked)
+    assert refused.exit_code == 1 and sentence in refused.stderr
+
+
+def test_more_than_ever_done_compares_with_warm_ups_not_with_tests(filled_store: Store) -> None:
+    measure = get_measure(filled_store, "jump_height")
+    fade_tests_only = limits_by_athlete(filled_store, measure, 9.0, ["A1"])["A1"]
+    assert (fade_tests_only.most_done, fade_tests_only.most_allowed) == (9.0, 25.0)
+    add_routine_sessions(filled_store)
+    set_most_allowed(filled_store, measure, 30.0, "test")
+    after = limits_by_athlete(filled_store, measure, 9.0, ["A1", "A5"])
+    assert (after["A1"].most_done, after["A5"].most_done) == (16.0, 9.0)
+    assert after["A1"].most_allowed == 30.0
+
+
+def test_under_18_every_length_keeps_to_the_own_lower_most(filled_store: Store) -> None:
+    """The standard is no more than a minor's most either."""
+    measure = get_measure(filled_store, "jump_height")
+    assert responses(filled_store, "jump_height", "A4")["length"].iloc[0] == 15.0
+    set_most_allowed(filled_store, replace(measure, standard_volume=None), 20.0, "test")
+    born = date.today().replace(year=date.today().year - 16, day=1)
+    told = pd.DataFrame({"athlete": ["A1", "A4"], "born": [born.isoformat()] * 2})
+    save_athletes(filled_store, told, "test")
+    young = responses(filled_store, "jump_height").set_index("athlete")
+    assert dict(young.loc[["A1", "A4"], "length"]) == {"A1": 12.0, "A4": 12.0}
+    assert dict(young.loc[["A1", "A2"], "most_allowed"]) == {"A1": 12.0, "A2": 20.0}
+    later = date(date.today().year + 3, 1, 1)
+    assert limits_by_athlete(filled_store, measure, 9.0, ["A1"], later)["A1"].most_allowed == 20.0
+    assert kept_draws(filled_store, "jump_height", "A1")["A1"].limits.most_allowed == 12.0
+
+
+def test_nobody_who_is_out_gets_a_length_or_a_plan(filled_store: Store) -> None:
+    set_status(filled_store, "A2", "out", date.today(), "", "carl")
+    row = responses(filled_store, "jump_height", "A2").iloc[0]
+    assert np.isnan([row["length"], row["lost_pct"]]).all() and row["best_volume"] > 0
+    assert words.headline(row.to_dict(), 15).startswith("No length at the moment")
+    plan = PlanEntry(date.today(), "A2", "jump_height", "best", 1, None, 15.0, 4.0, "why")
+    with pytest.raises(BadInput, match="is out: no test and no length"):
+        check_choice(filled_store, plan)
+
+
+def test_nothing_beyond_the_most_is_offered_and_what_to_mind_is_said(filled_store: Store) -> None:
+    born = date.today().replace(year=date.today().year - 16, day=1).isoformat()
+    save_athletes(filled_store, pd.DataFrame({"athlete": ["A1"], "born": [born]}), "test")
+    asked = ("advise", "--db", filled_store.path, "--measure", "jump_height", "--athlete", "A1")
+    told = run(*asked, "--ambient", "33").stdout
+    assert "capped at 15, the most allowed" in told and "a quarter more" not in told
+    assert "still getting better at the standard. Best near" in told
+    assert "33 °C: follow your organisation's heat rules" in told
+    assert "Under 18: Long One. An adult in charge is there" in told
+    assert "Injury prevention first, at least 5 min" in told
+    grown = run(*asked[:-1], "A2", "--ambient", "5").stdout
+    assert "5 °C: keep warm clothing on" in grown and "a quarter more" in grown
+    assert "Under 18" not in grown and "in effect" not in grown

@@ -1,0 +1,268 @@
+"""A game as it is: opening work with recovery, half-time, rolling substitutions, a second game."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import icalendar
+import pandas as pd
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard.core.numbers import volume
+from dashboard.fits.kept_curves import kept_draws
+from dashboard.fits.lengths import responses
+from dashboard.game import substitute_words
+from dashboard.game.advice import Occasion, PlannedGame, plan_game, usual_game
+from dashboard.game.course import MOST_AT_HALF_TIME, earlier_volumes
+from dashboard.game.files import game_files
+from dashboard.game.lines import wave_lines
+from dashboard.game.substitute_words import bench_line, bench_words
+from dashboard.own.game import own_lines
+from dashboard.rules.club_limits import check_choice
+from dashboard.rules.game_work import game_work
+from db.errors import BadInput
+from db.file.store import Store
+from db.plans.game_course import Course, last_course
+from db.plans.games import Game, save_game
+from db.plans.kept_games import kept_games
+from db.plans.lengths import plans
+from db.roster.measures import get_measure
+from tests.dashboard.conftest import SignIn, told
+from tests.dashboard.game.test_game import DAY, HERE, NAMES, START, text_of
+
+NOON = datetime(2026, 3, 20, 12, 0)
+
+
+def planned(store: Store, **said: object) -> PlannedGame:
+    with store.reading():
+        kept = kept_draws(store, "jump_height")
+        work = game_work(store, get_measure(store, "jump_height"))
+        course = Course(work.recovery_seconds, 10.0)
+        game = usual_game("jump_height", DAY, (START,), kept, work)
+        game = replace(game, course=replace(course, **said.pop("course", {})))  # type: ignore[arg-type]
+        facts = {"bench": ("A2",), **said}
+        return plan_game(store, Occasion(game, HERE, **facts), kept)  # type: ignore[arg-type]
+
+
+def lines_of(game: Game) -> dict[str, tuple[object, object]]:
+    return {
+        line.player.plan.athlete: (line, wave)
+        for wave in wave_lines(game, NAMES)
+        for line in wave.lines
+    }
+
+
+def test_a_game_is_for_the_average_of_its_opening_work_with_recovery(shown_store: Store) -> None:
+    game = planned(shown_store).game
+    assert (game.goal, game.efforts_to_follow, game.course.recovery_seconds) == (
+        "sustained",
+        10,
+        60.0,
+    )
+    kept = kept_draws(shown_store, "jump_height")
+    assert usual_game("jump_height", DAY, (START,), kept).goal == "best"
+
+
+def test_the_work_of_a_game_leaves_everybody_their_length(shown_store: Store) -> None:
+    """Nobody of these loses more than is worthwhile by keeping to the length of one best effort."""
+    rows = responses(shown_store, "jump_height").set_index("athlete")["length"]
+    usual = next(iter(kept_draws(shown_store, "jump_height").values())).usual
+    kept = kept_draws(shown_store, "jump_height")
+    work = game_work(shown_store, get_measure(shown_store, "jump_height"))
+    start = datetime.combine(DAY, datetime.min.time()) + timedelta(hours=usual.hour)
+    game = replace(
+        usual_game("jump_height", DAY, (start,), kept, work),
+        general_minutes=usual.general_minutes,
+        gap_minutes=usual.rest_minutes,
+    )
+    with shown_store.reading():
+        plan = plan_game(shown_store, Occasion(game, HERE), kept)
+    assert plan.advice.set_index("athlete")["advised"].to_dict() == rows[list(NAMES)].to_dict()
+
+
+def test_everybody_warms_up_again_at_half_time_and_never_beyond_the_most(
+    filled_store: Store,
+) -> None:
+    game = planned(filled_store, course={"half_time_minutes": 30.0}).game
+    again = {player.plan.athlete: player.half_time for player in game.players}
+    assert 0 < max(again.values()) <= MOST_AT_HALF_TIME
+    for player in game.players:
+        assert player.plan.chosen_volume + player.half_time <= 25
+        assert all(
+            player.plan.chosen_volume + player.half_time + row.volume <= 25 for row in player.bench
+        )
+    longer = planned(filled_store, course={"half_time_minutes": 50.0}).game
+    assert sum(player.half_time for player in longer.players) > sum(again.values())
+    none = planned(filled_store, course={"half_time_minutes": 0.0}).game
+    assert not any(player.half_time for player in none.players)
+    assert substitute_words.half_time_sentence(none, wave_lines(none, NAMES), "efforts") == ""
+    save_game(filled_store, game, "carl")
+    files = game_files(filled_store, DAY, "jump_height")
+    code = max(again, key=lambda each: again[each])
+    told = f"At half-time {volume(again[code], 'efforts')} again"
+    assert told in files.phone(code).decode()
+    assert told in files.calendar(code).decode().replace("\r\n ", "")
+    [sheet] = text_of(files.pdf())
+    assert "Half-time, 30 min" in sheet and "Everybody moves easily for the last 3" in sheet
+    rows = files.rows().set_index("athlete")
+    assert rows["half_time"].to_dict() == again
+
+
+def test_with_rolling_substitutions_everybody_comes_back_warm(shown_store: Store) -> None:
+    fixed = planned(shown_store).game
+    rolling = planned(shown_store, course={"rolling": True}).game
+    assert {p.plan.athlete for p in fixed.players if p.bench} == {"A2"}
+    lines = lines_of(rolling)
+    assert all(line.bench for line, _ in lines.values())  # type: ignore[attr-defined]
+    line, wave = lines["A3"]
+    told = bench_words(line, wave, "efforts")  # type: ignore[arg-type]
+    assert told.startswith("After time on the bench, again before coming back: after 10 min")
+    assert "after 60 min" in told
+    line, wave = lines["A2"]
+    assert bench_words(line, wave, "efforts").startswith("As a substitute, again")  # type: ignore[arg-type]
+    assert bench_line(line, wave, "efforts").startswith("after 10 min")  # type: ignore[arg-type]
+
+
+def test_before_a_second_game_what_was_done_counts_towards_the_day_s_most(
+    filled_store: Store,
+) -> None:
+    first = planned(filled_store).game
+    morning = replace(first, starts=(NOON,))
+    save_game(filled_store, morning, "carl")
+    [kept] = kept_games(filled_store, DAY, "jump_height")
+    ended = NOON + timedelta(minutes=80)
+    earlier = earlier_volumes([kept.game], ended)
+    assert earlier["A1"] == first.players[0].plan.chosen_volume + first.players[0].half_time
+    assert earlier_volumes([kept.game], None) == {} == earlier_volumes([kept.game], NOON)
+    second = planned(
+        filled_store, course={"earlier_ended_at": ended}, earlier=tuple(earlier.items())
+    )
+    for player in second.game.players:
+        done = earlier[player.plan.athlete]
+        assert player.earlier_volume == done
+        assert player.plan.chosen_volume + player.half_time + done <= max(25.0, done)
+    told = substitute_words.earlier_sentence(second.game, second.advice, "efforts")
+    assert "count towards the day's most" in told and "nothing of it is still in effect" in told
+    usual = Course(60.0, 10.0)
+    rolling = replace(second.game.course, rolling=True, half_time_minutes=15.0)
+    save_game(filled_store, replace(second.game, course=rolling), "carl")
+    assert last_course(filled_store, usual) == Course(60.0, 15.0, True)
+    save_game(filled_store, second.game, "carl")
+    [before, again] = kept_games(filled_store, DAY, "jump_height")
+    assert before == kept and again.game.course.earlier_ended_at == ended
+    assert earlier_volumes([again.game], ended) == pytest.approx(earlier)
+    # What the first one's plan says now goes before what the second one's remembers.
+    player = morning.players[0]
+    more = replace(player, plan=replace(player.plan, chosen_volume=player.plan.chosen_volume + 3))
+    changed = [again.game, replace(morning, players=(more, *morning.players[1:]))]
+    assert earlier_volumes(changed, ended)["A1"] == pytest.approx(earlier["A1"] + 3)
+    greedy = replace(second.game.players[0].plan, chosen_volume=18.0, reason="wants it")
+    with pytest.raises(BadInput, match="before the day's earlier game.* 25 efforts at most"):
+        check_choice(filled_store, greedy, 20.0)
+
+
+def two_games(store: Store) -> tuple[Game, Game]:
+    """Keep two games of one day: at noon, and at the usual hour."""
+    first = replace(planned(store).game, starts=(NOON,))
+    save_game(store, first, "carl")
+    ended = NOON + timedelta(minutes=80)
+    earlier = tuple(earlier_volumes([first], ended).items())
+    second = planned(store, course={"earlier_ended_at": ended}, earlier=earlier).game
+    save_game(store, second, "carl")
+    return first, second
+
+
+def test_sheet_and_files_of_a_day_show_both_games_each_with_its_starts(
+    filled_store: Store,
+) -> None:
+    two_games(filled_store)
+    files = game_files(filled_store, DAY, "jump_height")
+    noon, evening = text_of(files.pdf())
+    assert "first whistle 12:00" in noon and "Second game" not in noon
+    assert f"first whistle {START:%H:%M}" in evening
+    assert "Second game of the day; the first ended at 13:20" in evening
+    assert len(files.athletes()) == len(HERE)
+    rows = files.rows()
+    assert rows.groupby("athlete")["start"].agg(list).to_dict() == {
+        code: ["12:00", f"{START:%H:%M}"] for code in sorted(NAMES)
+    }
+    for page in (files.phone().decode(), files.phone("A1").decode()):
+        assert page.index("first whistle 12:00</h1>") < page.index("ready; start 12:00")
+        assert page.index("ready; start 12:00") < page.index(f"first whistle {START:%H:%M}</h1>")
+        assert f"ready; start {START:%H:%M}" in page
+    events = icalendar.Calendar.from_ical(files.calendar("A1")).events
+    assert [event.end for event in events] == [NOON, START]
+    assert len({event["uid"] for event in events}) == 2
+    staff = icalendar.Calendar.from_ical(files.calendar()).events
+    assert len({event["uid"] for event in staff}) == len(staff) >= 2
+
+
+def test_an_athlete_s_page_shows_the_next_game_of_the_day(filled_store: Store) -> None:
+    two_games(filled_store)
+    kept = kept_games(filled_store, DAY)
+
+    def next_start(now: datetime) -> datetime:
+        return own_lines(kept, "A1", now)[0][1].starts_at
+
+    assert next_start(NOON - timedelta(hours=5)) == NOON
+    assert next_start(NOON + timedelta(minutes=79)) == NOON
+    # The earlier game ended at 13:20.
+    assert next_start(NOON + timedelta(minutes=81)) == START
+    assert own_lines(kept, "A1", START + timedelta(hours=4)) == []
+    assert own_lines(kept[:1], "A1", NOON + timedelta(hours=2))[0][1].starts_at == NOON
+
+
+def field(application: AppTest, kind: str, beginning: str) -> Any:
+    [found] = [each for each in application.get(kind) if str(each.key).startswith(beginning)]
+    return found
+
+
+def test_both_games_of_a_day_are_planned_changed_and_recorded_on_the_page(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "carl")
+    field(application, "text_input", "plan_whistle").set_value("12:00").run()
+    application.button(key="keep_game").click().run()
+    application.button(key="after_rest").click().run()
+    field(application, "selectbox", "plan_game_of_day").select("Second game").run()
+    assert "Type the first whistle of the day's second game" in told(application)
+    field(application, "text_input", "plan_whistle").set_value("18:00").run()
+    assert "when the day's first game ended" in told(application)
+    field(application, "text_input", "game_earlier").set_value("13:20").run()
+    assert not application.exception
+    application.button(key="keep_game").click().run()
+    today = date.today()
+    first, second = kept_games(filled_store, today, "jump_height")
+    assert [at.hour for at in (*first.game.starts, *second.game.starts)] == [12, 18]
+    assert "as planned: 0 · changed: 0 · skipped: 0 · not recorded: 5" in told(application)
+    application.button(key="after_rest").click().run()
+    held = plans(filled_store, today, "jump_height")
+    assert len(held) == 10 and held["done_volume"].equals(held["chosen_volume"])
+    # Back at the first: its whistle, and no field that would make a second game of it.
+    field(application, "selectbox", "plan_game_of_day").select("First game").run()
+    assert field(application, "text_input", "plan_whistle").value == "12:00"
+    assert not any("game_earlier" in str(each.key) for each in application.text_input)
+    assert "as planned: 5" in told(application)
+    field(application, "number_input", "game_gap").set_value(9.0).run()
+    application.button(key="keep_game").click().run()
+    changed, same = kept_games(filled_store, today, "jump_height")
+    assert changed.game.gap_minutes == 9.0 and same == second
+
+
+def test_soon_after_a_game_its_warm_up_is_still_in_effect(shown_store: Store) -> None:
+    earlier = tuple((code, 10.0) for code, _ in HERE)
+    left = []
+    for minutes in (25, 60, 240):
+        ended = START - timedelta(minutes=minutes)
+        plan = planned(shown_store, course={"earlier_ended_at": ended}, earlier=earlier)
+        left.append(plan.advice["left_over"].max())
+        told = substitute_words.earlier_sentence(plan.game, plan.advice, "efforts")
+        assert ("nothing of it" in told) == (plan.advice["left_over"].max() < 0.5)
+    # 25 minutes less prevention, general part and gap (5, 12, 5) leave 3 minutes of fading.
+    assert left[0] == pytest.approx((10 + 0.3 * 12) * 2 ** (-3 / 21)) and left == sorted(left)[::-1]
+    unknown = planned(shown_store, course={"earlier_ended_at": NOON})
+    told = substitute_words.earlier_sentence(unknown.game, pd.DataFrame({"left_over": []}), "x")
+    assert "Nothing is known of the warm-up before" in told

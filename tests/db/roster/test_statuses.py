@@ -1,0 +1,90 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import pytest
+
+from db.efforts.effort_changes import exclude_effort
+from db.efforts.new_rounds import NewTest, begin_round
+from db.efforts.rows import efforts
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
+from db.errors import BadInput
+from db.roster.statuses import painful_sessions, set_status, standings, status_history
+from tests.db.efforts.test_running_tests import ROUND
+
+TODAY = date.today()
+YESTERDAY = TODAY - timedelta(days=1)
+
+
+def session(store, pain, day=YESTERDAY, hour=9):
+    at = datetime.combine(day, datetime.min.time()).replace(hour=hour)
+    values = (EffortEntry(1, 40.0, 0.0),)
+    add_session(store, SessionEntry("A1", "jump_height", at, values, facts={"pain": pain}), "carl")
+
+
+def blocked(store):
+    rows = standings(store)
+    return list(rows.loc[rows["blocked"], "athlete"])
+
+
+def begin(store, athlete="A1"):
+    return begin_round(store, replace(ROUND, tests=(NewTest(athlete, {"pain": False}),)), "carl")
+
+
+def test_who_is_out_is_not_tested_until_staff_say_otherwise(store):
+    set_status(store, "A1", "out", YESTERDAY, "", "carl")
+    assert blocked(store) == ["A1"]
+    with pytest.raises(BadInput, match=r"is out: no test and no length until staff"):
+        begin(store)
+    set_status(store, "A1", "modified", TODAY, "no sprints", "dora")
+    assert blocked(store) == [] and begin(store)
+    told = status_history(store, "A1")[["status", "reason", "person"]].to_numpy().tolist()
+    assert told == [["modified", "no sprints", "dora"], ["out", "", "carl"]]
+
+
+@pytest.mark.parametrize("lifted_on", [YESTERDAY, TODAY])
+def test_pain_in_the_last_session_blocks_until_staff_lift_it(store, lifted_on):
+    set_status(store, "A1", "fit", YESTERDAY, "", "carl")
+    session(store, pain=True)
+    assert blocked(store) == ["A1"]
+    with pytest.raises(BadInput, match=r"had pain on \d+ \w+ \d{4}"):
+        begin(store)
+    set_status(store, "A1", "fit", lifted_on, "", "carl")
+    assert blocked(store) == [] and begin(store)
+
+
+def test_a_later_session_without_pain_speaks_for_itself_and_an_earlier_one_does_not(store):
+    session(store, pain=True)
+    session(store, pain=False, day=YESTERDAY - timedelta(days=3))
+    assert blocked(store) == ["A1"]
+    session(store, pain=False, hour=18)
+    assert blocked(store) == []
+
+
+def test_sessions_in_pain_are_found_until_their_efforts_are_excluded(store):
+    session(store, pain=True)
+    session(store, pain=False, hour=18)
+    (found,) = painful_sessions(store, "jump_height").to_dict("records")
+    assert (found["athlete"], found["efforts"], found["started_at"].hour) == ("A1", 1, 9)
+    assert painful_sessions(store, "sprint_10m").empty
+    first = efforts(store, "jump_height")["effort_id"].iloc[0]
+    exclude_effort(store, int(first), "in pain", "carl")
+    assert painful_sessions(store).empty
+
+
+@pytest.mark.parametrize(
+    ("changed", "message"),
+    [
+        ({"status": "ill"}, "There is no status 'ill'. Choose among fit, modified, out"),
+        ({"since": TODAY + timedelta(days=1)}, "is still to come"),
+        ({"status": "modified", "reason": " "}, "Modified needs a few words"),
+        ({"reason": "x" * 81}, "The reason has 81 letters; take 80 at most"),
+        ({"athlete": "Z9"}, "There is no athlete 'Z9'"),
+    ],
+)
+def test_what_is_not_allowed_is_said_and_nothing_is_kept(store, changed, message):
+    asked = {"athlete": "A1", "status": "fit", "since": TODAY, "reason": ""} | changed
+    with pytest.raises(BadInput, match=message):
+        set_status(store, **asked, person="carl")
+    assert status_history(store, "A1").empty
