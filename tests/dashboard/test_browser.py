@@ -136,9 +136,9 @@ def test_a_click_on_a_dot_opens_the_athlete(live_squad: LiveServer, browser: Bro
         expect(seen.page.locator("h1")).to_have_text("Athlete")
         seen.wait()
         assert "Warm up longer: still getting better at 15" in seen.text()
-        # The first dot drawn is the shortest of the long ones.
+        # The first mark drawn is the one on top.
         opened = seen.page.get_by_role("combobox", name="Athlete")
-        expect(opened).to_have_value("Athlete Number23")
+        expect(opened).to_have_value("Long One")
         seen.turn_to("Squad", "Squad")
         expect(seen.page.locator("h1")).to_have_text("Squad")
 
@@ -153,6 +153,8 @@ def test_a_phone_gets_the_picture_that_fits(live_squad: LiveServer, browser: Bro
 def test_a_click_on_a_row_opens_the_athlete(live_squad: LiveServer, browser: Browser) -> None:
     with screen(browser, live_squad, "dora", "desktop") as seen:
         table = seen.page.locator("[data-testid=stDataFrame]").first
+        seen.page.get_by_text("All numbers").click()
+        table.wait_for()
         seen.page.set_viewport_size({"width": 1280, "height": TALLEST})
         seen.settle()
         box = table.bounding_box()
