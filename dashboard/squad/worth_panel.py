@@ -15,7 +15,7 @@ from db.roster.measures import Measure
 
 def show_worth(measure: Measure, fit: KeptFit) -> None:
     """Show what own lengths bring, how surely athletes differ, and what the fit warns of."""
-    with st.expander("Are individual lengths worth it: against the best single length too"):
+    with st.expander("Are own lengths worth it: against the best single length too"):
         worth = ask(squad_worth, measure.code)
         if worth.empty:
             st.write(worth_words.NOT_WEIGHED)

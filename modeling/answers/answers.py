@@ -160,7 +160,7 @@ class Answers:
             return self.responses_[athlete]
         return self._respond(self.fit_.prior_posterior(), athlete, {})
 
-    def fold(self, X: pd.DataFrame, y: ArrayLike) -> Response:  # noqa: N803
+    def fold(self, X: pd.DataFrame, y: ArrayLike) -> Response:
         """Give the response of one athlete from all their efforts, the squad held fixed.
 
         For a new session between two fits; `X` and `y` as in `fit`, one athlete only.
@@ -172,7 +172,7 @@ class Answers:
         """
         return self.fold_in(X, y).response
 
-    def fold_in(self, X: pd.DataFrame, y: ArrayLike) -> Fold:  # noqa: N803
+    def fold_in(self, X: pd.DataFrame, y: ArrayLike) -> Fold:
         """Fold as `fold` does, and say how sure the value at the peak of each session is."""
         check_is_fitted(self, "responses_")
         rows = arrange(X, y, higher_is_better=self.higher_is_better, usual=self.usual_)
@@ -192,7 +192,7 @@ class Answers:
         residual = own.value - effects[own.session_index] - response.curve.log_change(own.volume)
         return Fold(response, peaks, 100.0 * residual)
 
-    def predict(self, X: pd.DataFrame) -> NDArray[np.float64]:  # noqa: N803
+    def predict(self, X: pd.DataFrame) -> NDArray[np.float64]:
         """Predict the value on an average day for rows with athlete and volume.
 
         An athlete without data gets the squad's mean level and curve. Returns an array of

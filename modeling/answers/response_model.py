@@ -110,7 +110,7 @@ class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
 
     def fit(
         self,
-        X: pd.DataFrame,  # noqa: N803 - scikit-learn's name
+        X: pd.DataFrame,  # scikit-learn's name
         y: ArrayLike,
         progress: Callable[[float], None] | None = None,
     ) -> Self:

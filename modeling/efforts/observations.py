@@ -101,7 +101,7 @@ class AthleteRows:
 
 
 def arrange(
-    X: pd.DataFrame,  # noqa: N803 - scikit-learn's name for the table of inputs
+    X: pd.DataFrame,  # scikit-learn's name for the table of inputs
     y: ArrayLike,
     *,
     scale: str = "log",
@@ -190,7 +190,7 @@ def arrange(
     return [_athlete_rows(code, np.asarray(places), columns, marks) for code, places in own.items()]
 
 
-def usual_circumstances(X: pd.DataFrame) -> Circumstances:  # noqa: N803
+def usual_circumstances(X: pd.DataFrame) -> Circumstances:
     """Medians over the sessions of a table of efforts; facts that nobody told at the reference."""
     known = [name for name in ("athlete", "session") if name in X.columns]
     told = X.drop_duplicates(known or None).reindex(columns=list(FACTS))
