@@ -134,11 +134,7 @@ decisions = {
     )
     for row in last_changes
 } | {
-    f"{dates.moment(row['saved_at'])}, length for {dates.day(row['day'])},"
-    f" {measures[row['measure']].name.lower()}: {figures(row['chosen_volume'])}": (
-        take_back_choice,
-        int(row["plan_id"]),
-    )
+    history_tables.length_label(row, measures): (take_back_choice, int(row["plan_id"]))
     for row in last_plans
 }
 if decisions:

@@ -73,6 +73,7 @@ def lengths(rows: pd.DataFrame, measures: Measures, days: AthleteDays) -> pd.Dat
             "who": rows["person"],
             "for the day": rows["day"],
             "game day": [days.around(day.date()) for day in rows["day"]],
+            "game": [_which_game(row) for row in rows.to_dict("records")],
             "measure": rows["measure"].map(lambda code: measures[code].name),
             "set": rows["chosen_volume"],
             "before": rows["before"],
@@ -81,6 +82,20 @@ def lengths(rows: pd.DataFrame, measures: Measures, days: AthleteDays) -> pd.Dat
             "in force": rows["in_force"].map({True: "yes", False: "no"}),
         }
     )
+
+
+def length_label(row: Row, measures: Measures) -> str:
+    """Return a length that was set in a line, from a row of `db.plans.lengths.choices`."""
+    game = f", {which} game" if (which := _which_game(row)) else ""
+    return (
+        f"{dates.moment(row['saved_at'])}, length for {dates.day(row['day'])}{game},"
+        f" {measures[row['measure']].name.lower()}: {figures(row['chosen_volume'])}"
+    )
+
+
+def _which_game(row: Row) -> str:
+    """Return `second` for the second game of a day, which has a length beside the first one's."""
+    return "second" if row["second_game"] else ""
 
 
 def outcomes(rows: pd.DataFrame, measures: Measures) -> pd.DataFrame:

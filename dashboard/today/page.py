@@ -18,6 +18,7 @@ from dashboard.screen.reads import ask
 from dashboard.today.after_screen import show_after
 from dashboard.today.day_games import choose_game
 from dashboard.today.game_form import first_whistles
+from dashboard.today.game_removal import show_removal
 from dashboard.today.game_screen import show_game
 from dashboard.today.goal_form import ask_goal
 from dashboard.today.training_screen import show_training
@@ -70,4 +71,5 @@ else:
         st.info("Type the first whistle of the day's second game.")
     else:
         show_training(person, measure, fit, day, goal, work.efforts)
+show_removal(person, kept)
 show_after(person, measure, day, day_games.second)

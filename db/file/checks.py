@@ -80,6 +80,8 @@ PARENTS = (
     ("trial", "measure", "measure", "measure"),
     ("trial_session", "trial_id", "trial", "trial_id"),
     ("trial_session", "plan_id", "plan", "plan_id"),
+    ("lapsed_plan", "plan_id", "plan", "plan_id"),
+    ("lapsed_plan", "athlete", "athlete", "athlete"),
     ("second_game_plan", "plan_id", "plan", "plan_id"),
     ("second_game_plan", "athlete", "athlete", "athlete"),
     ("private_link", "athlete", "athlete", "athlete"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import date, datetime
 
@@ -24,6 +25,7 @@ __all__ = [
     "GameWave",
     "Interval",
     "Player",
+    "lapse",
     "save_game",
 ]
 
@@ -168,8 +170,22 @@ def save_game(store: Store, game: Game, person: str) -> int:
         _insert_parts(cursor, int(number), game)
         players = [_player_row(cursor, player, person) for player in game.players]
         away = [{"athlete": athlete, "role": "away"} for athlete in left_out]
+        lapse(cursor, game, left_out)
         insert(cursor, "game_athlete", pd.DataFrame([*players, *away]).assign(game_id=number))
         return int(number)
+
+
+def lapse(cursor: duckdb.DuckDBPyConnection, game: Game, athletes: Sequence[str]) -> None:
+    """Let what is set for a game hold no more for some athletes, within a unit of work.
+
+    What is recorded as done stays, as do the sessions of a trial, whose lengths were drawn.
+    """
+    cursor.execute(
+        "INSERT INTO lapsed_plan SELECT plan_id, athlete FROM plan_in_force WHERE day = ? "
+        "AND measure = ? AND second_game = ? AND list_contains(?, athlete) "
+        "AND done_volume IS NULL AND plan_id NOT IN (SELECT plan_id FROM trial_session)",
+        [game.day, game.measure, game.course.second_game, list(athletes)],
+    )
 
 
 def _check(game: Game) -> None:

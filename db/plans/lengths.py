@@ -133,8 +133,8 @@ def choices(store: Store, athlete: str) -> pd.DataFrame:
             cursor,
             "SELECT plan_id, saved_at, person, day, measure, goal, efforts_to_follow, "
             "advised_volume, standard_volume, chosen_volume, reason, second_game, "
-            "lag(chosen_volume) OVER w AS before, plan_id = max(plan_id) OVER "
-            "(PARTITION BY day, measure, second_game) AS in_force FROM plan_detail "
+            "lag(chosen_volume) OVER w AS before, "
+            "plan_id IN (SELECT plan_id FROM plan_in_force) AS in_force FROM plan_detail "
             "WHERE athlete = ? WINDOW w AS (PARTITION BY day, measure, second_game "
             "ORDER BY plan_id) ORDER BY plan_id DESC",
             [athlete],
@@ -163,7 +163,10 @@ def take_back_choice(store: Store, plan_id: int, reason: str, person: str) -> in
     told = choices(store, plan.athlete)
     this = told[told["plan_id"] == plan_id].to_dict("records")[0]
     if not this["in_force"]:
-        raise BadInput("A newer choice was made for that day since. Take that one back first.")
+        raise BadInput(
+            "A newer choice was made for that day since, or its game was removed. Take the newer"
+            " one back first, or set a length on 'Before the session'."
+        )
     volumes = (this["before"], this["advised_volume"], this["standard_volume"])
     known = [float(volume) for volume in volumes if not pd.isna(volume)]
     if not known:

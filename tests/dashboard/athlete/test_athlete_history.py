@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -142,6 +143,22 @@ def test_lengths_outcomes_and_imports_are_listed(filled_store: Store, sign_in: S
     ]
     assert outcomes["done, before"].iloc[0] == 18.0 and outcomes["best after"].iloc[0] == 45.0
     assert imports[["file", "efforts", "who"]].values.tolist() == [["efforts.csv", 60, "test"]]
+
+
+def test_two_lengths_of_one_day_say_which_game_they_are_for(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    save_choice(filled_store, choice(20.0), "carl")
+    save_choice(filled_store, replace(choice(12.0), second_game=True), "carl")
+    application = sign_in(filled_store, "dora", PAGE)
+    application.selectbox(key="athlete").set_value("A1").run()
+    [lengths] = [each.value for each in application.dataframe if "in force" in each.value]
+    assert lengths[["game", "set", "in force"]].values.tolist() == [
+        ["second", 12.0, "yes"],
+        ["", 20.0, "yes"],
+    ]
+    second, first = application.selectbox(key="back_A1_0").options
+    assert ", second game, jump height: 12" in second and "game" not in first
 
 
 def test_an_athlete_without_sessions_has_a_next_step(shown_store: Store, sign_in: SignIn) -> None:
