@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
+from io import BytesIO
 from pathlib import Path
 
 import duckdb
@@ -172,26 +173,25 @@ def _copied(store: Store, target: Path, made_at: datetime) -> BackupReport:
 
 
 def _sealed(inside: Path, place: Path, passphrase: str) -> Path:
-    """Pack and encrypt a folder, and read it back, before it gets its name."""
-    packed, again = private_file(inside.parent / "packed.tar"), inside.parent / "again.tar"
-    with tarfile.open(packed, "w") as tar:
+    """Pack and encrypt a folder in memory, and read it back before it gets its name."""
+    packed = BytesIO()
+    with tarfile.open(fileobj=packed, mode="w") as tar:
         tar.add(inside, arcname=inside.name)
     sealed = place / f"{inside.name}{ENCRYPTED_ENDING}"
     with _written_to(place), unfinished(place) as part:
-        encrypt(packed, part / sealed.name, passphrase)
-        decrypt(part / sealed.name, again, passphrase)
-        if sha256_of(again) != sha256_of(packed):
+        written = private_file(part / sealed.name)
+        written.write_bytes(encrypt(packed.getvalue(), passphrase))
+        if decrypt(written, passphrase) != packed.getbuffer():
             raise StoreDamaged(f"The encrypted backup {sealed} does not read back. Take another.")
-        return (part / sealed.name).rename(sealed)
+        return written.rename(sealed)
 
 
 def _opened(sealed: Path, part: Path, passphrase: str | None) -> Path:
     if passphrase is None:
         raise BadInput(f"The backup {sealed} is encrypted. Give its passphrase.")
-    packed = part / "packed.tar"
-    decrypt(sealed, packed, passphrase)
+    packed = BytesIO(decrypt(sealed, passphrase))
     try:
-        with tarfile.open(packed) as tar:
+        with tarfile.open(fileobj=packed) as tar:
             tar.extractall(part / "unpacked", filter="data")
         (folder,) = (part / "unpacked").iterdir()
     except (tarfile.TarError, ValueError) as error:

@@ -1,71 +1,60 @@
-"""Files that only a passphrase opens: AES-256 in GCM over chunks, the key by scrypt.
-
-Every chunk bears its number and whether it is the last, so that none can be changed, left
-out, put elsewhere or cut off unnoticed (Hoang et al. 2015, online authenticated encryption).
-"""
+"""Files that only a passphrase opens, in the age format, which public tools open as well."""
 
 from __future__ import annotations
 
-import secrets
-from collections.abc import Iterator
 from pathlib import Path
-from typing import BinaryIO
 
-from cryptography.exceptions import InvalidTag
-from cryptography.hazmat.primitives.ciphers.aead import AESGCM
-from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
-
+from db.backup import first_container
 from db.errors import BadInput, StoreDamaged
 
-MAGIC = b"warmcurve encrypted backup 1\n"
-SALT_BYTES, PREFIX_BYTES, TAG_BYTES = 16, 7, 16
-CHUNK_BYTES = 1 << 20
 SHORTEST_PASSPHRASE = 12
-SCRYPT_COST = 1 << 17
-"""As OWASP's advice on storing passwords has it (from memory): 128 MiB for each try."""
+BEGINS = b"age-encryption.org/v1\n-> scrypt "
+"""Of a file that a passphrase opens (C2SP, The age file encryption format, v1)."""
 
 
-def encrypt(source: Path, target: Path, passphrase: str) -> None:
-    """Write a file so that only the passphrase opens it.
+def encrypt(content: bytes, passphrase: str) -> bytes:
+    """Return an age file that only the passphrase opens.
 
     Raises
     ------
     BadInput
         If the passphrase is too short.
     """
+    from pyrage import passphrase as age
+
     check_passphrase(passphrase)
-    salt, prefix = secrets.token_bytes(SALT_BYTES), secrets.token_bytes(PREFIX_BYTES)
-    head = MAGIC + salt + prefix
-    cipher = _cipher(passphrase, salt)
-    with source.open("rb") as plain, target.open("xb") as sealed:
-        target.chmod(0o600)
-        sealed.write(head)
-        for number, chunk, last in _chunks(plain, CHUNK_BYTES):
-            sealed.write(cipher.encrypt(_nonce(prefix, number, last), chunk, head))
+    return age.encrypt(content, passphrase)
 
 
-def decrypt(source: Path, target: Path, passphrase: str) -> None:
-    """Write what an encrypted file holds to a new file.
+def decrypt(source: Path, passphrase: str) -> bytes:
+    """Return what an encrypted file holds; those of the first versions open as well.
 
     Raises
     ------
     BadInput
         If the passphrase is not the one it was made with.
     StoreDamaged
-        If the file is none of ours, or is not as it was made.
+        If the file is no encrypted backup, or is not as it was made.
     """
-    with source.open("rb") as sealed, target.open("xb") as plain:
-        target.chmod(0o600)
-        head = sealed.read(len(MAGIC) + SALT_BYTES + PREFIX_BYTES)
-        if not head.startswith(MAGIC) or len(head) < len(MAGIC) + SALT_BYTES + PREFIX_BYTES:
-            raise StoreDamaged(f"The file {source} is not an encrypted backup. Name another one.")
-        salt, prefix = head[len(MAGIC) : -PREFIX_BYTES], head[-PREFIX_BYTES:]
-        cipher = _cipher(passphrase, salt)
-        for number, chunk, last in _chunks(sealed, CHUNK_BYTES + TAG_BYTES):
-            try:
-                plain.write(cipher.decrypt(_nonce(prefix, number, last), chunk, head))
-            except InvalidTag as error:
-                raise _not_opened(source, number) from error
+    from pyrage import DecryptError
+    from pyrage import passphrase as age
+
+    sealed = source.read_bytes()
+    if sealed.startswith(first_container.BEGINS):
+        return first_container.opened(sealed, source, passphrase)
+    if not sealed.startswith(BEGINS):
+        raise StoreDamaged(f"The file {source} is not an encrypted backup. Name another one.")
+    try:
+        return age.decrypt(sealed, passphrase)
+    except DecryptError as error:
+        if str(error) == "Decryption failed":  # of the key, before anything of the content
+            raise BadInput(
+                f"The backup {source} does not open with this passphrase. Give the one that it "
+                "was made with."
+            ) from error
+        raise StoreDamaged(
+            f"The backup {source} is not as it was made ({error}). Take another one."
+        ) from error
 
 
 def check_passphrase(passphrase: str) -> None:
@@ -75,30 +64,3 @@ def check_passphrase(passphrase: str) -> None:
             f"The passphrase is too short. Take at least {SHORTEST_PASSPHRASE} characters, such "
             "as a few plain words, and keep it where the backups are not."
         )
-
-
-def _not_opened(source: Path, number: int) -> BadInput | StoreDamaged:
-    if number:
-        return StoreDamaged(f"The backup {source} is not as it was made. Take another one.")
-    return BadInput(
-        f"The backup {source} does not open with this passphrase, or its beginning is damaged. "
-        "Give the passphrase that it was made with."
-    )
-
-
-def _cipher(passphrase: str, salt: bytes) -> AESGCM:
-    key = Scrypt(salt=salt, length=32, n=SCRYPT_COST, r=8, p=1).derive(passphrase.encode())
-    return AESGCM(key)
-
-
-def _nonce(prefix: bytes, number: int, last: bool) -> bytes:
-    return prefix + number.to_bytes(4, "big") + bytes([last])
-
-
-def _chunks(file: BinaryIO, size: int) -> Iterator[tuple[int, bytes, bool]]:
-    """Yield number, bytes, and whether it is the last chunk, of which there is always one."""
-    number, chunk = 0, file.read(size)
-    while following := file.read(size):
-        yield number, chunk, False
-        number, chunk = number + 1, following
-    yield number, chunk, True

@@ -14,7 +14,9 @@ from db.errors import StoreError
 from db.file.store import Store
 from db.file.unfinished import abandoned, parts_in, remove, remove_abandoned
 
-ENCRYPTED_ENDING = ".encrypted"
+ENCRYPTED_ENDING = ".tar.age"
+ENDINGS = re.compile(r"(\.tar\.age|\.encrypted)$")
+"""Of encrypted backups, those of the first versions as well."""
 STAMP = "warmcurve-%Y%m%dT%H%M%S.%fZ"
 FOLDER_KEY = "backup folder "
 """Before the path in the key of a setting for each folder that was backed up to."""
@@ -50,7 +52,7 @@ def backups_in(folder: Path | str) -> list[tuple[datetime, Path]]:
     found = []
     for path in Path(folder).expanduser().glob("warmcurve-*"):
         try:
-            made_at = datetime.strptime(path.name.removesuffix(ENCRYPTED_ENDING), STAMP)
+            made_at = datetime.strptime(ENDINGS.sub("", path.name), STAMP)
         except ValueError:
             continue
         found.append((made_at.replace(tzinfo=UTC), path))

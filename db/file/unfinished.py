@@ -20,7 +20,7 @@ _LOCK = "in-use"
 _FOLDER = re.compile(rf"{re.escape(PREFIX)}[a-z0-9_]{{8}}")
 _INSIDE = re.compile(
     r"in-use|file|(packed|again)\.tar|unpacked|store\.duckdb(\.wal|\.tmp)?"
-    r"|warmcurve-\d{8}T\d{6}\.\d{6}Z(\.encrypted)?"
+    r"|warmcurve-\d{8}T\d{6}\.\d{6}Z(\.tar\.age|\.encrypted)?"
 )
 
 

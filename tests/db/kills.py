@@ -11,7 +11,6 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from signal import SIGKILL, pause
 
-from db.backup import encryption
 from db.backup.copying import backup, restore
 from db.file import migrations
 from db.file.copies import keep_newest
@@ -23,13 +22,7 @@ from db.fits.exports import write_export
 PASSPHRASE = "plain words for a test"
 
 
-def _encrypted(store: Store, folder: Path) -> None:
-    encryption.SCRYPT_COST = 2
-    backup(store, folder, PASSPHRASE)
-
-
 def _restore(store: Store, folder: Path) -> None:
-    encryption.SCRYPT_COST = 2
     (sealed,) = folder.glob("warmcurve-*")
     restore(sealed, store.path.with_name("restored.duckdb"), PASSPHRASE)
 
@@ -46,7 +39,7 @@ def _export(store: Store, folder: Path) -> None:
 
 WORKS: dict[str, Callable[[Store, Path], object]] = {
     "backup": backup,
-    "encrypted backup": _encrypted,
+    "encrypted backup": lambda store, folder: backup(store, folder, PASSPHRASE),
     "restore": _restore,
     "rewrite": lambda store, _: rewrite(store, "dora", lambda root: Rewrite("anew", "", {})),
     "bringing up": _bring_up,
