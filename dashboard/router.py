@@ -5,13 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import streamlit as st
-from streamlit.navigation.page import StreamlitPage
 
 from dashboard.app.broken_pages import show_broken_click
 from dashboard.club.sight_words import NOBODY_YET
 from dashboard.screen.access import sign_out_form, signed_in
 from dashboard.screen.elements import quiet
-from dashboard.screen.menu import HOME, PLACES
+from dashboard.screen.navigation import open_page, show_siblings
 from dashboard.screen.own_scripts import own_script
 from dashboard.screen.reads import ask
 from dashboard.screen.selection import came_to
@@ -28,25 +27,9 @@ with st.container(key="menu"):
 show_waits()
 with running_store().kept_open():
     person = signed_in()
-    pages: dict[str, list[StreamlitPage]] = {}
-    for place in PLACES:
-        if person.role in place.roles:
-            script, path = place.file, place.script.replace("_", "-")
-            home = place.script == HOME[person.role]
-            group = pages.setdefault(place.group, [])
-            group.append(
-                st.Page(
-                    script,
-                    title=place.title,
-                    url_path="home" if home else path,
-                    default=home,
-                )
-            )
-            if home:
-                # The first page stands at the bare address; typed by its name it is found too.
-                group.append(st.Page(script, title=place.title, url_path=path, visibility="hidden"))
-    # One group needs no heading.
-    page = st.navigation(pages if len(pages) > 1 else next(iter(pages.values())), position="top")
+    place, page = open_page(person)
+    st.set_page_config(page_title=f"{place.title} \u2013 warmcurve")
+    show_siblings(person, place)
     body = st.container()
     with st.container(horizontal=True, vertical_alignment="center", key="footer"):
         quiet(f"Signed in as {person.display_name}, {person.role}.")

@@ -29,7 +29,7 @@ UTC = columns.moments(timezone="UTC")
 DAY = columns.days()
 
 person = require("director", "coach")
-st.title("Athlete's history")
+st.title("History")
 names = selection.athlete_labels(active_only=False)
 store = own_store()
 measures = selection.measures_by_code()

@@ -21,7 +21,7 @@ from db.plans.trials import running_trials
 EVERYBODY = ""
 
 person = require("director", "coach")
-st.title("Did it work")
+st.title("Results")
 names = selection.athlete_labels(active_only=False)
 if not names:
     selection.no_athletes_yet()

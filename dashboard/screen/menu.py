@@ -1,15 +1,19 @@
-"""The pages there are, what each is for and who may open them."""
+"""The pages there are, where they stand in the menu, what each is for and who may open them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["HOME", "PLACES", "Place", "file_of"]
+__all__ = ["HOME", "OWN", "PLACES", "Place", "file_of", "places_of"]
 
 
 @dataclass(frozen=True)
 class Place:
-    """A page: its name, its file in `dashboard`, its title, where it stands, whose, what for."""
+    """A page: its name, its file in `dashboard`, its title, where it stands, whose, what for.
+
+    Pages of one group share an entry in the menu, and a row of links above each leads to the
+    others. Those of the group `OWN` stand under the person's name.
+    """
 
     script: str
     file: str
@@ -18,18 +22,15 @@ class Place:
     roles: tuple[str, ...]
     purpose: str
 
+    @property
+    def address(self) -> str:
+        """The page's path in addresses; it never changes, as people keep them."""
+        return self.script.replace("_", "-")
 
+
+OWN = "own"
 STAFF = ("director", "coach")
 PLACES = (
-    Place(
-        "week",
-        "week/page.py",
-        "This week",
-        "Squad",
-        ("director",),
-        "Tells the director what changed in a week, how plans were followed, which tests "
-        "are due and which data to check, each with a link to where it is acted on.",
-    ),
     Place(
         "squad",
         "squad/page.py",
@@ -40,71 +41,63 @@ PLACES = (
         "that is, and whether individual lengths are worth it.",
     ),
     Place(
-        "athlete",
-        "athlete/page.py",
-        "Athlete",
+        "week",
+        "week/page.py",
+        "This week",
         "Squad",
-        STAFF,
-        "Shows one athlete's curve with every effort, the length, what the standard"
-        " gives away and the season.",
-    ),
-    Place(
-        "tests_to_do",
-        "tests/page.py",
-        "Tests to do",
-        "Squad",
-        STAFF,
-        "Lists the tests that would teach most this week, and opens them.",
-    ),
-    Place(
-        "athlete_history",
-        "athlete/history_page.py",
-        "Athlete's history",
-        "Squad",
-        STAFF,
-        "Lists one athlete's sessions and all that was done to them, to correct an effort, "
-        "leave it out, or take a decision back.",
+        ("director",),
+        "Tells the director what changed in a week, how plans were followed, which tests "
+        "are due and which data to check, each with a link to where it is acted on.",
     ),
     Place(
         "before_session",
         "today/page.py",
         "Before the session",
-        "Sessions",
+        "Today",
         STAFF,
         "Sets everybody's warm-up length for a training day or a game, and prints the times"
         " back from the first whistle.",
     ),
     Place(
+        "athlete",
+        "athlete/page.py",
+        "Athlete",
+        "Athletes",
+        STAFF,
+        "Shows one athlete's curve with every effort, the length, what the standard"
+        " gives away and the season.",
+    ),
+    Place(
         "advice",
         "athlete/advice_page.py",
         "Advice for today",
-        "Sessions",
+        "Athletes",
         STAFF,
         "Works out what one athlete should do today, for the goal, the temperature, the "
         "hour and the time as a substitute.",
     ),
     Place(
-        "session_plan",
-        "lifting/page.py",
-        "Session plan",
-        "Sessions",
+        "athlete_history",
+        "athlete/history_page.py",
+        "History",
+        "Athletes",
         STAFF,
-        "Takes a session's exercises in order and says which need a warm-up of their own, "
-        "with the sets up to the first that counts as work.",
+        "Lists one athlete's sessions and all that was done to them, to correct an effort, "
+        "leave it out, or take a decision back.",
     ),
     Place(
-        "exercises",
-        "lifting/exercises_page.py",
-        "Exercises",
-        "Sessions",
+        "tests_to_do",
+        "tests/page.py",
+        "Tests to do",
+        "Tests",
         STAFF,
-        "Keeps the exercises that session plans choose from.",
+        "Lists the tests that would teach most this week, and opens them.",
     ),
     Place(
         "run_test",
         "live_test/page.py",
         "Run a test",
-        "Sessions",
+        "Tests",
         STAFF,
         "Takes a test effort by effort, for one athlete or several in turns, and says when "
         "to stop.",
@@ -113,15 +106,32 @@ PLACES = (
         "enter_efforts",
         "tests/typing_page.py",
         "Enter efforts",
-        "Sessions",
+        "Tests",
         STAFF,
         "Stores one athlete's session that was written down elsewhere.",
     ),
     Place(
+        "session_plan",
+        "lifting/page.py",
+        "Session plan",
+        "Lifting",
+        STAFF,
+        "Takes a session's exercises in order and says which need a warm-up of their own, "
+        "with the sets up to the first that counts as work.",
+    ),
+    Place(
+        "exercises",
+        "lifting/exercises_page.py",
+        "Exercises",
+        "Lifting",
+        STAFF,
+        "Keeps the exercises that session plans choose from.",
+    ),
+    Place(
         "did_it_work",
         "results/page.py",
-        "Did it work",
-        "Sessions",
+        "Results",
+        "Results",
         STAFF,
         "Compares what was planned, what was done and what came of it, and runs a trial of "
         "two lengths with one athlete.",
@@ -130,7 +140,7 @@ PLACES = (
         "import_efforts",
         "data/page.py",
         "Import",
-        "Files",
+        "Data",
         STAFF,
         "Stores files of efforts or athletes, after showing what would be stored and what "
         "would be set aside.",
@@ -139,7 +149,7 @@ PLACES = (
         "map_columns",
         "data/mapping_page.py",
         "Map columns",
-        "Files",
+        "Data",
         STAFF,
         "Says once how a file with other columns or units is read.",
     ),
@@ -147,15 +157,24 @@ PLACES = (
         "imports_list",
         "data/past_page.py",
         "Past imports",
-        "Files",
+        "Data",
         STAFF,
         "Lists every import with its counts, and takes one back whole.",
+    ),
+    Place(
+        "data_checks",
+        "data/checks_page.py",
+        "Data checks",
+        "Data",
+        STAFF,
+        "Lists what may be wrong in the data, to accept, correct or leave out; every "
+        "decision can be undone.",
     ),
     Place(
         "how_sure",
         "trust/page.py",
         "How sure",
-        "What it can bear",
+        "Trust",
         ("director",),
         "Checks the curves against what was measured, and says which data would make them surer.",
     ),
@@ -163,19 +182,10 @@ PLACES = (
         "reliability",
         "trust/reliability_page.py",
         "Reliability",
-        "What it can bear",
+        "Trust",
         STAFF,
         "Says how well a measure repeats, which changes it can show, and how many sessions "
         "that takes.",
-    ),
-    Place(
-        "data_checks",
-        "data/checks_page.py",
-        "Data checks",
-        "What it can bear",
-        STAFF,
-        "Lists what may be wrong in the data, to accept, correct or leave out; every "
-        "decision can be undone.",
     ),
     Place(
         "accounts",
@@ -186,14 +196,6 @@ PLACES = (
         "Says who may sign in, and as what.",
     ),
     Place(
-        "trail",
-        "club/trail_page.py",
-        "Trail",
-        "Club",
-        ("director",),
-        "Lists who did what and when; nothing in it can be changed.",
-    ),
-    Place(
         "privacy",
         "club/privacy_page.py",
         "Privacy",
@@ -202,10 +204,18 @@ PLACES = (
         "Hands over or erases what is held about an athlete, and says how long things are kept.",
     ),
     Place(
+        "trail",
+        "club/trail_page.py",
+        "Trail",
+        "Club",
+        ("director",),
+        "Lists who did what and when; nothing in it can be changed.",
+    ),
+    Place(
         "my_warm_up",
         "own/page.py",
         "My warm-up",
-        "Mine",
+        "My warm-up",
         ("athlete",),
         "Shows athletes their own curve and length, what to do today and what is kept about"
         " them, and nobody else's.",
@@ -214,7 +224,7 @@ PLACES = (
         "my_account",
         "club/account_page.py",
         "My account",
-        "Mine",
+        OWN,
         (*STAFF, "athlete"),
         "Changes one's own password, shows where one is signed in, and lets the director "
         "choose units.",
@@ -223,7 +233,7 @@ PLACES = (
         "about",
         "about/page.py",
         "About",
-        "Mine",
+        OWN,
         (*STAFF, "athlete"),
         "Says what the program does, how it works, what its words mean, and what it cannot tell.",
     ),
@@ -231,6 +241,15 @@ PLACES = (
 
 HOME = {"director": "squad", "coach": "before_session", "athlete": "my_warm_up"}
 """The page that each role begins at."""
+
+
+def places_of(role: str) -> dict[str, list[Place]]:
+    """Return the pages of a role by their group, both in the order of the menu."""
+    groups: dict[str, list[Place]] = {}
+    for place in PLACES:
+        if role in place.roles:
+            groups.setdefault(place.group, []).append(place)
+    return groups
 
 
 _FILES = {place.script: place.file for place in PLACES}

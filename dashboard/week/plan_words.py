@@ -22,7 +22,7 @@ def plans_section(report: WeekReport) -> Section:
         Link(script, label, measure_query(report))
         for script, label in (
             ("before_session", "Before the session"),
-            ("did_it_work", "Did it work"),
+            ("did_it_work", "Results"),
         )
     )
     if plans.empty:

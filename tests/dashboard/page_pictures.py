@@ -13,7 +13,7 @@ from playwright.sync_api import Browser
 
 from dashboard.athlete.private_curve import make_link
 from dashboard.rules.stop_rules import stop_rule
-from dashboard.screen.menu import PLACES, Place
+from dashboard.screen.menu import OWN, PLACES, Place
 from dashboard.serving.gate import SESSION_COOKIE
 from db.efforts.live_efforts import add_effort
 from db.efforts.live_tests import round_tests
@@ -29,6 +29,7 @@ from tests.dashboard.screens import SIZES, Screen, window
 DOCS = Path(__file__).parents[2] / "docs"
 FOLDER, TEXT = DOCS / "pages", DOCS / "pages.md"
 HIGHEST = 1500
+OWN_HEADING = "Under one's own name"
 LONG_ATHLETE, MEASURE = "H12", "jump_height"
 LIFTS = (
     PlannedExercise("power_clean", "power", False, True, 3, 2, 80.0, 95.0),
@@ -110,7 +111,7 @@ def shots(paths: dict[str, str] | None = None) -> Iterator[Shot]:
     paths = paths or {}
     for place in PLACES:
         phone = "phone" if place.script == "my_warm_up" else "desktop"
-        path = paths.get(place.script, place.script.replace("_", "-"))
+        path = paths.get(place.script, place.address)
         yield Shot(place.script, place.title, place.purpose, _looks(place), path, phone)
     for name, title, says, role, size, scheme in EXTRAS:
         script = name.removesuffix("_dark")
@@ -132,7 +133,7 @@ def pages_text() -> str:
         place = own.get(shot.name)
         heading = place.group if place else "On a phone, at the door and in the dark"
         if heading != group:
-            lines += ["", f"## {heading}"]
+            lines += ["", f"## {OWN_HEADING if heading == OWN else heading}"]
             group = heading
         whose = f" For: {', '.join(place.roles)}." if place else ""
         lines += ["", f"### {shot.title}", "", f"{shot.says}{whose}", ""]

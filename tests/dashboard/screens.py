@@ -15,7 +15,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
 
-from dashboard.screen.menu import PLACES
+from dashboard.screen.menu import OWN, PLACES
 from dashboard.serving.gate import SESSION_COOKIE
 from db.file.store import Store
 from tests.dashboard.conftest import add_routine_sessions, fill, new_store
@@ -199,18 +199,36 @@ class Screen:
 
 
 def shown_link(page: Page, title: str) -> Locator:
-    """Open the menu, as far as it has to be opened, and return the link to the page."""
+    """Open the menu, as far as it has to be opened, and return the link to the page.
+
+    Of pages that stand together, the menu leads to the first, from which links lead to the others.
+    """
+    place = next(place for place in PLACES if place.title == title)
+    sibling = page.locator(".st-key-siblings").get_by_role("link", name=title, exact=True)
+    if sibling.is_visible():
+        return sibling
+    entry = menu_entry(page, title if place.group == OWN else place.group)
+    first = next(each for each in PLACES if each.group == place.group)
+    if place.group == OWN or place == first:
+        return entry
+    entry.click()
+    page.wait_for_function(RUN_IS_OVER)
+    expect(sibling.or_(page.locator("h1", has_text=title))).to_be_visible()
+    return sibling if sibling.is_visible() else menu_entry(page, place.group)
+
+
+def menu_entry(page: Page, label: str) -> Locator:
+    """Open the menu, as far as it has to be opened, and return one of its links."""
     narrow = page.get_by_test_id("stExpandSidebarButton")
     if narrow.is_visible():
         narrow.click()
-        return page.get_by_test_id("stSidebar").get_by_role("link", name=title, exact=True)
+        return page.get_by_test_id("stSidebar").get_by_role("link", name=label, exact=True)
     menu = page.get_by_test_id("stTopNav")
-    one_group = menu.get_by_role("link", name=title, exact=True)
-    if one_group.is_visible():
-        return one_group
-    group = next(place.group for place in PLACES if place.title == title)
-    menu.get_by_role("button", name=group, exact=True).click()
-    return page.get_by_role("menuitem", name=title, exact=True)
+    shown = menu.get_by_role("link", name=label, exact=True)
+    if shown.is_visible():
+        return shown
+    menu.get_by_test_id("stTopNavSection").click()
+    return page.get_by_role("menuitem", name=label, exact=True)
 
 
 @contextmanager

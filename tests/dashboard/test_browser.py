@@ -25,10 +25,7 @@ ROLES = {"dora": "director", "carl": "coach", "long.one": "athlete"}
 def pages_of(role: str) -> dict[str, str]:
     """The headings of a role's pages by their address; the first page has none."""
     own = [place for place in PLACES if role in place.roles]
-    return {
-        "" if place.script == HOME[role] else place.script.replace("_", "-"): place.title
-        for place in own
-    }
+    return {"" if place.script == HOME[role] else place.address: place.title for place in own}
 
 
 FOLDER = Path(dashboard.__file__).parent
@@ -228,7 +225,7 @@ def test_the_menu_of_a_phone_is_open_for_one_choice_only(
         page.reload()
         closed(page)
         open_menu()
-        menu(page).get_by_role("link", name="Athlete", exact=True).click()
+        menu(page).get_by_role("link", name="Athletes", exact=True).click()
         expect(page.locator("h1")).to_have_text("Athlete")
         closed(page)
         page.reload()

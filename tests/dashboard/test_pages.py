@@ -44,7 +44,7 @@ TITLES = {
     "advice": "Advice for today",
     "run_test": "Run a test",
     "enter_efforts": "Enter efforts",
-    "did_it_work": "Did it work",
+    "did_it_work": "Results",
     "import_efforts": "Import",
     "map_columns": "Map columns",
     "imports_list": "Past imports",
@@ -58,7 +58,7 @@ TITLES = {
     "my_warm_up": "My warm-up",
     "my_account": "My account",
     "about": "About",
-    "athlete_history": "Athlete's history",
+    "athlete_history": "History",
     "trail": "Trail",
     "privacy": "Privacy",
 }
