@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
+from math import floor, isinf
 from typing import TYPE_CHECKING
 
 from db.plans.games import BenchRow, Game, Player
@@ -12,7 +13,12 @@ from db.plans.games import BenchRow, Game, Player
 if TYPE_CHECKING:
     from modeling import CurveDraws
     from modeling.curve.account import Circumstances
+    from modeling.curve.to_follow import ToFollow
 
+COMING_ON_MINUTES = 30.0
+"""After how long on the bench what is kept for coming on is enough (common practice)."""
+BEFORE_COMING_ON = 0.6
+"""Share of the most that a substitute may do before the game in any case (common practice)."""
 BENCH_MINUTES = (10.0, 20.0, 30.0, 40.0, 60.0)
 HALF_TIME_MINUTES = 10.0
 """As long as nobody says else (common practice, no source)."""
@@ -20,7 +26,30 @@ MOST_AT_HALF_TIME = 5.0
 """Efforts at half-time at most: they wake up, they do not warm up again (common practice)."""
 
 
-def earlier_volumes(kept: Iterable[Game], ended_at: datetime | None) -> dict[str, float]:
+def work_to_follow(game: Game) -> ToFollow:
+    """Return what a game is warmed up for."""
+    from modeling.curve.to_follow import ToFollow
+
+    return ToFollow(
+        game.goal,
+        game.efforts_to_follow,
+        minutes_per_effort=game.minutes_per_effort,
+        recovery_seconds=game.course.recovery_seconds,
+    )
+
+
+def circumstances(game: Game, number: int) -> Circumstances:
+    """Return what is around the warm-up before a start of a game."""
+    from modeling.curve.account import Circumstances
+
+    at = game.starts[number - 1]
+    hour = at.hour + at.minute / 60.0
+    return Circumstances(game.general_minutes, game.gap_minutes, game.ambient_c, hour)
+
+
+def earlier_volumes(
+    kept: Iterable[Game], ended_at: datetime | None, recorded: Mapping[str, float] | None = None
+) -> dict[str, float]:
     """Return what was done for an earlier game of the day, by athlete.
 
     Parameters
@@ -30,6 +59,8 @@ def earlier_volumes(kept: Iterable[Game], ended_at: datetime | None) -> dict[str
         second one's plan remembers of it.
     ended_at
         When the earlier game ended; None without one.
+    recorded
+        What is recorded as done of the warm-up before it, by athlete: that goes before its plan.
     """
     done: dict[str, float] = {}
     if ended_at is None:
@@ -39,13 +70,17 @@ def earlier_volumes(kept: Iterable[Game], ended_at: datetime | None) -> dict[str
             if game.course.second_game:
                 done[player.plan.athlete] = player.earlier_volume
             elif game.starts[player.start_number - 1] < ended_at:
-                done[player.plan.athlete] = done_before(player)
+                done[player.plan.athlete] = done_before(player, recorded or {})
     return done
 
 
-def done_before(player: Player) -> float:
-    """Return what an athlete does for a game: the warm-up, and what comes again."""
-    return player.plan.chosen_volume + player.top_up + player.half_time
+def done_before(player: Player, recorded: Mapping[str, float]) -> float:
+    """Return what an athlete does for a game: the warm-up, and what comes again.
+
+    Only the warm-up is ever recorded; what comes again counts as planned.
+    """
+    warm_up = recorded.get(player.plan.athlete, player.plan.chosen_volume)
+    return warm_up + player.top_up + player.half_time
 
 
 def limited(curve: CurveDraws, earlier: float) -> CurveDraws:
@@ -53,6 +88,18 @@ def limited(curve: CurveDraws, earlier: float) -> CurveDraws:
     limits = curve.limits
     left = max(limits.most_allowed - earlier, 0.0)
     return replace(curve, limits=replace(limits, most_allowed=left))
+
+
+def before_coming_on(curve: CurveDraws, around: Circumstances) -> CurveDraws:
+    """Return a substitute's curve with the most before the game: the rest is for coming on."""
+    from modeling.day.bench_time import bench_times
+
+    most = curve.limits.most
+    if isinf(most):
+        return curve
+    least = float(floor(BEFORE_COMING_ON * most))
+    [coming_on] = bench_times(curve, least, around, (COMING_ON_MINUTES,))
+    return replace(curve, limits=replace(curve.limits, most_allowed=most - coming_on.volume))
 
 
 def left_over(game: Game, number: int, curve: CurveDraws, earlier: float) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.fits.kept_curves import kept_draws
+from dashboard.game.course import circumstances, work_to_follow
 from db.file.store import Store
 from db.plans.games import Game
 
@@ -27,7 +28,7 @@ def other_advice(store: Store, measure: str, game: Game) -> pd.DataFrame:
         `athlete, sessions, advised, standard, lost_standard`; in the other measure's volume unit,
         the loss of its standard in %.
     """
-    from dashboard.game.start import advice_rows, circumstances, day_lengths, work_to_follow
+    from dashboard.game.start import advice_rows, day_lengths
     from modeling.game.squad_losses import squad_losses
 
     curves = {code: each for code, each in kept_draws(store, measure).items() if each.sessions}

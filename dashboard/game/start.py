@@ -11,13 +11,20 @@ import pandas as pd
 
 from dashboard.core import numbers
 from dashboard.game.advice import SHORTEST_GENERAL, WAVE_REASON, Occasion, WaveChoice
-from dashboard.game.course import bench_rows, half_time_volume, left_over, limited
+from dashboard.game.course import (
+    before_coming_on,
+    bench_rows,
+    circumstances,
+    half_time_volume,
+    left_over,
+    limited,
+    work_to_follow,
+)
 from db.plans.games import Game, GameWave, Interval, Player
 from db.plans.lengths import PlanEntry
 from modeling import CurveDraws, Estimate
-from modeling.curve.account import Circumstances
 from modeling.curve.length import Length
-from modeling.day.goal_advice import ToFollow, length_of
+from modeling.day.goal_advice import length_of
 from modeling.game.game_warm_up import Court, GameWarmUp, own_lengths, warm_ups
 from modeling.game.squad_losses import SquadLosses, estimates, mean_estimate, squad_losses
 from modeling.game.timeline import most_late
@@ -59,6 +66,8 @@ def planned_start(
     """
     game = occasion.game
     here = sorted(athlete for athlete, start in occasion.start_of if start == number)
+    earlier = dict(occasion.earlier)
+    curves = {code: limited(curves[code], earlier.get(code, 0.0)) for code in here}
     losses = _losses(occasion, number, here, curves)
     set_by_hand = {n: chosen[code].chosen_volume for n, code in enumerate(here) if code in chosen}
     before = game.prevention_minutes
@@ -66,7 +75,7 @@ def planned_start(
         before + game.general_minutes, game.gap_minutes, game.minutes_per_effort, game.staff
     )
     shorter = replace(court, lead_minutes=before + min(SHORTEST_GENERAL, game.general_minutes))
-    lengths = day_lengths(losses, game.gap_minutes)
+    lengths = day_lengths(losses, _waits(losses, occasion, here))
     own = np.array([each.volume for each in lengths])
     waves = warm_ups(losses, court, own, set_by_hand)
     asked = occasion.waves[number - 1] if number <= len(occasion.waves) else None
@@ -78,7 +87,7 @@ def planned_start(
         faster = warm_ups(losses, shorter, own, set_by_hand, most=min(asked, len(waves)))[-1]
     free = _free_minutes(game, number)
     advice = advice_rows(losses, lengths, game.gap_minutes, found.length, found.rest_minutes)
-    start = _Start(occasion, number, here, losses, lengths, found, advice, chosen)
+    start = _Start(occasion, number, here, curves, losses, lengths, found, advice, chosen)
     return PlannedStart(
         number=number,
         waves=start.waves(),
@@ -93,49 +102,38 @@ def planned_start(
 def _losses(
     occasion: Occasion, number: int, here: Sequence[str], curves: Mapping[str, CurveDraws]
 ) -> SquadLosses:
-    """Return what those who are here lose, with what an earlier game has taken and left."""
-    game = occasion.game
-    earlier = dict(occasion.earlier)
-    mine = [limited(curves[athlete], earlier.get(athlete, 0.0)) for athlete in here]
-    left = [
-        left_over(game, number, curve, earlier.get(athlete, 0.0))
-        for athlete, curve in zip(here, mine, strict=True)
-    ]
+    """Return what those who are here lose, with what an earlier game and the bench leave them."""
+    game, earlier = occasion.game, dict(occasion.earlier)
+    around = circumstances(game, number)
     return squad_losses(
-        mine,
+        [
+            before_coming_on(curves[code], around) if code in occasion.bench else curves[code]
+            for code in here
+        ],
         work_to_follow(game),
-        circumstances(game, number),
-        [occasion.general_minutes(athlete) for athlete in here],
-        left,
+        around,
+        [occasion.general_minutes(code) for code in here],
+        [left_over(game, number, curves[code], earlier.get(code, 0.0)) for code in here],
     )
 
 
-def work_to_follow(game: Game) -> ToFollow:
-    """Return what a game is warmed up for."""
-    return ToFollow(
-        game.goal,
-        game.efforts_to_follow,
-        minutes_per_effort=game.minutes_per_effort,
-        recovery_seconds=game.course.recovery_seconds,
-    )
+def _waits(losses: SquadLosses, occasion: Occasion, here: Sequence[str]) -> FloatArray:
+    """Return the wait that each length allows for: whoever sits tops up before coming on."""
+    gap = occasion.game.gap_minutes
+    sits = np.isin(here, occasion.bench)
+    return np.where(sits, min(gap, losses.curves[0].usual.rest_minutes), gap)
 
 
-def circumstances(game: Game, number: int) -> Circumstances:
-    """Return what is around the warm-up before a start of a game."""
-    at = game.starts[number - 1]
-    hour = at.hour + at.minute / 60.0
-    return Circumstances(game.general_minutes, game.gap_minutes, game.ambient_c, hour)
-
-
-def day_lengths(losses: SquadLosses, rest_minutes: float) -> list[Length]:
+def day_lengths(losses: SquadLosses, rest_minutes: npt.ArrayLike) -> list[Length]:
     """Return how much everybody does on the day, so many minutes before the start."""
+    rests = np.broadcast_to(np.asarray(rest_minutes, dtype=float), len(losses.curves))
     return [
         length_of(
             curve,
             losses.to_follow,
-            replace(losses.of_athlete(place), rest_minutes=rest_minutes),
+            replace(losses.of_athlete(place), rest_minutes=float(rest)),
         )
-        for place, curve in enumerate(losses.curves)
+        for place, (curve, rest) in enumerate(zip(losses.curves, rests, strict=True))
     ]
 
 
@@ -199,6 +197,7 @@ class _Start:
     occasion: Occasion
     number: int
     here: list[str]
+    curves: Mapping[str, CurveDraws]
     losses: SquadLosses
     lengths: list[Length]
     warm_up: GameWarmUp
@@ -236,8 +235,8 @@ class _Start:
         own = self.chosen.get(athlete)
         reason = "" if length == row["advised"] else f"{WAVE_REASON}{wave}"
         waits = athlete in occasion.bench
-        curve, around = self.losses.curves[place], self.losses.of_athlete(place)
-        half_time = half_time_volume(curve, length, around, game)
+        around = self.losses.of_athlete(place)
+        half_time = half_time_volume(self.losses.curves[place], length, around, game)
         # Whoever comes off the court has not waited yet.
         rest = float(self.warm_up.rest_minutes[place]) if waits else 0.0
         again = waits or game.course.rolling
@@ -260,7 +259,9 @@ class _Start:
             own_length=own is not None,
             general_minutes=occasion.general_minutes(athlete),
             loss_pct=(row["lost_set"], row["lost_set_low"], row["lost_set_high"]),
-            bench=bench_rows(limited(curve, half_time), length, around, rest) if again else (),
+            bench=bench_rows(limited(self.curves[athlete], half_time), length, around, rest)
+            if again
+            else (),
             top_up=self.lengths[place].top_up,
             half_time=half_time,
             earlier_volume=dict(occasion.earlier).get(athlete, 0.0),

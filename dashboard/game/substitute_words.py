@@ -111,8 +111,8 @@ def earlier_sentence(game: Game, advice: pd.DataFrame, unit: str) -> str:
         return ""
     if not done:
         return (
-            "Nothing is known of the warm-up before the earlier game: keep its plan first, so that"
-            " it counts towards the day's most."
+            "Nothing is known of the warm-up before the earlier game. Keep its plan first: it"
+            " counts towards the day's most."
         )
     left = advice.loc[advice["left_over"] > 0, "left_over"].round()
     still = (
@@ -121,6 +121,7 @@ def earlier_sentence(game: Game, advice: pd.DataFrame, unit: str) -> str:
         else "nothing of it is still in effect"
     )
     return (
-        f"Before the earlier game {between(min(done), max(done))} {unit} were planned; they count"
-        f" towards the day's most, and {still}. How much that game has tired is not known."
+        f"Before the earlier game {between(min(done), max(done))} {unit} were done, as recorded,"
+        f" else as planned; they count towards the day's most, and {still}. How much that game has"
+        " tired is not known."
     )

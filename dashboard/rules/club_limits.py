@@ -144,16 +144,18 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0) -> None:
     other = _others_that_day(store, measure, plan)
     if other and length + other > max(club, length):
         raise BadInput(
-            f"{volume(other, unit)} are set for the same day with another measure, and a day has"
+            f"{volume(other, unit)} are set or done on the same day with another measure, and a day"
+            " has"
             f" {volume(club, unit)} at most. Set {volume(max(club - other, 0.0), unit)} or fewer."
         )
 
 
 def _others_that_day(store: Store, measure: Measure, plan: PlanEntry) -> float:
-    """Return what is set for the athlete's day with other measures of the same kind of effort."""
+    """Return what other measures of the same kind take of the day: as done, else as set."""
     kind, total = kind_of_effort(measure), 0.0
     for each in list_measures(store):
         if each.code != measure.code and kind_of_effort(each) == kind != "other":
             rows = plans(store, plan.day, each.code)
-            total += float(rows.loc[rows["athlete"] == plan.athlete, "chosen_volume"].sum())
+            done = rows["done_volume"].fillna(rows["chosen_volume"])
+            total += float(done[rows["athlete"] == plan.athlete].sum())
     return total

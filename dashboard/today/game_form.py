@@ -19,6 +19,7 @@ from dashboard.today.day_games import DayGames
 from db.errors import BadInput
 from db.plans.game_course import LONGEST_HALF_TIME_MINUTES, Course, check_course, last_course
 from db.plans.games import MOST_PREVENTION_MINUTES, PLACES, Game
+from db.plans.outcomes import done_volumes
 from db.plans.session_plans import LEAST_GENERAL_MINUTES
 
 if TYPE_CHECKING:
@@ -88,7 +89,8 @@ def game_form(
         course = _course(game, work, day_games, key)
     game = replace(game, goal=goal, efforts_to_follow=work.efforts, waves=(), players=())
     game = replace(game, grouping_cost_pct=None, course=course)
-    earlier = earlier_volumes(day_games.games, course.earlier_ended_at)
+    recorded = ask(done_volumes, game.day, measure, second_game=False)
+    earlier = earlier_volumes(day_games.games, course.earlier_ended_at, recorded)
     said = _people(game, kept, names, key)
     return replace(said, earlier=tuple(sorted(earlier.items())))
 

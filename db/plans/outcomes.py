@@ -12,7 +12,7 @@ import pandas as pd
 from db.errors import BadInput
 from db.file.frames import fetch, fetch_number
 from db.file.store import Store
-from db.plans.lengths import PlanEntry, check_volume, insert_choice
+from db.plans.lengths import PlanEntry, check_volume, insert_choice, plans
 
 START_VALUES = (
     "SELECT e.athlete, e.measure, e.started_at::DATE AS day, e.value, e.volume, e.started_at, "
@@ -45,6 +45,13 @@ class Outcome:
     plan_id: int
     done_volume: float | None
     outcome: float | None = None
+
+
+def done_volumes(store: Store, day: date, measure: str, second_game: bool) -> dict[str, float]:
+    """Give what is recorded as done on a day before its first game, or its second, by athlete."""
+    rows = plans(store, day, measure, second_game)
+    done = rows.set_index("athlete")["done_volume"].dropna()
+    return {str(athlete): float(volume) for athlete, volume in done.items()}
 
 
 def record_outcome(

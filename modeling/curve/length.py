@@ -4,7 +4,8 @@ The length is the standard, unless the athlete is called short or long; then it 
 volume. A day changes it only when it pushes it out of the good range. Nobody is told more than a
 quarter above the most they have ever done, nor more than the club allows. A long wait is met by a
 top-up of few efforts shortly before, never by more beforehand: what was done long ago has faded,
-and doing more of it only tires.
+and doing more of it only tires. Where the limit leaves no room for it, part of the length is kept
+for then, once that keeps a whole effort more in effect.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from math import ceil, inf
 import numpy as np
 
 from modeling.curve.account import Account, Circumstances
+from modeling.curve.waiting import LONG_MINUTES
 from modeling.errors import ModelError
 
 __all__ = ["Day", "Length", "Limits", "Needs", "length"]
@@ -22,8 +24,8 @@ __all__ = ["Day", "Length", "Limits", "Needs", "length"]
 OVER_THE_MOST_DONE = 1.25
 """A length may be this many times the most that an athlete has ever done (common practice)."""
 
-LONG_WAIT_MINUTES = 15.0
-"""After a longer wait the top-up comes first where both are more than allowed (common practice)."""
+LEAST_GAIN = 1.0
+"""Less than a whole effort is not worth a top-up (common practice)."""
 
 MOST_TOP_UP = 5.0
 """Efforts of a top-up at most: it wakes up, it does not warm up again (common practice)."""
@@ -164,8 +166,8 @@ def length(needs: Needs, limits: Limits | None = None, day: Day | None = None) -
             because = "day"
     volume, limited_by = limits.of(wanted)
     needed = 0.0 if day is None else _top_up(needs, day, volume)
-    if day is not None and day.around.rest_minutes > LONG_WAIT_MINUTES:
-        # What is allowed is worth more just before the start than long before it.
+    if day is not None and needed * (1.0 - _left_of_wait(day)) >= LEAST_GAIN:
+        # What is allowed is worth more just before the start than before the wait.
         volume = min(volume, max(limits.most - needed, 0.0))
     return Length(volume, min(needed, limits.most - volume), wanted, because, limited_by)
 
@@ -182,16 +184,25 @@ def _good(good: tuple[float, float], day: Day, volume: float, around: Circumstan
     return bool(low <= counts <= high)
 
 
+def _left_of_wait(day: Day) -> float:
+    """Share of a warm-up that the wait beyond the usual one leaves."""
+    waited = day.around.rest_minutes - _awake(day).rest_minutes
+    return float(2.0 ** (-waited / day.account.half_life_minutes))
+
+
 def _top_up(needs: Needs, day: Day, volume: float) -> float:
-    """Efforts that bring back what a wait has taken, once it has taken too much."""
-    waits = day.around.rest_minutes > day.usual.rest_minutes
-    if needs.good_range is None or not waits:
+    """Efforts that bring back what a wait has taken, once it has taken too much.
+
+    Where no volume is known to be good, that is after a wait so long that studies found some
+    efforts again worth it.
+    """
+    account, around, good = day.account, day.around, needs.good_range
+    if around.rest_minutes <= (LONG_MINUTES if good is None else day.usual.rest_minutes):
         return 0.0
-    account, around = day.account, day.around
     # No more than the wait has taken: who does less than is good on a usual day, does so today.
-    awake = account.volume_in_effect(np.array([volume]), _awake(day))
-    good = account.volume_in_effect(np.array(needs.good_range[:1]), day.usual)
-    low = float(min(awake[0], good[0]))
+    low = float(account.volume_in_effect(np.array([volume]), _awake(day))[0])
+    if good is not None:
+        low = min(low, float(account.volume_in_effect(np.array(good[:1]), day.usual)[0]))
     counts = float(account.volume_in_effect(np.array([volume]), around)[0])
     missing = (low - counts) / account.stretch(around)
-    return float(min(ceil(missing - 1e-9), MOST_TOP_UP)) if missing > 0 else 0.0
+    return float(min(ceil(missing - 1e-9), MOST_TOP_UP)) if missing >= LEAST_GAIN else 0.0

@@ -2,8 +2,8 @@
 
 After r minutes the warm-up counts for 2 ** (-r / half_life) of itself (`account`), and has tired
 for a much shorter time (`two_clocks`); what is done again counts whole. The smallest amount whose
-expected performance is within the worthwhile band of the best that can still be reached is enough:
-with the warm-up it stays under the athlete's limits.
+expected performance is within the worthwhile band of the best that doing it again can reach is
+enough; with the warm-up it stays under the athlete's limits, however far from that best.
 """
 
 from __future__ import annotations
@@ -60,8 +60,8 @@ def bench_times(
         Rests of the table.
     """
     usual = around or curve.usual
-    left = max(curve.limits.most - done, 0.0)
-    again = np.arange(0.0, min(np.ceil(curve.volume[-1]), np.floor(left)) + 1.0)
+    left = max(float(np.floor(curve.limits.most - done)), 0.0)
+    again = np.arange(np.ceil(curve.volume[-1]) + 1.0)
     rows = []
     for rest in minutes:
         here = replace(usual, rest_minutes=rest)
@@ -72,7 +72,7 @@ def bench_times(
             BenchTime(
                 rest_minutes=rest,
                 cost_pct=estimate(drawn_quantiles(-change[0])),
-                volume=float(again[int(np.argmax(enough))]),
+                volume=min(float(again[int(np.argmax(enough))]), left),
             )
         )
     return tuple(rows)

@@ -22,8 +22,8 @@ from dashboard.core.numbers import between, number, volume
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import response_history, responses
 from dashboard.game.advice import Occasion, plan_game, usual_game
+from dashboard.game.course import work_to_follow
 from dashboard.game.files import GameFiles, game_files
-from dashboard.game.start import work_to_follow
 from dashboard.rules.game_work import game_work
 from dashboard.squad import ranking
 from dashboard.squad.ranking import squad

@@ -16,7 +16,12 @@ from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import responses
 from dashboard.game import substitute_words
 from dashboard.game.advice import Occasion, PlannedGame, plan_game, usual_game
-from dashboard.game.course import MOST_AT_HALF_TIME, earlier_volumes
+from dashboard.game.course import (
+    MOST_AT_HALF_TIME,
+    before_coming_on,
+    bench_rows,
+    earlier_volumes,
+)
 from dashboard.game.files import game_files
 from dashboard.game.lines import wave_lines
 from dashboard.game.substitute_words import bench_line, bench_words
@@ -28,8 +33,10 @@ from db.file.store import Store
 from db.plans.game_course import Course, last_course
 from db.plans.games import Game, save_game
 from db.plans.kept_games import kept_games
-from db.plans.lengths import plans
-from db.roster.measures import get_measure
+from db.plans.lengths import plans, save_choice
+from db.plans.outcomes import Outcome, done_volumes, record_outcomes
+from db.roster.measures import get_measure, save_measure
+from modeling.curve.length import Limits
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.game.test_game import DAY, HERE, NAMES, START, text_of
 
@@ -162,6 +169,68 @@ def test_before_a_second_game_what_was_done_counts_towards_the_day_s_most(
     greedy = replace(second.game.players[0].plan, chosen_volume=18.0, reason="wants it")
     with pytest.raises(BadInput, match="before the day's earlier game.* 25 efforts at most"):
         check_choice(filled_store, greedy, 20.0)
+
+
+def test_what_is_recorded_as_done_before_the_first_game_goes_before_its_plan(
+    filled_store: Store,
+) -> None:
+    first = replace(planned(filled_store).game, starts=(NOON,))
+    save_game(filled_store, first, "carl")
+    [row] = plans(filled_store, DAY, "jump_height").query("athlete == 'A1'").to_dict("records")
+    record_outcomes(filled_store, [Outcome(int(row["plan_id"]), 11.0)], "carl")
+    recorded = done_volumes(filled_store, DAY, "jump_height", second_game=False)
+    assert recorded == {"A1": 11.0}
+    ended = NOON + timedelta(minutes=80)
+    found, as_planned = (earlier_volumes([first], ended, each) for each in (recorded, None))
+    again = first.players[0].half_time + first.players[0].top_up
+    assert found["A1"] == 11.0 + again < as_planned["A1"]
+    assert found | {"A1": as_planned["A1"]} == as_planned
+
+
+def test_a_day_counts_what_was_done_with_another_measure(filled_store: Store) -> None:
+    save_measure(
+        filled_store,
+        replace(get_measure(filled_store, "jump_height"), code="drop_jump", name="Drop jump"),
+        "dora",
+    )
+    plan = planned(filled_store).game.players[0].plan
+    other = save_choice(
+        filled_store, replace(plan, measure="drop_jump", chosen_volume=15.0), "carl"
+    )
+    mine = replace(plan, chosen_volume=15.0)
+    with pytest.raises(BadInput, match="15 efforts are set or done on the same day"):
+        check_choice(filled_store, mine)
+    record_outcomes(filled_store, [Outcome(other, 8.0)], "carl")
+    check_choice(filled_store, mine)
+
+
+def test_a_substitute_at_the_most_keeps_a_part_for_coming_on(filled_store: Store) -> None:
+    """A1 needs 40 and may do 25."""
+    wide = Limits(most_done=60.0, most_allowed=25.0)
+    kept = {
+        code: replace(curve, limits=wide)
+        for code, curve in kept_draws(filled_store, "jump_height").items()
+    }
+    around = kept["A1"].usual
+    before = before_coming_on(kept["A1"], around).limits.most
+    assert 15.0 <= before < 25.0
+    [row] = bench_rows(kept["A1"], before, around, 0.0)[2:3]
+    assert row.rest_minutes == 30.0 and row.volume == 25.0 - before
+    free = replace(kept["A1"], limits=Limits())
+    assert before_coming_on(free, around) is free
+
+
+def test_a_substitute_has_less_before_the_game_than_who_starts_and_some_for_later(
+    filled_store: Store,
+) -> None:
+    starting, sitting = planned(filled_store), planned(filled_store, bench=("A1",))
+    before = {player.plan.athlete: player for player in starting.game.players}["A1"]
+    found = {player.plan.athlete: player for player in sitting.game.players}["A1"]
+    assert found.plan.chosen_volume < before.plan.chosen_volume
+    assert found.top_up == 0.0
+    most = before.plan.chosen_volume
+    assert found.bench[2].volume == most - found.plan.chosen_volume > 0
+    assert found.plan.chosen_volume + found.half_time <= most
 
 
 def two_games(store: Store) -> tuple[Game, Game]:

@@ -120,3 +120,24 @@ def test_a_wait_brings_back_what_it_took_and_no_more() -> None:
     usual = account.volume_in_effect(np.array([STANDARD]), USUAL)[0]
     counts = account.volume_in_effect(np.array([STANDARD]), around)[0]
     assert long_wait.top_up == min(np.ceil((usual - counts) / account.stretch(around)), 5.0)
+
+
+def test_a_wait_that_took_less_than_a_whole_effort_is_no_top_up() -> None:
+    low = needs("not known", 27.0, (18.0, 32.0))
+    assert length(low, day=day(rest_minutes=6.0)).top_up == 0.0
+    assert length(low, day=day(rest_minutes=8.0)).top_up == 2.0
+
+
+def test_at_the_limit_a_part_is_kept_for_after_a_ceremony_once_it_pays() -> None:
+    late, limits = needs("long", 76.0, (66.0, 88.0)), Limits(most_done=60.0, most_allowed=25.0)
+    # Five efforts keep 0.5 of an effort more if they wait three minutes less, and 1.4 if ten.
+    shorter, longer = (length(late, limits, day(rest_minutes=5.0 + wait)) for wait in (3.0, 10.0))
+    assert (shorter.volume, shorter.top_up) == (25.0, 0.0)
+    assert (longer.volume, longer.top_up) == (20.0, 5.0)
+
+
+def test_who_is_not_known_wakes_up_again_after_a_long_wait_only() -> None:
+    unknown = needs("not known", 20.0, None)
+    assert length(unknown, day=day(rest_minutes=15.0)).top_up == 0.0
+    found = length(unknown, Limits(most_allowed=18.0), day(rest_minutes=20.0))
+    assert (found.volume, found.top_up) == (13.0, 5.0)
