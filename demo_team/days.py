@@ -14,6 +14,7 @@ from modeling.day.caution import rest_after_test_days
 __all__ = [
     "COMING_GAME",
     "GAME_DAYS",
+    "LATE_TESTS",
     "PLANS_SINCE",
     "SEED",
     "SQUAD_SIZE",
@@ -52,6 +53,8 @@ TEST_MONDAYS = {
     "jump_height": (date(2026, 8, 10), date(2026, 9, 21), date(2026, 11, 2)),
     "throw_speed": (date(2026, 8, 17), date(2026, 10, 5), date(2026, 11, 9)),
 }
+LATE_TESTS = {("jump_height", "H13"): date(2026, 11, 16)}
+"""In the last week, of whom too little was known: so that something changed in it."""
 TEST_WEEKDAYS = {"jump_height": 3, "throw_speed": 2}
 """From Monday on. A throwing arm rests three days, so none later than Tuesday before a game."""
 KINDS = {"jump_height": "jump", "throw_speed": "throw"}

@@ -10,7 +10,14 @@ import numpy as np
 import pandas as pd
 
 from demo_team.club import MEASURES, TRUE_ACCOUNT
-from demo_team.days import GAME_DAYS, SEED, free_training_days, game_squad, test_days
+from demo_team.days import (
+    GAME_DAYS,
+    LATE_TESTS,
+    SEED,
+    free_training_days,
+    game_squad,
+    test_days,
+)
 from demo_team.fade_ends import draw_ending
 from demo_team.plans import SetLength, length_set
 from demo_team.planted import PLANTED, Planted
@@ -145,7 +152,8 @@ def _occasions(measure: str, number: int, athlete: str, plan: Planted) -> list[O
     places = (turns * len(left) / max(plan.training_sessions, 1)).astype(int)
     training = {left[place] for place in places} | drawn
     games = [day for day in MEASURED_AT_GAMES[measure] if athlete in game_squad(day)]
-    found = [Occasion(day, "fade", "test") for day in tests]
+    late = LATE_TESTS.get((measure, athlete))
+    found = [Occasion(day, "fade", "test") for day in [*tests, *([late] if late else [])]]
     found += [Occasion(day, "routine", "training") for day in training]
     found += [Occasion(day, "routine", "game") for day in games]
     return sorted(found, key=lambda occasion: occasion.day)

@@ -59,7 +59,7 @@ ROOMS = {
         Room(
             "app",
             "core rules fits screen data game lifting serving sign_in today trust club tests"
-            " athlete week",
+            " athlete week squad",
             "start, routes, commands",
         ),
     ),

@@ -142,14 +142,14 @@ def session_plan(store: Store, _person: Person, request: Request) -> File:
 
 
 def week(store: Store, _person: Person, request: Request) -> File:
-    """Return the week of a day on one page, against another: the one before, if none is named."""
-    from dashboard.week.paper import week_sheet
-    from dashboard.week.report import Week
+    """Return the squad and the week of a day, against another week or the one before."""
+    from dashboard.squad.sheet import squad_sheet
+    from dashboard.week.fit_moments import Week
 
     asked = request.query_params
     shown = Week.of(_day(asked.get("week", "")))
     against = Week.of(_day(asked["against"])) if "against" in asked else shown.before
-    content = week_sheet(store, asked.get("measure", ""), shown, against)
+    content = squad_sheet(store, asked.get("measure", ""), shown, against)
     return File(f"week-{shown.first}-{asked['measure']}.pdf", content)
 
 

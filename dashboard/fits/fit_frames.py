@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from dataclasses import asdict
+from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -11,8 +13,11 @@ import pandas as pd
 from db.fits.best_volume_changes import CHANGE_COLUMNS
 from db.fits.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
 from db.fits.fit_checks import FitCheck
+from db.fits.results import FitFacts
 
 if TYPE_CHECKING:
+    from dashboard.fits.earlier_data import EarlierData
+    from db.roster.measures import Measure
     from modeling import Curve, Estimate, Response, ResponseModel, Squad
     from modeling.checks import data_checks, predictive
 
@@ -171,4 +176,35 @@ def finding_rows(check: data_checks.DataCheck, rows: pd.DataFrame) -> Findings:
         effort_limit=check.effort_limit,
         findings=findings.astype({"factor": float}),
         efforts=efforts[EFFORT_COLUMNS],
+    )
+
+
+def fit_facts(
+    measure: Measure,
+    model: ResponseModel,
+    revision: int,
+    seconds: float,
+    earlier: EarlierData | None = None,
+) -> FitFacts:
+    """Return what made a fit and what it says about the squad; `earlier` is what it was given."""
+    squad = model.squad_
+    return FitFacts(
+        data_revision=revision,
+        settings_json=json.dumps(model.get_params(), default=str, sort_keys=True),
+        version=version("warmcurve"),
+        seconds=seconds,
+        athletes=squad.athletes,
+        sessions=squad.sessions,
+        efforts=squad.efforts,
+        standard_volume=squad.standard_volume,
+        worthwhile_pct=measure.worthwhile_pct,
+        best_single_volume=squad.best_single_volume,
+        **interval("worth_of_individual_pct", squad.worth_of_individual_pct),
+        **interval("spread_log_sd", squad.spread_log_sd),
+        chance_athletes_differ=squad.chance_athletes_differ,
+        day_noise_pct=squad.day_noise_pct.median,
+        effort_noise_pct=squad.effort_noise_pct.median,
+        warnings="\n".join([*model.left_out_.values(), *squad.warnings]),
+        data_until=earlier.until if earlier else None,
+        data_basis=earlier.basis if earlier else None,
     )

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
-import json
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import dataclass
-from importlib.metadata import version
 from typing import TYPE_CHECKING, cast
 
 import pandas as pd
 
+from dashboard.core import dates
 from dashboard.core.numbers import counted
+from dashboard.fits.earlier_data import (
+    FEWEST_EFFORTS,
+    FEWEST_VOLUMES,
+    data_of_a_week_ago,
+    enough,
+)
 from dashboard.fits.fit_frames import (
     change_frame,
     check_rows,
     curve_frame,
     finding_rows,
-    interval,
+    fit_facts,
     response_frame,
     session_peak_frame,
     worth_frame,
@@ -40,8 +46,6 @@ Progress = Callable[[float, str], None]
 SECONDS_PER_DAY = 86_400.0
 FACTS = "general_minutes rest_minutes ambient_c hour days_since_game readiness".split()
 """What a fit is told of a session beside its context."""
-FEWEST_EFFORTS = 10
-FEWEST_VOLUMES = 3
 
 
 class CannotFit(StoreError):
@@ -87,7 +91,8 @@ def fit_measure(
 
     Every active athlete gets a response: one without efforts the squad's curve. The standard
     volume is the measure's own, else the median volume of routine sessions, else the best
-    single volume for the squad.
+    single volume for the squad. The curves of a week before are worked out as well, unless there
+    are some of that week, so that what changed can be told.
 
     Parameters
     ----------
@@ -107,55 +112,77 @@ def fit_measure(
     """
     tell = progress or (lambda share, what: None)
     measure, revision = get_measure(store, code), store.revision()
+    standard = _standard_volume(store, measure)
     tell(0.0, f"Reading the efforts of {measure.name.lower()}")
     rows = observations(store, code)
     _check_enough(measure, rows)
     fitting = f"Fitting {measure.name.lower()}: {counted(len(rows), 'effort')}"
     tell(0.1, fitting)
     started = time.perf_counter()
-    model = _fitted(
-        measure,
-        _standard_volume(store, measure),
-        rows,
-        lambda share: tell(0.1 + 0.7 * share, fitting),
-    )
+    model = _fitted(measure, standard, rows, lambda share: tell(0.1 + 0.4 * share, fitting))
     athletes = _athletes(store, rows)
-    responses = [model.response(athlete) for athlete in athletes]
 
     def conclusions() -> Conclusions:
-        tell(0.8, f"Checking {measure.name.lower()}, and weighing what to test next")
+        tell(0.5, f"Checking {measure.name.lower()}, and weighing what to test next")
         mosts = test_mosts(store, measure, model.standard_to_do_, athletes)
         tests = next_test_rows(model, athletes, stop_rule(store, measure).share, mosts)
         return _conclusions(model, measure, rows, tests)
 
     at_once = None if curves_kept else conclusions()
     seconds = time.perf_counter() - started
-    tell(0.8 if curves_kept else 0.9, f"Keeping the curves of {measure.name.lower()}")
-    fit_id = keep_fit(
-        store,
-        person,
-        code,
-        _facts(measure, model, revision, seconds),
-        response_frame(responses, rows),
-        curve_frame(responses, model.squad_),
-        session_peak_frame(responses),
-        at_once,
-        learned=model.learned_json(),
-        advice=advice_rows(model, athletes),
-        worth=worth_frame(model.squad_),
-    )
+    tell(0.5 if curves_kept else 0.6, f"Keeping the curves of {measure.name.lower()}")
+    facts = fit_facts(measure, model, revision, seconds)
+    fit_id = _keep(store, person, code, facts, model, rows, athletes, at_once)
     if curves_kept is not None:
         curves_kept()
         keep_conclusions(store, person, code, fit_id, conclusions())
+    earlier = data_of_a_week_ago(store, code)
+    if earlier is not None:
+        fitting = f"Fitting {measure.name.lower()} as of {dates.day(earlier.until)}"
+        with suppress(CannotFit):
+            then = _fitted(
+                measure, standard, earlier.rows, lambda share: tell(0.6 + 0.35 * share, fitting)
+            )
+            facts = fit_facts(measure, then, revision, 0.0, earlier)
+            known = _athletes(store, earlier.rows)
+            _keep(store, person, code, facts, then, earlier.rows, known, None, drawn=())
     tell(1.0, f"{measure.name} is fitted")
     # It was kept a moment ago, and fits are never deleted.
     return cast(KeptFit, latest_fit(store, code))
 
 
+def _keep(
+    store: Store,
+    person: str,
+    code: str,
+    facts: FitFacts,
+    model: ResponseModel,
+    rows: pd.DataFrame,
+    athletes: list[str],
+    conclusions: Conclusions | None,
+    drawn: Iterable[str] | None = None,
+) -> int:
+    """Keep a fit, with draws of the curves of some athletes or of all, and return its number."""
+    responses = [model.response(athlete) for athlete in athletes]
+    return keep_fit(
+        store,
+        person,
+        code,
+        facts,
+        response_frame(responses, rows),
+        curve_frame(responses, model.squad_),
+        session_peak_frame(responses),
+        conclusions,
+        learned=model.learned_json(),
+        advice=advice_rows(model, athletes if drawn is None else drawn),
+        worth=worth_frame(model.squad_),
+    )
+
+
 def _check_enough(measure: Measure, rows: pd.DataFrame) -> None:
-    """Refuse rows that could not show a rise and a fall beside the noise of single efforts."""
-    efforts, volumes = len(rows), rows["volume"].nunique()
-    if efforts < FEWEST_EFFORTS or volumes < FEWEST_VOLUMES:
+    """Refuse rows that are too few for a fit."""
+    if not enough(rows):
+        efforts, volumes = len(rows), rows["volume"].nunique()
         raise CannotFit(
             f"{measure.name} has {counted(efforts, 'usable effort')} at "
             f"{counted(volumes, 'volume')}. A fit needs at least {FEWEST_EFFORTS} efforts at "
@@ -250,25 +277,3 @@ def _athletes(store: Store, rows: pd.DataFrame) -> list[str]:
     """Return everybody with efforts, and every active athlete."""
     active = list_athletes(store, active_only=True)["athlete"]
     return sorted({*rows["athlete"], *active})
-
-
-def _facts(measure: Measure, model: ResponseModel, revision: int, seconds: float) -> FitFacts:
-    squad = model.squad_
-    return FitFacts(
-        data_revision=revision,
-        settings_json=json.dumps(model.get_params(), default=str, sort_keys=True),
-        version=version("warmcurve"),
-        seconds=seconds,
-        athletes=squad.athletes,
-        sessions=squad.sessions,
-        efforts=squad.efforts,
-        standard_volume=squad.standard_volume,
-        worthwhile_pct=measure.worthwhile_pct,
-        best_single_volume=squad.best_single_volume,
-        **interval("worth_of_individual_pct", squad.worth_of_individual_pct),
-        **interval("spread_log_sd", squad.spread_log_sd),
-        chance_athletes_differ=squad.chance_athletes_differ,
-        day_noise_pct=squad.day_noise_pct.median,
-        effort_noise_pct=squad.effort_noise_pct.median,
-        warnings="\n".join([*model.left_out_.values(), *squad.warnings]),
-    )

@@ -13,7 +13,14 @@ from dashboard.fits.fit_frames import interval
 from dashboard.fits.usual_terms import responses, usual_terms
 from dashboard.rules.club_limits import limits_by_athlete
 from db.file.store import Store
-from db.fits.advice_bases import CIRCUMSTANCES, EFFECT_COLUMNS, AdviceBase, AdviceRows, curve_draws
+from db.fits.advice_bases import (
+    CIRCUMSTANCES,
+    DRAW_COLUMNS,
+    EFFECT_COLUMNS,
+    AdviceBase,
+    AdviceRows,
+    curve_draws,
+)
 from db.fits.results import latest_fit
 from db.roster.measures import get_measure
 from db.roster.protocols import protocol_of
@@ -24,7 +31,7 @@ if TYPE_CHECKING:
 
 
 def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
-    """Return what a fit leaves behind for advice, in the frames that the store keeps."""
+    """Return what a fit leaves behind for advice on some athletes, as the store keeps it."""
     from modeling.answers.known_constants import known_constants, level_effects
 
     shared = model.fit_.learned.shared
@@ -53,7 +60,7 @@ def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
             "change": drawn.change.astype("<f4").tobytes(),
         }
         for athlete, drawn in ((athlete, model.draws(athlete)) for athlete in athletes)
-    )
+    ).reindex(columns=DRAW_COLUMNS)
     usual = {name: getattr(model.usual_, name) for name in CIRCUMSTANCES}
     base = AdviceBase(model.standard_to_do_, **usual, volumes=model.volume_)
     return AdviceRows(base, constants, effects, draws)

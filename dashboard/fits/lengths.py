@@ -51,7 +51,7 @@ def response_history(store: Store, measure: str, athlete: str) -> pd.DataFrame:
     """Return an athlete's responses in all fits, each with the length that follows today."""
     rows = usual_terms.response_history(store, measure, athlete)
     parts, newest = [], latest_fit(store, measure)
-    for fit_id, part in rows.groupby("fit_id", sort=True):
+    for fit_id, part in rows.groupby("fit_id", sort=False):
         terms = usual_terms.usual_terms(store, measure, int(str(fit_id)))
         base = newest if terms is None else terms.base
         if base is not None:

@@ -166,7 +166,7 @@ def response_history(store: Store, measure: str, athlete: str) -> pd.DataFrame:
     """Return an athlete's responses in all fits, each in its own usual terms."""
     rows = results.response_history(store, measure, athlete)
     parts = []
-    for fit_id, part in rows.groupby("fit_id", sort=True):
+    for fit_id, part in rows.groupby("fit_id", sort=False):
         terms = usual_terms(store, measure, int(str(fit_id)))
         parts.append(part if terms is None else terms.response_rows(part))
     return pd.concat(parts) if parts else rows

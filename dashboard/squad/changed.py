@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pandas as pd
 
-from dashboard.week.report import FitMoment, calls_between, fit_moments
+from dashboard.week.fit_moments import FitMoment, calls_between, fit_moments
 from db.file.store import Store
 
 WEEK = timedelta(days=7)

@@ -73,7 +73,7 @@ def squad_figure(
     plotly.graph_objects.Figure
         Each dot carries its athlete's code as `customdata`, so that a click can open it.
     """
-    rows, headings = _placed(responses, standard, narrow)
+    rows, headings = placed(responses, standard, narrow)
     figure, high = blank_figure(), len(rows) + len(headings)
     for call in CALLS:
         _add_call(figure, rows[rows["call"] == call], palette, call, narrow)
@@ -89,7 +89,7 @@ def squad_figure(
     return figure
 
 
-def _placed(
+def placed(
     responses: pd.DataFrame, standard: float, narrow: bool
 ) -> tuple[pd.DataFrame, dict[int, str]]:
     """Return rows with their place `at`, counted from the bottom, and the headings by place."""

@@ -19,6 +19,7 @@ from dashboard.core.numbers import (
 from dashboard.core.palette import CALLS
 from dashboard.squad.changed import ChangedCalls
 from dashboard.squad.worth_words import NOT_WEIGHED
+from dashboard.week import curve_words
 from db.fits.results import KeptFit
 
 
@@ -95,9 +96,8 @@ def changed_answer(changed: ChangedCalls) -> tuple[str, str]:
     if changed.earlier is None or changed.newest is None:
         since = "" if changed.first is None else dates.day(changed.first.fitted_at.date())
         return "No comparison yet", f"The first curves are from {since}."
-    moments = [dates.day(each.fitted_at.date()) for each in (changed.earlier, changed.newest)]
     answer = "Nobody's call" if changed.calls.empty else counted(len(changed.calls), "new call")
-    return answer, f"Curves of {moments[0]} against those of {moments[1]}."
+    return answer, curve_words.compared(changed.earlier, changed.newest)
 
 
 def changed_call(row: Row) -> str:

@@ -19,7 +19,8 @@ from dashboard.core.numbers import (
     percent_with_interval,
 )
 from dashboard.screen import units
-from dashboard.week.report import FitMoment, WeekReport
+from dashboard.week.fit_moments import FitMoment
+from dashboard.week.report import WeekReport
 from dashboard.week.sections import Item, Link, Section, measure_query, of_athlete, week_label
 
 SHOWN = 8
@@ -114,7 +115,16 @@ def _fits_sentence(report: WeekReport) -> str:
             f"Both weeks have the same curves, those of {_moment(later)}: none were worked out"
             " between them, so no call can have changed."
         )
-    return f"Curves of {_moment(earlier)} against those of {_moment(later)}."
+    return compared(earlier, later)
+
+
+def compared(earlier: FitMoment, later: FitMoment) -> str:
+    """Return which curves stand against which, in a sentence."""
+    then, now = _moment(earlier), _moment(later)
+    if earlier.data_basis is None:
+        return f"Curves of {then} against those of {now}."
+    known = {"stored": "what was stored by", "held": "the sessions up to"}[earlier.data_basis]
+    return f"All data of {now} against {known} {then}."
 
 
 def called_anew(calls: pd.DataFrame) -> pd.DataFrame:

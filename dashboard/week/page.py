@@ -12,7 +12,8 @@ from dashboard.screen import elements, notices, pictures, selection, units
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask
 from dashboard.week import curve_words, words
-from dashboard.week.report import Week, known_weeks, newest_week, week_report
+from dashboard.week.fit_moments import Week
+from dashboard.week.report import known_weeks, newest_week, week_report
 from dashboard.week.sections import Item, Link, Section, week_label
 
 BEFORE = "before"
@@ -66,7 +67,7 @@ def show(section: Section) -> None:
 
 st.header(words.headline(report))
 st.link_button(
-    "This week on one page (PDF)",
+    "Squad and week on paper (PDF)",
     f"/download/week.pdf?measure={measure.code}&week={week.first}&against={against.first}",
     key="week_sheet",
 )

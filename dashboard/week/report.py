@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
@@ -12,10 +12,17 @@ import pandas as pd
 from dashboard.athlete.change_words import LEAST_CHANCE
 from dashboard.fits.next_tests import listed_tests, worth_doing
 from dashboard.fits.reliability_frames import MeasureReliability, measure_reliability
-from dashboard.fits.usual_terms import best_volume_changes, latest_fit, responses
+from dashboard.fits.usual_terms import best_volume_changes, latest_fit
 from dashboard.results.plan_outcomes import plan_outcomes
 from dashboard.rules.match_days import games_sentence
 from dashboard.rules.test_days import AthleteDays, athlete_days
+from dashboard.week.fit_moments import (
+    FitMoment,
+    Week,
+    calls_between,
+    fit_moments,
+    newest_at_end,
+)
 from db.file.store import Store
 from db.fits.findings import open_counts
 from db.fits.fit_checks import FitCheck, latest_check
@@ -25,36 +32,6 @@ from db.roster.measures import Measure, get_measure, list_measures
 
 ENDS = 0.95
 """Where an interval of 90 % ends."""
-
-
-@dataclass(frozen=True)
-class Week:
-    """Seven days from a Monday on."""
-
-    first: date
-
-    @classmethod
-    def of(cls, day: date) -> Week:
-        """Return the week of a day."""
-        return cls(day - timedelta(days=day.weekday()))
-
-    @property
-    def last(self) -> date:
-        """Its Sunday."""
-        return self.first + timedelta(days=6)
-
-    @property
-    def before(self) -> Week:
-        """The week before."""
-        return Week(self.first - timedelta(days=7))
-
-
-@dataclass(frozen=True)
-class FitMoment:
-    """A fit by its number, and when it was kept."""
-
-    fit_id: int
-    fitted_at: datetime
 
 
 @dataclass(frozen=True)
@@ -68,7 +45,8 @@ class WeekReport:
     fit : KeptFit
         The newest, in usual terms; levels, tests, changes and warnings are told by it.
     moments : tuple of (FitMoment or None)
-        The newest fit at the end of the earlier and of the later of the two weeks.
+        The newest fit at the end of the earlier and of the later of the two weeks; without
+        sessions after the later, the newest of all.
     newer : int
         Efforts newer than the newest fit.
     calls : DataFrame
@@ -144,7 +122,10 @@ def week_report(store: Store, code: str, first: date, against: date) -> WeekRepo
     week, other = Week.of(first), Week.of(against)
     kept = fit_moments(store, code)
     early, late = sorted((week, other), key=lambda each: each.first)
-    moments = (newest_at_end(kept, early), newest_at_end(kept, late))
+    known = weeks.days_known(store, code)
+    ended = known is None or known[1] <= late.last
+    # What is newer than the last session is of the last week as well.
+    moments = (newest_at_end(kept, early), kept[-1] if ended else newest_at_end(kept, late))
     days = athlete_days(store)
     did = weeks.sessions_between(store, code, week.first, week.last)
     did["game_day"] = _around(days, did["athlete"], did["last_session"])
@@ -173,35 +154,6 @@ def week_report(store: Store, code: str, first: date, against: date) -> WeekRepo
         did,
         games_sentence(days, week.first, week.last),
     )
-
-
-def fit_moments(store: Store, code: str) -> list[FitMoment]:
-    """Return when the fits of a measure were kept, the oldest first."""
-    rows = weeks.fit_moments(store, code)
-    return [FitMoment(row["fit_id"], row["fitted_at"]) for row in rows.to_dict("records")]
-
-
-def newest_at_end(kept: Sequence[FitMoment], week: Week) -> FitMoment | None:
-    """Return the newest fit of those kept by the end of a week, in UTC."""
-    until = [each for each in kept if each.fitted_at.date() <= week.last]
-    return until[-1] if until else None
-
-
-def calls_between(
-    store: Store, code: str, moments: tuple[FitMoment | None, FitMoment | None]
-) -> pd.DataFrame:
-    """Return what two fits say of the active athletes in both, each in its own usual terms.
-
-    Empty where one is missing or both are the same.
-    """
-    earlier, later = moments
-    if earlier is None or later is None or earlier == later:
-        return pd.DataFrame()
-    before, after = (responses(store, code, fit_id=each.fit_id) for each in (earlier, later))
-    both = before.merge(
-        after.loc[after["active"]], on=["athlete", "name"], suffixes=("_before", "_after")
-    )
-    return both.sort_values(["name", "athlete"]).reset_index(drop=True)
 
 
 def week_levels(

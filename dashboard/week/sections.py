@@ -8,7 +8,8 @@ from datetime import date
 
 from dashboard.core import dates
 from dashboard.core.numbers import Row
-from dashboard.week.report import Week, WeekReport
+from dashboard.week.fit_moments import Week
+from dashboard.week.report import WeekReport
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from datetime import date
+
 import pandas as pd
 
 from db.file.frames import fetch
@@ -48,6 +50,38 @@ def observations(store: Store, measure: str) -> pd.DataFrame:
             "SELECT * EXCLUDE (measure) FROM fitted_effort WHERE measure = ? "
             "ORDER BY athlete, started_at, session_id, effort",
             [measure],
+        )
+
+
+def observations_of(store: Store, measure: str, day: date, basis: str) -> pd.DataFrame:
+    """List the efforts that were usable at the end of a day, as `observations` does.
+
+    Values and exclusions are those of that day: what was corrected later counts as it stood. An
+    import that was taken back since is left out.
+
+    Parameters
+    ----------
+    basis : str
+        `stored`: what had been stored by then; what was typed is taken to have been stored on
+        the day of its session. `held`: the sessions up to then, whenever they were stored.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT s.athlete, s.session_id, s.started_at, s.context, s.kind, e.effort, e.volume, "
+            "coalesce(c.was.value, e.value) AS value, s.general_minutes, s.rest_minutes, "
+            "s.ambient_c, s.days_since_game, "
+            "hour(s.started_at) + minute(s.started_at) / 60.0 AS hour, s.freshness AS readiness "
+            "FROM session s JOIN effort e ON e.session_id = s.session_id "
+            "LEFT JOIN import_batch b ON b.batch_id = e.batch_id LEFT JOIN ("
+            "SELECT effort_id, first({'value': old_value, 'excluded': old_excluded} "
+            "ORDER BY change_id) AS was FROM effort_change WHERE changed_at::DATE > $2 "
+            "GROUP BY effort_id) c ON c.effort_id = e.effort_id "
+            "WHERE s.measure = $1 AND s.started_at::DATE <= $2 "
+            "AND ($3 = 'held' OR b.imported_at IS NULL OR b.imported_at::DATE <= $2) "
+            "AND CASE WHEN c.effort_id IS NULL THEN e.excluded ELSE c.was.excluded END IS NULL "
+            "ORDER BY s.athlete, s.started_at, s.session_id, e.effort",
+            [measure, day, basis],
         )
 
 

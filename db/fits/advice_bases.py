@@ -90,7 +90,7 @@ def insert_advice_base(
     """Keep what advice is worked out from within a unit of work; older drawn curves go.
 
     An older fit's curves stay (`curve_point`); only the draws, which are large, are those of the
-    newest fit.
+    newest fit. Rows without draws, of a fit of an earlier day, leave them where they are.
 
     Raises
     ------
@@ -100,10 +100,11 @@ def insert_advice_base(
     constants = complete(rows.constants, CONSTANT_COLUMNS, "constants", "value", "high")
     effects = complete(rows.effects, EFFECT_COLUMNS, "effects on the level")
     draws = complete(rows.draws, DRAW_COLUMNS, "drawn curves")
-    cursor.execute(
-        "DELETE FROM curve_draw WHERE fit_id IN (SELECT fit_id FROM fit WHERE measure = ?)",
-        [measure],
-    )
+    if len(draws):
+        cursor.execute(
+            "DELETE FROM curve_draw WHERE fit_id IN (SELECT fit_id FROM fit WHERE measure = ?)",
+            [measure],
+        )
     base = pd.DataFrame([{"fit_id": fit_id, **vars(rows.base)}])
     insert(cursor, "advice_base", base)
     insert(cursor, "account_constant", constants.assign(fit_id=fit_id))

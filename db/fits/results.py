@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from datetime import datetime
+from datetime import date, datetime
 
 import pandas as pd
 
@@ -66,6 +66,9 @@ class FitFacts:
         Spread between days and between efforts, in %.
     warnings : str
         Cautions that must be shown, one a line.
+    data_until, data_basis : date and str, or None
+        Of a fit of an earlier day: that day, and whether its data are those that had been
+        `stored` by then or the sessions `held` up to then, whenever they were stored.
     """
 
     data_revision: int
@@ -88,6 +91,8 @@ class FitFacts:
     day_noise_pct: float
     effort_noise_pct: float
     warnings: str = ""
+    data_until: date | None = None
+    data_basis: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -236,6 +241,7 @@ def response_history(store: Store, measure: str, athlete: str) -> pd.DataFrame:
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT * FROM response_detail WHERE measure = ? AND athlete = ? ORDER BY fit_id",
+            "SELECT * FROM response_detail WHERE measure = ? AND athlete = ? "
+            "ORDER BY fitted_at, fit_id",
             [measure, athlete],
         )

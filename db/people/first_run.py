@@ -38,7 +38,7 @@ def first_run(store: Store) -> FirstRun:
             "(SELECT count(*) FROM athlete WHERE active), "
             "(SELECT coalesce(sum(efforts), 0)::BIGINT FROM data_summary), "
             "(SELECT count(DISTINCT athlete) FROM data_summary), "
-            "(SELECT count(*) FROM fit)"
+            "(SELECT count(*) FROM fit WHERE data_until IS NULL)"
         ).fetchall()
         read = get_setting(store, PICTURE_READ) == "yes"
     return FirstRun(standards, athletes, efforts, measured, fits, picture_read=read)

@@ -32,11 +32,19 @@ def days_known(store: Store, measure: str) -> tuple[date, date] | None:
 
 
 def fit_moments(store: Store, measure: str) -> pd.DataFrame:
-    """List when the fits of a measure were kept, the oldest first: `fit_id`, `fitted_at`."""
+    """List of when the fits of a measure are, the oldest first.
+
+    Returns
+    -------
+    DataFrame
+        `fit_id`, `fitted_at` and `data_basis`; a fit of an earlier day is of that day, see
+        `db.fits.results.FitFacts`.
+    """
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT fit_id, fitted_at FROM fit WHERE measure = ? ORDER BY fit_id",
+            "SELECT fit_id, coalesce(data_until::TIMESTAMPTZ, fitted_at) AS fitted_at, data_basis "
+            "FROM fit WHERE measure = ? ORDER BY fitted_at, fit_id",
             [measure],
         )
 

@@ -17,7 +17,7 @@ from dashboard.squad.changed import ChangedCalls
 from dashboard.tests import typed_words
 from dashboard.today import training_words
 from dashboard.trust import data_wanted
-from dashboard.week.report import FitMoment
+from dashboard.week.fit_moments import FitMoment
 from db.efforts.new_rounds import StopRule
 from db.fits.results import KeptFit
 from db.roster.measures import Measure

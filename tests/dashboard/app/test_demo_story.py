@@ -17,6 +17,7 @@ from dashboard.game.advice import own_choices
 from dashboard.results.plan_outcomes import outcomes, plan_outcomes
 from dashboard.results.trials import trials_of
 from dashboard.rules.club_limits import mosts_by_athlete
+from dashboard.squad.changed import changed_calls
 from db.file.store import Store
 from db.plans.kept_games import KeptGame, kept_games
 from db.plans.lengths import plans
@@ -172,3 +173,13 @@ def test_what_the_pages_say_of_the_squad_is_close_to_what_was_planted(
     gains = [100.0 * np.expm1(PLANTED[measure][code].gain) for code in told.index]
     assert np.median(told["gain_pct"] - pd.Series(gains, told.index)) == pytest.approx(0, abs=1.0)
     assert told["gain_pct"].between(2.5, 10.5).all()
+
+
+def test_a_call_changed_in_the_last_week_as_planted(demo: Store) -> None:
+    changed = changed_calls(demo, JUMP)
+    assert changed.earlier is not None and changed.earlier.data_basis == "held"
+    assert changed.earlier.fitted_at.date() == last_game(demo) - timedelta(days=7)
+    [row] = changed.calls.to_dict("records")
+    assert (row["athlete"], row["call_before"], row["call_after"]) == ("H13", "not known", "short")
+    # What was planted loses 4.9 % at the standard.
+    assert changed_calls(demo, "throw_speed").calls.empty

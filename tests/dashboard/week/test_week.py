@@ -10,20 +10,18 @@ import numpy as np
 import pandas as pd
 import pypdfium2
 import pytest
+from reportlab.lib.pagesizes import A4
+from reportlab.pdfgen.canvas import Canvas
 
+from dashboard.core.numbers import percent
+from dashboard.core.paper import register_fonts
+from dashboard.squad.paper_figure import squad_drawing
+from dashboard.squad.ranking import squad
+from dashboard.squad.sheet import FIGURE_HEIGHT, squad_sheet
 from dashboard.week import curve_words, words
-from dashboard.week.paper import drawn, week_sheet
-from dashboard.week.report import (
-    FitMoment,
-    Week,
-    WeekReport,
-    calls_between,
-    known_weeks,
-    newest_at_end,
-    newest_week,
-    week_levels,
-    week_report,
-)
+from dashboard.week.fit_moments import FitMoment, Week, calls_between, newest_at_end
+from dashboard.week.paper import WIDTH, draw_page, week_story
+from dashboard.week.report import WeekReport, known_weeks, newest_week, week_levels, week_report
 from dashboard.week.sections import Item, Link, Section, week_label
 from db.errors import BadInput
 from db.file.store import Store
@@ -136,9 +134,9 @@ def test_calls_and_best_volumes_of_two_fits_are_compared(planned_store: Store) -
 
 
 def test_one_fit_cannot_be_compared(shown_store: Store) -> None:
-    # The fit is of today, after both weeks.
+    # The fit is of today, and nothing came after both weeks.
     report, fit = report_of(shown_store), FitMoment(1, datetime(2026, 3, 8, tzinfo=UTC))
-    assert report.moments == (None, None) and report.calls.empty
+    assert report.moments[0] is None and report.moments[1] is not None and report.calls.empty
     expected = {
         (None, None): "No curves had been worked out by the end of either week",
         (None, fit): "8 Mar 2026: the earlier week has none to compare with",
@@ -179,7 +177,7 @@ def test_tests_warnings_and_data_lead_to_their_pages(filled_store: Store) -> Non
 def test_nothing_is_told_before_the_first_fit(unfitted_store: Store) -> None:
     assert week_report(unfitted_store, "jump_height", MONDAY, MONDAY) is None
     with pytest.raises(BadInput, match="There are no curves of jump height yet"):
-        week_sheet(unfitted_store, "jump_height", WEEK, WEEK.before)
+        squad_sheet(unfitted_store, "jump_height", WEEK, WEEK.before)
 
 
 def read(content: bytes) -> list[str]:
@@ -187,18 +185,43 @@ def read(content: bytes) -> list[str]:
     return [page.get_textpage().get_text_range().replace("\u00a0", " ") for page in pages]
 
 
-def test_the_sheet_is_one_page_and_the_same_bytes(planned_store: Store) -> None:
-    content = week_sheet(planned_store, "jump_height", WEEK, WEEK.before)
-    assert content == week_sheet(planned_store, "jump_height", WEEK, WEEK.before)
-    [page] = read(content)
+def test_the_sheet_is_the_squad_with_its_figure_and_the_week_on_its_back(
+    planned_store: Store,
+) -> None:
+    content = squad_sheet(planned_store, "jump_height", WEEK, WEEK.before)
+    assert content == squad_sheet(planned_store, "jump_height", WEEK, WEEK.before)
+    front, back = read(content)
     for told_there in ("Jump height, 9 Mar to 15 Mar 2026", "Test Club", "Unknown Four: not known"):
-        assert told_there in page
+        assert told_there in back
+    for told_there in ("need another length", "Are own lengths worth it?", "What changed this"):
+        assert told_there in front
+    # The figure's rows, columns and line, as on the page.
+    rows = squad(planned_store, "jump_height")
+    assert "standard 15" in front and "lost at standard" in front and "Longer than 15" in front
+    for row in rows.to_dict("records"):
+        told_there = percent(row["loss_at_standard_pct"]).replace("\u00a0", " ")
+        assert row["name"] in front and told_there in front
+
+
+@pytest.mark.parametrize("athletes", [1, 40, 120])
+def test_a_squad_of_any_size_fits_the_paper(athletes: int) -> None:
+    row = {"call": "short", "best_volume": 5.0, "best_volume_low": 3.0, "best_volume_high": 9.0}
+    row |= {"good_from": 2.0, "good_to": 8.0, "length": 5.0, "loss_at_standard_pct": 3.0}
+    rows = pd.DataFrame([{"name": f"Łukasz {at}"} | row for at in range(athletes)])
+    drawing = squad_drawing(rows, 15.0, "efforts", WIDTH, FIGURE_HEIGHT)
+    left, bottom, right, top = drawing.getBounds()
+    assert left >= 0 and right <= WIDTH and bottom >= 0 and top <= FIGURE_HEIGHT + 1
 
 
 def test_a_full_week_still_fits_one_page() -> None:
     item = Item("a <long> & **bold** sentence " * 8, Link("athlete", "Łukasz Żółć"))
     sections = tuple(Section(f"Part {at}", ("said " * 90,), (item,) * 12) for at in range(6))
-    [page] = read(drawn("Title", "heading", sections))
+    register_fonts()
+    target = io.BytesIO()
+    canvas = Canvas(target, pagesize=A4)
+    draw_page(canvas, week_story("Title", "heading", sections))
+    canvas.save()
+    [page] = read(target.getvalue())
     assert page.count("and 4 more on the page This week") == 6
     assert "Part 5" in page and "a <long> & bold sentence" in page and "Łukasz Żółć" in page
 
