@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dpotri
 
 from modeling.efforts.observations import AthleteRows
 from modeling.efforts.spots import Spots
@@ -116,7 +117,8 @@ class SessionModel:
         if noise.curve:
             covariance += noise.curve**2 * spots.alike
         if noise.session_curve:
-            covariance += noise.session_curve**2 * spots.alike_in_session
+            for own, alike in spots.alike_in_session:
+                covariance[own, own] += noise.session_curve**2 * alike
         told, log_det = precision_of_means(covariance, per_spot)
         level_pull = told.sum(axis=1)
         more = level_sd**2 * float(level_pull.sum())
@@ -228,10 +230,13 @@ def precision_of_means(covariance: FloatArray, per_spot: FloatArray) -> tuple[Fl
     D is the diagonal of `per_spot`.
     """
     root = np.sqrt(per_spot)
-    inner = root[:, None] * covariance * root + np.eye(len(root))
+    inner = root[:, None] * covariance * root
+    np.einsum("ss->s", inner)[:] += 1.0
     lower = np.linalg.cholesky(inner)
-    half = np.linalg.inv(lower) * root
-    return half.T @ half, 2.0 * float(np.log(np.diagonal(lower)).sum())
+    inverse, _ = dpotri(lower, lower=True)
+    upper = np.triu(inverse.T, 1)
+    told = (np.tril(inverse) + upper) * np.outer(root, root)
+    return told, 2.0 * float(np.log(np.diagonal(lower)).sum())
 
 
 def _column(weight: FloatArray, like: FloatArray) -> FloatArray:

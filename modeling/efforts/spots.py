@@ -137,16 +137,13 @@ class Spots:
         return np.flatnonzero(np.diff(self.session, prepend=-1))
 
     @cached_property
-    def same_session(self) -> FloatArray:
-        """1 where two spots are of one session, else 0."""
-        return (self.session[:, None] == self.session).astype(float)
-
-    @cached_property
     def alike(self) -> FloatArray:
         """Correlation of the athlete's deviations between spots."""
         return alike(self.place, self.place)
 
     @cached_property
-    def alike_in_session(self) -> FloatArray:
-        """Correlation of a session's own deviations between spots."""
-        return alike(self.place, self.place, SESSION_LENGTH) * self.same_session
+    def alike_in_session(self) -> tuple[tuple[slice, FloatArray], ...]:
+        """Which spots are each session's, with how its own deviations correlate between them."""
+        ends = [*self._session_starts[1:], len(self.session)]
+        own = [slice(start, end) for start, end in zip(self._session_starts, ends, strict=True)]
+        return tuple((at, alike(self.place[at], self.place[at], SESSION_LENGTH)) for at in own)

@@ -110,7 +110,11 @@ def learn_level(
         np.stack([m.level_mean for m in moments]),
         np.stack([m.level_covariance for m in moments]),
     )
-    level = update_normal(of_levels, learned.level, None if follows else settings.level_prior)
+    prior = None if follows else settings.level_prior
+    if prior is not None:
+        # Centred where the squad is, so that no number depends on the unit of performance.
+        prior = replace(prior, mean=learned.level.mean)
+    level = update_normal(of_levels, learned.level, prior)
     learned = replace(learned, level=level)
     if follows:
         across = NormalAcross(

@@ -58,32 +58,42 @@ class SizeScores:
 
         With V the covariance, dV/dk = B_k and p = V^-1 r the score of a variance is
         (p' B_k p - tr(V^-1 B_k)) / 2 and the information tr(V^-1 B_k V^-1 B_l) / 2 (Patterson &
-        Thompson 1971); everything but the efforts' own noise lives on the spots.
+        Thompson 1971); everything but the efforts' own noise lives on the spots. There B_k is by
+        sessions, or a block for each of them, so that no B_k is ever written down.
         """
-        spots, noise = model.spots, model.noise
-        session = spots.session
-        slow = np.exp(-np.abs(model.rows.day[:, None] - model.rows.day) / DRIFT_DAYS)
-        own_day = spots.same_session / day_weight[session]
-        parts = [own_day, slow[np.ix_(session, session)], spots.alike_in_session]
-        beyond = pull @ pull.T / pull.shape[1] - model.told
-        told = [model.told @ part for part in parts]
+        rows, spots = model.rows, model.spots
+        slow = np.exp(-np.abs(rows.day[:, None] - rows.day) / DRIFT_DAYS)
+
+        def by_part(columns: FloatArray) -> list[FloatArray]:
+            sums = spots.by_session(columns)
+            own = [alike @ columns[at] for at, alike in spots.alike_in_session]
+            between = [sums / day_weight[:, None], slow @ sums]
+            return [*(each[spots.session] for each in between), np.concatenate(own)]
+
+        told = by_part(model.told)
         share = model.told / model.per_spot
-        by_effort = share @ model.told
-        variance = noise.effort**2
-        within = len(model.weight) - len(session)
+        variance = model.noise.effort**2
+        within = len(model.weight) - len(spots.session)
         squares = float(np.einsum("i,ic,ic->", model.weight, left, left)) / left.shape[1]
         score = np.array(
             [(squares - within - np.trace(share)) / variance]
-            + [float(np.vdot(part, beyond)) for part in parts]
+            + [
+                float(np.vdot(pull, part)) / pull.shape[1] - np.trace(known)
+                for part, known in zip(by_part(pull), told, strict=True)
+            ]
         )
         information = np.empty((4, 4))
-        information[0, 0] = (within + np.vdot(share, share.T)) / variance**2
-        for k, part in enumerate(parts, start=1):
-            information[0, k] = information[k, 0] = np.vdot(by_effort, part) / variance
+        information[0, 0] = (within + _trace(share, share)) / variance**2
+        for k, part in enumerate(told, start=1):
+            information[0, k] = information[k, 0] = float(np.vdot(part, share)) / variance
             for m in range(1, k + 1):
-                both = np.vdot(told[k - 1], told[m - 1].T)
-                information[k, m] = information[m, k] = both
+                information[k, m] = information[m, k] = _trace(told[m - 1], part)
         return cls(0.5 * score, 0.5 * information)
+
+
+def _trace(one: FloatArray, other: FloatArray) -> float:
+    """Give the trace of a product."""
+    return float(np.einsum("ij,ji->", one, other))
 
 
 def learn_sizes(

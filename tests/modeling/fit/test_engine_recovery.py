@@ -169,12 +169,13 @@ def test_volume_unit_does_not_matter(small: tuple[pd.DataFrame, ResponseModel]) 
     np.testing.assert_allclose(numbers(other, 0.37), numbers(model), **GRID_STEP)
 
 
-def test_performance_unit_does_not_matter(small: tuple[pd.DataFrame, ResponseModel]) -> None:
+@pytest.mark.parametrize("unit", [2.54, 1e4])
+def test_performance_unit_does_not_matter(
+    small: tuple[pd.DataFrame, ResponseModel], unit: float
+) -> None:
     squad, model = small
-    inches = squad.assign(value=squad["value"] / 2.54)
-    np.testing.assert_allclose(
-        numbers(fitted(inches, **CLOSE)), numbers(model), rtol=5e-3, atol=5e-3
-    )
+    other = squad.assign(value=squad["value"] / unit)
+    np.testing.assert_allclose(numbers(fitted(other, **CLOSE)), numbers(model), rtol=1e-6)
 
 
 def test_lower_is_better_is_the_mirror_image(small: tuple[pd.DataFrame, ResponseModel]) -> None:
