@@ -14,9 +14,6 @@ from modeling.efforts.spots import Spots
 
 FloatArray = NDArray[np.float64]
 
-DRIFT_DAYS = 60.0
-"""Sessions this far apart share 1/e of the drift (a slow change of form; common practice)."""
-
 LEARNED_SIZES = ("effort", "day", "drift", "session_curve")
 """The sizes that a squad's residuals tell."""
 
@@ -111,7 +108,7 @@ class SessionModel:
         weight = spots.rows.weight * effort_weight / noise.effort**2
         per_spot = spots.sums(weight)
         day_variance = noise.day**2 / day_weight
-        between = session_covariance(spots.rows.day, noise.drift, 0.0)
+        between = noise.drift**2 * spots.alike_in_time
         np.einsum("ss->s", between)[:] += day_variance
         covariance = between[np.ix_(spots.session, spots.session)]
         if noise.curve:
@@ -183,7 +180,7 @@ class SessionModel:
     @property
     def _between(self) -> FloatArray:
         """Covariance of the sessions' level, drift and day effects together."""
-        between = session_covariance(self.rows.day, self.noise.drift, self.level_sd)
+        between = self.level_sd**2 + self.noise.drift**2 * self.spots.alike_in_time
         np.einsum("ss->s", between)[:] += self.day_variance
         return between
 
@@ -196,12 +193,19 @@ class SessionModel:
         """`told`, summed within sessions: (n_sessions, n_sessions)."""
         return self.spots.by_session(self.spots.by_session(self.told).T)
 
+    @cached_property
+    def drift_told(self) -> FloatArray:
+        """The drift's correlations times `told`: (n_sessions, n_spots)."""
+        return self.spots.alike_in_time @ self.spots.by_session(self.told)
+
     @property
     def session_variances(self) -> FloatArray:
         """Posterior variances of the sessions' effects, shape (n_sessions,)."""
         between = self._between
-        known = np.einsum("st,tu,us->s", between, self.session_told, between, optimize=True)
-        return np.maximum(np.diagonal(between) - known, 0.0)
+        known = self.level_sd**2 * self.session_told.sum(axis=0)
+        known = known + self.noise.drift**2 * self.spots.by_session(self.drift_told.T).T
+        known += self.day_variance[:, None] * self.session_told
+        return np.maximum(np.diagonal(between) - np.einsum("st,st->s", known, between), 0.0)
 
     @property
     def shrink(self) -> FloatArray:
@@ -215,27 +219,21 @@ class SessionModel:
         return self.noise.curve**2 * (self.spots.alike @ pull)
 
 
-def session_covariance(day: FloatArray, drift: float, level_sd: float) -> FloatArray:
-    """Covariance of the session means but for their own day effects.
-
-    `day` has shape (..., n_sessions), the answer (..., n_sessions, n_sessions).
-    """
-    apart = np.abs(day[..., :, None] - day[..., None, :])
-    return level_sd**2 + drift**2 * np.exp(-apart / DRIFT_DAYS)
-
-
 def precision_of_means(covariance: FloatArray, per_spot: FloatArray) -> tuple[FloatArray, float]:
     """Return (K + D^-1)^-1 and log det(I + K D), whether or not K is singular.
 
     D is the diagonal of `per_spot`.
     """
     root = np.sqrt(per_spot)
-    inner = root[:, None] * covariance * root
+    inner = root[:, None] * covariance
+    inner *= root
     np.einsum("ss->s", inner)[:] += 1.0
     lower = np.linalg.cholesky(inner)
-    inverse, _ = dpotri(lower, lower=True)
-    upper = np.triu(inverse.T, 1)
-    told = (np.tril(inverse) + upper) * np.outer(root, root)
+    half, _ = dpotri(lower, lower=True)  # the lower triangle of the inverse, and zeros
+    told = half + half.T
+    np.einsum("ss->s", told)[:] *= 0.5
+    told *= root[:, None]
+    told *= root
     return told, 2.0 * float(np.log(np.diagonal(lower)).sum())
 
 

@@ -29,7 +29,7 @@ from numpy.typing import NDArray
 
 from modeling.efforts.observations import AthleteRows
 
-__all__ = ["LENGTH", "Misfit", "Spots", "alike", "places"]
+__all__ = ["DRIFT_DAYS", "LENGTH", "Misfit", "Spots", "alike", "places"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -37,6 +37,9 @@ IntArray = NDArray[np.intp]
 LENGTH, SESSION_LENGTH = 0.7, 0.4
 """How far apart on the log axis an athlete's deviations, and a session's own, are still alike
 (correlation 0.61): factors of 2 and of 1.5."""
+
+DRIFT_DAYS = 60.0
+"""Sessions this far apart share 1/e of the drift (a slow change of form; common practice)."""
 
 STEP = 0.1
 """Volumes this close on the log axis share a spot: a session's deviations there correlate by
@@ -135,6 +138,12 @@ class Spots:
     @cached_property
     def _session_starts(self) -> IntArray:
         return np.flatnonzero(np.diff(self.session, prepend=-1))
+
+    @cached_property
+    def alike_in_time(self) -> FloatArray:
+        """Correlation of the drift between sessions (n_sessions, n_sessions)."""
+        day = self.rows.day
+        return np.exp(-np.abs(day[:, None] - day) / DRIFT_DAYS)
 
     @cached_property
     def alike(self) -> FloatArray:

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
-from modeling.efforts.session_model import DRIFT_DAYS, NoiseSizes, SessionModel
+from modeling.efforts.session_model import NoiseSizes, SessionModel
 
 __all__ = ["SizeScores", "learn_sizes", "tail_df", "tail_weights"]
 
@@ -61,16 +61,15 @@ class SizeScores:
         Thompson 1971); everything but the efforts' own noise lives on the spots. There B_k is by
         sessions, or a block for each of them, so that no B_k is ever written down.
         """
-        rows, spots = model.rows, model.spots
-        slow = np.exp(-np.abs(rows.day[:, None] - rows.day) / DRIFT_DAYS)
+        spots = model.spots
 
-        def by_part(columns: FloatArray) -> list[FloatArray]:
-            sums = spots.by_session(columns)
+        def by_part(columns: FloatArray, drift: FloatArray) -> list[FloatArray]:
+            day = spots.by_session(columns) / day_weight[:, None]
             own = [alike @ columns[at] for at, alike in spots.alike_in_session]
-            between = [sums / day_weight[:, None], slow @ sums]
-            return [*(each[spots.session] for each in between), np.concatenate(own)]
+            return [day[spots.session], drift[spots.session], np.concatenate(own)]
 
-        told = by_part(model.told)
+        told = by_part(model.told, model.drift_told)
+        pulled = by_part(pull, spots.alike_in_time @ spots.by_session(pull))
         share = model.told / model.per_spot
         variance = model.noise.effort**2
         within = len(model.weight) - len(spots.session)
@@ -79,7 +78,7 @@ class SizeScores:
             [(squares - within - np.trace(share)) / variance]
             + [
                 float(np.vdot(pull, part)) / pull.shape[1] - np.trace(known)
-                for part, known in zip(by_part(pull), told, strict=True)
+                for part, known in zip(pulled, told, strict=True)
             ]
         )
         information = np.empty((4, 4))

@@ -15,7 +15,7 @@ from modeling.curve.shapes import DataRange, even_axes
 from modeling.efforts.cell_likelihood import cell_log_likelihood, curves_of_cells, features
 from modeling.efforts.data_range import data_range
 from modeling.efforts.observations import AthleteRows, arrange
-from modeling.efforts.session_model import NoiseSizes, SessionModel, session_covariance
+from modeling.efforts.session_model import NoiseSizes, SessionModel
 from modeling.efforts.spots import LENGTH, SESSION_LENGTH, Spots
 from modeling.fit.noise import SizeScores, learn_sizes, tail_df, tail_weights
 from modeling.fit.pooling import (
@@ -29,6 +29,12 @@ from modeling.fit.pooling import (
 from modeling.testing.fade import fade_is_over
 
 DATA = DataRange(1.0, 40.0, 8.0, 0.2, 0.03)
+
+
+def session_covariance(day: np.ndarray, drift: float, level_sd: float) -> np.ndarray:
+    """Level and drift of sessions of the model: an exponential in 60 days."""
+    apart = np.abs(day[:, None] - day)
+    return np.asarray(level_sd**2 + drift**2 * np.exp(-apart / 60.0))
 
 
 @pytest.mark.parametrize(("curve", "session_curve"), [(0.0, 0.0), (0.012, 0.008)])
