@@ -196,7 +196,7 @@ class SessionModel:
     @cached_property
     def drift_told(self) -> FloatArray:
         """The drift's correlations times `told`: (n_sessions, n_spots)."""
-        return self.spots.alike_in_time @ self.spots.by_session(self.told)
+        return self.spots.drifting(self.spots.by_session(self.told))
 
     @property
     def session_variances(self) -> FloatArray:

@@ -129,6 +129,8 @@ class Spots:
 
     def by_session(self, per_spot: FloatArray) -> FloatArray:
         """Sum an (n_spots, ...) array within sessions to (n_sessions, ...)."""
+        if len(self._session_starts) == len(per_spot):
+            return per_spot
         return np.add.reduceat(per_spot, self._session_starts, axis=0)
 
     @cached_property
@@ -144,6 +146,20 @@ class Spots:
         """Correlation of the drift between sessions (n_sessions, n_sessions)."""
         day = self.rows.day
         return np.exp(-np.abs(day[:, None] - day) / DRIFT_DAYS)
+
+    def drifting(self, columns: FloatArray) -> FloatArray:
+        """`alike_in_time` times an (n_sessions, ...) array.
+
+        An exponential correlation is that of a Markov process, so each session passes on to the
+        next what it has and got itself, forwards and backwards: no product of matrices.
+        """
+        passed_on = np.exp(-np.diff(self.rows.day) / DRIFT_DAYS).tolist()
+        forwards, backwards = columns.copy(), columns.copy()
+        for session, share in enumerate(passed_on):
+            forwards[session + 1] += share * forwards[session]
+        for session, share in reversed(list(enumerate(passed_on))):
+            backwards[session] += share * backwards[session + 1]
+        return forwards + backwards - columns
 
     @cached_property
     def alike(self) -> FloatArray:

@@ -69,7 +69,7 @@ class SizeScores:
             return [day[spots.session], drift[spots.session], np.concatenate(own)]
 
         told = by_part(model.told, model.drift_told)
-        pulled = by_part(pull, spots.alike_in_time @ spots.by_session(pull))
+        pulled = by_part(pull, spots.drifting(spots.by_session(pull)))
         share = model.told / model.per_spot
         variance = model.noise.effort**2
         within = len(model.weight) - len(spots.session)

@@ -319,3 +319,12 @@ def test_advice_saves_volume_for_the_efforts_to_follow_and_breaks_ties_short() -
     assert advised_volume(volume, np.zeros_like(volume)) == 0.0
     with pytest.raises(ValueError, match="must be 1 or more. Got 0"):
         advised_volume(volume, peaked, efforts_to_follow=0)
+
+
+def test_what_drifts_is_passed_on_as_the_correlations_say() -> None:
+    rng = np.random.default_rng(8)
+    table = pd.DataFrame({"athlete": "A1", "session": np.arange(6), "volume": 3.0})
+    table["day"] = [0.0, 0.0, 2.5, 40.0, 41.0, 400.0]
+    rows = arrange(table, rng.standard_normal(6), scale="identity")[0]
+    spots, columns = Spots.of(rows, 6.0), rng.standard_normal((6, 4))
+    np.testing.assert_allclose(spots.drifting(columns), spots.alike_in_time @ columns, rtol=1e-12)
