@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from io import BytesIO
+from itertools import product
+from xml.sax.saxutils import escape
 
-from reportlab.lib.utils import simpleSplit
+from reportlab.lib.colors import black
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, Frame, Spacer, Table
 
-from dashboard.core.paper import REGULAR
+from dashboard.core.paper import BOLD, REGULAR, paragraph
 
-LARGEST, SMALLEST, STEP = 15.0, 3.0, 0.25
-MOST_COLUMNS = 4
+LARGEST, SMALLEST, STEPS_PER_POINT = 15, 1, 2
+LAYOUTS = tuple(product((False, True), (2, 3, 4)))
+"""Whether blocks may be split, and how many columns there are, from the best on."""
 GUTTER = 22.0
 SIZES_PER_COLUMN = 13.0
 """A column is at least so many times as wide as its letters are high."""
-
-HEAD, UNDER, RULE = 1.45, 0.72 * 1.25, 0.3
-LINE, LINE_UNDER = 1.4, 0.72 * 1.15
-BETWEEN = 0.7
+TITLE, SMALL = 1.1, 0.72
+"""Of titles, and of what stands under something, against the other letters."""
 
 
 @dataclass(frozen=True)
@@ -44,106 +49,85 @@ class Block:
     headed: bool = False
 
 
-Part = tuple[Block, bool, list[BlockLine]]
-"""A block, whether it begins here, and those of its lines that stand here."""
-
-
-@dataclass(frozen=True)
-class Columns:
-    """Blocks laid out.
-
-    Attributes
-    ----------
-    size : float
-        Height of letters in points.
-    width, gutter : float
-        Of a column, and between two.
-    filled : list of list of Part
-        The parts of blocks in each column.
-    """
-
-    size: float
-    width: float
-    gutter: float
-    filled: list[list[Part]] = field(default_factory=list)
-
-    @property
-    def between(self) -> float:
-        """Room under a block."""
-        return BETWEEN * self.size
-
-    def under(self, block: Block) -> list[str]:
-        """Return what stands under a block's title, in rows that are not too wide."""
-        return list(simpleSplit(block.under, REGULAR, 0.72 * self.size, self.width))
-
-    def head_height(self, block: Block, first: bool) -> float:
-        """Return the height of a block's title with what stands under it."""
-        rows = len(self.under(block)) if first else 0
-        return (HEAD + UNDER * rows + RULE) * self.size
-
-    def line_height(self, line: BlockLine) -> float:
-        """Return the height of a line."""
-        return (LINE + (LINE_UNDER if line.under else 0.0)) * self.size
-
-
-def fitted_columns(blocks: Sequence[Block], width: float, height: float) -> Columns:
-    """Return the layout with the largest letters that fits.
+def draw_columns(
+    canvas: Canvas,
+    blocks: Sequence[Block],
+    left: float,
+    bottom: float,
+    width: float,
+    height: float,
+) -> None:
+    """Draw blocks in the order in which they are read, with the largest letters that fit.
 
     Parameters
     ----------
-    blocks
-        In the order in which they are read.
-    width, height
-        Room for all columns, in points.
+    left, bottom, width, height
+        The room for all columns, in points.
     """
-    size = LARGEST
-    while size > SMALLEST:
-        for many in range(2, MOST_COLUMNS + 1):
-            columns = Columns(size, (width - (many - 1) * GUTTER) / many, GUTTER)
-            if columns.width < SIZES_PER_COLUMN * size:
-                break
-            filled = _filled(blocks, columns, many, height)
-            if filled is not None:
-                return Columns(size, columns.width, GUTTER, filled)
-        size -= STEP
-    many = MOST_COLUMNS
-    columns = Columns(SMALLEST, (width - (many - 1) * GUTTER) / many, GUTTER)
-    filled = _filled(blocks, columns, many, float("inf"))
-    return Columns(SMALLEST, columns.width, GUTTER, filled or [])
+    trial = Canvas(BytesIO())
+
+    def drawn(step: int, layout: tuple[bool, int], canvas: Canvas) -> bool:
+        split, many = layout
+        size, wide = step / STEPS_PER_POINT, (width - (many - 1) * GUTTER) / many
+        if wide < SIZES_PER_COLUMN * size:
+            return False
+        story = [part for block in blocks for part in _story(block, size, wide, split)]
+        places = [left + place * (wide + GUTTER) for place in range(many)]
+        frames = [Frame(place, bottom, wide, height, *(0, 0, 0, 0)) for place in places]
+        return _poured(story, frames, canvas)
+
+    def too_large(step: int) -> bool:
+        return not any(drawn(step, layout, trial) for layout in LAYOUTS)
+
+    steps = range(SMALLEST * STEPS_PER_POINT, LARGEST * STEPS_PER_POINT + 1)
+    step = steps[max(bisect_left(steps, True, key=too_large) - 1, 0)]
+    fitting = (layout for layout in LAYOUTS if drawn(step, layout, trial))
+    drawn(step, next(fitting, LAYOUTS[-1]), canvas)
 
 
-def _filled(
-    blocks: Sequence[Block], columns: Columns, many: int, height: float
-) -> list[list[Part]] | None:
-    """Fill columns from the left; None if they are too few."""
-    filled: list[list[Part]] = [[]]
-    left = height
-    for block in blocks:
-        first, waiting = True, list(block.lines)
-        while first or waiting:
-            head = columns.head_height(block, first)
-            fit = _fitting(waiting, columns, left - head)
-            # A title with fewer than two lines under it does not stand at a column's foot.
-            if left < head or fit < min(2, len(waiting)):
-                if not filled[-1] or len(filled) == many:
-                    return None
-                filled.append([])
-                left = height
-                continue
-            here, waiting = waiting[:fit], waiting[fit:]
-            if block.headed and waiting:
-                waiting = [block.lines[0], *waiting]
-            filled[-1].append((block, first, here))
-            used = head + sum(columns.line_height(line) for line in here)
-            left -= used + columns.between
-            first = False
-    return filled
+def _poured(story: list[Flowable], frames: Sequence[Frame], canvas: Canvas) -> bool:
+    """Draw a story in frames from the left; give whether all of it fits."""
+    for frame in frames:
+        while story and frame.add(story[0], canvas):
+            del story[0]
+        parts = frame.split(story[0], canvas) if story else []
+        if parts and frame.add(parts[0], canvas):
+            story[:1] = parts[1:]
+    return not story
 
 
-def _fitting(lines: Sequence[BlockLine], columns: Columns, height: float) -> int:
-    """Return how many lines fit from the first on."""
-    for count, line in enumerate(lines):
-        height -= columns.line_height(line)
-        if height < 0:
-            return count
-    return len(lines)
+def _story(block: Block, size: float, width: float, split: bool) -> list[Flowable]:
+    many = max((len(line.values) for line in block.lines), default=0)
+    cell = (1.5 if many > 1 else 2.2) * size
+    title = escape(block.title).replace("  ", "\u00a0 ")
+    head = [[paragraph(title, TITLE * size, BOLD)], [paragraph(escape(block.under), SMALL * size)]]
+    rows = [[_name(line, size), *line.values] for line in block.lines]
+    bold = [number for number, line in enumerate(block.lines, start=2) if line.bold]
+    style = [
+        ("SPAN", (0, 0), (-1, 0)),
+        ("SPAN", (0, 1), (-1, 1)),
+        ("NOSPLIT", (0, 0), (-1, 3 if split else -1)),  # two lines under a title at least
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+        ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 0.15 * size),
+        ("ALIGN", (1, 0), (-1, -1), "RIGHT"),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LINEBELOW", (0, 1), (-1, 1), 1, black),
+        ("LINEBELOW", (0, 2), (-1, -1), 0.3, black),
+        ("FONT", (0, 0), (-1, -1), REGULAR, (0.8 if many > 1 else 1.0) * size, 1.25 * size),
+        *(("FONTNAME", (1, row), (-1, row), BOLD) for row in bold),
+    ]
+    repeated = (0, 2) if block.headed else (0,)
+    widths = [width - many * cell, *[cell] * many]
+    return [
+        Table([*head, *rows], widths, style=style, repeatRows=repeated),
+        Spacer(1, 0.7 * size),
+    ]
+
+
+def _name(line: BlockLine, size: float) -> list[Flowable]:
+    letters = size if line.bold else 0.8 * size
+    box = "\u2610 " if line.box else ""
+    parts = [paragraph(f"{box}{escape(line.name)}", letters)]
+    return parts + ([paragraph(escape(line.under), SMALL * size)] if line.under else [])

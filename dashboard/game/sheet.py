@@ -21,7 +21,7 @@ from dashboard.core import cautions, numbers
 from dashboard.core.paper import BOLD, REGULAR, place_text, register_fonts
 from dashboard.game import prevention_words, words
 from dashboard.game.blocks import sheet_blocks
-from dashboard.game.columns import Block, BlockLine, Columns, fitted_columns
+from dashboard.game.columns import draw_columns
 from dashboard.game.lines import WaveLines
 from dashboard.rules import weather_words
 from db.plans.games import Game
@@ -37,7 +37,6 @@ FOOT_HEIGHT = 17 * mm
 LABEL_WIDTH = 62 * mm
 AXIS_STEPS = (5, 10, 15, 30, 60)
 MOST_TICKS = 14
-SMALLER = 0.8
 
 
 @dataclass(frozen=True)
@@ -90,10 +89,9 @@ def _draw_page(
     _draw_bands(canvas, waves, unit, top, band)
     _draw_foot(canvas, game, waves)
     below = top - AXIS_HEIGHT - band * len(waves) - 3 * mm
-    columns = fitted_columns(
-        sheet_blocks(game, waves, unit), WIDTH - 2 * MARGIN, below - MARGIN - FOOT_HEIGHT
-    )
-    _draw_columns(canvas, columns, below)
+    bottom = MARGIN + FOOT_HEIGHT
+    room = (MARGIN, bottom, WIDTH - 2 * MARGIN, below - bottom)
+    draw_columns(canvas, sheet_blocks(game, waves, unit), *room)
 
 
 def _draw_title(
@@ -203,74 +201,3 @@ def _draw_foot(canvas: Canvas, game: Game, waves: tuple[WaveLines, ...]) -> None
     )
     text = f"<b>{cautions.CAUTION}</b> {escape(told)}"
     place_text(canvas, text, 8.5, MARGIN, MARGIN + FOOT_HEIGHT - 3 * mm, WIDTH - 2 * MARGIN)
-
-
-def _draw_columns(canvas: Canvas, columns: Columns, top: float) -> None:
-    canvas.setStrokeGray(0)
-    for number, column in enumerate(columns.filled):
-        left = MARGIN + number * (columns.width + columns.gutter)
-        at = top
-        for block, first, lines in column:
-            at = _draw_block_head(canvas, block, first, columns, left, at)
-            for line in lines:
-                at = _draw_line(canvas, line, columns, left, at)
-            at -= columns.between
-
-
-def _draw_block_head(
-    canvas: Canvas, block: Block, first: bool, columns: Columns, left: float, top: float
-) -> float:
-    size = columns.size
-    canvas.setFont(BOLD, 1.1 * size)
-    title = block.title if first else f"{block.title} (more)"
-    canvas.drawString(left, top - 1.1 * size, _cut(title, BOLD, 1.1 * size, columns.width))
-    at = top - 1.45 * size
-    if first:
-        small = 0.72 * size
-        for row in columns.under(block):
-            canvas.setFont(REGULAR, small)
-            canvas.drawString(left, at - small, row)
-            at -= 1.25 * small
-    canvas.setLineWidth(1)
-    canvas.line(left, at - 0.2 * size, left + columns.width, at - 0.2 * size)
-    return at - 0.3 * size
-
-
-def _draw_line(canvas: Canvas, line: BlockLine, columns: Columns, left: float, top: float) -> float:
-    size, right = columns.size, left + columns.width
-    base = top - 1.05 * size
-    several = len(line.values) > 1
-    cell = (1.5 if several else 2.2) * size
-    canvas.setFont(BOLD if line.bold else REGULAR, (0.8 if several else 1.0) * size)
-    for place, value in enumerate(reversed(line.values)):
-        canvas.drawRightString(right - place * cell, base, value)
-    indent = 0.0
-    if line.box:
-        indent = 1.1 * size
-        canvas.setLineWidth(0.8)
-        canvas.rect(left, base - 0.05 * size, 0.75 * size, 0.75 * size, stroke=1, fill=0)
-    room = columns.width - indent - cell * len(line.values) - 0.3 * size
-    name_size = size if line.bold else 0.8 * size
-    # A long name is set a little smaller before it is cut.
-    name_size *= max(SMALLER, min(1.0, room / stringWidth(line.name, REGULAR, name_size)))
-    canvas.setFont(REGULAR, name_size)
-    canvas.drawString(left + indent, base, _cut(line.name, REGULAR, name_size, room))
-    at = top - 1.4 * size
-    if line.under:
-        small = 0.72 * size
-        canvas.setFont(REGULAR, small)
-        told = _cut(line.under, REGULAR, small, columns.width - indent)
-        canvas.drawString(left + indent, at - 0.7 * small, told)
-        at -= 1.15 * small
-    canvas.setLineWidth(0.3)
-    canvas.line(left, at, right, at)
-    return at
-
-
-def _cut(text: str, font: str, size: float, room: float) -> str:
-    """Return text that is no wider than there is room."""
-    if stringWidth(text, font, size) <= room:
-        return text
-    while text and stringWidth(f"{text} …", font, size) > room:
-        text = text[:-1].rstrip()
-    return f"{text} …"

@@ -346,6 +346,17 @@ def test_everybody_is_on_one_landscape_page_inside_its_margins(many: int, starts
     assert grey.min() == 0
 
 
+def test_a_long_name_stands_whole_and_a_wave_together_where_there_is_room() -> None:
+    game = big_game(25)
+    names = {
+        player.plan.athlete: f"Åsa-Marie {number:02d} Vintergren-Østergård"
+        for number, player in enumerate(game.players)
+    }
+    [text] = text_of(game_sheet([(game, wave_lines(game, names))], HEADING))
+    assert all(name in text for name in names.values())
+    assert [text.count(f"Wave {wave}") for wave in (1, 2, 3)] == [1, 1, 1]
+
+
 def test_letters_are_large_for_a_usual_squad_and_the_page_has_no_colour() -> None:
     document = pypdfium2.PdfDocument(sheet_of(big_game(18)))
     page = document[0]
