@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 __all__ = [
     "BAND",
     "QUANTILES",
+    "SDS_TO_END",
     "Estimate",
     "drawn_quantiles",
     "estimate",
@@ -22,6 +24,8 @@ FloatArray = NDArray[np.float64]
 
 QUANTILES = np.array([0.05, 0.25, 0.5, 0.75, 0.95])
 BAND = np.array([0.05, 0.95])
+SDS_TO_END = NormalDist().inv_cdf(0.95)
+"""Standard deviations from the middle of a normal to either end of its 90 % interval."""
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable
 
 from dashboard.core.failures import told_of
+from dashboard.core.repeating import repeat
 from db.file.store import Store
 from db.privacy.retention import apply_retention
 
@@ -17,16 +18,7 @@ def start_daily_retention(
     store: Store, say: Callable[[str], None], every_seconds: float = DAY_SECONDS
 ) -> threading.Event:
     """Apply the retention now and then once a day, until the event returned is set."""
-    stop = threading.Event()
-
-    def work() -> None:
-        while True:
-            apply_once(store, say)
-            if stop.wait(every_seconds):
-                return
-
-    threading.Thread(target=work, name="retention", daemon=True).start()
-    return stop
+    return repeat(lambda: apply_once(store, say), every_seconds, "retention")
 
 
 def apply_once(store: Store, say: Callable[[str], None]) -> None:

@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from dashboard.core.failures import told_of
+from dashboard.core.repeating import repeat
 from db.backup.encryption import check_passphrase
 from db.errors import BadInput
 from db.file.copies import backups_in, keep_newest
@@ -149,24 +150,19 @@ def start_scheduled_backups(
 
     What goes wrong is said once, and tried again at every look.
     """
-    stop = threading.Event()
+    said = ""
 
-    def work() -> None:
-        said = ""
-        while True:
-            problem = ""
-            try:
-                made = back_up_if_due(store, datetime.now(UTC))
-                if made is not None:
-                    say(f"Backed up to {made}.")
-            except Exception as error:
-                why = told_of(error, "it", "It is tried again.")
-                problem = f"The scheduled backup could not be made. {why}"
-            if problem and problem != said:
-                say(problem)
-            said = problem
-            if stop.wait(look_seconds):
-                return
+    def look() -> None:
+        nonlocal said
+        problem = ""
+        try:
+            if (made := back_up_if_due(store, datetime.now(UTC))) is not None:
+                say(f"Backed up to {made}.")
+        except Exception as error:
+            why = told_of(error, "it", "It is tried again.")
+            problem = f"The scheduled backup could not be made. {why}"
+        if problem and problem != said:
+            say(problem)
+        said = problem
 
-    threading.Thread(target=work, name="scheduled backups", daemon=True).start()
-    return stop
+    return repeat(look, look_seconds, "scheduled backups")

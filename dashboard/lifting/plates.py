@@ -7,13 +7,13 @@ from collections.abc import Sequence
 
 from dashboard.core.numbers import figures
 from db.errors import BadInput
+from db.imports.units import scale
 from modeling.errors import ModelError
 from modeling.lifting.barbell import AS_MANY, Barbell
 
 USUAL_BARS = {"kg": 20.0, "lb": 45.0}
 USUAL_PLATES = {"kg": "25; 20; 15; 10; 5; 2.5; 1.25", "lb": "45; 35; 25; 10; 5; 2.5"}
 HOW_TO_WRITE = "such as 20 x 2; 10; 5: two pairs of 20, as many of 10 and 5 as are needed"
-KG_PER_LB = 0.45359237
 _PLATE = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:[x×*]\s*(\d{1,2}))?")
 
 
@@ -52,9 +52,9 @@ def each_side_text(plates: Sequence[float]) -> str:
 
 def to_kg(load: float, unit: str) -> float:
     """Return a load in kg."""
-    return load * KG_PER_LB if unit == "lb" else load
+    return load * scale(unit, "kg")[0]
 
 
 def from_kg(load_kg: float, unit: str) -> float:
     """Return a load given in kg in a unit."""
-    return load_kg / KG_PER_LB if unit == "lb" else load_kg
+    return load_kg * scale("kg", unit)[0]

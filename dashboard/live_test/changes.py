@@ -7,7 +7,7 @@ import streamlit as st
 from dashboard.live_test import mistyped, words
 from dashboard.live_test.keys import take_back_button
 from dashboard.live_test.memory import before_of, do
-from dashboard.live_test.state import Round, Standing, read_value
+from dashboard.live_test.state import LiveTest, Standing, read_value
 from dashboard.screen import elements
 from dashboard.screen.access import require
 from dashboard.screen.reads import own_store
@@ -18,20 +18,22 @@ CORRECT = "Correct the value"
 SPOILED_BECAUSE = ("slipped", "did not go all out", "was measured wrongly", "was disturbed")
 
 
-def show_changes(round_id: int, here: Standing, now: Round) -> None:
+def show_changes(live_test_id: int, here: Standing, now: LiveTest) -> None:
     """Offer what is changed deliberately, out of the way of what is pressed fast."""
     if not here.made:
         return
     name, measure = here.test["name"], now.measure
     with st.expander(f"Correct an effort of {name}, mark it as spoiled, or take the last one back"):
-        _show_correction(round_id, here, measure)
+        _show_correction(live_test_id, here, measure)
         last = here.efforts.iloc[-1]
         offered = now.entry is not None and now.entry.effort_id == last["effort_id"]
         if not offered:
-            take_back_button(round_id, here, int(last["effort_id"]), float(last["value"]), measure)
+            take_back_button(
+                live_test_id, here, int(last["effort_id"]), float(last["value"]), measure
+            )
 
 
-def _show_correction(round_id: int, here: Standing, measure: Measure) -> None:
+def _show_correction(live_test_id: int, here: Standing, measure: Measure) -> None:
     session = here.session_id
     rows = {int(row["effort_id"]): row for row in here.efforts.to_dict("records")}
     with st.container(horizontal=True, vertical_alignment="bottom"):
@@ -64,11 +66,11 @@ def _show_correction(round_id: int, here: Standing, measure: Measure) -> None:
                 label,
                 key=f"{act}_{session}",
                 on_click=_change,
-                args=[round_id, here, measure, act],
+                args=[live_test_id, here, measure, act],
             )
 
 
-def _change(round_id: int, here: Standing, measure: Measure, what: str) -> None:
+def _change(live_test_id: int, here: Standing, measure: Measure, what: str) -> None:
     person = require("director", "coach").person
     effort_id, text, reason = (
         st.session_state[f"{field}_{here.session_id}"] for field in ("which", "right", "reason")
@@ -88,5 +90,5 @@ def _change(round_id: int, here: Standing, measure: Measure, what: str) -> None:
             include_effort(store, effort_id, reason or "marked by mistake", person)
         return f"An effort of {here.test['name']} is changed; what it was is kept."
 
-    if do(round_id, change):
+    if do(live_test_id, change):
         st.session_state[f"right_{here.session_id}"] = ""

@@ -26,7 +26,7 @@ from dashboard.rules.typed_efforts import TIME_UNITS
 from dashboard.screen import selection
 from dashboard.screen.reads import ask, own_store
 from db.efforts.live_tests import earlier_methods
-from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
 from db.errors import StoreError
 from db.people.accounts import Person
 from db.roster.measures import Measure
@@ -45,7 +45,7 @@ PAIN = ("No pain", "Pain")
 
 
 def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, Measure]) -> None:
-    """Ask what a round of tests needs, and begin it."""
+    """Ask what a live test needs, and begin it."""
     with st.container(horizontal=True):
         all_of_them = {code: measure.name for code, measure in measures.items()}
         measure = measures[selection.choose("Measure", all_of_them, "measure")]
@@ -89,7 +89,7 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
         st.error(missing)
         return
     _begin(
-        NewRound(
+        NewLiveTest(
             measure=measure.code,
             started_at=now,
             tests=able,
@@ -133,7 +133,7 @@ def _set_out(person: Person, athletes: Sequence[str]) -> None:
 
 
 def _what_is_missing(tests: Sequence[NewTest], against: Against, confirmed: bool) -> str:
-    """Return what stands in the way of the round; empty where nothing does."""
+    """Return what stands in the way of the live test; empty where nothing does."""
     able = [test for test in tests if test.facts["pain"] is False]
     if not tests:
         return "Choose at least one athlete first."
@@ -148,13 +148,13 @@ def _what_is_missing(tests: Sequence[NewTest], against: Against, confirmed: bool
     return ""
 
 
-def _begin(new: NewRound, person: Person) -> None:
+def _begin(new: NewLiveTest, person: Person) -> None:
     try:
-        round_id = begin_round(own_store(), new, person.person)
+        live_test_id = begin_live_test(own_store(), new, person.person)
     except StoreError as error:
         st.error(f"{error.title}. {error.message} What was typed is still there.")
         return
-    st.query_params.from_dict({"test": str(round_id)})
+    st.query_params.from_dict({"test": str(live_test_id)})
     st.rerun()
 
 

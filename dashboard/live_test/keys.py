@@ -10,12 +10,12 @@ from dashboard.live_test.memory import (
     answers,
     before_of,
     count_answer,
-    current_round,
+    current_live_test,
     do,
     put_question,
     question_about,
 )
-from dashboard.live_test.state import Round, Standing, accept, read_value, volume_before
+from dashboard.live_test.state import LiveTest, Standing, accept, read_value, volume_before
 from dashboard.screen.access import require
 from dashboard.screen.reads import own_store
 from db.efforts.live_efforts import BY_THE_RULE, end_test, undo_effort
@@ -23,19 +23,19 @@ from db.errors import BadInput
 from db.roster.measures import Measure
 
 
-def show_keys(round_id: int, here: Standing, measure: Measure) -> None:
+def show_keys(live_test_id: int, here: Standing, measure: Measure) -> None:
     """Show the keypad for the athlete on the screen; at the stop it takes nothing more."""
 
     def on_accept(typed: Typed) -> None:
         person = require("director", "coach").person
         # All that follows opens the file once, and what is drawn then is read already.
         with own_store().reading():
-            one = current_round(round_id).standing(typed.session_id)
-            question = None if typed.sure else _question(round_id, one, typed, measure)
+            one = current_live_test(live_test_id).standing(typed.session_id)
+            question = None if typed.sure else _question(live_test_id, one, typed, measure)
             put_question(typed.session_id, typed.effort, question)
             if question is None:
-                do(round_id, lambda: _store(one, typed, measure, person), then_next=True)
-            current_round(round_id)
+                do(live_test_id, lambda: _store(one, typed, measure, person), then_next=True)
+            current_live_test(live_test_id)
 
     show_keypad(
         Asked(
@@ -43,20 +43,20 @@ def show_keys(round_id: int, here: Standing, measure: Measure) -> None:
             here.next_effort,
             words.keypad_label(here, measure),
             words.placeholder(here.method),
-            answers(round_id),
+            answers(live_test_id),
             closed=here.is_over,
             question=question_about(here.session_id, here.next_effort),
         ),
-        key=f"keypad_{round_id}",
+        key=f"keypad_{live_test_id}",
         on_accept=on_accept,
     )
 
 
-def show_take_back_and_end(round_id: int, here: Standing, now: Round) -> None:
+def show_take_back_and_end(live_test_id: int, here: Standing, now: LiveTest) -> None:
     """Offer to take back what was entered last, and apart from it to end the athlete's test."""
     first, second = st.columns(2)
     with first:
-        show_take_back(round_id, now)
+        show_take_back(live_test_id, now)
     with second, st.container(key="test_end"):
         st.selectbox(
             "End because",
@@ -71,11 +71,11 @@ def show_take_back_and_end(round_id: int, here: Standing, now: Round) -> None:
             key=f"end_{here.session_id}",
             width="stretch",
             on_click=_end,
-            args=[round_id, here],
+            args=[live_test_id, here],
         )
 
 
-def show_take_back(round_id: int, now: Round) -> None:
+def show_take_back(live_test_id: int, now: LiveTest) -> None:
     """Offer to take back what was entered last, whoever's turn it is; once, and by its name.
 
     The one before it is not offered in the same place: a second tap would take it as well.
@@ -90,11 +90,11 @@ def show_take_back(round_id: int, now: Round) -> None:
         elif not one.can_open_again:
             st.button(f"The test of {one.test['name']} is ended", disabled=True, width="stretch")
         else:
-            take_back_button(round_id, one, entry.effort_id, entry.value, now.measure)
+            take_back_button(live_test_id, one, entry.effort_id, entry.value, now.measure)
 
 
 def take_back_button(
-    round_id: int, one: Standing, effort_id: int, last: float, measure: Measure
+    live_test_id: int, one: Standing, effort_id: int, last: float, measure: Measure
 ) -> None:
     """Show the button that takes back a value.
 
@@ -105,18 +105,18 @@ def take_back_button(
         key=f"undo_{effort_id}",
         width="stretch",
         on_click=_undo,
-        args=[round_id, one, effort_id, last, measure],
+        args=[live_test_id, one, effort_id, last, measure],
     )
 
 
-def end_stopped(round_id: int, stopped: list[Standing]) -> None:
+def end_stopped(live_test_id: int, stopped: list[Standing]) -> None:
     """Offer to end the tests in which the stop rule says stop."""
     for one in stopped:
         st.button(
             words.end(one),
             key=f"stop_{one.session_id}",
             on_click=_end,
-            args=[round_id, one, BY_THE_RULE],
+            args=[live_test_id, one, BY_THE_RULE],
         )
 
 
@@ -125,7 +125,7 @@ def _store(one: Standing, typed: Typed, measure: Measure, person: str) -> str:
     return f"Stored: {one.test['name']}, effort {typed.effort}: {words.value(shown, measure)}"
 
 
-def _question(round_id: int, one: Standing, typed: Typed, measure: Measure) -> Question | None:
+def _question(live_test_id: int, one: Standing, typed: Typed, measure: Measure) -> Question | None:
     """Return what to ask about a number before it counts; None where it looks right."""
     if typed.effort != one.next_effort:
         return None
@@ -139,7 +139,7 @@ def _question(round_id: int, one: Standing, typed: Typed, measure: Measure) -> Q
         return None
     seconds = "" if one.method.method == "value" else typed.text
     return Question(
-        number=str(count_answer(round_id)),
+        number=str(count_answer(live_test_id)),
         typed=typed.text,
         text=f"{one.test['name']}: {mistyped.in_words(doubted, measure, seconds)}. Is it right?",
         sure=f"Yes, {words.value(shown, measure)} is right",
@@ -150,7 +150,7 @@ def _question(round_id: int, one: Standing, typed: Typed, measure: Measure) -> Q
 # What was typed last is read from the session: a click may come before the page has run again.
 
 
-def _end(round_id: int, one: Standing, because: str | None = None) -> None:
+def _end(live_test_id: int, one: Standing, because: str | None = None) -> None:
     person = require("director", "coach").person
     chosen = because or st.session_state[f"end_why_{one.session_id}"]
 
@@ -159,10 +159,10 @@ def _end(round_id: int, one: Standing, because: str | None = None) -> None:
         end_test(own_store(), one.session_id, ended, person)
         return f"The test of {one.test['name']} is ended."
 
-    do(round_id, end, then_next=because is not None)
+    do(live_test_id, end, then_next=because is not None)
 
 
-def _undo(round_id: int, one: Standing, effort_id: int, last: float, measure: Measure) -> None:
+def _undo(live_test_id: int, one: Standing, effort_id: int, last: float, measure: Measure) -> None:
     person = require("director", "coach").person
 
     def undo() -> str:
@@ -170,4 +170,4 @@ def _undo(round_id: int, one: Standing, effort_id: int, last: float, measure: Me
         again = "" if one.is_open else ", and the test is open again"
         return f"{words.value(last, measure)} of {one.test['name']} is taken back{again}."
 
-    do(round_id, undo, then_next=True)
+    do(live_test_id, undo, then_next=True)

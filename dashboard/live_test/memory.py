@@ -1,4 +1,4 @@
-"""What a window remembers of a round between two drawings: what is said, asked, and whose turn."""
+"""What a window remembers of a live test between drawings: what is said, asked, and whose turn."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard.live_test.keypad import Question
 from dashboard.live_test.mistyped import before_session
-from dashboard.live_test.state import Round, Standing, read_round
+from dashboard.live_test.state import LiveTest, Standing, read_live_test
 from dashboard.screen.reads import ask
 from db.errors import BadInput, StoreError
 from db.roster.measures import Measure
@@ -18,66 +18,66 @@ if TYPE_CHECKING:
     from modeling.day.next_value import Before
 
 
-def current_round(round_id: int) -> Round:
-    """Return the round as it stands; athletes do not leave the sight of who began to look."""
-    found = ask(read_round, round_id)
+def current_live_test(live_test_id: int) -> LiveTest:
+    """Return the live test as it stands; athletes do not leave the sight of who began to look."""
+    found = ask(read_live_test, live_test_id)
     if found is None:
         raise BadInput("This test is not yours to see any more.")
     return found
 
 
-def do(round_id: int, action: Callable[[], str], then_next: bool = False) -> bool:
+def do(live_test_id: int, action: Callable[[], str], then_next: bool = False) -> bool:
     """Do something to the test, and keep what is to be said of it for the next drawing.
 
     `action` returns the words; `then_next` goes on to whose turn it is, if it was done.
     """
-    count_answer(round_id)
+    count_answer(live_test_id)
     try:
         told, good = action(), True
     except StoreError as error:
         told, good = error.message, False
-    st.session_state[_key("said", round_id)] = (told, good)
+    st.session_state[_key("said", live_test_id)] = (told, good)
     if good and then_next:
-        st.session_state[_key("to_turn", round_id)] = True
+        st.session_state[_key("to_turn", live_test_id)] = True
     return good
 
 
-def count_answer(round_id: int) -> int:
+def count_answer(live_test_id: int) -> int:
     """Count one more answer to the tester, and return how many there were."""
-    key = _key("answers", round_id)
-    st.session_state[key] = answers(round_id) + 1
-    return answers(round_id)
+    key = _key("answers", live_test_id)
+    st.session_state[key] = answers(live_test_id) + 1
+    return answers(live_test_id)
 
 
-def answers(round_id: int) -> int:
+def answers(live_test_id: int) -> int:
     """Return how many answers there were."""
-    return int(st.session_state.get(_key("answers", round_id), 0))
+    return int(st.session_state.get(_key("answers", live_test_id), 0))
 
 
-def said(round_id: int) -> tuple[str, bool]:
+def said(live_test_id: int) -> tuple[str, bool]:
     """Return what is to be said, and whether what was asked was done."""
-    told, good = st.session_state.get(_key("said", round_id), ("", True))
+    told, good = st.session_state.get(_key("said", live_test_id), ("", True))
     return str(told), bool(good)
 
 
-def follow(round_id: int) -> None:
+def follow(live_test_id: int) -> None:
     """Show whose turn it is at the next drawing, as another device has gone on."""
-    st.session_state[_key("to_turn", round_id)] = True
+    st.session_state[_key("to_turn", live_test_id)] = True
 
 
-def goes_to_turn(round_id: int, shown_before: bool) -> bool:
+def goes_to_turn(live_test_id: int, shown_before: bool) -> bool:
     """Tell, once, whether to show whose turn it is; at the first drawing that is so."""
-    return bool(st.session_state.pop(_key("to_turn", round_id), not shown_before))
+    return bool(st.session_state.pop(_key("to_turn", live_test_id), not shown_before))
 
 
-def note_drawn(round_id: int, mark: object) -> None:
+def note_drawn(live_test_id: int, mark: object) -> None:
     """Remember the state that the screen was drawn from."""
-    st.session_state[_key("drawn", round_id)] = mark
+    st.session_state[_key("drawn", live_test_id)] = mark
 
 
-def has_changed(round_id: int, mark: object) -> bool:
-    """Tell whether the round is in another state than the one that was drawn."""
-    drawn = st.session_state.get(_key("drawn", round_id))
+def has_changed(live_test_id: int, mark: object) -> bool:
+    """Tell whether the live test is in another state than the one that was drawn."""
+    drawn = st.session_state.get(_key("drawn", live_test_id))
     return drawn is not None and drawn != mark
 
 

@@ -9,7 +9,7 @@ from dashboard.live_test import words
 from dashboard.live_test.cautions import show_week_setting
 from dashboard.live_test.form import show_begin, show_stop_setting
 from dashboard.live_test.protocol_form import show_protocol_setting
-from dashboard.live_test.screen import show_round
+from dashboard.live_test.screen import show_live_test
 from dashboard.screen import selection
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask
@@ -20,7 +20,7 @@ person = require("director", "coach")
 st.title("Run a test")
 asked_for = numbers.whole_number(st.query_params.get("test", ""))
 if asked_for is not None:
-    show_round(asked_for)
+    show_live_test(asked_for)
     st.stop()
 
 names = selection.athlete_labels()
@@ -31,12 +31,12 @@ measures = selection.measures_by_code()
 waiting = ask(open_tests)
 if not waiting.empty:
     st.header("Open tests")
-    for round_id, tests in waiting.groupby("round_id", sort=False):
+    for live_test_id, tests in waiting.groupby("round_id", sort=False):
         measure = measures[tests["measure"].iloc[0]]
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
             st.write(f"**{measure.name}.** {words.begun(tests.to_dict('records'))}")
-            if st.button("Go on with this test", key=f"go_on_{round_id}", type="primary"):
-                st.query_params["test"] = str(round_id)
+            if st.button("Go on with this test", key=f"go_on_{live_test_id}", type="primary"):
+                st.query_params["test"] = str(live_test_id)
                 st.rerun()
     st.header("Begin another")
 show_left_out()

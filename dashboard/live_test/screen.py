@@ -17,7 +17,7 @@ from dashboard.live_test.keys import (
 )
 from dashboard.live_test.memory import (
     before_of,
-    current_round,
+    current_live_test,
     follow,
     goes_to_turn,
     has_changed,
@@ -25,7 +25,7 @@ from dashboard.live_test.memory import (
     said,
 )
 from dashboard.live_test.results import show_results
-from dashboard.live_test.state import Round, Standing, next_turn, read_round
+from dashboard.live_test.state import LiveTest, Standing, next_turn, read_live_test
 from dashboard.screen import elements, pictures
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask
@@ -34,52 +34,52 @@ from db.roster.measures import Measure
 FOLLOW_SECONDS = 5.0
 
 
-def show_round(round_id: int) -> None:
-    """Show a round of tests in a part of the page that runs again by itself."""
-    if ask(read_round, round_id) is None:
+def show_live_test(live_test_id: int) -> None:
+    """Show a live test in a part of the page that runs again by itself."""
+    if ask(read_live_test, live_test_id) is None:
         st.info("There is no such test, or it is not yours to see.")
         _leave("To the list of tests")
         return
-    _screen(round_id)
-    _follow(round_id)
+    _screen(live_test_id)
+    _follow(live_test_id)
     _leave("To the list of tests")
 
 
 @st.fragment
-def _screen(round_id: int) -> None:
+def _screen(live_test_id: int) -> None:
     require("director", "coach")
-    now = current_round(round_id)
-    note_drawn(round_id, _mark(now))
-    here, measure = _choose(round_id, now), now.measure
-    _show_notice(round_id, now)
+    now = current_live_test(live_test_id)
+    note_drawn(live_test_id, _mark(now))
+    here, measure = _choose(live_test_id, now), now.measure
+    _show_notice(live_test_id, now)
     if not here.is_open:
-        _show_ended(round_id, here, now)
+        _show_ended(live_test_id, here, now)
         return
     keys, state = st.columns([2, 3])
     with keys:
-        show_keys(round_id, here, measure)
+        show_keys(live_test_id, here, measure)
     with state:
-        show_take_back_and_end(round_id, here, now)
+        show_take_back_and_end(live_test_id, here, now)
         _show_state(here, measure)
         _show_chart(here, now)
-    show_changes(round_id, here, now)
+    show_changes(live_test_id, here, now)
     # So that no key press waits for it.
     before_of(here, measure)
 
 
-def _show_notice(round_id: int, now: Round) -> None:
+def _show_notice(live_test_id: int, now: LiveTest) -> None:
     """Say large who is to stop, and below what was done, in a place of one height.
 
     What is said comes below the buttons, so that it never moves them.
     """
-    told, good = said(round_id)
+    told, good = said(live_test_id)
     with st.container(key="test_notice", gap="xxsmall"):
         if now.stopped:
             with st.container(
                 key="test_stops", horizontal=True, vertical_alignment="center", gap="small"
             ):
                 st.error(words.stop_headline(now.stopped))
-                end_stopped(round_id, now.stopped)
+                end_stopped(live_test_id, now.stopped)
         if not good:
             st.warning(told)
         elif told:
@@ -89,42 +89,42 @@ def _show_notice(round_id: int, now: Round) -> None:
             elements.quiet(words.stop_sentence(one, now.measure))
 
 
-def _show_ended(round_id: int, here: Standing, now: Round) -> None:
+def _show_ended(live_test_id: int, here: Standing, now: LiveTest) -> None:
     """Show what an ended test showed, and take back the value that ended it."""
     show_results(here, now.measure)
     if any(one.is_open for one in now.standings):
         st.write("Choose who goes on above.")
     entry = now.entry
     if entry and entry.session_id == here.session_id and here.can_open_again:
-        show_take_back(round_id, now)
+        show_take_back(live_test_id, now)
 
 
 @st.fragment(run_every=FOLLOW_SECONDS)
-def _follow(round_id: int) -> None:
+def _follow(live_test_id: int) -> None:
     """Draw the screen again when another device has changed the test."""
     require("director", "coach")
-    if has_changed(round_id, _mark(current_round(round_id))):
-        follow(round_id)
+    if has_changed(live_test_id, _mark(current_live_test(live_test_id))):
+        follow(live_test_id)
         st.rerun()
 
 
-def _mark(now: Round) -> tuple[object, ...]:
-    """Return what differs as soon as anything of a round does."""
+def _mark(now: LiveTest) -> tuple[object, ...]:
+    """Return what differs as soon as anything of a live test does."""
     return tuple(
         (one.is_open, *one.efforts[["value", "excluded"]].astype(str).to_numpy().ravel())
         for one in now.standings
     )
 
 
-def _choose(round_id: int, now: Round) -> Standing:
+def _choose(live_test_id: int, now: LiveTest) -> Standing:
     """Return whose test is on the screen: whose turn it is, unless another was chosen."""
     everybody = now.standings
     by_session = {one.session_id: one for one in everybody}
     turn = next_turn(everybody) or next((one for one in everybody if one.is_open), everybody[0])
     if len(everybody) == 1:
         return turn
-    key = f"turn_{round_id}"
-    if goes_to_turn(round_id, key in st.session_state):
+    key = f"turn_{live_test_id}"
+    if goes_to_turn(live_test_id, key in st.session_state):
         st.session_state[key] = turn.session_id
     with st.container(key="test_turns"):
         chosen = st.segmented_control(
@@ -163,7 +163,7 @@ def _show_state(here: Standing, measure: Measure) -> None:
             )
 
 
-def _show_chart(here: Standing, now: Round) -> None:
+def _show_chart(here: Standing, now: LiveTest) -> None:
     measure = now.measure
     if here.made:
         pictures.show(

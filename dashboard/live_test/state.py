@@ -14,16 +14,15 @@ import pandas as pd
 from dashboard.core.numbers import Row
 from dashboard.rules.typed_efforts import NUMBER, TIME_UNITS
 from db.efforts.live_efforts import BY_THE_RULE, Entry, add_effort, last_entry
-from db.efforts.live_tests import round_efforts, round_tests
+from db.efforts.live_tests import efforts_in, parts_in
 from db.efforts.new_rounds import Method
 from db.errors import BadInput
 from db.file.store import Store
+from db.imports.units import scale, units_like
 from db.roster.measures import Measure, get_measure
 from modeling.testing.fade import FadeState, fade_state
 from modeling.testing.readings import flight_height_m, speed
 
-UNITS_PER_METRE = {"m": 1.0, "cm": 100.0, "mm": 1000.0}
-UNITS_PER_METRE_A_SECOND = {"m/s": 1.0, "km/h": 3.6}
 DIGITS = 3
 
 
@@ -36,7 +35,7 @@ class Standing:
     test : Row
         The test, by the columns of `db.efforts.live_tests.open_tests`.
     efforts : DataFrame
-        Its efforts in order, as `db.efforts.live_tests.round_efforts` gives them.
+        Its efforts in order, as `db.efforts.live_tests.efforts_in` gives them.
     state : FadeState
         The stop rule on those that are not spoiled.
     """
@@ -107,7 +106,7 @@ class Standing:
 
 
 @dataclass(frozen=True)
-class Round:
+class LiveTest:
     """Tests that were begun together.
 
     Attributes
@@ -134,9 +133,9 @@ class Round:
         return next(one for one in self.standings if one.session_id == session_id)
 
 
-def read_round(store: Store, round_id: int) -> Round | None:
-    """Return where every test of a round stands; None where there is no such round in sight."""
-    tests, efforts = round_tests(store, round_id), round_efforts(store, round_id)
+def read_live_test(store: Store, live_test_id: int) -> LiveTest | None:
+    """Return where every athlete stands; None where there is no such live test in sight."""
+    tests, efforts = parts_in(store, live_test_id), efforts_in(store, live_test_id)
     if tests.empty:
         return None
     measure = get_measure(store, str(tests["measure"].iloc[0]))
@@ -144,7 +143,7 @@ def read_round(store: Store, round_id: int) -> Round | None:
         _standing(test, efforts[efforts["session_id"] == test["session_id"]], measure)
         for test in tests.to_dict("records")
     )
-    return Round(measure, found, last_entry(store, round_id))
+    return LiveTest(measure, found, last_entry(store, live_test_id))
 
 
 def _standing(test: Row, efforts: pd.DataFrame, measure: Measure) -> Standing:
@@ -211,10 +210,10 @@ def read_value(text: str, method: Method, measure: Measure) -> float:
         raise BadInput(f"'{text}' is not a number above 0. Type one such as {example(method)}.")
     number = float(text.strip().replace(",", "."))
     if method.method == "flight time":
-        return round(flight_height_m(number) * UNITS_PER_METRE[measure.unit], DIGITS)
+        return round(flight_height_m(number) * scale("m", measure.unit)[0], DIGITS)
     if method.method == "distance and time" and method.distance_m is not None:
         metres_a_second = speed(method.distance_m, number)
-        return round(metres_a_second * UNITS_PER_METRE_A_SECOND[measure.unit], DIGITS)
+        return round(metres_a_second * scale("m/s", measure.unit)[0], DIGITS)
     return number
 
 
@@ -226,7 +225,7 @@ def example(method: Method) -> str:
 def methods_for(measure: Measure) -> list[str]:
     """Return the methods under which values of a measure can be typed."""
     others = {
-        "flight time": measure.unit in UNITS_PER_METRE and measure.better == "higher",
-        "distance and time": measure.unit in UNITS_PER_METRE_A_SECOND,
+        "flight time": measure.unit in units_like("m") and measure.better == "higher",
+        "distance and time": measure.unit in units_like("m/s"),
     }
     return ["value", *(name for name, fits in others.items() if fits)]

@@ -196,7 +196,7 @@ def noise_sentence(false_stop: float, low: float, noise_pct: float, one: Standin
 
 
 def begun(tests: Sequence[Row]) -> str:
-    """Return by whom and when a round was begun, and how far it is."""
+    """Return by whom and when a live test was begun, and how far it is."""
     names = listed(
         [f"{test['name']} ({counted(int(test['efforts']), 'effort')})" for test in tests]
     )

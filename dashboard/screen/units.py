@@ -15,6 +15,7 @@ from dashboard.core import numbers
 from dashboard.core.reader import known_reader, page_runs
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store
+from db.imports.units import scale
 
 __all__ = [
     "IMPERIAL",
@@ -54,16 +55,16 @@ class Shown:
         return (typed - self.offset) / self.factor
 
 
-IMPERIAL = {
-    "cm": Shown("in", 1 / 2.54),
-    "m": Shown("ft", 1 / 0.3048),
-    "m/s": Shown("ft/s", 1 / 0.3048),
-    "km/h": Shown("mph", 1 / 1.609344),
-    "kg": Shown("lb", 1 / 0.45359237),
-    "N": Shown("lbf", 1 / 4.4482216152605),
-    "°C": Shown("°F", 1.8, 32.0),
+_INSTEAD = {
+    "cm": "in",
+    "m": "ft",
+    "m/s": "ft/s",
+    "km/h": "mph",
+    "kg": "lb",
+    "N": "lbf",
+    "°C": "°F",
 }
-"""Exact by definition: international yard and pound of 1959; NIST Special Publication 811, B.8."""
+IMPERIAL = {unit: Shown(other, *scale(unit, other)) for unit, other in _INSTEAD.items()}
 
 
 def shown(unit: str) -> Shown:

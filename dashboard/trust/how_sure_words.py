@@ -9,11 +9,10 @@ import pandas as pd
 from dashboard.core.numbers import Row, between, counted, number, percent, whole
 from db.fits.fit_checks import FitCheck
 from db.fits.results import CurveModel, KeptFit
+from modeling.estimate import SDS_TO_END
 
 SHARE = 0.9
 """What the intervals hold if the model is right."""
-ENDS = 1.645
-"""Standard deviations from the middle of a normal to either end of its 90 % interval."""
 FEWEST_SESSIONS = 20
 SEEN = 0.05
 """Misfit in % that is not shown as none."""
@@ -194,7 +193,7 @@ def _miss(outside: pd.DataFrame) -> float:
 
 def _likely(count: int) -> tuple[float, float]:
     """Return between what counts nine in ten of so many stay nine times in ten."""
-    spread = ENDS * sqrt(count * SHARE * (1.0 - SHARE)) + 0.5
+    spread = SDS_TO_END * sqrt(count * SHARE * (1.0 - SHARE)) + 0.5
     return count * SHARE - spread, count * SHARE + spread
 
 

@@ -29,9 +29,7 @@ from db.fits.fit_checks import FitCheck, latest_check
 from db.fits.results import KeptFit, newer_data
 from db.plans import weeks
 from db.roster.measures import Measure, get_measure, list_measures
-
-ENDS = 0.95
-"""Where an interval of 90 % ends."""
+from modeling.estimate import SDS_TO_END
 
 
 @dataclass(frozen=True)
@@ -185,7 +183,7 @@ def week_levels(
     sign = 1.0 if better == "higher" else -1.0
     change = sign * (both["log_level_after"] - both["log_level_before"])
     error = np.sqrt(both["variance_before"] + both["variance_after"])
-    half = _normal_end() * error
+    half = SDS_TO_END * error
     rows = pd.DataFrame(
         {
             **{name: both[name] for name in ("athlete", "name")},
@@ -215,12 +213,6 @@ def _levels(rows: pd.DataFrame, noise_pct: tuple[float, float]) -> pd.DataFrame:
         sessions=("session_id", "size"),
     )
     return found.assign(variance=found["variance"] / found["sessions"])
-
-
-def _normal_end() -> float:
-    from scipy.special import ndtri
-
-    return float(ndtri(ENDS))
 
 
 def _changes(store: Store, code: str, early: Week, late: Week) -> pd.DataFrame:

@@ -115,7 +115,7 @@ def end_test(store: Store, session_id: int, because: str, person: str) -> None:
 
 @dataclass(frozen=True)
 class Entry:
-    """The value that was entered last in a round.
+    """The value that was entered last in a live test.
 
     Attributes
     ----------
@@ -133,8 +133,8 @@ class Entry:
     taken_back: bool
 
 
-def last_entry(store: Store, round_id: int) -> Entry | None:
-    """Give what was entered last in a round, taken back or not; None before the first."""
+def last_entry(store: Store, live_test_id: int) -> Entry | None:
+    """Give what was entered last in a live test, taken back or not; None before the first."""
     with store.reading() as cursor:
         row = cursor.execute(
             "SELECT session_id, effort_id, value, taken_back FROM ("
@@ -142,7 +142,7 @@ def last_entry(store: Store, round_id: int) -> Entry | None:
             "SELECT session_id, effort_id, value, true FROM undone_effort) "
             "WHERE session_id IN (SELECT session_id FROM test_detail WHERE round_id = ?) "
             "ORDER BY effort_id DESC LIMIT 1",
-            [round_id],
+            [live_test_id],
         ).fetchone()
     return Entry(*row) if row else None
 

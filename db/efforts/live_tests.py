@@ -10,7 +10,7 @@ from db.file.store import Store
 
 
 def open_tests(store: Store) -> pd.DataFrame:
-    """List the tests that are not ended, newest round first.
+    """List the tests that are not ended, newest live test first.
 
     Returns
     -------
@@ -25,16 +25,16 @@ def open_tests(store: Store) -> pd.DataFrame:
         )
 
 
-def round_tests(store: Store, round_id: int) -> pd.DataFrame:
-    """List the tests of a round, open or ended, in the order of turns; as `open_tests`."""
+def parts_in(store: Store, live_test_id: int) -> pd.DataFrame:
+    """List the parts of a live test, open or ended, in the order of turns; as `open_tests`."""
     with store.reading() as cursor:
         return fetch(
-            cursor, "SELECT * FROM test_detail WHERE round_id = ? ORDER BY place", [round_id]
+            cursor, "SELECT * FROM test_detail WHERE round_id = ? ORDER BY place", [live_test_id]
         )
 
 
-def round_efforts(store: Store, round_id: int) -> pd.DataFrame:
-    """List the efforts of a round's tests in order.
+def efforts_in(store: Store, live_test_id: int) -> pd.DataFrame:
+    """List the efforts of its parts in order.
 
     Returns
     -------
@@ -50,7 +50,7 @@ def round_efforts(store: Store, round_id: int) -> pd.DataFrame:
             "FROM effort_detail e JOIN test_detail t ON t.session_id = e.session_id "
             "LEFT JOIN first_effort_value f ON f.effort_id = e.effort_id "
             "WHERE t.round_id = ? ORDER BY t.place, e.effort",
-            [round_id],
+            [live_test_id],
         )
 
 

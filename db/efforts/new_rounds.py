@@ -51,7 +51,7 @@ class StopRule:
 
 @dataclass(frozen=True)
 class NewTest:
-    """One athlete's part of a round of tests.
+    """One athlete's part of a live test.
 
     Attributes
     ----------
@@ -75,7 +75,7 @@ class NewTest:
 
 
 @dataclass(frozen=True)
-class NewRound:
+class NewLiveTest:
     """Tests that are begun together and take turns.
 
     Attributes
@@ -106,8 +106,8 @@ class NewRound:
     first_volume: float = 0.0
 
 
-def begin_round(store: Store, new: NewRound, person: str) -> int:
-    """Begin the tests of a round, all or none, and give the number of the round.
+def begin_live_test(store: Store, new: NewLiveTest, person: str) -> int:
+    """Begin the tests of a live test, all or none, and give its number.
 
     Raises
     ------
@@ -115,19 +115,19 @@ def begin_round(store: Store, new: NewRound, person: str) -> int:
         If anything is not allowed, an athlete is out, has pain or none of it was said, or has
         an open test of the measure.
     """
-    _check_round(new)
+    _check(new)
     codes = ", ".join(one.athlete for one in new.tests)
     with store.writing(person, "begin test", f"{new.measure} {codes}") as cursor:
         if new.measure not in {measure.code for measure in measures_of(cursor)}:
             raise BadInput(f"There is no measure '{new.measure}'. Check the code.")
-        round_id = fetch_number(cursor, "SELECT nextval('round_id_sequence')")
+        live_test_id = fetch_number(cursor, "SELECT nextval('round_id_sequence')")
         for place, test in enumerate(new.tests, start=1):
             _check_athlete(cursor, test.athlete, new)
-            _insert_test(cursor, new, test, (round_id, place, person))
-    return round_id
+            _insert_test(cursor, new, test, (live_test_id, place, person))
+    return live_test_id
 
 
-def _check_round(new: NewRound) -> None:
+def _check(new: NewLiveTest) -> None:
     if not new.tests:
         raise BadInput("No athlete was chosen. Choose at least one.")
     doubled = [one.athlete for one in new.tests]
@@ -161,7 +161,7 @@ def _check_method(method: Method) -> None:
         raise BadInput("Distance and time needs a distance in metres above 0, other methods none.")
 
 
-def _check_athlete(cursor: duckdb.DuckDBPyConnection, athlete: str, new: NewRound) -> None:
+def _check_athlete(cursor: duckdb.DuckDBPyConnection, athlete: str, new: NewLiveTest) -> None:
     known = "SELECT count(*) FROM athlete WHERE athlete = ?"
     if not fetch_number(cursor, known, [athlete]):
         raise BadInput(f"There is no athlete '{athlete}'. Check the code.")
@@ -178,7 +178,7 @@ def _check_athlete(cursor: duckdb.DuckDBPyConnection, athlete: str, new: NewRoun
 
 
 def _insert_test(
-    cursor: duckdb.DuckDBPyConnection, new: NewRound, test: NewTest, turn: tuple[int, int, str]
+    cursor: duckdb.DuckDBPyConnection, new: NewLiveTest, test: NewTest, turn: tuple[int, int, str]
 ) -> None:
     facts = _checked_facts(test)
     session = {

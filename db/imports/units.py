@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from db.tables.cells import NUMBER
 
-__all__ = ["UNITS", "converted", "units_like"]
+__all__ = ["UNITS", "converted", "scale", "units_like"]
 
 
 @dataclass(frozen=True)
@@ -19,7 +19,8 @@ class Unit:
     offset: Fraction = Fraction(0)
 
 
-# The inch, the mile and the pound are exact by definition (NIST Special Publication 811).
+# The inch, the mile, the pound and its force are exact by definition (NIST Special Publication
+# 811, B.8).
 UNITS = {
     "mm": Unit("length", Fraction("0.001")),
     "cm": Unit("length", Fraction("0.01")),
@@ -40,6 +41,8 @@ UNITS = {
     "°F": Unit("temperature", Fraction(5, 9), Fraction(-160, 9)),
     "kg": Unit("mass", Fraction(1)),
     "lb": Unit("mass", Fraction("0.45359237")),
+    "N": Unit("force", Fraction(1)),
+    "lbf": Unit("force", Fraction("4.4482216152605")),
 }
 
 
@@ -53,6 +56,12 @@ def units_like(unit: str) -> list[str]:
         return []
     kind = UNITS[unit].kind
     return [unit, *(name for name in UNITS if UNITS[name].kind == kind and name != unit)]
+
+
+def scale(unit: str, into: str) -> tuple[float, float]:
+    """Return factor and offset: a number times the factor, plus the offset, is the other unit's."""
+    start, end = UNITS[unit], UNITS[into]
+    return float(start.factor / end.factor), float((start.offset - end.offset) / end.factor)
 
 
 def converted(text: str, unit: str, into: str) -> str:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from modeling.answers.best_spread import spread_of_best
 from modeling.answers.response import BEST, Curve, curve_of
 from modeling.answers.worth import Worth, squad_worth
-from modeling.estimate import Estimate
+from modeling.estimate import SDS_TO_END, Estimate
 from modeling.fit.squad_fit import SquadFit
 
 __all__ = ["Squad", "squad_numbers"]
@@ -116,7 +116,7 @@ def noise_estimates(
 
 
 def _sized(sd: float, relative_error: float) -> Estimate:
-    factor = float(np.exp(1.645 * relative_error))
+    factor = float(np.exp(SDS_TO_END * relative_error))
     return Estimate(100.0 * sd, 100.0 * sd / factor, 100.0 * sd * factor)
 
 

@@ -18,6 +18,8 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from modeling.estimate import SDS_TO_END
+
 __all__ = ["CONSTANTS", "Account", "Circumstances", "Constant", "Work"]
 
 FloatArray = NDArray[np.float64]
@@ -25,7 +27,7 @@ FloatArray = NDArray[np.float64]
 REFERENCE_C = 20.0
 REFERENCE_HOUR = 16.0
 LOG_2 = float(np.log(2.0))
-RANGE_SDS = 2.0 * 1.645
+RANGE_SDS = 2.0 * SDS_TO_END
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.integrate import quad
 from scipy.stats import norm
 
+from modeling.estimate import SDS_TO_END
 from modeling.repeat.variance_components import Bounded
 
 __all__ = ["best_of_bias", "day_noise", "detectable_change", "sessions_needed"]
@@ -18,8 +19,6 @@ SURE = 0.95
 POWER = 0.80
 """Chance that a change of the size looked for is seen. Both are common practice, no source."""
 STANDARD_ERRORS = float(norm.ppf(0.5 + SURE / 2) + norm.ppf(POWER))
-ENDS = float(norm.ppf(0.95))
-"""Standard errors from an estimate to either end of a 90 % interval."""
 
 
 @cache
@@ -55,7 +54,7 @@ def day_noise(typical_error: Bounded, effort: Bounded, efforts: int) -> Bounded:
         interval adds the errors of both squares.
     """
     variance = typical_error.value**2 - effort.value**2 / efforts
-    reach = ENDS * hypot(_square_error(typical_error), _square_error(effort) / efforts)
+    reach = SDS_TO_END * hypot(_square_error(typical_error), _square_error(effort) / efforts)
     middle, low, high = (
         sqrt(max(each, 0.0)) for each in (variance, variance - reach, variance + reach)
     )
@@ -81,7 +80,7 @@ def detectable_change(day: Bounded, effort: Bounded, efforts: int, sessions: int
     variance = day.value**2 + effort.value**2 / efforts
     error = hypot(_square_error(day), _square_error(effort) / efforts)
     factor = STANDARD_ERRORS * sqrt(2.0 / sessions)
-    spread = float(np.exp(0.5 * ENDS * error / variance))
+    spread = float(np.exp(0.5 * SDS_TO_END * error / variance))
     middle = factor * sqrt(variance)
     return Bounded(middle, middle / spread, middle * spread)
 
@@ -120,4 +119,4 @@ def sessions_needed(detectable: Bounded, worthwhile: Bounded) -> Bounded | None:
 
 def _square_error(size: Bounded) -> float:
     """Return the standard error of the square of a size."""
-    return (size.high**2 - size.low**2) / (2.0 * ENDS)
+    return (size.high**2 - size.low**2) / (2.0 * SDS_TO_END)

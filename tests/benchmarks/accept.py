@@ -23,7 +23,7 @@ from tempfile import TemporaryDirectory
 from playwright.sync_api import Page
 
 from dashboard.app.serve import wait_until_up
-from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
 from tests.dashboard.conftest import fill, new_store
 from tests.dashboard.live_server import free_port, serving
 from tests.dashboard.screens import chromium, screen
@@ -80,7 +80,9 @@ def waits(efforts: int, folder: Path) -> tuple[list[float], list[float]]:
     tests = tuple(NewTest(code, {"pain": False}) for code in ("A1", "A2"))
     now = datetime.now().replace(microsecond=0)
     rule = StopRule(0.5, 20)
-    round_id = begin_round(store, NewRound("jump_height", now, tests, Method(), rule), "carl")
+    live_test_id = begin_live_test(
+        store, NewLiveTest("jump_height", now, tests, Method(), rule), "carl"
+    )
     with (
         _empty_page(folder) as empty,
         serving(store.path) as server,
@@ -90,7 +92,7 @@ def waits(efforts: int, folder: Path) -> tuple[list[float], list[float]]:
         bare = browser.new_page()
         bare.goto(empty)
         _seconds(bare, "run 1.")
-        seen.open(f"run-test?test={round_id}")
+        seen.open(f"run-test?test={live_test_id}")
         accepted, reran = [], []
         for number in range(efforts):
             seen.page.bring_to_front()

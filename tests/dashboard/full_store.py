@@ -11,7 +11,7 @@ import pandas as pd
 
 from dashboard.game.advice import usual_game
 from db.efforts.effort_changes import correct_effort
-from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
 from db.efforts.rows import efforts
 from db.file.store import Store
 from db.fits.finding_decisions import accept_finding
@@ -76,9 +76,9 @@ def _keep_everything(store: Store) -> None:
     for code in ("A1", "A3"):
         first = int(efforts(store, "jump_height", code)["effort_id"].iloc[0])
         correct_effort(store, first, 41.5, f"slip of {code}", "test")
-    begin_round(
+    begin_live_test(
         store,
-        NewRound(
+        NewLiveTest(
             "sprint_10m",
             datetime(2026, 3, 14, 12),
             tuple(NewTest(code, {"pain": False, "note": f"note of {code}"}) for code in SQUADS),

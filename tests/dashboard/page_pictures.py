@@ -16,8 +16,8 @@ from dashboard.rules.stop_rules import stop_rule
 from dashboard.screen.menu import OWN, PLACES, Place
 from dashboard.serving.gate import SESSION_COOKIE
 from db.efforts.live_efforts import add_effort
-from db.efforts.live_tests import round_tests
-from db.efforts.new_rounds import Method, NewRound, NewTest, begin_round
+from db.efforts.live_tests import parts_in
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, begin_live_test
 from db.file.store import Store
 from db.plans.planned_exercises import PlannedExercise, save_planned_exercises
 from db.plans.session_plans import SessionPlan, save_session_plan
@@ -200,14 +200,14 @@ def _begun(store: Store) -> str:
     """Begin a test with a few efforts, and return its address."""
     test = NewTest(LONG_ATHLETE, {"pain": False, "freshness": 7})
     now = datetime.now().replace(microsecond=0)
-    new = NewRound(
+    new = NewLiveTest(
         MEASURE, now, (test,), Method("value", "mat"), stop_rule(store, get_measure(store, MEASURE))
     )
-    round_id = begin_round(store, new, "coach")
-    session = int(round_tests(store, round_id)["session_id"].iloc[0])
+    live_test_id = begin_live_test(store, new, "coach")
+    session = int(parts_in(store, live_test_id)["session_id"].iloc[0])
     for number, value in enumerate(MEASURED, 1):
         add_effort(store, session, number, value, number - 1, "coach")
-    return f"run-test?test={round_id}"
+    return f"run-test?test={live_test_id}"
 
 
 def _keep_a_game(seen: Screen) -> None:

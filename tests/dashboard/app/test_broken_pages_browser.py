@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
-from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
 from tests.dashboard import live_server
 from tests.dashboard.conftest import fill, new_store
 from tests.dashboard.live_server import serving
@@ -35,8 +35,8 @@ def test_a_broken_click_leaves_the_screen_of_a_test_as_it_was(
     fill(store, fitted=False)
     test = NewTest("A1", {"pain": False})
     at = datetime(2026, 4, 1, 9)
-    begin_round(
-        store, NewRound("jump_height", at, (test,), Method("value"), StopRule(0.9, 3)), "carl"
+    begin_live_test(
+        store, NewLiveTest("jump_height", at, (test,), Method("value"), StopRule(0.9, 3)), "carl"
     )
     monkeypatch.setattr(live_server, "WARMCURVE", [sys.executable, "-c", BROKEN])
     with serving(store.path) as server, screen(browser, server, "carl", "phone") as seen:

@@ -13,8 +13,8 @@ from dashboard.live_test import keys
 from dashboard.live_test.keypad import Asked, Typed
 from dashboard.screen.menu import file_of
 from db.efforts.live_efforts import BY_THE_RULE, add_effort, end_test
-from db.efforts.live_tests import open_tests, round_efforts, round_tests
-from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.live_tests import efforts_in, open_tests, parts_in
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
 from db.file.store import Store
 from tests.dashboard.conftest import SignIn, told
 
@@ -44,22 +44,24 @@ def begun(store: Store, *codes: str, **more: object) -> int:
     tests = tuple(NewTest(code, {"pain": False}) for code in codes)
     plain = {"method": Method(), "stop": StopRule(0.9, 3), "measure": "jump_height"}
     started_at = datetime(2026, 11, 28, 10)
-    return begin_round(store, NewRound(tests=tests, started_at=started_at, **plain | more), "carl")
+    return begin_live_test(
+        store, NewLiveTest(tests=tests, started_at=started_at, **plain | more), "carl"
+    )
 
 
-def enter(store: Store, round_id: int, *entries: tuple[str, float]) -> None:
+def enter(store: Store, live_test_id: int, *entries: tuple[str, float]) -> None:
     """Store efforts beside the page, in the order in which they were made."""
-    sessions = round_tests(store, round_id).set_index("athlete")["session_id"]
-    made = round_efforts(store, round_id).groupby("session_id").size().to_dict()
+    sessions = parts_in(store, live_test_id).set_index("athlete")["session_id"]
+    made = efforts_in(store, live_test_id).groupby("session_id").size().to_dict()
     for code, value in entries:
         session = int(sessions[code])
         made[session] = made.get(session, 0) + 1
         add_effort(store, session, made[session], value, made[session] - 1, "carl")
 
 
-def opened(sign_in: SignIn, store: Store, round_id: int, name: str = "carl") -> AppTest:
+def opened(sign_in: SignIn, store: Store, live_test_id: int, name: str = "carl") -> AppTest:
     page = sign_in(store, name)
-    page.query_params["test"] = str(round_id)
+    page.query_params["test"] = str(live_test_id)
     return page.switch_page(file_of("run_test")).run()
 
 
@@ -78,25 +80,25 @@ def press(page: AppTest, label: str) -> AppTest:
     return next(b for b in page.button if b.label.replace("\u00a0", " ") == label).click().run()
 
 
-def values(store: Store, round_id: int) -> list[float]:
-    return sorted(round_efforts(store, round_id)["value"])
+def values(store: Store, live_test_id: int) -> list[float]:
+    return sorted(efforts_in(store, live_test_id)["value"])
 
 
 def test_a_slip_of_one_athlete_is_asked_about_and_then_taken_back_by_name(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    round_id = begun(filled_store, "A1", "A2")
-    enter(filled_store, round_id, *STORY)
-    page = accept(opened(sign_in, filled_store, round_id), "93.6")
+    live_test_id = begun(filled_store, "A1", "A2")
+    enter(filled_store, live_test_id, *STORY)
+    page = accept(opened(sign_in, filled_store, live_test_id), "93.6")
     question = "Short Two: 93.6 cm is more than twice the 39.8 cm before. Is it right?"
     assert question in told(page)
-    assert 93.6 not in values(filled_store, round_id), "asked about before it counts"
+    assert 93.6 not in values(filled_store, live_test_id), "asked about before it counts"
     page.button(key="sure").click().run()
     assert "Stored: Short Two, effort 3: 93.6 cm" in told(page) and question not in told(page)
     assert page.text_input(key="typed").label == "Long One, effort 4, in cm"
     assert labels(page, "Take back")[0] == "Take back 93.6 cm of Short Two"
     press(page, "Take back 93.6 cm of Short Two")
-    assert values(filled_store, round_id) == sorted(value for _, value in STORY)
+    assert values(filled_store, live_test_id) == sorted(value for _, value in STORY)
     assert "93.6 cm of Short Two is taken back." in told(page)
     assert page.text_input(key="typed").label == "Short Two, effort 3, in cm"
 
@@ -104,60 +106,60 @@ def test_a_slip_of_one_athlete_is_asked_about_and_then_taken_back_by_name(
 def test_a_second_tap_takes_nothing_more_and_the_own_last_value_is_offered_apart(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    round_id = begun(filled_store, "A1", "A2")
-    enter(filled_store, round_id, *STORY, ("A2", 93.6))
-    page = press(opened(sign_in, filled_store, round_id), "Take back 93.6 cm of Short Two")
+    live_test_id = begun(filled_store, "A1", "A2")
+    enter(filled_store, live_test_id, *STORY, ("A2", 93.6))
+    page = press(opened(sign_in, filled_store, live_test_id), "Take back 93.6 cm of Short Two")
     gone = next(b for b in page.button if "is taken back" in b.label)
     assert gone.disabled and gone.label.replace("\u00a0", " ").startswith("93.6 cm of Short Two")
     # Apart, where it is looked for: the last value of the athlete on the screen.
     assert labels(page, "Take back") == ["Take back 39.8 cm of Short Two"]
     press(page, "Take back 39.8 cm of Short Two")
-    assert values(filled_store, round_id) == [37.1, 38.4, 39.0, 39.0]
+    assert values(filled_store, live_test_id) == [37.1, 38.4, 39.0, 39.0]
     assert labels(page, "Take back") == ["Take back 39 cm of Short Two"]
-    long_one = int(round_tests(filled_store, round_id)["session_id"].iloc[0])
+    long_one = int(parts_in(filled_store, live_test_id)["session_id"].iloc[0])
     page.button_group[0].set_value(long_one)
     page.run()
     assert labels(page, "Take back") == ["Take back 39 cm of Long One"]
 
 
 def test_another_device_that_took_it_back_is_named(filled_store: Store, sign_in: SignIn) -> None:
-    round_id = begun(filled_store, "A1", "A2")
-    enter(filled_store, round_id, *STORY, ("A2", 93.6))
-    first = opened(sign_in, filled_store, round_id)
-    second = opened(sign_in, filled_store, round_id, "dora")
+    live_test_id = begun(filled_store, "A1", "A2")
+    enter(filled_store, live_test_id, *STORY, ("A2", 93.6))
+    first = opened(sign_in, filled_store, live_test_id)
+    second = opened(sign_in, filled_store, live_test_id, "dora")
     press(first, "Take back 93.6 cm of Short Two")
-    enter(filled_store, round_id, ("A2", 39.4))
+    enter(filled_store, live_test_id, ("A2", 39.4))
     press(second, "Take back 93.6 cm of Short Two")
     assert second.warning[0].value == "93.6 of Short Two was taken back already, by carl."
-    assert 39.4 in values(filled_store, round_id), "nor is what came in its place"
+    assert 39.4 in values(filled_store, live_test_id), "nor is what came in its place"
 
 
 def test_the_stop_of_one_is_said_while_the_other_goes_on(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    round_id = begun(filled_store, "A1", "A2")
+    live_test_id = begun(filled_store, "A1", "A2")
     low = [("A2", value) for value in (34.0, 33.8, 33.6)]
-    enter(filled_store, round_id, *STORY, *low)
-    page = opened(sign_in, filled_store, round_id)
+    enter(filled_store, live_test_id, *STORY, *low)
+    page = opened(sign_in, filled_store, live_test_id)
     for said in ("Stored: Long One, effort 4: 39.2 cm", "Stored: Long One, effort 5: 39.2 cm"):
         assert page.error[0].value == "Stop, Short Two"
         assert page.text_input(key="typed").label.startswith("Long One, effort")
         assert said in told(accept(page, "39.2"))
-    again = opened(sign_in, filled_store, round_id, "dora")
+    again = opened(sign_in, filled_store, live_test_id, "dora")
     assert again.error[0].value == "Stop, Short Two", "on any device, and after a reload"
     press(again, "End the test of Short Two")
     assert not again.error
     assert open_tests(filled_store)["athlete"].tolist() == ["A1"]
-    assert round_tests(filled_store, round_id)["ended_because"].tolist()[1] == BY_THE_RULE
+    assert parts_in(filled_store, live_test_id)["ended_because"].tolist()[1] == BY_THE_RULE
 
 
 def test_taking_back_what_stopped_a_test_lets_it_go_on(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     """Before the test was ended, and after it."""
-    round_id = begun(filled_store, "A2")
-    enter(filled_store, round_id, *[("A2", value) for value in (40.0, 34.0, 33.8, 33.6)])
-    page = opened(sign_in, filled_store, round_id)
+    live_test_id = begun(filled_store, "A2")
+    enter(filled_store, live_test_id, *[("A2", value) for value in (40.0, 34.0, 33.8, 33.6)])
+    page = opened(sign_in, filled_store, live_test_id)
     assert page.text_input(key="typed").disabled
     assert page.text_input(key="typed").label == "Short Two: stop after 4 efforts"
     press(page, "Take back 33.6 cm of Short Two")
@@ -173,10 +175,10 @@ def test_taking_back_what_stopped_a_test_lets_it_go_on(
 def test_what_was_ended_for_another_reason_stays_ended(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    round_id = begun(filled_store, "A1", "A2")
-    enter(filled_store, round_id, *STORY)
+    live_test_id = begun(filled_store, "A1", "A2")
+    enter(filled_store, live_test_id, *STORY)
     end_test(filled_store, int(open_tests(filled_store)["session_id"][0]), "it was enough", "carl")
-    page = opened(sign_in, filled_store, round_id)
+    page = opened(sign_in, filled_store, live_test_id)
     assert labels(page, "Take back") == ["Take back 39.8 cm of Short Two"]
     assert "The test of Long One is ended" in [b.label for b in page.button if b.disabled]
 
@@ -184,14 +186,14 @@ def test_what_was_ended_for_another_reason_stays_ended(
 def test_a_right_value_far_from_the_others_is_asked_about_too(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    round_id = begun(filled_store, "A1")
-    enter(filled_store, round_id, ("A1", 37.1), ("A1", 38.4))
-    page = opened(sign_in, filled_store, round_id)
+    live_test_id = begun(filled_store, "A1")
+    enter(filled_store, live_test_id, ("A1", 37.1), ("A1", 38.4))
+    page = opened(sign_in, filled_store, live_test_id)
     session = int(open_tests(filled_store)["session_id"].iloc[0])
     for expected in ([37.1, 38.4], [37.1, 83.4]):
         page.text_input(key=f"right_{session}").set_value("83.4")
         page.button(key=f"correct_{session}").click().run()
-        assert values(filled_store, round_id) == expected
+        assert values(filled_store, live_test_id) == expected
     assert "An effort of Long One is changed" in told(page)
 
 
@@ -225,18 +227,18 @@ def test_every_way_of_measuring_is_asked_about(
     question: str,
 ) -> None:
     """Without curves, by a share of the effort before."""
-    round_id = begun(unfitted_store, "A1", measure=measure, method=method)
-    enter(unfitted_store, round_id, ("A1", first))
-    page = accept(opened(sign_in, unfitted_store, round_id), slip)
+    live_test_id = begun(unfitted_store, "A1", measure=measure, method=method)
+    enter(unfitted_store, live_test_id, ("A1", first))
+    page = accept(opened(sign_in, unfitted_store, live_test_id), slip)
     assert f"Long One: {question}. Is it right?" in told(page)
     page.button(key="sure").click().run()
-    assert len(values(unfitted_store, round_id)) == 2
+    assert len(values(unfitted_store, live_test_id)) == 2
 
 
 def test_what_is_not_allowed_at_all_is_refused_and_not_asked_about(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    round_id = begun(filled_store, "A1")
-    page = accept(opened(sign_in, filled_store, round_id), "400")
+    live_test_id = begun(filled_store, "A1")
+    page = accept(opened(sign_in, filled_store, live_test_id), "400")
     assert "400 cannot be a value of jump_height" in page.warning[0].value
     assert "Is it right?" not in told(page)

@@ -15,12 +15,12 @@ from dashboard.core.numbers import percent
 from dashboard.fits.fitting import CannotFit, fit_measure
 from dashboard.fits.folded_sessions import fold_session
 from dashboard.live_test import words
-from dashboard.live_test.state import read_round
+from dashboard.live_test.state import read_live_test
 from dashboard.rules.stop_rules import stop_rule
 from dashboard.trust.how_sure_words import FAMILIES
 from db.efforts.effort_changes import exclude_effort
 from db.efforts.live_efforts import add_effort, end_test
-from db.efforts.live_tests import open_tests, round_tests
+from db.efforts.live_tests import open_tests, parts_in
 from db.efforts.new_rounds import StopRule
 from db.efforts.rows import efforts, sessions
 from db.file.store import Store
@@ -142,7 +142,7 @@ def test_an_effort_is_corrected_spoiled_and_used_again_on_the_page(
     page.text_input(key=f"right_{session}").set_value("39,5")
     page.button(key=f"correct_{session}").click().run()
     assert metrics(page)["Last, of 5"] == "39.5 cm"
-    row = read_round(unfitted_store, 1).standings[0].efforts.iloc[-1]  # type: ignore[union-attr]
+    row = read_live_test(unfitted_store, 1).standings[0].efforts.iloc[-1]  # type: ignore[union-attr]
     assert (row["value"], row["first_value"]) == (39.5, 36.0)
 
 
@@ -206,7 +206,7 @@ def test_an_ended_test_says_what_it_showed(fitted_store: Store, sign_in: SignIn)
         assert said in text, said
     assert len(page.get("plotly_chart")) == 1
     assert not page.exception
-    assert "the stop rule said so" == round_tests(fitted_store, 1)["ended_because"].iloc[0]
+    assert "the stop rule said so" == parts_in(fitted_store, 1)["ended_because"].iloc[0]
 
 
 def test_the_fold_counts_the_test_and_keeps_nothing(fitted_store: Store, sign_in: SignIn) -> None:

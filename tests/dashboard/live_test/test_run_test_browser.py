@@ -9,8 +9,8 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page, WebSocketRoute, expect
 
-from db.efforts.live_tests import open_tests, round_efforts
-from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.live_tests import efforts_in, open_tests
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
 from db.efforts.rows import efforts
 from db.file.checks import check
 from db.file.store import Store
@@ -172,7 +172,7 @@ def asked_and_answered_by_keyboard(seen: Screen, store: Store) -> None:
     page.keyboard.press("Shift+Tab")
     page.keyboard.press("Enter")
     expect(page.get_by_label("Long One, effort 4, in cm")).to_be_focused()
-    assert 93.6 in round_efforts(store, 1)["value"].tolist()
+    assert 93.6 in efforts_in(store, 1)["value"].tolist()
 
 
 def test_nothing_moves_under_a_finger_and_every_key_does_what_is_seen(
@@ -182,7 +182,9 @@ def test_nothing_moves_under_a_finger_and_every_key_does_what_is_seen(
     fill(store)
     tests = tuple(NewTest(code, {"pain": False}) for code in ("A1", "A2"))
     now = datetime(2026, 11, 28, 10)
-    begin_round(store, NewRound("jump_height", now, tests, Method(), StopRule(0.9, 3)), "carl")
+    begin_live_test(
+        store, NewLiveTest("jump_height", now, tests, Method(), StopRule(0.9, 3)), "carl"
+    )
     with serving(store.path) as server, screen(browser, server, "carl", "tablet") as seen:
         page, taken = seen.page, "93.6 cm of Short Two is taken back"
         seen.open("run-test?test=1")
@@ -219,7 +221,7 @@ def test_nothing_moves_under_a_finger_and_every_key_does_what_is_seen(
         for later in (asked, slipped, warned, stopped, ended):
             assert later == {size: begun[size] for size in later}
         assert open_tests(store)["athlete"].tolist() == ["A1"], "the one who was to stop"
-        assert round_efforts(store, 1)["value"].tolist() == [
+        assert efforts_in(store, 1)["value"].tolist() == [
             *(37.1, 38.4, 39, 39.1, 39.3),
             *(39, 39.8, 34.6, 34, 33.5),
         ]

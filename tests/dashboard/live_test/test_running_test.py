@@ -12,19 +12,19 @@ from hypothesis import strategies as st
 
 from dashboard.live_test import words
 from dashboard.live_test.state import (
-    Round,
+    LiveTest,
     Standing,
     accept,
     methods_for,
     next_turn,
-    read_round,
+    read_live_test,
     read_value,
     volume_before,
 )
 from db.efforts.effort_changes import correct_effort, exclude_effort, include_effort
 from db.efforts.live_efforts import end_test, undo_effort
 from db.efforts.live_tests import earlier_methods, open_tests
-from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
 from db.errors import BadInput
 from db.file.checks import check
 from db.file.store import Store
@@ -58,18 +58,18 @@ def began(store: Store, *codes: str, measure: str = "jump_height", **more: objec
         end_test(store, int(one["session_id"]), "", "test")
     tests = tuple(NewTest(code, {"pain": False}) for code in codes)
     plain = {"method": Method(), "stop": StopRule(0.9, 3)}
-    return begin_round(store, NewRound(measure, started, tests, **{**plain, **more}), "carl")
+    return begin_live_test(store, NewLiveTest(measure, started, tests, **{**plain, **more}), "carl")
 
 
-def seen(store: Store, round_id: int) -> Round:
-    found = read_round(store, round_id)
+def seen(store: Store, live_test_id: int) -> LiveTest:
+    found = read_live_test(store, live_test_id)
     assert found is not None
     return found
 
 
-def type_in(store: Store, round_id: int, *texts: str, place: int = 0) -> None:
+def type_in(store: Store, live_test_id: int, *texts: str, place: int = 0) -> None:
     for text in texts:
-        now = seen(store, round_id)
+        now = seen(store, live_test_id)
         one = now.standings[place]
         accept(store, one, one.next_effort, text, now.measure, "carl")
 
@@ -103,10 +103,10 @@ ACTS = st.lists(
 def test_the_state_is_the_rule_on_what_the_store_holds(
     store: Store, acts: list[tuple[str, int, int]]
 ) -> None:
-    round_id = began(store, "A1")
+    live_test_id = began(store, "A1")
     held: list[tuple[float, bool, bool]] = []
     for act, place, tenths in acts:
-        now = seen(store, round_id)
+        now = seen(store, live_test_id)
         (one,), value = now.standings, tenths / 10
         try:
             if act == "add":
@@ -131,7 +131,7 @@ def test_the_state_is_the_rule_on_what_the_store_holds(
         except BadInput:
             # The rule says stop, nothing to undo, or nothing to change.
             pass
-        (one,) = seen(store, round_id).standings
+        (one,) = seen(store, live_test_id).standings
         assert list(one.efforts["value"]) == [value for value, _, _ in held]
         assert list(one.efforts["effort"]) == list(range(1, len(held) + 1))
         assert list(one.efforts["volume"]) == list(range(len(held)))
@@ -147,60 +147,60 @@ def test_what_was_done_to_the_tests_left_a_sound_store(store: Store) -> None:
 
 
 def test_a_spoiled_effort_is_passed_over_and_counts_as_volume(store: Store) -> None:
-    round_id = began(store, "A1")
-    type_in(store, round_id, "40", "35", "20", "35")
-    one = seen(store, round_id).standings[0]
+    live_test_id = began(store, "A1")
+    type_in(store, live_test_id, "40", "35", "20", "35")
+    one = seen(store, live_test_id).standings[0]
     assert one.is_over
     exclude_effort(store, int(one.efforts["effort_id"].iloc[2]), "slipped", "carl")
-    one = seen(store, round_id).standings[0]
+    one = seen(store, live_test_id).standings[0]
     assert (one.is_over, one.state.low_in_a_row, one.made) == (False, 2, 4)
-    type_in(store, round_id, "34,5")
-    one = seen(store, round_id).standings[0]
+    type_in(store, live_test_id, "34,5")
+    one = seen(store, live_test_id).standings[0]
     assert one.is_over, "the row goes on across the spoiled one"
     assert one.efforts["volume"].iloc[-1] == 4
 
 
 def test_after_the_stop_nothing_more_is_taken_until_one_is_put_right(store: Store) -> None:
-    round_id = began(store, "A1")
-    type_in(store, round_id, "40", "35", "35", "35")
+    live_test_id = began(store, "A1")
+    type_in(store, live_test_id, "40", "35", "35", "35")
     with pytest.raises(BadInput, match="The stop rule says stop"):
-        type_in(store, round_id, "41")
-    one = seen(store, round_id).standings[0]
+        type_in(store, live_test_id, "41")
+    one = seen(store, live_test_id).standings[0]
     correct_effort(store, int(one.efforts["effort_id"].iloc[-1]), 38.5, "typed wrongly", "carl")
-    type_in(store, round_id, "41")
-    assert seen(store, round_id).standings[0].state.best == 41
+    type_in(store, live_test_id, "41")
+    assert seen(store, live_test_id).standings[0].state.best == 41
 
 
 def test_an_effort_that_comes_again_after_the_stop_is_known_and_not_refused(store: Store) -> None:
-    round_id = began(store, "A1")
-    type_in(store, round_id, "40", "35", "35", "35")
-    now = seen(store, round_id)
+    live_test_id = began(store, "A1")
+    type_in(store, live_test_id, "40", "35", "35", "35")
+    now = seen(store, live_test_id)
     assert accept(store, now.standings[0], 4, "35", now.measure, "dora") == 35
-    assert seen(store, round_id).standings[0].made == 4
+    assert seen(store, live_test_id).standings[0].made == 4
 
 
-def test_athletes_take_turns_and_who_stops_leaves_the_round(store: Store) -> None:
-    round_id = began(store, "A1", "A2", "A3")
+def test_athletes_take_turns_and_who_stops_leaves_the_live_test(store: Store) -> None:
+    live_test_id = began(store, "A1", "A2", "A3")
 
     def turn() -> str | None:
-        one = next_turn(seen(store, round_id).standings)
+        one = next_turn(seen(store, live_test_id).standings)
         return None if one is None else str(one.test["athlete"])
 
     assert turn() == "A1"
-    type_in(store, round_id, "40", place=0)
+    type_in(store, live_test_id, "40", place=0)
     assert turn() == "A2"
-    type_in(store, round_id, "40", "35", "35", "35", place=1)
+    type_in(store, live_test_id, "40", "35", "35", "35", place=1)
     assert turn() == "A3", "A2 is over"
-    end_test(store, seen(store, round_id).standings[2].session_id, "", "carl")
+    end_test(store, seen(store, live_test_id).standings[2].session_id, "", "carl")
     assert turn() == "A1"
-    end_test(store, seen(store, round_id).standings[0].session_id, "", "carl")
+    end_test(store, seen(store, live_test_id).standings[0].session_id, "", "carl")
     assert turn() is None
 
 
 def test_a_routine_test_has_no_stop_and_starts_after_its_warm_up(store: Store) -> None:
-    round_id = began(store, "A1", kind="routine", first_volume=12.0)
-    type_in(store, round_id, "40", "35", "35", "35", "35")
-    one = seen(store, round_id).standings[0]
+    live_test_id = began(store, "A1", kind="routine", first_volume=12.0)
+    type_in(store, live_test_id, "40", "35", "35", "35", "35")
+    one = seen(store, live_test_id).standings[0]
     assert one.takes_turns
     assert list(one.efforts["volume"]) == [12, 13, 14, 15, 16]
 
@@ -213,9 +213,9 @@ def test_volume_that_is_time_stays_what_was_said() -> None:
 
 
 def test_a_sprint_is_judged_by_its_speed(store: Store) -> None:
-    round_id = began(store, "A1", measure="sprint_10m")
-    type_in(store, round_id, "1.80", "2.01", "2.02", "2.03")
-    one = seen(store, round_id).standings[0]
+    live_test_id = began(store, "A1", measure="sprint_10m")
+    type_in(store, live_test_id, "1.80", "2.01", "2.02", "2.03")
+    one = seen(store, live_test_id).standings[0]
     assert one.is_over
     assert one.state.best == 1.80
 
@@ -251,8 +251,8 @@ def test_which_methods_a_measure_has() -> None:
 
 
 def test_another_method_or_device_is_told_before_and_after(store: Store) -> None:
-    round_id = began(store, "A4", method=Method("value", "Mat"))
-    type_in(store, round_id, "40")
+    live_test_id = began(store, "A4", method=Method("value", "Mat"))
+    type_in(store, live_test_id, "40")
     earlier = earlier_methods(store, "A4", "jump_height")
     assert words.other_methods("Four", Method("value", "mat"), earlier) == ""
     for other in (Method("flight time", "mat"), Method("value", "gates")):
@@ -261,9 +261,9 @@ def test_another_method_or_device_is_told_before_and_after(store: Store) -> None
 
 
 def test_the_rule_of_a_test_is_the_one_it_began_with(store: Store) -> None:
-    round_id = began(store, "A1", stop=StopRule(0.95, 2))
-    type_in(store, round_id, "40", "37", "37.5")
-    one = seen(store, round_id).standings[0]
+    live_test_id = began(store, "A1", stop=StopRule(0.95, 2))
+    type_in(store, live_test_id, "40", "37", "37.5")
+    one = seen(store, live_test_id).standings[0]
     assert one.is_over
     assert (
         words.stop_sentence(one, get_measure(store, "jump_height")).replace("\u00a0", " ")

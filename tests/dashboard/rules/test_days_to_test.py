@@ -11,7 +11,7 @@ import pytest
 
 from dashboard.app.exports import export_rows
 from dashboard.lifting.paper import session_sheet
-from dashboard.live_test.state import accept, read_round
+from dashboard.live_test.state import accept, read_live_test
 from dashboard.rules.match_days import game_day_words, games_sentence, squad_day_words
 from dashboard.rules.test_days import (
     athlete_days,
@@ -22,7 +22,7 @@ from dashboard.rules.test_days import (
 from dashboard.rules.weather_words import air
 from dashboard.today.training_plan import plan_sheet
 from db.efforts.live_tests import open_tests
-from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
 from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.file.store import Store
@@ -107,20 +107,20 @@ def test_under_18_is_reminded_of_consent_and_has_a_lower_most(
 
 
 def test_a_test_is_over_at_its_most_and_says_so(unfitted_store: Store, sign_in: SignIn) -> None:
-    new = NewRound(
+    new = NewLiveTest(
         "jump_height",
         datetime(2026, 3, 1, 9),
         (NewTest("A1", {"pain": False}, most_efforts=3),),
         Method(),
         StopRule(0.9, 3),
     )
-    number = begin_round(unfitted_store, new, "carl")
+    number = begin_live_test(unfitted_store, new, "carl")
     measure = get_measure(unfitted_store, "jump_height")
     for effort in (1, 2, 3):
-        one = read_round(unfitted_store, number).standings[0]  # type: ignore[union-attr]
+        one = read_live_test(unfitted_store, number).standings[0]  # type: ignore[union-attr]
         assert not one.is_over
         accept(unfitted_store, one, effort, "40", measure, "carl")
-    one = read_round(unfitted_store, number).standings[0]  # type: ignore[union-attr]
+    one = read_live_test(unfitted_store, number).standings[0]  # type: ignore[union-attr]
     assert one.is_over and not one.state.over
     with pytest.raises(BadInput, match="The most in one test is reached"):
         accept(unfitted_store, one, 4, "40", measure, "carl")

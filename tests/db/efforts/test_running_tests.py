@@ -16,8 +16,8 @@ from db.efforts.live_efforts import (
     last_entry,
     undo_effort,
 )
-from db.efforts.live_tests import earlier_methods, open_tests, round_efforts, round_tests
-from db.efforts.new_rounds import Method, NewRound, NewTest, StopRule, begin_round
+from db.efforts.live_tests import earlier_methods, efforts_in, open_tests, parts_in
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
 from db.efforts.rows import observations, sessions
 from db.errors import BadInput
 from db.file.checks import check
@@ -28,7 +28,7 @@ from db.privacy.erasing import erase_athlete
 from db.roster.athletes import save_athletes
 
 NOON = datetime(2026, 3, 1, 12)
-ROUND = NewRound(
+LIVE_TEST = NewLiveTest(
     "jump_height",
     NOON,
     (
@@ -41,20 +41,20 @@ ROUND = NewRound(
 
 
 @pytest.fixture
-def round_id(store):
-    return begin_round(store, ROUND, "carl")
+def live_test_id(store):
+    return begin_live_test(store, LIVE_TEST, "carl")
 
 
 @pytest.fixture
-def first(store, round_id):
-    return int(round_tests(store, round_id)["session_id"].iloc[0])
+def first(store, live_test_id):
+    return int(parts_in(store, live_test_id)["session_id"].iloc[0])
 
 
-def values_of(store, round_id):
-    return round_efforts(store, round_id)["value"].tolist()
+def values_of(store, live_test_id):
+    return efforts_in(store, live_test_id)["value"].tolist()
 
 
-def test_a_round_is_open_with_its_facts_before_any_effort(store, round_id):
+def test_a_live_test_is_open_with_its_facts_before_any_effort(store, live_test_id):
     found = open_tests(store)
     assert found["athlete"].tolist() == ["A1", "A2"]
     assert found["person"].unique().tolist() == ["carl"]
@@ -64,7 +64,7 @@ def test_a_round_is_open_with_its_facts_before_any_effort(store, round_id):
     assert check(store) == []
 
 
-def test_an_effort_is_in_the_store_at_once_with_the_facts(store, round_id, first):
+def test_an_effort_is_in_the_store_at_once_with_the_facts(store, live_test_id, first):
     assert add_effort(store, first, 1, 41.5, 0, "carl")
     (row,) = sessions(store).to_dict("records")
     assert (row["efforts"], row["freshness"], row["ambient_c"], row["pain"]) == (1, 7, 12.5, False)
@@ -72,7 +72,7 @@ def test_an_effort_is_in_the_store_at_once_with_the_facts(store, round_id, first
     assert check(store) == []
 
 
-def test_the_same_effort_from_two_devices_is_stored_once(store, round_id, first):
+def test_the_same_effort_from_two_devices_is_stored_once(store, live_test_id, first):
     assert add_effort(store, first, 1, 41.5, 0, "carl")
     assert not add_effort(store, first, 1, 41.5, 0, "dora")
     with pytest.raises(
@@ -81,10 +81,10 @@ def test_the_same_effort_from_two_devices_is_stored_once(store, round_id, first)
         add_effort(store, first, 1, 40.0, 0, "dora")
     with pytest.raises(BadInput, match="next effort is number 2, not 3"):
         add_effort(store, first, 3, 40.0, 2, "carl")
-    assert values_of(store, round_id) == [41.5]
+    assert values_of(store, live_test_id) == [41.5]
 
 
-def test_many_devices_at_once_double_nothing(store, round_id, first):
+def test_many_devices_at_once_double_nothing(store, live_test_id, first):
     def type_in(device: int) -> int:
         stored = 0
         for effort in range(1, 6):
@@ -93,29 +93,29 @@ def test_many_devices_at_once_double_nothing(store, round_id, first):
 
     with ThreadPoolExecutor(4) as devices:
         assert sum(devices.map(type_in, range(4))) == 5
-    assert values_of(store, round_id) == [41, 42, 43, 44, 45]
+    assert values_of(store, live_test_id) == [41, 42, 43, 44, 45]
     assert check(store) == []
 
 
-def test_a_repeat_of_what_was_corrected_since_is_still_known(store, round_id, first):
+def test_a_repeat_of_what_was_corrected_since_is_still_known(store, live_test_id, first):
     add_effort(store, first, 1, 14.5, 0, "carl")
-    effort_id = int(round_efforts(store, round_id)["effort_id"].iloc[0])
+    effort_id = int(efforts_in(store, live_test_id)["effort_id"].iloc[0])
     correct_effort(store, effort_id, 41.5, "typed wrongly", "carl")
     assert not add_effort(store, first, 1, 14.5, 0, "dora")
-    (row,) = round_efforts(store, round_id).to_dict("records")
+    (row,) = efforts_in(store, live_test_id).to_dict("records")
     assert (row["value"], row["first_value"]) == (41.5, 14.5)
 
 
-def effort_ids(store, round_id):
-    return round_efforts(store, round_id)["effort_id"].tolist()
+def effort_ids(store, live_test_id):
+    return efforts_in(store, live_test_id)["effort_id"].tolist()
 
 
-def test_an_effort_that_is_undone_is_kept_apart(store, round_id, first):
+def test_an_effort_that_is_undone_is_kept_apart(store, live_test_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     add_effort(store, first, 2, 4.15e1 + 1, 1, "carl")
-    before, slip = newer_data(store, "jump_height"), effort_ids(store, round_id)[1]
+    before, slip = newer_data(store, "jump_height"), effort_ids(store, live_test_id)[1]
     undo_effort(store, first, slip, "carl")
-    assert values_of(store, round_id) == [41.5]
+    assert values_of(store, live_test_id) == [41.5]
     assert newer_data(store, "jump_height") == before - 1
     with store.reading() as cursor:
         kept = cursor.execute("SELECT effort, value, person FROM undone_effort").fetchall()
@@ -124,45 +124,45 @@ def test_an_effort_that_is_undone_is_kept_apart(store, round_id, first):
     assert check(store) == []
 
 
-def test_only_the_last_effort_is_undone_and_not_a_changed_one(store, round_id, first):
+def test_only_the_last_effort_is_undone_and_not_a_changed_one(store, live_test_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     add_effort(store, first, 2, 42.5, 1, "carl")
-    one, two = effort_ids(store, round_id)
+    one, two = effort_ids(store, live_test_id)
     with pytest.raises(BadInput, match="41.5 is not the last value of A1 any more"):
         undo_effort(store, first, one, "carl")
     exclude_effort(store, two, "slipped", "carl")
     with pytest.raises(BadInput, match="42.5 of A1 was corrected or marked since"):
         undo_effort(store, first, two, "carl")
-    assert values_of(store, round_id) == [41.5, 42.5]
+    assert values_of(store, live_test_id) == [41.5, 42.5]
 
 
 def test_what_was_taken_back_on_one_device_is_not_taken_back_again_on_another(
-    store, round_id, first
+    store, live_test_id, first
 ):
     """Neither it, nor what was entered in its place meanwhile."""
     add_effort(store, first, 1, 93.6, 0, "carl")
-    (slip,) = effort_ids(store, round_id)
+    (slip,) = effort_ids(store, live_test_id)
     undo_effort(store, first, slip, "carl")
     add_effort(store, first, 1, 39.6, 0, "carl")
     with pytest.raises(BadInput, match="93.6 of A1 was taken back already, by carl"):
         undo_effort(store, first, slip, "dora")
     with pytest.raises(BadInput, match="A1 has no such effort in this test"):
         undo_effort(store, first, 9999, "dora")
-    assert values_of(store, round_id) == [39.6]
+    assert values_of(store, live_test_id) == [39.6]
 
 
-def test_the_last_entry_of_a_round_is_known_whoever_made_it(store, round_id, first):
-    second = int(round_tests(store, round_id)["session_id"].iloc[1])
-    assert last_entry(store, round_id) is None
+def test_the_last_entry_of_a_live_test_is_known_whoever_made_it(store, live_test_id, first):
+    second = int(parts_in(store, live_test_id)["session_id"].iloc[1])
+    assert last_entry(store, live_test_id) is None
     add_effort(store, first, 1, 41.5, 0, "carl")
     add_effort(store, second, 1, 39.0, 0, "carl")
-    ids = effort_ids(store, round_id)
-    assert last_entry(store, round_id) == Entry(second, ids[1], 39.0, False)
+    ids = effort_ids(store, live_test_id)
+    assert last_entry(store, live_test_id) == Entry(second, ids[1], 39.0, False)
     undo_effort(store, second, ids[1], "carl")
-    assert last_entry(store, round_id) == Entry(second, ids[1], 39.0, True)
+    assert last_entry(store, live_test_id) == Entry(second, ids[1], 39.0, True)
 
 
-def test_an_ended_test_takes_nothing_more(store, round_id, first):
+def test_an_ended_test_takes_nothing_more(store, live_test_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     end_test(store, first, "the athlete stopped", "dora")
     for act in (
@@ -172,36 +172,36 @@ def test_an_ended_test_takes_nothing_more(store, round_id, first):
         with pytest.raises(BadInput, match="was ended, perhaps on another device"):
             act()
     with pytest.raises(BadInput, match="The test of A1 was ended, so 41.5 of A1 was left"):
-        undo_effort(store, first, effort_ids(store, round_id)[0], "carl")
+        undo_effort(store, first, effort_ids(store, live_test_id)[0], "carl")
     assert open_tests(store)["athlete"].tolist() == ["A2"]
-    ended = round_tests(store, round_id).iloc[0]
+    ended = parts_in(store, live_test_id).iloc[0]
     assert (ended["ended_by"], ended["ended_because"]) == ("dora", "the athlete stopped")
 
 
-def test_taking_back_what_the_stop_rule_ended_opens_the_test_again(store, round_id, first):
+def test_taking_back_what_the_stop_rule_ended_opens_the_test_again(store, live_test_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     end_test(store, first, BY_THE_RULE, "carl")
-    undo_effort(store, first, effort_ids(store, round_id)[0], "carl")
+    undo_effort(store, first, effort_ids(store, live_test_id)[0], "carl")
     assert open_tests(store)["athlete"].tolist() == ["A1", "A2"]
     assert add_effort(store, first, 1, 40.0, 0, "carl")
     assert check(store) == []
 
 
-def test_a_test_is_not_opened_again_beside_a_newer_one(store, round_id, first):
+def test_a_test_is_not_opened_again_beside_a_newer_one(store, live_test_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     end_test(store, first, BY_THE_RULE, "carl")
-    later = replace(ROUND, started_at=datetime(2026, 3, 1, 13), tests=ROUND.tests[:1])
-    begin_round(store, later, "dora")
+    later = replace(LIVE_TEST, started_at=datetime(2026, 3, 1, 13), tests=LIVE_TEST.tests[:1])
+    begin_live_test(store, later, "dora")
     with pytest.raises(BadInput, match="A1 has begun another test since"):
-        undo_effort(store, first, effort_ids(store, round_id)[0], "carl")
-    assert values_of(store, round_id) == [41.5]
+        undo_effort(store, first, effort_ids(store, live_test_id)[0], "carl")
+    assert values_of(store, live_test_id) == [41.5]
 
 
 @pytest.mark.parametrize("pain", [True, None, "no"])
 def test_nobody_with_pain_or_of_whom_it_was_not_said_is_tested(store, pain):
-    new = replace(ROUND, tests=(ROUND.tests[0], NewTest("A2", {"pain": pain})))
+    new = replace(LIVE_TEST, tests=(LIVE_TEST.tests[0], NewTest("A2", {"pain": pain})))
     with pytest.raises(BadInput, match="of A2 that was not confirmed.* see the medical staff"):
-        begin_round(store, new, "carl")
+        begin_live_test(store, new, "carl")
     assert open_tests(store).empty, "all tests of a round begin, or none"
 
 
@@ -209,7 +209,7 @@ def test_nobody_with_pain_or_of_whom_it_was_not_said_is_tested(store, pain):
     ("change", "why"),
     [
         ({"tests": ()}, "No athlete was chosen"),
-        ({"tests": (ROUND.tests[0], ROUND.tests[0])}, "chosen twice"),
+        ({"tests": (LIVE_TEST.tests[0], LIVE_TEST.tests[0])}, "chosen twice"),
         ({"tests": (NewTest("Z9", {"pain": False}),)}, "There is no athlete 'Z9'"),
         ({"measure": "magic"}, "There is no measure 'magic'"),
         ({"kind": "hard"}, "There is no kind 'hard'"),
@@ -223,16 +223,16 @@ def test_nobody_with_pain_or_of_whom_it_was_not_said_is_tested(store, pain):
 )
 def test_what_cannot_begin_says_why(store, change, why):
     with pytest.raises(BadInput, match=why):
-        begin_round(store, replace(ROUND, **change), "carl")
+        begin_live_test(store, replace(LIVE_TEST, **change), "carl")
     assert open_tests(store).empty
 
 
-def test_a_second_open_test_of_the_same_measure_is_refused(store, round_id):
-    later = replace(ROUND, started_at=datetime(2026, 3, 1, 13))
+def test_a_second_open_test_of_the_same_measure_is_refused(store, live_test_id):
+    later = replace(LIVE_TEST, started_at=datetime(2026, 3, 1, 13))
     with pytest.raises(
         BadInput, match="has an open test of jump_height, begun by carl. Go on with"
     ):
-        begin_round(store, later, "dora")
+        begin_live_test(store, later, "dora")
 
 
 def test_a_value_outside_the_limits_is_refused(store, first):
@@ -240,7 +240,7 @@ def test_a_value_outside_the_limits_is_refused(store, first):
         add_effort(store, first, 1, 400.0, 0, "carl")
 
 
-def test_earlier_methods_are_told(store, round_id, first):
+def test_earlier_methods_are_told(store, live_test_id, first):
     assert earlier_methods(store, "A1", "jump_height").empty, "nothing was measured yet"
     add_effort(store, first, 1, 41.5, 0, "carl")
     (row,) = earlier_methods(store, "A1", "jump_height").to_dict("records")
@@ -248,10 +248,10 @@ def test_earlier_methods_are_told(store, round_id, first):
     assert earlier_methods(store, "A1", "jump_height", besides=first).empty
 
 
-def test_a_coach_of_some_squads_has_their_tests_only(store, round_id, first):
+def test_a_coach_of_some_squads_has_their_tests_only(store, live_test_id, first):
     save_athletes(store, pd.DataFrame({"athlete": ["A1", "A2"], "squad": ["One", "Two"]}), "t")
     seen = in_sight(store, sight_of(Person("yara", "Yara", "coach", squads=("Two",))))
-    second = int(round_tests(store, round_id)["session_id"].iloc[1])
+    second = int(parts_in(store, live_test_id)["session_id"].iloc[1])
     assert open_tests(seen)["athlete"].tolist() == ["A2"]
     assert add_effort(seen, second, 1, 40.0, 0, "yara")
     for act in (
@@ -261,13 +261,15 @@ def test_a_coach_of_some_squads_has_their_tests_only(store, round_id, first):
         with pytest.raises(BadInput, match=f"There is no test {first}"):
             act()
     with pytest.raises(BadInput, match="There is no athlete 'A1'"):
-        begin_round(seen, replace(ROUND, tests=ROUND.tests[:1], measure="sprint_10m"), "yara")
-    assert round_efforts(seen, round_id)["session_id"].tolist() == [second]
+        begin_live_test(
+            seen, replace(LIVE_TEST, tests=LIVE_TEST.tests[:1], measure="sprint_10m"), "yara"
+        )
+    assert efforts_in(seen, live_test_id)["session_id"].tolist() == [second]
 
 
 def test_an_erased_athlete_leaves_no_test(closed_store):
     with closed_store.reading():
-        found = round_tests(closed_store, begin_round(closed_store, ROUND, "carl"))
+        found = parts_in(closed_store, begin_live_test(closed_store, LIVE_TEST, "carl"))
         first = int(found["session_id"].iloc[0])
         for effort in (1, 2):
             add_effort(closed_store, first, effort, 41.5, effort - 1, "carl")

@@ -13,8 +13,8 @@ import pytest
 
 from db.efforts.effort_changes import correct_effort
 from db.efforts.live_efforts import add_effort, undo_effort
-from db.efforts.live_tests import round_efforts, round_tests
-from db.efforts.new_rounds import begin_round
+from db.efforts.live_tests import efforts_in, parts_in
+from db.efforts.new_rounds import begin_live_test
 from db.efforts.rows import efforts
 from db.errors import StoreDamaged
 from db.file.checks import PARENTS, RULES, check
@@ -27,7 +27,7 @@ from db.plans.games import save_game
 from db.plans.lengths import save_choice
 from db.plans.outcomes import record_outcome
 from tests.db.conftest import HEADER, dump, table_of
-from tests.db.efforts.test_running_tests import ROUND
+from tests.db.efforts.test_running_tests import LIVE_TEST
 from tests.db.fits.test_results import keep
 from tests.db.plans.test_games import GAME
 from tests.db.plans.test_plans import PLAN
@@ -63,10 +63,10 @@ def sound(made_once, tmp_path_factory) -> Store:
         add_person(store, anna, "a hash", "coach")
         add_person(store, Person("carl", "Carl", "coach", sees_all=True), "a hash", "coach")
         open_web_session(store, "anna", "a" * 64, datetime(2026, 3, 1, tzinfo=UTC))
-        tested = begin_round(store, ROUND, "coach")
-        session = int(round_tests(store, tested)["session_id"].iloc[0])
+        tested = begin_live_test(store, LIVE_TEST, "coach")
+        session = int(parts_in(store, tested)["session_id"].iloc[0])
         add_effort(store, session, 1, 40.0, 0, "coach")
-        undo_effort(store, session, int(round_efforts(store, tested)["effort_id"].iloc[0]), "coach")
+        undo_effort(store, session, int(efforts_in(store, tested)["effort_id"].iloc[0]), "coach")
         with store.writing("coach", "what has no short way in") as cursor:
             cursor.execute(
                 "INSERT INTO mapping (mapping, mapping_json, person) VALUES ('m', '', 'a')"

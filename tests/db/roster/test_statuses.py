@@ -6,12 +6,12 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from db.efforts.effort_changes import exclude_effort
-from db.efforts.new_rounds import NewTest, begin_round
+from db.efforts.new_rounds import NewTest, begin_live_test
 from db.efforts.rows import efforts
 from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.roster.statuses import painful_sessions, set_status, standings, status_history
-from tests.db.efforts.test_running_tests import ROUND
+from tests.db.efforts.test_running_tests import LIVE_TEST
 
 TODAY = date.today()
 YESTERDAY = TODAY - timedelta(days=1)
@@ -29,7 +29,9 @@ def blocked(store):
 
 
 def begin(store, athlete="A1"):
-    return begin_round(store, replace(ROUND, tests=(NewTest(athlete, {"pain": False}),)), "carl")
+    return begin_live_test(
+        store, replace(LIVE_TEST, tests=(NewTest(athlete, {"pain": False}),)), "carl"
+    )
 
 
 def test_who_is_out_is_not_tested_until_staff_say_otherwise(store):
