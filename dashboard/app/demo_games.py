@@ -12,17 +12,19 @@ from dashboard.fits.kept_curves import kept_draws
 from dashboard.game.advice import (
     GAP_MINUTES,
     GENERAL_MINUTES,
-    MINUTES_PER_EFFORT,
     PREVENTION_MINUTES,
     STAFF,
     Occasion,
     plan_game,
     usual_game,
 )
+from dashboard.rules.game_work import game_work
+from dashboard.rules.protocol_words import LEAST_PACE_MINUTES
 from db.file.store import Store
 from db.plans.games import Game, GameWave, Player, save_game
 from db.plans.kept_games import kept_games
 from db.plans.lengths import PlanEntry
+from db.roster.measures import get_measure
 from demo_team.club import USUAL
 
 MEASURE = "jump_height"
@@ -54,7 +56,8 @@ def save_coming(store: Store, person: str, today: date | None = None) -> None:
         if kept_games(store, day, MEASURE) or not curves:
             return
         squad = days.rows_of("games.csv").query("day == @day.isoformat()")
-        game = usual_game(MEASURE, day, (datetime.combine(day, FIRST_WHISTLE),), curves)
+        measure, starts = get_measure(store, MEASURE), (datetime.combine(day, FIRST_WHISTLE),)
+        game = usual_game(MEASURE, day, starts, curves, game_work(store, measure))
         occasion = Occasion(
             game,
             tuple((athlete, 1) for athlete in squad["athlete"]),
@@ -73,7 +76,7 @@ def _played(day: date, plans: list[PlanEntry], squads: pd.Series) -> Game:
         place="hall",
         ambient_c=USUAL.ambient_c,
         general_minutes=GENERAL_MINUTES,
-        minutes_per_effort=MINUTES_PER_EFFORT,
+        minutes_per_effort=LEAST_PACE_MINUTES,
         gap_minutes=GAP_MINUTES,
         free_from=None,
         staff=STAFF,

@@ -75,7 +75,8 @@ def export_rows(
         If reliability is asked for and no measure can be compared.
     """
     if what in VOLUMES:
-        return as_done(store, what, export_frame(store, what, measure))
+        rows = as_done(store, what, export_frame(store, what, measure))
+        return rows.assign(**fatigue_clock()) if what == "squad" else rows
     if what != "reliability":
         return export_frame(store, what, measure)
     asked = [get_measure(store, measure)] if measure else measured(store)
@@ -93,6 +94,16 @@ def export_rows(
     for sentence in lacking:
         say(sentence)
     return pd.DataFrame.from_records(records)
+
+
+def fatigue_clock() -> dict[str, float | str]:
+    """Return the account's constant that no fit learns, in columns like those of the others."""
+    from modeling.curve.two_clocks import RECOVERY
+
+    values = {"": RECOVERY.default, "_low": RECOVERY.low, "_high": RECOVERY.high}
+    return {f"{RECOVERY.name}{end}": each for end, each in values.items()} | {
+        f"{RECOVERY.name}_status": "default"
+    }
 
 
 def as_done(store: Store, what: ExportName, rows: pd.DataFrame) -> pd.DataFrame:

@@ -11,13 +11,17 @@ from dashboard.athlete import advice_words
 from dashboard.athlete.advice_chart import demand_figure
 from dashboard.core import numbers, terms
 from dashboard.fits.kept_curves import kept_draws
+from dashboard.game.substitute_words import again_words
 from dashboard.rules import goals
 from dashboard.rules.game_work import game_work
+from dashboard.rules.protocol_words import effort_line
 from dashboard.rules.test_days import athlete_days, is_minor
 from dashboard.rules.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from dashboard.screen import elements, pictures, selection, units
 from dashboard.screen.reads import ask
+from db.plans.session_plans import LEAST_GENERAL_MINUTES
 from db.roster.measures import Measure
+from db.roster.protocols import protocol_of
 from modeling import CurveDraws
 from modeling.curve import waiting
 from modeling.curve.account import Circumstances
@@ -35,7 +39,7 @@ def advice_panel(measure: Measure, athlete: str) -> None:
     unit = measure.volume_unit
     to_follow, recovery = _work_to_follow(measure)
     advice = advise(curve, to_follow, *_day(curve, unit))
-    _show(advice, unit)
+    _show(advice, measure)
     st.header("After a wait as a substitute, or a break")
     st.write(advice_words.bench_sentence(advice.volume, curve.worthwhile_pct, unit))
     elements.quiet(waiting.KNOWN)
@@ -117,7 +121,7 @@ def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, float | None]:
     with st.container(horizontal=True):
         general = st.number_input(
             "General warm-up, min",
-            0.0,
+            min(LEAST_GENERAL_MINUTES, usual.general_minutes),
             60.0,
             usual.general_minutes,
             1.0,
@@ -170,8 +174,12 @@ def _clock(hour: float) -> time:
     return (datetime.min + timedelta(hours=hour)).time().replace(second=0, microsecond=0)
 
 
-def _show(advice: Advice, unit: str) -> None:
+def _show(advice: Advice, measure: Measure) -> None:
+    unit = measure.volume_unit
     st.metric("Do today", numbers.volume(advice.volume, unit), help=terms.meaning("length"))
+    if again := again_words(advice.length.top_up):
+        st.write(f"After the wait {again}.")
+    elements.quiet(f"Efforts: {effort_line(ask(protocol_of, measure))}.")
     elements.bullets(advice_words.advice_sentences(advice, unit))
     st.table(
         advice_words.alternatives_table(advice),
@@ -182,7 +190,8 @@ def _show(advice: Advice, unit: str) -> None:
     known = ask(athlete_days)[str(advice.athlete)]
     name = selection.athlete_labels(active_only=False)[str(advice.athlete)]
     minor = is_minor(known.born, date.today())
-    *warned, always, stop = advice_words.safety_sentences(name, minor, advice.around.ambient_c)
+    told = advice_words.safety_sentences(name, minor, advice.around.ambient_c)
+    *warned, always, build_up, stop = told
     for sentence in warned:
         st.warning(sentence)
-    st.write(f"{always} {stop}")
+    st.write(f"{always} {build_up} {stop}")

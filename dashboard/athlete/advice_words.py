@@ -11,14 +11,17 @@ from dashboard.core.cautions import CAUTION
 from dashboard.core.numbers import between, counted, number, percent, percent_with_interval, volume
 from dashboard.curve.words import limited
 from dashboard.game.prevention_words import PREVENTION
-from dashboard.game.substitute_words import EASY
+from dashboard.game.substitute_words import EASY, again_words
+from dashboard.rules.protocol_words import BUILD_UP
 from dashboard.rules.test_days import minor_sentence
 from dashboard.rules.weather_words import air
+
+OTHER_NAMES = {"standard": "the standard", "none": "the general part only"}
 
 if TYPE_CHECKING:
     from modeling.day.bench_time import BenchTime
     from modeling.day.demand import Demand
-    from modeling.day.goal_advice import Advice
+    from modeling.day.goal_advice import Advice, Alternative
     from modeling.estimate import Estimate
 
 
@@ -56,27 +59,36 @@ def reason(advice: Advice, unit: str) -> str:
         today = "In today's circumstances: " if length.because == "day" else ""
         told = limited(length.limited_by, length.wanted, most, own)
         why += f" {today}{told[0].lower() if today else told[0]}{told[1:]}"
-    if length.top_up:
-        why += f" After the wait {volume(length.top_up, unit)} more, just before the start."
     return why
+
+
+def whole_reason(advice: Advice, unit: str) -> str:
+    """Return the reason, with what is done again after a long wait."""
+    again = again_words(advice.length.top_up)
+    return reason(advice, unit) + (f" After the wait {again}." if again else "")
+
+
+def headline(advice: Advice, unit: str) -> str:
+    """Return how much to do, and what is done again after a long wait."""
+    again = again_words(advice.length.top_up)
+    return volume(advice.volume, unit) + (f", after the wait {again}" if again else "")
 
 
 def safety_sentences(name: str, minor: bool, ambient_c: float) -> list[str]:
     """Return what to mind whatever the length: age, heat and cold, prevention, when to stop."""
-    told = [minor_sentence([name] if minor else []), air(ambient_c), PREVENTION, CAUTION]
+    told = [minor_sentence([name] if minor else []), air(ambient_c), PREVENTION, BUILD_UP, CAUTION]
     return [sentence for sentence in told if sentence]
 
 
 def alternatives_table(advice: Advice) -> pd.DataFrame:
     """Return other lengths and what they lose against the athlete's own best."""
+    others = _others(advice)
     return pd.DataFrame(
         {
-            "other length": [other.name for other in advice.alternatives],
-            "do": [number(other.volume) for other in advice.alternatives],
-            "lost": [percent(other.lost_pct.median) for other in advice.alternatives],
-            "90 %": [
-                between(other.lost_pct.low, other.lost_pct.high, 1) for other in advice.alternatives
-            ],
+            "other length": [_name(other, advice) for other in others],
+            "do": [number(other.volume) for other in others],
+            "lost": [percent(other.lost_pct.median) for other in others],
+            "90 %": [between(other.lost_pct.low, other.lost_pct.high, 1) for other in others],
         }
     )
 
@@ -84,9 +96,23 @@ def alternatives_table(advice: Advice) -> pd.DataFrame:
 def alternative_sentences(advice: Advice, unit: str) -> list[str]:
     """Return what `alternatives_table` says, a line for each other length."""
     return [
-        f"Instead {other.name}, {volume(other.volume, unit)}: {_estimate(other.lost_pct)} lost."
-        for other in advice.alternatives
+        f"Instead {_name(other, advice)}"
+        + (f", {volume(other.volume, unit)}" if other.volume else "")
+        + f": {_estimate(other.lost_pct)} lost."
+        for other in _others(advice)
     ]
+
+
+def _others(advice: Advice) -> list[Alternative]:
+    """Return the lengths that are not the same as what is advised."""
+    same = advice.volume if not advice.length.top_up else None
+    return [other for other in advice.alternatives if other.volume != same]
+
+
+def _name(other: Alternative, advice: Advice) -> str:
+    """Return what another length is; after a long wait it is without the efforts again."""
+    name = OTHER_NAMES.get(other.name, other.name)
+    return f"{name} and nothing again" if advice.length.top_up else name
 
 
 def bench_table(rows: Sequence[BenchTime], unit: str) -> pd.DataFrame:

@@ -12,6 +12,7 @@ import typer
 from dashboard.core.terminal import StoreFile, store_at
 from dashboard.rules.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from db.errors import BadInput
+from db.plans.session_plans import LEAST_GENERAL_MINUTES
 from db.tables.cells import LIMITS, MAX_VOLUME
 
 (_, MOST_GENERAL), (_, MOST_REST) = LIMITS["general_minutes"], LIMITS["rest_minutes"]
@@ -49,7 +50,12 @@ Rest = Annotated[
 ]
 General = Annotated[
     float | None,
-    typer.Option(metavar="MIN", min=0, max=MOST_GENERAL, help="Minutes of general warm-up."),
+    typer.Option(
+        metavar="MIN",
+        min=LEAST_GENERAL_MINUTES,
+        max=MOST_GENERAL,
+        help="Minutes of general warm-up; nobody begins cold.",
+    ),
 ]
 Ambient = Annotated[
     float | None,
@@ -85,12 +91,13 @@ def advise(
     With the reason, and what is lost with other lengths. What is not said of the day is taken as
     usual in the squad.
     """
-    from dashboard.athlete import advice_words
     from dashboard.fits.kept_curves import kept_draws
     from dashboard.rules.game_work import GameWork, game_work
+    from dashboard.rules.protocol_words import effort_line
     from dashboard.rules.test_days import is_minor
     from db.roster.athletes import birth_dates, list_athletes
     from db.roster.measures import get_measure
+    from db.roster.protocols import protocol_of
     from db.roster.statuses import check_able
     from modeling.curve.account import Circumstances
     from modeling.day import goal_advice
@@ -105,7 +112,7 @@ def advise(
             raise BadInput(f"There is no athlete '{athlete}'. Codes stand in the athletes file.")
         check_able(cursor, athlete)
         curve = kept_draws(store, measure, athlete).get(athlete)
-        work = game_work(store, facts)
+        work, protocol = game_work(store, facts), protocol_of(store, facts)
     if curve is None:
         raise BadInput(
             f"There is no curve of {athlete} for {facts.name.lower()} to advise from. "
@@ -126,28 +133,37 @@ def advise(
     )
     advice = goal_advice.advise(curve, to_follow, around, limit)
     if as_json:
-        why = {"reason": advice_words.reason(advice, facts.volume_unit)}
-        limited = {"limited": advice.length.limited_by is not None}
-        print(json.dumps({"measure": measure} | asdict(advice) | limited | why))
+        _print_json(advice, facts)
     else:
-        _print(advice, facts, names[athlete], is_minor(born.get(athlete), date.today()))
+        minor = is_minor(born.get(athlete), date.today())
+        _print(advice, facts, effort_line(protocol), names[athlete], minor)
 
 
-def _print(advice: Advice, measure: Measure, name: str, minor: bool) -> None:
+def _print_json(advice: Advice, measure: Measure) -> None:
     from dashboard.athlete import advice_words
-    from dashboard.core.numbers import number, volume
+
+    why = {"reason": advice_words.whole_reason(advice, measure.volume_unit)}
+    limited = {"limited": advice.length.limited_by is not None}
+    print(json.dumps({"measure": measure.code} | asdict(advice) | limited | why))
+
+
+def _print(advice: Advice, measure: Measure, efforts: str, name: str, minor: bool) -> None:
+    from dashboard.athlete import advice_words
+    from dashboard.core.numbers import number
     from dashboard.curve import account_words
 
     unit, around = measure.volume_unit, advice.around
     at = account_words.clock(around.hour)
-    print(f"{name} ({advice.athlete}), {measure.name.lower()}: {volume(advice.volume, unit)}.")
+    told = advice_words.headline(advice, unit)
+    print(f"{name} ({advice.athlete}), {measure.name.lower()}: {told}.")
     print(
         f"After {number(around.general_minutes)} min of general warm-up, "
         f"{number(around.rest_minutes)} min before the start at {at}, in "
         f"{number(around.ambient_c)} degrees."
     )
-    told = advice_words.advice_sentences(advice, unit)
-    told += advice_words.alternative_sentences(advice, unit)
-    told += advice_words.safety_sentences(name, minor, around.ambient_c)
-    for sentence in told:
+    print(f"Efforts: {efforts}.")
+    sentences = advice_words.advice_sentences(advice, unit)
+    sentences += advice_words.alternative_sentences(advice, unit)
+    sentences += advice_words.safety_sentences(name, minor, around.ambient_c)
+    for sentence in sentences:
         print(sentence.replace("\u00a0", " "))

@@ -67,9 +67,11 @@ def limit_sentence(row: Row) -> str:
 def limited(by: str, wanted: float, most: float, own: bool = True) -> str:
     """Return what keeps a length shorter: the most allowed, or the most done so far.
 
-    What is wanted is the own best, or the standard of somebody who has no own length.
+    What is wanted is what the curve asks for, never called the best volume, where it peaks; or the
+    standard of somebody who has no own length.
     """
-    best = f"{'Best near' if own else 'The standard is'} {number(round(wanted))}"
+    asked = number(round(wanted))
+    best = f"{asked} would be better" if own else f"The standard is {asked}"
     if by == "club":
         return f"{best}; capped at {number(most)}, the most allowed. {FILL_UP}"
     return f"{best}; step by step, at most a quarter over the most done so far."

@@ -13,6 +13,7 @@ import pandas as pd
 from dashboard.game.course import HALF_TIME_MINUTES
 from dashboard.rules.club_limits import limits_by_athlete
 from dashboard.rules.game_work import ONE_BEST, GameWork
+from dashboard.rules.protocol_words import LEAST_PACE_MINUTES
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.game_course import Course
@@ -31,7 +32,7 @@ GENERAL_MINUTES = 12.0
 abstract), as long as nobody says else."""
 SHORTEST_GENERAL = USUAL_MINUTES["game"][0]
 """What it may be cut to where time is short."""
-PREVENTION_MINUTES, GAP_MINUTES, MINUTES_PER_EFFORT, STAFF = 5.0, 5.0, 0.5, 2
+PREVENTION_MINUTES, GAP_MINUTES, STAFF = 5.0, 5.0, 2
 """What else a game has as long as nobody says else (common practice, no source)."""
 WAVE_REASON = "with wave "
 """How the reason of a length begins that the coach has not set by itself."""
@@ -176,6 +177,7 @@ def usual_game(
     starts: tuple[datetime, ...],
     kept: Mapping[str, CurveDraws],
     work: GameWork = ONE_BEST,
+    minutes_per_effort: float = LEAST_PACE_MINUTES,
 ) -> Game:
     """Return a game in the squad's usual air, as long as nobody says else.
 
@@ -188,6 +190,8 @@ def usual_game(
     work
         What it is warmed up for: one best effort, or a game's opening work (`game_work`), whose
         average counts.
+    minutes_per_effort
+        The pace of its efforts (`pace_minutes`).
     """
     usual = next(iter(kept.values())).usual if kept else None
     return Game(
@@ -198,7 +202,7 @@ def usual_game(
         place="hall",
         ambient_c=20.0 if usual is None else float(round(usual.ambient_c)),
         general_minutes=GENERAL_MINUTES,
-        minutes_per_effort=MINUTES_PER_EFFORT,
+        minutes_per_effort=minutes_per_effort,
         gap_minutes=GAP_MINUTES,
         free_from=None,
         staff=STAFF,

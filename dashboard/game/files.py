@@ -45,7 +45,7 @@ class GameFiles:
     evidence, team : str
         What the curves stand on, and the name of the team; empty where there is none.
     effort_line : str
-        What one effort is, and the rest between two.
+        What one effort is, and how often one is done.
     """
 
     measure: Measure
@@ -185,7 +185,10 @@ def files_of(store: Store, games: Sequence[KeptGame]) -> GameFiles:
         tuple((each, wave_lines(each.game, names)) for each in games),
         ", ".join(numbers.counted(*each) for each in evidence),
         get_setting(store, "club_name") or "",
-        protocol_words.effort_line(protocol_of(store, get_measure(store, measure))),
+        protocol_words.paced_line(
+            protocol_of(store, get_measure(store, measure)),
+            max(each.game.minutes_per_effort for each in games),
+        ),
     )
 
 

@@ -22,6 +22,11 @@ HALF_TIME_EVIDENCE = (
 )
 
 
+def again_words(top_up: float) -> str:
+    """Return what is done again shortly before the start, after a long wait; else nothing."""
+    return f"move easily, then {number(top_up)} more shortly before the start" if top_up else ""
+
+
 def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
     """Return what somebody does again after minutes of the game, or on the bench."""
     # The wait of those who begin on the bench began with the end of their warm-up.
@@ -55,8 +60,9 @@ def bench_sentence(game: Game) -> str:
     pace = 60 * game.minutes_per_effort
     return (
         f"Re-warm-up before coming on: end it {number(CLOSE_MINUTES)} minutes before if you"
-        f" can, at {pace:.0f} seconds for each. It counts towards the day's most. 0: easy,"
-        " submaximal moving only; nobody comes on cold."
+        f" can, one every {pace:.0f} seconds. It counts towards the day's most; who is near it"
+        " before the game keeps a part for this. 0: easy, submaximal moving only; nobody comes on"
+        " cold."
     )
 
 

@@ -12,8 +12,9 @@ from dashboard.core.numbers import Row, counted, listed, number, percent, volume
 from dashboard.game import prevention_words
 from dashboard.game.advice import SHORTEST_GENERAL, PlannedGame, WaveChoice
 from dashboard.game.lines import Line, WaveLines
-from dashboard.game.substitute_words import earlier_words
+from dashboard.game.substitute_words import again_words, earlier_words
 from dashboard.rules import goals
+from dashboard.rules.protocol_words import BUILD_UP
 from dashboard.screen import units
 from db.plans.games import Game, Interval
 from db.roster.measures import Measure
@@ -23,7 +24,7 @@ from modeling.curve.waiting import CLOSE_MINUTES, LONG_MINUTES
 
 REGION_ORDER = (
     "General part: moving, through the whole range. Ankles, then hips and knees; shoulder blades"
-    " and neck, then elbows. No static holds of 60 seconds and more."
+    f" and neck, then elbows. No static holds of 60 seconds and more. {BUILD_UP}"
 )
 SET_BY_HAND = "set by hand"
 """What is said to everybody of a length of an athlete's own: never why, which may be health."""
@@ -107,13 +108,13 @@ def gap_sentence(waves: Sequence[WaveLines]) -> str:
             by_rest.setdefault(wave.rest_minutes, []).append((wave.gap_cost_pct, wave.wave))
     dearest = {rest: max(costs) for rest, costs in sorted(by_rest.items())}
     told = [
-        f"{number(rest)} minutes of waiting take {interval(cost)} of wave {wave}"
+        f"waiting {number(rest)} minutes costs wave {wave} {interval(cost)}"
         for rest, (cost, wave) in dearest.items()
     ]
     if not told:
         return ""
     most = " at the most" if len(waves) > len(told) else ""
-    return f"By the curves {'; '.join(told)}{most}. These lengths already allow for it."
+    return f"By the curves, {'; '.join(told)}{most}. These lengths already allow for it."
 
 
 def gap_caution(game: Game) -> str:
@@ -214,8 +215,7 @@ def player_line(line: Line, wave: WaveLines, unit: str) -> str:
 
 def top_up(line: Line) -> str:
     """Return what is done again just before the start, else nothing."""
-    more = line.player.top_up
-    return f"{number(more)} more just before the start" if more else ""
+    return again_words(line.player.top_up)
 
 
 def choice_sentence(row: Row, unit: str) -> str:

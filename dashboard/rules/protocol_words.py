@@ -5,12 +5,37 @@ from __future__ import annotations
 from dashboard.core.numbers import number
 from db.roster.protocols import Protocol
 
+LEAST_PACE_MINUTES = 0.5
+
+BUILD_UP = (
+    "Never cold: the general part ends with about 3 easier efforts, from easy to nearly full, which"
+    " don't count."
+)
+"""How many is common practice, no source."""
+
 
 def effort_line(protocol: Protocol) -> str:
-    """Return what is done and the rest between: for a sheet, a phone and a page."""
-    parts = [protocol.effort, protocol.arms, protocol.ball, protocol.beginning]
-    if protocol.rest_seconds is not None:
-        parts.append(f"{_rest(protocol.rest_seconds)} between two")
+    """Return what is done and the rest between: for a test, and a page."""
+    rest = protocol.rest_seconds
+    return _line(protocol, "" if rest is None else f"{_seconds(rest)} between two")
+
+
+def paced_line(protocol: Protocol, minutes_per_effort: float) -> str:
+    """Return what is done and how often: before a game, whose times follow from its own pace."""
+    return _line(protocol, f"one every {_seconds(60.0 * minutes_per_effort)}")
+
+
+def pace_minutes(protocol: Protocol) -> float:
+    """Return the minutes for each effort before a game, as long as nobody says else.
+
+    In a group they are half a minute or more (common practice, no source), and never less than
+    the rest that the measure asks for.
+    """
+    return max(LEAST_PACE_MINUTES, (protocol.rest_seconds or 0.0) / 60.0)
+
+
+def _line(protocol: Protocol, pace: str) -> str:
+    parts = [protocol.effort, protocol.arms, protocol.ball, protocol.beginning, pace]
     return ", ".join(part for part in parts if part)
 
 
@@ -21,7 +46,7 @@ def whole_line(protocol: Protocol) -> str:
     return f"{said[:1].upper()}{said[1:]}. The same each time."
 
 
-def _rest(seconds: float) -> str:
+def _seconds(seconds: float) -> str:
     if seconds >= 60 and seconds % 30 == 0:
         return f"{number(seconds / 60)} min"
     return f"{number(seconds)} s"

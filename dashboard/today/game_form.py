@@ -14,6 +14,8 @@ from dashboard.game.advice import SLOW_MINUTES, Occasion, clock_time, usual_game
 from dashboard.game.course import earlier_volumes
 from dashboard.game.words import clock
 from dashboard.rules.game_work import GameWork
+from dashboard.rules.protocol_words import pace_minutes
+from dashboard.screen import selection
 from dashboard.screen.reads import ask
 from dashboard.today.day_games import DayGames
 from db.errors import BadInput
@@ -21,6 +23,7 @@ from db.plans.game_course import LONGEST_HALF_TIME_MINUTES, Course, check_course
 from db.plans.games import MOST_PREVENTION_MINUTES, PLACES, Game
 from db.plans.outcomes import done_volumes
 from db.plans.session_plans import LEAST_GENERAL_MINUTES
+from db.roster.protocols import protocol_of
 
 if TYPE_CHECKING:
     from modeling import CurveDraws
@@ -82,7 +85,8 @@ def game_form(
     kept = day_games.pattern
     before = kept
     if before is None:
-        before = usual_game(measure, starts[0].date(), starts, curves, work)
+        pace = pace_minutes(ask(protocol_of, selection.measures_by_code()[measure]))
+        before = usual_game(measure, starts[0].date(), starts, curves, work, pace)
         before = replace(before, course=ask(last_course, before.course))
     with st.expander("The hall, the clock and the game", expanded=day_games.own is None):
         game = _facts(replace(before, starts=starts), key)

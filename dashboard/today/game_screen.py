@@ -74,7 +74,8 @@ def show_game(
         help=terms.explained("first whistle, wave, general part, re-warm-up"),
     )
     elements.quiet(words.occasion_sentence(plan.game, unit))
-    elements.quiet(f"Efforts: {protocol_words.effort_line(ask(protocol_of, measure))}.")
+    pace = plan.game.minutes_per_effort
+    elements.quiet(f"Efforts: {protocol_words.paced_line(ask(protocol_of, measure), pace)}.")
     pictures.show(
         pictures.draw(timeline_figure, waves, unit, elements.screen_palette()),
         key=f"timeline_{key}",

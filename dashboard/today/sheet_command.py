@@ -89,12 +89,14 @@ def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
     from dashboard.fits.kept_curves import kept_draws
     from dashboard.game.advice import Occasion, plan_game, usual_game
     from dashboard.rules.game_work import game_work
+    from dashboard.rules.protocol_words import pace_minutes
     from dashboard.rules.standing import blocked_codes
     from db.errors import BadInput
     from db.fits.results import latest_fit
     from db.plans.kept_games import KeptGame
     from db.roster.athletes import list_athletes
     from db.roster.measures import get_measure
+    from db.roster.protocols import protocol_of
 
     name = get_measure(store, measure).name.lower()
     fit, curves = latest_fit(store, measure), kept_draws(store, measure)
@@ -106,6 +108,7 @@ def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
     active = list_athletes(store, active_only=True)["athlete"]
     here = [code for code in active if code not in blocked]
     work = game_work(store, get_measure(store, measure))
-    game = usual_game(measure, starts_at.date(), (starts_at,), curves, work)
+    pace = pace_minutes(protocol_of(store, get_measure(store, measure)))
+    game = usual_game(measure, starts_at.date(), (starts_at,), curves, work, pace)
     planned = plan_game(store, Occasion(game, tuple((code, 1) for code in here)), curves)
     return KeptGame(0, fit.fitted_at, "", planned.game)

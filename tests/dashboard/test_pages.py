@@ -370,7 +370,9 @@ def test_the_athlete_page_tells_every_number_with_its_interval(
     application.selectbox(key="athlete").set_value("A1").run()
     assert application.query_params["athlete"] == "A1"
     text = told(application)
-    assert "Length: 18 efforts, not the standard 15. Best near 40; step by step, at most" in text
+    assert (
+        "Length: 18 efforts, not the standard 15. 40 would be better; step by step, at most" in text
+    )
     assert "Best after 40 (28 to 56) efforts" in text
     assert "How sure: 97 % that longer than 15 is better" in text
     assert cautions.CAUTION in text

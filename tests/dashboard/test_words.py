@@ -137,8 +137,8 @@ LENGTHS = {
 
 def test_a_length_is_told_with_its_limit_and_what_that_loses() -> None:
     assert plain(curve_words.length_sentence(row("A1") | LENGTHS, 15, "efforts")) == (
-        "Length: 25 efforts, not the standard 15. Best near 40; capped at 25, the most allowed."
-        " Fill up with easy, submaximal efforts. 6.0 % (4.0 to 7.5) is lost."
+        "Length: 25 efforts, not the standard 15. 40 would be better; capped at 25, the most"
+        " allowed. Fill up with easy, submaximal efforts. 6.0 % (4.0 to 7.5) is lost."
     )
     step = LENGTHS | {"length": 18.0, "limited_by": "most done"}
     minor = row("A4") | LENGTHS | {"length": 9.0, "wanted_volume": 15.0, "most_allowed": 9.0}

@@ -92,6 +92,15 @@ def test_responses_have_the_columns_of_the_interface(store: Store, client: TestC
     assert frame["athlete"].tolist() == ["A1", "A2", "A3", "A4", "A5"]
 
 
+def test_the_squad_has_every_constant_of_the_account_the_one_that_no_fit_learns_too(
+    store: Store, client: TestClient
+) -> None:
+    enter_as(client, store, "dora")
+    frame = csv(client.get("/download/export/squad.csv").content)
+    names = [f"recovery_half_life_minutes{end}" for end in ("", "_low", "_high", "_status")]
+    assert frame[names].to_numpy().tolist() == [[3.0, 1.1, 8.0, "default"]] * len(frame)
+
+
 def test_parquet_holds_the_same_rows(store: Store, client: TestClient) -> None:
     enter_as(client, store, "carl")
     parquet = client.get("/download/export/curves.parquet").content

@@ -64,23 +64,35 @@ def test_advice_is_told_with_interval_count_and_reason() -> None:
     ]
     capped = advise(replace(LINE, limits=Limits(30.0, 17.0)))
     assert advice_words.reason(capped, "efforts").endswith(
-        "Best near 20; capped at 17, the most allowed. Fill up with easy, submaximal efforts."
+        "20 would be better; capped at 17, the most allowed. Fill up with easy, submaximal efforts."
     )
     step = advise(replace(LINE, limits=Limits(12.0, 25.0)))
     assert "at most a quarter over the most done so far" in advice_words.reason(step, "efforts")
     waits = advise(LINE, around=Circumstances(rest_minutes=8.0))
-    assert "more, just before the start" in advice_words.reason(waits, "efforts")
+    told = advice_words.headline(waits, "efforts")
+    assert told.startswith("20 efforts, after the wait move easily, then ")
+    assert told.endswith(" more shortly before the start")
+    assert advice_words.whole_reason(waits, "efforts").endswith(f"{told.split(', after ')[1]}."[3:])
+    names = advice_words.alternatives_table(waits)["other length"].tolist()
+    assert names[0] == "the standard and nothing again"
 
 
 def test_other_lengths_stand_beside_the_advised_one() -> None:
     table = advice_words.alternatives_table(advise(LINE))
     assert table["other length"].tolist() == [
-        "standard",
+        "the standard",
         "a quarter more",
-        "none",
+        "the general part only",
     ]
     assert table["do"].tolist() == ["15", "25", "0"]
     assert table["lost"].iloc[0] == "4.9\u00a0%"
+    # What is advised already is no other length.
+    stays = advise(replace(LINE, needs=replace(LINE.needs, call="either")))
+    assert stays.volume == stays.alternatives[0].volume == 15.0
+    assert "the standard" not in advice_words.alternatives_table(stays)["other length"].tolist()
+    assert advice_words.alternative_sentences(stays, "efforts")[-1].startswith(
+        "Instead the general part only: "
+    )
 
 
 def test_a_rest_and_a_demand_are_told() -> None:
@@ -110,15 +122,19 @@ def test_the_command_says_what_the_model_says(advised: Store) -> None:
     assert plain.exit_code == 0 and plain.stderr == ""
     told = plain.stdout.splitlines()
     expected = advise(curve, around=Circumstances(5.0, 15.0, 3.0, 9.5))
-    assert told[0] == f"Long One (A1), jump height: {expected.volume:g} efforts."
+    assert told[0].startswith(f"Long One (A1), jump height: {expected.volume:g} efforts")
+    assert told[2] == "Efforts: maximal countermovement jumps, hands on hips, 15 s between two."
     assert told[1] == (
         "After 5 min of general warm-up, 15 min before the start at 9:30, in 3 degrees."
     )
     instead = [line for line in told if line.startswith("Instead ")]
-    assert len(instead) == len(expected.alternatives) == 3
-    assert re.match(
-        r"Instead standard, 15 efforts: [−\d.]+ % \([−\d.]+ to [−\d.]+\) lost", instead[0]
-    )
+    # The standard is what is advised, and not told again as another length.
+    assert expected.volume == 15 and not expected.length.top_up
+    assert len(instead) == len(expected.alternatives) - 1 == 2
+    number = r"[−\d.]+"
+    ends = rf"{number} % \({number} to {number}\) lost"
+    assert re.match(rf"Instead a quarter less, 11 efforts: {ends}", instead[0])
+    assert re.match(rf"Instead the general part only: {ends}", instead[1])
     assert told[-1] == CAUTION
 
 
@@ -181,10 +197,17 @@ def test_nothing_beyond_the_most_is_offered_and_what_to_mind_is_said(filled_stor
     asked = ("advise", "--db", filled_store.path, "--measure", "jump_height", "--athlete", "A1")
     told = run(*asked, "--ambient", "33").stdout
     assert "capped at 15, the most allowed" in told and "a quarter more" not in told
-    assert "still getting better at the standard. Best near" in told
+    assert "still getting better at the standard. 40 would be better" in told
     assert "33 °C: follow your organisation's heat rules" in told
     assert "Under 18: Long One. An adult in charge is there" in told
     assert "Injury prevention first, at least 5 min" in told
     grown = run(*asked[:-1], "A2", "--ambient", "5").stdout
-    assert "5 °C: keep warm clothing on" in grown and "a quarter more" in grown
+    assert "5 °C: give the general part some minutes more, and keep warm" in grown
+    assert "Never cold: the general part ends with about 3 easier efforts" in grown
+    cold = run(*asked, "--general", "0")
+    assert (
+        cold.exit_code == 2
+        and "--general takes a number from 3 to 240" in cold.stderr
+        and "a quarter more" in grown
+    )
     assert "Under 18" not in grown and "in effect" not in grown

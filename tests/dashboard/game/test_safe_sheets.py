@@ -7,7 +7,7 @@ from dataclasses import replace
 import pypdfium2
 
 from dashboard.game.files import game_files
-from dashboard.rules.protocol_words import effort_line, whole_line
+from dashboard.rules.protocol_words import effort_line, pace_minutes, paced_line, whole_line
 from db.file.store import Store
 from db.plans.games import save_game
 from db.roster.measures import get_measure
@@ -26,7 +26,9 @@ def test_sheet_and_phone_say_what_is_done_and_what_comes_first(filled_store: Sto
         sheet = pypdfium2.PdfDocument(files.pdf())[0].get_textpage().get_text_range()
         for text in (sheet, files.phone().decode().replace("&#39;", "'")):
             text = " ".join(text.split())
-            assert "maximal countermovement jumps, arms free, 15 s between two" in text
+            assert "maximal countermovement jumps, arms free, one every 30 s" in text
+            assert "between two" not in text
+            assert "the general part ends with about 3 easier efforts" in text
             assert "Injury prevention first, 5 min" in text
             assert "a short one skips none of it" in text and said in text
 
@@ -37,4 +39,7 @@ def test_a_test_says_what_stays_the_same_each_time(filled_store: Store, sign_in:
     assert line.startswith("Maximal countermovement jumps, hands on hips, 15 s between two")
     assert "own depth, firm floor, own indoor shoes. The same each time." in line
     assert line in told(page)
-    assert "2 min between two" in effort_line(Protocol("maximal sprints", 120.0))
+    sprint = Protocol("maximal sprints", 120.0)
+    assert "2 min between two" in effort_line(sprint)
+    assert paced_line(sprint, pace_minutes(sprint)) == "maximal sprints, one every 2 min"
+    assert pace_minutes(Protocol("maximal jumps", 15.0)) == 0.5

@@ -56,12 +56,16 @@ def test_pain_in_the_last_session_blocks_until_staff_lift_it(store, lifted_on):
     assert blocked(store) == [] and begin(store)
 
 
-def test_a_later_session_without_pain_speaks_for_itself_and_an_earlier_one_does_not(store):
-    session(store, pain=True)
-    session(store, pain=False, day=YESTERDAY - timedelta(days=3))
-    assert blocked(store) == ["A1"]
-    session(store, pain=False, hour=18)
+def test_no_later_session_without_pain_lifts_it_within_a_week(store):
+    hurt = TODAY - timedelta(days=10)
+    session(store, pain=True, day=hurt)
+    for day, hour in ((hurt, 18), (hurt + timedelta(days=6), 9), (hurt - timedelta(days=9), 9)):
+        session(store, pain=False, day=day, hour=hour)
+        assert blocked(store) == ["A1"]
+    session(store, pain=False, day=hurt + timedelta(days=7))
     assert blocked(store) == []
+    session(store, pain=True, day=YESTERDAY)
+    assert blocked(store) == ["A1"]
 
 
 def test_sessions_in_pain_are_found_until_their_efforts_are_excluded(store):
