@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.core.cautions import CAUTION
+from dashboard.core.cautions import CAUTION, FILL_UP
 from dashboard.core.numbers import between, counted, number, percent, percent_with_interval, volume
 from dashboard.curve.words import limited
 from dashboard.game.prevention_words import PREVENTION
@@ -15,6 +15,7 @@ from dashboard.game.substitute_words import EASY, again_words
 from dashboard.rules.protocol_words import BUILD_UP
 from dashboard.rules.test_days import minor_sentence
 from dashboard.rules.weather_words import air
+from modeling.day.caution import HOT_C
 
 OTHER_NAMES = {"standard": "the standard", "none": "the general part only"}
 
@@ -58,6 +59,9 @@ def reason(advice: Advice, unit: str) -> str:
         most = advice.volume + length.top_up
         today = "In today's circumstances: " if length.because == "day" else ""
         told = limited(length.limited_by, length.wanted, most, own)
+        if advice.around.ambient_c >= HOT_C:
+            # Filling up would heat up further.
+            told = told.removesuffix(f" {FILL_UP}")
         why += f" {today}{told[0].lower() if today else told[0]}{told[1:]}"
     return why
 

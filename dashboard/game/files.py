@@ -109,7 +109,7 @@ class GameFiles:
         games = [game for game in games if game["people"]]
         return (
             _phone_page()
-            .render(what=self.what, games=games, unit=unit, caution=cautions.CAUTION)
+            .render(what=self.what, games=games, caution=cautions.CAUTION)
             .encode("utf-8")
         )
 
@@ -226,18 +226,21 @@ def _game(
 
 def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
     prevention = prevention_words.minutes(line)
-    by_hand = words.SET_BY_HAND.capitalize() if line.player.own_length else ""
+    by_hand = words.SET_BY_HAND if line.player.own_length else ""
+    how = "; ".join(part for part in (by_hand, words.top_up(line)) if part)
+    amount, noun = numbers.volume(line.volume, unit).split(" ", 1)
     return {
         "name": line.name,
         "prevention": numbers.number(prevention) if prevention else "",
         "general_from": words.clock(line.general_at),
         "begins": words.clock(line.begins_at),
         "general": f"{line.player.general_minutes:g}",
-        "volume": numbers.number(line.volume),
+        "volume": amount,
+        "unit": noun,
         "efforts_from": words.clock(line.efforts_at),
         "ready": words.clock(line.ready_at),
         "starts": words.clock(wave.starts_at),
-        "how": "; ".join(part for part in (by_hand, words.top_up(line)) if part),
+        "how": how[:1].upper() + how[1:],
         "bench": substitute_words.bench_words(line, wave, unit),
         "half_time": substitute_words.half_time_line(line, unit),
     }

@@ -33,6 +33,8 @@ def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
     before = wave.rest_minutes if line.player.role == "bench" else 0.0
     if line.bench and not any(row.volume for row in line.bench):
         return EASY
+    if len(volumes := {row.volume for row in line.bench}) == 1:
+        return volume(volumes.pop(), unit)
     again = [
         f"after {row.rest_minutes - before:.0f} min {number(row.volume) if row.volume else EASY}"
         for row in line.bench
@@ -91,7 +93,7 @@ def half_time_sentence(game: Game, waves: Sequence[WaveLines], unit: str) -> str
     if not told:
         return f"{moving} Nobody needs {unit} again."
     rest = " All others: moving only." if nobody else ""
-    return f"{moving} Then again {'; '.join(told)}.{rest}"
+    return f"{moving} Then {'; '.join(told)}.{rest}"
 
 
 def earlier_words(game: Game) -> str:

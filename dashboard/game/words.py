@@ -108,7 +108,7 @@ def gap_sentence(waves: Sequence[WaveLines]) -> str:
             by_rest.setdefault(wave.rest_minutes, []).append((wave.gap_cost_pct, wave.wave))
     dearest = {rest: max(costs) for rest, costs in sorted(by_rest.items())}
     told = [
-        f"waiting {number(rest)} minutes costs wave {wave} {interval(cost)}"
+        f"waiting {number(rest)} minutes costs {interval(cost)} in wave {wave}"
         for rest, (cost, wave) in dearest.items()
     ]
     if not told:

@@ -12,8 +12,7 @@ def air(ambient_c: float | None) -> str:
     if ambient_c >= HOT_C:
         return (
             f"{ambient_c:.0f}\u00a0°C: follow your organisation's heat rules. Shorten the general"
-            " part and begin later, leave out easy extra efforts, drink, rest in the shade, and"
-            " stop at dizziness or chills."
+            " part and begin later, drink, rest in the shade, and stop at dizziness or chills."
         )
     if ambient_c <= COLD_C:
         return (

@@ -198,7 +198,8 @@ def test_nothing_beyond_the_most_is_offered_and_what_to_mind_is_said(filled_stor
     told = run(*asked, "--ambient", "33").stdout
     assert "capped at 15, the most allowed" in told and "a quarter more" not in told
     assert "still getting better at the standard. 40 would be better" in told
-    assert "33 °C: follow your organisation's heat rules" in told
+    assert "33 °C: follow your organisation's heat rules" in told and "Fill up" not in told
+    assert "Fill up with easy, submaximal efforts." in run(*asked, "--ambient", "20").stdout
     assert "Under 18: Long One. An adult in charge is there" in told
     assert "Injury prevention first, at least 5 min" in told
     grown = run(*asked[:-1], "A2", "--ambient", "5").stdout

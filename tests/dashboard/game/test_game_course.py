@@ -31,7 +31,7 @@ from dashboard.rules.game_work import game_work
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.game_course import Course, last_course
-from db.plans.games import Game, save_game
+from db.plans.games import BenchRow, Game, save_game
 from db.plans.kept_games import kept_games
 from db.plans.lengths import plans, save_choice
 from db.plans.outcomes import Outcome, done_volumes, record_outcomes
@@ -131,6 +131,15 @@ def test_with_rolling_substitutions_everybody_comes_back_warm(shown_store: Store
     line, wave = lines["A2"]
     assert bench_words(line, wave, "efforts").startswith("As a substitute, again")  # type: ignore[arg-type]
     assert bench_line(line, wave, "efforts").startswith("after 10 min")  # type: ignore[arg-type]
+
+
+def test_what_is_the_same_after_any_wait_is_said_once(shown_store: Store) -> None:
+    line, wave = lines_of(planned(shown_store).game)["A2"]
+    rows = tuple(BenchRow(minutes, 10.0, (1.0, 0.5, 2.0)) for minutes in (15.0, 25.0))
+    sits = replace(line, player=replace(line.player, bench=rows))  # type: ignore[attr-defined, type-var]
+    assert bench_line(sits, wave, "efforts") == "10 efforts"  # type: ignore[arg-type]
+    told = bench_words(sits, wave, "efforts")  # type: ignore[arg-type]
+    assert told == "As a substitute, again before coming on: 10 efforts."
 
 
 def test_before_a_second_game_what_was_done_counts_towards_the_day_s_most(

@@ -33,6 +33,16 @@ def test_sheet_and_phone_say_what_is_done_and_what_comes_first(filled_store: Sto
             assert "a short one skips none of it" in text and said in text
 
 
+def test_a_phone_writes_one_effort_and_whole_sentences(filled_store: Store) -> None:
+    game = game_of(("A1", "A2"))
+    one = replace(game.players[0].plan, chosen_volume=1.0)
+    first = replace(game.players[0], plan=one, top_up=2.0, own_length=False)
+    save_game(filled_store, replace(game, players=(first, *game.players[1:])), "carl")
+    told = game_files(filled_store, GAME_DAY, "jump_height").phone(one.athlete).decode()
+    assert "<b>1</b>effort from" in told
+    assert "<p>Move easily, then 2 more shortly before the start.</p>" in told
+
+
 def test_a_test_says_what_stays_the_same_each_time(filled_store: Store, sign_in: SignIn) -> None:
     page = sign_in(filled_store, "dora", "run_test")
     line = whole_line(protocol_of(filled_store, get_measure(filled_store, "jump_height")))
