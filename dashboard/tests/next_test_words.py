@@ -8,10 +8,9 @@ import pandas as pd
 
 from dashboard.core import cautions
 from dashboard.core.numbers import Row, counted, evidence, percent, volume
-from dashboard.fits.next_tests import LEAST_WORTH_PCT, worth_doing
+from dashboard.fits.next_tests import LEAST_WORTH_PCT
 from dashboard.rules import test_days
 
-NAMED = 3
 """Tests that a sentence names."""
 HOW_TO_READ = (
     "Worth: how much performance, in %, better advice is expected to bring after the test, averaged"
@@ -26,22 +25,6 @@ def headline(rows: pd.DataFrame, shown: int) -> str:
     if len(rows) <= shown:
         return f"{counted(len(rows), 'test')} would teach something"
     return f"The {counted(shown, 'test')} worth most, of {len(rows)} that would teach something"
-
-
-def first_sentence(everyone: pd.DataFrame, unit: str) -> str:
-    """Return the first few rows of `dashboard.fits.next_tests.listed_tests` in one sentence."""
-    if everyone.empty:
-        return "These curves were worked out before tests were weighed."
-    rows = worth_doing(everyone)
-    if rows.empty:
-        return nothing_sentence(len(everyone))
-    shown = rows.head(NAMED)
-    named = [
-        f"{row['name']}, {test_name(row, unit)} (worth {percent(row['worth_pct'], 2)},"
-        f" {'known from ' + evidence(row) if row['sessions'] else 'not tested yet'})"
-        for row in shown.to_dict("records")
-    ]
-    return f"{headline(rows, len(shown))}: {'; '.join(named)}."
 
 
 def worth_sentence(shown: pd.DataFrame) -> str:

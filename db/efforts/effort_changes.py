@@ -6,31 +6,11 @@ import math
 from dataclasses import dataclass
 
 import duckdb
-import pandas as pd
 
 from db.errors import BadInput
 from db.file.connection import current_revision
-from db.file.frames import fetch
 from db.file.store import Store
 from db.roster.measures import Measure, limits_text, measures_of
-
-
-def effort_changes(store: Store, effort_id: int) -> pd.DataFrame:
-    """List what was changed on an effort, oldest first.
-
-    Returns
-    -------
-    DataFrame
-        `changed_at`, `person`, `reason`, `old_value`, `new_value`, `old_excluded`,
-        `new_excluded`.
-    """
-    with store.reading() as cursor:
-        return fetch(
-            cursor,
-            "SELECT changed_at, person, reason, old_value, new_value, old_excluded, new_excluded "
-            "FROM effort_change WHERE effort_id = ? ORDER BY change_id",
-            [effort_id],
-        )
 
 
 def correct_effort(store: Store, effort_id: int, value: float, reason: str, person: str) -> None:

@@ -105,10 +105,6 @@ class RiseAndFall:
             return np.concatenate([rise(way_to_go) / rise(cold) for rise in self.rises], axis=1)
         return self._falls(np.clip(v - peak, 0.0, None), peak)
 
-    def log_hold(self, grid: Grid) -> FloatArray:
-        """Log of hold in every cell; see `ResponseFamily.log_hold`."""
-        return grid.coordinates[:, 2]
-
     def curves(self, form: IntArray, coordinates: FloatArray, volume: FloatArray) -> FloatArray:
         """Evaluate curves anywhere; see `ResponseFamily.curves`."""
         best, gain, hold = np.exp(coordinates.T)

@@ -171,10 +171,6 @@ class ResponseFamily(CurveFamily, Protocol):
         """Which coordinate is the log of gain."""
         ...
 
-    def log_hold(self, grid: Grid) -> FloatArray:
-        """Log of hold in every cell: array of shape (n_cells_per_form,)."""
-        ...
-
     def curves(self, form: IntArray, coordinates: FloatArray, volume: FloatArray) -> FloatArray:
         """Evaluate curves anywhere, on a grid or between its nodes.
 

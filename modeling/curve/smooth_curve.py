@@ -6,9 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import lambertw
 
-from modeling.curve.rise_and_fall import LOG_DROP
 from modeling.curve.shapes import DataRange, Grid, Hyperprior, even_axes
 from modeling.curve.sides import Exponential
 
@@ -66,17 +64,6 @@ class SmoothRiseAndFall:
         best, bend = (np.exp(a).ravel() for a in np.meshgrid(*grid.axes[:2], indexing="ij"))
         v = np.asarray(volume, dtype=float)[:, None]
         return BELOW_PEAK(bend * (1.0 - v / best)) / BELOW_PEAK(bend)
-
-    def log_hold(self, grid: Grid) -> FloatArray:
-        """Solve ``gain * phi(-w) / phi(bend) = log(1 / 0.9)``; hold is best * w / bend.
-
-        ``phi(-w) = w - 1 + exp(-w)``, so w is ``c + W(-exp(-c))`` with c one more than what
-        phi(-w) must be and W Lambert's function (Corless and others 1996).
-        """
-        log_best, log_bend, log_gain = grid.coordinates.T
-        bend = np.exp(log_bend)
-        c = 1.0 + LOG_DROP * BELOW_PEAK(bend) * np.exp(-log_gain)
-        return log_best - log_bend + np.log(c + lambertw(-np.exp(-c)).real)
 
     def curves(self, form: IntArray, coordinates: FloatArray, volume: FloatArray) -> FloatArray:
         """Evaluate curves anywhere; see `ResponseFamily.curves`."""

@@ -78,12 +78,6 @@ class LoadVelocityLine:
     day_load: float
     spread: float
 
-    def speed_at(self, load: float) -> Estimate:
-        """Mean speed in m/s at a load, with its 90 % interval."""
-        middle = self.level + self.slope * load
-        half = self._quantile * np.sqrt(self._variance(load))
-        return Estimate(middle, middle - half, middle + half)
-
     def load_at(self, speed: float, speed_sd: float = 0.0) -> Estimate:
         """Load at which the line reaches a speed, with its 90 % interval.
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from db.file.frames import fetch
 from db.file.store import Store
 from db.imports.effort_files import RawTable, read_table
 from db.imports.storing import ImportReport, import_efforts
@@ -51,6 +52,14 @@ def bring(store: Store) -> Callable[..., ImportReport]:
         return import_efforts(store, table_of(rows, header), "tester", add_athletes)
 
     return bring
+
+
+def effort_changes(store: Store, effort_id: int) -> pd.DataFrame:
+    """What was changed on an effort, oldest first."""
+    with store.reading() as cursor:
+        return fetch(
+            cursor, "FROM effort_change WHERE effort_id = ? ORDER BY change_id", [effort_id]
+        )
 
 
 def dump(store: Store) -> dict[str, list[tuple[object, ...]]]:

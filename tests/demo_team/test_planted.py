@@ -11,12 +11,13 @@ from db.imports.effort_files import read_table
 from db.imports.past_imports import set_aside_rows
 from db.imports.storing import import_efforts
 from db.roster.athletes import read_athletes_file, save_athletes
-from demo_team.build import FOLDER, build, usable_rows
+from demo_team.build import FOLDER, build
 from demo_team.club import ACCOUNTS, MEASURES
 from demo_team.days import LATE_TESTS
 from demo_team.mistakes import NOT_USED, SET_ASIDE, USED
 from demo_team.planted import PLANTED
 from modeling import ResponseModel
+from tests.demo_team.usable_rows import usable_rows
 
 WORTHWHILE_PCT = {"jump_height": 1.5, "throw_speed": 1.0}
 LIMITS = {"jump_height": (5.0, 150.0), "throw_speed": (3.0, 60.0)}

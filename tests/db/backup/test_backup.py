@@ -12,7 +12,6 @@ import pandas as pd
 import pytest
 
 from db.backup.copying import backup, restore
-from db.efforts.effort_changes import effort_changes
 from db.efforts.rows import efforts
 from db.errors import BadInput, StoreBusy, StoreDamaged, StoreError, StoreTooNew
 from db.file import migrations
@@ -24,7 +23,7 @@ from db.fits.results import responses
 from db.imports.past_imports import set_aside_rows
 from db.imports.storing import import_efforts
 from db.plans.lengths import plans
-from tests.db.conftest import dump, table_of
+from tests.db.conftest import dump, effort_changes, table_of
 from tests.db.file.test_migrations import schema_of
 
 

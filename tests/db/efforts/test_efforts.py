@@ -6,12 +6,12 @@ from datetime import datetime, timedelta, timezone
 import pandas as pd
 import pytest
 
-from db.efforts.effort_changes import correct_effort, effort_changes, exclude_effort, include_effort
+from db.efforts.effort_changes import correct_effort, exclude_effort, include_effort
 from db.efforts.rows import data_summary, efforts, observations, sessions
 from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.file.checks import check
-from tests.db.conftest import HEADER, dump
+from tests.db.conftest import HEADER, dump, effort_changes
 
 NINE = datetime(2026, 3, 1, 9)
 ENTRY = SessionEntry(

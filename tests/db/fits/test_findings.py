@@ -5,7 +5,7 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
-from db.efforts.effort_changes import correct_effort, effort_changes
+from db.efforts.effort_changes import correct_effort
 from db.efforts.rows import efforts, observations
 from db.efforts.trail import take_back_change
 from db.errors import BadInput
@@ -32,7 +32,7 @@ from db.privacy.erasing import erase_athlete
 from db.privacy.trail import trail
 from db.roster.athletes import save_athletes
 from tests.dashboard import artificial
-from tests.db.conftest import table_of
+from tests.db.conftest import effort_changes, table_of
 
 JUMP = "jump_height"
 ROWS = [

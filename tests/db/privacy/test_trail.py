@@ -9,7 +9,7 @@ import pytest
 
 import dashboard
 import db
-from db.efforts.effort_changes import correct_effort, effort_changes, exclude_effort
+from db.efforts.effort_changes import correct_effort, exclude_effort
 from db.efforts.rows import efforts
 from db.efforts.trail import effort_trail, imports_of, take_back_change
 from db.errors import BadInput
@@ -17,6 +17,7 @@ from db.file.settings import set_setting
 from db.plans.lengths import PlanEntry, choices, plans, save_choice, take_back_choice
 from db.plans.outcomes import outcome_changes, record_outcome
 from db.privacy.trail import trail, trail_choices, trail_length
+from tests.db.conftest import effort_changes
 
 SOURCES = [
     path

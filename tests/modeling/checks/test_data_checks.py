@@ -11,7 +11,6 @@ import statsmodels.api as sm
 from scipy.stats import median_abs_deviation, norm, t
 from statsmodels.robust.scale import mad
 
-from demo_team.build import usable_rows
 from demo_team.mistakes import USED
 from modeling import ResponseModel
 from modeling.checks.data_checks import DataCheck, Finding, check_data
@@ -19,6 +18,7 @@ from modeling.checks.device_shift import step_statistics
 from modeling.checks.robust_scales import core_tail, median_scale, own_scales
 from modeling.checks.session_faults import FALSE_SHARE, nearest_factor
 from modeling.testing.simulation import SHAPES, Noise, Protocol, simulate_squad, simulated_truths
+from tests.demo_team.usable_rows import usable_rows
 
 EFFORT, DAY = 0.025, 0.02
 ATHLETES = 12

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.optimize import brentq
 
 import modeling.fit.engine
 from modeling import ResponseModel
@@ -42,20 +41,6 @@ def test_every_cell_is_a_saturating_rise_less_a_linear_fatigue() -> None:
         expected = [told(v) - told(best) for v in volume]
         found = curves_of_cells(FAMILY, grid, np.array([cell]), volume)[:, 0]
         assert found == pytest.approx(expected, rel=1e-6, abs=1e-9)
-
-
-def test_hold_is_where_the_curve_is_ten_per_cent_down() -> None:
-    grid = FAMILY.grid(DATA)
-    hold = np.exp(FAMILY.log_hold(grid))
-    for cell in range(5, grid.cells_per_form, 97):
-        best = np.exp(grid.coordinates[cell, 0])
-
-        def above(past: float, cell: int = cell, best: float = best) -> float:
-            at = curves_of_cells(FAMILY, grid, np.array([cell]), np.array([best + past]))
-            return float(at[0, 0]) - np.log(0.9)
-
-        found = brentq(above, 0.0, 3.0 * hold[cell], rtol=1e-12)
-        assert hold[cell] == pytest.approx(found, rel=1e-5)
 
 
 @pytest.mark.parametrize("seed", [1, 2])
