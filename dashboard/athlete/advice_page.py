@@ -6,9 +6,10 @@ import streamlit as st
 
 from dashboard.athlete.advice_panel import advice_panel
 from dashboard.core import cautions
+from dashboard.fits.curve_rows import curve_row
 from dashboard.fits.lengths import responses
 from dashboard.fits.usual_terms import latest_fit
-from dashboard.screen import elements, notices, selection
+from dashboard.screen import notices, selection
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask
 from dashboard.screen.status_form import show_status
@@ -26,7 +27,7 @@ if fit is None:
     notices.no_curves_yet(person, measure)
     st.stop()
 notices.newer_data_notice(person, measure, fit)
-if elements.row_of(ask(responses, measure.code, athlete), athlete) is None:
+if curve_row(ask(responses, measure.code, athlete), athlete) is None:
     st.info(
         f"{names[athlete]} was not part of the latest curves. Update them, or start with"
         f" {cautions.FADE_TEST}."

@@ -8,6 +8,7 @@ from dashboard.athlete import season
 from dashboard.athlete.link_form import private_link_form
 from dashboard.core import cautions
 from dashboard.curve import panel, words
+from dashboard.fits.curve_rows import curve_row, curve_rows
 from dashboard.fits.lengths import response_history, responses
 from dashboard.fits.next_tests import listed_tests
 from dashboard.fits.usual_terms import latest_fit
@@ -34,7 +35,7 @@ if fit is None:
     private_link_form(person, athlete, names[athlete])
     st.stop()
 notices.newer_data_notice(person, measure, fit)
-row = elements.row_of(ask(responses, measure.code, athlete), athlete)
+row = curve_row(ask(responses, measure.code, athlete), athlete)
 if row is None:
     st.info(
         f"{names[athlete]} was not part of the latest curves. Update them, or start with"
@@ -62,7 +63,7 @@ st.write(cautions.CAUTION)
 history = ask(response_history, measure.code, athlete).tail(SHOWN_FITS)
 if len(history) > 1:
     st.header("How the answer has changed")
-    st.write(words.history_sentence(list(history.to_dict("records")), unit))
+    st.write(words.history_sentence(curve_rows(history), unit))
 
 tests = ask(sessions, athlete=athlete, measure=measure.code)
 if row["sessions"]:

@@ -14,9 +14,10 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from dashboard.core import cautions
-from dashboard.core.numbers import Row, estimated_volume, number, volume
+from dashboard.core.numbers import estimated_volume, number, volume
 from dashboard.core.reader import Reader, preferred_locale, written_for
 from dashboard.curve import account_words, words
+from dashboard.fits.curve_rows import CurveRow, curve_rows
 from dashboard.fits.lengths import responses
 from dashboard.fits.usual_terms import curves, latest_fit, usual_terms
 from dashboard.rules import status_words
@@ -130,13 +131,15 @@ def _drawing(store: Store, measure: Measure, athlete: str) -> Drawing | None:
     fit, rows = latest_fit(store, measure.code), responses(store, measure.code, athlete)
     if fit is None or rows.empty or not rows["sessions"].iloc[0]:
         return None
-    row: Row = rows.to_dict("records")[0]
+    row = curve_rows(rows)[0]
     terms = usual_terms(store, measure.code)
     usual = account_words.usual_sentence(terms) if terms else ""
     return _lay_out(curves(store, measure.code, athlete), row, measure, fit, usual)
 
 
-def _lay_out(curve: pd.DataFrame, row: Row, measure: Measure, fit: KeptFit, usual: str) -> Drawing:
+def _lay_out(
+    curve: pd.DataFrame, row: CurveRow, measure: Measure, fit: KeptFit, usual: str
+) -> Drawing:
     most = max(1.2 * row["best_volume_high"], 1.3 * fit.standard_volume)
     seen = curve[curve["volume"] <= most].sort_values("volume")
     lowest = min(float(seen["change_pct_low"].min()), -FEWEST_SHOWN_PCT)

@@ -6,7 +6,7 @@ Separators are those that whoever reads is used to (`dashboard.core.reader`).
 from __future__ import annotations
 
 import re
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any
 
@@ -19,7 +19,8 @@ from dashboard.core.reader import reader_locale
 
 LONGEST_WHOLE = re.compile(r"\d{1,9}", re.ASCII)
 
-Row = Mapping[Hashable, Any]
+Row = Mapping[Any, Any]
+"""A row of a frame, with typed columns or without."""
 """One athlete's result, by the column names of `db.fits.results.responses`."""
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.core import terms
-from dashboard.core.numbers import Row
 from dashboard.curve import account_words, words
 from dashboard.curve.chart import athlete_figure
+from dashboard.fits.curve_rows import CurveRow
 from dashboard.fits.usual_terms import curves, placed_efforts, usual_terms
 from dashboard.screen import pictures, units
 from dashboard.screen.elements import quiet, screen_palette
@@ -16,7 +16,7 @@ from db.fits.results import KeptFit
 from db.roster.measures import Measure
 
 
-def show_curve(row: Row, measure: Measure, fit: KeptFit, to_athlete: bool = False) -> None:
+def show_curve(row: CurveRow, measure: Measure, fit: KeptFit, to_athlete: bool = False) -> None:
     """Show one athlete's curve: message, how to read it, picture, and the same in words."""
     unit, standard = measure.volume_unit, fit.standard_volume
     st.header(

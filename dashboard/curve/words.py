@@ -8,7 +8,6 @@ from math import isnan
 from dashboard.core import dates
 from dashboard.core.cautions import FADE_TEST, FILL_UP
 from dashboard.core.numbers import (
-    Row,
     between,
     chance,
     estimate_ends,
@@ -18,9 +17,10 @@ from dashboard.core.numbers import (
     number,
     volume,
 )
+from dashboard.fits.curve_rows import CurveRow
 
 
-def headline(row: Row, standard: float, to_athlete: bool = False) -> str:
+def headline(row: CurveRow, standard: float, to_athlete: bool = False) -> str:
     """Return the message of one athlete's curve in one line."""
     you, your = ("you are", "your") if to_athlete else ("", "the")
     at = number(standard)
@@ -37,7 +37,7 @@ def headline(row: Row, standard: float, to_athlete: bool = False) -> str:
     return " ".join(sentences[row["call"]].split())
 
 
-def best_sentence(row: Row, unit: str) -> str:
+def best_sentence(row: CurveRow, unit: str) -> str:
     """Return where the curve peaks, with its interval and what stands behind it."""
     return (
         f"Best after {estimated_volume(row)} {unit}; 90\u00a0% interval in brackets,"
@@ -45,7 +45,7 @@ def best_sentence(row: Row, unit: str) -> str:
     )
 
 
-def length_sentence(row: Row, standard: float, unit: str) -> str:
+def length_sentence(row: CurveRow, standard: float, unit: str) -> str:
     """Return how much to do, why, and what is lost with it."""
     lost = row.get("lost_pct")
     costs = "" if lost is None or isnan(lost) else f" {estimated_percent(row, 'lost_pct')} is lost."
@@ -56,7 +56,7 @@ def length_sentence(row: Row, standard: float, unit: str) -> str:
     return f"Length: {volume(row['length'], unit)}, {why}.{limit_sentence(row)}{costs}"
 
 
-def limit_sentence(row: Row) -> str:
+def limit_sentence(row: CurveRow) -> str:
     """Return what keeps a length shorter than it would be, else nothing."""
     if row["limited_by"] is None:
         return ""
@@ -77,14 +77,14 @@ def limited(by: str, wanted: float, most: float, own: bool = True) -> str:
     return f"{best}; step by step, at most a quarter over the most done so far."
 
 
-def good_range_sentence(row: Row, unit: str) -> str:
+def good_range_sentence(row: CurveRow, unit: str) -> str:
     """Return the lengths that are surely fine, else nothing."""
     if row["good_from"] is None or isnan(row["good_from"]):
         return ""
     return f"Good range: {between(row['good_from'], row['good_to'])} {unit}."
 
 
-def loss_sentence(row: Row, standard: float) -> str:
+def loss_sentence(row: CurveRow, standard: float) -> str:
     """Return what the standard volume costs against the peak."""
     return (
         f"At the standard {number(standard)},"
@@ -92,12 +92,12 @@ def loss_sentence(row: Row, standard: float) -> str:
     )
 
 
-def gain_sentence(row: Row) -> str:
+def gain_sentence(row: CurveRow) -> str:
     """Return how much the warm-up is worth from cold to peak."""
     return f"From cold to peak: {estimated_percent(row, 'gain_pct')}."
 
 
-def hold_sentence(row: Row, unit: str) -> str:
+def hold_sentence(row: CurveRow, unit: str) -> str:
     """Return how long the peak holds."""
     return (
         f"After the peak, performance is down 10\u00a0% after another"
@@ -105,7 +105,7 @@ def hold_sentence(row: Row, unit: str) -> str:
     )
 
 
-def chances_sentence(row: Row, standard: float) -> str:
+def chances_sentence(row: CurveRow, standard: float) -> str:
     """Return how sure the call is, as the chances of the three answers."""
     return (
         f"How sure: {chance(row['chance_long'])} that longer than {number(standard)} is better,"
@@ -114,7 +114,7 @@ def chances_sentence(row: Row, standard: float) -> str:
     )
 
 
-def own_length_sentence(row: Row, unit: str) -> str:
+def own_length_sentence(row: CurveRow, unit: str) -> str:
     """Return how far an athlete's own length can be trusted."""
     return (
         f"Your best lies somewhere between {estimate_ends(row)} {unit}"
@@ -122,7 +122,7 @@ def own_length_sentence(row: Row, unit: str) -> str:
     )
 
 
-def own_sentences(row: Row, standard: float, unit: str) -> list[str]:
+def own_sentences(row: CurveRow, standard: float, unit: str) -> list[str]:
     """Return what an athlete's own curve means, in plain words for the athlete."""
     told = [
         f"With the standard {number(standard)} you give away"
@@ -142,7 +142,7 @@ def own_sentences(row: Row, standard: float, unit: str) -> list[str]:
     return [sentence for sentence in told if sentence]
 
 
-def history_sentence(fits: Sequence[Row], unit: str) -> str:
+def history_sentence(fits: Sequence[CurveRow], unit: str) -> str:
     """Return how an athlete's best volume moved from the oldest fit to the newest."""
     steps = [
         f"{dates.day(row['fitted_at'])}: {estimated_volume(row)}, {row['call']}" for row in fits
@@ -150,7 +150,7 @@ def history_sentence(fits: Sequence[Row], unit: str) -> str:
     return f"Best volume in {unit} with its 90\u00a0% interval, and the call. {'; '.join(steps)}."
 
 
-def reach_sentence(row: Row, unit: str) -> str:
+def reach_sentence(row: CurveRow, unit: str) -> str:
     """Return a caution when the peak lies outside what was tried, else nothing."""
     return {
         "below": f"The peak lies below the fewest {unit} tried: measure after fewer.",
@@ -158,14 +158,14 @@ def reach_sentence(row: Row, unit: str) -> str:
     }.get(row["reach"], "")
 
 
-def how_to_read_curve(row: Row) -> str:
+def how_to_read_curve(row: CurveRow) -> str:
     """Return the line under the title of one athlete's curve."""
     if not row["sessions"]:
         return "the squad's curve with its full spread · band: 90\u00a0%"
     return f"{evidence(row)} · points: every effort, each day at its own level · band: 90\u00a0%"
 
 
-def curve_in_words(row: Row, standard: float, unit: str) -> str:
+def curve_in_words(row: CurveRow, standard: float, unit: str) -> str:
     """Return the text equivalent of one athlete's curve."""
     parts = (
         best_sentence(row, unit),

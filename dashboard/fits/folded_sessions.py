@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.core.numbers import Row
+from dashboard.fits.curve_rows import CurveRow, curve_rows
 from dashboard.fits.fit_frames import athlete_curve_frame, interval, response_frame
 from dashboard.fits.lengths import with_lengths
 from dashboard.fits.usual_terms import usual_terms
@@ -27,7 +27,7 @@ class FoldedSession:
 
     Attributes
     ----------
-    response : Row
+    response : CurveRow
         The athlete's result by the column names of `db.fits.results.responses`, in usual terms.
     curve : DataFrame
         The athlete's curve: `db.fits.results.CURVE_COLUMNS`, in usual terms.
@@ -38,7 +38,7 @@ class FoldedSession:
         The athlete's own effort noise in %.
     """
 
-    response: Row
+    response: CurveRow
     curve: pd.DataFrame
     peak: dict[str, float]
     noise_pct: float
@@ -74,7 +74,7 @@ def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) 
         response, curve = terms.response_rows(response), terms.curve_rows(curve)
         response = with_lengths(store, measure.code, response, terms.base.standard_volume)
     return FoldedSession(
-        response=response.to_dict("records")[0],
+        response=curve_rows(response)[0],
         curve=curve,
         peak=interval("peak", fold.peaks[session_id]),
         noise_pct=own_noise_pct(

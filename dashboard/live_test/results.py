@@ -6,8 +6,9 @@ from collections.abc import Mapping
 
 import streamlit as st
 
-from dashboard.core.numbers import Row, counted, figures, percent
+from dashboard.core.numbers import counted, figures, percent
 from dashboard.curve import words as curve_words
+from dashboard.fits.curve_rows import CurveRow, curve_row
 from dashboard.fits.fitting import CannotFit
 from dashboard.fits.folded_sessions import fold_session
 from dashboard.fits.usual_terms import curves, latest_fit, responses, squad_curve
@@ -78,11 +79,11 @@ def _noise(one: Standing, noise_pct: float) -> list[str]:
     return [running_words.noise_sentence(false_stop, low, noise_pct, one)]
 
 
-def _show_before_and_after(one: Standing, measure: Measure, after: Row) -> None:
+def _show_before_and_after(one: Standing, measure: Measure, after: CurveRow) -> None:
     athlete, unit = str(one.test["athlete"]), measure.volume_unit
     fold = ask(fold_session, measure, athlete, one.session_id)
     before, kept = ask(curves, measure.code, athlete), ask(responses, measure.code, athlete)
-    row, fit = elements.row_of(kept, athlete), ask(latest_fit, measure.code)
+    row, fit = curve_row(kept, athlete), ask(latest_fit, measure.code)
     st.header("The curve, before and with this test")
     if before.empty:
         before = ask(squad_curve, measure.code)

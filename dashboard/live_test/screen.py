@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.core.numbers import percent
+from dashboard.fits.curve_rows import curve_row
 from dashboard.fits.usual_terms import responses
 from dashboard.live_test import words
 from dashboard.live_test.changes import show_changes
@@ -187,7 +188,7 @@ def _side_note(here: Standing, measure: Measure) -> str:
     """Return the model's note, asked for once: no key press waits for it."""
     key, athlete = f"note_{here.session_id}", str(here.test["athlete"])
     if key not in st.session_state:
-        row = elements.row_of(ask(responses, measure.code, athlete), athlete)
+        row = curve_row(ask(responses, measure.code, athlete), athlete)
         st.session_state[key] = words.side_note(row, measure)
     return str(st.session_state[key])
 

@@ -8,6 +8,7 @@ from dashboard.athlete import season
 from dashboard.athlete.advice_panel import advice_panel
 from dashboard.core import cautions, numbers, terms
 from dashboard.curve import panel, words
+from dashboard.fits.curve_rows import curve_row
 from dashboard.fits.lengths import responses
 from dashboard.fits.usual_terms import latest_fit
 from dashboard.own import parts
@@ -30,7 +31,7 @@ show_own_games(athlete)
 measure = selection.choose_measure()
 unit = measure.volume_unit
 fit = ask(latest_fit, measure.code)
-row = elements.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
+row = curve_row(ask(responses, measure.code, athlete), athlete) if fit else None
 if not blocked:
     parts.show_next(measure, athlete)
 if fit is None and notices.follow_fit(measure):

@@ -9,6 +9,7 @@ import streamlit as st
 
 from dashboard.core.numbers import estimated_percent, number, volume
 from dashboard.curve.words import limit_sentence
+from dashboard.fits.curve_rows import curve_rows
 from dashboard.rules.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
 from dashboard.screen import doing
 from dashboard.screen.reads import ask, own_store
@@ -44,7 +45,7 @@ def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:
 
 def limited_sentence(rows: pd.DataFrame, unit: str) -> str:
     """Return whom the limit keeps shorter, from rows of `dashboard.fits.lengths.responses`."""
-    capped = rows[rows["limited_by"] == "club"].to_dict("records")
+    capped = curve_rows(rows[rows["limited_by"] == "club"])
     if not capped:
         return "It keeps nobody shorter than their curve asks for."
     return " ".join(
