@@ -58,7 +58,7 @@ def show_findings(measure: Measure, fit: KeptFit) -> None:
         + (" What is also about athletes of other squads is the director's." * person.limited)
     )
     efforts = ask(finding_efforts, measure.code)
-    for row in found.head(SHOWN).to_dict("records"):
+    for row in finding_words.finding_rows(found.head(SHOWN)):
         own = efforts[efforts["finding_id"] == row["finding_id"]]
         finding_form(store, person.person, row, own, measure, names, turn, doing.do)
     if len(found) > SHOWN:
@@ -75,7 +75,7 @@ def show_decided(measure: Measure, efforts: pd.DataFrame) -> None:
     if decided.empty:
         return
     st.header(f"{counted(len(decided), 'decision')}")
-    rows = decided.to_dict("records")
+    rows = finding_words.finding_rows(decided)
     labels = {
         int(row["decision_id"]): finding_words.decided_label(
             row, efforts[efforts["finding_id"] == row["finding_id"]], measure, names

@@ -9,8 +9,9 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.core import columns, dates
-from dashboard.core.numbers import Row, counted, figures, whole
+from dashboard.core.numbers import counted, figures, whole
 from dashboard.data import finding_words
+from dashboard.data.finding_words import FindingRow
 from dashboard.screen import elements, units
 from db.file.store import Store
 from db.fits.finding_decisions import (
@@ -41,7 +42,7 @@ class _Multiplier:
 def finding_form(
     store: Store,
     person: str,
-    row: Row,
+    row: FindingRow,
     efforts: pd.DataFrame,
     measure: Measure,
     names: Mapping[str, str],
@@ -92,7 +93,7 @@ def finding_form(
         )
 
 
-def _multiplier(row: Row, efforts: pd.DataFrame, key: str) -> _Multiplier | None:
+def _multiplier(row: FindingRow, efforts: pd.DataFrame, key: str) -> _Multiplier | None:
     """Ask by what all values are to be divided or multiplied, where that may be the correction."""
     if row["kind"] not in MULTIPLIED:
         return None
@@ -115,7 +116,7 @@ def _multiplier(row: Row, efforts: pd.DataFrame, key: str) -> _Multiplier | None
 
 
 def _show_values(
-    row: Row,
+    row: FindingRow,
     efforts: pd.DataFrame,
     measure: Measure,
     names: Mapping[str, str],
@@ -142,7 +143,11 @@ def _show_values(
 
 
 def _asked(
-    row: Row, efforts: pd.DataFrame, measure: Measure, names: Mapping[str, str], key: str
+    row: FindingRow,
+    efforts: pd.DataFrame,
+    measure: Measure,
+    names: Mapping[str, str],
+    key: str,
 ) -> tuple[float | None, int | None]:
     """Ask for the right value of an effort, or for which of two sessions is the copy."""
     if row["kind"] == "effort":
@@ -178,13 +183,13 @@ def _asked(
     return None, None
 
 
-def _exclude_label(row: Row) -> str:
+def _exclude_label(row: FindingRow) -> str:
     return {"effort": "Exclude", "duplicate": "Exclude the copy", "swap": "Exclude both"}.get(
         row["kind"], "Exclude all"
     )
 
 
-def _change_label(row: Row, multiplier: _Multiplier | None) -> str:
+def _change_label(row: FindingRow, multiplier: _Multiplier | None) -> str:
     if row["kind"] == "effort":
         return "Correct to this value"
     if row["kind"] == "swap":

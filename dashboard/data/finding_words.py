@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NotRequired, TypedDict, cast
 
 import pandas as pd
 
 from dashboard.core import dates
-from dashboard.core.numbers import Row, chance, counted, decimal, figures, listed, percent
+from dashboard.core.numbers import chance, counted, decimal, figures, listed, percent
 from dashboard.screen import units
 from db.roster.measures import Measure
 
@@ -57,7 +58,29 @@ def counts_sentence(findings: pd.DataFrame, efforts: int, sessions: int) -> str:
     return f"In {within}: {listed(named)}. The surest first."
 
 
-def headline(row: Row, efforts: pd.DataFrame, measure: Measure, names: Names) -> str:
+class FindingRow(TypedDict):
+    """A row of `db.fits.findings.open_findings` or, with a decision, `decided_findings`."""
+
+    finding_id: int
+    kind: str
+    athlete: str
+    other_athlete: str
+    apart_pct: float
+    noise_pct: float
+    noise_count: float
+    chance: float
+    factor: float
+    stays: bool
+    decision: NotRequired[str]
+    decision_id: NotRequired[int]
+
+
+def finding_rows(findings: pd.DataFrame) -> list[FindingRow]:
+    """Return the rows of a frame of findings."""
+    return cast(list[FindingRow], findings.to_dict("records"))
+
+
+def headline(row: FindingRow, efforts: pd.DataFrame, measure: Measure, names: Names) -> str:
     """Return what was found in one line."""
     first = efforts.iloc[0]
     who, day = names.get(row["athlete"], row["athlete"]), _day(first["started_at"])
@@ -90,7 +113,7 @@ def headline(row: Row, efforts: pd.DataFrame, measure: Measure, names: Names) ->
     return f"All athletes measured on {day} lie {percent(abs(row['apart_pct']))} {high}{after}"
 
 
-def explanation(row: Row) -> str:
+def explanation(row: FindingRow) -> str:
     """Return what it was held against, how sure it is, and what would explain it."""
     noise, count = percent(row["noise_pct"]), int(row["noise_count"])
     sessions = counted(count, "session")
@@ -105,7 +128,7 @@ def explanation(row: Row) -> str:
     return " ".join(part for part in (told, sure, _why(row)) if part)
 
 
-def _why(row: Row) -> str:
+def _why(row: FindingRow) -> str:
     factor = row["factor"]
     if row["kind"] == "swap":
         times = "more than a million" if factor > 1e6 else decimal(float(f"{factor:.2g}"), 0)
@@ -139,7 +162,7 @@ def values_table(efforts: pd.DataFrame, measure: Measure, names: Names) -> pd.Da
     return table.drop(columns=same)
 
 
-def decided_label(row: Row, efforts: pd.DataFrame, measure: Measure, names: Names) -> str:
+def decided_label(row: FindingRow, efforts: pd.DataFrame, measure: Measure, names: Names) -> str:
     """Return a decision in one line: what was done, about what, when."""
     about = (
         headline(row, efforts, measure, names) if len(efforts) else KINDS[row["kind"]].capitalize()
