@@ -18,7 +18,7 @@ from dashboard.core import cautions, numbers
 from dashboard.game import prevention_words, substitute_words, words
 from dashboard.game.lines import Line, WaveLines, wave_lines
 from dashboard.rules import protocol_words, weather_words
-from dashboard.rules.standing import without_blocked
+from dashboard.rules.club_limits import may_be_done
 from db.errors import BadInput
 from db.file.settings import get_setting
 from db.file.store import Store
@@ -165,7 +165,7 @@ def game_files(store: Store, day: date, measure: str) -> GameFiles:
 
 
 def files_of(store: Store, games: Sequence[KeptGame]) -> GameFiles:
-    """Return the files of some games of one day and measure, without those who are out or in pain.
+    """Return the files of some games of one day and measure, as they may be done now.
 
     Raises
     ------
@@ -173,7 +173,7 @@ def files_of(store: Store, games: Sequence[KeptGame]) -> GameFiles:
         If nobody is left.
     """
     measure = games[0].game.measure
-    games = without_blocked(store, games)
+    games = may_be_done(store, games)
     if not games:
         raise BadInput("Nobody of this game may warm up now: see their status on 'Athlete'.")
     people = list_athletes(store)

@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard.core import dates, numbers
 from dashboard.game import prevention_words, substitute_words, words
 from dashboard.game.lines import Line, WaveLines, wave_lines
-from dashboard.rules.standing import without_blocked
+from dashboard.rules.club_limits import may_be_done
 from dashboard.screen import elements, selection
 from dashboard.screen.reads import ask
 from db.file.store import Store
@@ -75,8 +75,8 @@ def own_lines(
 
 
 def games_to_warm_up_for(store: Store, since: datetime) -> list[KeptGame]:
-    """Return the games from a moment on, without those who may not warm up."""
-    return without_blocked(store, kept_games(store, since=since))
+    """Return the games from a moment on, as they may be done now."""
+    return may_be_done(store, kept_games(store, since=since))
 
 
 def _show(game: Game, wave: WaveLines, line: Line) -> None:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
-from math import inf
+from math import inf, isinf
 
 from dashboard.core.numbers import volume
+from dashboard.rules.standing import without_blocked
 from dashboard.rules.test_days import most_of_measure
 from db.errors import BadInput
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store
+from db.plans.games import Player
+from db.plans.kept_games import KeptGame
 from db.plans.lengths import PlanEntry, plans
 from db.roster.athletes import birth_dates
 from db.roster.measures import Measure, get_measure, kind_of_effort, list_measures
@@ -103,6 +106,40 @@ def limits_by_athlete(
         code: Limits(max(done.get(code, 0.0), standard_volume), most.in_day)
         for code, most in mosts_by_athlete(store, measure, athletes, day).items()
     }
+
+
+def may_be_done(store: Store, games: Sequence[KeptGame]) -> list[KeptGame]:
+    """Return kept games as they may be done by what is known now.
+
+    Whoever is out or in pain is left out, and nobody does more than the most of the day, as it may
+    have been lowered, or a date of birth given, since the plan was kept. A length that somebody has
+    set by hand stays.
+    """
+    found = []
+    for kept in without_blocked(store, games):
+        game, athletes = kept.game, [player.plan.athlete for player in kept.game.players]
+        most = mosts_by_athlete(store, get_measure(store, game.measure), athletes, game.day)
+        players = tuple(_within(player, most[player.plan.athlete]) for player in game.players)
+        found.append(replace(kept, game=replace(game, players=players)))
+    return found
+
+
+def _within(player: Player, most: Mosts) -> Player:
+    """Return a player who does no more than the most of the day, from the warm-up on."""
+    left = max(most.in_day - player.earlier_volume, 0.0)
+    if player.own_length or isinf(left):
+        return player
+    warm_up = min(player.plan.chosen_volume, left)
+    top_up = min(player.top_up, left - warm_up)
+    half_time = min(player.half_time, left - warm_up - top_up)
+    last = left - warm_up - half_time
+    return replace(
+        player,
+        plan=replace(player.plan, chosen_volume=warm_up),
+        top_up=top_up,
+        half_time=half_time,
+        bench=tuple(replace(row, volume=min(row.volume, last)) for row in player.bench),
+    )
 
 
 def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0) -> None:

@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime, time, timedelta
 
+import pandas as pd
 import pypdfium2
 
 from dashboard.game.files import game_files
+from dashboard.own.game import games_to_warm_up_for
+from dashboard.rules.club_limits import set_most_allowed
 from dashboard.rules.protocol_words import effort_line, pace_minutes, paced_line, whole_line
 from db.file.store import Store
 from db.plans.games import save_game
+from db.roster.athletes import save_athletes
 from db.roster.measures import get_measure
 from db.roster.protocols import Protocol, protocol_of, save_protocol
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.full_store import GAME_DAY, game_of
+from tests.dashboard.game.test_game import DAY
+from tests.dashboard.game.test_game_course import planned
 
 
 def test_sheet_and_phone_say_what_is_done_and_what_comes_first(filled_store: Store) -> None:
@@ -41,6 +48,25 @@ def test_a_phone_writes_one_effort_and_whole_sentences(filled_store: Store) -> N
     told = game_files(filled_store, GAME_DAY, "jump_height").phone(one.athlete).decode()
     assert "<b>1</b>effort from" in told
     assert "<p>Move easily, then 2 more shortly before the start.</p>" in told
+
+
+def test_a_kept_length_keeps_to_the_most_that_is_known_of_since(filled_store: Store) -> None:
+    game = planned(filled_store).game
+    by_code = {player.plan.athlete: player for player in game.players}
+    eager = replace(by_code["A4"], own_length=True, plan=replace(by_code["A4"].plan, reason="why"))
+    before = by_code["A1"].plan.chosen_volume
+    players = tuple({**by_code, "A4": eager}.values())
+    save_game(filled_store, replace(game, players=players), "carl")
+    born = [(DAY - timedelta(days=16 * 366)).isoformat()] * 2
+    save_athletes(filled_store, pd.DataFrame({"athlete": ["A1", "A4"], "born": born}), "test")
+    set_most_allowed(filled_store, get_measure(filled_store, "jump_height"), 15.0, "dora")
+    rows = game_files(filled_store, DAY, "jump_height").rows().set_index("athlete")["volume"]
+    # Six tenths of 15; what the coach has set by hand stays, and so does who is an adult.
+    assert rows["A1"] == 9.0 < before and rows["A4"] == eager.plan.chosen_volume > 9.0
+    assert rows["A3"] == by_code["A3"].plan.chosen_volume
+    own = games_to_warm_up_for(filled_store, datetime.combine(DAY, time()))
+    [mine] = [p for p in own[0].game.players if p.plan.athlete == "A1"]
+    assert mine.plan.chosen_volume == 9.0 and mine.top_up == mine.half_time == 0.0
 
 
 def test_a_test_says_what_stays_the_same_each_time(filled_store: Store, sign_in: SignIn) -> None:
