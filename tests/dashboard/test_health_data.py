@@ -94,6 +94,7 @@ NOT_TYPED = {
     "exercise.name": "of the library",
     "filled_fact.fact": "a name of ours",
     "finding.other_athlete": "a code",
+    "fit.data_basis": "one of two words of ours",
     "fit.warnings": "sentences of ours",
     "mapping.mapping": "the name of a reading of files",
     "mapping.mapping_json": "columns and units of files",
