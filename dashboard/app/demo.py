@@ -13,7 +13,9 @@ from argon2 import PasswordHasher
 from dashboard.app.demo_days import DemoDays
 from dashboard.app.demo_games import MEASURE as GAME_MEASURE
 from dashboard.app.demo_games import save_coming, save_played
+from dashboard.lifting.parts import session_parts
 from dashboard.lifting.plates import USUAL_PLATES
+from dashboard.lifting.squad_loads import own_session, save_sessions
 from db.errors import StoreError
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store
@@ -53,6 +55,12 @@ LIFTING = (
                     one_repetition_max=90.0),
 )  # fmt: skip
 """An invented session of the athlete whose account is a sample."""
+MAXIMA = {
+    "H02": {"back_squat": 150.0, "bench_press": 110.0, "bent_over_row": 95.0},
+    "H06": {"back_squat": 170.0, "bench_press": 120.0, "bent_over_row": 105.0},
+    "H15": {"back_squat": 120.0, "bench_press": 82.5, "bent_over_row": 75.0},
+}
+"""Invented one-repetition maxima in kg of athletes with whom it is shared, each with own loads."""
 
 
 def demo_store(path: Path, say: Callable[[str], None], today: date | None = None) -> Store:
@@ -186,4 +194,8 @@ def _save_lifting(store: Store, days: DemoDays) -> None:
         plates=USUAL_PLATES["kg"],
         general_minutes=8.0,
     )
-    save_planned_exercises(store, save_session_plan(store, plan, BY), LIFTING, BY)
+    number = save_session_plan(store, plan, BY)
+    save_planned_exercises(store, number, LIFTING, BY)
+    session = session_parts(store, number)
+    others = [own_session(session, athlete, maxima) for athlete, maxima in MAXIMA.items()]
+    save_sessions(store, plan, others, BY)

@@ -49,7 +49,7 @@ turn, days = doing.turn(), ask(athlete_days)[athlete]
 stored = ask(sessions, athlete=athlete)
 st.header("Sessions")
 if stored.empty:
-    st.info(f"Nothing of {names[athlete]} is stored yet. Enter a session or import a file.")
+    st.info(f"Nothing of {names[athlete]} is saved yet. Enter a session or import a file.")
     with st.container(horizontal=True):
         st.page_link(elements.ENTER_PAGE, label="Enter a session")
         st.page_link(elements.IMPORT_PAGE, label="Import a file")

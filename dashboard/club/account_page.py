@@ -58,7 +58,7 @@ if person.role == "director":
     )
     if chosen != units.system():
         units.keep_system(store, chosen, person.person)
-        finish("The units are kept.")
+        finish("The units are saved.")
 
 st.header("Change the password")
 with st.form(f"own_password_{form_round}"):

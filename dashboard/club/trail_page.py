@@ -22,7 +22,7 @@ st.write(
     " are kept, which stand on the page 'Privacy'."
 )
 if ask(data_summary).empty:
-    st.info("No efforts are stored yet. Import a file or enter a session, and it will stand here.")
+    st.info("No efforts yet. Import a file or enter a session, and it will stand here.")
 with st.container(horizontal=True):
     people = st.multiselect(
         "Who", ask(trail_choices, "person"), key="trail_people", placeholder="Everybody"

@@ -23,7 +23,7 @@ TERMS = {
     "best volume": "The volume at which the curve peaks.",
     "gain": "What warming up brings, from cold to the peak, in %.",
     "hold": "How much volume more, after the peak, until performance is down 10\u00a0%.",
-    "loss": "What a volume gives away against the peak, in %.",
+    "loss": "What a length loses against the own best, in %.",
     "length": "How much an athlete does: the standard, unless the call is short or long; then"
     " what the curve asks for, within the limits.",
     "good range": "The lengths of which it is at least 80\u00a0% sure that they lose no more than"
@@ -58,7 +58,7 @@ TERMS = {
     " without lifting it.",
     "dynamic stretching": "Moving through the range of motion, without holding.",
     "static stretching": "Holding a stretch; 60 seconds and more per muscle cost power.",
-    "set aside": "A row of a file that was not stored, with its reason; nothing is lost.",
+    "set aside": "A row of a file that was not saved, with its reason; nothing is lost.",
     "trial": "Two lengths in random order over an athlete's coming sessions, to see whether they"
     " differ.",
     "what a test is worth": "How much better later advice would be on average, if the test were"

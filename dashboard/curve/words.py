@@ -31,8 +31,8 @@ def headline(row: CurveRow, standard: float, to_athlete: bool = False) -> str:
     sentences = {
         "long": f"Warm up longer: {you} still getting better at {at}",
         "short": f"Stop sooner: {you} past {your} best by {at}",
-        "either": f"Keep the standard {at}: another length would make no difference worth having",
-        "not known": f"Not known yet: {evidence(row)} do not tell shorter from longer",
+        "either": f"Keep {at}: no other length is clearly better",
+        "not known": f"Not known yet: {evidence(row)} are too few to call it shorter or longer",
     }
     return " ".join(sentences[row["call"]].split())
 
@@ -88,7 +88,7 @@ def loss_sentence(row: CurveRow, standard: float) -> str:
     """Return what the standard volume costs against the peak."""
     return (
         f"At the standard {number(standard)},"
-        f" {estimated_percent(row, 'loss_at_standard_pct')} of the peak is given away."
+        f" {estimated_percent(row, 'loss_at_standard_pct')} is lost."
     )
 
 
@@ -110,7 +110,7 @@ def chances_sentence(row: CurveRow, standard: float) -> str:
     return (
         f"How sure: {chance(row['chance_long'])} that longer than {number(standard)} is better,"
         f" {chance(row['chance_short'])} that shorter is better,"
-        f" {chance(row['chance_either'])} that it makes no difference worth having."
+        f" {chance(row['chance_either'])} that it makes no real difference."
     )
 
 
@@ -125,8 +125,8 @@ def own_length_sentence(row: CurveRow, unit: str) -> str:
 def own_sentences(row: CurveRow, standard: float, unit: str) -> list[str]:
     """Return what an athlete's own curve means, in plain words for the athlete."""
     told = [
-        f"With the standard {number(standard)} you give away"
-        f" {estimated_percent(row, 'loss_at_standard_pct')} of your best.",
+        f"At the standard {number(standard)} you lose"
+        f" {estimated_percent(row, 'loss_at_standard_pct')} against your best.",
         f"Warming up is worth {estimated_percent(row, 'gain_pct')} to you, from cold to your best.",
         f"After your best you are down 10\u00a0% after another"
         f" {estimated_volume(row, 'hold_volume')} {unit}.",

@@ -131,7 +131,7 @@ if not without.empty:
     st.header("Rows set aside without a volume")
     st.write(
         f"A routine session says nothing about warming up unless it says how many"
-        f" {measure.volume_unit} came before. Fill in volume_before, and store."
+        f" {measure.volume_unit} came before. Fill in volume_before, and save."
     )
     if stored := edit_set_aside(store, person, without):
         doing.do(stored, lambda: None)

@@ -44,7 +44,7 @@ FACTORS = {
 }
 LOOKED_FOR = (
     "efforts far from the athlete's curve, jumps between sessions, values in another unit,"
-    " sessions of two athletes exchanged, sessions stored twice, and shifts of everybody at once"
+    " sessions of two athletes exchanged, sessions saved twice, and shifts of everybody at once"
 )
 
 

@@ -96,7 +96,7 @@ try:
     with reading(KEY, "judged") as progress:
         seen = mapped_by(store, table, mapping)
         check = check_rows(store, seen, not person.limited, progress)
-    st.header("As it would be stored")
+    st.header("As it would be saved")
     preview.show_import(table.name, check)
     name = st.text_input(
         "Name of the mapping", "" if start == NEW else start, key=f"mapping_name_{begun}"

@@ -111,7 +111,7 @@ except StoreError as error:
 batches = ask(import_batches)
 st.header("Earlier imports")
 if batches.empty:
-    st.write("None yet. The first file that you store is listed here, with every row set aside.")
+    st.write("None yet. The first file that you import is listed here, with every row set aside.")
     st.stop()
 st.dataframe(
     batches.drop(columns="batch_id"),

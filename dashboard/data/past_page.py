@@ -22,7 +22,7 @@ if rows.empty:
     st.info("Nothing was imported yet. Every file that you import is listed here with its counts.")
     st.page_link(elements.IMPORT_PAGE, label="Import a file")
     st.stop()
-st.write("Rows stored, known already and set aside add up to the rows read, for every file.")
+st.write("Rows saved, known already and set aside add up to the rows read, for every file.")
 st.dataframe(
     preview.past_imports(rows),
     hide_index=True,
@@ -48,7 +48,7 @@ st.write(
 )
 files = {
     int(row["batch_id"]): f"{row['file']}, import {row['batch_id']},"
-    f" {numbers.counted(int(row['stored']), 'effort')} stored"
+    f" {numbers.counted(int(row['stored']), 'effort')} saved"
     for row in standing.to_dict("records")
 }
 chosen = st.selectbox("Import", list(files), format_func=lambda batch: files[batch])

@@ -31,8 +31,8 @@ def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
         or (shown[name] != "").any()
     ]
     st.write(
-        f"{numbers.counted(len(rows), 'row')}. Correct the cells below and store the rows, or"
-        " correct the file and import it again: rows stored already are passed over."
+        f"{numbers.counted(len(rows), 'row')}. Correct the cells below and save the rows, or"
+        " correct the file and import it again: rows saved already are passed over."
     )
     if len(rows) > len(shown):
         elements.quiet(f"The first {len(shown)} are shown.")
@@ -65,7 +65,7 @@ def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
     known = sum(report.known for report in reports)
     aside = sum(report.set_aside for report in reports)
     return (
-        f"{numbers.counted(len(corrected), 'corrected row')} read. {numbers.whole(stored)} stored,"
+        f"{numbers.counted(len(corrected), 'corrected row')} read. {numbers.whole(stored)} saved,"
         f" {numbers.whole(known)} known already, {numbers.whole(aside)} set aside again."
     )
 

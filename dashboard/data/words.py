@@ -10,8 +10,8 @@ from db.roster.athletes import AthletesSaved
 FILE_COLUMNS = {
     "efforts": (
         "One row per effort: `athlete`, `started_at`, `measure`, `effort`, `value`, and"
-        " `volume_before` unless `kind` is `fade`. Every row is either stored or set aside with"
-        " its reason; the same file twice stores nothing twice."
+        " `volume_before` unless `kind` is `fade`. Rows with problems are listed"
+        " below. Importing a file again never doubles it."
     ),
     "athletes": (
         "One row per athlete: `athlete` (code), `name`, `position`, `born`, `active` and"
@@ -24,7 +24,7 @@ FILE_COLUMNS = {
 def import_preview(name: str, check: ImportCheck) -> str:
     """Return what storing a file would do: the counts add up to the rows read."""
     told = [
-        f"{name}: {counted(check.rows_read, 'row')} read. {whole(len(check.new))} to store,"
+        f"{name}: {counted(check.rows_read, 'row')} read. {whole(len(check.new))} to save,"
         f" {whole(check.known)} known already, {whole(len(check.set_aside))} to set aside."
     ]
     if check.new_athletes:
@@ -37,7 +37,7 @@ def import_preview(name: str, check: ImportCheck) -> str:
 def import_done(report: ImportReport) -> str:
     """Return what storing a file has done."""
     return (
-        f"{report.file}: {counted(report.rows_read, 'row')} read. {whole(report.stored)} stored,"
+        f"{report.file}: {counted(report.rows_read, 'row')} read. {whole(report.stored)} saved,"
         f" {whole(report.known)} known already, {whole(report.set_aside)} set aside, in"
         f" {counted(report.sessions, 'session')}."
     )

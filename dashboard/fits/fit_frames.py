@@ -135,7 +135,7 @@ def change_frame(model: ResponseModel) -> pd.DataFrame:
 
 
 def worth_frame(squad: Squad) -> pd.DataFrame:
-    """Return what individual lengths are worth: `db.fits.squad_worth.WORTH_COLUMNS`."""
+    """Return what own lengths are worth: `db.fits.squad_worth.WORTH_COLUMNS`."""
     return pd.DataFrame(
         {
             "against": against,

@@ -196,7 +196,7 @@ def best_volume_changes(
 
 
 def squad_worth(store: Store, measure: str) -> pd.DataFrame:
-    """Return what individual lengths are worth by the newest fit."""
+    """Return what own lengths are worth by the newest fit."""
     rows, terms = kept_worth.squad_worth(store, measure), usual_terms(store, measure)
     return rows if terms is None else rows.assign(volume=terms.to_do(rows["volume"]))
 

@@ -7,7 +7,7 @@ from dashboard.game.advice import PREVENTION_MINUTES
 from dashboard.game.lines import Line, WaveLines
 from db.plans.games import Game
 
-NEVER_INSTEAD = "Individual lengths come after it; a short one skips none of it."
+NEVER_INSTEAD = "Own lengths come after it; a short one skips none of it."
 PREVENTION = (
     f"Injury prevention first, at least {PREVENTION_MINUTES:g} min, for everybody. {NEVER_INSTEAD}"
 )

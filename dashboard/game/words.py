@@ -260,7 +260,7 @@ def dear_sentence(advice: pd.DataFrame, names: Mapping[str, str], worthwhile_pct
     return " ".join(
         f"More than {percent(worthwhile_pct)} is lost by {_losing(rows, names)}{why}."
         for rows, why in (
-            (dear[~own], ": more waves, or a length of their own, would spare it"),
+            (dear[~own], ": add a wave, or give them their own length"),
             (dear[own], " even at their own length, for its limit or what is not known yet"),
         )
         if len(rows)

@@ -78,7 +78,7 @@ with st.form(key):
         key=f"{key}_joints",
     )
     active = st.checkbox("Offered for new plans", start.get("active", True), key=f"{key}_active")
-    asked = st.form_submit_button("Keep the exercise", type="primary")
+    asked = st.form_submit_button("Save the exercise", type="primary")
 if asked:
     row = {
         "exercise": code.strip(),
@@ -90,14 +90,14 @@ if asked:
         "active": "yes" if active else "no",
     }
     doing.do(
-        f"{name.strip() or code.strip()} is kept.",
+        f"{name.strip() or code.strip()} is saved.",
         lambda: save_exercises(own_store(), pd.DataFrame([row]), person.person),
     )
 
 st.header("As a file")
 st.write(
     "The columns are exercise (the code), name, region, joints (with ; between), complexity, kind"
-    " and active. Known codes are changed, new ones added; an empty cell leaves what is stored."
+    " and active. Known codes are changed, new ones added; an empty cell leaves what is there."
 )
 st.link_button("Exercises (CSV)", "/download/exercises.csv", key="exercises_csv")
 key = f"exercises_{doing.turn()}"
@@ -113,6 +113,6 @@ if upload is not None:
     st.dataframe(frame.head(elements.SHOWN_ROWS), hide_index=True, alt="The first rows of the file")
     if st.button(f"Store {numbers.counted(len(frame), 'exercise')}", key="store_exercises"):
         doing.do(
-            f"{upload.name} is stored.",
+            f"{upload.name} is saved.",
             lambda: save_exercises(own_store(), frame, person.person),
         )

@@ -75,7 +75,7 @@ def plan_form(person: Person, plan: SessionPlan, number: int | None) -> None:
         measures = {each.code: each.name for each in selection.measures_with_data().values()}
         measure = _one_or_none("Curve to go by", measures, plan.measure, "None", key)
         note = st.text_input("Note", plan.note, LONGEST_NOTE, key=f"{key}_note")
-        asked = st.form_submit_button("Keep the session", type="primary")
+        asked = st.form_submit_button("Save the session", type="primary")
     if asked:
         changed = SessionPlan(
             name=name.strip(),
@@ -97,7 +97,7 @@ def plan_form(person: Person, plan: SessionPlan, number: int | None) -> None:
                 own_store(), changed, person.person, number
             )
 
-        doing.do(f"{changed.name} is kept.", keep)
+        doing.do(f"{changed.name} is saved.", keep)
 
 
 def _bar_fields(plan: SessionPlan, key: str) -> tuple[float, str, str]:
@@ -182,7 +182,7 @@ def exercise_form(key: str, planned: PlannedExercise | None, unit: str) -> Plann
             of_tested = st.number_input(
                 "Its repetitions", 2, 10, start.tested_repetitions, key=f"{key}_of_tested"
             )
-        asked = st.form_submit_button("Keep the exercise", type="primary")
+        asked = st.form_submit_button("Save the exercise", type="primary")
     if not asked:
         return None
     if exercise is None:
@@ -217,7 +217,7 @@ def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit
             load_kg = to_kg(load, unit)
             doing.do(
                 f"{part.name}: {load_text(load, unit)} at {numbers.decimal(speed, 2)}\u00a0m/s is"
-                " stored.",
+                " saved.",
                 lambda: add_lifted_set(
                     own_store(), athlete, exercise, day, load_kg, speed, person.person, kind, bar
                 ),
@@ -237,10 +237,10 @@ def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit
         f" at {numbers.decimal(row['bar_speed_m_s'], 2)}\u00a0m/s"
         for row in part.sets.iloc[::-1].to_dict("records")
     }
-    elements.quiet(f"{numbers.counted(len(told), 'set')} stored.")
+    elements.quiet(f"{numbers.counted(len(told), 'set')} saved.")
     with st.container(horizontal=True, vertical_alignment="bottom"):
         chosen = st.selectbox(
-            "Stored sets", list(told), format_func=lambda one: told[one], key=f"{key}_stored"
+            "Saved sets", list(told), format_func=lambda one: told[one], key=f"{key}_stored"
         )
         if st.button("Strike it out", key=f"{key}_strike"):
             doing.do(

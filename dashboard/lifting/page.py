@@ -9,6 +9,7 @@ import streamlit as st
 from dashboard.core import dates, terms
 from dashboard.lifting import forms, words
 from dashboard.lifting.parts import session_parts
+from dashboard.lifting.squad_form import show_squad_loads
 from dashboard.rules.test_days import athlete_days
 from dashboard.screen import doing, elements, selection
 from dashboard.screen.access import require
@@ -16,6 +17,9 @@ from dashboard.screen.reads import ask, own_store
 from db.plans.planned_exercises import PlannedExercise, copy_session_plan, save_planned_exercises
 from db.plans.readiness import Readiness, readiness, save_readiness
 from db.plans.session_plans import delete_session_plan, list_session_plans
+
+ADDED = "exercise_added_to"
+"""Where the browser session keeps the plan to which an exercise was added last."""
 
 person = require("director", "coach")
 st.title("Session plan")
@@ -52,7 +56,7 @@ planned = [part.planned for part in session.parts]
 
 
 def keep(said: str, exercises: list[PlannedExercise]) -> None:
-    """Keep the exercises and run again, or say why not."""
+    """Save the exercises and run again, or say why not."""
     doing.do(said, lambda: save_planned_exercises(own_store(), number, exercises, person.person))
 
 
@@ -119,20 +123,26 @@ for place, part in enumerate(session.parts):
         if plan.athlete is not None and part.planned.load is not None:
             with st.expander("Bar speed of the sets"):
                 forms.speed_form(person, part, plan.athlete, plan.day, unit)
-with st.expander("Add an exercise", expanded=not planned):
+# Whoever adds one exercise adds the next: it stays open while exercises are added.
+with st.expander("Add an exercise", expanded=not planned or number == st.session_state.get(ADDED)):
     key = f"added_{number}_{doing.turn()}"
     if (added := forms.exercise_form(key, None, unit)) is not None:
-        keep("The exercise is added.", [*planned, added])
+        st.session_state[ADDED] = number
+        keep("The exercise is added. Add the next one, or go on.", [*planned, added])
 elements.quiet(
     "Which exercise needs a build-up of its own, the steps of the sets and the order are common"
     " practice, no source."
 )
 
+if any(part.working and part.maximum for part in session.parts):
+    st.header("The same session for the squad")
+    show_squad_loads(person, number, session)
+
 st.header("Before the first working set")
 kept = ask(readiness, number) or Readiness()
 ticked = Readiness(**forms.readiness_boxes(asdict(kept), number))
 if ticked != kept:
-    doing.do("Kept.", lambda: save_readiness(own_store(), number, ticked, person.person))
+    doing.do("Saved.", lambda: save_readiness(own_store(), number, ticked, person.person))
 st.write(words.READY if all(asdict(ticked).values()) else words.NOT_YET)
 if any(each.goal == "growth" for each in planned):
     st.write(words.GROWTH_EARLY)

@@ -138,7 +138,7 @@ def _what_is_missing(tests: Sequence[NewTest], against: Against, confirmed: bool
     if not tests:
         return "Choose at least one athlete first."
     if any(test.facts["pain"] is None for test in tests):
-        return "Say of each athlete whether there is pain."
+        return 'Answer "Pain?" for each athlete.'
     if not able:
         return "Nobody is left to test: each athlete has pain."
     if any(test.athlete in against.whom for test in able) and not against.reason.strip():

@@ -13,8 +13,8 @@ import streamlit as st
 
 from dashboard.screen.own_scripts import FOLDER, own_script
 
-NO_ANSWER = "Not stored yet: the server does not answer. It is being sent again."
-KEPT = "Not stored yet. Press Accept to store it."
+NO_ANSWER = "Not saved yet: the server does not answer. It is being sent again."
+KEPT = "Not saved yet. Press Accept to save it."
 
 
 @dataclass(frozen=True)

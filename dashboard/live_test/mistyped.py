@@ -205,5 +205,5 @@ def be_sure(key: str, what: Hashable, doubts: Sequence[str], button: str) -> Non
         return
     st.session_state[key] = what
     raise LookAgain(
-        f"{' '.join(doubts)} Nothing is stored yet. If it is right, press {button} again."
+        f"{' '.join(doubts)} Nothing is saved yet. If it is right, press {button} again."
     )

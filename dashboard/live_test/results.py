@@ -29,7 +29,7 @@ def show_results(one: Standing, measure: Measure) -> None:
     if one.test["ended_because"] == running_words.ENDED_BECAUSE[3]:
         st.warning(running_words.UNWELL)
     if not one.usable:
-        st.info("No usable effort was stored in this test, so there is nothing to say of it.")
+        st.info("No usable effort was saved in this test, so there is nothing to say of it.")
         return
     st.write(running_words.fade_sentence(one))
     warning = running_words.other_methods(
@@ -90,7 +90,7 @@ def _show_before_and_after(one: Standing, measure: Measure, after: CurveRow) -> 
     elements.quiet(
         "dashed, grey: as last worked out"
         + ("" if row is not None and row["sessions"] else ", the squad's own")
-        + " · violet: with what was stored since · bands: 90\u00a0%"
+        + " · violet: with what was saved since · bands: 90\u00a0%"
     )
     reach = 1.15 * max(after["best_volume_high"], one.efforts["volume"].max())
     in_words = [curve_words.best_sentence(after, unit), curve_words.hold_sentence(after, unit)]

@@ -137,8 +137,8 @@ def side_note(row: Row | None, measure: Measure) -> str:
     if row is None or not row["sessions"]:
         return "The model knows nothing of this athlete yet; this test tells it the most."
     return (
-        f"Beside the rule, from {evidence(row)}: the model expects the best after"
-        f" {estimated_volume(row)} {measure.volume_unit}. The stop rule does not ask it."
+        f"For information only: the model expects the best after {estimated_volume(row)}"
+        f" {measure.volume_unit}, from {evidence(row)}."
     )
 
 

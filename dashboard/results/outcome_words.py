@@ -5,28 +5,37 @@ from __future__ import annotations
 import pandas as pd
 
 from dashboard.core.numbers import counted, percent, percent_with_interval, signed, volume
-from dashboard.results.plan_outcomes import Outcomes
+from dashboard.results.plan_outcomes import KINDS, Outcomes
 from modeling.trial.clustered_mean import CountedMean
 
 NO_EXPERIMENT = (
-    "This is no experiment. Nobody drew by lot who followed the plan: a hurried, sore or tired"
-    " athlete changes it, and that alone makes a start better or worse. A trial, below, can tell."
+    "Nobody was assigned by chance, so this is no experiment: a hurried, sore or tired athlete does"
+    " something else, and that alone makes a start better or worse. A trial, below, can tell."
 )
 LEVEL = (
-    "The level of a day is what the model expects of that athlete at the peak then, from all"
-    " efforts of the session; with few efforts it leans on the curve."
+    "A start is compared with the athlete's level in the sessions of other days, within four weeks"
+    " of it: what the model says they would have shown at the peak then."
 )
-NOT_RECORDED = (
-    "What came of them can be told once it is recorded what was done: after the day, on the page"
-    " Before the session."
-)
+NOT_RECORDED = "Save what was done on the page Today, and see here what came of it."
 SAID = {
     "as planned": "as planned",
     "changed": "changed",
     "skipped": "skipped",
     "not recorded": "not recorded yet",
 }
-NAMES = {"followed": "plan followed", "not followed": "not followed"}
+NAMES = {
+    "followed": "plan followed",
+    "not followed": "not followed",
+    "inside": "inside the good range",
+    "outside": "outside the good range",
+}
+STARTS = {"followed": "after followed plans", "inside": "inside the good range"}
+AFTER = {
+    "followed": "After plans that were followed",
+    "not followed": "After plans that were not followed",
+    "inside": "Inside the own good range",
+    "outside": "Outside it",
+}
 
 
 def headline(rows: pd.DataFrame) -> str:
@@ -55,37 +64,61 @@ def shares_sentence(rows: pd.DataFrame, unit: str) -> str:
 
 
 def outcome_sentences(found: Outcomes) -> list[str]:
-    """Return what came of plans, followed or not, and how many could not be compared."""
+    """Return what came of plans of either kind, and how many could not be compared."""
     rows = found.rows
     known = rows[rows["followed"].notna()]
     if known.empty:
         return [NOT_RECORDED]
-    told = [_mean_sentence(kind, found) for kind in NAMES]
+    told = [_mean_sentence(kind, found) for kind in KINDS[found.by]]
     if found.within is not None:
+        told.append(_within_sentence(found, found.within))
+    compared = known["against_level_pct"].notna() & known[found.by].notna()
+    if left_out := int((~compared).sum()):
+        needs = "and sessions of other days in the curves"
+        if found.by == "range":
+            needs = "sessions of other days in the curves, and a good range"
         told.append(
-            f"In the {counted(found.within.values, 'athlete')} who have both, starts after followed"
-            f" plans stood {_interval(found.within)} against their others."
-        )
-    left_out = int(known["against_level_pct"].isna().sum())
-    if left_out:
-        told.append(
-            f"{counted(left_out, 'recorded plan')} could not be compared: a start value is needed,"
-            " and a session of that day that is in the curves."
+            f"{counted(left_out, 'recorded plan')} could not be compared: each needs a start value,"
+            f" {needs}."
         )
     return told
 
 
+def range_answer(found: Outcomes) -> str:
+    """Return in one line whether starts were better inside the own good range."""
+    within = found.within
+    if within is None:
+        return "Are starts better inside the good range? Too few to tell"
+    if within.mean.low > 0:
+        return f"Starts were {percent(within.mean.median)} better inside the good range"
+    if within.mean.high < 0:
+        return f"Starts were {percent(-within.mean.median)} worse inside the good range"
+    return "Starts inside and outside the good range: no clear difference"
+
+
+def _within_sentence(found: Outcomes, within: CountedMean) -> str:
+    first, _ = KINDS[found.by]
+    told = (
+        f"In the {counted(within.values, 'athlete')} with both, starts {STARTS[first]} were"
+        f" {_interval(within)} better than their others"
+    )
+    if found.expected is not None:
+        told += f"; the curves expect {percent(found.expected)}"
+    least = (within.mean.high - within.mean.low) / 2
+    return f"{told}. With so few starts only {percent(least)} or more would stand out."
+
+
 def _mean_sentence(kind: str, found: Outcomes) -> str:
     rows = found.rows
-    count = int((rows["against_level_pct"].notna() & (rows["followed"] == kind)).sum())
+    count = int((rows["against_level_pct"].notna() & (rows[found.by] == kind)).sum())
     if not count:
         return ""
     if kind not in found.means:
-        return f"After plans {kind}: {counted(count, 'start value')}; an interval needs two."
+        return f"{AFTER[kind]}: {counted(count, 'start')}; an interval needs two."
     mean = found.means[kind]
     return (
-        f"After plans {kind}, the start was {_interval(mean)} against the form of the day;"
-        f" 90\u00a0% interval in brackets, {counted(mean.values, 'start value')} of"
+        f"{AFTER[kind]}, starts were {_interval(mean)} against the athlete's level;"
+        f" 90\u00a0% interval in brackets, {counted(mean.values, 'start')} of"
         f" {counted(mean.groups, 'athlete')}."
     )
 

@@ -45,22 +45,20 @@ if athlete:
 if rows.empty:
     st.header("Plans")
     st.info(
-        f"No length of {measure.name.lower()} was set for a day up to today. Set lengths before a"
-        " session; afterwards, enter there what was done, and look here what came of it."
+        f"No length of {measure.name.lower()} was set for a day up to today. Set lengths on the"
+        " page Today, and save there what was done; here you see what came of it."
     )
-    st.page_link(elements.BEFORE_PAGE, label="Before the session")
+    st.page_link(elements.BEFORE_PAGE, label="Today")
 else:
-    found = outcomes(rows)
-    st.header(outcome_words.headline(rows))
-    st.write(outcome_words.shares_sentence(rows, unit))
-    st.write(outcome_words.set_as_advised(rows, unit))
+    found = outcomes(rows, "range")
+    st.header(outcome_words.range_answer(found))
     sentences = outcome_words.outcome_sentences(found)
     if found.means:
         pictures.show(
             pictures.draw(
                 estimates_figure,
                 outcome_words.mean_rows(found),
-                "start value against the form of the day, %",
+                "start against the athlete's level, %",
                 elements.screen_palette(),
             ),
             key=f"outcomes_{measure.code}_{athlete}",
@@ -70,6 +68,11 @@ else:
     if found.means:
         st.write(outcome_words.NO_EXPERIMENT)
         elements.quiet(outcome_words.LEVEL)
+    st.header(outcome_words.headline(rows))
+    st.write(outcome_words.shares_sentence(rows, unit))
+    st.write(outcome_words.set_as_advised(rows, unit))
+    with st.expander("Followed against not followed"):
+        elements.bullets(outcome_words.outcome_sentences(outcomes(rows)))
     with st.expander("Every plan"):
         st.dataframe(
             plan_table(rows, measure),
@@ -94,5 +97,5 @@ else:
         "Choose an athlete above to go on with a trial or to set one up."
         if running
         else "No trial is running. Choose an athlete above to set one up: two lengths in an order"
-        " drawn by lot tell what plans alone cannot."
+        " drawn by chance tell what plans alone cannot."
     )

@@ -8,33 +8,46 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from dashboard.fits.kept_curves import kept_draws
+from dashboard.fits.lengths import responses
 from dashboard.game.tables import done_word
 from dashboard.screen import units
 from db.file.store import Store
+from db.fits.results import session_peaks
 from db.plans.weeks import plans_between
 from db.roster.measures import Measure
 from modeling.trial.clustered_mean import CountedMean, clustered_mean
 
 FOLLOWED = {"as planned": "followed", "changed": "not followed", "skipped": "not followed"}
+KINDS = {"followed": ("followed", "not followed"), "range": ("inside", "outside")}
+"""What is held against each other, by the column that tells which a plan is."""
+NEAR_DAYS = 28
+"""Sessions within these days of a start make the level it is held against; without any, all do."""
 
 
 @dataclass(frozen=True)
 class Outcomes:
-    """What came of plans, in % of the level of the day.
+    """What came of plans, in % of the athlete's level, by one of `KINDS`.
 
     Attributes
     ----------
     rows : DataFrame
         As `plan_outcomes`, of everybody or of one athlete.
+    by : str
+        Which of `KINDS`.
     means : dict of str to CountedMean
-        Mean `against_level_pct` of plans `followed` and `not followed`, where there are enough.
+        Mean `against_level_pct` of either kind, where there are enough.
     within : CountedMean or None
-        Followed less not followed, in percentage points, of the same athletes.
+        The first kind less the second, in percentage points, of the same athletes.
+    expected : float or None
+        What the curves expect of that difference, for the same starts.
     """
 
     rows: pd.DataFrame
+    by: str
     means: dict[str, CountedMean]
     within: CountedMean | None
+    expected: float | None
 
 
 def plan_outcomes(
@@ -43,35 +56,83 @@ def plan_outcomes(
     """Return choices in force up to a day, the newest first, with what can be said of them.
 
     Columns of `db.plans.weeks.plans_between`; `done` (one of `dashboard.game.tables.DONE_WORDS`),
-    `followed` (missing while nothing is recorded), `moved` (done less set) and
-    `against_level_pct` (start value against the level of that day in %, above 0 is better).
+    `followed` (missing while nothing is recorded), `moved` (done less set), `level` (of the
+    athlete, from sessions of other days), `against_level_pct` (start value against it in %, above
+    0 is better), `range` (whether what was done is inside or outside the own good range; missing
+    where none is known), and `expected_pct` (what the curve says is lost there, below 0).
     """
     rows = plans_between(store, measure.code, since, until)
-    ratio = rows["start_value"].astype(float) / rows["peak_value"].astype(float)
+    level = pd.Series(_levels(rows, session_peaks(store, measure.code)), rows.index, dtype=float)
+    ratio = rows["start_value"].astype(float) / level
     share = ratio if measure.better == "higher" else 1.0 / ratio
     done = pd.Series([done_word(row) for row in rows.to_dict("records")], rows.index, dtype=object)
     return rows.iloc[::-1].assign(
         done=done,
         followed=done.map(FOLLOWED),
         moved=rows["done_volume"] - rows["chosen_volume"],
+        level=level,
         against_level_pct=100.0 * (share - 1.0),
+        **_by_the_curves(store, measure.code, rows),
     )
 
 
-def outcomes(rows: pd.DataFrame) -> Outcomes:
-    """Compare plans that were followed with those that were not, in rows of `plan_outcomes`."""
-    told = rows[rows["followed"].notna() & rows["against_level_pct"].notna()]
+def _levels(rows: pd.DataFrame, peaks: pd.DataFrame) -> list[float]:
+    """Return the geometric mean of an athlete's peaks on other days than that of each row."""
+    own = {athlete: part for athlete, part in peaks.groupby("athlete")}
+    found = []
+    for athlete, day in zip(rows["athlete"], pd.to_datetime(rows["day"]), strict=True):
+        others = own.get(athlete, peaks.head(0))
+        apart = (others["started_at"].dt.normalize() - day).dt.days.abs()
+        near = others[apart.between(1, NEAR_DAYS)]
+        near = near if len(near) else others[apart > 0]
+        found.append(float(np.exp(np.log(near["peak_value"]).mean())) if len(near) else np.nan)
+    return found
+
+
+def _by_the_curves(store: Store, measure: str, rows: pd.DataFrame) -> dict[str, pd.Series]:
+    """Return `range` and `expected_pct` of what was done, by the newest curves."""
+    good = responses(store, measure).set_index("athlete")[["good_from", "good_to"]]
+    curves = kept_draws(store, measure)
+    places: list[str | None] = []
+    expected: list[float] = []
+    for athlete, done in zip(rows["athlete"], rows["done_volume"].astype(float), strict=True):
+        low, high = good.loc[athlete] if athlete in good.index else (np.nan, np.nan)
+        known = not np.isnan([low, high, done]).any()
+        places.append(("inside" if low <= done <= high else "outside") if known else None)
+        curve = None if np.isnan(done) else curves.get(athlete)
+        expected.append(-curve.lost_pct(done).median if curve else np.nan)
+    return {
+        "range": pd.Series(places, rows.index, dtype=object),
+        "expected_pct": pd.Series(expected, rows.index, dtype=float),
+    }
+
+
+def outcomes(rows: pd.DataFrame, by: str = "followed") -> Outcomes:
+    """Compare the plans of either kind (`KINDS`), in rows of `plan_outcomes`."""
+    kinds = KINDS[by]
+    told = rows[rows["followed"].notna() & rows[by].notna() & rows["against_level_pct"].notna()]
     found = {
         kind: clustered_mean(part["against_level_pct"], part["athlete"])
-        for kind in dict.fromkeys(FOLLOWED.values())
-        if len(part := told[told["followed"] == kind])
+        for kind in kinds
+        if len(part := told[told[by] == kind])
     }
-    by_athlete = told.pivot_table(
-        index="athlete", columns="followed", values="against_level_pct", aggfunc="mean"
-    ).reindex(columns=list(dict.fromkeys(FOLLOWED.values())))
-    apart = (by_athlete["followed"] - by_athlete["not followed"]).dropna()
-    within = clustered_mean(apart, np.arange(len(apart)))
-    return Outcomes(rows, {kind: mean for kind, mean in found.items() if mean}, within)
+    apart = _apart(told, by, "against_level_pct")
+    expected = _apart(told, by, "expected_pct")
+    return Outcomes(
+        rows,
+        by,
+        {kind: mean for kind, mean in found.items() if mean},
+        clustered_mean(apart, np.arange(len(apart))),
+        float(expected.mean()) if len(expected) else None,
+    )
+
+
+def _apart(rows: pd.DataFrame, by: str, value: str) -> pd.Series:
+    """Return the first kind less the second of every athlete who has both."""
+    first, second = KINDS[by]
+    means = rows.pivot_table(index="athlete", columns=by, values=value, aggfunc="mean")
+    means = means.reindex(columns=[first, second])
+    return (means[first] - means[second]).dropna()
 
 
 def plan_table(rows: pd.DataFrame, measure: Measure) -> pd.DataFrame:
@@ -85,8 +146,9 @@ def plan_table(rows: pd.DataFrame, measure: Measure) -> pd.DataFrame:
             "set": rows["chosen_volume"],
             "done": rows["done_volume"],
             "how": rows["done"],
+            "good range": rows["range"],
             f"start value, {scale.unit}": scale.of(rows["start_value"].astype(float)).round(2),
-            f"level, {scale.unit}": scale.of(rows["peak_value"].astype(float)).round(2),
+            f"level, {scale.unit}": scale.of(rows["level"].astype(float)).round(2),
             "against the level, %": rows["against_level_pct"].round(1),
         }
     )

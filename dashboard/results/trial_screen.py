@@ -88,7 +88,7 @@ def _set_up(person: Person, measure: Measure, athlete: str, curve: CurveDraws | 
         seed = secrets.randbits(SEED_BITS)
         order = tuple(bool(second) for second in draw_order(blocks, seed))
         entry = TrialEntry(athlete, measure.code, *lengths, seed, order)
-        doing.do("The order is drawn and kept.", lambda: _begin(entry, standard, person))
+        doing.do("The order is drawn and saved.", lambda: _begin(entry, standard, person))
 
 
 def _show_trial(

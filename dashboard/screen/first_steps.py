@@ -132,7 +132,7 @@ def _act_on_measure(person: Person) -> None:
             help="Nobody is told to do more maximal efforts than this, and under 18 at most six"
             " tenths of it (usual: common practice).",
         )
-        asked = st.form_submit_button("Keep it")
+        asked = st.form_submit_button("Save it")
     if asked:
 
         def save() -> None:

@@ -37,8 +37,8 @@ PLACES = (
         "Squad",
         "Squad",
         STAFF,
-        "Shows who is better off with a shorter and who with a longer warm-up, how sure "
-        "that is, and whether individual lengths are worth it.",
+        "Shows who needs a shorter and who a longer warm-up, how sure that is, whether own "
+        "lengths are worth it, what changed, and what to test next.",
     ),
     Place(
         "week",
@@ -65,7 +65,7 @@ PLACES = (
         "Athletes",
         STAFF,
         "Shows one athlete's curve with every effort, the length, what the standard"
-        " gives away and the season.",
+        " loses and the season.",
     ),
     Place(
         "advice",
@@ -91,7 +91,7 @@ PLACES = (
         "Tests to do",
         "Tests",
         STAFF,
-        "Lists the tests that would teach most this week, and opens them.",
+        "Lists the tests worth doing this week, and opens them.",
     ),
     Place(
         "run_test",
@@ -108,7 +108,7 @@ PLACES = (
         "Enter efforts",
         "Tests",
         STAFF,
-        "Stores one athlete's session that was written down elsewhere.",
+        "Saves one athlete's session that was written down elsewhere.",
     ),
     Place(
         "session_plan",
@@ -125,7 +125,7 @@ PLACES = (
         "Exercises",
         "Lifting",
         STAFF,
-        "Keeps the exercises that session plans choose from.",
+        "Lists the exercises that session plans choose from.",
     ),
     Place(
         "did_it_work",
@@ -142,8 +142,8 @@ PLACES = (
         "Import",
         "Data",
         STAFF,
-        "Stores files of efforts or athletes, after showing what would be stored and what "
-        "would be set aside.",
+        "Imports files of efforts or athletes, after showing what would be saved and what has "
+        "problems.",
     ),
     Place(
         "map_columns",
@@ -201,7 +201,7 @@ PLACES = (
         "Privacy",
         "Club",
         ("director",),
-        "Hands over or erases what is held about an athlete, and says how long things are kept.",
+        "Hands over or erases what is held about an athlete, and says how long it is held.",
     ),
     Place(
         "trail",

@@ -52,7 +52,7 @@ def no_curves_yet(person: Person, measure: Measure) -> None:
     mine = summary[summary["measure"] == measure.code]
     st.info(
         f"{numbers.counted(int(mine['efforts'].sum()), 'effort')} of"
-        f" {numbers.counted(len(mine), 'athlete')} are stored. The curves have not been worked"
+        f" {numbers.counted(len(mine), 'athlete')} are saved. The curves have not been worked"
         " out yet."
     )
     _update_button(person, measure, "Work out the curves")
@@ -136,4 +136,4 @@ def under_way(measure: str, curves_kept: bool) -> str:
 def newer_sentence(newer: int) -> str:
     """Return the notice that stored efforts are newer than the curves."""
     verb = "is" if newer == 1 else "are"
-    return f"{counted(newer, 'effort')} {verb} newer than these curves."
+    return f"{counted(newer, 'new effort')} {verb} not in the curves yet."

@@ -112,7 +112,7 @@ def tests_answer(tests: pd.DataFrame, worth: pd.DataFrame, fit: KeptFit) -> tupl
     """Return how many tests would bring more than the smallest worthwhile change."""
     enough = percent(fit.worthwhile_pct)
     if tests.empty:
-        return "Not known yet", "These curves were worked out before tests were weighed."
+        return "Not known yet", "The newest curves do not say what to test next."
     if worth.empty:
         most = percent(tests["worth_pct"].max(), 2)
         return (

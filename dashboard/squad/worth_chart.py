@@ -1,4 +1,4 @@
-"""The figure of what individual lengths bring against one length for all."""
+"""The figure of what own lengths bring against one length for all."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ HEAD_PX = 30
 def lengths_figure(
     worth: pd.DataFrame, worthwhile_pct: float, unit: str, palette: Palette
 ) -> go.Figure:
-    """Draw the mean gain of individual lengths over each single length, with its interval.
+    """Draw the mean gain of own lengths over each single length, with its interval.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def lengths_figure(
         ],
         xaxis={
             "range": [min(ends) - room, max(ends) + room],
-            "title": {"text": "what individual lengths bring, mean of all athletes, %"},
+            "title": {"text": "what own lengths bring, mean of all athletes, %"},
             "showgrid": True,
         },
         yaxis={"range": [len(rows) - 0.5, -0.6], "showticklabels": False, "showgrid": False},

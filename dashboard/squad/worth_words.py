@@ -1,4 +1,4 @@
-"""Plain sentences on whether individual lengths are worth the trouble."""
+"""Plain sentences on whether own lengths are worth the trouble."""
 
 from __future__ import annotations
 
@@ -41,9 +41,9 @@ def worth_headline(worth: pd.DataFrame, fit: KeptFit, unit: str) -> str:
     single, standard = _row(worth, "best single"), _row(worth, "standard")
     enough = fit.worthwhile_pct
     if single["worth_pct_low"] > enough:
-        return "Yes: no single length would do as well as individual ones"
+        return "Yes: no single length would do as well as own ones"
     if single["worth_pct_high"] > enough:
-        return "Not known yet: individual lengths may or may not beat the best single one"
+        return "Not known yet: own lengths may or may not beat the best single one"
     if standard["worth_pct_high"] <= enough:
         return "No: one length is fine, and the standard is good enough"
     best = volume(round(single["volume"]), unit)
@@ -53,7 +53,7 @@ def worth_headline(worth: pd.DataFrame, fit: KeptFit, unit: str) -> str:
 
 
 def worth_sentences(worth: pd.DataFrame, fit: KeptFit, unit: str) -> list[str]:
-    """Return what individual lengths bring against each single length, and to how many."""
+    """Return what own lengths bring against each single length, and to how many."""
     enough = percent(fit.worthwhile_pct)
     told = []
     for row in worth.to_dict("records"):

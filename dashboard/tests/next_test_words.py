@@ -11,7 +11,6 @@ from dashboard.core.numbers import Row, counted, evidence, percent, volume
 from dashboard.fits.next_tests import LEAST_WORTH_PCT
 from dashboard.rules import test_days
 
-"""Tests that a sentence names."""
 HOW_TO_READ = (
     "Worth: how much performance, in %, better advice is expected to bring after the test, averaged"
     " over all curves that the athlete may have. One routine session seldom changes advice, so it"
@@ -20,11 +19,13 @@ HOW_TO_READ = (
 CAUTION = f"{test_days.BUILD_UP} {cautions.CAUTIONS[1]} {cautions.CAUTION}"
 
 
-def headline(rows: pd.DataFrame, shown: int) -> str:
-    """Return what the list says, in one line; `rows` are all tests with any worth."""
-    if len(rows) <= shown:
-        return f"{counted(len(rows), 'test')} would teach something"
-    return f"The {counted(shown, 'test')} worth most, of {len(rows)} that would teach something"
+def headline(rows: pd.DataFrame, worthwhile_pct: float) -> str:
+    """Return how many of the tests with any worth bring at least the smallest worthwhile change."""
+    many = int((rows["worth_pct"] >= worthwhile_pct).sum())
+    verb = "is" if many < 2 else "are"
+    others = len(rows) - many
+    less = f"; {others} others would bring less than {percent(worthwhile_pct)}" if others else ""
+    return f"{counted(many, 'test') if many else 'No test'} {verb} worth doing{less}"
 
 
 def worth_sentence(shown: pd.DataFrame) -> str:
@@ -120,7 +121,7 @@ def next_sentence(row: Row, unit: str) -> str:
         )
     known = f"from {evidence(row)}" if row["sessions"] else "from the squad's curves alone"
     return (
-        f"The test that would teach most next: {test_name(row, unit)}, expected to bring"
+        f"The next test to do: {test_name(row, unit)}, expected to bring"
         f" {percent(row['worth_pct'], 2)} by better advice, {known};"
         f" {until_firm_call(row)}."
     )

@@ -1,4 +1,4 @@
-"""Which tests would teach most this week, and what each is worth."""
+"""Which tests to do this week, and what each is worth."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ if rows.empty:
     st.write(next_test_words.nothing_sentence(len(everyone)))
     st.stop()
 shown, unit = rows.head(int(most)), measure.volume_unit
-st.header(next_test_words.headline(rows, len(shown)))
+st.header(next_test_words.headline(rows, fit.worthwhile_pct))
 st.write(next_test_words.worth_sentence(shown))
 elements.quiet(next_test_words.HOW_TO_READ)
 pictures.show(

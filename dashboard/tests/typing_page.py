@@ -20,7 +20,7 @@ from db.efforts.typed_sessions import SessionEntry, add_session
 from db.errors import StoreError
 
 KINDS = {"routine": "Routine session", "fade": "Fade test"}
-STORE = "Store this session"
+STORE = "Save this session"
 CONTEXTS = ("training", "game", "test", "lifting")
 
 person = require("director", "coach")

@@ -52,7 +52,7 @@ LIMITS = (
 def headline(found: Estimates, measure: Measure) -> str:
     """Return in one line the change that noise hides."""
     change = in_unit(found["minimal_detectable"], found, measure)
-    return f"A change of less than {change} between two sessions cannot be told from noise"
+    return f"A change of less than {change} between two sessions may be noise"
 
 
 def counts_sentence(kept: MeasureReliability, measure: Measure, limited: bool) -> str:
@@ -141,9 +141,9 @@ def _setting_sentence(found: Estimates, measure: Measure) -> str:
 def _shown(change: tuple[float, float, float], wanted: tuple[float, float, float]) -> str:
     """Return whether two sessions show a wanted change, given what noise hides."""
     if change[2] <= wanted[1]:
-        return "Two sessions can show it."
+        return "Large enough to see in two sessions."
     if change[1] > wanted[2]:
-        return "Two sessions cannot show it."
+        return "Too small to see in two sessions."
     return "Whether two sessions can show it is not clear from these data."
 
 

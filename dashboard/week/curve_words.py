@@ -102,19 +102,13 @@ def _fits_sentence(report: WeekReport) -> str:
     first = dates.day(report.fit.fitted_at.date())
     if later is None:
         return (
-            "No curves had been worked out by the end of either week (the newest are of"
-            f" {first}), so how calls changed between them cannot be told."
+            f"No comparison: there were no curves by the end of either week; the newest are of"
+            f" {first}."
         )
     if earlier is None:
-        return (
-            f"The first curves by the end of these weeks are of {_moment(later)}: the earlier week"
-            " has none to compare with."
-        )
+        return f"No comparison: the earlier week has no curves; the first are of {_moment(later)}."
     if earlier == later:
-        return (
-            f"Both weeks have the same curves, those of {_moment(later)}: none were worked out"
-            " between them, so no call can have changed."
-        )
+        return f"No comparison: both weeks have the same curves, those of {_moment(later)}."
     return compared(earlier, later)
 
 
@@ -173,11 +167,9 @@ def levels_section(report: WeekReport) -> Section:
         none = "No athlete has sessions in the curves of both weeks."
         return Section(title, (none,), opens=opens)
     told, many = levels[levels["told"]], len(levels)
-    says = (
-        f"{counted(many, 'athlete')} with sessions in both weeks. For {len(told)} the 90\u00a0%"
-        f" interval of the change leaves out 0; noise alone would do that for about"
-        f" {number(NOISE_SHARE * many)}."
-    )
+    by_chance = f"By chance alone about {number(NOISE_SHARE * many)} would seem to."
+    changed = f"{len(told)} clearly changed" if len(told) else "Nobody clearly changed"
+    says = f"{counted(many, 'athlete')} with sessions in both weeks. {changed}. {by_chance}"
     items = [
         of_athlete(report, row, _level_sentence(row, report.measure.unit))
         for row in told.to_dict("records")

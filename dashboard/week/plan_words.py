@@ -26,7 +26,7 @@ def plans_section(report: WeekReport) -> Section:
         )
     )
     if plans.empty:
-        none = "No length was kept for a day of this week."
+        none = "No length was set for a day of this week."
         return Section(title, (none,), opens=opens)
     counts = plans["done"].value_counts()
     told = ", ".join(f"{int(counts.get(word, 0))} {word}" for word in DONE_WORDS)

@@ -82,15 +82,11 @@ def _tests(report: WeekReport) -> Section:
         Link("run_test", "Run a test", measure_query(report)),
     )
     if rows.empty:
-        none = (
-            "No test is expected to bring anything by better advice, or these curves were worked"
-            " out before tests were weighed."
-        )
+        none = "No test is worth doing, or the newest curves do not say yet what to test next."
         return Section(title, (none,), opens=opens)
     shown = rows.head(SHOWN)
-    says = (
-        f"{next_test_words.headline(rows, len(shown))}. {next_test_words.worth_sentence(shown)}",
-    )
+    told = next_test_words.headline(rows, report.fit.worthwhile_pct)
+    says = (f"{told}. {next_test_words.worth_sentence(shown)}",)
     items = [
         of_athlete(
             report,
@@ -108,7 +104,7 @@ def _trust(report: WeekReport) -> Section:
     repeats = Link("reliability", "Reliability", measure_query(report))
     items = [Item(warning, sure) for warning in report.fit.warnings.splitlines()]
     if report.check is None:
-        items.append(Item("These curves were kept without a check of the model", sure))
+        items.append(Item("These curves were saved without a check of the model", sure))
     else:
         verdict = how_sure_words.verdict(report.check, report.fit)
         items.insert(0, Item(verdict, sure))

@@ -208,19 +208,19 @@ def squad_curve(store: Store, measure: str) -> pd.DataFrame:
         )
 
 
-def session_peaks(store: Store, measure: str, athlete: str) -> pd.DataFrame:
-    """List an athlete's estimated values at the peak by session, from the newest fit.
+def session_peaks(store: Store, measure: str, athlete: str | None = None) -> pd.DataFrame:
+    """List estimated values at the peak by session, from the newest fit: of one athlete or all.
 
     Returns
     -------
     DataFrame
-        `session_id`, `started_at`, `peak_value`.
+        `athlete`, `session_id`, `started_at`, `peak_value`, in the order of time.
     """
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT session_id, started_at, peak_value FROM latest_session_peak "
-            "WHERE measure = ? AND athlete = ? ORDER BY started_at",
+            "SELECT athlete, session_id, started_at, peak_value FROM latest_session_peak "
+            "WHERE measure = $1 AND ($2 IS NULL OR athlete = $2) ORDER BY started_at, session_id",
             [measure, athlete],
         )
 

@@ -1,4 +1,4 @@
-"""What individual lengths are worth against one length for all, as it is kept with a fit."""
+"""What own lengths are worth against one length for all, as it is kept with a fit."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ WORTH_COLUMNS = (
 
 
 def insert_worth(cursor: duckdb.DuckDBPyConnection, fit_id: int, rows: pd.DataFrame) -> None:
-    """Keep what individual lengths are worth within a unit of work.
+    """Keep what own lengths are worth within a unit of work.
 
     Parameters
     ----------
@@ -31,12 +31,12 @@ def insert_worth(cursor: duckdb.DuckDBPyConnection, fit_id: int, rows: pd.DataFr
     BadInput
         If a column lacks, or a number is missing or not finite.
     """
-    kept = complete(rows, WORTH_COLUMNS, "worth of individual lengths")
+    kept = complete(rows, WORTH_COLUMNS, "worth of own lengths")
     insert(cursor, "squad_worth", kept.assign(fit_id=fit_id))
 
 
 def squad_worth(store: Store, measure: str) -> pd.DataFrame:
-    """List what individual lengths are worth by a measure's newest fit: `WORTH_COLUMNS`.
+    """List what own lengths are worth by a measure's newest fit: `WORTH_COLUMNS`.
 
     A row against the `best single` volume, then one against the `standard`; none if the fit
     was kept by an earlier version.

@@ -6,7 +6,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 
+import pandas as pd
+
 from db.errors import BadInput
+from db.file.frames import fetch
 from db.file.store import Store
 from db.plans.session_plans import (
     MOST_LOAD,
@@ -67,6 +70,24 @@ def planned_exercises(store: Store, number: int) -> list[PlannedExercise]:
             [number],
         ).fetchall()
     return [PlannedExercise(*row) for row in rows]
+
+
+def exercises_of_athletes(store: Store) -> pd.DataFrame:
+    """List the exercises of all plans that are for an athlete, the newest day first.
+
+    Returns
+    -------
+    DataFrame
+        `athlete`, `day`, `load_unit`, and the fields of `PlannedExercise`.
+    """
+    columns = ", ".join(f"e.{name}" for name in _EXERCISE)
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            f"SELECT s.athlete, s.day, s.load_unit, {columns} FROM planned_exercise e "
+            "JOIN session_plan s ON s.session_plan_id = e.session_plan_id "
+            "WHERE s.athlete IS NOT NULL ORDER BY s.day DESC, s.session_plan_id DESC, e.place",
+        )
 
 
 def save_planned_exercises(

@@ -15,7 +15,7 @@ ALIKE = 0.02
 """How far athletes' gains are wrong together, as the shapes of the model are wrong for all alike.
 
 On 180 simulated squads of nine rough kinds (`tests/benchmarks/rough_simulation.py`), whose athletes
-may also be off every curve by themselves, 90 % intervals of what individual lengths are worth held
+may also be off every curve by themselves, 90 % intervals of what own lengths are worth held
 in 96 %, in single kinds in 80 to 100 %."""
 
 

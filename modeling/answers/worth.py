@@ -1,4 +1,4 @@
-"""What individual lengths are worth to a squad against one length for all.
+"""What own lengths are worth to a squad against one length for all.
 
 Everyone's gain is that of the volume advised to them today over the one volume, not that of a best
 volume nobody knows: it can come out below 0, and it is what a team gets for the trouble.
@@ -24,7 +24,7 @@ IntArray = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Worth:
-    """What individual lengths are worth against one volume for all.
+    """What own lengths are worth against one volume for all.
 
     Attributes
     ----------
@@ -47,7 +47,7 @@ class Worth:
 def squad_worth(
     fit: SquadFit, *, volume: FloatArray, standard_volume: float | None, worthwhile_pct: float
 ) -> tuple[Worth, Worth]:
-    """Weigh individual lengths against the best single volume and against the standard.
+    """Weigh own lengths against the best single volume and against the standard.
 
     Parameters
     ----------

@@ -208,7 +208,7 @@ def estimates(drawn: FloatArray) -> tuple[Estimate, ...]:
 def mean_estimate(drawn: FloatArray) -> Estimate:
     """Mean over athletes of drawn values of each, with its 90 % interval.
 
-    Athletes' draws are paired as for the worth of individual lengths (`pairing.paired`).
+    Athletes' draws are paired as for the worth of own lengths (`pairing.paired`).
 
     Parameters
     ----------

@@ -18,7 +18,7 @@ INTERVALS = ["best", "gain", "hold"]
 """Intervals that are judged for every athlete."""
 
 SHOWN_PCT = 0.05
-"""Half of the last digit that pages show of what individual lengths are worth."""
+"""Half of the last digit that pages show of what own lengths are worth."""
 
 
 def athlete_scores(athlete: Truth, response: Response, rows: pd.DataFrame) -> dict[str, object]:

@@ -82,7 +82,7 @@ EXTRAS = (
     (
         "test_on_a_phone",
         "A test that runs",
-        "Each effort is stored as soon as it is typed; the screen says how far it is below the best"
+        "Each effort is saved as soon as it is typed; the screen says how far it is below the best"
         " and when to stop.",
         "coach",
         "phone",

@@ -7,18 +7,21 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from io import BytesIO
 from pathlib import Path
 
 import icalendar
 import numpy as np
 import pandas as pd
+import pypdfium2
 import pytest
 from typer.testing import CliRunner
 
 from dashboard.app.command_line import application
 from dashboard.app.exports import export_rows
 from dashboard.athlete.private_curve import _drawing
-from dashboard.core.numbers import between, number, volume
+from dashboard.core.numbers import between, number, percent, volume
+from dashboard.curve import words as curve_words
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import response_history, responses
 from dashboard.game.advice import Occasion, plan_game, usual_game
@@ -27,11 +30,14 @@ from dashboard.game.files import GameFiles, game_files
 from dashboard.rules.game_work import game_work
 from dashboard.squad import ranking
 from dashboard.squad.ranking import squad
+from dashboard.squad.sheet import squad_sheet
 from dashboard.today.training_plan import plan_rows
+from dashboard.week.fit_moments import Week
 from db.file.store import Store
 from db.plans.games import save_game
 from db.roster.measures import get_measure
-from tests.dashboard.conftest import copied
+from demo_team.club import ACCOUNTS
+from tests.dashboard.conftest import SignIn, copied, told
 
 DAY = date(2026, 11, 18)
 """A Wednesday: for none of them has the demo a plan."""
@@ -168,6 +174,92 @@ def test_pages_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> No
             assert told == f"Your length: {volume(row['length'], facts.volume_unit)}.".replace(
                 "\u00a0", " "
             )
+
+
+def test_paper_says_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:
+    week = Week.of(DAY)
+    front = read_pdf(squad_sheet(club, measure, week, week.before))[0]
+    sheet = " ".join(read_pdf(files(club, measure).pdf()))
+    for _, row in rows[rows["active"]].iterrows():
+        lost = percent(row["loss_at_standard_pct"]).replace("\u00a0", " ")
+        line = f"{row['name']} {row['call']} {number(row['length'])} {lost}"
+        assert line in front, line
+        assert re.search(rf"{re.escape(row['name'])}\D*{number(row['length'])}\b", sheet), row[
+            "name"
+        ]
+
+
+def test_the_command_s_words_and_the_csv_of_a_game_say_the_same(
+    club: Store, measure: str, rows: pd.DataFrame
+) -> None:
+    unit = get_measure(club, measure).volume_unit
+    game = pd.read_csv(BytesIO(files(club, measure).csv())).set_index("athlete")
+    assert game.loc[rows.index, "volume"].tolist() == rows["length"].tolist()
+    for code, row in rows[::EACH].iterrows():
+        asked = ["advise", "--athlete", str(code), "--measure", measure, "--db", str(club.path)]
+        told = CliRunner().invoke(application, asked).stdout.replace("\u00a0", " ")
+        assert f"{volume(row['length'], unit)}".replace("\u00a0", " ") in told
+        if not pd.isna(row["good_from"]):
+            good = (
+                f"Good range on a usual day: {between(row['good_from'], row['good_to'], 0)} {unit}"
+            )
+            assert good.replace("\u00a0", " ") in told
+
+
+def test_pages_as_they_are_served_say_the_same(
+    club: Store,
+    measure: str,
+    rows: pd.DataFrame,
+    sign_in: SignIn,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("WARMCURVE_DB", str(club.path))
+    unit = get_measure(club, measure).volume_unit
+
+    def seen(name: str, page: str, athlete: str | None = None) -> str:
+        application = sign_in(club, name, page)
+        application.selectbox(key="measure").set_value(measure)
+        if athlete is not None:
+            application.selectbox(key="athlete").set_value(athlete)
+        return plain(told(application.run()))
+
+    squad_page = seen("director", "squad")
+    own = [
+        f"{row['name']} {number(row['length'])}"
+        for _, row in rows.iterrows()
+        if row["active"] and row["call"] in ("short", "long")
+    ]
+    assert own and all(each in squad_page for each in own)
+    for code in rows.index[rows["active"] & (rows["sessions"] > 0)][:: 3 * EACH]:
+        row = rows.loc[code]
+        length = plain(volume(row["length"], unit))
+        good = plain(between(row["good_from"], row["good_to"], 0))
+        athlete_page = seen("coach", "athlete", str(code))
+        assert (
+            plain(
+                curve_words.length_sentence(
+                    row.to_dict() | {"athlete": code}, club_standard(club, measure), unit
+                )
+            )
+            in athlete_page
+        )
+        advice_page = seen("coach", "advice", str(code))
+        assert length in advice_page
+        if not pd.isna(row["good_from"]):
+            assert f"Good range: {good}" in athlete_page
+            assert f"Good range on a usual day: {good}" in advice_page
+    own_page = seen("athlete", "my_warm_up")
+    assert plain(volume(rows.loc[ACCOUNTS[-1].athlete, "length"], unit)) in own_page
+
+
+def plain(text: str) -> str:
+    return text.replace("\u00a0", " ")
+
+
+def read_pdf(content: bytes) -> list[str]:
+    pages = pypdfium2.PdfDocument(BytesIO(content))
+    texts = [page.get_textpage().get_text_range() for page in pages]
+    return [" ".join(text.replace("\u00a0", " ").split()) for text in texts]
 
 
 def test_nobody_leaves_the_standard_without_a_call_and_all_stay_under_the_limit(

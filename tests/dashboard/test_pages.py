@@ -148,7 +148,7 @@ NEXT_STEPS = [
     ("dora", "athlete", "Import a file of athletes, or a file of efforts"),
     ("carl", "run_test", "Import a file of athletes, or a file of efforts"),
     ("carl", "enter_efforts", "Import a file of athletes, or a file of efforts"),
-    ("carl", "import_efforts", "The first file that you store is listed here"),
+    ("carl", "import_efforts", "The first file that you import is listed here"),
     ("carl", "map_columns", "Choose a file of the kind to be read, or paste some of its rows"),
     ("carl", "imports_list", "Every file that you import is listed here with its counts"),
     ("dora", "how_sure", "There are no efforts of 10 m sprint yet. Import a file of efforts"),
@@ -234,7 +234,7 @@ def test_the_squad_page_tells_the_finding_and_what_it_is_worth(
         "No test is worth doing" in text
         and "The best of 5 tests is expected to bring 0.60 %" in text
     )
-    assert "Yes: no single length would do as well as individual ones" in text
+    assert "Yes: no single length would do as well as own ones" in text
     assert "the standard (15 efforts) for everybody: 2.6 % (2.0 to 3.3) more" in text
     assert "Best volume went from 20 (16 to 25) to 40 (31 to 52) efforts" in text
     assert "a changed curve and a changed level look alike" in text
@@ -302,7 +302,7 @@ def test_newer_data_are_announced_with_a_way_to_update(
 ) -> None:
     add_jumps(filled_store)
     application = sign_in(filled_store, "dora")
-    assert "2 efforts are newer than these curves." in told(application)
+    assert "2 new efforts are not in the curves yet." in told(application)
     updated: list[tuple[str, str]] = []
 
     def fit_measure(store: Store, code: str, person: str, progress: Progress) -> None:
@@ -341,7 +341,7 @@ def test_the_first_curves_are_worked_out_from_the_page(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(unfitted_store, "dora")
-    assert "204 efforts of 4 athletes are stored." in told(application)
+    assert "204 efforts of 4 athletes are saved." in told(application)
     application.button(key="update_curves").click().run()
     assert not application.exception
     fit = latest_fit(unfitted_store, "jump_height")
@@ -578,7 +578,7 @@ def entry_page(store: Store, sign_in: SignIn, kind: str = "fade") -> AppTest:
 
 
 def store_button(application: AppTest) -> Button:
-    return next(b for b in application.button if b.label == "Store this session")
+    return next(b for b in application.button if b.label == "Save this session")
 
 
 def test_a_fade_test_is_typed_in_and_stored(filled_store: Store, sign_in: SignIn) -> None:
@@ -605,7 +605,7 @@ def test_a_session_with_a_value_far_from_the_others_is_stored_when_it_comes_once
     store_button(application).click().run()
     said = application.error[0].value.replace("\u00a0", " ")
     assert "Effort 3: 93.6 cm is more than twice the 39.8 cm before." in said
-    assert "If it is right, press Store this session again" in said
+    assert "If it is right, press Save this session again" in said
     assert len(sessions(filled_store, athlete="A1")) == 5
     application.text_area(key="entry_0_values").set_value("38.4 39.8 96.3 39.1")
     store_button(application).click().run()
@@ -671,7 +671,7 @@ def upload(application: AppTest, content: bytes, name: str = "new.csv") -> AppTe
 
 def test_a_file_is_shown_before_it_is_stored(shown_store: Store, sign_in: SignIn) -> None:
     application = upload(sign_in(shown_store, "carl", "import_efforts"), FILE)
-    assert "new.csv: 3 rows read. 1 to store, 0 known already, 2 to set aside." in told(application)
+    assert "new.csv: 3 rows read. 1 to save, 0 known already, 2 to set aside." in told(application)
     reasons = application.dataframe[0].value
     assert reasons["line"].tolist() == [3, 4]
     assert "999" in reasons["why"][0]
@@ -683,7 +683,7 @@ def test_a_file_is_stored_and_every_row_accounted_for(filled_store: Store, sign_
     application.checkbox(key="import_add").check().run()
     assert "New athletes: B7." in told(application)
     application.button(key="store_efforts").click().run()
-    said = "new.csv: 3 rows read. 2 stored, 0 known already, 1 set aside, in 2 sessions."
+    said = "new.csv: 3 rows read. 2 saved, 0 known already, 1 set aside, in 2 sessions."
     assert said in told(application)
     assert application.dataframe[0].value.iloc[0]["file"] == "new.csv"
     assert application.data_editor[0].value["line"].tolist() == [3]

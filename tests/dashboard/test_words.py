@@ -105,8 +105,12 @@ def test_the_first_known_volume_is_taken() -> None:
             "Stop sooner: past the best by 15",
             "Stop sooner: you are past your best by 15",
         ),
-        ("A3", "Keep the standard 15: another length would make no difference worth having", None),
-        ("A4", "Not known yet: 2 sessions, 24 efforts do not tell shorter from longer", None),
+        ("A3", "Keep 15: no other length is clearly better", None),
+        (
+            "A4",
+            "Not known yet: 2 sessions, 24 efforts are too few to call it shorter or longer",
+            None,
+        ),
         ("A5", "Not tested yet: this is what the squad as a whole suggests", None),
     ],
 )
@@ -119,7 +123,7 @@ def test_one_athlete_in_words() -> None:
     told = plain(curve_words.curve_in_words(row("A1"), 15, "efforts"))
     assert "Best after 40 (28 to 56) efforts" in told
     assert "from 5 sessions, 60 efforts" in told
-    assert re.search(r"At the standard 15, \d\.\d % \(\d\.\d to \d\.\d\) of the peak", told)
+    assert re.search(r"At the standard 15, \d\.\d % \(\d\.\d to \d\.\d\) is lost", told)
     assert "From cold to peak: 6.0 % (4.1 to 8.2)." in told
     assert "down 10 % after another 100 (80 to 120) efforts" in told
 
@@ -154,7 +158,7 @@ def test_a_length_is_told_with_its_limit_and_what_that_loses() -> None:
 def test_the_chances_are_told_in_words() -> None:
     assert plain(curve_words.chances_sentence(row("A1"), 15)) == (
         "How sure: 97 % that longer than 15 is better, 1 % that shorter is better,"
-        " 2 % that it makes no difference worth having."
+        " 2 % that it makes no real difference."
     )
 
 
@@ -170,13 +174,13 @@ def test_an_athlete_without_data_is_told_about_the_squad_and_the_test_that_helps
     told = plain(" ".join(curve_words.own_sentences(row("A5"), 15, "efforts")))
     assert "The squad as a whole is best after 10 (7 to 14) efforts" in told
     assert "ask your coach for a fade test" in told
-    assert "you give away" not in told
+    assert "you lose" not in told
     assert "points" not in curve_words.how_to_read_curve(row("A5"))
 
 
 def test_an_athlete_with_data_is_told_what_the_standard_costs() -> None:
     told = plain(" ".join(curve_words.own_sentences(row("A1"), 15, "efforts")))
-    assert "With the standard 15 you give away" in told
+    assert "At the standard 15 you lose" in told
     assert "Warming up is worth 6.0 % (4.1 to 8.2) to you" in told
     assert plain(curve_words.own_length_sentence(row("A1"), "efforts")) == (
         "Your best lies somewhere between 28 and 56 efforts (90 % sure), from 5 sessions,"
@@ -245,8 +249,8 @@ def test_the_squad_in_words_names_everybody_with_an_interval() -> None:
 
 
 def test_newer_data_are_counted() -> None:
-    assert notices.newer_sentence(1) == "1 effort is newer than these curves."
-    assert notices.newer_sentence(12) == "12 efforts are newer than these curves."
+    assert notices.newer_sentence(1) == "1 new effort is not in the curves yet."
+    assert notices.newer_sentence(12) == "12 new efforts are not in the curves yet."
 
 
 @pytest.mark.parametrize(

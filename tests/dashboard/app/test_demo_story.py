@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from dashboard.app.demo import MAXIMA
 from dashboard.app.demo_days import DemoDays
 from dashboard.app.demo_games import save_coming
 from dashboard.fits.lengths import responses
@@ -141,16 +142,20 @@ def test_a_trial_is_finished_and_its_sessions_count_for_no_plan(demo: Store) -> 
     assert not set(rows.loc[rows["athlete"] == "H01", "day"]) & drawn
 
 
-def test_a_lifting_session_is_planned_for_the_athlete_whose_account_is_a_sample(
+def test_a_lifting_session_is_planned_for_several_athletes_each_with_own_loads(
     demo: Store,
 ) -> None:
-    [row] = list_session_plans(demo).to_dict("records")
+    rows = list_session_plans(demo).to_dict("records")
     [own] = [account.athlete for account in ACCOUNTS if account.athlete]
-    assert row["athlete"] == own
-    assert row["day"].date() > last_game(demo) + A_DAY
-    exercises = planned_exercises(demo, row["session_plan_id"])
-    assert len(exercises) == row["exercises"] == 4
-    assert all(each.load is None or each.load <= each.one_repetition_max for each in exercises)
+    assert {row["athlete"] for row in rows} == {own, *MAXIMA}
+    squats = set()
+    for row in rows:
+        assert row["day"].date() > last_game(demo) + A_DAY
+        exercises = planned_exercises(demo, row["session_plan_id"])
+        assert len(exercises) == row["exercises"] == 4
+        assert all(each.load is None or each.load <= each.one_repetition_max for each in exercises)
+        squats.add(exercises[1].load)
+    assert len(squats) == len(rows)
 
 
 def test_the_sample_athlete_is_late_and_another_is_extreme(demo: Store) -> None:

@@ -165,5 +165,5 @@ def test_an_athlete_without_sessions_has_a_next_step(shown_store: Store, sign_in
     application = sign_in(shown_store, "carl", PAGE)
     application.selectbox(key="athlete").set_value("A5").run()
     text = told(application)
-    assert "Nothing of Untested Five is stored yet." in text
+    assert "Nothing of Untested Five is saved yet." in text
     assert "No length was set for a day." in text and "No file brought efforts" in text

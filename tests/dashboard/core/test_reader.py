@@ -119,7 +119,7 @@ def test_a_page_speaks_as_the_browser_and_the_club_read(
 def test_the_director_chooses_the_units(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "dora", "my_account")
     application.segmented_control(key="units_on_screens").set_value("imperial").run()
-    assert "The units are kept." in told(application)
+    assert "The units are saved." in told(application)
     assert get_setting(filled_store, units.SETTING) == "imperial"
     assert not sign_in(filled_store, "carl", "my_account").segmented_control
 

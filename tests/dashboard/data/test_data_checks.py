@@ -85,7 +85,7 @@ def test_an_exclusion_needs_a_reason_and_is_undone(filled_store: Store, sign_in:
     assert state(filled_store) == before
     decide(page, finding, "Exclude all", "slipped floor")
     assert "12 efforts not used any more; nothing was deleted." in told(page)
-    assert "12 efforts are newer than these curves." in told(page)
+    assert "12 new efforts are not in the curves yet." in told(page)
     assert [why for *_, why in state(filled_store)].count("slipped floor") == 12
     assert page.header[1].value == "1 decision"
     page.text_input(key="undo_why_1").set_value("it was dry")
@@ -148,7 +148,7 @@ def test_a_fit_of_before_is_worked_out_again(filled_store: Store, sign_in: SignI
 def test_nothing_found_says_what_was_looked_for() -> None:
     said = finding_words.counts_sentence(pd.DataFrame({"kind": []}), 204, 17)
     assert said.startswith("Nothing is left to decide in 204 efforts of 17 sessions.")
-    assert "values in another unit" in said and "sessions stored twice" in said
+    assert "values in another unit" in said and "sessions saved twice" in said
 
 
 def test_a_row_without_a_volume_is_supplied_there(filled_store: Store, sign_in: SignIn) -> None:

@@ -62,7 +62,7 @@ def test_a_file_is_mapped_with_a_preview_saved_and_used_again(
     choose(application, "Measure: on every row", "jump_height")
     choose(application, "Volume done before", "warm-up")
     choose(application, "Values are in", "m")
-    assert "plate.csv: 3 rows read. 3 to store, 0 known already" in told(application)
+    assert "plate.csv: 3 rows read. 3 to save, 0 known already" in told(application)
     stored = application.dataframe[1].value
     assert stored["value"].tolist() == [40.5, 41.0, 30.0]
     assert stored["volume before"].tolist() == [15.0, 16.0, 15.0]
@@ -125,7 +125,7 @@ def test_pasted_cells_are_imported_by_a_saved_mapping(filled_store: Store, sign_
     application.selectbox(key="import_mapping").set_value("plate").run()
     assert "pasted cells.tsv (plate): 3 rows read. 2 to store" in told(application)
     application.button(key="store_efforts").click().run()
-    assert "2 stored, 0 known already, 1 set aside" in told(application)
+    assert "2 saved, 0 known already, 1 set aside" in told(application)
     assert len(efforts(filled_store, "jump_height")) == before + 2
 
 
@@ -147,7 +147,7 @@ def test_rows_set_aside_are_put_right_on_the_page(filled_store: Store, sign_in: 
     editor_state(application, {0: {"value": " 40.5 "}, 1: {"store": True}})
     application.checkbox(key="corrected_add").check().run()
     application.button(key="store_corrected").click().run()
-    assert "2 corrected rows read. 2 stored, 0 known already, 0 set aside" in told(application)
+    assert "2 corrected rows read. 2 saved, 0 known already, 0 set aside" in told(application)
     assert "No row of the files imported so far is set aside" in told(application)
     stored = efforts(filled_store, "jump_height", "A1")
     assert stored[["value", "note"]].iloc[-1].tolist() == [40.5, "windy"]
@@ -164,7 +164,7 @@ def test_a_row_that_is_still_wrong_is_listed_with_its_new_reason(
     application = sign_in(filled_store, "carl", "import_efforts")
     editor_state(application, {0: {"value": "999"}})
     application.button(key="store_corrected").click().run()
-    assert "0 stored, 0 known already, 1 set aside again" in told(application)
+    assert "0 saved, 0 known already, 1 set aside again" in told(application)
     rows = correctable_rows(filled_store)
     assert rows["file"].tolist() == ["typed.csv, corrected", "typed.csv"]
     assert rows["reason"][0].startswith("999 is outside 5 to 150 cm")

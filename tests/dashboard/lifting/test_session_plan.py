@@ -14,6 +14,7 @@ from dashboard.lifting import bar_speed_words, words
 from dashboard.lifting.paper import session_sheet
 from dashboard.lifting.parts import ExercisePart, session_parts
 from dashboard.lifting.plates import barbell_of, each_side_text, from_kg, to_kg
+from dashboard.lifting.squad_loads import known_maxima, loaded, own_session, save_sessions
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.exercises import JOINTS, list_exercises
@@ -279,19 +280,19 @@ def press(application: AppTest, label: str) -> AppTest:
 
 def test_a_plan_is_made_on_the_page(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl", "session_plan")
-    press(application, "Keep the session")
+    press(application, "Save the session")
     assert "needs a name" in told(application)
     application.text_input(key="plan_None_0_name").set_value("Heavy day")
     application.selectbox(key="plan_None_0_For").set_value("A1")
-    press(application, "Keep the session")
+    press(application, "Save the session")
     [number] = list_session_plans(filled_store)["session_plan_id"]
     added = f"added_{number}_1"
-    press(application, "Keep the exercise")
+    press(application, "Save the exercise")
     assert "Choose the exercise first" in told(application)
     application.selectbox(key=f"{added}_exercise").set_value("back_squat")
     application.number_input(key=f"{added}_load").set_value(100.0)
     application.number_input(key=f"{added}_maximum").set_value(120.0)
-    press(application, "Keep the exercise")
+    press(application, "Save the exercise")
     text = told(application)
     assert "**1. Back squat**, strength: 3 sets of 5 at 100\u00a0kg".replace("\u00a0", " ") in text
     assert "It comes first: as much as it takes to move well." in text
@@ -301,6 +302,63 @@ def test_a_plan_is_made_on_the_page(filled_store: Store, sign_in: SignIn) -> Non
     assert readiness(filled_store, number) == Readiness(True, True, True, True)
     assert words.READY in told(application)
     assert not application.exception
+
+
+def test_a_squad_lifts_the_same_share_of_each_own_maximum(filled_store: Store) -> None:
+    number = planned(filled_store, CLEAN, replace(SQUAT, one_repetition_max=137.5))
+    session = session_parts(filled_store, number)
+    assert [part.name for part in loaded(session)] == ["Power clean", "Back squat"]
+    own = own_session(session, "A2", {"back_squat": 100.0})
+    clean, squat = own.exercises
+    assert clean.load is None and clean.one_repetition_max is None
+    # 80 % of 100 kg, as the plates make it.
+    assert (squat.load, squat.one_repetition_max) == (80.0, 100.0)
+    for _ in range(2):
+        save_sessions(filled_store, session.plan, [own], "carl")
+    listed = list_session_plans(filled_store)
+    assert sorted(listed["athlete"]) == ["A1", "A2"], "saved again, it is still one plan"
+    assert known_maxima(filled_store, "kg")["A2"] == {"back_squat": 100.0}
+    pounds = known_maxima(filled_store, "lb")["A2"]["back_squat"]
+    assert pounds == pytest.approx(220.5, abs=0.05)
+
+
+def test_loads_of_a_squad_are_shown_and_saved_on_the_page(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    number = planned(filled_store, replace(SQUAT, one_repetition_max=137.5))
+    application = sign_in(filled_store, "carl", "session_plan")
+    assert "Everybody lifts the same share: Back squat 80 %." in told(application)
+    shown = next(table.value for table in application.table if "Back squat, kg" in table.value)
+    assert shown["Back squat, kg"].tolist() == ["110"]
+    application.button(key=f"squad_{number}").click().run()
+    assert not application.exception
+    assert "1 plan saved" in told(application)
+
+
+def test_without_a_build_up_of_its_own_there_is_no_set_on_the_way(filled_store: Store) -> None:
+    light = replace(SQUAT, exercise="bent_over_row", goal="growth", load=40.0)
+    heavy = replace(light, load=90.0, one_repetition_max=100.0)
+    number = planned(filled_store, SQUAT, CLEAN, light, heavy, replace(light, load=60.0))
+    for part in session_parts(filled_store, number).parts:
+        none = "No build-up of its own" in words.own_sentence(part)
+        built = (words.ramp_table(part, "kg")["set"] == "build-up").any()
+        assert not (none and built), part.name
+
+
+def test_the_form_stays_open_for_the_next_exercise(filled_store: Store, sign_in: SignIn) -> None:
+    number = planned(filled_store, SQUAT)
+    application = sign_in(filled_store, "carl", "session_plan")
+
+    def is_open() -> bool:
+        [form] = [each for each in application.expander if each.label == "Add an exercise"]
+        return bool(form.proto.expanded)
+
+    assert not is_open()
+    application.selectbox(key=f"added_{number}_0_exercise").set_value("power_clean")
+    [*_, save] = [each for each in application.button if each.label == "Save the exercise"]
+    save.click().run()
+    assert len(planned_exercises(filled_store, number)) == 2
+    assert is_open()
 
 
 def test_a_plan_is_changed_copied_and_deleted_on_the_page(
@@ -326,18 +384,18 @@ def test_a_plan_is_changed_copied_and_deleted_on_the_page(
 
 def test_an_exercise_is_added_and_a_file_brought(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl", "exercises")
-    press(application, "Keep the exercise")
+    press(application, "Save the exercise")
     assert "cannot be a code" in told(application)
     application.text_input(key="exercise_None_0_code").set_value("sled_push")
     application.multiselect(key="exercise_None_0_joints").set_value(["knee", "ankle"])
-    press(application, "Keep the exercise")
+    press(application, "Save the exercise")
     kept = list_exercises(filled_store).set_index("exercise")
     assert kept.loc["sled_push", "joints"] == "ankle;knee"
     content = b"exercise,name\nsled_push,Sled push\n"
     application.file_uploader[0].upload("library.csv", content)
     application.run()
     application.button(key="store_exercises").click().run()
-    assert "library.csv is stored." in told(application)
+    assert "library.csv is saved." in told(application)
     assert (
         list_exercises(filled_store).set_index("exercise").loc["sled_push", "name"] == "Sled push"
     )

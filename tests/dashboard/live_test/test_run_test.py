@@ -150,7 +150,7 @@ def test_pain_stops_the_test_and_says_whom_to_see(unfitted_store: Store, sign_in
     page = sign_in(unfitted_store, "carl", "run_test")
     page.multiselect(key="test_athletes").set_value(["A1"]).run()
     for said, why in (
-        (None, "Say of each athlete whether there is pain"),
+        (None, 'Answer "Pain?" for each athlete'),
         ("Pain", "Nobody is left to test"),
     ):
         page.button_group[0].set_value(said)

@@ -112,7 +112,7 @@ def test_a_fade_test_by_keyboard_outlives_a_lost_message_and_its_server(
         server.process.wait()
         seen.page.keyboard.type("35.5")
         seen.page.keyboard.press("Enter")
-        expect(seen.page.get_by_text("Not stored yet: the server does not answer")).to_be_visible()
+        expect(seen.page.get_by_text("Not saved yet: the server does not answer")).to_be_visible()
         expect(field).to_have_value("35.5")
         assert stored(store) == [40, 41.2, 40.5], "what was accepted, and not the one being typed"
     with serving(store.path) as server:

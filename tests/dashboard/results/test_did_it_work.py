@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -10,11 +11,13 @@ import pytest
 
 from dashboard.core.estimates_figure import estimates_figure
 from dashboard.core.palette import LIGHT
+from dashboard.fits.lengths import responses
 from dashboard.own import words
 from dashboard.results import outcome_words, trial_words
-from dashboard.results.plan_outcomes import FOLLOWED, outcomes
+from dashboard.results.plan_outcomes import FOLLOWED, NEAR_DAYS, outcomes, plan_outcomes
 from dashboard.results.trials import Trial, trials_of
 from db.file.store import Store
+from db.fits.results import session_peaks
 from db.people.accounts import Person, add_person
 from db.people.private_links import private_links
 from db.people.sight import seen_by
@@ -22,6 +25,7 @@ from db.plans.lengths import PlanEntry, save_choice
 from db.plans.outcomes import record_outcome
 from db.plans.trials import TrialEntry, begin_trial, running_trials, trial_sessions
 from db.roster.athletes import save_athletes
+from db.roster.measures import get_measure
 from modeling import Estimate
 from modeling.trial.trial_outlook import ExpectedDifference
 from tests.dashboard.conftest import HASH, SignIn, told
@@ -36,6 +40,8 @@ def plan_rows(*plans: tuple[str, str, float, float]) -> pd.DataFrame:
     rows = pd.DataFrame(plans, columns=["athlete", "done", "moved", "against_level_pct"])
     return rows.assign(
         followed=rows["done"].map(FOLLOWED),
+        range=np.where(rows["done"] == "as planned", "inside", "outside"),
+        expected_pct=np.where(rows["done"] == "as planned", -0.2, -3.2),
         advised_volume=20.0,
         chosen_volume=[20.0, 15.0, *[20.0] * (len(rows) - 2)],
     )
@@ -65,12 +71,50 @@ def test_plans_are_counted_and_compared_within_athletes() -> None:
     assert found.means["not followed"].mean.median == pytest.approx(-4.5)
     assert found.within is not None and found.within.mean.median == pytest.approx(4.0)
     said = plain(" ".join(outcome_words.outcome_sentences(found)))
-    assert "After plans followed, the start was \u22120.5 % (" in said
-    assert "2 start values of 2 athletes" in said
-    assert "In the 2 athletes who have both" in said
+    assert "After plans that were followed, starts were \u22120.5 % (" in said
+    assert "2 starts of 2 athletes" in said
+    assert "In the 2 athletes with both, starts after followed plans were 4.0 % (" in said
+    assert "the curves expect 3.0 %" in said
+    within = found.within.mean
+    assert f"only {(within.high - within.low) / 2:.1f} % or more would stand out" in said
     assert "1 recorded plan could not be compared" in said
     figure = estimates_figure(outcome_words.mean_rows(found), "%", LIGHT)
     assert list(figure.data[0].x) == [pytest.approx(-0.5), pytest.approx(-4.5)]
+
+
+def test_starts_inside_the_good_range_are_held_against_those_outside() -> None:
+    found = outcomes(ROWS, "range")
+    assert outcome_words.range_answer(found).endswith("no clear difference")
+    said = plain(" ".join(outcome_words.outcome_sentences(found)))
+    assert "Inside the own good range, starts were \u22120.5 % (" in said
+    assert "starts inside the good range were 4.0 % (" in said
+    steady = plan_rows(*[(f"A{at}", "as planned", 0.0, 0.1 * at) for at in range(6)])
+    worse = plan_rows(*[(f"A{at}", "changed", 5.0, 0.1 * at - 3.0) for at in range(6)])
+    clear = outcomes(pd.concat([steady, worse]).reset_index(drop=True), "range")
+    assert plain(outcome_words.range_answer(clear)) == (
+        "Starts were 3.0 % better inside the good range"
+    )
+    alone = outcomes(steady, "range")
+    assert outcome_words.range_answer(alone).endswith("Too few to tell")
+
+
+def test_a_start_is_never_held_against_itself(demo_once: Path) -> None:
+    store = Store(demo_once)
+    measure = get_measure(store, "jump_height")
+    rows = plan_outcomes(store, measure, date.today()).dropna(subset=["level", "start_value"])
+    peaks = session_peaks(store, measure.code)
+    for row in rows.to_dict("records")[:10]:
+        own = peaks[peaks["athlete"] == row["athlete"]]
+        apart = (own["started_at"].dt.normalize() - row["day"]).dt.days.abs()
+        near, others = own[apart.between(1, NEAR_DAYS)], own[apart > 0]
+        peaks_of = (near if len(near) else others)["peak_value"]
+        assert len(peaks_of) < len(own)
+        assert row["level"] == pytest.approx(np.exp(np.log(peaks_of).mean()))
+    good = responses(store, measure.code).set_index("athlete")
+    inside = rows[rows["range"] == "inside"]
+    ends = good.loc[inside["athlete"], ["good_from", "good_to"]].to_numpy()
+    done = inside["done_volume"].to_numpy()
+    assert len(inside) > 10 and ((ends[:, 0] <= done) & (done <= ends[:, 1])).all()
 
 
 def test_nothing_recorded_is_said_without_a_picture() -> None:
@@ -210,7 +254,7 @@ def test_a_trial_is_set_up_gone_through_and_told(filled_store: Store, sign_in: S
     page.selectbox(key="outcome_athlete").select("A1").run()
     assert "The model's own view: after 25 efforts against 15" in told(page)
     page.button(key="trial_begin_jump_height_A1_0").click().run()
-    assert "The order is drawn and kept." in told(page)
+    assert "The order is drawn and saved." in told(page)
     rows = trial_sessions(filled_store, "A1", "jump_height")
     assert len(rows) == 12 and set(rows["volume"]) == {15.0, 25.0}
     page.button(key="trial_set").click().run()

@@ -118,7 +118,7 @@ def test_a_time_of_day_is_asked_where_a_file_has_none(filled_store: Store, sign_
     application = upload(sign_in(filled_store, "carl", "import_efforts"), DATED, "x.csv")
     assert "1 to set aside" in told(application)
     labelled(application, "time_input", label)[0].set_value(time(9, 30)).run()
-    assert "1 to store, 0 known already, 0 to set aside" in told(application)
+    assert "1 to save, 0 known already, 0 to set aside" in told(application)
     application.button(key="store_efforts").click().run()
     newest = sessions(filled_store, athlete="A1").iloc[0]
     assert newest["started_at"] == datetime(2026, 5, 1, 9, 30)
@@ -131,7 +131,7 @@ def test_the_decimal_mark_is_asked_where_nothing_shows_it(
     application = upload(sign_in(filled_store, "carl", "import_efforts"), DOUBTFUL, "x.csv")
     assert "can be 40.125 or 40125" in application.dataframe[0].value["why"][0]
     labelled(application, "button_group", "Decimal mark")[0].set_value("comma").run()
-    assert "1 to store, 0 known already, 0 to set aside" in told(application)
+    assert "1 to save, 0 known already, 0 to set aside" in told(application)
     assert application.dataframe[0].value["value"].tolist() == [40.125]
 
 

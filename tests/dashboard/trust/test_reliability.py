@@ -192,9 +192,9 @@ def test_every_sentence_has_its_interval(kept: MeasureReliability, measure: Meas
     sentences = reliability_words.can_and_cannot(found, kept, measure)
     text = plain("\n".join([reliability_words.headline(found, measure), *sentences]))
     low, high = (f"{end:.1f}" for end in found["minimal_detectable"][1:])
-    assert f"cm ({low} to {high}) between two sessions cannot be told from noise" in text
+    assert f"cm ({low} to {high}) between two sessions may be noise" in text
     assert "a fifth of the spread between athletes, is" in text
-    assert "The team's own setting** is 1.5 %. Two sessions cannot show it." in text
+    assert "The team's own setting** is 1.5 %. Too small to see in two sessions." in text
     assert "3 efforts over" in text and "sessions (" in text
     assert "no steady change is seen" in text
     assert "By noise alone the best of 3 efforts lies" in text
@@ -205,9 +205,9 @@ def test_what_two_sessions_show_is_judged_by_both_intervals(
 ) -> None:
     found = dict(reliability_numbers.estimates_of(kept, "mean", "cm"))
     for change, verdict in (
-        ((1.0, 0.8, 1.4), "Two sessions can show it."),
+        ((1.0, 0.8, 1.4), "Large enough to see in two sessions."),
         ((1.5, 1.2, 1.9), "not clear from these data"),
-        ((3.0, 2.5, 3.9), "Two sessions cannot show it."),
+        ((3.0, 2.5, 3.9), "Too small to see in two sessions."),
     ):
         told_now = reliability_words.can_and_cannot(
             found | {"minimal_detectable_pct": change}, kept, measure
@@ -310,7 +310,7 @@ def test_trials_are_drawn_with_their_counts(kept: MeasureReliability) -> None:
 def test_a_coach_reads_what_the_measure_can_bear(compared_store: Store, sign_in: SignIn) -> None:
     page = sign_in(compared_store, "carl", "reliability")
     text = plain(told(page))
-    assert "between two sessions cannot be told from noise" in text
+    assert "between two sessions may be noise" in text
     assert "Compared: 17 routine sessions of 4 athletes" in text
     assert len(page.get("plotly_chart")) == 3
     mean = page.table[0].value.to_csv()

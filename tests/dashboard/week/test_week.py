@@ -138,9 +138,9 @@ def test_one_fit_cannot_be_compared(shown_store: Store) -> None:
     report, fit = report_of(shown_store), FitMoment(1, datetime(2026, 3, 8, tzinfo=UTC))
     assert report.moments[0] is None and report.moments[1] is not None and report.calls.empty
     expected = {
-        (None, None): "No curves had been worked out by the end of either week",
-        (None, fit): "8 Mar 2026: the earlier week has none to compare with",
-        (fit, fit): "Both weeks have the same curves, those of 8 Mar 2026",
+        (None, None): "No comparison: there were no curves by the end of either week",
+        (None, fit): "No comparison: the earlier week has no curves; the first are of 8 Mar 2026",
+        (fit, fit): "No comparison: both weeks have the same curves, those of 8 Mar 2026",
     }
     for kept, sentence in expected.items():
         assert sentence in section_of(replace(report, moments=kept), "What changed")[0]

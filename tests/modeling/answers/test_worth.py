@@ -1,4 +1,4 @@
-"""What individual lengths are worth, and whether best volumes differ, against other ways."""
+"""What own lengths are worth, and whether best volumes differ, against other ways."""
 
 from __future__ import annotations
 
