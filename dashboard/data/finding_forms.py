@@ -88,7 +88,7 @@ def finding_form(
     elif changed:
         values = _values(efforts, value, multiplier)
         do(
-            f"{counted(len(values), 'effort')} corrected; what stood there is saved.",
+            f"{counted(len(values), 'effort')} corrected; what stood there is kept.",
             lambda: correct_finding(store, number, values, reason, person),
         )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pandas as pd
 import streamlit as st
 
@@ -49,16 +51,8 @@ def show_squad_loads(person: Person, number: int, session: SessionParts) -> None
             for name in columns.values()
         },
     )
-    found: list[OwnSession] = []
     try:
-        for code, row in zip(names, typed.to_numpy(dtype=float), strict=True):
-            maxima = {
-                each: float(value)
-                for each, value in zip(columns, row, strict=True)
-                if not pd.isna(value)
-            }
-            if maxima:
-                found.append(own_session(session, code, maxima))
+        found = _own_sessions(session, names, columns, typed)
     except (BadInput, ModelError) as error:
         st.error(str(error))
         return
@@ -84,6 +78,19 @@ def show_squad_loads(person: Person, number: int, session: SessionParts) -> None
             f"{counted(len(found), 'plan')} saved: choose one above to see and print it.",
             lambda: save_sessions(own_store(), session.plan, found, person.person),
         )
+
+
+def _own_sessions(
+    session: SessionParts, names: Iterable[str], exercises: Iterable[str], typed: pd.DataFrame
+) -> list[OwnSession]:
+    """Return the sessions of those athletes with any maximum; their rows are in that order."""
+    found = []
+    for code, row in zip(names, typed.to_numpy(dtype=float), strict=True):
+        given = zip(exercises, row, strict=True)
+        maxima = {each: float(value) for each, value in given if not pd.isna(value)}
+        if maxima:
+            found.append(own_session(session, code, maxima))
+    return found
 
 
 def _load(own: OwnSession, exercise: str) -> str:

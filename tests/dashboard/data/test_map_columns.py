@@ -78,7 +78,7 @@ def test_a_saved_mapping_fills_the_form_in(filled_store: Store, sign_in: SignIn)
     application.file_uploader[0].upload("plate.csv", WIDE.encode())
     application.run()
     choose(application, "Start from", "plate")
-    assert "plate.csv: 3 rows read. 3 to store" in told(application)
+    assert "plate.csv: 3 rows read. 3 to save" in told(application)
     application.button(key="save_mapping").click().run()
     assert get_mapping(filled_store, "plate") == MAPPING
 
@@ -94,7 +94,7 @@ def test_names_in_a_file_are_given_our_codes_on_the_page(
     choose(application, "Start from", "plate")
     assert labelled(application, "selectbox", "long one").value == "A1"
     choose(application, "Two S", "A2")
-    assert "plate.csv: 3 rows read. 3 to store" in told(application)
+    assert "plate.csv: 3 rows read. 3 to save" in told(application)
     application.button(key="save_mapping").click().run()
     codes = get_mapping(filled_store, "plate").sources["athlete"].codes
     assert codes == {"long one": "A1", "Two S": "A2"}
@@ -123,7 +123,7 @@ def test_pasted_cells_are_imported_by_a_saved_mapping(filled_store: Store, sign_
     application.text_area[0].set_value(WIDE.replace(";", "\t")).run()
     assert "lacks the column athlete" in told(application)
     application.selectbox(key="import_mapping").set_value("plate").run()
-    assert "pasted cells.tsv (plate): 3 rows read. 2 to store" in told(application)
+    assert "pasted cells.tsv (plate): 3 rows read. 2 to save" in told(application)
     application.button(key="store_efforts").click().run()
     assert "2 saved, 0 known already, 1 set aside" in told(application)
     assert len(efforts(filled_store, "jump_height")) == before + 2

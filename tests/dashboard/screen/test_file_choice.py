@@ -47,7 +47,7 @@ def test_the_sheets_in_sight_are_offered(filled_store: Store, sign_in: SignIn) -
     sheets.set_value("June").run()
     assert "x.xlsx, sheet June: 1 row read." in told(application)
     application.button(key="store_efforts").click().run()
-    assert "x.xlsx, sheet June: 1 row read. 1 stored" in told(application)
+    assert "x.xlsx, sheet June: 1 row read. 1 saved" in told(application)
 
 
 def test_a_sheet_is_mapped(filled_store: Store, sign_in: SignIn) -> None:
@@ -143,16 +143,16 @@ def test_what_could_be_said_is_asked_of_a_file_that_is_refused(
     application = upload(sign_in(filled_store, "carl", "import_efforts"), DATED, "x.csv")
     assert "More than 0 rows" in application.error[0].value
     labelled(application, "time_input", clock)[0].set_value(time(9, 30)).run()
-    assert "1 to store" in told(application) and not application.error
+    assert "1 to save" in told(application) and not application.error
     upload(application, DOUBTFUL, "y.csv")
     assert "More than 0 rows" in application.error[0].value
     labelled(application, "button_group", "Decimal mark")[0].set_value("comma").run()
-    assert "1 to store" in told(application) and not application.error
+    assert "1 to save" in told(application) and not application.error
 
 
 def test_a_file_that_says_all_is_asked_nothing(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl", "import_efforts")
     upload(application, DATED.replace(b"05-01", b"05-01T10:00"), "x.csv")
-    assert "1 to store" in told(application)
+    assert "1 to save" in told(application)
     assert not application.time_input
     assert not labelled(application, "button_group", "Decimal mark")

@@ -50,7 +50,7 @@ def test_a_test_is_opened_with_those_who_are_marked(shown_store: Store, sign_in:
     marked = {"selection": {"rows": [0, 1], "columns": [], "cells": []}}
     page.session_state["tests_jump_height_any_5"] = marked
     page.run()
-    [link] = (each.proto for each in page.get("page_link") if each.proto.page == "run-test")
+    [_, link] = (each.proto for each in page.get("page_link") if each.proto.page == "run-test")
     assert link.label == "Run a test with Untested Five and Unknown Four"
     assert link.query_string == (
         "measure=jump_height&test_athletes=A5&test_athletes=A4&test_kind=fade"
@@ -107,7 +107,7 @@ ROW |= {"efforts": 30, "sessions_to_firm_call": 2.0, "most_efforts": 80.0}
     [
         ({}, "3 efforts after 8 efforts, expected to bring 0.12 % by better advice, from 3 "),
         ({"volume": 0.0}, "3 efforts after the general part only"),
-        ({"kind": "fade"}, "next: fade test, 80 efforts at most, expected"),
+        ({"kind": "fade"}, "to do: fade test, 80 efforts at most, expected"),
         ({"sessions": 0}, "by better advice, from the squad's curves alone;"),
         ({}, "about 2 such until a firm call."),
         ({"sessions_to_firm_call": 0.0}, "; the call is firm already."),
