@@ -34,7 +34,15 @@ __all__ = ["KINDS", "Fault", "broken", "chosen", "main", "places"]
 ROOT = Path(__file__).parents[2]
 COPIED = ("db", "modeling", "dashboard", "demo_team", "tests", "docs", "pyproject.toml")
 CHEAPEST_FIRST = {
-    "modeling/fit": ("learned", "hard_cases", "published_fits", "account", "engine_recovery"),
+    "modeling/fit": (
+        "noise",
+        "families_tried",
+        "learned",
+        "hard_cases",
+        "published_fits",
+        "account",
+        "engine_recovery",
+    ),
     "db/imports": ("imports", "mappings", "corrections", "import_undo", "sampled_rows"),
 }
 """Files of each room's tests that are run before its others."""

@@ -1,0 +1,46 @@
+"""One step of what a fit learns of the sizes of noise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from modeling.efforts.session_model import NoiseSizes
+from modeling.fit.noise import COMPONENTS, LARGEST_STEP, SizeScores, learn_sizes
+
+FREE = dict.fromkeys(COMPONENTS, True)
+BEFORE = NoiseSizes(effort=0.03, day=0.02, drift=0.01, session_curve=0.01)
+FLOOR = 1e-3
+
+
+def step(slope: float, before: NoiseSizes = BEFORE, free: dict[str, bool] = FREE) -> NoiseSizes:
+    scores = SizeScores(np.full(4, slope), np.eye(4))
+    return learn_sizes([scores], before, floor=FLOOR, free=free)
+
+
+def variances(sizes: NoiseSizes) -> np.ndarray:
+    return np.array([getattr(sizes, name) for name in COMPONENTS]) ** 2
+
+
+@pytest.mark.parametrize(("slope", "factor"), [(-1e6, 1 / LARGEST_STEP), (1e6, LARGEST_STEP)])
+def test_a_variance_moves_by_no_more_than_the_largest_step(slope: float, factor: float) -> None:
+    assert variances(step(slope)) == pytest.approx(factor * variances(BEFORE))
+
+
+def test_nearly_nothing_becomes_nothing_and_the_efforts_keep_the_floor() -> None:
+    tiny = replace(BEFORE, effort=FLOOR, day=FLOOR, drift=FLOOR / 20, session_curve=FLOOR / 20)
+    after = step(-1e6, tiny)
+    assert (after.effort, after.day) == (pytest.approx(FLOOR), pytest.approx(FLOOR))
+    assert (after.drift, after.session_curve) == (0.0, 0.0)
+
+
+def test_nothing_grows_again_from_a_share_of_the_efforts_noise() -> None:
+    after = step(1e6, replace(BEFORE, drift=0.0))
+    assert after.drift == pytest.approx(0.1 * BEFORE.effort)
+
+
+def test_what_is_not_free_stays() -> None:
+    after = step(-1e6, free=FREE | {"day": False})
+    assert after.day == BEFORE.day and after.effort < BEFORE.effort
