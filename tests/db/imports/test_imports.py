@@ -9,9 +9,11 @@ from db.efforts.effort_changes import correct_effort, exclude_effort, include_ef
 from db.efforts.rows import efforts, observations
 from db.errors import BadInput
 from db.file.checks import check
+from db.imports import parsed_rows
 from db.imports.parsed_rows import parse_rows
 from db.imports.past_imports import import_batches, set_aside_rows
 from db.imports.storing import check_rows, import_efforts
+from db.imports.unusable_files import UnusableFile
 from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, save_measure
 from db.tables.text_tables import RawTable
@@ -414,3 +416,12 @@ def test_a_text_that_an_export_made_harmless_is_read_as_it_was(store, bring):
     bring(f"{SESSION},1,40,0,=SUM(A1)", header=f"{HEADER},note")
     assert efforts(store, "jump_height")["note"].tolist() == ["=SUM(A1)"]
     assert faults(store) == []
+
+
+def test_faults_of_all_columns_count_together_towards_the_most_set_aside(bring, monkeypatch):
+    monkeypatch.setattr(parsed_rows, "MOST_SET_ASIDE", 3)
+    values = [f"A1,2026-03-01T09:0{n},jump_height,1,high,0" for n in range(2)]
+    efforts = [f"A1,2026-03-02T09:0{n},jump_height,first,40,0" for n in range(2)]
+    assert bring(*values, efforts[0]).set_aside == 3
+    with pytest.raises(UnusableFile, match="More than 3 rows"):
+        bring(*values, *efforts)

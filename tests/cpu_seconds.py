@@ -1,0 +1,43 @@
+"""A plugin that says which tests take most processor: `python -m pytest -n0 -p tests.cpu_seconds`.
+
+A loud machine stretches what the clock shows; seconds of the processor stay fair. Those of
+processes that a test started count once they have ended.
+"""
+
+from __future__ import annotations
+
+import os
+from collections import Counter
+from collections.abc import Iterator
+
+import pytest
+
+SHOWN = 30
+seconds: Counter[str] = Counter()
+
+
+def _so_far() -> float:
+    return sum(os.times()[:4])
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
+    """Count a test with its fixtures; one that others share counts with the first who asks."""
+    began = _so_far()
+    try:
+        return (yield)
+    finally:
+        seconds[item.nodeid] += _so_far() - began
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """List the dearest tests, and what all of them take together."""
+    terminalreporter.section("processor seconds")
+    for name, taken in seconds.most_common(SHOWN):
+        terminalreporter.write_line(f"{taken:8.1f}  {name}")
+    files = Counter[str]()
+    for name, taken in seconds.items():
+        files[name.partition("::")[0]] += taken
+    for name, taken in files.most_common(SHOWN):
+        terminalreporter.write_line(f"{taken:8.1f}  {name}, all of it")
+    terminalreporter.write_line(f"{sum(seconds.values()):8.1f}  together")
