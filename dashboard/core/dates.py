@@ -12,7 +12,7 @@ from dashboard.core.reader import reader_locale
 FIRST_DAY, LAST_DAY = date(1950, 1, 1), date(2149, 12, 31)
 """What somebody can mean by a day; others are slips of the keyboard."""
 
-__all__ = ["FIRST_DAY", "LAST_DAY", "day", "day_of_year", "moment"]
+__all__ = ["FIRST_DAY", "LAST_DAY", "day", "day_of_year", "moment", "weekday"]
 
 Form = Literal["short", "long", "full"]
 
@@ -28,6 +28,11 @@ def day(when: date, form: Form = "short") -> str:
 def day_of_year(when: date) -> str:
     """Return a day without its year: `3 Nov`."""
     return format_skeleton("MMMd", when, locale=reader_locale())
+
+
+def weekday(when: date) -> str:
+    """Return a day with its weekday and without its year: `Tuesday 3 November`."""
+    return format_date(when, "EEEE d MMMM", locale=reader_locale())
 
 
 def moment(when: date, form: Form = "short") -> str:

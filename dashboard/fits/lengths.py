@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -77,3 +79,15 @@ def with_lengths(
         limited_by=pd.Series([each.limited_by for each in found], rows.index, dtype=object),
         most_allowed=np.array(allowed, dtype=float),
     )
+
+
+def lost_at(
+    store: Store, measure: str, volumes: Sequence[tuple[str, float]]
+) -> dict[str, tuple[float, float, float]]:
+    """Return what athletes lose at volumes of theirs on a usual day, as `responses` has it.
+
+    In %, a median with the ends of its 90 % interval, by code; nobody without a curve is in it.
+    """
+    curves = kept_draws(store, measure)
+    found = {code: curves[code].lost_pct(volume) for code, volume in volumes if code in curves}
+    return {code: (each.median, each.low, each.high) for code, each in found.items()}

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from dashboard.game.choices import WaveChoice, mean_over
 from dashboard.game.course import HALF_TIME_MINUTES
 from dashboard.rules.club_limits import limits_by_athlete
 from dashboard.rules.game_work import ONE_BEST, GameWork
@@ -17,9 +18,10 @@ from dashboard.rules.protocol_words import LEAST_PACE_MINUTES
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.game_course import Course
-from db.plans.games import Game, Interval
-from db.plans.lengths import PlanEntry, plans
+from db.plans.games import Game
+from db.plans.lengths import plans
 from db.roster.measures import get_measure
+from modeling.game.timeline import MOST_WAVES
 from modeling.lifting.general_part import USUAL_MINUTES
 
 if TYPE_CHECKING:
@@ -54,6 +56,10 @@ class Occasion:
         How many waves for each start; None is everybody's own length, all ready together.
     earlier : tuple of (str, float)
         Code of everybody who was in an earlier game of the day, and what was done for it.
+    set_by_hand : tuple of (str, float, str) or None
+        Code, length and reason of everybody whose length the coach has set; None is as saved.
+    most_waves : int
+        How many waves are weighed at most; each more takes longer.
     """
 
     game: Game
@@ -62,32 +68,13 @@ class Occasion:
     slow: tuple[str, ...] = ()
     waves: tuple[int | None, ...] = ()
     earlier: tuple[tuple[str, float], ...] = ()
+    set_by_hand: tuple[tuple[str, float, str], ...] | None = None
+    most_waves: int = MOST_WAVES
 
     def general_minutes(self, athlete: str) -> float:
         """Return the general part of an athlete."""
         usual = self.game.general_minutes
         return max(usual, SLOW_MINUTES) if athlete in self.slow else usual
-
-
-@dataclass(frozen=True)
-class WaveChoice:
-    """What so many waves cost.
-
-    Attributes
-    ----------
-    waves : int
-    cost_pct : Interval or None
-        Against everybody at the own best length.
-    begins_minutes : float
-        When the first begins, before the start.
-    late_minutes : float
-        How much too early that is for the court to be free.
-    """
-
-    waves: int
-    cost_pct: Interval | None
-    begins_minutes: float
-    late_minutes: float
 
 
 @dataclass(frozen=True)
@@ -99,6 +86,8 @@ class PlannedGame:
     game : Game
     choices : dict of int to tuple of WaveChoice
         For each start, what 1, 2, ... waves cost.
+    own : dict of int to WaveChoice
+        For each start, what own lengths cost.
     late_shorter_minutes : dict of int to float
         For each start, how late the waves would be with the shortest general part.
     advice : DataFrame
@@ -111,6 +100,7 @@ class PlannedGame:
 
     game: Game
     choices: dict[int, tuple[WaveChoice, ...]]
+    own: dict[int, WaveChoice]
     late_shorter_minutes: dict[int, float]
     advice: pd.DataFrame
 
@@ -143,32 +133,23 @@ def plan_game(store: Store, occasion: Occasion, kept: Mapping[str, CurveDraws]) 
     limits = limits_by_athlete(store, measure, standard, curves, game.day)
     curves = {code: replace(curve, limits=limits[code]) for code, curve in curves.items()}
     chosen = own_choices(store, game)
+    if occasion.set_by_hand is not None:
+        chosen = {code: (length, reason) for code, length, reason in occasion.set_by_hand}
     numbers = sorted({start for _, start in occasion.start_of})
     parts = [planned_start(occasion, number, curves, chosen) for number in numbers]
     players = [player for part in parts for player in part.players]
     return PlannedGame(
         game=replace(
             game,
-            grouping_cost_pct=_mean([(part.cost_pct, len(part.players)) for part in parts]),
+            grouping_cost_pct=mean_over([(part.cost_pct, len(part.players)) for part in parts]),
             waves=tuple(wave for part in parts for wave in part.waves),
             players=tuple(sorted(players, key=lambda player: player.plan.athlete)),
         ),
         choices={part.number: part.choices for part in parts},
+        own={part.number: part.own for part in parts},
         late_shorter_minutes={part.number: part.late_shorter_minutes for part in parts},
         advice=pd.concat([part.advice for part in parts], ignore_index=True),
     )
-
-
-def _mean(costs: Sequence[tuple[Interval | None, int]]) -> Interval | None:
-    """Mean over starts by their athletes; for several, an interval rather too wide."""
-    known = [(cost, many) for cost, many in costs if cost is not None]
-    if not known:
-        return None
-    weights = [many for _, many in known]
-    low, middle, high = (
-        float(np.average([cost[end] for cost, _ in known], weights=weights)) for end in (1, 0, 2)
-    )
-    return middle, low, high
 
 
 def usual_game(
@@ -265,8 +246,8 @@ def _squad_curve(kept: Mapping[str, CurveDraws], athlete: str) -> CurveDraws:
     )
 
 
-def own_choices(store: Store, game: Game) -> dict[str, PlanEntry]:
-    """Return what the coach has set for single athletes of a game, by code.
+def own_choices(store: Store, game: Game) -> dict[str, tuple[float, str]]:
+    """Return length and reason of everybody whose length of a game is saved as set by hand.
 
     A length counts as set if it is not the advised one or has a reason; one that came from a
     wave does not.
@@ -276,10 +257,5 @@ def own_choices(store: Store, game: Game) -> dict[str, PlanEntry]:
         ((rows["chosen_volume"] != rows["advised_volume"]) | (rows["reason"] != ""))
         & ~rows["reason"].str.startswith(WAVE_REASON)
     ]
-    return {
-        row["athlete"]: PlanEntry(
-            **{field.name: row[field.name] for field in fields(PlanEntry)}
-            | {"day": row["day"].date()}
-        )
-        for row in own.to_dict("records")
-    }
+    lengths = zip(own["chosen_volume"].astype(float), own["reason"], strict=True)
+    return dict(zip(own["athlete"], lengths, strict=True))

@@ -159,7 +159,7 @@ def game_files(store: Store, day: date, measure: str) -> GameFiles:
     if not kept:
         raise BadInput(
             f"No game with a first whistle is kept for {facts.name.lower()} on {day:%d %B %Y}."
-            " Keep its plan on the page 'Before the session' first."
+            " Keep its plan on the page 'Today' first."
         )
     return files_of(store, kept)
 

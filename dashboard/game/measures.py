@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ import pandas as pd
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.game.course import circumstances, work_to_follow
 from db.file.store import Store
-from db.plans.games import Game
+from db.plans.games import Game, Player
 
 if TYPE_CHECKING:
     from dashboard.game.advice import PlannedGame
@@ -103,3 +104,19 @@ def _way(
     apart = (advised - standard).astype(float)
     matters = lost_pct.astype(float) > worthwhile_pct
     return (apart > 0).astype(int).where(matters, 0) - (apart < 0).astype(int).where(matters, 0)
+
+
+def without_lengths(game: Game) -> Game:
+    """Return a game of which nobody's length is known, which is the same whatever is set."""
+    players = tuple(
+        Player(
+            replace(player.plan, chosen_volume=0.0, reason=""),
+            player.role,
+            player.start_number,
+            1,
+            own_length=False,
+            general_minutes=player.general_minutes,
+        )
+        for player in game.players
+    )
+    return replace(game, waves=(), players=players, grouping_cost_pct=None)

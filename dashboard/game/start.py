@@ -10,7 +10,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from dashboard.core import numbers
-from dashboard.game.advice import SHORTEST_GENERAL, WAVE_REASON, Occasion, WaveChoice
+from dashboard.game.advice import SHORTEST_GENERAL, WAVE_REASON, Occasion
+from dashboard.game.choices import WaveChoice, Weighed, interval
 from dashboard.game.course import (
     before_coming_on,
     bench_rows,
@@ -22,7 +23,7 @@ from dashboard.game.course import (
 )
 from db.plans.games import Game, GameWave, Interval, Player
 from db.plans.lengths import PlanEntry
-from modeling import CurveDraws, Estimate
+from modeling import CurveDraws
 from modeling.curve.length import Length
 from modeling.day.goal_advice import length_of
 from modeling.game.game_warm_up import Court, GameWarmUp, own_lengths, warm_ups
@@ -34,12 +35,13 @@ FloatArray = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class PlannedStart:
-    """A start with its waves; see `dashboard.game.advice.PlannedGame` for what the parts are."""
+    """A start with its waves; `dashboard.game.advice.PlannedGame` says what the parts are."""
 
     number: int
     waves: tuple[GameWave, ...]
     players: tuple[Player, ...]
     choices: tuple[WaveChoice, ...]
+    own: WaveChoice
     late_shorter_minutes: float
     advice: pd.DataFrame
     cost_pct: Interval | None
@@ -49,7 +51,7 @@ def planned_start(
     occasion: Occasion,
     number: int,
     curves: Mapping[str, CurveDraws],
-    chosen: Mapping[str, PlanEntry],
+    chosen: Mapping[str, tuple[float, str]],
 ) -> PlannedStart:
     """Work out the waves before one start.
 
@@ -62,14 +64,14 @@ def planned_start(
     curves
         Of everybody who is here.
     chosen
-        Lengths that the coach has set by themselves.
+        Length and reason of everybody whose length the coach has set by itself.
     """
     game = occasion.game
     here = sorted(athlete for athlete, start in occasion.start_of if start == number)
     earlier = dict(occasion.earlier)
     curves = {code: limited(curves[code], earlier.get(code, 0.0)) for code in here}
     losses = _losses(occasion, number, here, curves)
-    set_by_hand = {n: chosen[code].chosen_volume for n, code in enumerate(here) if code in chosen}
+    set_by_hand = {n: chosen[code][0] for n, code in enumerate(here) if code in chosen}
     before = game.prevention_minutes
     court = Court(
         before + game.general_minutes, game.gap_minutes, game.minutes_per_effort, game.staff
@@ -77,10 +79,12 @@ def planned_start(
     shorter = replace(court, lead_minutes=before + min(SHORTEST_GENERAL, game.general_minutes))
     lengths = day_lengths(losses, _waits(losses, occasion, here))
     own = np.array([each.volume for each in lengths])
-    waves = warm_ups(losses, court, own, set_by_hand)
     asked = occasion.waves[number - 1] if number <= len(occasion.waves) else None
+    most = max(occasion.most_waves, asked or 0)
+    waves = warm_ups(losses, court, own, set_by_hand, most)
+    each_own = own_lengths(own, court, set_by_hand)
     if asked is None:
-        found = own_lengths(own, court, set_by_hand)
+        found = each_own
         faster = own_lengths(own, shorter, set_by_hand)
     else:
         found = waves[min(asked, len(waves)) - 1]
@@ -88,14 +92,16 @@ def planned_start(
     free = _free_minutes(game, number)
     advice = advice_rows(losses, lengths, game.gap_minutes, found.length, found.rest_minutes)
     start = _Start(occasion, number, here, curves, losses, lengths, found, advice, chosen)
+    weighed = Weighed(losses, court, lengths, free)
     return PlannedStart(
         number=number,
         waves=start.waves(),
         players=start.players(),
-        choices=tuple(_choice(each, free) for each in waves),
+        choices=tuple(weighed.choice(each, len(each.volumes)) for each in waves),
+        own=weighed.choice(each_own, 0),
         late_shorter_minutes=most_late(faster.turns, free),
         advice=advice,
-        cost_pct=_interval(found.cost_pct),
+        cost_pct=interval(found.cost_pct),
     )
 
 
@@ -202,7 +208,7 @@ class _Start:
     lengths: list[Length]
     warm_up: GameWarmUp
     advice: pd.DataFrame
-    chosen: Mapping[str, PlanEntry]
+    chosen: Mapping[str, tuple[float, str]]
 
     def waves(self) -> tuple[GameWave, ...]:
         # What the wait would cost those who warm up as if there were none.
@@ -216,7 +222,7 @@ class _Start:
                 place + 1,
                 float(volume),
                 turn.ready,
-                _interval(mean_estimate(cost[self.warm_up.wave == place])),
+                interval(mean_estimate(cost[self.warm_up.wave == place])),
             )
             for place, (volume, turn) in enumerate(
                 zip(self.warm_up.volumes, self.warm_up.turns, strict=True)
@@ -250,7 +256,7 @@ class _Start:
                 advised_volume=row["advised"],
                 standard_volume=row["standard"],
                 chosen_volume=length,
-                reason=own.reason if own else reason,
+                reason=own[1] if own else reason,
                 second_game=game.course.second_game,
             ),
             role="bench" if waits else "starts",
@@ -268,20 +274,7 @@ class _Start:
         )
 
 
-def _choice(warm_up: GameWarmUp, free_minutes: float | None) -> WaveChoice:
-    return WaveChoice(
-        waves=len(warm_up.volumes),
-        cost_pct=_interval(warm_up.cost_pct),
-        begins_minutes=max(turn.begins for turn in warm_up.turns),
-        late_minutes=most_late(warm_up.turns, free_minutes),
-    )
-
-
 def _free_minutes(game: Game, number: int) -> float | None:
     if game.free_from is None:
         return None
     return (game.starts[number - 1] - game.free_from).total_seconds() / 60.0
-
-
-def _interval(found: Estimate | None) -> Interval | None:
-    return None if found is None else (found.median, found.low, found.high)

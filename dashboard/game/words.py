@@ -10,7 +10,8 @@ import pandas as pd
 from dashboard.core import numbers
 from dashboard.core.numbers import Row, counted, listed, number, percent, volume
 from dashboard.game import prevention_words
-from dashboard.game.advice import SHORTEST_GENERAL, PlannedGame, WaveChoice
+from dashboard.game.advice import SHORTEST_GENERAL, PlannedGame
+from dashboard.game.choices import WaveChoice
 from dashboard.game.lines import Line, WaveLines
 from dashboard.game.substitute_words import again_words, earlier_words
 from dashboard.rules import goals

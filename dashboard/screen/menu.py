@@ -52,7 +52,7 @@ PLACES = (
     Place(
         "before_session",
         "today/page.py",
-        "Before the session",
+        "Today",
         "Today",
         STAFF,
         "Sets everybody's warm-up length for a training day or a game, and prints the times"

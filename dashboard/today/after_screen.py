@@ -1,103 +1,233 @@
-"""After a game or session: what was done of the plan, and the value that it led to."""
+"""After a game or session: the same rows ask what was done; every row is saved at once."""
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from math import isnan, nan
 
-import pandas as pd
 import streamlit as st
 
-from dashboard.core import numbers
-from dashboard.game.tables import DONE_WORDS, done_word, outcome_table
-from dashboard.screen import doing, elements
+from dashboard.core.numbers import Row as Plan
+from dashboard.core.numbers import counted, figures, number, volume
+from dashboard.screen import elements
 from dashboard.screen.reads import ask, own_store
+from dashboard.today import rows
+from dashboard.today.rows import Chip, Group, Message, Row, RowList
+from db.errors import StoreError
 from db.people.accounts import Person
+from db.plans.kept_games import KeptGame
 from db.plans.lengths import plans
-from db.plans.outcomes import Outcome, record_outcomes, start_values
+from db.plans.outcomes import WHY, Outcome, record_outcomes, recorded, start_values
 from db.roster.measures import Measure
 
-
-def show_after(person: Person, measure: Measure, day: date, second_game: bool) -> None:
-    """Show what was done of what is kept for a day, and record it; nothing before the day."""
-    rows = ask(plans, day, measure.code, second_game)
-    if rows.empty or day > date.today():
-        return
-    values = ask(start_values, day, measure.code, second_game).set_index("athlete")["value"]
-    counts = pd.Series([done_word(row) for row in rows.to_dict("records")]).value_counts()
-    # By its key it stays open while what stands above comes and goes.
-    past = day < date.today()
-    with st.expander("Afterwards: what was done", past, key=f"after_box_{measure.code}_{day}"):
-        elements.quiet(
-            " · ".join(f"{word}: {int(counts.get(word, 0))}" for word in DONE_WORDS)
-            + f" · start value measured: {rows['athlete'].isin(values.index).sum()} of {len(rows)}"
-        )
-        _record_one(person, measure, rows, values)
-        _record_rest(person, rows, values)
-        st.dataframe(
-            outcome_table(rows),
-            key="after_table",
-            hide_index=True,
-            height="content",
-            placeholder="",
-            alt=f"What was set for {len(rows)} athletes, what was done, and the start values",
-        )
+BEFORE, AFTER = "Before", "After"
+UNDO = "today_undo"
+SIDES = {"Longer than": "long", "The standard": "standard", "Shorter than": "short"}
 
 
-def _record_one(person: Person, measure: Measure, rows: pd.DataFrame, values: pd.Series) -> None:
-    names = dict(zip(rows["athlete"], rows["name"], strict=True))
-    with st.container(horizontal=True, vertical_alignment="bottom"):
-        code = st.selectbox(
-            "Who did it otherwise",
-            list(names),
-            format_func=lambda code: names[code],
-            key="after_athlete",
-        )
-        [row] = rows[rows["athlete"] == code].to_dict("records")
-        key = f"{row['plan_id']}_{doing.turn()}"
-        done = st.number_input(
-            f"Did, in {measure.volume_unit}; 0 is skipped",
-            0.0,
-            10_000.0,
-            numbers.first_known(row["done_volume"], row["chosen_volume"]),
-            1.0,
-            format="%g",
-            key=f"after_done_{key}",
-        )
-        value = st.number_input(
-            f"Start value, {measure.unit}",
-            0.0,
-            None,
-            _known(row["outcome"], values.get(code)),
-            format="%g",
-            key=f"after_value_{key}",
-            placeholder="not measured",
-        )
-        if st.button("Record", key="after_record"):
-            outcome = Outcome(int(row["plan_id"]), float(done), value or None)
-            doing.do(
-                f"Recorded for {row['name']}.",
-                lambda: record_outcomes(own_store(), [outcome], person.person),
+@dataclass(frozen=True)
+class Done:
+    """What was done of what is saved for a day.
+
+    Attributes
+    ----------
+    person, measure, day, second_game : Person, Measure, date, bool
+        Who looks, and at what.
+    plans : mapping of str to row
+        Of `db.plans.lengths.plans`, by athlete.
+    outcomes : mapping of str to Outcome
+        What is recorded, by athlete.
+    values : mapping of str to float
+        The first value that was measured on the day, by athlete.
+    """
+
+    person: Person
+    measure: Measure
+    day: date
+    second_game: bool
+    plans: Mapping[str, Plan]
+    outcomes: Mapping[str, Outcome]
+    values: Mapping[str, float]
+
+    @property
+    def key(self) -> str:
+        """Tells the lists of different days and games apart."""
+        game = "second" if self.second_game else "first"
+        return f"after_{self.measure.code}_{self.day}_{game}_{self.person.person}"
+
+    def planned(self, code: str) -> float:
+        """Return what was set for an athlete."""
+        return float(self.plans[code]["chosen_volume"])
+
+    def filled_in(self, code: str) -> Outcome:
+        """Return what is recorded of an athlete, else what was planned and measured."""
+        known = self.outcomes[code]
+        if known.done_volume is None:
+            known = replace(known, done_volume=self.planned(code))
+        if known.outcome is None:
+            known = replace(known, outcome=self.values.get(code))
+        return known
+
+    @property
+    def open(self) -> list[str]:
+        """Codes of those of whom nothing is recorded."""
+        return [code for code, each in self.outcomes.items() if each.done_volume is None]
+
+
+def now() -> datetime:
+    """Return the time of day, as the store has times: local, without a zone."""
+    return datetime.now()
+
+
+def choose_side(day: date, kept: KeptGame | None, saved: bool, key: str) -> str:
+    """Ask whether the session is to come or over; after the first whistle it is."""
+    if not saved or day > date.today():
+        return BEFORE
+    begun = kept is not None and now() >= kept.game.starts[0]
+    usual = AFTER if begun or day < date.today() else BEFORE
+    chosen = st.segmented_control(
+        "Before or after",
+        (BEFORE, AFTER),
+        default=usual,
+        required=True,
+        key=f"today_side_{key}",
+        label_visibility="collapsed",
+    )
+    return chosen or usual
+
+
+def show_after(person: Person, measure: Measure, day: date, second_game: bool) -> str:
+    """Show what was done of what is saved for a day, to be ticked or changed; say it in a line."""
+    set_for = ask(plans, day, measure.code, second_game)
+    values = ask(start_values, day, measure.code, second_game)
+    done = Done(
+        person,
+        measure,
+        day,
+        second_game,
+        {str(row["athlete"]): row for row in set_for.to_dict("records")},
+        ask(recorded, day, measure.code, second_game),
+        dict(zip(values["athlete"], values["value"].astype(float), strict=True)),
+    )
+    _show_actions(done)
+    rows.show_rows(RowList(done.key, _groups(done), after=True), _listener(done))
+    return counted(len(done.plans), "athlete")
+
+
+def _show_actions(done: Done) -> None:
+    """Show what saves all that is left, and what takes the last thing back."""
+    left, undo = len(done.open), _undo(done)
+    changed = sum(
+        each.done_volume not in (None, done.planned(code)) for code, each in done.outcomes.items()
+    )
+    told = f"{len(done.plans) - left} of {len(done.plans)} saved, {changed} changed."
+    with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
+        if left and st.button("All as planned", type="primary", key="all_as_planned"):
+            open_rows = [replace(done.filled_in(code), assumed=True) for code in done.open]
+            _record(done, open_rows)
+            st.rerun()
+        if undo and st.button("Undo last", key="undo_last"):
+            record_outcomes(own_store(), undo.pop(), done.person.person)
+            st.rerun()
+        rest = f" \u201cAll as planned\u201d saves the other {left} as planned." if left else ""
+        elements.quiet(told + rest)
+
+
+def _undo(done: Done) -> list[list[Outcome]]:
+    """Return what stood before each thing that was recorded here, the last one last."""
+    stacks: dict[str, list[list[Outcome]]] = st.session_state.setdefault(UNDO, {})
+    return stacks.setdefault(done.key, [])
+
+
+def _record(done: Done, outcomes: list[Outcome]) -> None:
+    before = {each.plan_id: each for each in done.outcomes.values()}
+    record_outcomes(own_store(), outcomes, done.person.person)
+    _undo(done).append([before[each.plan_id] for each in outcomes])
+
+
+def _listener(done: Done) -> Callable[[Message], None]:
+    def hear(message: Message) -> None:
+        # Another message may have come since the page was drawn.
+        newest = recorded(own_store(), done.day, done.measure.code, done.second_game)
+        now = replace(done, outcomes=newest)
+        if message.row not in newest or message.row not in now.plans:
+            return
+        try:
+            outcome = _changed(now, message)
+            if outcome is not None:
+                _record(now, [outcome])
+        except StoreError as error:
+            rows.refuse(message.row, error.message)
+
+    return hear
+
+
+def _changed(done: Done, message: Message) -> Outcome | None:
+    """Return what is recorded of an athlete after a message; None where it says nothing."""
+    code, value = message.row, message.value
+    filled = replace(done.filled_in(code), assumed=False)
+    if message.what == "tick" and isinstance(value, bool):
+        return filled if value else Outcome(filled.plan_id, None)
+    if message.what == "why" and value in ("", *WHY):
+        return replace(filled, why=str(value))
+    if message.what not in ("number", "value"):
+        return None
+    typed = rows.typed_number(value)
+    if typed is None and (message.what == "number" or str(value).strip()):
+        rows.refuse(code, "Type a number, such as 12; 0 is skipped. Nothing was changed.")
+        return None
+    if message.what == "value":
+        return replace(filled, outcome=typed)
+    same = typed == done.planned(code)
+    return replace(filled, done_volume=typed, why="" if same else filled.why)
+
+
+def _groups(done: Done) -> tuple[Group, ...]:
+    """Return the rows in the groups in which they were planned, the longest first."""
+    sides: dict[str, list[str]] = {side: [] for side in SIDES}
+    standard = nan
+    for code, plan in done.plans.items():
+        standard = float(plan["standard_volume"])
+        apart = 0.0 if isnan(standard) else done.planned(code) - standard
+        side = "The standard" if not apart else "Longer than" if apart > 0 else "Shorter than"
+        sides[side].append(code)
+    unit = done.measure.volume_unit
+    usual = "" if isnan(standard) else f" {volume(standard, unit)}"
+    found: list[Group] = []
+    for place, (way, codes) in enumerate(sides.items()):
+        codes.sort(key=lambda code: (-done.planned(code), done.plans[code]["name"].casefold()))
+        if codes:
+            found.append(
+                Group(
+                    mark=SIDES[way],
+                    title=f"{way}{usual} ({len(codes)})",
+                    rows=tuple(_row(done, code) for code in codes),
+                    told=f"did, then start value in {done.measure.unit}" if not found else "",
+                    compact=place == 1,
+                )
             )
+    return tuple(found)
 
 
-def _record_rest(person: Person, rows: pd.DataFrame, values: pd.Series) -> None:
-    open_rows = rows[rows["done_volume"].isna()].to_dict("records")
-    if not open_rows:
-        return
-    many = numbers.counted(len(open_rows), "athlete")
-    if st.button(f"The other {many} did it as planned", key="after_rest"):
-        outcomes = [
-            Outcome(
-                int(row["plan_id"]),
-                row["chosen_volume"],
-                _known(row["outcome"], values.get(row["athlete"])),
-            )
-            for row in open_rows
-        ]
-        doing.do(
-            f"Recorded for {many}.", lambda: record_outcomes(own_store(), outcomes, person.person)
-        )
-
-
-def _known(*found: float | None) -> float | None:
-    return next((float(each) for each in found if each is not None and not pd.isna(each)), None)
+def _row(done: Done, code: str) -> Row:
+    name, planned, known = str(done.plans[code]["name"]), done.planned(code), done.outcomes[code]
+    filled = done.filled_in(code)
+    volume_done = planned if filled.done_volume is None else filled.done_volume
+    differs = known.done_volume is not None and volume_done != planned
+    chips = tuple(Chip(why, why, why == known.why) for why in WHY) if differs else ()
+    assumed = " assumed" if known.assumed else ""
+    return Row(
+        code=code,
+        name=name,
+        ticked=known.done_volume is not None,
+        tick_label=f"{name} is saved",
+        number=number(volume_done),
+        number_label=f"{name} did, {done.measure.volume_unit}",
+        own=differs,
+        of=f"of {number(planned)}{assumed}",
+        value="" if filled.outcome is None else figures(filled.outcome),
+        value_label=f"{name}'s start value, {done.measure.unit}",
+        chips=chips,
+    )

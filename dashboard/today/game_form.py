@@ -56,6 +56,7 @@ def game_form(
     names: Mapping[str, str],
     curves: Mapping[str, CurveDraws],
     key: str,
+    away: frozenset[str],
 ) -> Occasion:
     """Ask for what there is to say of a game, with what was kept of it as it stands.
 
@@ -75,11 +76,13 @@ def game_form(
         Kept curves, which know what is usual.
     key
         Tells forms of different days, measures and kept plans apart.
+    away
+        Codes of those who are not here.
 
     Raises
     ------
     BadInput
-        If a time cannot be read, nobody is here, or a second game does not say when the earlier
+        If a time cannot be read, or a second game does not say when the earlier
         one ended.
     """
     kept = day_games.pattern
@@ -88,14 +91,14 @@ def game_form(
         pace = pace_minutes(ask(protocol_of, selection.measures_by_code()[measure]))
         before = usual_game(measure, starts[0].date(), starts, curves, work, pace)
         before = replace(before, course=ask(last_course, before.course))
-    with st.expander("The hall, the clock and the game", expanded=day_games.own is None):
-        game = _facts(replace(before, starts=starts), key)
-        course = _course(game, work, day_games, key)
+    game = _facts(replace(before, starts=starts), key)
+    course = _course(game, work, day_games, key)
     game = replace(game, goal=goal, efforts_to_follow=work.efforts, waves=(), players=())
     game = replace(game, grouping_cost_pct=None, course=course)
     recorded = ask(done_volumes, game.day, measure, second_game=False)
     earlier = earlier_volumes(day_games.games, course.earlier_ended_at, recorded)
-    said = _people(game, kept, names, key)
+    here = {code: name for code, name in names.items() if code not in away}
+    said = _people(game, kept, here, key)
     return replace(said, earlier=tuple(sorted(earlier.items())))
 
 
@@ -207,13 +210,9 @@ def _course(game: Game, work: GameWork, day_games: DayGames, key: str) -> Course
     return course
 
 
-def _people(game: Game, kept: Game | None, names: Mapping[str, str], key: str) -> Occasion:
+def _people(game: Game, kept: Game | None, here: Mapping[str, str], key: str) -> Occasion:
     players = {player.plan.athlete: player for player in kept.players} if kept else {}
     with st.container(horizontal=True):
-        away = _choose("Not here", names, [c for c in names if kept and c not in players], key)
-        here = {code: name for code, name in names.items() if code not in away}
-        if not here:
-            raise BadInput("Nobody is left for this game. Take somebody out of 'Not here'.")
         waiting = [code for code, player in players.items() if player.role == "bench"]
         bench = _choose("Substitutes", here, waiting, key)
         longer = [

@@ -1,127 +1,128 @@
-"""The plan of a game on the screen: waves back from the whistle, everybody's length, the files."""
+"""The plan of a game on the screen: everybody's row back from the whistle, and what is saved."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
-from datetime import date, datetime
-from functools import partial
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
 
+import pandas as pd
 import streamlit as st
 
-from dashboard.core import cautions, columns, numbers, terms
+from dashboard.core.numbers import counted, percent, percent_with_interval
 from dashboard.fits.kept_curves import kept_draws
-from dashboard.game import prevention_words, substitute_words, words
-from dashboard.game.advice import WAVE_REASON, Occasion, PlannedGame, plan_game
-from dashboard.game.chart import timeline_figure
+from dashboard.fits.lengths import lost_at, responses
+from dashboard.game import words
+from dashboard.game.advice import (
+    WAVE_REASON,
+    Occasion,
+    PlannedGame,
+    own_choices,
+    plan_game,
+    usual_game,
+)
+from dashboard.game.choices import together
 from dashboard.game.lines import WaveLines, late_lines, most_at_once, wave_lines
-from dashboard.game.measures import disagreements, other_advice
-from dashboard.game.tables import game_table
-from dashboard.rules import protocol_words, weather_words
+from dashboard.game.measures import disagreements, other_advice, without_lengths
 from dashboard.rules.club_limits import check_choice
 from dashboard.rules.game_work import GameWork
-from dashboard.screen import doing, elements, pictures, selection
+from dashboard.screen import selection
 from dashboard.screen.reads import ask, own_store
-from dashboard.screen.status_form import able_labels, show_left_out
+from dashboard.screen.status_form import able_labels
+from dashboard.today import game_rows, row_words
 from dashboard.today.day_games import DayGames
+from dashboard.today.drafts import (
+    ONE,
+    OWN,
+    WAVES,
+    Actions,
+    Check,
+    Draft,
+    draft_of,
+    listener,
+    show_actions,
+)
 from dashboard.today.game_form import game_form
-from dashboard.today.length_form import choose_clicked, length_form
-from dashboard.today.training_screen import keep_choices
-from db.errors import BadInput
+from dashboard.today.game_rows import Known, game_groups
+from dashboard.today.plan_details import show_details
+from dashboard.today.rows import Choice, RowList, Waves, show_rows
+from db.errors import StoreError
 from db.file.store import Store
+from db.fits.results import KeptFit
 from db.people.accounts import Person
 from db.plans.games import Game, save_game
 from db.plans.kept_games import KeptGame
+from db.plans.lengths import PlanEntry
 from db.roster.measures import Measure
-from db.roster.protocols import protocol_of
+from modeling.game.timeline import MOST_WAVES
 
-OWN_LENGTHS = "Own lengths"
-OWN = 0
+LABELS = {OWN: "Own lengths", WAVES: "A few waves", ONE: "One for all"}
+NOBODY = "Nobody is left for this game. Tick somebody."
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A game on the screen: who looks, the measure and its fit, the day's games, and its key."""
+
+    person: Person
+    measure: Measure
+    fit: KeptFit
+    day_games: DayGames
+    key: str
+
+    @property
+    def kept(self) -> KeptGame | None:
+        """The plan that is saved of it."""
+        return self.day_games.own
 
 
 def show_game(
-    person: Person,
-    measure: Measure,
+    shown: Shown,
     starts: tuple[datetime, ...],
     goal: str,
     work: GameWork,
-    day_games: DayGames,
-) -> None:
-    """Show the warm-up of a game, worked out from what the coach says, and keep it."""
-    day, names = starts[0].date(), able_labels()
-    show_left_out()
-    kept = day_games.own
-    number, which = kept.game_id if kept else 0, "second" if day_games.second else "first"
-    key = f"{measure.code}_{day}_{which}_{number}"
-    try:
-        occasion = game_form(
-            measure.code,
-            starts,
-            goal,
-            work,
-            day_games,
-            names,
-            ask(kept_draws, measure.code),
-            key,
+    change: st.delta_generator.DeltaGenerator,
+) -> str:
+    """Show the rows of a game, worked out from what the coach says; return its headline."""
+    names, measure, key = able_labels(), shown.measure, shown.key
+    draft = draft_of(key, lambda: _saved_draft(shown, starts, names))
+    curves = ask(kept_draws, measure.code)
+    here = frozenset(names) & draft.away
+    with change:
+        said = game_form(
+            measure.code, starts, goal, work, shown.day_games, names, curves, key, here
         )
-        plan, waves = _planned(occasion, kept, names, key)
-    except BadInput as error:
-        st.info(error.message)
-        return
-    unit = measure.volume_unit
-    st.header(
-        words.headline(waves),
-        help=terms.explained("first whistle, wave, general part, re-warm-up"),
+    plan: PlannedGame | None = None
+    waves: tuple[WaveLines, ...] = ()
+    if said.start_of:
+        plan = ask(planned, _occasion(said, draft))
+        waves = wave_lines(plan.game, names)
+    known = _known(shown, plan, draft, names)
+    if plan is None:
+        st.info(NOBODY)
+    else:
+        _warn(plan, waves)
+    advised, check = _advised(plan), _check(said.game, plan)
+    show_rows(
+        RowList(
+            f"{key} {shown.person.person}",
+            game_groups(waves, draft, known),
+            choices=() if plan is None else _choices(plan, draft),
+            costs="" if plan is None else _costs(plan, draft),
+            waves=() if plan is None else _waves(plan, draft),
+        ),
+        listener(key, names, advised, check),
     )
-    elements.quiet(words.occasion_sentence(plan.game, unit))
-    pace = plan.game.minutes_per_effort
-    elements.quiet(f"Efforts: {protocol_words.paced_line(ask(protocol_of, measure), pace)}.")
-    pictures.show(
-        pictures.draw(timeline_figure, waves, unit, elements.screen_palette()),
-        key=f"timeline_{key}",
-        alt=words.timeline_in_words(waves, unit),
-    )
-    elements.quiet(
-        "grey: injury prevention · white: general part · filled: efforts · dots: wait until the"
-        " whistle"
-    )
-    _choose_waves(plan, kept, key)
-    _warn(plan, waves)
-    elements.bullets(_told(measure, plan, waves, names))
-    _show_people(person, measure, plan, waves, names, key)
-    _show_again(plan.game, waves, unit)
-    st.write(cautions.CAUTION)
-    _keep(person, plan.game, kept, day, measure)
-
-
-def _told(
-    measure: Measure, plan: PlannedGame, waves: Sequence[WaveLines], names: Mapping[str, str]
-) -> list[str]:
-    """Return what there is to know of the plan, empty where there is nothing."""
-    return [
-        words.grouping_sentence(plan.game),
-        words.gap_sentence(waves),
-        words.gap_caution(plan.game),
-        words.waiting_known(plan.game),
-        words.recovery_sentence(plan.game),
-        substitute_words.earlier_sentence(plan.game, plan.advice, measure.volume_unit),
-        words.dear_sentence(plan.advice, names, measure.worthwhile_pct),
-        prevention_words.sentence(plan.game),
-        words.REGION_ORDER,
-        weather_words.air(plan.game.ambient_c),
-    ]
-
-
-def _planned(
-    occasion: Occasion, kept: KeptGame | None, names: Mapping[str, str], key: str
-) -> tuple[PlannedGame, tuple[WaveLines, ...]]:
-    """Work the plan out, in as many waves as were chosen, or as were kept."""
-    asked = tuple(
-        st.session_state.get(_waves_key(key, number), _kept_waves(kept, number)) or None
-        for number in range(1, len(occasion.game.starts) + 1)
-    )
-    plan = ask(planned, replace(occasion, waves=asked))
-    return plan, wave_lines(plan.game, names)
+    if plan is not None:
+        same = shown.kept is not None and shown.kept.game == plan.game
+        told = game_rows.status(waves, draft, shown.kept is not None, same)
+        game = plan.game
+        show_actions(
+            Actions(measure.code, game.day, told, same, shown.kept is not None, game=True),
+            lambda: _save(game, shown.person),
+        )
+        show_details(measure, plan, waves, names, key)
+    return row_words.game_headline(said.game, waves)
 
 
 def planned(store: Store, occasion: Occasion) -> PlannedGame:
@@ -129,41 +130,145 @@ def planned(store: Store, occasion: Occasion) -> PlannedGame:
     return plan_game(store, occasion, ask(kept_draws, occasion.game.measure))
 
 
-def _waves_key(key: str, number: int) -> str:
-    return f"game_waves_{key}_{number}"
+def _occasion(said: Occasion, draft: Draft) -> Occasion:
+    """Return what was said with what was ticked and typed; more waves take longer to weigh."""
+    numbers = range(1, len(said.game.starts) + 1)
+    here = {code for code, _ in said.start_of}
+    return replace(
+        said,
+        waves=tuple(draft.waves_before(number) for number in numbers),
+        set_by_hand=tuple(one for one in draft.by_hand if one[0] in here),
+        most_waves=MOST_WAVES if draft.choice == WAVES else 2,
+    )
 
 
-def _kept_waves(kept: KeptGame | None, number: int) -> int:
-    """Return how many waves were kept; with own lengths nobody has theirs from a wave."""
-    if kept is None or all(
+def _saved_draft(shown: Shown, starts: tuple[datetime, ...], names: Mapping[str, str]) -> Draft:
+    """Return what is saved of a game, in the words in which it is said anew."""
+    kept, day = shown.kept, starts[0].date()
+    game = usual_game(shown.measure.code, day, starts, {}) if kept is None else kept.game
+    by_hand = {} if shown.day_games.second and kept is None else ask(own_choices, game)
+    lengths = tuple(sorted((code, *one) for code, one in by_hand.items()))
+    if kept is None:
+        return Draft(by_hand=lengths)
+    waves = {number: _kept_waves(kept.game, number) for number in range(1, len(game.starts) + 1)}
+    choice = WAVES
+    if not any(waves.values()):
+        choice = OWN
+    elif set(waves.values()) == {1}:
+        choice = ONE
+    here = {player.plan.athlete for player in kept.game.players}
+    few = tuple(waves.items()) if choice == WAVES else ()
+    return Draft(choice, few, frozenset(names) - here, lengths)
+
+
+def _kept_waves(game: Game, number: int) -> int:
+    """Return how many waves were saved; with own lengths nobody has theirs from a wave."""
+    if all(
         player.own_length or not player.plan.reason.startswith(WAVE_REASON)
-        for player in kept.game.players
+        for player in game.players
         if player.start_number == number
     ):
-        return OWN
-    return sum(wave.start_number == number for wave in kept.game.waves)
+        return 0
+    return sum(wave.start_number == number for wave in game.waves)
 
 
-def _choose_waves(plan: PlannedGame, kept: KeptGame | None, key: str) -> None:
-    for number, choices in plan.choices.items():
-        labels = [words.choice_label(each) for each in choices]
-        many = len(plan.choices) > 1
-        start = words.clock(plan.game.starts[number - 1])
-        if st.session_state.get(_waves_key(key, number), OWN) > len(choices):
-            del st.session_state[_waves_key(key, number)]
-        st.selectbox(
-            f"Waves before the start at {start}" if many else "Waves",
-            range(len(choices) + 1),
-            min(_kept_waves(kept, number), len(choices)),
-            format_func=partial(_labelled, labels),
-            key=_waves_key(key, number),
-            help="What so many waves cost is on average of the athletes, with its 90 % interval,"
-            " against everybody at their own length.",
+def _choices(plan: PlannedGame, draft: Draft) -> tuple[Choice, ...]:
+    """Return the three choices, each with what it costs and its start times."""
+    found = []
+    for code, label in LABELS.items():
+        times, lost = _together(plan, replace(draft, choice=code))
+        told = f"{counted(times, 'start time')}, {percent(lost[0])} lost"
+        found.append(Choice(code, label, told, code == draft.choice))
+    return tuple(found)
+
+
+def _together(plan: PlannedGame, draft: Draft) -> tuple[int, tuple[float, float, float]]:
+    many = pd.Series([player.start_number for player in plan.game.players]).value_counts()
+    chosen = []
+    for number, weighed in plan.choices.items():
+        waves = draft.waves_before(number)
+        one = plan.own[number] if waves is None else weighed[min(waves, len(weighed)) - 1]
+        chosen.append((one, int(many[number])))
+    return together(chosen)
+
+
+def _costs(plan: PlannedGame, draft: Draft) -> str:
+    _, lost = _together(plan, draft)
+    return (
+        f"{LABELS[draft.choice]}: {percent_with_interval(*lost)} lost on average of"
+        f" {counted(len(plan.game.players), 'athlete')}; in brackets what is 90\u00a0% sure."
+    )
+
+
+def _waves(plan: PlannedGame, draft: Draft) -> tuple[Waves, ...]:
+    if draft.choice != WAVES:
+        return ()
+    several = len(plan.choices) > 1
+    return tuple(
+        Waves(
+            number,
+            f"Waves before the start at {words.clock(plan.game.starts[number - 1])}"
+            if several
+            else "Waves",
+            (LABELS[OWN], *(words.choice_label(each) for each in weighed)),
+            min(draft.waves_before(number) or 0, len(weighed)),
         )
+        for number, weighed in plan.choices.items()
+    )
 
 
-def _labelled(labels: list[str], waves: int) -> str:
-    return labels[waves - 1] if waves else OWN_LENGTHS
+def _known(shown: Shown, plan: PlannedGame | None, draft: Draft, names: Mapping[str, str]) -> Known:
+    measure, fit = shown.measure, shown.fit
+    facts = ask(responses, measure.code).set_index("athlete", drop=False)
+    by_hand = tuple((code, length) for code, length, _ in draft.by_hand)
+    return Known(
+        names,
+        {str(code): row for code, row in facts.to_dict("index").items() if code in names},
+        ask(lost_at, measure.code, by_hand) if by_hand else {},
+        {} if plan is None else _disagreeing(measure, plan, names),
+        fit.standard_volume,
+        fit.worthwhile_pct,
+        measure.volume_unit,
+    )
+
+
+def _disagreeing(
+    measure: Measure, plan: PlannedGame, names: Mapping[str, str]
+) -> dict[str, list[str]]:
+    """Return what other measures have to say of an athlete, where they disagree."""
+    told: dict[str, list[str]] = {}
+    for other in selection.measures_with_data().values():
+        if other.code == measure.code:
+            continue
+        advice = ask(other_advice, other.code, without_lengths(plan.game))
+        found = disagreements(plan, measure.worthwhile_pct, advice, other.worthwhile_pct)
+        sentences = words.disagreements_in_words(found, names, measure, other)
+        for code, sentence in zip(found["athlete"], sentences, strict=True):
+            told.setdefault(code, []).append(sentence)
+    return told
+
+
+def _advised(plan: PlannedGame | None) -> dict[str, float | None]:
+    players = () if plan is None else plan.game.players
+    return {player.plan.athlete: player.plan.advised_volume for player in players}
+
+
+def _check(game: Game, plan: PlannedGame | None) -> Check:
+    """Return what says why a length may not be set; empty where it may."""
+    players = {} if plan is None else {each.plan.athlete: each for each in plan.game.players}
+
+    def check(code: str, length: float) -> str:
+        if code not in players:
+            return "Tick the athlete as here first."
+        player = players[code]
+        choice: PlanEntry = replace(player.plan, chosen_volume=length)
+        try:
+            check_choice(own_store(), choice, player.earlier_volume)
+        except StoreError as error:
+            return error.message
+        return ""
+
+    return check
 
 
 def _warn(plan: PlannedGame, waves: tuple[WaveLines, ...]) -> None:
@@ -180,107 +285,7 @@ def _warn(plan: PlannedGame, waves: tuple[WaveLines, ...]) -> None:
         st.warning(crowded)
 
 
-def _show_people(
-    person: Person,
-    measure: Measure,
-    plan: PlannedGame,
-    waves: Sequence[WaveLines],
-    names: Mapping[str, str],
-    key: str,
-) -> None:
-    unit, game = measure.volume_unit, plan.game
-    st.header("Everybody's length")
-    table = game_table(plan, waves)
-    players = {player.plan.athlete: player for player in game.players}
-    by_code = {row["athlete"]: row for row in plan.advice.to_dict("records")}
-    listed = [
-        by_code[code] | {"reason": players[code].plan.reason if players[code].own_length else ""}
-        for code in table["code"]
-    ]
-    chosen = length_form(
-        listed,
-        names,
-        lambda row: words.choice_sentence(row, unit),
-        unit,
-        f"game_{key}_{game.goal}_{game.efforts_to_follow}",
-    )
-    elements.quiet(
-        "A length set by hand is done whatever the wave. To undo, set the athlete's own length"
-        " again, without a reason."
-    )
-    if chosen:
-        row, length, reason = chosen
-        entry = replace(players[row["athlete"]].plan, chosen_volume=length, reason=reason)
-        keep_choices(person, [entry])
-    st.dataframe(
-        table.drop(columns="code"),
-        key="plan_table",
-        hide_index=True,
-        height="content",
-        on_select=lambda: choose_clicked(listed, "plan_table"),
-        selection_mode="single-row",
-        placeholder="",
-        column_config={
-            **{name: columns.values() for name in ("does", "advised", "standard")},
-            **{
-                name: columns.decimals(1)
-                for name in ("lost %", "advised loses %", "standard loses %")
-            },
-        },
-        alt=f"What {len(table)} athletes do before the game, and what it gives away",
-    )
-    for other in selection.measures_with_data().values():
-        if other.code != measure.code:
-            rows = disagreements(
-                plan,
-                measure.worthwhile_pct,
-                ask(other_advice, other.code, game),
-                other.worthwhile_pct,
-            )
-            elements.bullets(words.disagreements_in_words(rows, names, measure, other))
-
-
-def _show_again(game: Game, waves: Sequence[WaveLines], unit: str) -> None:
-    """Say what is done again: at half-time by everybody, and by those who wait on the bench."""
-    if half_time := substitute_words.half_time_sentence(game, waves, unit):
-        st.header(substitute_words.half_time_heading(game))
-        st.write(f"{half_time} {substitute_words.HALF_TIME_EVIDENCE}")
-    waiting = [(line, wave) for wave in waves for line in wave.lines if line.bench]
-    if waiting:
-        st.header(substitute_words.bench_heading(game))
-        st.write(substitute_words.bench_sentence(game))
-        elements.bullets(
-            f"{line.name}: {substitute_words.bench_line(line, wave, unit)}"
-            for line, wave in waiting
-        )
-
-
 def _save(game: Game, person: Person) -> None:
     for player in game.players:
         check_choice(own_store(), player.plan, player.earlier_volume)
     save_game(own_store(), game, person.person)
-
-
-def _keep(person: Person, game: Game, kept: KeptGame | None, day: date, measure: Measure) -> None:
-    same = kept is not None and kept.game == game
-    with st.container(horizontal=True, vertical_alignment="center"):
-        if not same and st.button("Keep this plan", type="primary", key="keep_game"):
-            doing.do(
-                f"The plan is kept for {numbers.counted(len(game.players), 'athlete')}.",
-                lambda: _save(game, person),
-            )
-        if kept is None:
-            elements.quiet("Sheet, calendars and phone view are of what is kept.")
-            return
-        if not same:
-            elements.quiet("Changed since it was kept: the files are still those of before.")
-    asked = f"day={day}&measure={measure.code}"
-    with st.container(horizontal=True):
-        for label, path in (
-            ("Sheet to print (PDF)", "sheet.pdf"),
-            ("For a phone (HTML)", "game.html"),
-            ("Staff's calendar", "game.ics"),
-            ("Everybody's calendars (ZIP)", "game.zip"),
-            ("Table (CSV)", "game.csv"),
-        ):
-            st.link_button(label, f"/download/{path}?{asked}", key=f"file_{path}")

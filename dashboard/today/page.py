@@ -1,75 +1,111 @@
-"""The coach's page before a game or session: what is advised, what is set, and the sheet."""
+"""Today: who warms up when and how much, before the session; what was done, after it."""
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 
 import streamlit as st
 
+from dashboard.core import cautions, dates
+from dashboard.core.numbers import counted
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.usual_terms import latest_fit
-from dashboard.game.words import clock
+from dashboard.game.words import clock, whistles
 from dashboard.rules import match_days
 from dashboard.rules.test_days import athlete_days
-from dashboard.screen import doing, notices, selection
+from dashboard.screen import doing, elements, notices, selection
 from dashboard.screen.access import require
 from dashboard.screen.first_steps import show_first_steps
 from dashboard.screen.reads import ask
-from dashboard.today.after_screen import show_after
+from dashboard.screen.status_form import show_left_out
+from dashboard.today.after_screen import AFTER, choose_side, show_after
 from dashboard.today.day_games import choose_game
 from dashboard.today.game_form import first_whistles
 from dashboard.today.game_removal import show_removal
-from dashboard.today.game_screen import show_game
+from dashboard.today.game_screen import Shown, show_game
 from dashboard.today.goal_form import ask_goal
-from dashboard.today.training_screen import show_training
+from dashboard.today.training_screen import Training, show_training
 from db.errors import BadInput
+from db.plans.lengths import next_day, plans
 
 person = require("director", "coach")
-st.title("Before the session")
+
+
+def show_before() -> str:
+    """Show the rows before a game or session; return what the headline says of it."""
+    show_left_out()
+    curves = ask(kept_draws, measure.code)
+    if fit is None:
+        notices.no_curves_yet(person, measure)
+    elif starts and not curves:
+        notices.work_out_again(person, measure, "from which no game can be planned", "plan one")
+    else:
+        notices.newer_data_notice(person, measure, fit)
+    if fit is not None and starts and curves:
+        shown = Shown(person, measure, fit, day_games, key)
+        try:
+            return show_game(shown, starts, goal, work, change)
+        except BadInput as error:
+            st.info(error.message)
+            return ""
+    if day_games.second:
+        st.info("Type the first whistle of the day's second game under 'Change'.")
+        return ""
+    return show_training(person, Training(measure, fit, day, goal, work.efforts))
+
+
+top = st.container(horizontal=True, vertical_alignment="center", key="today_top")
+with top:
+    st.title("Today")
 doing.show_said()
 show_first_steps(person)
-with st.container(horizontal=True):
-    measure = selection.choose_measure()
-    day = st.date_input(
-        "Day",
-        date.today(),
-        key="plan_day",
-        format="YYYY-MM-DD",
-        bind="query-params",
-        persist_state="session",
-    )
+with st.container(horizontal=True, vertical_alignment="center", key="today_line"):
+    headline = st.empty()
+    change = st.popover("Change")
+with change:
+    with st.container(horizontal=True):
+        measure = selection.choose_measure()
+        opening = ask(next_day, measure.code, date.today()) or date.today()
+        day = st.date_input(
+            "Day",
+            opening,
+            key="plan_day",
+            format="YYYY-MM-DD",
+            bind="query-params",
+            persist_state="session",
+        )
     day_games = choose_game(measure.code, day)
     kept, which = day_games.own, "second" if day_games.second else "first"
+    key = f"{measure.code}_{day}_{which}_{kept.game_id if kept else 0}"
     whistle = st.text_input(
         "First whistle, or several",
         ", ".join(clock(start) for start in kept.game.starts) if kept else "",
-        key=f"plan_whistle_{measure.code}_{day}_{which}_{kept.game_id if kept else 0}",
+        key=f"plan_whistle_{key}",
         placeholder="19:30; empty for training",
         persist_state="session",
     )
     occasion = "game" if whistle.strip() else "training"
     goal, work = ask_goal(measure, occasion, kept.game if kept and whistle.strip() else None)
 around = match_days.squad_day_words(day, ask(athlete_days), selection.athlete_labels())
-if around:
-    st.markdown(f"**{around}**", help=match_days.MEANING)
+set_for = ask(plans, day, measure.code, day_games.second)
+with top:
+    side = choose_side(day, kept, not set_for.empty, f"{measure.code}_{day}_{which}")
 fit = ask(latest_fit, measure.code)
-if fit is None:
-    notices.no_curves_yet(person, measure)
-    st.stop()
+told = ""
+starts: tuple[datetime, ...] = ()
 try:
     starts = first_whistles(whistle, day)
 except BadInput as error:
     st.error(f"{error.title}. {error.message}")
-    st.stop()
-if starts and not ask(kept_draws, measure.code):
-    notices.work_out_again(person, measure, "from which no game can be planned", "plan one")
+if side == AFTER:
+    begun = f"first whistle **{whistles(starts)}** · " if starts else ""
+    told = begun + show_after(person, measure, day, day_games.second)
 else:
-    notices.newer_data_notice(person, measure, fit)
-    if starts:
-        show_game(person, measure, starts, goal, work, day_games)
-    elif day_games.second:
-        st.info("Type the first whistle of the day's second game.")
-    else:
-        show_training(person, measure, fit, day, goal, work.efforts)
+    told = show_before()
+parts = [f"**{dates.weekday(day)}**", f"**{around}**" if around else "", told]
+headline.markdown(" · ".join(part for part in parts if part), help=match_days.MEANING)
+st.write(cautions.CAUTION)
+if fit is not None:
+    evidence = f"{counted(fit.sessions, 'session')} and {counted(fit.efforts, 'effort')}"
+    elements.quiet(f"Curves from {evidence}.")
 show_removal(person, kept)
-show_after(person, measure, day, day_games.second)

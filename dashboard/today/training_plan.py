@@ -89,7 +89,7 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
     if kept.empty:
         raise BadInput(
             f"No lengths have been set for {facts.name.lower()} on {day:%d %B %Y}. Keep them on"
-            " the page 'Before the session' first; the sheet prints what is kept."
+            " the page 'Today' first; the sheet prints what is kept."
         )
     people = list_athletes(store)[["athlete", "position"]]
     calls = responses(store, measure)[["athlete", "call"]]

@@ -1,22 +1,25 @@
-"""The plan of a training day: everybody's length, kept one by one or all as advised."""
+"""The plan of a day without a first whistle: the same rows without a clock, and what is saved."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
+from math import isnan, nan
 
 import pandas as pd
 import streamlit as st
 
-from dashboard.core import cautions, columns, numbers, terms
-from dashboard.core.numbers import Row
-from dashboard.game import prevention_words
+from dashboard.core.numbers import Row as Numbers
+from dashboard.core.numbers import counted
+from dashboard.fits.lengths import lost_at
+from dashboard.rules import goals
 from dashboard.rules.club_limits import check_choice
-from dashboard.screen import elements
 from dashboard.screen.reads import ask, own_store
-from dashboard.screen.status_form import able_labels, show_left_out
-from dashboard.today import training_table, training_words
-from dashboard.today.length_form import choose_clicked, length_form
+from dashboard.screen.status_form import able_labels
+from dashboard.today.drafts import Actions, Check, Draft, draft_of, listener, show_actions
+from dashboard.today.game_rows import Doing, Known, away_group, three_groups
+from dashboard.today.rows import RowList, show_rows
 from dashboard.today.training_plan import plan_rows
 from db.errors import StoreError
 from db.fits.results import KeptFit
@@ -24,114 +27,146 @@ from db.people.accounts import Person
 from db.plans.lengths import PlanEntry, save_choice
 from db.roster.measures import Measure
 
+NOBODY = "Nobody is left for this session. Tick somebody."
 
-def show_training(
-    person: Person, measure: Measure, fit: KeptFit, day: date, goal: str, to_follow: int
-) -> None:
-    """Show what is advised and set for a day without a first whistle, and keep what is set."""
-    unit, standard = measure.volume_unit, fit.standard_volume
-    everyone = ask(plan_rows, measure.code, day, to_follow)
-    names = able_labels()
-    rows = _here(everyone, names)
-    if rows.empty:
-        st.info("Nobody is left for this session. Take somebody out of 'Not here today'.")
-        return
 
-    def entry(row: Row, volume: float, reason: str) -> PlanEntry:
-        advised = row["length"]
+@dataclass(frozen=True)
+class Training:
+    """A day without a first whistle.
+
+    Attributes
+    ----------
+    measure, fit
+        What is trained, and its newest fit; None before there is one.
+    day, goal, to_follow
+        When, and what the warm-up is for.
+    """
+
+    measure: Measure
+    fit: KeptFit | None
+    day: date
+    goal: str
+    to_follow: int
+
+    @property
+    def standard(self) -> float | None:
+        """What the team does today, None where nobody has said."""
+        return self.measure.standard_volume if self.fit is None else self.fit.standard_volume
+
+    def is_saved(self, entry: PlanEntry, facts: Numbers) -> bool:
+        """Tell whether that is what is saved for an athlete."""
+        return bool(
+            entry.chosen_volume == facts["chosen_volume"] and entry.reason == facts["reason"]
+        )
+
+    def entry(self, facts: Numbers, length: float, reason: str) -> PlanEntry:
+        """Return what is saved for one athlete."""
+        advised = facts.get("length")
         return PlanEntry(
-            day=day,
-            athlete=row["athlete"],
-            measure=measure.code,
-            goal=goal,
-            efforts_to_follow=to_follow,
-            advised_volume=None if pd.isna(advised) else advised,
-            standard_volume=standard,
-            chosen_volume=volume,
+            day=self.day,
+            athlete=str(facts["athlete"]),
+            measure=self.measure.code,
+            goal=self.goal,
+            efforts_to_follow=self.to_follow,
+            advised_volume=None if advised is None or pd.isna(advised) else float(advised),
+            standard_volume=self.standard,
+            chosen_volume=length,
             reason=reason,
         )
 
-    st.header("Your choice")
-    listed = [
-        row | {"set": row["chosen_volume"], "advised": row["length"], "standard": standard}
-        for row in rows.to_dict("records")
+
+def show_training(person: Person, training: Training) -> str:
+    """Show the rows of a day without a first whistle; return its headline."""
+    measure, names = training.measure, able_labels()
+    key = f"{measure.code}_{training.day}_training_{training.to_follow}"
+    facts = ask(plan_rows, measure.code, training.day, training.to_follow)
+    by_code = {row["athlete"]: row for row in facts.to_dict("records") if row["athlete"] in names}
+    names = {code: name for code, name in names.items() if code in by_code}
+    draft = draft_of(key, lambda: _saved_draft(by_code))
+    known = _known(training, by_code, names, draft)
+    doing = _doing(draft, known)
+    if names and not doing:
+        st.info(NOBODY)
+    groups = (*three_groups(doing, draft, known), *away_group(draft, known))
+    show_rows(
+        RowList(f"{key} {person.person}", groups),
+        listener(key, names, {one.code: one.advised for one in doing}, _check(training, by_code)),
+    )
+    entries = [
+        training.entry(by_code[one.code], one.length, draft.reason(one.code) or "")
+        for one in doing
+        if not isnan(one.length)
     ]
-    chosen = length_form(
-        listed,
-        names,
-        lambda row: training_words.choice_sentence(row, standard, unit),
-        unit,
-        f"{measure.code}_{day}_{to_follow}",
-    )
-    if chosen:
-        keep_choices(person, [entry(*chosen)])
-    elements.quiet(training_words.plan_caption(rows, fit, unit, to_follow))
-    _show_table(rows, listed, standard, unit)
-    st.write(f"{prevention_words.PREVENTION} {cautions.CAUTION}")
-    unset = rows[rows["chosen_volume"].isna() & rows["length"].notna()]
-    with st.container(horizontal=True, vertical_alignment="center"):
-        if len(unset) and st.button(
-            f"Keep the advised length for {numbers.counted(len(unset), 'athlete')} not set yet",
-            key="keep_advised",
-        ):
-            keep_choices(
-                person, [entry(row, row["length"], "") for row in unset.to_dict("records")]
-            )
-        _offer_sheet(measure, day, kept=bool(rows["chosen_volume"].notna().any()))
-
-
-def _here(everyone: pd.DataFrame, names: Mapping[str, str]) -> pd.DataFrame:
-    """Ask who is away, and return the rows of the others."""
-    show_left_out()
-    away = st.multiselect(
-        "Not here today",
-        list(names),
-        format_func=lambda code: names[code],
-        key="plan_away",
-        persist_state="session",
-        placeholder="Everybody is here",
-    )
-    return everyone[~everyone["athlete"].isin(away)].reset_index(drop=True)
-
-
-def _show_table(rows: pd.DataFrame, listed: Sequence[Row], standard: float, unit: str) -> None:
-    st.dataframe(
-        training_table.day_plan(rows, standard),
-        key="plan_table",
-        hide_index=True,
-        height="content",
-        on_select=lambda: choose_clicked(listed, "plan_table"),
-        selection_mode="single-row",
-        placeholder="",
-        column_config={
-            "set": columns.values(f"set, {unit}"),
-            "length": columns.values(help=terms.meaning("length")),
-            "standard": columns.values(help=terms.meaning("standard")),
-            "lost %": columns.decimals(1, help=terms.meaning("loss")),
-        },
-        alt=f"What is advised and what is set for {len(rows)} athletes",
-    )
-
-
-def _offer_sheet(measure: Measure, day: date, kept: bool) -> None:
-    if kept:
-        st.link_button(
-            "Sheet to print (PDF)",
-            f"/download/sheet.pdf?day={day}&measure={measure.code}",
-            key="plan_sheet",
+    changed = [each for each in entries if not training.is_saved(each, by_code[each.athlete])]
+    saved = any(not pd.isna(row["chosen_volume"]) for row in by_code.values())
+    if entries:
+        here = f"{counted(len(entries), 'athlete')} here"
+        away = f", {len(draft.away)} away" if draft.away else ""
+        told = "Changed since it was saved." if saved else "Not saved yet."
+        show_actions(
+            Actions(
+                measure.code,
+                training.day,
+                f"{here}{away}. {told if changed else 'Saved.'}",
+                same=not changed,
+                saved=saved,
+                game=False,
+            ),
+            lambda: _save(changed, person),
         )
-    else:
-        elements.quiet("The sheet prints what is kept: keep the lengths first.")
+    return f"training, no first whistle · for {goals.goal(training.to_follow)}"
 
 
-def keep_choices(person: Person, choices: Sequence[PlanEntry]) -> None:
-    """Keep choices and show them, or say what was wrong with one."""
-    try:
-        for choice in choices:
-            check_choice(own_store(), choice)
-        for choice in choices:
-            save_choice(own_store(), choice, person.person)
-    except StoreError as error:
-        st.error(f"{error.title}. {error.message}")
-        return
-    st.rerun()
+def _saved_draft(by_code: Mapping[str, Numbers]) -> Draft:
+    """Return what is saved of a day that is not what is advised."""
+    lengths = [
+        (code, float(row["chosen_volume"]), row["reason"])
+        for code, row in by_code.items()
+        if not pd.isna(row["chosen_volume"])
+        and (row["chosen_volume"] != row["length"] or row["reason"])
+    ]
+    return Draft(by_hand=tuple(sorted(lengths)))
+
+
+def _known(
+    training: Training, by_code: Mapping[str, Numbers], names: Mapping[str, str], draft: Draft
+) -> Known:
+    by_hand = tuple((code, length) for code, length, _ in draft.by_hand)
+    return Known(
+        names,
+        by_code,
+        ask(lost_at, training.measure.code, by_hand) if by_hand else {},
+        {},
+        nan if training.standard is None else training.standard,
+        training.measure.worthwhile_pct if training.fit is None else training.fit.worthwhile_pct,
+        training.measure.volume_unit,
+    )
+
+
+def _doing(draft: Draft, known: Known) -> list[Doing]:
+    by_hand = {code: length for code, length, _ in draft.by_hand}
+    found = []
+    for code in known.names:
+        usual = known.length(code)
+        length = by_hand.get(code, usual)
+        if code not in draft.away:
+            found.append(Doing(code, length, usual))
+    return found
+
+
+def _check(training: Training, by_code: Mapping[str, Numbers]) -> Check:
+    def check(code: str, length: float) -> str:
+        try:
+            check_choice(own_store(), training.entry(by_code[code], length, ""))
+        except StoreError as error:
+            return error.message
+        return ""
+
+    return check
+
+
+def _save(entries: list[PlanEntry], person: Person) -> None:
+    for entry in entries:
+        check_choice(own_store(), entry)
+    for entry in entries:
+        save_choice(own_store(), entry, person.person)

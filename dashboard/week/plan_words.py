@@ -21,7 +21,7 @@ def plans_section(report: WeekReport) -> Section:
     opens = tuple(
         Link(script, label, measure_query(report))
         for script, label in (
-            ("before_session", "Before the session"),
+            ("before_session", "Today"),
             ("did_it_work", "Results"),
         )
     )

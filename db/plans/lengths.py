@@ -117,6 +117,15 @@ def plans(store: Store, day: date, measure: str, second_game: bool | None = None
         )
 
 
+def next_day(store: Store, measure: str, since: date) -> date | None:
+    """Return the first day from `since` on for which a length is set; None without one."""
+    with store.reading() as cursor:
+        [(found,)] = cursor.execute(
+            "SELECT min(day) FROM plan_in_force WHERE measure = ? AND day >= ?", [measure, since]
+        ).fetchall()
+    return found
+
+
 def choices(store: Store, athlete: str) -> pd.DataFrame:
     """List every choice for an athlete, in force or not, newest first.
 

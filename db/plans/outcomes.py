@@ -40,11 +40,20 @@ class Outcome:
     plan_id : int
     done_volume, outcome : float or None
         In the volume unit and the unit of the measure. Nothing done is 0.
+    assumed : bool
+        Whether it was taken as planned, and nobody looked.
+    why : str
+        Why it was not as planned: one of `WHY`, empty where nobody said.
     """
 
     plan_id: int
     done_volume: float | None
     outcome: float | None = None
+    assumed: bool = False
+    why: str = ""
+
+
+WHY = ("late", "sore", "told to", "other")
 
 
 def done_volumes(store: Store, day: date, measure: str, second_game: bool) -> dict[str, float]:
@@ -77,6 +86,8 @@ def record_outcomes(store: Store, outcomes: Sequence[Outcome], person: str) -> N
     """
     for each in outcomes:
         _check_outcome(each.done_volume, each.outcome)
+        if each.why not in ("", *WHY):
+            raise BadInput(f"'{each.why}' is no reason. They are {', '.join(WHY)}.")
     numbers = " ".join(str(each.plan_id) for each in outcomes)
     with store.writing(person, "record outcome", numbers) as cursor:
         for each in outcomes:
@@ -114,6 +125,12 @@ def _record(cursor: duckdb.DuckDBPyConnection, outcome: Outcome, person: str) ->
     )
     if not kept:
         raise BadInput(f"There is no plan {outcome.plan_id}.")
+    if outcome.assumed or outcome.why:
+        cursor.execute(
+            "INSERT INTO outcome_manner SELECT change_id, athlete, ?, ? "
+            "FROM plan_outcome_change WHERE change_id = ?",
+            [outcome.assumed, outcome.why, kept],
+        )
     cursor.execute(
         "UPDATE plan SET done_volume = ?, outcome = ? WHERE plan_id = ?",
         [outcome.done_volume, outcome.outcome, outcome.plan_id],
@@ -138,6 +155,23 @@ def start_values(store: Store, day: date, measure: str, second_game: bool = Fals
             "WHERE measure = ? AND day = ? AND second_game = ? ORDER BY athlete",
             [measure, day, second_game],
         )
+
+
+def recorded(store: Store, day: date, measure: str, second_game: bool) -> dict[str, Outcome]:
+    """Return what is recorded of the choices in force for a day, by athlete, with how it is known.
+
+    Who has no record yet is in it with nothing done and no value.
+    """
+    with store.reading() as cursor:
+        rows = cursor.execute(
+            "SELECT p.athlete, p.plan_id, p.done_volume, p.outcome, coalesce(m.assumed, FALSE), "
+            "coalesce(m.why, '') FROM plan_in_force p LEFT JOIN (SELECT plan_id, max(change_id) "
+            "AS change_id FROM plan_outcome_change GROUP BY plan_id) USING (plan_id) "
+            "LEFT JOIN outcome_manner m USING (change_id) "
+            "WHERE p.day = ? AND p.measure = ? AND p.second_game = ? ORDER BY ALL",
+            [day, measure, second_game],
+        ).fetchall()
+    return {athlete: Outcome(*found) for athlete, *found in rows}
 
 
 def outcome_changes(store: Store, athlete: str) -> pd.DataFrame:

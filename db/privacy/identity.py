@@ -17,7 +17,7 @@ _NEVER_NAMES = frozenset(
     "kind context goal call reach role better sha256 token_sha256 password_hash settings_json "
     "version column measure unit volume_unit exercise region joints load_unit plates action "
     "learned_json method basis quantity decision place against constant "
-    "status effect key speed_kind bar".split()
+    "status effect key speed_kind bar why".split()
 )
 # Another person may bear the same name.
 _OTHERS = frozenset({"person", "person_email", "schema_version"})

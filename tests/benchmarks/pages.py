@@ -56,7 +56,7 @@ FIRST_WINDOWS = 6
 PAUSE_SECONDS = 5.0
 DIRECTOR = "director"
 A_POINT, A_TABLE = ".scatterlayer .point", "[data-testid=stDataFrame] canvas"
-DRAWN = {"Squad": A_POINT, "Athlete": A_POINT, "How sure": A_POINT, "Before the session": A_TABLE}
+DRAWN = {"Squad": A_POINT, "Athlete": A_POINT, "How sure": A_POINT, "Today": A_TABLE}
 """What must be on the screen before a page counts as turned."""
 
 

@@ -211,11 +211,14 @@ def _begun(store: Store) -> str:
 
 
 def _keep_a_game(seen: Screen) -> None:
+    seen.page.get_by_role("button", name="Change").click()
     whistle = seen.page.get_by_role("textbox", name="First whistle, or several")
     whistle.fill("19:30")
     whistle.press("Enter")
-    seen.page.get_by_role("button", name="Keep this plan").click()
-    seen.page.get_by_text("The plan is kept").first.wait_for()
+    seen.page.get_by_text("ready 19:25").first.wait_for()
+    seen.page.keyboard.press("Escape")
+    seen.page.get_by_role("button", name="Save and print").click()
+    seen.page.get_by_text("here. Saved.").first.wait_for()
     seen.wait()
 
 

@@ -67,7 +67,7 @@ def test_signed_in_through_a_reload_and_out_in_every_tab(
         first, second = context.pages[0], tab(context, "/enter-efforts", "Enter efforts")
         first.reload()
         first.wait_for_function(RUN_IS_OVER)
-        expect(first.locator("h1")).to_have_text("Before the session")
+        expect(first.locator("h1")).to_have_text("Today")
         first.get_by_role("button", name="Sign out").click()
         expect(first.get_by_role("textbox", name="Sign-in name")).to_be_visible()
         rerun(second)
@@ -101,7 +101,7 @@ def test_a_changed_password_ends_the_other_sign_ins_and_keeps_this_one(
         expect(here.pages[0].locator("h1")).to_have_text("Athlete")
         elsewhere.goto("/signin")
         enter(elsewhere, "carl", NEW_PASSWORD)
-        expect(elsewhere.locator("h1")).to_have_text("Before the session")
+        expect(elsewhere.locator("h1")).to_have_text("Today")
 
 
 def test_a_changed_role_ends_every_open_tab(

@@ -21,13 +21,12 @@ from tests.dashboard.shown_tables import Tables, sites
 
 FOLDER = Path(dashboard.__file__).parent
 OPENED_ELSEWHERE = {
-    "today/after_screen": "test_pages::test_a_game_is_planned_kept_and_recorded",
     "data/checks_page": "test_data_checks::test_an_exclusion_needs_a_reason_and_is_undone",
     "club/erase_form": (
         "test_privacy_pages::test_texts_that_may_mention_the_athlete_are_chosen_from"
     ),
     "lifting/exercises_page": "test_session_plan::test_an_exercise_is_added_and_a_file_brought",
-    "today/game_screen": "test_pages::test_a_game_is_planned_kept_and_recorded",
+    "today/plan_details": "test_today::test_the_whole_plan_is_one_tap_away",
     "data/page": "test_pages::test_a_file_of_athletes_is_stored",
     "data/mapping_page": (
         "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again"

@@ -136,6 +136,7 @@ NO_ANSWERS = {
     "game_athlete.own_length",
     "game_course.rolling",
     "lifted_set.struck_out",
+    "outcome_manner.assumed",
     "person.active",
     "planned_exercise.being_learned",
     "planned_exercise.on_bar",

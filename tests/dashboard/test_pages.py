@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 import pandas as pd
@@ -17,7 +17,6 @@ from dashboard.core import cautions
 from dashboard.fits import background_fits
 from dashboard.fits.background_fits import FitStage
 from dashboard.fits.fitting import CannotFit
-from dashboard.own import game
 from dashboard.rules.typed_efforts import typed_efforts
 from dashboard.screen import notices
 from dashboard.screen.menu import PLACES, file_of
@@ -27,8 +26,6 @@ from db.efforts.typed_sessions import SessionEntry, add_session
 from db.file.store import Store
 from db.fits.results import latest_fit
 from db.people.accounts import get_person
-from db.plans.kept_games import kept_games
-from db.plans.lengths import plans
 from db.roster.athletes import list_athletes, save_athletes
 from db.roster.measures import get_measure, save_measure
 from db.tables.limits import Progress
@@ -39,7 +36,7 @@ FOLDER = Path(dashboard.__file__).parent
 TITLES = {
     "week": "This week",
     "squad": "Squad",
-    "before_session": "Before the session",
+    "before_session": "Today",
     "athlete": "Athlete",
     "advice": "Advice for today",
     "run_test": "Run a test",
@@ -411,161 +408,6 @@ def test_names_that_two_share_carry_their_codes(filled_store: Store, sign_in: Si
     save_athletes(filled_store, pd.DataFrame([{"athlete": "A9", "name": "Long One"}]), "test")
     options = sign_in(filled_store, "carl", "athlete").selectbox(key="athlete").options
     assert {"Long One (A1)", "Long One (A9)", "Short Two"} <= set(options)
-
-
-# Before the session
-
-
-def keep_button(application: AppTest) -> Button:
-    return next(b for b in application.button if b.label == "Keep this length")
-
-
-def test_advice_and_standard_stand_side_by_side(shown_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(shown_store, "carl")
-    table = application.dataframe[0].value.set_index("athlete")
-    assert table.loc["Long One", ["length", "standard", "best 90 %"]].tolist() == [
-        18.0,
-        15.0,
-        "28 to 56",
-    ]
-    text = told(application)
-    assert "Advised for one best effort, from 17 sessions and 204 efforts. Set: 0 of 5." in text
-    assert cautions.CAUTION in text
-    assert "keep the lengths first" in text
-
-
-def test_a_choice_against_the_advice_needs_a_reason(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "carl")
-    application.selectbox(key="plan_athlete").set_value("A1").run()
-    application.number_input(key=find(application, "plan_volume")).set_value(20.0)
-    keep_button(application).click().run()
-    assert "Say in a few words why it is not the athlete's own length" in told(application)
-    assert plans(filled_store, date.today(), "jump_height").empty
-    assert application.number_input(key=find(application, "plan_volume")).value == 20.0
-    application.number_input(key=find(application, "plan_volume")).set_value(10_000.0)
-    application.text_input(key=find(application, "plan_reason")).set_value("sore calf")
-    keep_button(application).click().run()
-    refused = "is too much. At most 25 efforts are allowed. With a reason you can go up step by"
-    assert refused in told(application)
-    assert plans(filled_store, date.today(), "jump_height").empty
-    application.number_input(key=find(application, "plan_volume")).set_value(20.0)
-    application.text_input(key=find(application, "plan_reason")).set_value("sore calf")
-    keep_button(application).click().run()
-    [kept] = plans(filled_store, date.today(), "jump_height").to_dict("records")
-    assert (kept["athlete"], kept["chosen_volume"], kept["reason"]) == ("A1", 20.0, "sore calf")
-    assert (kept["advised_volume"], kept["standard_volume"]) == (18.0, 15.0)
-    assert kept["person"] == "carl"
-    assert application.link_button[0].url == (
-        f"/download/sheet.pdf?day={date.today()}&measure=jump_height"
-    )
-
-
-def find(application: AppTest, beginning: str) -> str:
-    """Return the key of the one input whose key begins so."""
-    inputs = [*application.number_input, *application.text_input, *application.text_area]
-    [key] = {each.key for each in inputs if each.key and each.key.startswith(beginning)}
-    return key
-
-
-def test_the_advised_lengths_are_kept_for_everybody_here(
-    filled_store: Store, sign_in: SignIn
-) -> None:
-    application = sign_in(filled_store, "carl")
-    application.multiselect(key="plan_away").set_value(["A3"]).run()
-    application.button(key="keep_advised").click().run()
-    kept = plans(filled_store, date.today(), "jump_height").set_index("athlete")
-    assert set(kept.index) == {"A1", "A2", "A4", "A5"}
-    assert kept.loc["A2", "chosen_volume"] == 4.0
-    assert "Set: 4 of 4." in told(application)
-
-
-def test_a_goal_with_efforts_to_follow_changes_the_advice(
-    filled_store: Store, sign_in: SignIn
-) -> None:
-    application = sign_in(filled_store, "carl")
-    application.selectbox(key="plan_goal").set_value("sustained").run()
-    application.number_input(key="plan_efforts").set_value(20).run()
-    assert "the best average over the 20 efforts to follow" in told(application)
-    table = application.dataframe[0].value.set_index("athlete")
-    assert table.loc["Short Two", "length"] < 4
-    application.button(key="keep_advised").click().run()
-    kept = plans(filled_store, date.today(), "jump_height")
-    assert set(kept["goal"]) == {"sustained"}
-    assert set(kept["efforts_to_follow"]) == {20}
-
-
-def test_nobody_left_is_said(shown_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(shown_store, "carl")
-    application.multiselect(key="plan_away").set_value(["A1", "A2", "A3", "A4", "A5"]).run()
-    assert "Nobody is left for this session" in told(application)
-
-
-def whistle(application: AppTest, typed: str) -> None:
-    application.text_input(key=find(application, "plan_whistle")).set_value(typed).run()
-
-
-def test_a_game_is_planned_kept_and_recorded(
-    filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    application = sign_in(filled_store, "carl")
-    whistle(application, "half past seven")
-    assert "'half' is not a time of day such as 19:30" in told(application)
-    whistle(application, "19:30")
-    assert not application.exception
-    text = told(application)
-    assert "all are ready at 19:25" in text
-    table = application.dataframe[0].value.set_index("athlete")
-    assert table.loc["Untested Five", "data"] == "none: the squad's advice"
-    assert (table["standard"] == 15.0).all() and (table["lost %"] >= 0).all()
-    assert (table["does"] == table["advised"]).all()
-    application.button(key="keep_game").click().run()
-    assert "The plan is kept for 5 athletes." in told(application)
-    [kept] = kept_games(filled_store, date.today(), "jump_height")
-    assert kept.person == "carl" and len(kept.game.players) == 5
-    assert {link.url.partition("?")[0] for link in application.link_button} >= {
-        f"/download/{name}" for name in ("sheet.pdf", "game.html", "game.ics", "game.zip")
-    }
-    application.button(key="after_rest").click().run()
-    done = plans(filled_store, date.today(), "jump_height")
-    assert (done["done_volume"] == done["chosen_volume"]).all()
-    assert "as planned: 5 · changed: 0 · skipped: 0 · not recorded: 0" in told(application)
-    # A game that is long over is not shown; this test may run late in the evening.
-    monkeypatch.setattr(game, "STILL_SHOWN", timedelta(days=1))
-    own = told(sign_in(filled_store, "long.one"))
-    assert ", first whistle 19:30" in own and "Short Two" not in own
-
-
-def test_what_is_said_of_a_game_changes_it(shown_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(shown_store, "carl")
-    whistle(application, "19:30, 20:10")
-    for label, chosen in (
-        ("Not here", ["A3"]),
-        ("Substitutes", ["A2"]),
-        ("In the start at 20:10", ["A4"]),
-    ):
-        [box] = [each for each in application.multiselect if each.label == label]
-        box.set_value(chosen).run()
-    application.number_input(key=find(application, "game_gap")).set_value(2.0).run()
-    application.text_input(key=find(application, "game_free")).set_value("19:20").run()
-    assert not application.exception
-    text = told(application) + "".join(each.value for each in application.warning)
-    assert "Leave 3 minutes between the last maximal effort and the start" in text
-    assert "The court is free from 19:20. Not ready in time: by" in text
-    assert "Short Two: after 10 min" in text
-    assert "Either Three" not in application.dataframe[0].value["athlete"].tolist()
-    assert "Waves before the start at 20:10" in {each.label for each in application.selectbox}
-    [box] = [each for each in application.multiselect if each.label == "Not here"]
-    box.set_value(["A1", "A2", "A3", "A4", "A5"]).run()
-    assert "Nobody is left for this game" in told(application)
-
-
-def test_curves_without_draws_are_worked_out_again_before_a_game(
-    unfitted_store: Store, sign_in: SignIn
-) -> None:
-    keep_artificial_fit(unfitted_store, checked=False)
-    application = sign_in(unfitted_store, "carl")
-    whistle(application, "19:30")
-    assert "from which no game can be planned" in told(application)
 
 
 # Enter efforts

@@ -91,26 +91,33 @@ def test_a_coach_plans_a_game_prints_it_and_says_what_was_done(
 ) -> None:
     today = date.today()
     with signed_in(browser, server, "carl", "tablet") as seen:
-        heading(seen, "Before the session")
-        whistle = in_page(seen, "textbox", "First whistle, or several")
-        whistle.fill("19:30")
+        heading(seen, "Today")
+        in_page(seen, "button", "Change").click()
+        whistle = seen.page.get_by_role("textbox", name="First whistle, or several")
+        whistle.fill("23:59")
         whistle.press("Enter")
-        in_page(seen, "button", "Keep this plan").click()
-        shown(seen, "The plan is kept for 5 athletes.")
-        printed = " ".join(text_of(taken(seen, "Sheet to print (PDF)")))
-        assert "first whistle 19:30" in printed
+        shown(seen, "ready 23:54")
+        seen.page.keyboard.press("Escape")
+        length = seen.page.get_by_role("textbox", name="Long One, efforts")
+        length.fill("23")
+        length.press("Enter")
+        shown(seen, "lost at 23")
+        with seen.page.expect_download() as handed_over:
+            seen.page.get_by_role("button", name="Save and print").click()
+        printed = " ".join(text_of(handed_over.value.path().read_bytes()))
+        shown(seen, "5 athletes here. Saved.")
+        assert "first whistle 23:59" in printed
         assert all(name in printed for name in ("Long One", "Short Two", "Untested Five"))
         [kept] = kept_games(club, today, "jump_height")
         assert kept.person == "carl"
-        unfold(seen, "Afterwards: what was done")
-        did = in_page(seen, "spinbutton", "Did, in efforts")
-        did.fill("12")
-        did.press("Tab")
-        seen.wait()
-        in_page(seen, "button", "Record").click()
-        shown(seen, "Recorded for Either Three.")
+        seen.page.get_by_test_id("stMain").get_by_text("After", exact=True).click()
+        did = seen.page.get_by_role("textbox", name="Either Three did, efforts")
+        did.fill("9")
+        did.press("Enter")
+        seen.page.get_by_role("button", name="late").click()
+        shown(seen, "1 of 5 saved, 1 changed.")
     done = plans(club, today, "jump_height").set_index("athlete")["done_volume"].dropna()
-    assert done.to_dict() == {"A3": 12.0}
+    assert done.to_dict() == {"A3": 9.0}
 
 
 def test_an_athlete_sees_the_own_curve_and_takes_the_own_data(

@@ -10,12 +10,11 @@ from dashboard.core import numbers
 from dashboard.core.numbers import Row
 from dashboard.core.palette import CALLS
 from dashboard.curve import words as curve_words
-from dashboard.rules import goals
 from dashboard.screen import notices
 from dashboard.squad import words as squad_words
 from dashboard.squad.changed import ChangedCalls
 from dashboard.tests import typed_words
-from dashboard.today import training_words
+from dashboard.today import row_words
 from dashboard.trust import data_wanted
 from dashboard.week.fit_moments import FitMoment
 from db.efforts.new_rounds import StopRule
@@ -277,21 +276,18 @@ def test_history_tells_each_fit_with_its_interval() -> None:
     assert "1 Mar 2026: 40 (28 to 56), long; 1 Apr 2026: 40 (28 to 56), long." in told
 
 
-def test_advice_and_standard_stand_side_by_side() -> None:
-    told = training_words.choice_sentence(row("A1") | LENGTHS, 15, "efforts")
-    assert told.startswith("Length: 25 efforts, not the standard 15.")
-    assert told.endswith("Good range: 32 to 50 efforts. Best volume 40 (28 to 56), call: long.")
-    unknown = {"length": float("nan")}
-    assert "nothing is advised" in training_words.choice_sentence(unknown, 15, "efforts")
-
-
-def test_the_plan_says_what_for_and_on_what_evidence() -> None:
-    rows = pd.DataFrame({"chosen_volume": [12.0, None]})
-    assert training_words.plan_caption(rows, FIT, "efforts", 5) == (
-        "In efforts. Advised for the best average over the 5 efforts to follow, from 17 sessions"
-        " and 204 efforts. Set: 1 of 2."
+def test_why_a_length_is_what_it_is_stands_in_one_line() -> None:
+    facts = row("A1") | LENGTHS
+    told = row_words.why(facts, 25.0, 25.0, 15.0, own_lengths=True)
+    assert plain(told.lost) == "3.0 %" and not told.hollow
+    assert told.text == (
+        "lost at 15; good range 32 to 50; 5 sessions; best near 40, most allowed 25"
     )
-    assert goals.goal(1) == "one best effort"
+    pushed = row_words.why(facts, 22.0, 22.0, 15.0, own_lengths=True)
+    assert pushed.text.endswith("; 25 on a usual day")
+    for unknown in ({}, row("A4") | LENGTHS, {"length": float("nan")}):
+        told = row_words.why(unknown, 15.0, 15.0, 15.0, own_lengths=True)
+        assert (told.lost, told.text, told.hollow) == ("", "not known yet", True)
 
 
 def test_a_fade_test_is_entered_with_its_stop_rule() -> None:

@@ -120,7 +120,7 @@ def test_a_page_says_that_it_waits_and_then_shows_what_it_was_asked_for(
     freed_when_shown.append(holder)
     application.run()
     assert f"held by process {holder.pid}" in application.toast[0].value
-    assert application.title[0].value == "Before the session" and not application.exception
+    assert application.title[0].value == "Today" and not application.exception
     application.run()
     assert not application.toast
 

@@ -302,30 +302,37 @@ def test_both_games_of_a_day_are_planned_changed_and_recorded_on_the_page(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(filled_store, "carl")
+
+    def turn_to(side: str) -> None:
+        field(application, "button_group", "today_side").set_value(side).run()
+
     field(application, "text_input", "plan_whistle").set_value("12:00").run()
-    application.button(key="keep_game").click().run()
-    application.button(key="after_rest").click().run()
+    application.button(key="save_and_print").click().run()
+    turn_to("After")
+    application.button(key="all_as_planned").click().run()
     field(application, "selectbox", "plan_game_of_day").select("Second game").run()
     assert "Type the first whistle of the day's second game" in told(application)
     field(application, "text_input", "plan_whistle").set_value("18:00").run()
     assert "when the day's first game ended" in told(application)
     field(application, "text_input", "game_earlier").set_value("13:20").run()
     assert not application.exception
-    application.button(key="keep_game").click().run()
+    application.button(key="save_and_print").click().run()
     today = date.today()
     first, second = kept_games(filled_store, today, "jump_height")
     assert [at.hour for at in (*first.game.starts, *second.game.starts)] == [12, 18]
-    assert "as planned: 0 · changed: 0 · skipped: 0 · not recorded: 5" in told(application)
-    application.button(key="after_rest").click().run()
+    turn_to("After")
+    assert "0 of 5 saved, 0 changed." in told(application)
+    application.button(key="all_as_planned").click().run()
     held = plans(filled_store, today, "jump_height")
     assert len(held) == 10 and held["done_volume"].equals(held["chosen_volume"])
     # Back at the first: its whistle, and no field that would make a second game of it.
     field(application, "selectbox", "plan_game_of_day").select("First game").run()
     assert field(application, "text_input", "plan_whistle").value == "12:00"
+    assert "5 of 5 saved, 0 changed." in told(application)
+    turn_to("Before")
     assert not any("game_earlier" in str(each.key) for each in application.text_input)
-    assert "as planned: 5" in told(application)
     field(application, "number_input", "game_gap").set_value(9.0).run()
-    application.button(key="keep_game").click().run()
+    application.button(key="save_and_print").click().run()
     changed, same = kept_games(filled_store, today, "jump_height")
     assert changed.game.gap_minutes == 9.0 and same == second
 

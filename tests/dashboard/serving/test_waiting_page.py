@@ -88,11 +88,11 @@ def test_a_browser_sees_who_has_the_store_and_gets_on_by_itself(
             name.fill("carl")
             page.get_by_role("textbox", name="Password").fill(PASSWORD)
             page.get_by_role("button", name="Sign in").click()
-            page.get_by_role("heading", name="Before the session").wait_for()
+            page.get_by_role("heading", name="Today").wait_for()
             with held(filled_store.path) as again:
                 filled_store.path.touch()  # so that the page has to ask again
                 page.goto(club.address, wait_until="commit")
                 page.get_by_text(f"The store is held by process {again.pid}.").wait_for()
                 again.let_go()
-                page.get_by_role("heading", name="Before the session").wait_for()
+                page.get_by_role("heading", name="Today").wait_for()
             assert seen.errors == []

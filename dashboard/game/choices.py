@@ -1,0 +1,114 @@
+"""What a coach can choose before a start, own lengths or so many waves, and what each costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from db.plans.games import Interval
+
+if TYPE_CHECKING:
+    from modeling import Estimate
+    from modeling.curve.length import Length
+    from modeling.game.game_warm_up import Court, GameWarmUp
+    from modeling.game.squad_losses import SquadLosses
+
+
+@dataclass(frozen=True)
+class WaveChoice:
+    """What so many waves cost.
+
+    Attributes
+    ----------
+    waves : int
+        0 is everybody's own length.
+    start_times : int
+        At how many times somebody begins.
+    lost_pct : Interval
+        On average of everybody, as a length loses.
+    cost_pct : Interval or None
+        Against everybody at their own length.
+    begins_minutes : float
+        When the first begins, before the start.
+    late_minutes : float
+        How much too early that is for the court to be free.
+    """
+
+    waves: int
+    start_times: int
+    lost_pct: Interval
+    cost_pct: Interval | None
+    begins_minutes: float
+    late_minutes: float
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """What choices before a start are weighed by.
+
+    Attributes
+    ----------
+    losses, court, lengths
+        Of those who are here, with the lengths that they would do by themselves.
+    free_minutes : float or None
+        How long before the start the court is free; None is always.
+    """
+
+    losses: SquadLosses
+    court: Court
+    lengths: Sequence[Length]
+    free_minutes: float | None
+
+    def choice(self, warm_up: GameWarmUp, waves: int) -> WaveChoice:
+        """Return what a way of warming up costs; `waves` is 0 for own lengths."""
+        from modeling.game.squad_losses import mean_estimate
+        from modeling.game.timeline import most_late
+
+        length, rest = warm_up.length, warm_up.rest_minutes
+        top_up = np.array([each.top_up for each in self.lengths])
+        lost = self.losses.lost(length[:, None], rest[:, None], top_up[:, None])
+        begins = rest + length * self.court.minutes_per_effort + self.losses.general_minutes
+        return WaveChoice(
+            waves=waves,
+            start_times=len(np.unique(np.ceil(begins))),
+            lost_pct=_ends(mean_estimate(lost)),
+            cost_pct=interval(warm_up.cost_pct),
+            begins_minutes=max(turn.begins for turn in warm_up.turns),
+            late_minutes=most_late(warm_up.turns, self.free_minutes),
+        )
+
+
+def interval(found: Estimate | None) -> Interval | None:
+    """Return an estimate with the ends of its interval."""
+    return None if found is None else _ends(found)
+
+
+def _ends(found: Estimate) -> Interval:
+    return found.median, found.low, found.high
+
+
+def together(chosen: Sequence[tuple[WaveChoice, int]]) -> tuple[int, Interval]:
+    """Return the start times of a choice over all starts, and what it loses on average.
+
+    Parameters
+    ----------
+    chosen
+        For each start the choice, and how many it is for.
+    """
+    lost = mean_over([(choice.lost_pct, many) for choice, many in chosen])
+    return sum(choice.start_times for choice, _ in chosen), lost or (0.0, 0.0, 0.0)
+
+
+def mean_over(costs: Sequence[tuple[Interval | None, int]]) -> Interval | None:
+    """Mean over starts by their athletes; for several, an interval rather too wide."""
+    known = [(cost, many) for cost, many in costs if cost is not None]
+    if not known:
+        return None
+    weights = [many for _, many in known]
+    low, middle, high = (
+        float(np.average([cost[end] for cost, _ in known], weights=weights)) for end in (1, 0, 2)
+    )
+    return middle, low, high

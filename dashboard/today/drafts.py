@@ -1,0 +1,193 @@
+"""What a coach has said of a day and not saved yet, and the buttons that save and share it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from uuid import uuid4
+
+import streamlit as st
+
+from dashboard.core.numbers import number
+from dashboard.screen import elements
+from dashboard.today import rows
+from dashboard.today.rows import Message
+from db.errors import StoreError
+
+CHOICES = OWN, WAVES, ONE = ("own", "waves", "one")
+FEW_WAVES = 2
+DRAFTS = "today_drafts"
+Check = Callable[[str, float], str]
+"""Says in a sentence why a length may not be set for an athlete; empty where it may."""
+NO_NUMBER = "Type a number, such as 12. Nothing was changed."
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What is said of a day, as immutable as what is saved.
+
+    Attributes
+    ----------
+    choice : {"own", "waves", "one"}
+    waves : tuple of (int, int)
+        Start and how many waves before it; 0 is own lengths.
+    away : frozenset of str
+        Codes.
+    by_hand : tuple of (str, float, str)
+        Code, length and reason of everybody whose length the coach has set.
+    """
+
+    choice: str = OWN
+    waves: tuple[tuple[int, int], ...] = ()
+    away: frozenset[str] = frozenset()
+    by_hand: tuple[tuple[str, float, str], ...] = ()
+
+    def with_length(self, code: str, length: float, reason: str) -> Draft:
+        """Return the draft with a length set by hand, in place of what was set before."""
+        others = tuple(one for one in self.by_hand if one[0] != code)
+        return replace(self, by_hand=tuple(sorted((*others, (code, length, reason)))))
+
+    def with_reason(self, code: str, reason: str) -> Draft:
+        """Return the draft with why a length was set by hand, if it was."""
+        changed = ((*one[:2], reason) if one[0] == code else one for one in self.by_hand)
+        return replace(self, by_hand=tuple(changed))
+
+    def without_length(self, code: str) -> Draft:
+        """Return the draft in which nobody has set an athlete's length."""
+        return replace(self, by_hand=tuple(one for one in self.by_hand if one[0] != code))
+
+    def reason(self, code: str) -> str | None:
+        """Return why an athlete's length was set by hand; None where it was not."""
+        return next((reason for one, _, reason in self.by_hand if one == code), None)
+
+    def waves_before(self, start: int) -> int | None:
+        """Return how many waves a start has; None is everybody's own length."""
+        if self.choice == OWN:
+            return None
+        if self.choice == ONE:
+            return 1
+        return dict(self.waves).get(start, FEW_WAVES) or None
+
+
+def draft_of(key: str, saved: Callable[[], Draft]) -> Draft:
+    """Return what is said of a day, else what is saved of it."""
+    drafts: dict[str, Draft] = st.session_state.setdefault(DRAFTS, {})
+    if key not in drafts:
+        drafts[key] = saved()
+    return drafts[key]
+
+
+def listener(
+    key: str,
+    names: Mapping[str, str],
+    advised: Mapping[str, float | None],
+    check: Check,
+) -> Callable[[Message], None]:
+    """Return what changes the draft of a day by what the list sends.
+
+    Parameters
+    ----------
+    key
+        The day's.
+    names, advised
+        Names and advised lengths of everybody in the list, by code.
+    check
+        What may be set.
+    """
+
+    def hear(message: Message) -> None:
+        draft, code, value = draft_of(key, Draft), message.row, message.value
+        if message.what == "choice" and value in CHOICES:
+            draft = replace(draft, choice=str(value))
+        elif message.what == "waves" and code.isdecimal() and str(value).isdecimal():
+            waves = dict(draft.waves) | {int(code): int(value)}
+            draft = replace(draft, waves=tuple(sorted(waves.items())))
+        elif code not in names:
+            return
+        elif message.what == "tick" and isinstance(value, bool):
+            away = draft.away - {code} if value else draft.away | {code}
+            draft = replace(draft, away=away)
+        elif message.what == "reset":
+            draft = draft.without_length(code)
+        elif message.what == "reason":
+            draft = draft.with_reason(code, str(value).strip()[: rows.LONGEST_REASON])
+        elif message.what == "number":
+            draft = _with_typed(draft, code, str(value), advised.get(code), check)
+        st.session_state[DRAFTS][key] = draft
+
+    return hear
+
+
+def _with_typed(
+    draft: Draft,
+    code: str,
+    typed: str,
+    advised: float | None,
+    check: Check,
+) -> Draft:
+    length = rows.typed_number(typed)
+    if length is None or length < 0:
+        rows.refuse(code, NO_NUMBER)
+        return draft
+    if advised is not None and number(length) == number(advised):
+        return draft.without_length(code)
+    if wrong := check(code, length):
+        rows.refuse(code, wrong)
+        return draft
+    st.session_state[rows.FOCUS] = f"reason {code}"
+    return draft.with_length(code, length, draft.reason(code) or "")
+
+
+@dataclass(frozen=True)
+class Actions:
+    """What can be done with the rows of a day.
+
+    Attributes
+    ----------
+    measure, day : str, date
+    told : str
+        How many are here, and whether that is saved.
+    same, saved : bool
+        Whether all of it is saved as it stands, and whether anything is.
+    game : bool
+        Whether there are times, and with them calendars.
+    """
+
+    measure: str
+    day: date
+    told: str
+    same: bool
+    saved: bool
+    game: bool
+
+
+def show_actions(actions: Actions, save: Callable[[], None]) -> None:
+    """Show what saves and prints, and the files of what is saved."""
+    asked = f"day={actions.day}&measure={actions.measure}"
+    sheet = f"/download/sheet.pdf?{asked}"
+    files = {}
+    if actions.saved and actions.game:
+        files = {"Phone view": "game.html", "Table (CSV)": "game.csv"}
+    with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
+        label = "Print" if actions.same else "Save and print"
+        if st.button(label, type="primary", key="save_and_print"):
+            _save_and_print(actions, sheet, save)
+        for name, path in files.items():
+            st.link_button(name, f"/download/{path}?{asked}", key=f"file_{path}")
+        if files:
+            with st.popover("Calendars"):
+                for name, path in (("Everybody's (ZIP)", "game.zip"), ("Staff's", "game.ics")):
+                    st.link_button(name, f"/download/{path}?{asked}", key=f"file_{path}")
+        elements.quiet(actions.told)
+
+
+def _save_and_print(actions: Actions, sheet: str, save: Callable[[], None]) -> None:
+    if not actions.same:
+        try:
+            save()
+        except StoreError as error:
+            st.error(f"{error.title}. {error.message}")
+            return
+    st.session_state[rows.FILE] = {"address": sheet, "number": uuid4().hex}
+    st.rerun()

@@ -1,0 +1,218 @@
+"""The rows of Today as the screen draws them, and what it sends back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from math import isfinite
+from typing import Any
+from urllib.parse import urlencode
+
+import streamlit as st
+
+from dashboard.core.palette import Palette
+from dashboard.screen.elements import screen_palette
+from dashboard.screen.own_scripts import FOLDER, own_script
+
+LONGEST_REASON = 160
+KEY = "today_rows"
+FILE = "today_file"
+FOCUS = "today_focus"
+ANSWERED = "today_answered"
+ERRORS = "today_errors"
+
+
+@dataclass(frozen=True)
+class Chip:
+    """One of a few answers to why somebody did otherwise."""
+
+    value: str
+    label: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class Row:
+    """One athlete.
+
+    Attributes
+    ----------
+    code, name : str
+    ticked, tick_label : bool, str
+        Whether the athlete is here, or what was done is saved; and what the tick says.
+    at : str or None
+        When the athlete begins; None where the group says it.
+    number, number_label, own : str or None, str, bool
+        The length, None for somebody who is away; whether a person set it.
+    of : str
+        Beside the number.
+    value, value_label : str or None, str
+        A second number, None without one.
+    hollow, lost, why, told : bool, str, str, str
+        Whether it is not known yet; what is lost; why this length; what a person has changed.
+    reason, reset : str or None, str
+        Why a person changed it, None where nobody asks; what undoes it, empty where nothing does.
+    chips : tuple of Chip
+    error : str
+        What was wrong with what was typed.
+    more : tuple of str
+        What a tap on the name tells.
+    """
+
+    code: str
+    name: str
+    ticked: bool
+    tick_label: str
+    number: str | None
+    number_label: str
+    own: bool = False
+    at: str | None = None
+    of: str = ""
+    value: str | None = None
+    value_label: str = ""
+    hollow: bool = False
+    lost: str = ""
+    why: str = ""
+    told: str = ""
+    reason: str | None = None
+    reset: str = ""
+    chips: tuple[Chip, ...] = ()
+    error: str = ""
+    more: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Group:
+    """Rows under one heading; `mark` is long, short, standard or unknown."""
+
+    mark: str
+    title: str
+    rows: tuple[Row, ...]
+    told: str = ""
+    at: str = ""
+    compact: bool = False
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What everybody may do, with what it costs."""
+
+    value: str
+    label: str
+    told: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class Waves:
+    """How many waves there are before a start, as places in the labels of what there may be."""
+
+    start: int
+    label: str
+    options: tuple[str, ...]
+    chosen: int
+
+
+@dataclass(frozen=True)
+class Message:
+    """What was ticked, typed or chosen: `what`, in the row of an athlete's code."""
+
+    number: int
+    what: str
+    row: str
+    value: str | bool
+
+
+@dataclass(frozen=True)
+class RowList:
+    """All that stands in the list; `key` tells days, games and saved plans apart."""
+
+    key: str
+    groups: tuple[Group, ...]
+    choices: tuple[Choice, ...] = ()
+    costs: str = ""
+    waves: tuple[Waves, ...] = ()
+    after: bool = False
+
+
+def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
+    """Show the list; `hear` is called with what was said before the page runs again."""
+
+    def said() -> None:
+        for message in new_messages(st.session_state[KEY].said, shown.key):
+            st.session_state[ANSWERED] = message.number
+            st.session_state.get(ERRORS, {}).pop(message.row, None)
+            hear(message)
+
+    errors = st.session_state.get(ERRORS, {})
+    groups = tuple(
+        replace(each, rows=tuple(replace(row, error=errors.get(row.code, "")) for row in each.rows))
+        for each in shown.groups
+    )
+    told = asdict(replace(shown, groups=groups))
+    for group in told["groups"]:
+        for row in group["rows"]:
+            row["link"] = f"/athlete?{urlencode({'athlete': row['code']})}"
+    told |= {
+        "answered": st.session_state.get(ANSWERED, 0),
+        "colours": _colours(screen_palette()),
+        "file": st.session_state.pop(FILE, None),
+        "focus": st.session_state.pop(FOCUS, None),
+    }
+    draw_list(told, said)
+
+
+def draw_list(told: dict[str, Any], said: Callable[[], None]) -> None:
+    """Draw the list; `said` is called once something was said under `KEY`."""
+    html = (FOLDER / "today" / "today.html").read_text("utf-8")
+    own_script("today", html, "today.css")(key=KEY, data=told, on_said_change=said)
+
+
+def new_messages(said: Any, key: str) -> list[Message]:
+    """Return what was said of a list and not heard yet; what the list could not say is left out."""
+    if not isinstance(said, dict) or said.get("key") != key:
+        return []
+    messages = said.get("messages")
+    found = [_message(each) for each in messages] if isinstance(messages, list) else []
+    heard = st.session_state.get(ANSWERED, 0)
+    return [each for each in found if each is not None and each.number > heard]
+
+
+def _message(said: Any) -> Message | None:
+    if not isinstance(said, dict):
+        return None
+    number, what, row, value = (said.get(name) for name in ("number", "what", "row", "value"))
+    if isinstance(number, bool) or not isinstance(number, int | float) or not isfinite(number):
+        return None
+    if not isinstance(what, str) or not isinstance(row, str) or not isinstance(value, str | bool):
+        return None
+    return Message(int(number), what, row, value)
+
+
+def refuse(code: str, sentence: str) -> None:
+    """Say in an athlete's row what was wrong."""
+    st.session_state.setdefault(ERRORS, {})[code] = sentence
+
+
+def typed_number(text: str | bool) -> float | None:
+    """Return a number that was typed, with a point or a comma; None if it is none."""
+    try:
+        found = float(str(text).strip().replace(",", "."))
+    except ValueError:
+        return None
+    return found if isfinite(found) and not isinstance(text, bool) else None
+
+
+def _colours(palette: Palette) -> dict[str, str]:
+    return {
+        "ground": palette.background,
+        "text": palette.text,
+        "quiet": palette.quiet,
+        "line": palette.grid,
+        "edge": palette.not_known,
+        "long": palette.long,
+        "short": palette.short,
+        "either": palette.either,
+        "unknown": palette.not_known,
+        "volume": palette.volume,
+    }

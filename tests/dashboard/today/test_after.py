@@ -1,0 +1,107 @@
+"""Today after a session: the same rows ask what was done, and save each at once."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from db.file.store import Store
+from db.plans.lengths import PlanEntry, plans, save_choice
+from db.plans.outcomes import Outcome, recorded
+from tests.dashboard.conftest import SignIn, told
+from tests.dashboard.today.list_stand_in import groups, row, say, shown, stand_in
+
+DAY = date.today() - timedelta(days=1)
+SET = {"A1": 18.0, "A2": 4.0, "A3": 15.0, "A4": 15.0}
+
+
+@pytest.fixture(autouse=True)
+def plain_list(monkeypatch: pytest.MonkeyPatch) -> None:
+    stand_in(monkeypatch)
+
+
+@pytest.fixture
+def application(filled_store: Store, sign_in: SignIn) -> Any:
+    """The page of yesterday, for which four lengths are saved."""
+    for code, length in SET.items():
+        plan = PlanEntry(DAY, code, "jump_height", "best", 1, length, 15.0, length)
+        save_choice(filled_store, plan, "carl")
+    page = sign_in(filled_store, "carl")
+    page.date_input(key="plan_day").set_value(DAY).run()
+    return page
+
+
+def done(store: Store) -> dict[str, Outcome]:
+    return recorded(store, DAY, "jump_height", second_game=False)
+
+
+def test_everything_stands_as_planned_and_a_tick_saves_it(
+    filled_store: Store, application: Any
+) -> None:
+    assert shown(application)["after"]
+    assert list(groups(application).values()) == [["A1"], ["A3", "A4"], ["A2"]]
+    assert (row(application, "A1")["number"], row(application, "A1")["of"]) == ("18", "of 18")
+    assert "0 of 4 saved, 0 changed." in told(application)
+    say(application, "tick", "A1", value=True)
+    assert done(filled_store)["A1"].done_volume == 18 and row(application, "A1")["ticked"]
+    say(application, "tick", "A1", value=False)
+    assert done(filled_store)["A1"].done_volume is None
+
+
+def test_what_was_done_otherwise_asks_why(filled_store: Store, application: Any) -> None:
+    assert not row(application, "A2")["chips"]
+    say(application, "number", "A2", "3,5")
+    changed = row(application, "A2")
+    assert changed["own"] and [each["value"] for each in changed["chips"]] == [
+        "late",
+        "sore",
+        "told to",
+        "other",
+    ]
+    say(application, "why", "A2", "sore")
+    say(application, "value", "A2", "39.5")
+    found = done(filled_store)["A2"]
+    assert (found.done_volume, found.outcome, found.why) == (3.5, 39.5, "sore")
+    for what, value in (("number", "many"), ("number", ""), ("number", "-2"), ("value", "high")):
+        say(application, what, "A2", value)
+        assert row(application, "A2")["error"]
+    say(application, "why", "A2", "lazy")
+    say(application, "number", "A9", "3")
+    assert done(filled_store)["A2"] == found
+    say(application, "number", "A2", "4")
+    assert not row(application, "A2")["chips"] and done(filled_store)["A2"].why == ""
+
+
+def test_all_as_planned_saves_the_rest_marked_as_assumed_and_is_undone(
+    filled_store: Store, application: Any
+) -> None:
+    say(application, "number", "A1", "0")
+    application.button(key="all_as_planned").click().run()
+    found = done(filled_store)
+    assert {code: each.done_volume for code, each in found.items()} == SET | {"A1": 0}
+    assert {code: each.assumed for code, each in found.items()} == {
+        code: code != "A1" for code in SET
+    }
+    assert row(application, "A2")["of"] == "of 4 assumed"
+    assert not [each for each in application.button if each.key == "all_as_planned"]
+    application.button(key="undo_last").click().run()
+    assert [code for code, each in done(filled_store).items() if each.done_volume is None] == [
+        "A2",
+        "A3",
+        "A4",
+    ]
+    application.button(key="undo_last").click().run()
+    assert done(filled_store)["A1"].done_volume is None
+    assert not [each for each in application.button if each.key == "undo_last"]
+    assert plans(filled_store, DAY, "jump_height")["done_volume"].isna().all()
+
+
+def test_before_the_day_nobody_asks_what_was_done(filled_store: Store, sign_in: SignIn) -> None:
+    tomorrow = date.today() + timedelta(days=1)
+    plan = PlanEntry(tomorrow, "A1", "jump_height", "best", 1, 18.0, 15.0, 18.0)
+    save_choice(filled_store, plan, "carl")
+    page = sign_in(filled_store, "carl")
+    assert not shown(page)["after"]
+    assert not page.get("button_group")
