@@ -44,3 +44,14 @@ def test_nothing_grows_again_from_a_share_of_the_efforts_noise() -> None:
 def test_what_is_not_free_stays() -> None:
     after = step(-1e6, free=FREE | {"day": False})
     assert after.day == BEFORE.day and after.effort < BEFORE.effort
+
+
+def test_sizes_that_hang_together_go_to_the_top_of_their_quadratic() -> None:
+    together = np.full((4, 4), 0.8) + 0.2 * np.eye(4)
+    information = together / np.outer(variances(BEFORE), variances(BEFORE))
+    move = variances(BEFORE) * [0.5, -0.4, 0.3, -0.2]
+    pull = np.array([0.0, *np.full(3, 0.5 / (9.0 * BEFORE.effort**2))])
+    scores = SizeScores(information @ move + pull, information)
+    after = learn_sizes([scores], BEFORE, floor=FLOOR, free=FREE)
+    # The top of a quadratic is where its slope, score - information x, is 0 (closed form).
+    assert variances(after) == pytest.approx(variances(BEFORE) + move, rel=1e-4)
