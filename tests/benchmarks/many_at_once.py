@@ -186,7 +186,7 @@ async def _opened(chromium: Browser, address: str, token: str, turn: asyncio.Sem
 
 async def _open_form(page: Page, address: str) -> None:
     await page.goto(address)
-    await page.get_by_role("button", name="Store this session").wait_for()
+    await page.get_by_role("button", name="Save this session").wait_for()
     await page.wait_for_function(RUN_IS_OVER)
 
 
@@ -227,7 +227,7 @@ async def _entered(page: Page, name: str, day: date, values: Sequence[float]) ->
     await page.get_by_role("textbox", name="Values in").fill(typed)
     await page.get_by_role("textbox", name="done before the first").fill("5")
     started = time.perf_counter()
-    await page.get_by_role("button", name="Store this session").click()
+    await page.get_by_role("button", name="Save this session").click()
     told = page.locator(SAID, has_text=_as_said(day)).or_(page.locator(TROUBLE))
     await told.first.wait_for()
     waited = time.perf_counter() - started

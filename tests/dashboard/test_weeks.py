@@ -73,7 +73,7 @@ def test_a_director_sees_what_to_do_and_opens_who_it_is_about(
         shown(seen, "2 of 5 need another length: 1 shorter, 1 longer")
         seen.turn_to("This week", "This week")
         seen.wait()
-        [printed] = text_of(taken(seen, "This week on one page (PDF)"))
+        _, printed = text_of(taken(seen, "Squad and week on paper (PDF)"))
         assert "Test Club" in printed and "Jump height" in printed
         in_page(seen, "link", "Tests to do").click()
         heading(seen, "Tests to do")
