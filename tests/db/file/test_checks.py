@@ -76,6 +76,7 @@ def sound(made_once, tmp_path_factory) -> Store:
                 "INSERT INTO athlete_status VALUES (1, 'A1', 'out', '2026-03-02', '', 1, 'coach')"
             )
             cursor.execute("INSERT INTO lapsed_plan VALUES (1, 'A1')")
+            cursor.execute("INSERT INTO outcome_manner VALUES (1, 'A1', false, 'late')")
             cursor.execute("INSERT INTO measure_protocol (measure) VALUES ('jump_height')")
             cursor.execute("INSERT INTO set_aside_correction VALUES (1, 4, 1, 2)")
             cursor.execute("INSERT INTO athlete_squad (athlete, squad) VALUES ('A1', 'first')")
