@@ -47,7 +47,7 @@ ROOMS = {
         ),
         Room(
             "own",
-            "core rules fits screen curve game results club athlete",
+            "core rules fits screen curve game serving results club athlete",
             "the athlete's own page",
         ),
         Room(
@@ -59,7 +59,7 @@ ROOMS = {
         Room(
             "app",
             "core rules fits screen data game lifting serving sign_in today trust club tests"
-            " athlete week squad",
+            " athlete own week squad",
             "start, routes, commands",
         ),
     ),

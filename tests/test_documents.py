@@ -14,7 +14,7 @@ import pytest
 from typer.main import get_command
 
 from dashboard.app.command_line import application
-from dashboard.athlete.private_curve import LONGEST_DAYS
+from dashboard.athlete.private_links import LONGEST_DAYS
 from dashboard.screen.web_sessions import LIFETIME
 from dashboard.screen.web_sessions import WAIT_SECONDS as PAGES_WAIT_SECONDS
 from dashboard.sign_in.accounts import SHORTEST_PASSWORD

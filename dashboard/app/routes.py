@@ -8,8 +8,8 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
 from dashboard.app import downloads
-from dashboard.athlete import private_curve
 from dashboard.core.failures import for_anybody
+from dashboard.own import routes as own_routes
 from dashboard.sign_in import club_sign_in, pages
 from db.errors import StoreError
 from db.file.store import Store, default_path
@@ -31,5 +31,5 @@ ROUTES = [
     *pages.routes,
     *club_sign_in.routes,
     *downloads.routes(),
-    *private_curve.routes,
+    *own_routes.routes,
 ]

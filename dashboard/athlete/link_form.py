@@ -7,7 +7,7 @@ from urllib.parse import urlsplit
 
 import streamlit as st
 
-from dashboard.athlete.private_curve import LONGEST_DAYS, make_link
+from dashboard.athlete.private_links import LONGEST_DAYS, make_link
 from dashboard.core import dates
 from dashboard.screen import doing, elements
 from dashboard.screen.reads import open_links, own_store

@@ -12,12 +12,13 @@ from dashboard.fits.curve_rows import curve_row
 from dashboard.fits.lengths import responses
 from dashboard.fits.usual_terms import latest_fit
 from dashboard.own import parts
+from dashboard.own.coming import coming_sentences
 from dashboard.own.game import show_own_games
 from dashboard.rules import status_words
 from dashboard.rules.standing import blocked_codes
 from dashboard.screen import elements, notices, selection
 from dashboard.screen.access import require, require_athlete
-from dashboard.screen.reads import ask
+from dashboard.screen.reads import ask, own_store
 from db.efforts.rows import sessions
 
 person = require("athlete")
@@ -33,7 +34,8 @@ unit = measure.volume_unit
 fit = ask(latest_fit, measure.code)
 row = curve_row(ask(responses, measure.code, athlete), athlete) if fit else None
 if not blocked:
-    parts.show_next(measure, athlete)
+    for sentence in coming_sentences(own_store(), measure, athlete):
+        st.write(sentence)
 if fit is None and notices.follow_fit(measure):
     st.stop()
 if fit is None or row is None:

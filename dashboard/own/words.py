@@ -6,15 +6,57 @@ from collections.abc import Sequence
 from datetime import date
 
 from dashboard.core import dates
-from dashboard.core.numbers import Row, counted, listed, number, volume
+from dashboard.core.numbers import (
+    Row,
+    counted,
+    estimated_volume,
+    listed,
+    number,
+    percent_with_interval,
+    volume,
+)
 from dashboard.results.trials import Trial
 from db.people.accounts import Person
+from modeling.estimate import Estimate
 
 KEPT_BESIDE = (
     "Whoever runs the club's machine can reach its files and backups. What else names you, such as"
     " the record of who did what, your coach or director hands you on request; a director can also"
     " erase you for good."
 )
+
+
+KINDS = {"fade": "Fade test", "routine": "Usual session"}
+
+
+def why_sentence(row: Row, chosen: float, lost: Estimate) -> str:
+    """Return why a game's length is what it is, from a row of `responses` and what it loses."""
+    best = f"You are best after about {estimated_volume(row)}"
+    gives = f"{percent_with_interval(lost.median, lost.low, lost.high)} of your best"
+    if number(chosen) == number(row["length"]):
+        return f"{best}: {number(chosen)} is your length and gives away {gives}."
+    return (
+        f"{best}, and your usual length is {number(row['length'])}. For this game your coach set"
+        f" {number(chosen)}, which gives away {gives}."
+    )
+
+
+def session_words(session: Row, best: str) -> str:
+    """Return what was done in a session, from a row of `db.efforts.rows.sessions`."""
+    return f"{KINDS[session['kind']]}, {counted(session['efforts'], 'efforts')}, best {best}"
+
+
+def kept_sentences(
+    counts: str, staff: Sequence[Person], views: Sequence[Row], links: Sequence[Row]
+) -> list[str]:
+    """Return what the club keeps about an athlete, who may see it and who did."""
+    return [
+        counts,
+        *seen_by_sentences(staff),
+        views_sentence(views, staff),
+        links_sentence(links, staff),
+        KEPT_BESIDE,
+    ]
 
 
 def set_sentence(day: date, length: float, unit: str, around: str = "") -> str:

@@ -23,6 +23,7 @@ from dashboard.screen.web_sessions import person_of, running_store, session_id
 from dashboard.serving.answer_headers import headers_with
 from dashboard.serving.own_pages import answered
 from db.errors import StoreError
+from db.people.accounts import Person
 
 SESSION_COOKIE = "warmcurve_session"
 PERSON_HEADER = "X-Warmcurve-Person"
@@ -30,6 +31,8 @@ SID_HEADER = "X-Warmcurve-Sid"
 OUR_HEADERS = b"x-warmcurve-"
 CLUB_PATH = "/signin/club"
 CLUB_RETURN_PATH = "/signin/club/return"
+OWN_PATH = "/mine"
+"""The athlete's page without script, where signing in as one leads."""
 LINK_PATH = "/curve/"
 LINK = re.compile(LINK_PATH + r"[\w-]{20,100}", re.ASCII)
 """What follows is the secret of a private link, which is all that is asked there."""
@@ -81,10 +84,15 @@ class Gate:
         if scope["path"] in OPEN_PATHS or LINK.fullmatch(scope["path"]):
             return None
         try:
-            known = await run_in_threadpool(_let_in, scope, connection)
+            person = await run_in_threadpool(_let_in, scope, connection)
         except StoreError as error:
             return _refusal(scope, 503, for_anybody(error.message))
-        return None if known else _to_sign_in(scope, connection)
+        if person is None:
+            return _to_sign_in(scope, connection)
+        begins = scope["path"] == "/" and not scope["query_string"] and _wants_page(scope)
+        if person.role == "athlete" and begins:
+            return RedirectResponse(OWN_PATH, status_code=303)
+        return None
 
 
 def _changes_something(scope: Scope) -> bool:
@@ -100,24 +108,28 @@ def _from_our_own_page(connection: HTTPConnection) -> bool:
     return connection.headers.get("origin") == f"{scheme}://{connection.headers.get('host')}"
 
 
-def _let_in(scope: Scope, connection: HTTPConnection) -> bool:
-    """Add the trusted headers of the cookie's person; tell whether there is one."""
+def _let_in(scope: Scope, connection: HTTPConnection) -> Person | None:
+    """Add the trusted headers of the cookie's person and return who it is, if anybody."""
     token = connection.cookies.get(SESSION_COOKIE)
     if not token:
-        return False
+        return None
     sid = session_id(token)
     person = person_of(running_store(), sid)
-    if person is None:
-        return False
-    headers = MutableHeaders(scope=scope)
-    headers[PERSON_HEADER] = quote(person.person)
-    headers[SID_HEADER] = sid
-    return True
+    if person is not None:
+        headers = MutableHeaders(scope=scope)
+        headers[PERSON_HEADER] = quote(person.person)
+        headers[SID_HEADER] = sid
+    return person
+
+
+def _wants_page(scope: Scope) -> bool:
+    accepted = HTTPConnection(scope).headers.get("accept", "")
+    return scope["type"] == "http" and "text/html" in accepted
 
 
 def _to_sign_in(scope: Scope, connection: HTTPConnection) -> ASGIApp:
     """Send a person's browser to the sign-in page and refuse everything else."""
-    if scope["type"] == "http" and "text/html" in connection.headers.get("accept", ""):
+    if _wants_page(scope):
         path, query = connection.url.path, connection.url.query
         asked_for = f"{path}?{query}" if query else path
         return RedirectResponse(f"/signin?next={quote(asked_for)}", status_code=303)

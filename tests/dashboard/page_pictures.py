@@ -11,7 +11,7 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import Browser
 
-from dashboard.athlete.private_curve import make_link
+from dashboard.athlete.private_links import make_link
 from dashboard.rules.stop_rules import stop_rule
 from dashboard.screen.menu import OWN, PLACES, Place
 from dashboard.serving.gate import SESSION_COOKIE

@@ -29,7 +29,7 @@ from typer.testing import CliRunner
 
 from dashboard.app.command_line import application
 from dashboard.app.routes import ROUTES
-from dashboard.athlete.private_curve import make_link
+from dashboard.athlete.private_links import make_link
 from dashboard.screen.menu import file_of
 from dashboard.screen.web_sessions import open_session, session_id
 from dashboard.serving.gate import SESSION_COOKIE, Gate

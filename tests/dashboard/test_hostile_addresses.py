@@ -16,7 +16,7 @@ from streamlit.testing.v1 import AppTest
 import dashboard
 from dashboard.app import downloads
 from dashboard.app.downloads import OFFERED, Download
-from dashboard.athlete import private_curve
+from dashboard.own import routes as own_routes
 from dashboard.screen.menu import file_of
 from dashboard.screen.web_sessions import open_session
 from dashboard.serving.gate import SESSION_COOKIE, Gate
@@ -77,7 +77,7 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Store:
 @pytest.fixture(scope="module")
 def client(store: Store) -> Iterator[TestClient]:
     application = Starlette(
-        routes=[*pages.routes, *club_sign_in.routes, *downloads.routes(), *private_curve.routes],
+        routes=[*pages.routes, *club_sign_in.routes, *downloads.routes(), *own_routes.routes],
         middleware=[Middleware(Gate)],
         exception_handlers=exception_handlers,
     )

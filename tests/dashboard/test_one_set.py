@@ -19,7 +19,6 @@ from typer.testing import CliRunner
 
 from dashboard.app.command_line import application
 from dashboard.app.exports import export_rows
-from dashboard.athlete.private_curve import _drawing
 from dashboard.core.numbers import between, number, percent, volume
 from dashboard.curve import words as curve_words
 from dashboard.fits.kept_curves import kept_draws
@@ -27,6 +26,7 @@ from dashboard.fits.lengths import response_history, responses
 from dashboard.game.advice import Occasion, plan_game, usual_game
 from dashboard.game.course import work_to_follow
 from dashboard.game.files import GameFiles, game_files
+from dashboard.own.plain_page import measure_part
 from dashboard.rules.game_work import game_work
 from dashboard.squad import ranking
 from dashboard.squad.ranking import squad
@@ -168,12 +168,9 @@ def test_pages_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> No
         history = response_history(club, measure, str(code))
         assert history["length"].iloc[-1] == row["length"]
         if row["sessions"]:
-            drawing = _drawing(club, facts, str(code))
-            assert drawing is not None
-            told = drawing.sentences[0].replace("\u00a0", " ")
-            assert told == f"Your length: {volume(row['length'], facts.volume_unit)}.".replace(
-                "\u00a0", " "
-            )
+            part = measure_part(club, facts, str(code), blocked=False)
+            assert part is not None
+            assert part.length == volume(row["length"], facts.volume_unit)
 
 
 def test_paper_says_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:

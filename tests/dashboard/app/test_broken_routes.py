@@ -15,8 +15,8 @@ from starlette.testclient import TestClient
 
 from dashboard.app import downloads, routes
 from dashboard.app.routes import ROUTES
-from dashboard.athlete import private_curve
 from dashboard.core import failures
+from dashboard.own import routes as own_routes
 from dashboard.screen.web_sessions import open_session
 from dashboard.serving import gate
 from dashboard.serving.gate import SESSION_COOKIE, Gate
@@ -85,7 +85,7 @@ def test_every_broken_route_says_so_in_a_sentence_with_the_number_that_is_in_the
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    for module in (pages, downloads, private_curve):
+    for module in (pages, downloads, own_routes):
         monkeypatch.setattr(module, "running_store", broken)
     monkeypatch.setattr(club_sign_in, "used_provider", broken)
     monkeypatch.setattr(routes, "default_path", broken)

@@ -1,0 +1,106 @@
+"""The athlete's page as plain HTML: signed in, or with less for whoever holds a private link."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pandas as pd
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from dashboard.club import privacy_words
+from dashboard.core import cautions
+from dashboard.core.reader import Reader, preferred_locale, written_for
+from dashboard.own import words
+from dashboard.own.curve_picture import FOOT, HEAD, HEIGHT, LEFT, WIDTH
+from dashboard.own.plain_page import LATEST, game_parts, measure_parts
+from dashboard.rules import status_words
+from dashboard.rules.standing import blocked_codes
+from dashboard.screen import units
+from dashboard.screen.web_sessions import form_token, person_of, running_store, session_id
+from dashboard.serving.gate import LINK_PATH, OWN_PATH, SID_HEADER
+from dashboard.serving.own_pages import page
+from db.file.settings import get_setting
+from db.file.store import Store
+from db.people.accounts import Person
+from db.people.athlete_views import athlete_views
+from db.people.private_links import athlete_of_link, private_links
+from db.people.sight import in_sight, seen_by, sight_of
+from db.privacy.held_data import held
+from db.roster.athletes import list_athletes
+
+
+async def show_own(request: Request) -> Response:
+    """Show an athlete's own page to the athlete who is signed in, and to nobody else."""
+    sid, liked = request.headers.get(SID_HEADER, ""), request.headers.get("accept-language", "")
+    return await run_in_threadpool(_own_page, sid, liked)
+
+
+async def show_linked(request: Request) -> Response:
+    """Show the page of the athlete whom a link is for, or say that it opens nothing."""
+    token, liked = str(request.path_params["token"]), request.headers.get("accept-language", "")
+    return await run_in_threadpool(_linked_page, token, liked)
+
+
+def _own_page(sid: str, liked: str) -> Response:
+    store = running_store()
+    person = person_of(store, sid)
+    if person is None or person.role != "athlete" or not person.athlete:
+        raise HTTPException(403, "This page is for athletes.")
+    return _page(store, person, person.athlete, liked, sid)
+
+
+def _linked_page(token: str, liked: str) -> Response:
+    store = running_store()
+    athlete = athlete_of_link(store, session_id(token), datetime.now(UTC))
+    if athlete is None:
+        return page(
+            "trouble.html",
+            404,
+            heading="This link opens nothing",
+            sentence="It has expired, was revoked, or is not whole. Ask your coach for a new one.",
+        )
+    # The page is worked out from the store as that athlete's own account would see it.
+    return _page(store, Person("private link", "", "athlete", athlete), athlete, liked, None)
+
+
+def _page(store: Store, holder: Person, athlete: str, liked: str, sid: str | None) -> Response:
+    own = in_sight(store, sight_of(holder))
+    reader = Reader(preferred_locale(liked), units.kept_system(store))
+    with own.reading(), written_for(reader):
+        names = list_athletes(own).set_index("athlete")["name"]
+        blocked = athlete in blocked_codes(own)
+        return page(
+            "own.html",
+            club=get_setting(store, "club_name", ""),
+            name=names.get(athlete, athlete),
+            blocked=status_words.ASK_STAFF if blocked else "",
+            games=[] if blocked else game_parts(own, athlete, signed_in=sid is not None),
+            measures=measure_parts(own, athlete, blocked),
+            kept=_kept(store, own, athlete) if sid is not None else [],
+            form_token=None if sid is None else form_token(sid),
+            caution=cautions.CAUTION,
+            fade_test=cautions.FADE_TEST,
+            latest=LATEST,
+            picture={"width": WIDTH, "height": HEIGHT, "left": LEFT, "head": HEAD, "foot": FOOT},
+        )
+
+
+def _kept(store: Store, own: Store, athlete: str) -> list[str]:
+    # Accounts are out of an athlete's sight; which of them see the athlete is not.
+    staff, links = seen_by(store, athlete), private_links(own, athlete)
+    return words.kept_sentences(
+        privacy_words.counts_sentence(held(own, athlete)),
+        staff,
+        athlete_views(own, athlete).to_dict("records"),
+        links[links["expires_at"] > pd.Timestamp.now("UTC")].to_dict("records"),
+    )
+
+
+routes = [
+    Route(OWN_PATH, show_own, methods=["GET"]),
+    Route(LINK_PATH + "{token}", show_linked, methods=["GET"]),
+]

@@ -1,0 +1,151 @@
+"""A private link opens one athlete's curve, and nothing else."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import pytest
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.testclient import TestClient
+
+from dashboard.athlete.private_links import make_link
+from dashboard.game.advice import usual_game
+from dashboard.own import routes as own_routes
+from dashboard.screen.units import keep_system
+from dashboard.screen.web_sessions import open_session
+from dashboard.serving.gate import LINK_PATH, OWN_PATH, SESSION_COOKIE, Gate
+from db.file.store import Store
+from db.people.accounts import get_person
+from db.people.private_links import private_links, revoke_link
+from db.plans.games import GameWave, Player, save_game
+from db.plans.lengths import PlanEntry
+from db.roster.statuses import set_status
+
+
+@pytest.fixture
+def client(filled_store: Store, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
+    monkeypatch.setenv("WARMCURVE_DB", str(filled_store.path))
+    app = Starlette(routes=own_routes.routes, middleware=[Middleware(Gate)])
+    yield TestClient(app, follow_redirects=False)
+
+
+def test_a_link_shows_one_curve_without_signing_in(client: TestClient, filled_store: Store) -> None:
+    path = make_link(filled_store, "A1", 7, "coach")
+    assert path.startswith(LINK_PATH) and path.rpartition("/")[2] not in str(
+        private_links(filled_store, "A1").to_dict()
+    )
+    answer = client.get(path)
+    assert answer.status_code == 200 and answer.headers["Cache-Control"] == "no-store"
+    assert "Long One" in answer.text and "Your length:" in answer.text
+    assert answer.text.count("<svg") == 2  # the sign of the club, and the curve
+    assert "Short Two" not in answer.text and "<script" not in answer.text
+    assert "stop, whatever the screen says" in answer.text
+    assert "(4.1 to 8.2)" in answer.text
+    for kept_to_the_athlete in ("Your sessions", "What the club keeps", "Sign out", "/download/"):
+        assert kept_to_the_athlete not in answer.text
+
+
+def test_a_link_is_read_as_the_browser_and_the_club_read(
+    client: TestClient, filled_store: Store
+) -> None:
+    keep_system(filled_store, "imperial", "dora")
+    liked = {"Accept-Language": "en;q=0.4, de-DE, de;q=0.9"}
+    text = client.get(make_link(filled_store, "A1", 7, "coach"), headers=liked).text
+    assert "(4,1 to 8,2)" in text and "4.1 to 8.2" not in text
+    assert re.search(r'points="\d+\.\d,\d+\.\d ', text), "a picture's points are no reader's"
+    assert "at 68\u00a0°F" in text
+
+
+def test_a_link_that_was_revoked_or_guessed_opens_nothing(
+    client: TestClient, filled_store: Store
+) -> None:
+    path = make_link(filled_store, "A2", 7, "coach")
+    [number] = private_links(filled_store, "A2")["link_id"]
+    revoke_link(filled_store, int(number), "coach")
+    for closed in (path, path[:-1] + "x"):
+        answer = client.get(closed)
+        assert answer.status_code == 404 and "opens nothing" in answer.text
+        assert "Short Two" not in answer.text
+
+
+@pytest.mark.parametrize("path", ["", "short", "a" * 30 + "/more", "%2e%2e/%2e%2e/" + "a" * 30])
+def test_nothing_else_stands_open_there(client: TestClient, path: str) -> None:
+    assert client.get(LINK_PATH + path).status_code in {401, 404}
+
+
+def test_an_untested_athlete_is_told_what_to_do(client: TestClient, filled_store: Store) -> None:
+    answer = client.get(make_link(filled_store, "A5", 7, "coach"))
+    assert answer.status_code == 200 and "Ask your coach for a fade test" in answer.text
+
+
+def signed_in(client: TestClient, store: Store, name: str) -> TestClient:
+    person = get_person(store, name)
+    assert person is not None
+    client.cookies.set(SESSION_COOKIE, open_session(store, person))
+    return client
+
+
+PAGE = {"Accept": "text/html"}
+
+
+def test_signing_in_as_an_athlete_leads_to_the_page_without_script(
+    client: TestClient, filled_store: Store
+) -> None:
+    browser = signed_in(client, filled_store, "long.one")
+    answer = browser.get("/", headers=PAGE)
+    assert (answer.status_code, answer.headers["Location"]) == (303, OWN_PATH)
+    text = browser.get(OWN_PATH, headers=PAGE).text
+    assert "<script" not in text and len(text.encode()) <= 60_000
+    for told in ("Long One", "Your length:", "Your sessions", "What the club keeps", "Sign out"):
+        assert told in text
+    assert "Short Two" not in text
+    assert not re.findall(r'(?:src|href)="(?!/|data:)', text), "nothing comes from elsewhere"
+
+
+@pytest.mark.parametrize("name", ["dora", "carl"])
+def test_staff_have_no_page_of_their_own_there(
+    client: TestClient, filled_store: Store, name: str
+) -> None:
+    browser = signed_in(client, filled_store, name)
+    assert browser.get(OWN_PATH, headers=PAGE).status_code == 403
+    assert browser.get("/", headers=PAGE).status_code == 404, "staff pass on to Streamlit"
+
+
+def test_nobody_sees_it_without_signing_in(client: TestClient) -> None:
+    answer = client.get(OWN_PATH, headers=PAGE)
+    assert answer.headers["Location"].startswith("/signin?next=")
+
+
+def test_an_athlete_who_is_out_gets_no_length(client: TestClient, filled_store: Store) -> None:
+    set_status(filled_store, "A1", "out", date.today(), "an ankle", "dora")
+    text = signed_in(client, filled_store, "long.one").get(OWN_PATH, headers=PAGE).text
+    assert "Your length:" not in text and "Ask" in text and "an ankle" not in text
+
+
+GAME_DAY = date.today() + timedelta(days=3)
+
+
+@pytest.mark.parametrize("signed", [True, False])
+def test_a_game_says_when_to_start_and_the_reason_to_the_athlete_alone(
+    client: TestClient, filled_store: Store, signed: bool
+) -> None:
+    plan = PlanEntry(GAME_DAY, "A1", "jump_height", "best", 1, 6.0, 15.0, 9.0, "a sore knee")
+    starts = datetime.combine(GAME_DAY, datetime.min.time()) + timedelta(hours=19)
+    game = replace(
+        usual_game("jump_height", GAME_DAY, (starts,), {}),
+        waves=(GameWave(1, 1, 12.0, 5.0),),
+        players=(Player(plan, "starts", 1, 1, True, 6.0),),
+    )
+    save_game(filled_store, game, "carl")
+    if signed:
+        text = signed_in(client, filled_store, "long.one").get(OWN_PATH, headers=PAGE).text
+    else:
+        text = client.get(make_link(filled_store, "A1", 7, "coach")).text
+    assert "Start at " in text and "9 jumps" in text.replace("\u00a0", " ")
+    assert "your coach set 9, which gives away" in " ".join(text.split())
+    assert ("a sore knee" in text) is signed
+    assert ("/download/my-game.ics" in text) is signed
