@@ -11,7 +11,8 @@ import pandas as pd
 from dashboard.core.numbers import Row, between, number
 from db.fits.results import KeptFit
 
-WIDTH, HEIGHT, LEFT, HEAD, FOOT = 360.0, 250.0, 42.0, 26.0, 40.0
+WIDTH, HEIGHT, LEFT, HEAD, FOOT = 340.0, 250.0, 46.0, 26.0, 40.0
+LABEL = 84.0
 FEWEST_SHOWN_PCT = 5.0
 EFFORTS_A_DOT = 16
 
@@ -90,10 +91,13 @@ def curve_picture(
     def up(change_pct: float) -> float:
         return round(HEAD + (HEIGHT - FOOT - HEAD) * (highest - change_pct) / (highest - lowest), 1)
 
-    def mark(at: float, what: str) -> Mark:
+    def mark(at: float, what: str, other: float | None) -> Mark:
         x = across(at)
         height = float(np.interp(at, seen["volume"], seen["change_pct"]))
-        return Mark(x, up(height), f"{what} {number(at)}", "end" if x > WIDTH / 2 else "start")
+        # Away from the other mark, as far as there is room.
+        left = other is not None and at < other and x > LEFT + LABEL
+        anchor = "end" if left or x > WIDTH - LABEL else "start"
+        return Mark(x, up(height), f"{what} {number(at)}", anchor)
 
     good = None
     if row["good_from"] is not None and not np.isnan(row["good_from"]):
@@ -111,8 +115,8 @@ def curve_picture(
         dot_of=dot_of,
         good=None if good is None else (across(good[0]), across(good[1])),
         good_label=None if good is None else _good_label(across, *good),
-        length=None if length is None else mark(length, "yours"),
-        standard=None if is_standard else mark(fit.standard_volume, "standard"),
+        length=None if length is None else mark(length, "yours", fit.standard_volume),
+        standard=None if is_standard else mark(fit.standard_volume, "standard", length),
         ticks_x=tuple((across(at), number(at)) for at in np.arange(0.0, most, _step(most))),
         ticks_y=tuple((up(at), number(100 + at)) for at in np.arange(0.0, lowest, -5.0)),
     )

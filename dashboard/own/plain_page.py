@@ -185,6 +185,7 @@ def measure_part(own: Store, measure: Measure, athlete: str, blocked: bool) -> M
         unit=unit,
         sentences=(
             words.own_length_sentence(row, unit),
+            "" if length is None else words.limit_sentence(row).strip(),
             *words.own_sentences(row, fit.standard_volume, unit),
         ),
         usual=account_words.usual_sentence(terms) if terms else "",

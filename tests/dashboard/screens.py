@@ -16,7 +16,7 @@ import pytest
 from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
 
 from dashboard.screen.menu import OWN, PLACES
-from dashboard.serving.gate import SESSION_COOKIE
+from dashboard.serving.gate import OWN_PATH, SESSION_COOKIE
 from db.file.store import Store
 from tests.dashboard.conftest import add_routine_sessions, fill, new_store
 from tests.dashboard.live_server import LiveServer, serving
@@ -235,12 +235,18 @@ def menu_entry(page: Page, label: str) -> Locator:
 def screen(
     browser: Browser, server: LiveServer, name: str, size: str, scheme: str = "light"
 ) -> Iterator[Screen]:
-    """Look at the start page as a person on a screen of one of `SIZES`."""
+    """Look at the start page as a person on a screen of one of `SIZES`.
+
+    For an athlete it is the first of Streamlit's; before it comes the one without script.
+    """
     with window(browser, server, size, scheme) as seen:
         seen.page.context.add_cookies(
             [{"name": SESSION_COOKIE, "value": session_cookie(server, name), "url": server.address}]
         )
-        seen.open("")
+        seen.page.goto(server.address)
+        if seen.page.url.endswith(OWN_PATH):
+            seen.page.goto(f"{server.address}/my_warm_up")
+        seen.wait()
         yield seen
 
 

@@ -12,6 +12,7 @@ from playwright.sync_api import Browser, Locator, Page, expect
 
 import dashboard
 from dashboard.screen.menu import HOME, PLACES
+from dashboard.serving.gate import OWN_PATH
 from tests.dashboard import artificial
 from tests.dashboard.accessibility import grave_findings
 from tests.dashboard.conftest import PASSWORD, fill, new_store
@@ -252,9 +253,35 @@ def test_signing_in_and_out_by_hand(live_squad: LiveServer, browser: Browser) ->
         name.fill("long.one")
         seen.page.get_by_role("textbox", name="Password").fill(PASSWORD)
         seen.page.get_by_role("button", name="Sign in").click()
-        seen.wait()
-        check(seen, "My warm-up")
+        expect(seen.page.locator("h1")).to_have_text("Long 1")
         seen.page.get_by_role("button", name="Sign out").click()
         expect(name).to_be_visible()
         seen.page.goto(live_squad.address)
         expect(name).to_be_visible()
+
+
+@pytest.mark.parametrize("size", ["phone", "desktop"])
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_the_page_without_script_is_small_and_for_everybody(
+    live_squad: LiveServer, browser: Browser, size: str, scheme: str
+) -> None:
+    """60 KB and 3 requests, with script switched off as well as on."""
+    with screen(browser, live_squad, "long.one", size, scheme) as seen:
+        cookies = seen.page.context.cookies()
+        sizes: list[int] = []
+        seen.page.on("response", lambda answer: sizes.append(len(answer.body())))
+        seen.page.goto(live_squad.address + OWN_PATH)
+        expect(seen.page.locator("svg.curve")).to_have_count(1)
+        assert len(sizes) <= 3 and sum(sizes) <= 60_000
+        wide = "() => document.documentElement.scrollWidth - innerWidth"
+        assert seen.page.evaluate(wide) <= 0
+        levels = seen.page.evaluate(HEADING_LEVELS)
+        assert all(lower - upper <= 1 for upper, lower in pairwise([0, *levels])), levels
+        assert grave_findings(seen.page) == []
+    with browser.new_context(java_script_enabled=False) as plain:
+        plain.add_cookies(cookies)  # type: ignore[arg-type]  # read from one, given to the other
+        page = plain.new_page()
+        page.goto(live_squad.address + OWN_PATH)
+        expect(page.get_by_text("Your length:")).to_be_visible()
+        page.get_by_text("What the club keeps about you").click()
+        expect(page.get_by_text("may see all of it")).to_be_visible()

@@ -32,7 +32,7 @@ from dashboard.app.routes import ROUTES
 from dashboard.athlete.private_links import make_link
 from dashboard.screen.menu import file_of
 from dashboard.screen.web_sessions import open_session, session_id
-from dashboard.serving.gate import SESSION_COOKIE, Gate
+from dashboard.serving.gate import OWN_PATH, SESSION_COOKIE, Gate
 from dashboard.serving.own_pages import exception_handlers
 from db.efforts.effort_changes import exclude_effort, include_effort
 from db.efforts.rows import efforts
@@ -179,6 +179,9 @@ MAY_HOLD = {
     ),
     "/download/my-data.zip": May(
         ("long.one",), TYPED, OWN, "all that is stored about oneself", answers=True
+    ),
+    OWN_PATH: May(
+        ("long.one",), ("plan.reason",), OWN, "why the coach set a game's length, to oneself alone"
     ),
     "/download/session-plan.pdf": May(
         ("dora", "carl", "yara"), ("session_plan.name",), ALL, "the title that the coach gave it"
@@ -334,6 +337,7 @@ ADDRESSES = [
     "/download/athlete.zip?athlete=x",
     "/download/my-curve.csv",
     "/download/my-data.zip",
+    OWN_PATH,
     "/curve/" + "x" * 43,
 ]
 ASKED_BY = ("long.one", "nobody")
@@ -445,7 +449,7 @@ def test_readiness_and_pain_change_nothing_that_is_handed_out(
     """However they would be told: not as a number, in other words, or in another order."""
     told = [answers(made, store, name, monkeypatch) for store in (made.store, made.other)]
     for (address, *first), (_, *second) in zip(*told, strict=True):
-        if not address.startswith(("/download/", "/curve/")):
+        if not address.startswith(("/download/", "/curve/", OWN_PATH)):
             continue
         may = MAY_HOLD.get(shape(address))
         differs = may is not None and may.answers and name in may.who and first[0] == 200
