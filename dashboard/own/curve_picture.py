@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from dashboard.core.numbers import Row, between, number
+from dashboard.core.numbers import between, number
+from dashboard.fits.curve_rows import CurveRow
 from db.fits.results import KeptFit
 
 WIDTH, HEIGHT, LEFT, HEAD, FOOT = 340.0, 250.0, 46.0, 26.0, 40.0
@@ -63,7 +64,7 @@ class CurvePicture:
 
 
 def curve_picture(
-    curve: pd.DataFrame, points: pd.DataFrame, row: Row, fit: KeptFit, length: float | None
+    curve: pd.DataFrame, points: pd.DataFrame, row: CurveRow, fit: KeptFit, length: float | None
 ) -> CurvePicture:
     """Lay a curve out.
 

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from dashboard.core import dates
-from dashboard.core.numbers import Row, number, volume
+from dashboard.core.numbers import number, volume
 from dashboard.curve import account_words, words
+from dashboard.fits.curve_rows import CurveRow, curve_rows
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import response_history, responses
 from dashboard.fits.usual_terms import curves, latest_fit, placed_efforts, usual_terms
@@ -147,7 +148,7 @@ def _game_part(
 def _why(own: Store, line: Line, measure: Measure, signed_in: bool) -> list[str]:
     """Say why it is so much: what the curve asks for, what this gives away, and the reason."""
     plan = line.player.plan
-    rows = responses(own, measure.code, plan.athlete).to_dict("records")
+    rows = curve_rows(responses(own, measure.code, plan.athlete))
     drawn = kept_draws(own, measure.code, plan.athlete).get(plan.athlete)
     if not rows or drawn is None or not rows[0]["sessions"]:
         return []
@@ -158,8 +159,8 @@ def _why(own: Store, line: Line, measure: Measure, signed_in: bool) -> list[str]
 def measure_part(own: Store, measure: Measure, athlete: str, blocked: bool) -> MeasurePart | None:
     """Return what one measure tells; None where nothing is done, known or set."""
     tests, fit = sessions(own, athlete, measure.code), latest_fit(own, measure.code)
-    rows = responses(own, measure.code, athlete).to_dict("records")
-    row: Row | None = rows[0] if rows and rows[0]["sessions"] else None
+    rows = curve_rows(responses(own, measure.code, athlete))
+    row = rows[0] if rows and rows[0]["sessions"] else None
     coming = [] if blocked else coming_sentences(own, measure, athlete)
     if tests.empty and row is None and not coming:
         return None
@@ -195,7 +196,7 @@ def measure_part(own: Store, measure: Measure, athlete: str, blocked: bool) -> M
 
 
 def _picture(
-    own: Store, measure: Measure, row: Row, fit: KeptFit, length: float | None
+    own: Store, measure: Measure, row: CurveRow, fit: KeptFit, length: float | None
 ) -> CurvePicture:
     athlete = row["athlete"]
     points = placed_efforts(own, measure, athlete)

@@ -15,6 +15,7 @@ from dashboard.core.numbers import (
     percent_with_interval,
     volume,
 )
+from dashboard.fits.curve_rows import CurveRow
 from dashboard.results.trials import Trial
 from db.people.accounts import Person
 from modeling.estimate import Estimate
@@ -29,7 +30,7 @@ KEPT_BESIDE = (
 KINDS = {"fade": "Fade test", "routine": "Usual session"}
 
 
-def why_sentence(row: Row, chosen: float, lost: Estimate) -> str:
+def why_sentence(row: CurveRow, chosen: float, lost: Estimate) -> str:
     """Return why a game's length is what it is, from a row of `responses` and what it loses."""
     best = f"You are best after about {estimated_volume(row)}"
     gives = f"{percent_with_interval(lost.median, lost.low, lost.high)} of your best"
