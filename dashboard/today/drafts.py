@@ -170,9 +170,10 @@ def show_actions(actions: Actions, save: Callable[[], None]) -> None:
     if actions.saved and actions.game:
         files = {"Phone view": "game.html", "Table (CSV)": "game.csv"}
     with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
-        label = "Print" if actions.same else "Save and print"
-        if st.button(label, type="primary", key="save_and_print"):
-            _save_and_print(actions, sheet, save)
+        if actions.same:
+            st.link_button("Print", sheet, type="primary", key="print")
+        elif st.button("Save and print", type="primary", key="save_and_print"):
+            _save_and_print(sheet, save)
         for name, path in files.items():
             st.link_button(name, f"/download/{path}?{asked}", key=f"file_{path}")
         if files:
@@ -182,12 +183,11 @@ def show_actions(actions: Actions, save: Callable[[], None]) -> None:
         elements.quiet(actions.told)
 
 
-def _save_and_print(actions: Actions, sheet: str, save: Callable[[], None]) -> None:
-    if not actions.same:
-        try:
-            save()
-        except StoreError as error:
-            st.error(f"{error.title}. {error.message}")
-            return
+def _save_and_print(sheet: str, save: Callable[[], None]) -> None:
+    try:
+        save()
+    except StoreError as error:
+        st.error(f"{error.title}. {error.message}")
+        return
     st.session_state[rows.FILE] = {"address": sheet, "number": uuid4().hex}
     st.rerun()

@@ -156,7 +156,8 @@ def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
     told |= {
         "answered": st.session_state.get(ANSWERED, 0),
         "colours": _colours(screen_palette()),
-        "file": st.session_state.pop(FILE, None),
+        # It stays: a run that is overtaken by the next one never reaches the browser.
+        "file": st.session_state.get(FILE),
         "focus": st.session_state.pop(FOCUS, None),
     }
     draw_list(told, said)

@@ -176,10 +176,11 @@ function group(one, place, data, unfolded, say) {
       ...one.rows.map((row) => drawn(row, data, unfolded, say))));
 }
 
+// The server tells of the last file in every answer, and it is handed over once.
+let handedOver = null;
 function handOver(file) {
-  const known = `${STORE}file`;
-  if (!file || sessionStorage.getItem(known) === file.number) return;
-  sessionStorage.setItem(known, file.number);
+  if (!file || handedOver === file.number) return;
+  handedOver = file.number;
   make("a", { href: file.address, download: "" }).click();
 }
 

@@ -211,6 +211,20 @@ def test_a_game_is_planned_saved_and_recorded(
     assert ", first whistle 19:30" in own and "Short Two" not in own
 
 
+@pytest.mark.parametrize("starts", ["", "19:30"])
+def test_the_sheet_is_told_of_until_it_is_handed_over_and_stays_as_a_link(
+    filled_store: Store, sign_in: SignIn, starts: str
+) -> None:
+    application = sign_in(filled_store, "carl")
+    whistle(application, starts)
+    file = save(application)
+    application.run()
+    # The browser may have seen nothing of the run before.
+    assert shown(application)["file"] == file
+    [sheet] = [link.url for link in application.link_button if link.label == "Print"]
+    assert sheet == file["address"]
+
+
 def test_waves_are_a_choice_and_come_back_as_they_were_saved(
     filled_store: Store, sign_in: SignIn
 ) -> None:
