@@ -30,6 +30,7 @@ from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, get_measure
 from db.roster.protocols import protocol_of
 
+LONGEST_NAME = 40
 PHONE = Path(__file__).parents[1] / "assets" / "phone.html"
 
 
@@ -94,8 +95,10 @@ class GameFiles:
 
     def calendar_files(self) -> dict[str, bytes]:
         """Return everybody's calendar and the staff's by the name of a file."""
+        names = {line.player.plan.athlete: line.name for _, _, line in self._everybody()}
         return {"staff.ics": self.calendar()} | {
-            f"{file_name(athlete)}.ics": self.calendar(athlete) for athlete in self.athletes()
+            f"{file_name(name, athlete)}.ics": self.calendar(athlete)
+            for athlete, name in names.items()
         }
 
     def athletes(self) -> list[str]:
@@ -192,9 +195,10 @@ def files_of(store: Store, games: Sequence[KeptGame]) -> GameFiles:
     )
 
 
-def file_name(code: str) -> str:
-    """Return a name that any file system takes for an athlete's code."""
-    return f"athlete-{quote(code, safe='')}"
+def file_name(name: str, code: str) -> str:
+    """Return a name that any file system takes; the code tells two of one name apart."""
+    letters = "".join(letter if letter.isalnum() else " " for letter in name[:LONGEST_NAME])
+    return "-".join([*letters.split(), quote(code, safe="")])
 
 
 @cache

@@ -31,7 +31,7 @@ from dashboard.game.advice import (
     usual_game,
 )
 from dashboard.game.chart import timeline_figure
-from dashboard.game.files import GameFiles, game_files
+from dashboard.game.files import GameFiles, file_name, game_files
 from dashboard.game.lines import late_lines, most_at_once, wave_lines
 from dashboard.game.measures import disagreements
 from dashboard.game.sheet import GameHeading, game_sheet
@@ -421,7 +421,17 @@ def test_the_staff_s_calendar_holds_every_wave_with_its_names(kept: Store) -> No
     told = " ".join(str(event["DESCRIPTION"]) for event in found.values())
     assert all(name in told for name in NAMES.values())
     with ZipFile(io.BytesIO(files.calendars())) as packed:
-        assert set(packed.namelist()) == {"staff.ics", *(f"athlete-{code}.ics" for code in NAMES)}
+        assert set(packed.namelist()) == {
+            "staff.ics",
+            *(f"{name.replace(' ', '-')}-{code}.ics" for code, name in NAMES.items()),
+        }
+
+
+def test_a_calendar_s_file_name_is_the_athlete_s_on_any_file_system() -> None:
+    assert file_name("Zoë O'Hara-Lind", "A1") == "Zoë-O-Hara-Lind-A1"
+    assert file_name("../a\\b:c?", "A/1") == "a-b-c-A%2F1"
+    assert len(file_name("ø" * 300, "A1").encode()) < 255
+    assert file_name("Ann", "A1") != file_name("Ann", "A2")
 
 
 def test_a_changed_plan_replaces_the_event_of_before(kept: Store) -> None:
@@ -509,7 +519,7 @@ def test_the_command_writes_what_is_kept(kept: Store, tmp_path: Path) -> None:
     files: GameFiles = game_files(kept, DAY, "jump_height")
     assert (tmp_path / "s.pdf").read_bytes() == files.pdf()
     assert (tmp_path / "s.csv").read_bytes() == files.csv()
-    assert (tmp_path / "c" / "athlete-A1.ics").read_bytes() == files.calendar("A1")
+    assert (tmp_path / "c" / "Long-One-A1.ics").read_bytes() == files.calendar("A1")
 
 
 def test_the_command_plans_the_squad_where_nothing_is_kept(
