@@ -565,6 +565,6 @@ def test_more_waves_are_no_remedy_for_what_the_own_length_loses() -> None:
     advice = pd.DataFrame(rows, columns=["athlete", "set", "advised", "lost_set"])
     advice = advice.assign(lost_set_low=advice["lost_set"], lost_set_high=advice["lost_set"])
     spare, kept = words.dear_sentence(advice, NAMES, 1.5).split(". ")
-    assert "Short Two" in spare and spare.endswith("would spare it")
+    assert "Short Two" in spare and spare.endswith("add a wave, or give them their own length")
     assert "Long One" in kept and "even at their own length" in kept and "waves" not in kept
     assert words.dear_sentence(advice, NAMES, 9.0) == ""
