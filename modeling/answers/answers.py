@@ -88,7 +88,7 @@ class Answers:
             rows = posterior.rows
             if rows is None:
                 continue
-            at_peak = self._values(effects + posterior.draws.top.mean())
+            at_peak = self._values(effects + posterior.draws.usual_top[0])
             peaks = dict(zip(rows.sessions, at_peak.tolist(), strict=True))
             listed.append(self._respond(posterior, rows.athlete, peaks))
         return listed
@@ -179,8 +179,8 @@ class Answers:
         if len(rows) != 1:
             raise ModelError(f"Give the rows of one athlete. Got {len(rows)} athletes.")
         posterior, effects, sds = fold_athlete(self.fit_, rows[0])
-        top = posterior.draws.top
-        effects, sds = effects + top.mean(), np.hypot(sds, top.std())
+        top, top_sd = posterior.draws.usual_top
+        effects, sds = effects + top, np.hypot(sds, top_sd)
         ends = np.sort(self._values(effects + np.outer([-1.0, 0.0, 1.0], NORMAL_90 * sds)), axis=0)
         peaks: dict[object, Estimate] = {
             session: Estimate(float(middle), float(low), float(high))

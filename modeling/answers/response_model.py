@@ -142,7 +142,7 @@ class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
         standard = self._standard_in_effect()
         self.volume_ = curve_volumes(self.fit_, standard)
         self.levels_ = {
-            posterior.rows.athlete: float(effects.mean() + posterior.draws.top.mean())
+            posterior.rows.athlete: float(effects.mean() + posterior.draws.usual_top[0])
             for posterior, effects in zip(
                 self.fit_.posteriors, self.fit_.session_effects, strict=True
             )

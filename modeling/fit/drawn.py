@@ -193,6 +193,15 @@ class Drawn:
     gain: FloatArray
     hold: FloatArray
 
+    @cached_property
+    def usual_top(self) -> tuple[float, float]:
+        """Median of `top`, and half of its central 68 %.
+
+        A mean would be carried away by one curve that is drawn where the efforts rule it out.
+        """
+        low, middle, high = np.quantile(self.top, [0.16, 0.5, 0.84])
+        return float(middle), float(high - low) / 2.0
+
     @classmethod
     def of(
         cls,

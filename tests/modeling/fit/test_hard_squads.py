@@ -68,3 +68,8 @@ def test_a_gain_beyond_every_number_is_a_number() -> None:
 @given(hard_squads(most_athletes=3))
 def test_any_small_hard_squad_is_fitted(squad: HardSquad) -> None:
     assert faults(squad, 0) == []
+
+
+def test_a_curve_that_the_efforts_rule_out_carries_no_level_away() -> None:
+    """One of 500 drawn curves rose by e^295,801 and a fold's predictions with it."""
+    assert faults(any_hard_squad(11_560), 11_560) == []
