@@ -16,7 +16,7 @@ from dashboard.core import cautions
 from dashboard.core.reader import Reader, preferred_locale, written_for
 from dashboard.own import words
 from dashboard.own.curve_picture import FOOT, HEAD, HEIGHT, LEFT, WIDTH
-from dashboard.own.plain_page import LATEST, game_parts, measure_parts
+from dashboard.own.plain import LATEST, game_parts, measure_parts
 from dashboard.rules import status_words
 from dashboard.rules.standing import blocked_codes
 from dashboard.screen import units
