@@ -152,7 +152,7 @@ def test_a_new_store_is_led_to_its_first_data(empty_store: Store, sign_in: SignI
     application.selectbox(key="first_measure").set_value("A new one").run()
     application.text_input(key="first_name").set_value("Long jump, standing")
     application.number_input(key="first_standard").set_value(10.0)
-    next(each for each in application.button if each.label == "Keep it").click().run()
+    next(each for each in application.button if each.label == "Save it").click().run()
     assert "First steps: 1 of 5 done" in told(application)
     application.text_input(key="first_athlete_1_code").set_value("A1")
     next(each for each in application.button if each.label == "Add the athlete").click().run()
