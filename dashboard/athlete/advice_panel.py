@@ -19,9 +19,9 @@ from dashboard.rules.test_days import athlete_days, is_minor
 from dashboard.rules.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from dashboard.screen import elements, pictures, selection, units
 from dashboard.screen.reads import ask
-from db.plans.session_plans import LEAST_GENERAL_MINUTES
 from db.roster.measures import Measure
 from db.roster.protocols import protocol_of
+from db.tables.cells import LEAST_GENERAL_MINUTES
 from modeling import CurveDraws
 from modeling.curve import waiting
 from modeling.curve.account import Circumstances

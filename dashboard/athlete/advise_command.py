@@ -12,8 +12,7 @@ import typer
 from dashboard.core.terminal import StoreFile, store_at
 from dashboard.rules.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from db.errors import BadInput
-from db.plans.session_plans import LEAST_GENERAL_MINUTES
-from db.tables.cells import LIMITS, MAX_VOLUME
+from db.tables.cells import LEAST_GENERAL_MINUTES, LIMITS, MAX_VOLUME
 
 (_, MOST_GENERAL), (_, MOST_REST) = LIMITS["general_minutes"], LIMITS["rest_minutes"]
 LOWEST_C, HIGHEST_C = LIMITS["ambient_c"]

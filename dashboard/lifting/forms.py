@@ -26,7 +26,6 @@ from db.plans.exercises import list_exercises
 from db.plans.lifted_sets import BARS, SPEED_KINDS, add_lifted_set, strike_out_set
 from db.plans.planned_exercises import GOALS, PlannedExercise
 from db.plans.session_plans import (
-    LEAST_GENERAL_MINUTES,
     LOAD_UNITS,
     LONGEST_NAME,
     LONGEST_NOTE,
@@ -36,6 +35,7 @@ from db.plans.session_plans import (
     SessionPlan,
     save_session_plan,
 )
+from db.tables.cells import LEAST_GENERAL_MINUTES
 from modeling.lifting.session_order import goal_name
 
 NEW_PLAN = "session_plan_made"

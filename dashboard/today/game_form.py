@@ -22,8 +22,8 @@ from db.errors import BadInput
 from db.plans.game_course import LONGEST_HALF_TIME_MINUTES, Course, check_course, last_course
 from db.plans.games import MOST_PREVENTION_MINUTES, PLACES, Game
 from db.plans.outcomes import done_volumes
-from db.plans.session_plans import LEAST_GENERAL_MINUTES
 from db.roster.protocols import protocol_of
+from db.tables.cells import LEAST_GENERAL_MINUTES
 
 if TYPE_CHECKING:
     from modeling import CurveDraws

@@ -14,7 +14,7 @@ from db.file.frames import insert
 from db.file.store import Store
 from db.plans.game_course import Course, check_course
 from db.plans.lengths import PlanEntry, insert_choice
-from db.plans.session_plans import LEAST_GENERAL_MINUTES
+from db.tables.cells import LEAST_GENERAL_MINUTES
 
 __all__ = [
     "MOST_PREVENTION_MINUTES",

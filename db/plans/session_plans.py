@@ -11,12 +11,11 @@ import pandas as pd
 from db.errors import BadInput
 from db.file.frames import fetch, fetch_number
 from db.file.store import Store
+from db.tables.cells import LEAST_GENERAL_MINUTES
 
 LOAD_UNITS = ("kg", "lb")
 LONGEST_NAME = 60
 LONGEST_NOTE = 400
-LEAST_GENERAL_MINUTES = 3.0
-"""Nobody begins cold, lifting or playing (common practice, no source)."""
 MOST_MINUTES = 60.0
 MOST_HOLD_S = 600.0
 MOST_LOAD = 2000.0

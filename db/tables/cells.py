@@ -25,6 +25,8 @@ SESSION_FACTS = (
     "note",
 )
 MAX_VOLUME = 10_000.0
+LEAST_GENERAL_MINUTES = 3.0
+"""Nobody begins cold, lifting or playing (common practice, no source)."""
 KINDS = ("routine", "fade")
 CONTEXTS = ("training", "game", "test", "lifting")
 # Wide enough for anything real; they catch slips of the keyboard and of the column.

@@ -27,7 +27,7 @@ FloatArray = NDArray[np.float64]
 REFERENCE_C = 20.0
 REFERENCE_HOUR = 16.0
 LOG_2 = float(np.log(2.0))
-RANGE_SDS = 2.0 * SDS_TO_END
+RANGE_SDS = 2.0 * round(SDS_TO_END, 3)  # as printed tables have it
 
 
 @dataclass(frozen=True)

@@ -245,7 +245,7 @@ def screen(
         )
         seen.page.goto(server.address)
         if seen.page.url.endswith(OWN_PATH):
-            seen.page.goto(f"{server.address}/my_warm_up")
+            seen.page.goto(f"{server.address}/my-warm-up")
         seen.wait()
         yield seen
 

@@ -268,6 +268,7 @@ def test_the_page_without_script_is_small_and_for_everybody(
     """60 KB in one request, with script switched off as well as on."""
     with screen(browser, live_squad, "long.one", size, scheme) as seen:
         cookies = seen.page.context.cookies()
+        seen.page.goto("about:blank")  # the page before asks no more
         asked: list[str] = []
         seen.page.on("request", lambda request: asked.append(request.url))
         answer = seen.page.goto(live_squad.address + OWN_PATH)

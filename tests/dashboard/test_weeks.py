@@ -124,6 +124,7 @@ def test_an_athlete_sees_the_own_curve_and_takes_the_own_data(
     browser: Browser, server: LiveServer, club: Store
 ) -> None:
     with signed_in(browser, server, "long.one", "phone") as seen:
+        seen.page.get_by_role("link", name="Another goal, the cold, a wait").click()
         heading(seen, "My warm-up")
         shown(seen, "Warm up longer: you are still getting better at 15")
         seen.page.locator(".scatterlayer .point").first.wait_for()
