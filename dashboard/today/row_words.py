@@ -95,8 +95,8 @@ def _limit(facts: Row) -> str:
         return ""
     best = number(round(facts["wanted_volume"]))
     if facts["limited_by"] == "club":
-        return f"best near {best}, most allowed {number(facts['most_allowed'])}"
-    return f"best near {best}, step by step"
+        return f"{best} would be better, most allowed {number(facts['most_allowed'])}"
+    return f"{best} would be better, step by step"
 
 
 def more(facts: Row, standard: float, unit: str) -> tuple[str, ...]:

@@ -281,7 +281,7 @@ def test_why_a_length_is_what_it_is_stands_in_one_line() -> None:
     told = row_words.why(facts, 25.0, 25.0, 15.0, own_lengths=True)
     assert plain(told.lost) == "3.0 %" and not told.hollow
     assert told.text == (
-        "lost at 15; good range 32 to 50; 5 sessions; best near 40, most allowed 25"
+        "lost at 15; good range 32 to 50; 5 sessions; 40 would be better, most allowed 25"
     )
     pushed = row_words.why(facts, 22.0, 22.0, 15.0, own_lengths=True)
     assert pushed.text.endswith("; 25 on a usual day")

@@ -23,7 +23,7 @@ from dashboard.game.course import (
     earlier_volumes,
 )
 from dashboard.game.files import game_files
-from dashboard.game.lines import wave_lines
+from dashboard.game.lines import Line, WaveLines, wave_lines
 from dashboard.game.substitute_words import bench_line, bench_words
 from dashboard.own.game import own_lines
 from dashboard.rules.club_limits import check_choice
@@ -54,7 +54,7 @@ def planned(store: Store, **said: object) -> PlannedGame:
         return plan_game(store, Occasion(game, HERE, **facts), kept)  # type: ignore[arg-type]
 
 
-def lines_of(game: Game) -> dict[str, tuple[object, object]]:
+def lines_of(game: Game) -> dict[str, tuple[Line, WaveLines]]:
     return {
         line.player.plan.athlete: (line, wave)
         for wave in wave_lines(game, NAMES)
@@ -123,22 +123,22 @@ def test_with_rolling_substitutions_everybody_comes_back_warm(shown_store: Store
     rolling = planned(shown_store, course={"rolling": True}).game
     assert {p.plan.athlete for p in fixed.players if p.bench} == {"A2"}
     lines = lines_of(rolling)
-    assert all(line.bench for line, _ in lines.values())  # type: ignore[attr-defined]
+    assert all(line.bench for line, _ in lines.values())
     line, wave = lines["A3"]
-    told = bench_words(line, wave, "efforts")  # type: ignore[arg-type]
+    told = bench_words(line, wave, "efforts")
     assert told.startswith("After time on the bench, again before coming back: after 10 min")
     assert "after 60 min" in told
     line, wave = lines["A2"]
-    assert bench_words(line, wave, "efforts").startswith("As a substitute, again")  # type: ignore[arg-type]
-    assert bench_line(line, wave, "efforts").startswith("after 10 min")  # type: ignore[arg-type]
+    assert bench_words(line, wave, "efforts").startswith("As a substitute, again")
+    assert bench_line(line, wave, "efforts").startswith("after 10 min")
 
 
 def test_what_is_the_same_after_any_wait_is_said_once(shown_store: Store) -> None:
     line, wave = lines_of(planned(shown_store).game)["A2"]
     rows = tuple(BenchRow(minutes, 10.0, (1.0, 0.5, 2.0)) for minutes in (15.0, 25.0))
     sits = replace(line, player=replace(line.player, bench=rows))  # type: ignore[attr-defined, type-var]
-    assert bench_line(sits, wave, "efforts") == "10 efforts"  # type: ignore[arg-type]
-    told = bench_words(sits, wave, "efforts")  # type: ignore[arg-type]
+    assert bench_line(sits, wave, "efforts") == "10 efforts"
+    told = bench_words(sits, wave, "efforts")
     assert told == "As a substitute, again before coming on: 10 efforts."
 
 

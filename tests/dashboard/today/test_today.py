@@ -70,7 +70,9 @@ def test_rows_stand_in_three_groups_with_the_numbers_of_the_squad(
         assert f"{squad.loc[code, 'sessions']} sessions" in one["why"]
         assert any("(" in sentence for sentence in one["more"]), "intervals are one tap away"
     assert [row(application, code)["hollow"] for code in ("A3", "A4", "A5")] == [False, True, True]
-    assert "; best near " in row(application, "A1")["why"], "what caps a length is said in its row"
+    assert " would be better, " in row(application, "A1")["why"], (
+        "what caps a length is said in its row"
+    )
     assert cautions.CAUTION in told(application)
 
 
