@@ -192,8 +192,10 @@ def test_a_coach_plans_and_prints_without_leaving_the_page(
     live_squad: LiveServer, browser: Browser
 ) -> None:
     with screen(browser, live_squad, "carl", "tablet") as seen:
-        seen.page.get_by_role("button", name="Keep the advised length").click()
-        link = seen.page.get_by_role("link", name="Sheet to print (PDF)")
+        with seen.page.expect_download() as printed:
+            seen.page.get_by_role("button", name="Save and print").click()
+        assert printed.value.path().read_bytes().startswith(b"%PDF-")
+        link = seen.page.get_by_role("link", name="Print", exact=True)
         link.wait_for()
         sheet = seen.page.request.get(f"{seen.address}{link.get_attribute('href')}")
         assert sheet.status == 200
