@@ -21,20 +21,23 @@ KEPT = "Not saved yet. Press Accept to save it."
 class Typed:
     """What was accepted: the text, and the session and number of the effort it is for.
 
-    `sure` means that whoever typed it was asked about the value, and confirmed it.
+    `sure` means that whoever typed it was asked about the value, and confirmed it. The message
+    has a `number` of its own, and keeps it when it is sent again.
     """
 
     text: str
     session_id: int
     effort: int
     sure: bool
+    number: str
 
 
 @dataclass(frozen=True)
 class Question:
     """What is asked before a number counts: the number as typed, the words, and both answers.
 
-    Every question has a `number` of its own, so that one that was answered is not asked again.
+    Its `number` is that of the message it is about, so that one that was answered is not asked
+    again.
     """
 
     number: str
@@ -54,8 +57,9 @@ class Asked:
         Which effort.
     label, placeholder : str
         Above and in the field.
-    answer : int
-        Changes with every answer to what was accepted.
+    answered : str
+        The number of the message that was answered last. An answer that comes late, to a message
+        that was sent twice, says nothing of the one after it.
     closed : bool
         Whether no number is taken.
     question : Question or None
@@ -66,7 +70,7 @@ class Asked:
     effort: int
     label: str
     placeholder: str
-    answer: int
+    answered: str
     closed: bool = False
     question: Question | None = None
 
@@ -83,6 +87,7 @@ def show_keypad(asked: Asked, key: str, on_accept: Callable[[Typed], None]) -> N
                     int(accepted["session"]),
                     int(accepted["effort"]),
                     bool(accepted["sure"]),
+                    str(accepted["number"]),
                 )
             )
 
@@ -95,7 +100,7 @@ def show_keypad(asked: Asked, key: str, on_accept: Callable[[Typed], None]) -> N
             "label": asked.label,
             "placeholder": asked.placeholder,
             "accept": "Accept",
-            "answer": str(asked.answer),
+            "answered": asked.answered,
             "closed": asked.closed,
             "question": asdict(asked.question) if asked.question else None,
             "kept": KEPT,

@@ -7,11 +7,11 @@ import streamlit as st
 from dashboard.live_test import mistyped, words
 from dashboard.live_test.keypad import Asked, Question, Typed, show_keypad
 from dashboard.live_test.memory import (
-    answers,
+    answered,
     before_of,
-    count_answer,
     current_live_test,
     do,
+    note_answered,
     put_question,
     question_about,
 )
@@ -28,13 +28,16 @@ def show_keys(live_test_id: int, here: Standing, measure: Measure) -> None:
 
     def on_accept(typed: Typed) -> None:
         person = require("director", "coach").person
+        if typed.number == answered(live_test_id):  # Sent twice, as the answer was slow.
+            return
         # All that follows opens the file once, and what is drawn then is read already.
         with own_store().reading():
             one = current_live_test(live_test_id).standing(typed.session_id)
-            question = None if typed.sure else _question(live_test_id, one, typed, measure)
+            question = None if typed.sure else _question(one, typed, measure)
             put_question(typed.session_id, typed.effort, question)
             if question is None:
                 do(live_test_id, lambda: _store(one, typed, measure, person), then_next=True)
+            note_answered(live_test_id, typed.number)
             current_live_test(live_test_id)
 
     show_keypad(
@@ -43,7 +46,7 @@ def show_keys(live_test_id: int, here: Standing, measure: Measure) -> None:
             here.next_effort,
             words.keypad_label(here, measure),
             words.placeholder(here.method),
-            answers(live_test_id),
+            answered(live_test_id),
             closed=here.is_over,
             question=question_about(here.session_id, here.next_effort),
         ),
@@ -125,7 +128,7 @@ def _store(one: Standing, typed: Typed, measure: Measure, person: str) -> str:
     return f"Stored: {one.test['name']}, effort {typed.effort}: {words.value(shown, measure)}"
 
 
-def _question(live_test_id: int, one: Standing, typed: Typed, measure: Measure) -> Question | None:
+def _question(one: Standing, typed: Typed, measure: Measure) -> Question | None:
     """Return what to ask about a number before it counts; None where it looks right."""
     if typed.effort != one.next_effort:
         return None
@@ -139,7 +142,7 @@ def _question(live_test_id: int, one: Standing, typed: Typed, measure: Measure) 
         return None
     seconds = "" if one.method.method == "value" else typed.text
     return Question(
-        number=str(count_answer(live_test_id)),
+        number=typed.number,
         typed=typed.text,
         text=f"{one.test['name']}: {mistyped.in_words(doubted, measure, seconds)}. Is it right?",
         sure=f"Yes, {words.value(shown, measure)} is right",

@@ -31,7 +31,6 @@ def do(live_test_id: int, action: Callable[[], str], then_next: bool = False) ->
 
     `action` returns the words; `then_next` goes on to whose turn it is, if it was done.
     """
-    count_answer(live_test_id)
     try:
         told, good = action(), True
     except StoreError as error:
@@ -42,16 +41,14 @@ def do(live_test_id: int, action: Callable[[], str], then_next: bool = False) ->
     return good
 
 
-def count_answer(live_test_id: int) -> int:
-    """Count one more answer to the tester, and return how many there were."""
-    key = _key("answers", live_test_id)
-    st.session_state[key] = answers(live_test_id) + 1
-    return answers(live_test_id)
+def note_answered(live_test_id: int, number: str) -> None:
+    """Remember which message of the keypad was answered last."""
+    st.session_state[_key("answered", live_test_id)] = number
 
 
-def answers(live_test_id: int) -> int:
-    """Return how many answers there were."""
-    return int(st.session_state.get(_key("answers", live_test_id), 0))
+def answered(live_test_id: int) -> str:
+    """Return the number of the keypad's message that was answered last; empty before the first."""
+    return str(st.session_state.get(_key("answered", live_test_id), ""))
 
 
 def said(live_test_id: int) -> tuple[str, bool]:

@@ -52,10 +52,11 @@ export default function keypad({ parentElement, data, setTriggerValue }) {
   form.querySelector("label").textContent = data.label;
   field.placeholder = data.placeholder;
   button("accept").textContent = data.accept;
-  if (isNew || form.dataset.answer !== data.answer) {
+  if (isNew || form.dataset.number === data.answered) {
     // Another effort is asked for: what was sent is stored. The same: it is not.
     if (isNew && form.dataset.sent) keepDraft(...form.dataset.sent.split("/"), "");
     delete form.dataset.sent;
+    delete form.dataset.number;
     told.textContent = "";
     clearTimeout(form.waiting);
   }
@@ -65,7 +66,6 @@ export default function keypad({ parentElement, data, setTriggerValue }) {
     if (field.value) told.textContent = data.kept;
   }
   form.dataset.asked = asked;
-  form.dataset.answer = data.answer;
 
   const doubt = data.question;
   const asks = Boolean(doubt) && form.dataset.dismissed !== doubt.number;
@@ -82,14 +82,16 @@ export default function keypad({ parentElement, data, setTriggerValue }) {
   else if (isNew && !data.closed) field.focus({ preventScroll: true });
 
   // Sent again until it is answered, more and more rarely: the same effort is stored once.
-  const send = (sure, patience = WAITING_MS) => {
+  const send = (sure, number = `${asked}/${Date.now()}`, patience = WAITING_MS) => {
     const text = field.value.trim();
     form.dataset.sent = asked;
-    setTriggerValue("accepted", { text, session: data.session, effort: data.effort, sure });
+    form.dataset.number = number;
+    setTriggerValue("accepted",
+      { text, session: data.session, effort: data.effort, sure, number });
     clearTimeout(form.waiting);
     form.waiting = setTimeout(() => {
       told.textContent = data.no_answer;
-      if (field.value.trim() === text) send(sure, 2 * patience);
+      if (field.value.trim() === text) send(sure, number, 2 * patience);
     }, patience);
   };
   const typed = (text) => {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from itertools import count
 
 import pytest
 import streamlit as st
@@ -25,11 +26,12 @@ STORY = (("A1", 37.1), ("A2", 39.0), ("A1", 38.4), ("A2", 39.8), ("A1", 39.0))
 @pytest.fixture(autouse=True)
 def plain_keypad(monkeypatch: pytest.MonkeyPatch) -> None:
     """A field and two buttons of Streamlit's own for the keypad, whose script needs a browser."""
+    numbers = count(1)
 
     def show(asked: Asked, key: str, on_accept: Callable[[Typed], None]) -> None:
         def accept(sure: bool) -> None:
             text = asked.question.typed if sure and asked.question else st.session_state["typed"]
-            on_accept(Typed(text, asked.session_id, asked.effort, sure))
+            on_accept(Typed(text, asked.session_id, asked.effort, sure, str(next(numbers))))
 
         st.text_input(asked.label, key="typed", disabled=asked.closed)
         st.button("Accept", key="accept", on_click=accept, args=[False])

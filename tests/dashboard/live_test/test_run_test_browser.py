@@ -120,6 +120,60 @@ def test_a_fade_test_by_keyboard_outlives_a_lost_message_and_its_server(
     assert check(store) == []
 
 
+def answer_slowly(page: Page, slow: bytes, lost: bytes) -> list[bytes]:
+    """Hold back the answer to a message until it is sent again, and lose the first one after it.
+
+    What was sent again comes to the server after the lost one would have; the list holds it.
+    """
+    twice: list[bytes] = []
+    held: list[str | bytes] = []
+    gone: list[bytes] = []
+    seen: list[bytes] = []
+
+    def pass_on(socket: WebSocketRoute) -> None:
+        server = socket.connect_to_server()
+
+        def answer(message: str | bytes) -> None:
+            if seen and not twice:
+                held.append(message)
+            else:
+                socket.send(message)
+
+        def send(message: str | bytes) -> None:
+            assert isinstance(message, bytes)
+            if slow in message and seen and not twice:
+                twice.append(message)
+                for each in held:
+                    socket.send(each)
+            elif lost in message and not gone:
+                gone.append(message)
+                server.send(twice[0])
+            else:
+                seen.extend([message] if slow in message else [])
+                server.send(message)
+
+        server.on_message(answer)
+        socket.on_message(send)
+
+    page.route_web_socket("**/stream", pass_on)
+    return twice
+
+
+def test_the_late_answer_to_one_number_is_none_to_the_next(
+    browser: Browser, tmp_path: Path
+) -> None:
+    store = new_store(tmp_path / "club.duckdb")
+    fill(store)
+    with serving(store.path) as server, screen(browser, server, "carl", "tablet") as seen:
+        twice = answer_slowly(seen.page, b"41.2", b"40.5")
+        seen.open("run-test")
+        begin(seen)
+        type_efforts(seen.page, 1, ["40", "41.2", "40.5"])
+        expect(seen.page.get_by_label("Long One, effort 4, in cm")).to_be_focused()
+        assert len(twice) == 1
+        assert stored(store) == [40, 41.2, 40.5]
+
+
 PRESSED = (
     "[data-key=accept]",
     ".st-key-test_take_back button",
