@@ -8,6 +8,7 @@ from functools import cache
 
 import numpy as np
 
+from demo_team.club import ACCOUNTS
 from demo_team.roster import ROSTER
 from modeling.day.caution import rest_after_test_days
 
@@ -68,6 +69,8 @@ GOALKEEPERS = ("H01", "H02")
 NOT_CHOSEN = ("H25", "H26")
 """A newcomer who was measured once, and one not measured yet."""
 SELDOM_CHOSEN = ("H08", "H13", "H19", "H23")
+WITH_ACCOUNT = frozenset(account.athlete for account in ACCOUNTS)
+"""Whoever signs in as one of them sees a game to warm up for: they start in the one to come."""
 LEFT_ON = {"H24": date(2026, 10, 9)}
 
 CHANCE_OF_PAIN = 0.004
@@ -138,7 +141,7 @@ def game_squad(day: date) -> tuple[str, ...]:
     weights = np.array([0.15 if code in SELDOM_CHOSEN else 1.0 for code in field])
     many = SQUAD_SIZE - len(keepers)
     chosen = rng.choice(len(field), size=many, replace=False, p=weights / weights.sum())
-    return tuple(sorted([*keepers, *(field[place] for place in chosen)]))
+    return tuple(sorted([*keepers, *_sure([field[place] for place in chosen], field, day)]))
 
 
 def starters(day: date) -> tuple[str, ...]:
@@ -148,7 +151,13 @@ def starters(day: date) -> tuple[str, ...]:
     keepers = [code for code in squad if code in GOALKEEPERS]
     field = [code for code in squad if code not in keepers]
     chosen = rng.choice(len(field), size=STARTERS - 1, replace=False)
-    return tuple(sorted([*keepers[:1], *(field[place] for place in chosen)]))
+    return tuple(sorted([*keepers[:1], *_sure([field[place] for place in chosen], field, day)]))
+
+
+def _sure(drawn: list[str], field: list[str], day: date) -> list[str]:
+    """Put those with an account in the place of the first who were drawn for the coming game."""
+    missing = [code for code in field if code in WITH_ACCOUNT and code not in drawn]
+    return missing + drawn[len(missing) :] if day == COMING_GAME else drawn
 
 
 def _number(athlete: str) -> int:

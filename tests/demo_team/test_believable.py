@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from demo_team.build import FOLDER
-from demo_team.club import MEASURES, TRUE_ACCOUNT, WORTHWHILE_PCT
+from demo_team.club import ACCOUNTS, MEASURES, TRUE_ACCOUNT, WORTHWHILE_PCT
 from demo_team.days import COMING_GAME, GAME_DAYS, PLANS_SINCE, TRAINING_DAYS
 from demo_team.fade_ends import AT_THE_MOST, ATHLETE_STOPPED, TESTER_ENDED
 from demo_team.plans import own_length
@@ -94,6 +94,9 @@ def test_sixteen_of_the_squad_play_each_game_on_a_saturday() -> None:
         here = games.loc[games["at"].dt.date == date.fromisoformat(str(day)), "athlete"]
         assert here.empty or set(here) == set(squad["athlete"])
     assert COMING_GAME - max(GAME_DAYS) == timedelta(days=7)
+    coming = squads[(squads["day"] == COMING_GAME.isoformat()) & (squads["role"] == "starts")]
+    with_account = {account.athlete for account in ACCOUNTS if account.athlete}
+    assert with_account <= set(coming["athlete"]), "whoever signs in sees how to warm up for it"
 
 
 # Tests
