@@ -167,12 +167,13 @@ def show_actions(actions: Actions, save: Callable[[], None]) -> None:
     asked = f"day={actions.day}&measure={actions.measure}"
     sheet = f"/download/sheet.pdf?{asked}"
     files = {}
+    pressed = st.session_state.pop(rows.PRESSED, False)
     if actions.saved and actions.game:
         files = {"Phone view": "game.html", "Table (CSV)": "game.csv"}
     with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
         if actions.same:
             st.link_button("Print", sheet, type="primary", key="print")
-        elif st.button("Save and print", type="primary", key="save_and_print"):
+        elif st.button("Save and print", type="primary", key=rows.SAVE) or pressed:
             _save_and_print(sheet, save)
         for name, path in files.items():
             st.link_button(name, f"/download/{path}?{asked}", key=f"file_{path}")

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from math import isfinite
 from typing import Any
 from urllib.parse import urlencode
+from uuid import uuid4
 
 import streamlit as st
 
@@ -19,6 +20,9 @@ KEY = "today_rows"
 FILE = "today_file"
 FOCUS = "today_focus"
 ANSWERED = "today_answered"
+SESSION = "today_session"
+PRESSED = "today_pressed"
+SAVE = "save_and_print"
 ERRORS = "today_errors"
 
 
@@ -136,14 +140,23 @@ class RowList:
 
 
 def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
-    """Show the list; `hear` is called with what was said before the page runs again."""
+    """Show the list; `hear` is called with what was said before the page runs again.
+
+    A run that the next one overtakes may end before it has heard what it was started for. What was
+    said comes with every message of the browser, so the next run hears it; a press on the button
+    that saves waits until it has.
+    """
 
     def said() -> None:
-        for message in new_messages(st.session_state[KEY].said, shown.key):
-            st.session_state[ANSWERED] = message.number
+        for message in new_messages(_said(), shown.key):
             st.session_state.get(ERRORS, {}).pop(message.row, None)
             hear(message)
+            st.session_state[ANSWERED] = message.number
 
+    if new_messages(_said(), shown.key):
+        said()
+        st.session_state[PRESSED] = bool(st.session_state.get(SAVE))
+        st.rerun()
     errors = st.session_state.get(ERRORS, {})
     groups = tuple(
         replace(each, rows=tuple(replace(row, error=errors.get(row.code, "")) for row in each.rows))
@@ -155,6 +168,7 @@ def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
             row["link"] = f"/athlete?{urlencode({'athlete': row['code']})}"
     told |= {
         "answered": st.session_state.get(ANSWERED, 0),
+        "session": st.session_state.setdefault(SESSION, uuid4().hex),
         "colours": _colours(screen_palette()),
         # It stays: a run that is overtaken by the next one never reaches the browser.
         "file": st.session_state.get(FILE),
@@ -169,9 +183,17 @@ def draw_list(told: dict[str, Any], said: Callable[[], None]) -> None:
     own_script("today", html, "today.css")(key=KEY, data=told, on_said_change=said)
 
 
+def _said() -> Any:
+    return getattr(st.session_state.get(KEY), "said", None)
+
+
 def new_messages(said: Any, key: str) -> list[Message]:
-    """Return what was said of a list and not heard yet; what the list could not say is left out."""
-    if not isinstance(said, dict) or said.get("key") != key:
+    """Return what was said of a list and not heard yet; what the list could not say is left out.
+
+    What was said to a server that has started anew since is sent again if it was not heard.
+    """
+    here = {"key": key, "session": st.session_state.get(SESSION)}
+    if not isinstance(said, dict) or any(said.get(name) != now for name, now in here.items()):
         return []
     messages = said.get("messages")
     found = [_message(each) for each in messages] if isinstance(messages, list) else []

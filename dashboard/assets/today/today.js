@@ -199,7 +199,7 @@ function held(root) {
   return { place: now.dataset.place, unfinished };
 }
 
-export default function today({ parentElement, data, setTriggerValue }) {
+export default function today({ parentElement, data, setStateValue }) {
   const root = parentElement.querySelector(".today");
   if (root.key !== data.key) {
     root.key = data.key;
@@ -212,7 +212,9 @@ export default function today({ parentElement, data, setTriggerValue }) {
   const send = (patience = WAITING_MS) => {
     clearTimeout(root.waiting);
     if (!root.said.waiting.length) return;
-    setTriggerValue("said", { key: data.key, messages: root.said.waiting });
+    // A value that stays: the message of a button pressed right after it brings it along.
+    const { key, session } = data;
+    setStateValue("said", { key, session, sent: Date.now(), messages: root.said.waiting });
     root.waiting = setTimeout(() => {
       root.told.textContent = NO_ANSWER;
       send(2 * patience);

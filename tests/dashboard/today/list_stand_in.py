@@ -30,12 +30,20 @@ def stand_in(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(rows, "draw_list", draw)
 
 
-def say(application: AppTest, what: str, row: str, value: object, key: str | None = None) -> None:
-    """Tick, type or choose something in the list."""
+def said(
+    application: AppTest, what: str, row: str, value: object, key: str | None = None
+) -> dict[str, Any]:
+    """What the list sends when something is ticked, typed or chosen in it."""
     told = shown(application)
     message = {"number": told["answered"] + 1, "what": what, "row": row, "value": value}
-    said = {"key": told["key"] if key is None else key, "messages": [message]}
-    application.text_input(key=SAY).set_value(json.dumps(said)).run()
+    place = {"key": told["key"] if key is None else key, "session": told["session"]}
+    return {**place, "messages": [message]}
+
+
+def say(application: AppTest, what: str, row: str, value: object, key: str | None = None) -> None:
+    """Tick, type or choose something in the list."""
+    sent = json.dumps(said(application, what, row, value, key))
+    application.text_input(key=SAY).set_value(sent).run()
     assert not application.exception
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -17,7 +18,7 @@ from db.file.store import Store
 from db.plans.kept_games import kept_games
 from db.plans.lengths import PlanEntry, plans, save_choice
 from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
-from tests.dashboard.today.list_stand_in import groups, row, say, shown, stand_in
+from tests.dashboard.today.list_stand_in import groups, row, said, say, shown, stand_in
 
 TODAY = date.today()
 
@@ -105,6 +106,31 @@ def test_a_length_is_changed_with_a_reason_or_without_and_taken_back(
     assert set(kept["person"]) == {"carl"}
     assert row(application, "A1")["reason"] == "sore calf"
     assert "5 athletes here. Saved." in told(application)
+
+
+@pytest.mark.parametrize("whistles", ["", "23:59"])
+def test_what_was_typed_last_is_saved_though_nobody_heard_it_before(
+    filled_store: Store, sign_in: SignIn, whistles: str
+) -> None:
+    """A press overtakes the run that what was typed had started."""
+    application = sign_in(filled_store, "carl")
+    if whistles:
+        whistle(application, whistles)
+    sent = said(application, "number", "A1", "20")
+    application.session_state[rows.KEY] = SimpleNamespace(said=sent)
+    save(application)
+    assert in_force(filled_store)["chosen_volume"]["A1"] == 20
+    assert row(application, "A1")["number"] == "20"
+
+
+def test_what_was_said_to_a_server_before_it_started_anew_is_not_heard_again(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "carl")
+    sent = said(application, "number", "A1", "20") | {"session": "the one before"}
+    application.session_state[rows.KEY] = SimpleNamespace(said=sent)
+    application.run()
+    assert row(application, "A1")["number"] == "18"
 
 
 def test_what_the_list_could_not_have_sent_changes_nothing(
