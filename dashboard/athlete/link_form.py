@@ -51,7 +51,7 @@ def _make(person: Person, athlete: str) -> None:
 
 
 def _list(person: Person, athlete: str) -> None:
-    links = open_links(athlete).to_dict("records")
+    links = open_links(person, athlete).to_dict("records")
     if not links:
         elements.quiet("No link of this athlete is open.")
     for link in links:

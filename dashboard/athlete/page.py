@@ -60,7 +60,7 @@ elements.bullets(
 )
 st.write(cautions.CAUTION)
 
-history = ask(response_history, measure.code, athlete).tail(SHOWN_FITS)
+history = ask(response_history, measure.code, athlete, SHOWN_FITS)
 if len(history) > 1:
     st.header("How the answer has changed")
     st.write(words.history_sentence(curve_rows(history), unit))

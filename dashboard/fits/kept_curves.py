@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 
 from dashboard.core.numbers import Row
+from dashboard.core.once import once
 from dashboard.fits.fit_frames import interval
-from dashboard.fits.usual_terms import responses, usual_terms
+from dashboard.fits.usual_terms import latest_fit, responses, usual_terms
 from dashboard.rules.club_limits import limits_by_athlete
 from db.file.store import Store
 from db.fits.advice_bases import (
@@ -21,7 +22,6 @@ from db.fits.advice_bases import (
     AdviceRows,
     curve_draws,
 )
-from db.fits.results import latest_fit
 from db.roster.measures import get_measure
 from db.roster.protocols import protocol_of
 
@@ -66,6 +66,7 @@ def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
     return AdviceRows(base, constants, effects, draws)
 
 
+@once
 def kept_draws(store: Store, measure: str, athlete: str | None = None) -> dict[str, CurveDraws]:
     """Return what advice is worked out from, by athlete; none if no fit has kept it.
 

@@ -13,7 +13,6 @@ from dashboard.fits.kept_curves import kept_draws, needs_of
 from dashboard.rules.club_limits import limits_by_athlete
 from dashboard.rules.standing import blocked_codes
 from db.file.store import Store
-from db.fits.results import latest_fit
 from db.roster.measures import get_measure
 
 LENGTH_COLUMNS = "length wanted_volume limited_by most_allowed".split()
@@ -30,11 +29,10 @@ def responses(store: Store, measure: str, athlete: str | None = None) -> pd.Data
     is out, or in pain that nobody has lifted, has no length, while the curve stays.
     """
     rows = usual_terms.responses(store, measure, athlete)
-    fit, terms = latest_fit(store, measure), usual_terms.usual_terms(store, measure)
+    fit = usual_terms.latest_fit(store, measure)
     if fit is None:
         return rows.reindex(columns=[*rows, *LENGTH_COLUMNS, *LOST_COLUMNS])
-    standard = fit.standard_volume if terms is None else terms.base.standard_volume
-    known = with_lengths(store, measure, rows, standard)
+    known = with_lengths(store, measure, rows, fit.standard_volume)
     curves = kept_draws(store, measure, athlete)
     lost = [
         interval("lost_pct", curves[row["athlete"]].lost_pct(row["length"]))
@@ -49,10 +47,12 @@ def responses(store: Store, measure: str, athlete: str | None = None) -> pd.Data
     return told
 
 
-def response_history(store: Store, measure: str, athlete: str) -> pd.DataFrame:
-    """Return an athlete's responses in all fits, each with the length that follows today."""
-    rows = usual_terms.response_history(store, measure, athlete)
-    parts, newest = [], latest_fit(store, measure)
+def response_history(
+    store: Store, measure: str, athlete: str, last: int | None = None
+) -> pd.DataFrame:
+    """Return responses in all fits, or in the last ones, with the length that follows today."""
+    rows = usual_terms.response_history(store, measure, athlete, last)
+    parts, newest = [], usual_terms.latest_fit(store, measure)
     for fit_id, part in rows.groupby("fit_id", sort=False):
         terms = usual_terms.usual_terms(store, measure, int(str(fit_id)))
         base = newest if terms is None else terms.base

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from dashboard.core.once import once
 from db.efforts.rows import efforts
 from db.file.store import Store
 from db.fits import best_volume_changes as kept_changes
@@ -129,6 +130,7 @@ class UsualTerms:
         return pd.concat(kept).sort_values(order, kind="stable").reset_index(drop=True)
 
 
+@once
 def usual_terms(store: Store, measure: str, fit_id: int | None = None) -> UsualTerms | None:
     """Return the terms of a measure's newest fit, or of a given one; None if it kept none."""
     from modeling.curve.account import Account
@@ -141,9 +143,11 @@ def usual_terms(store: Store, measure: str, fit_id: int | None = None) -> UsualT
     return UsualTerms(base, Account(**dict(zip(constants["constant"], values, strict=True))))
 
 
+@once
 def latest_fit(store: Store, measure: str) -> KeptFit | None:
     """Return the newest fit, its standard and best single volume as they are done."""
-    fit, terms = results.latest_fit(store, measure), usual_terms(store, measure)
+    fit = results.latest_fit(store, measure)
+    terms = usual_terms(store, measure) if fit else None
     if fit is None or terms is None:
         return fit
     return replace(
@@ -153,6 +157,7 @@ def latest_fit(store: Store, measure: str) -> KeptFit | None:
     )
 
 
+@once
 def responses(
     store: Store, measure: str, athlete: str | None = None, fit_id: int | None = None
 ) -> pd.DataFrame:
@@ -162,9 +167,11 @@ def responses(
     return rows if terms is None else terms.response_rows(rows)
 
 
-def response_history(store: Store, measure: str, athlete: str) -> pd.DataFrame:
-    """Return an athlete's responses in all fits, each in its own usual terms."""
-    rows = results.response_history(store, measure, athlete)
+def response_history(
+    store: Store, measure: str, athlete: str, last: int | None = None
+) -> pd.DataFrame:
+    """Return an athlete's responses in all fits, or in the last ones, each in its usual terms."""
+    rows = results.response_history(store, measure, athlete, last)
     parts = []
     for fit_id, part in rows.groupby("fit_id", sort=False):
         terms = usual_terms(store, measure, int(str(fit_id)))

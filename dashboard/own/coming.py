@@ -2,34 +2,67 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 
 import pandas as pd
 
 from dashboard.own import words
 from dashboard.results.trials import trials_of
-from dashboard.rules.test_days import athlete_days
+from dashboard.rules.test_days import AthleteDays, athlete_days
 from db.file.store import Store
-from db.plans.kept_games import kept_games
+from db.plans.kept_games import KeptGame, kept_games
 from db.plans.lengths import choices
 from db.plans.trials import trial_sessions
 from db.roster.measures import Measure
 
 
-def coming_sentences(own: Store, measure: Measure, athlete: str) -> list[str]:
-    """Return a sentence for every length that is set from today on, and for a running trial."""
-    today = date.today()
-    midnight = datetime.combine(today, datetime.min.time())
-    games = {(kept.game.day, kept.game.measure) for kept in kept_games(own, since=midnight)}
-    rows, days = choices(own, athlete), athlete_days(own)[athlete]
-    rows = rows[rows["in_force"] & (rows["measure"] == measure.code)].sort_values("day")
+@dataclass(frozen=True)
+class Coming:
+    """What lies before an athlete.
+
+    Attributes
+    ----------
+    games : sequence of KeptGame
+        From the day on, as far as the athlete is in them.
+    choices : DataFrame
+        Lengths that are set from the day on and in force, as `db.plans.lengths.choices` has them.
+    trials : DataFrame
+        As `db.plans.trials.trial_sessions` has them.
+    days : AthleteDays
+    """
+
+    games: Sequence[KeptGame]
+    choices: pd.DataFrame
+    trials: pd.DataFrame
+    days: AthleteDays
+
+
+def coming(own: Store, athlete: str, today: date) -> Coming:
+    """Return what lies before an athlete from a day on."""
+    rows = choices(own, athlete)
+    set_yet = rows["in_force"] & (rows["day"] >= pd.Timestamp(today))
+    return Coming(
+        kept_games(own, since=datetime.combine(today, datetime.min.time())),
+        rows[set_yet].sort_values("day"),
+        trial_sessions(own, athlete),
+        athlete_days(own)[athlete],
+    )
+
+
+def coming_sentences(known: Coming, measure: Measure) -> list[str]:
+    """Return a sentence for every length that is set, and for a running trial."""
+    games = {(kept.game.day, kept.game.measure) for kept in known.games}
+    rows = known.choices[known.choices["measure"] == measure.code]
     told = []
     for row in rows.to_dict("records"):
         day = pd.Timestamp(row["day"]).date()
-        if day >= today and (day, measure.code) not in games:
-            length, around = row["chosen_volume"], days.around(day)
+        if (day, measure.code) not in games:
+            length, around = row["chosen_volume"], known.days.around(day)
             told.append(words.set_sentence(day, length, measure.volume_unit, around))
-    for trial in trials_of(trial_sessions(own, athlete, measure.code)):
+    own_trials = known.trials[known.trials["measure"] == measure.code]
+    for trial in trials_of(own_trials):
         if trial.running:
             told.append(words.trial_sentence(trial, measure.volume_unit))
     return told

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import streamlit as st
 
 from dashboard.athlete import season
@@ -12,13 +14,13 @@ from dashboard.fits.curve_rows import curve_row
 from dashboard.fits.lengths import responses
 from dashboard.fits.usual_terms import latest_fit
 from dashboard.own import parts
-from dashboard.own.coming import coming_sentences
+from dashboard.own.coming import coming, coming_sentences
 from dashboard.own.game import show_own_games
 from dashboard.rules import status_words
 from dashboard.rules.standing import blocked_codes
 from dashboard.screen import elements, notices, selection
 from dashboard.screen.access import require, require_athlete
-from dashboard.screen.reads import ask, own_store
+from dashboard.screen.reads import ask
 from db.efforts.rows import sessions
 
 person = require("athlete")
@@ -34,7 +36,7 @@ unit = measure.volume_unit
 fit = ask(latest_fit, measure.code)
 row = curve_row(ask(responses, measure.code, athlete), athlete) if fit else None
 if not blocked:
-    for sentence in coming_sentences(own_store(), measure, athlete):
+    for sentence in coming_sentences(ask(coming, athlete, date.today()), measure):
         st.write(sentence)
 if fit is None and notices.follow_fit(measure):
     st.stop()
@@ -68,6 +70,6 @@ if not tests.empty:
     with st.expander(f"Your {numbers.counted(len(tests), 'session')}"):
         season.show_sessions(tests, measure, "Your sessions, newest first", season.OWN_COLUMNS)
 with st.expander("What the club keeps about you, and who sees it"):
-    parts.show_kept(athlete)
+    parts.show_kept(person, athlete)
 if row is not None:
     st.link_button("Take my curve with me (CSV)", f"/download/my-curve.csv?measure={measure.code}")

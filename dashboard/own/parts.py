@@ -9,6 +9,7 @@ from dashboard.fits.lengths import response_history
 from dashboard.own import words
 from dashboard.screen import elements
 from dashboard.screen.reads import ask, open_links, own_store, seen_by_staff
+from db.people.accounts import Person
 from db.people.athlete_views import athlete_views
 from db.privacy.held_data import held
 from db.roster.measures import Measure
@@ -16,16 +17,16 @@ from db.roster.measures import Measure
 
 def show_change(measure: Measure, athlete: str) -> None:
     """Say what the newest curves changed; of the first there is nothing to say."""
-    fits = ask(response_history, measure.code, athlete).tail(2).to_dict("records")
+    fits = ask(response_history, measure.code, athlete, 2).to_dict("records")
     if len(fits) == 2:
         before, now = fits
         st.write(words.changed_sentence(before, now, measure.volume_unit))
 
 
-def show_kept(athlete: str) -> None:
+def show_kept(person: Person, athlete: str) -> None:
     """Show what the club keeps about an athlete, who may see it, and what can be taken."""
-    staff = seen_by_staff()
-    links = open_links(athlete).to_dict("records")
+    staff = seen_by_staff(person)
+    links = open_links(person, athlete).to_dict("records")
     # Not remembered: views are noted without a new revision of the store.
     views = athlete_views(own_store(), athlete).to_dict("records")
     elements.bullets(

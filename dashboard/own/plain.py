@@ -9,25 +9,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+import pandas as pd
+
 from dashboard.core import dates
 from dashboard.core.numbers import number, volume
 from dashboard.curve import account_words, words
-from dashboard.fits.curve_rows import CurveRow, curve_rows
-from dashboard.fits.kept_curves import kept_draws
-from dashboard.fits.lengths import response_history, responses
-from dashboard.fits.usual_terms import curves, latest_fit, placed_efforts, usual_terms
 from dashboard.game import prevention_words, substitute_words
 from dashboard.game.lines import Line, WaveLines
 from dashboard.own import words as own_words
 from dashboard.own.coming import coming_sentences
 from dashboard.own.curve_picture import CurvePicture, curve_picture
-from dashboard.own.game import games_to_warm_up_for, own_lines
+from dashboard.own.facts import CurveFacts, OwnFacts
+from dashboard.own.game import own_lines
 from dashboard.screen import units
-from db.efforts.rows import sessions
-from db.file.store import Store
-from db.fits.results import KeptFit
 from db.plans.games import Game
-from db.roster.measures import Measure, list_measures
+from db.roster.measures import Measure
 
 LATEST = 3
 """Sessions that are listed at once; the others are a tap away."""
@@ -92,27 +88,33 @@ class MeasurePart:
     sessions: tuple[tuple[str, str], ...]
 
 
-def measure_parts(own: Store, athlete: str, blocked: bool) -> list[MeasurePart]:
+def measure_parts(known: OwnFacts) -> list[MeasurePart]:
     """Return what every measure tells that the athlete has done or that has a curve of theirs."""
-    parts = [measure_part(own, each, athlete, blocked) for each in list_measures(own)]
+    parts = [_measure_part(known, each) for each in known.measures]
     return [part for part in parts if part is not None]
 
 
-def game_parts(own: Store, athlete: str, signed_in: bool) -> list[GamePart]:
+def game_parts(known: OwnFacts, athlete: str, now: datetime, signed_in: bool) -> list[GamePart]:
     """Return the games to come, the next one first; of two on a day the next."""
-    now = datetime.now()
-    measures = {each.code: each for each in list_measures(own)}
-    since = datetime.combine(now.date(), datetime.min.time())
+    if known.blocked:
+        return []
+    measures = {each.code: each for each in known.measures}
     next_ones: dict[tuple[date, str], GamePart] = {}
-    for game, wave, line in own_lines(games_to_warm_up_for(own, since), athlete, now):
+    for game, wave, line in own_lines(known.games, athlete, now):
         if (game.day, game.measure) not in next_ones:
-            part = _game_part(own, game, wave, line, measures[game.measure], signed_in)
+            curve = known.curves.get(game.measure)
+            part = _game_part(game, wave, line, measures[game.measure], curve, signed_in)
             next_ones[game.day, game.measure] = part
     return list(next_ones.values())
 
 
 def _game_part(
-    own: Store, game: Game, wave: WaveLines, line: Line, measure: Measure, signed_in: bool
+    game: Game,
+    wave: WaveLines,
+    line: Line,
+    measure: Measure,
+    curve: CurveFacts | None,
+    signed_in: bool,
 ) -> GamePart:
     unit, minutes = measure.volume_unit, prevention_words.minutes(line)
     general, much = number(line.player.general_minutes), volume(line.volume, unit)
@@ -125,7 +127,7 @@ def _game_part(
     if minutes:
         steps.insert(0, (f"{line.begins_at:%H:%M}", f"{number(minutes)} min injury prevention"))
     told = [
-        *_why(own, line, measure, signed_in),
+        *_why(line, curve, signed_in),
         prevention_words.sentence(game),
         substitute_words.half_time_line(line, unit),
         substitute_words.bench_words(line, wave, unit),
@@ -145,67 +147,58 @@ def _game_part(
     )
 
 
-def _why(own: Store, line: Line, measure: Measure, signed_in: bool) -> list[str]:
+def _why(line: Line, curve: CurveFacts | None, signed_in: bool) -> list[str]:
     """Say why it is so much: what the curve asks for, what this gives away, and the reason."""
-    plan = line.player.plan
-    rows = curve_rows(responses(own, measure.code, plan.athlete))
-    drawn = kept_draws(own, measure.code, plan.athlete).get(plan.athlete)
-    if not rows or drawn is None or not rows[0]["sessions"]:
+    lost = curve.lost.get(line.volume) if curve else None
+    if curve is None or lost is None:
         return []
-    told = [own_words.why_sentence(rows[0], line.volume, drawn.lost_pct(line.volume))]
-    return [*told, f"The reason given: {plan.reason}."] if signed_in and plan.reason else told
+    told, reason = [own_words.why_sentence(curve.row, line.volume, lost)], line.player.plan.reason
+    return [*told, f"The reason given: {reason}."] if signed_in and reason else told
 
 
-def measure_part(own: Store, measure: Measure, athlete: str, blocked: bool) -> MeasurePart | None:
+def _measure_part(known: OwnFacts, measure: Measure) -> MeasurePart | None:
     """Return what one measure tells; None where nothing is done, known or set."""
-    tests, fit = sessions(own, athlete, measure.code), latest_fit(own, measure.code)
-    rows = curve_rows(responses(own, measure.code, athlete))
-    row = rows[0] if rows and rows[0]["sessions"] else None
-    coming = [] if blocked else coming_sentences(own, measure, athlete)
-    if tests.empty and row is None and not coming:
+    tests = known.tests[known.tests["measure"] == measure.code]
+    curve, unit = known.curves.get(measure.code), measure.volume_unit
+    coming = [] if known.blocked else coming_sentences(known.coming, measure)
+    if tests.empty and curve is None and not coming:
         return None
-    unit = measure.volume_unit
-    best = tests["highest_value"] if measure.better == "higher" else tests["lowest_value"]
-    done = tuple(
-        (dates.day(session["started_at"]), own_words.session_words(session, value))
-        for session, value in zip(
-            tests.to_dict("records"), units.told(best, measure.unit), strict=True
-        )
-    )
-    if fit is None or row is None:
+    done = _done(tests, measure)
+    if curve is None:
         headline = f"There is no curve of your {measure.name.lower()} yet"
         return MeasurePart(measure.name, headline, "", tuple(coming), None, unit, (), "", "", done)
-    terms = usual_terms(own, measure.code)
-    length = None if blocked else row["length"]
+    row, fit = curve.row, curve.fit
+    length = None if known.blocked else row["length"]
     return MeasurePart(
         title=measure.name,
         headline=words.headline(row, fit.standard_volume, to_athlete=True),
         length="" if length is None else volume(length, unit),
         coming=tuple(coming),
-        picture=_picture(own, measure, row, fit, length),
+        picture=curve_picture(curve.curve, curve.points, row, fit, length),
         unit=unit,
         sentences=(
             words.own_length_sentence(row, unit),
             "" if length is None else words.limit_sentence(row).strip(),
             *words.own_sentences(row, fit.standard_volume, unit),
         ),
-        usual=account_words.usual_sentence(terms) if terms else "",
-        changed="" if blocked else _changed(own, measure, athlete),
+        usual=account_words.usual_sentence(curve.terms) if curve.terms else "",
+        changed="" if known.blocked else _changed(curve, unit),
         sessions=done,
     )
 
 
-def _picture(
-    own: Store, measure: Measure, row: CurveRow, fit: KeptFit, length: float | None
-) -> CurvePicture:
-    athlete = row["athlete"]
-    points = placed_efforts(own, measure, athlete)
-    return curve_picture(curves(own, measure.code, athlete), points, row, fit, length)
+def _done(tests: pd.DataFrame, measure: Measure) -> tuple[tuple[str, str], ...]:
+    """Return the day of each session and what was done in it."""
+    best = tests["highest_value"] if measure.better == "higher" else tests["lowest_value"]
+    told = zip(tests.to_dict("records"), units.told(best, measure.unit), strict=True)
+    return tuple(
+        (dates.day(session["started_at"]), own_words.session_words(session, value))
+        for session, value in told
+    )
 
 
-def _changed(own: Store, measure: Measure, athlete: str) -> str:
-    fits = response_history(own, measure.code, athlete).tail(2).to_dict("records")
-    if len(fits) < 2:
+def _changed(curve: CurveFacts, unit: str) -> str:
+    if len(curve.last_two) < 2:
         return ""
-    before, now = fits
-    return own_words.changed_sentence(before, now, measure.volume_unit)
+    before, now = curve.last_two
+    return own_words.changed_sentence(before, now, unit)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-import pandas as pd
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -16,21 +15,19 @@ from dashboard.core import cautions
 from dashboard.core.reader import Reader, preferred_locale, written_for
 from dashboard.own import words
 from dashboard.own.curve_picture import FOOT, HEAD, HEIGHT, LEFT, WIDTH
+from dashboard.own.facts import own_facts
 from dashboard.own.plain import LATEST, game_parts, measure_parts
 from dashboard.rules import status_words
-from dashboard.rules.standing import blocked_codes
-from dashboard.screen import units
+from dashboard.screen.reads import ask_for, open_links, seen_by_staff
 from dashboard.screen.web_sessions import form_token, person_of, running_store, session_id
 from dashboard.serving.gate import LINK_PATH, OWN_PATH, SID_HEADER
 from dashboard.serving.own_pages import page
-from db.file.settings import get_setting
 from db.file.store import Store
 from db.people.accounts import Person
 from db.people.athlete_views import athlete_views
-from db.people.private_links import athlete_of_link, private_links
-from db.people.sight import in_sight, seen_by, sight_of
+from db.people.private_links import athlete_of_link
+from db.people.sight import in_sight, sight_of
 from db.privacy.held_data import held
-from db.roster.athletes import list_athletes
 
 
 async def show_own(request: Request) -> Response:
@@ -55,32 +52,35 @@ def _own_page(sid: str, liked: str) -> Response:
 
 def _linked_page(token: str, liked: str) -> Response:
     store = running_store()
-    athlete = athlete_of_link(store, session_id(token), datetime.now(UTC))
-    if athlete is None:
-        return page(
-            "trouble.html",
-            404,
-            heading="This link opens nothing",
-            sentence="It has expired, was revoked, or is not whole. Ask your coach for a new one.",
-        )
-    # The page is worked out from the store as that athlete's own account would see it.
-    return _page(store, Person("private link", "", "athlete", athlete), athlete, liked, None)
+    with store.reading():
+        athlete = athlete_of_link(store, session_id(token), datetime.now(UTC))
+        if athlete is not None:
+            # The page is worked out from the store as that athlete's own account would see it.
+            holder = Person("private link", "", "athlete", athlete)
+            return _page(store, holder, athlete, liked, None)
+    return page(
+        "trouble.html",
+        404,
+        heading="This link opens nothing",
+        sentence="It has expired, was revoked, or is not whole. Ask your coach for a new one.",
+    )
 
 
 def _page(store: Store, holder: Person, athlete: str, liked: str, sid: str | None) -> Response:
-    own = in_sight(store, sight_of(holder))
-    reader = Reader(preferred_locale(liked), units.kept_system(store))
-    with own.reading(), written_for(reader):
-        names = list_athletes(own).set_index("athlete")["name"]
-        blocked = athlete in blocked_codes(own)
+    now = datetime.now()
+    # However much is asked, the file is opened once.
+    with store.reading():
+        known = ask_for(holder, own_facts, athlete, now.date())
+        kept = _kept(store, holder, athlete) if sid is not None else []
+    with written_for(Reader(preferred_locale(liked), known.system)):
         return page(
             "own.html",
-            club=get_setting(store, "club_name", ""),
-            name=names.get(athlete, athlete),
-            blocked=status_words.ASK_STAFF if blocked else "",
-            games=[] if blocked else game_parts(own, athlete, signed_in=sid is not None),
-            measures=measure_parts(own, athlete, blocked),
-            kept=_kept(store, own, athlete) if sid is not None else [],
+            club=known.club,
+            name=known.name,
+            blocked=status_words.ASK_STAFF if known.blocked else "",
+            games=game_parts(known, athlete, now, signed_in=sid is not None),
+            measures=measure_parts(known),
+            kept=kept,
             form_token=None if sid is None else form_token(sid),
             caution=cautions.CAUTION,
             fade_test=cautions.FADE_TEST,
@@ -89,14 +89,14 @@ def _page(store: Store, holder: Person, athlete: str, liked: str, sid: str | Non
         )
 
 
-def _kept(store: Store, own: Store, athlete: str) -> list[str]:
-    # Accounts are out of an athlete's sight; which of them see the athlete is not.
-    staff, links = seen_by(store, athlete), private_links(own, athlete)
+def _kept(store: Store, holder: Person, athlete: str) -> list[str]:
+    # Not remembered: views are noted without a new revision of the store.
+    views = athlete_views(in_sight(store, sight_of(holder)), athlete)
     return words.kept_sentences(
-        privacy_words.counts_sentence(held(own, athlete)),
-        staff,
-        athlete_views(own, athlete).to_dict("records"),
-        links[links["expires_at"] > pd.Timestamp.now("UTC")].to_dict("records"),
+        privacy_words.counts_sentence(ask_for(holder, held, athlete)),
+        seen_by_staff(holder),
+        views.to_dict("records"),
+        open_links(holder, athlete).to_dict("records"),
     )
 
 

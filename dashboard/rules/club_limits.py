@@ -8,6 +8,7 @@ from datetime import date
 from math import inf, isinf
 
 from dashboard.core.numbers import volume
+from dashboard.core.once import once
 from dashboard.rules.standing import without_blocked
 from dashboard.rules.test_days import most_of_measure
 from db.errors import BadInput
@@ -26,6 +27,9 @@ from modeling.day.caution import age_years, most_at_age, most_efforts
 HIGHEST_MOST = 200.0
 MOST_KEY = "most_volume"
 """A setting; with `:CODE` behind it."""
+
+
+_done = once(most_warm_ups)
 
 
 @dataclass(frozen=True)
@@ -101,7 +105,7 @@ def limits_by_athlete(
     day: date | None = None,
 ) -> dict[str, Limits]:
     """Return what each athlete may do: the standard counts as done, as the team does it today."""
-    done = most_warm_ups(store, measure.code)
+    done = _done(store, measure.code)
     return {
         code: Limits(max(done.get(code, 0.0), standard_volume), most.in_day)
         for code, most in mosts_by_athlete(store, measure, athletes, day).items()

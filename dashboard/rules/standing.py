@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from dashboard.core.once import once
 from db.file.store import Store
 from db.plans.kept_games import KeptGame
 from db.roster.statuses import standings
 
 
+@once
 def blocked_codes(store: Store) -> frozenset[str]:
     """Return the codes of those who are out, or had pain that nobody has lifted."""
     rows = standings(store)

@@ -12,10 +12,12 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 import pandas as pd
 import streamlit as st
 
+from dashboard.core.once import one_answer
 from dashboard.fits.usual_terms import latest_fit
 from dashboard.screen.access import signed_in
 from dashboard.screen.web_sessions import running_store
 from db.efforts.rows import data_summary
+from db.file.held_store import Seen
 from db.file.store import Store
 from db.people.accounts import Person
 from db.people.private_links import private_links
@@ -30,7 +32,17 @@ def ask(
     question: Callable[Concatenate[Store, Args], Answer], *args: Args.args, **kwargs: Args.kwargs
 ) -> Answer:
     """Return `question(store, ...)` for whoever looks, remembered until the store changes."""
-    answer: Answer = _remembered(sight_of(signed_in()), question, args, kwargs)
+    return ask_for(signed_in(), question, *args, **kwargs)
+
+
+def ask_for(
+    person: Person,
+    question: Callable[Concatenate[Store, Args], Answer],
+    *args: Args.args,
+    **kwargs: Args.kwargs,
+) -> Answer:
+    """Return what `ask` does where a route, not a page, has found out itself who looks."""
+    answer: Answer = _remembered(sight_of(person), question, args, kwargs)
     return answer
 
 
@@ -39,17 +51,17 @@ def own_store() -> Store:
     return in_sight(running_store(), sight_of(signed_in()))
 
 
-def seen_by_staff() -> list[Person]:
-    """Return the staff who may see the athlete who looks."""
-    own = signed_in().athlete
+def seen_by_staff(person: Person) -> list[Person]:
+    """Return the staff who may see an athlete who looks."""
     # Accounts are out of an athlete's sight; which of them see the athlete is not.
+    own = person.athlete
     staff: list[Person] = _remembered(None, seen_by, (own,), {}) if own else []
     return staff
 
 
-def open_links(athlete: str) -> pd.DataFrame:
+def open_links(person: Person, athlete: str) -> pd.DataFrame:
     """Return the private links to an athlete's curve that still open, newest first."""
-    links = ask(private_links, athlete)
+    links = ask_for(person, private_links, athlete)
     # One may have run out since the store changed.
     return links[links["expires_at"] > pd.Timestamp.now("UTC")]
 
@@ -61,13 +73,13 @@ def _remembered(
     kwargs: Mapping[str, Any],
 ) -> Any:
     store, name = running_store(), f"{question.__module__}.{question.__qualname__}"
-    return _answer(str(store.path), store.revision(), sight, name, args, kwargs, question)
+    return _answer(str(store.path), store.state(), sight, name, args, kwargs, question)
 
 
 @st.cache_data(max_entries=1000, show_spinner=False)
 def _answer(
     path: str,
-    revision: int,
+    state: Seen,
     sight: Sight | None,
     name: str,
     args: tuple[Any, ...],
@@ -76,7 +88,7 @@ def _answer(
 ) -> Any:
     store = running_store()
     # However much the question reads, the file is opened once.
-    with store.reading():
+    with store.reading(), one_answer():
         return _question(in_sight(store, sight), *args, **kwargs)
 
 

@@ -40,7 +40,7 @@ class SharedFile:
         self._own = threading.local()
         self._streak_began = self._closed_at = 0.0
         self._writes = 0
-        self._remembered: tuple[Stamp, int] | None = None
+        self._remembered: tuple[Stamp, Seen] | None = None
         self._place: tuple[int, int] | None = None
         self._held: Seen | None = None
 
@@ -151,21 +151,21 @@ class SharedFile:
             finally:
                 root.close()
 
-    def revision(self, wait: Wait) -> int:
-        """Give the revision, from memory where the file has not changed since."""
+    def state(self, wait: Wait) -> Seen:
+        """Give the state of the store, from memory where the file has not changed since."""
         stamp = self._stamp()
         if self._remembered is not None and self._remembered[0] == stamp:
             return self._remembered[1]
         writes = self._writes
         with self.cursor(wait) as cursor:
-            revision = current_revision(cursor)
-        # A write of this process that came in between may or may not be in `revision`.
+            state = seen(cursor)
+        # A write of this process that came in between may or may not be in `state`.
         if writes == self._writes:
-            self._remembered = (stamp, revision)
-        return revision
+            self._remembered = (stamp, state)
+        return state
 
     def written(self) -> None:
-        """Forget the remembered revision after a commit."""
+        """Forget the remembered state after a commit."""
         self._writes += 1
         self._remembered = None
 

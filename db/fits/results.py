@@ -236,12 +236,17 @@ def newer_data(store: Store, measure: str) -> int:
         )
 
 
-def response_history(store: Store, measure: str, athlete: str) -> pd.DataFrame:
-    """List an athlete's responses of all fits of a measure, oldest first; as `responses`."""
+def response_history(
+    store: Store, measure: str, athlete: str, last: int | None = None
+) -> pd.DataFrame:
+    """List an athlete's responses of a measure's fits, oldest first; as `responses`.
+
+    Of all fits, or of so many as were the `last`.
+    """
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT * FROM response_detail WHERE measure = ? AND athlete = ? "
-            "ORDER BY fitted_at, fit_id",
-            [measure, athlete],
+            "FROM (FROM response_detail WHERE measure = $1 AND athlete = $2 "
+            "ORDER BY fitted_at DESC, fit_id DESC LIMIT $3) ORDER BY fitted_at, fit_id",
+            [measure, athlete, last],
         )

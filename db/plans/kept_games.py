@@ -80,9 +80,9 @@ def kept_games(
     A game has the athletes of whom no newer plan of that day, measure and kind (first or second
     game) says otherwise, with the starts and waves that they need.
     """
+    rows = game_rows(store, day, measure, since)
+    numbers = [int(number) for number in rows["game_id"].unique()]
     with store.reading() as cursor:
-        rows = game_rows(store, day, measure, since)
-        numbers = [int(number) for number in rows["game_id"].unique()]
         bench = fetch(
             cursor,
             "SELECT * FROM game_bench WHERE list_contains($1, game_id) ORDER BY ALL",

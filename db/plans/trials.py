@@ -141,21 +141,23 @@ def end_trial(store: Store, trial_id: int, person: str) -> None:
         cursor.execute("UPDATE trial SET ended_at = now() WHERE trial_id = ?", [trial_id])
 
 
-def trial_sessions(store: Store, athlete: str, measure: str) -> pd.DataFrame:
-    """List the sessions of an athlete's trials, the newest trial first.
+def trial_sessions(store: Store, athlete: str, measure: str | None = None) -> pd.DataFrame:
+    """List the sessions of an athlete's trials of a measure or of all, the newest trial first.
 
     Returns
     -------
     DataFrame
-        `trial_id`, `first_volume`, `second_volume`, `blocks`, `begun_at`, `ended_at`, `place`,
-        `block`, `is_second`, `volume`, `plan_id`, `day`, `done_volume`, `outcome`.
+        `trial_id`, `measure`, `first_volume`, `second_volume`, `blocks`, `begun_at`,
+        `ended_at`, `place`, `block`, `is_second`, `volume`, `plan_id`, `day`, `done_volume`,
+        `outcome`.
     """
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT trial_id, first_volume, second_volume, blocks, begun_at, ended_at, place, "
-            "block, is_second, volume, plan_id, day, done_volume, outcome FROM trial_detail "
-            "WHERE athlete = ? AND measure = ? ORDER BY trial_id DESC, place",
+            "SELECT trial_id, measure, first_volume, second_volume, blocks, begun_at, ended_at, "
+            "place, block, is_second, volume, plan_id, day, done_volume, outcome "
+            "FROM trial_detail WHERE athlete = $1 AND ($2 IS NULL OR measure = $2) "
+            "ORDER BY trial_id DESC, place",
             [athlete, measure],
         )
 

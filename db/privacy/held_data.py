@@ -13,9 +13,9 @@ import duckdb
 import pandas as pd
 
 from db.errors import BadInput
-from db.file.frames import fetch, fetch_number
+from db.file.frames import fetch
 from db.file.migrations import quoted
-from db.file.relations import tables_in_order, with_dependants
+from db.file.relations import with_dependants
 from db.file.store import Store
 from db.fits.exports import csv_text
 from db.privacy.identity import Identity, identity_of, naming, text_columns
@@ -55,10 +55,12 @@ def held(store: Store, code: str) -> Held:
     """
     with store.reading() as cursor:
         identity = identity_of(cursor, code)
-        rows = {
-            table: fetch_number(cursor, f'SELECT count(*) FROM "{table}" WHERE {condition}')
+        # One statement for all: DuckDB takes longer to plan each than to count.
+        counts = [
+            f"SELECT {_text(table)}, count(*) FROM {_name(table)} WHERE {condition}"
             for table, condition in _about(cursor, identity).items()
-        }
+        ]
+        rows = dict(cursor.execute(" UNION ALL ".join(counts)).fetchall())
     found = {table: count for table, count in rows.items() if count}
     return Held(identity.code, identity.name, identity.accounts, found)
 
@@ -145,7 +147,11 @@ def _about(root: duckdb.DuckDBPyConnection, identity: Identity) -> dict[str, str
     for table in sorted(NAMED_IN_TEXTS):
         named = [naming(column, identity) for name, column in text_columns(root) if name == table]
         found[table] = f"({' OR '.join(named)})"
-    return {table: found[table] for table in tables_in_order(root) if table in found}
+    return found
+
+
+def _name(table: str) -> str:
+    return quoted(table, '"')
 
 
 def _text(value: str) -> str:

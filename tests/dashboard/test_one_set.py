@@ -26,7 +26,8 @@ from dashboard.fits.lengths import response_history, responses
 from dashboard.game.advice import Occasion, plan_game, usual_game
 from dashboard.game.course import work_to_follow
 from dashboard.game.files import GameFiles, game_files
-from dashboard.own.plain import measure_part
+from dashboard.own.facts import own_facts
+from dashboard.own.plain import measure_parts
 from dashboard.rules.game_work import game_work
 from dashboard.squad import ranking
 from dashboard.squad.ranking import squad
@@ -168,9 +169,8 @@ def test_pages_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> No
         history = response_history(club, measure, str(code))
         assert history["length"].iloc[-1] == row["length"]
         if row["sessions"]:
-            part = measure_part(club, facts, str(code), blocked=False)
-            assert part is not None
-            assert part.length == volume(row["length"], facts.volume_unit)
+            parts = {each.title: each for each in measure_parts(own_facts(club, str(code), DAY))}
+            assert parts[facts.name].length == volume(row["length"], facts.volume_unit)
 
 
 def test_paper_says_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:

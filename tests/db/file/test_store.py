@@ -22,6 +22,7 @@ from db.errors import (
     StoreTooNew,
 )
 from db.file import connection, migrations
+from db.file.held_store import Seen
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store, default_path
 from tests.db.conftest import dump
@@ -287,16 +288,16 @@ def test_a_write_ends_the_memory_even_if_the_file_looks_the_same(store, monkeypa
 
 def test_a_revision_read_before_a_write_is_not_remembered_after_it(store, monkeypatch):
     monkeypatch.setattr(connection.SharedFile, "_stamp", lambda self: (None, None))
-    read = connection.current_revision
+    read = connection.seen
 
-    def read_and_let_another_write(cursor: duckdb.DuckDBPyConnection) -> int:
-        revision = read(cursor)
-        monkeypatch.setattr(connection, "current_revision", read)
+    def read_and_let_another_write(cursor: duckdb.DuckDBPyConnection) -> Seen:
+        state = read(cursor)
+        monkeypatch.setattr(connection, "seen", read)
         with ThreadPoolExecutor(1) as pool:
             pool.submit(set_setting, store, "a", "1", "coach").result()
-        return revision
+        return state
 
-    monkeypatch.setattr(connection, "current_revision", read_and_let_another_write)
+    monkeypatch.setattr(connection, "seen", read_and_let_another_write)
     first = store.revision()
     assert store.revision() == first + 1
 

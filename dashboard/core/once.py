@@ -1,0 +1,47 @@
+"""Questions that one answer asks again and again: answered once while it is worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
+
+__all__ = ["once", "one_answer"]
+
+Args = ParamSpec("Args")
+Answer = TypeVar("Answer")
+
+_known: ContextVar[dict[Any, Any] | None] = ContextVar("known", default=None)
+
+
+@contextmanager
+def one_answer() -> Iterator[None]:
+    """Work out one answer, from one state of the store: what is asked `once` is asked once."""
+    token = _known.set({})
+    try:
+        yield
+    finally:
+        _known.reset(token)
+
+
+def once(question: Callable[Args, Answer]) -> Callable[Args, Answer]:
+    """Let a question be answered once within `one_answer`, and as ever outside of it.
+
+    All who ask share what it returns, so nobody may change that. What it is asked with tells
+    answers apart: the store, as it looks to somebody, by its identity.
+    """
+
+    @wraps(question)
+    def answered(*args: Args.args, **kwargs: Args.kwargs) -> Answer:
+        known = _known.get()
+        if known is None:
+            return question(*args, **kwargs)
+        asked = (question, args, tuple(sorted(kwargs.items())))
+        if asked not in known:
+            known[asked] = question(*args, **kwargs)
+        answer: Answer = known[asked]
+        return answer
+
+    return answered
