@@ -43,9 +43,6 @@ if TYPE_CHECKING:
     from modeling import ResponseModel
 
 Progress = Callable[[float, str], None]
-SECONDS_PER_DAY = 86_400.0
-FACTS = "general_minutes rest_minutes ambient_c hour days_since_game readiness".split()
-"""What a fit is told of a session beside its context."""
 
 
 class CannotFit(StoreError):
@@ -233,18 +230,7 @@ def _fitted(
 
 def model_rows(rows: pd.DataFrame) -> pd.DataFrame:
     """Return usable efforts under the names of the model's columns."""
-    started_at = pd.to_datetime(rows["started_at"])
-    return pd.DataFrame(
-        {
-            "athlete": rows["athlete"],
-            "session": rows["session_id"],
-            "volume": rows["volume"].astype(float),
-            # From midnight, so that whole days are those of the calendar.
-            "day": (started_at - started_at.min().normalize()).dt.total_seconds() / SECONDS_PER_DAY,
-            "context": rows["context"],
-            **{fact: rows[fact].astype(float) for fact in FACTS},
-        }
-    )
+    return rows.rename(columns={"session_id": "session"})
 
 
 def _conclusions(

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import overload
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from sklearn.utils.validation import check_is_fitted
 
+from modeling.answers.asked_rows import asked_rows
+from modeling.answers.prediction import COLUMNS, TURNED, predict_rows
 from modeling.answers.response import Response, respond
 from modeling.curve.account import Account, Circumstances
 from modeling.curve.curve_draws import ADVICE_DRAWS, CurveDraws
 from modeling.curve.length import Needs
 from modeling.curve.shapes import ResponseFamily
+from modeling.efforts.effort_columns import first_midnight, model_columns
 from modeling.efforts.observations import arrange
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
@@ -55,7 +59,8 @@ class Answers:
     higher_is_better: bool
     firm_chance: float
     responses_: dict[object, Response]
-    levels_: dict[object, float]
+    midnight_: pd.Timestamp | None
+    readiness_: Mapping[object, float]
     family_: ResponseFamily
     fit_: SquadFit
     account_: Account
@@ -175,7 +180,13 @@ class Answers:
     def fold_in(self, X: pd.DataFrame, y: ArrayLike) -> Fold:
         """Fold as `fold` does, and say how sure the value at the peak of each session is."""
         check_is_fitted(self, "responses_")
-        rows = arrange(X, y, higher_is_better=self.higher_is_better, usual=self.usual_)
+        rows = arrange(
+            model_columns(X, first_midnight(X)),
+            y,
+            higher_is_better=self.higher_is_better,
+            usual=self.usual_,
+            marks=self.fit_.learned.shared.marks,
+        )
         if len(rows) != 1:
             raise ModelError(f"Give the rows of one athlete. Got {len(rows)} athletes.")
         posterior, effects, sds = fold_athlete(self.fit_, rows[0])
@@ -192,19 +203,61 @@ class Answers:
         residual = own.value - effects[own.session_index] - response.curve.log_change(own.volume)
         return Fold(response, peaks, 100.0 * residual)
 
-    def predict(self, X: pd.DataFrame) -> NDArray[np.float64]:
-        """Predict the value on an average day for rows with athlete and volume.
+    @overload
+    def predict(self, X: pd.DataFrame, interval: None = None) -> NDArray[np.float64]: ...
+    @overload
+    def predict(self, X: pd.DataFrame, interval: float) -> pd.DataFrame: ...
+    def predict(
+        self, X: pd.DataFrame, interval: float | None = None
+    ) -> NDArray[np.float64] | pd.DataFrame:
+        """Predict values on an average day, neither a good nor a bad one.
 
-        An athlete without data gets the squad's mean level and curve. Returns an array of
-        shape (n_rows,), in the unit of the values fitted.
+        Parameters
+        ----------
+        X : DataFrame of shape (n_rows, ...)
+            Columns as in `fit`, at least athlete and volume (or `volume_before`). A circumstance
+            without a column is the squad's usual one, so volumes are then as done in these; an
+            empty cell means what it means in `fit`. Rows without a session are one each: all of
+            their volume is done before the rest. Rows without a day are predicted for the mean
+            over the days of the athlete's sessions.
+        interval : float, optional
+            Share that intervals are to hold, such as 0.9.
+
+        Returns
+        -------
+        array of shape (n_rows,) or DataFrame
+            Values in the unit of those fitted. With `interval` the columns of
+            `prediction.COLUMNS`, in the order and with the index of the rows.
+
+        Raises
+        ------
+        ModelError
+            A column is missing, or rows are unusable.
+
+        Notes
+        -----
+        Intervals allow for what is not known of the athlete's curve and level and of the effects
+        that all share; noise sizes are taken as found.
         """
         check_is_fitted(self, "responses_")
-        expected = np.empty(len(X))
-        volume = X["volume"].to_numpy(dtype=float)
-        codes = X["athlete"].to_numpy()
-        for code in pd.unique(codes):
-            here = codes == code
-            change = self.response(code).curve.log_change(volume[here])
-            level = self.levels_.get(code, self.fit_.learned.level_mean)
-            expected[here] = self._values(level + change)
-        return expected
+        if interval is not None and not 0.0 < interval < 1.0:
+            raise ModelError(f"interval must be between 0 and 1, such as 0.9. Got {interval}.")
+        shares = None if interval is None else 0.5 + 0.5 * np.array([-interval, interval])
+        asked = asked_rows(
+            X,
+            midnight=self.midnight_,
+            usual=self.usual_,
+            account=self.account_,
+            marks=self.fit_.learned.shared.marks,
+            readiness=self.readiness_,
+        )
+        columns = {name: np.empty(len(X)) for name in (COLUMNS if shares is not None else ["mean"])}
+        for rows in asked:
+            found = predict_rows(self.fit_, self.posterior(rows.athlete), rows)
+            logs = {"mean": found.expected, **({} if shares is None else found.bounds(shares))}
+            for name, log in logs.items():
+                columns[name][rows.row] = self._values(log)
+        if shares is None:
+            return columns["mean"]
+        table = pd.DataFrame(columns, X.index)
+        return table if self.higher_is_better else table.rename(columns=TURNED)[list(COLUMNS)]

@@ -17,7 +17,13 @@ from modeling.answers.kept_model import KEPT_PARAMETERS, KeptModel
 from modeling.answers.response import curve_volumes
 from modeling.answers.squad import squad_numbers
 from modeling.curve.shapes import ResponseFamily
-from modeling.efforts.observations import AthleteRows, arrange, usual_circumstances
+from modeling.efforts.effort_columns import first_midnight, model_columns, usable
+from modeling.efforts.observations import (
+    AthleteRows,
+    arrange,
+    own_readiness,
+    usual_circumstances,
+)
 from modeling.efforts.spots import Misfit
 from modeling.errors import AthleteError, ModelError
 from modeling.fit.engine import fit_squad
@@ -69,6 +75,10 @@ class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
         The squad's usual circumstances, in which the standard volume is done.
     standard_to_do_ : float
         The standard volume as it is done in these.
+    midnight_ : Timestamp or None
+        What days are counted from, where the efforts told when their sessions began.
+    readiness_ : dict
+        Mean readiness of athletes who told any, by code.
 
     Notes
     -----
@@ -120,10 +130,13 @@ class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
         ----------
         X : DataFrame of shape (n_efforts, ...)
             Columns athlete, session, volume and, if known, day, context and the facts of
-            `observations.FACTS`, which enter the warm-up account and the level; other columns
-            are ignored.
+            `checked_efforts.FACTS`, which enter the warm-up account and the level; other columns
+            are ignored. An efforts file is read as it is: started_at stands for session, day and
+            hour, volume_before for volume, freshness for readiness, and rows with a reason in
+            excluded are passed over.
         y : array-like of shape (n_efforts,)
-            Values above 0. Missing values are refused: leave such rows out.
+            Values above 0. Missing ones are refused: leave such rows out, or give a reason in
+            excluded.
         progress : callable, optional
             Called with the share done.
 
@@ -133,21 +146,18 @@ class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
             The rows or the parameters are not usable; the message says which and why.
         """
         self._check_parameters()
-        self.usual_ = usual_circumstances(X)
-        rows = arrange(X, y, higher_is_better=self.higher_is_better, usual=self.usual_)
+        self.midnight_ = first_midnight(X)
+        table = model_columns(X, self.midnight_)
+        used = table[usable(table)]
+        self.usual_ = usual_circumstances(used)
+        self.readiness_ = own_readiness(used)
+        rows = arrange(table, y, higher_is_better=self.higher_is_better, usual=self.usual_)
         families = list(FAMILIES.values()) if self.family is None else [self.family]
         self.fit_ = self._fit_usable(rows, families, progress)
         self.family_ = next(each for each in families if each == self.fit_.settings.family)
         self.account_ = self.fit_.learned.shared.account
         standard = self._standard_in_effect()
         self.volume_ = curve_volumes(self.fit_, standard)
-        self.levels_ = {
-            posterior.rows.athlete: float(effects.mean() + posterior.draws.usual_top[0])
-            for posterior, effects in zip(
-                self.fit_.posteriors, self.fit_.session_effects, strict=True
-            )
-            if posterior.rows is not None
-        }
         self.squad_ = squad_numbers(
             self.fit_,
             volume=self.volume_,
@@ -243,7 +253,7 @@ class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
             raise ModelError(
                 "What this fit learned was kept by another version. Work the curves out again."
             ) from error
-        model.levels_, model.responses_ = {}, {}
+        model.midnight_, model.readiness_, model.responses_ = None, {}, {}
         return model
 
     def _check_parameters(self) -> None:

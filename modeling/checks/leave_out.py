@@ -42,7 +42,7 @@ from modeling.fit.expectation import expected_squares
 from modeling.fit.noise import tail_weights
 from modeling.fit.squad_fit import SquadFit
 
-__all__ = ["Evidence", "SessionPlaces", "evidence_of", "session_places", "tails_of"]
+__all__ = ["Evidence", "SessionPlaces", "evidence_of", "session_places"]
 
 FloatArray = NDArray[np.float64]
 
@@ -95,13 +95,6 @@ class SessionPlaces:
     effective_draws: FloatArray
 
 
-def tails_of(fit: SquadFit) -> tuple[float, float]:
-    """Degrees of freedom of efforts and days, infinite in a fit without heavy tails."""
-    if not fit.settings.heavy_tails:
-        return np.inf, np.inf
-    return fit.learned.noise.effort_df, fit.learned.noise.day_df
-
-
 def evidence_of(
     fit: SquadFit, own_draws: int = OWN_DRAWS, squad_draws: int = SQUAD_DRAWS
 ) -> list[Evidence]:
@@ -143,7 +136,7 @@ def session_places(fit: SquadFit, known: Evidence, rng: np.random.Generator) -> 
     others = _without_each(model, residual)
     misfit = fit.settings.misfit
     weight = _weights_without_each(known, others, misfit.believed if misfit else 1.0)
-    effort_df, day_df = tails_of(fit)
+    effort_df, day_df = fit.tails
     noise, session, spot = fit.learned.noise, rows.session_index, model.spots.of_effort
     # The others say nothing of this session's own day effect: take it out, put the tails in.
     own_day = noise.day**2 / _mixing(day_df, weight.shape, rng) - model.day_variance[:, None]
@@ -247,7 +240,7 @@ def _mixing(df: float, shape: tuple[int, ...], rng: np.random.Generator) -> Floa
 def _session_model(fit: SquadFit, rows: AthleteRows, residual: FloatArray) -> SessionModel:
     """Give an athlete's covariance with the weights that the fit's tails settle on."""
     noise, level_sd, spots = fit.learned.noise, fit.learned.level_sd, fit.spots(rows)
-    effort_df, day_df = tails_of(fit)
+    effort_df, day_df = fit.tails
     weights = TailWeights.even(rows)
     model = SessionModel.of(spots, noise, level_sd, weights.effort, weights.day)
     for _ in range(REWEIGHINGS if np.isfinite([effort_df, day_df]).any() else 0):

@@ -50,7 +50,7 @@ from numpy.typing import NDArray
 from scipy.stats import binom, norm
 from threadpoolctl import threadpool_limits
 
-from modeling.checks.leave_out import Evidence, SessionPlaces, evidence_of, session_places, tails_of
+from modeling.checks.leave_out import Evidence, SessionPlaces, evidence_of, session_places
 from modeling.estimate import percent
 from modeling.fit.squad_fit import SquadFit
 
@@ -198,7 +198,7 @@ def _check_bands(fit: SquadFit, known: Sequence[Evidence]) -> tuple[VolumeBand, 
     noise = 1.0 / precision
     # What sampled curves have taken up is itself a little uncertain, and never all there is.
     left = np.maximum(noise - taken_up, LEAST_LEFT * noise)
-    spread = np.sqrt(tail_factor(tails_of(fit)[0]) * left)
+    spread = np.sqrt(tail_factor(fit.tails[0]) * left)
     low, high = expected + norm.ppf(ENDS)[:, None] * spread
     return tuple(
         VolumeBand(

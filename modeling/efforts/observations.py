@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -12,25 +12,12 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from modeling.curve.account import REFERENCE_C, REFERENCE_HOUR, Account, Circumstances, Work
-from modeling.errors import ModelError
+from modeling.efforts.checked_efforts import FACTS, REFERENCE_CONTEXT, checked_efforts
 
-__all__ = ["FACTS", "AthleteRows", "arrange", "usual_circumstances"]
+__all__ = ["AthleteRows", "arrange", "own_readiness", "usual_circumstances"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
-
-NEEDED = ("athlete", "session", "volume")
-REFERENCE_CONTEXT = "training"
-
-FACTS = {
-    "general_minutes": (0.0, 600.0),
-    "rest_minutes": (0.0, 1440.0),
-    "ambient_c": (-40.0, 60.0),
-    "hour": (0.0, 24.0),
-    "days_since_game": (0.0, 10_000.0),
-    "readiness": (0.0, 10.0),
-}
-"""Facts of a session that may be told, and what they may be; missing ones are left empty."""
 
 COLUMNS = "day volume value weight row general_minutes rest_minutes ambient_c hours_early".split()
 """What `AthleteRows` takes of each effort."""
@@ -108,6 +95,8 @@ def arrange(
     higher_is_better: bool = True,
     sample_weight: ArrayLike | None = None,
     usual: Circumstances | None = None,
+    marks: Collection[str] | None = None,
+    readiness: Mapping[object, float] | None = None,
 ) -> list[AthleteRows]:
     """Check a table of efforts and lay it out by athlete.
 
@@ -115,7 +104,8 @@ def arrange(
     ----------
     X : DataFrame of shape (n_efforts, ...)
         Columns `athlete`, `session`, `volume` (0 or more), and, if known, `day`
-        (days, any origin), `context` and the session's `FACTS`.
+        (days, any origin), `context` and the session's `FACTS`. Rows with a reason in
+        `excluded` are passed over.
     y : array-like of shape (n_efforts,)
         Values; positive if `scale` is "log".
     scale : {"log", "identity"}
@@ -127,6 +117,10 @@ def arrange(
     usual : Circumstances, optional
         What to take where a session's general minutes or temperature are not known; None takes
         the medians of those that are. Rest that is not known is none.
+    marks : collection of str, optional
+        What may move the level; None takes all that is not the same in every row.
+    readiness : mapping of athlete to float, optional
+        What readiness is set against; None takes each athlete's mean over these rows.
 
     Returns
     -------
@@ -140,54 +134,19 @@ def arrange(
         out of range (the first five rows are named). Missing volumes and values are
         never filled in: leave such rows out.
     """
-    missing = [name for name in NEEDED if name not in X.columns]
-    if missing:
-        raise ModelError(
-            f"The table of efforts lacks {', '.join(missing)}. "
-            f"It needs the columns {', '.join(NEEDED)}; day and context are welcome."
-        )
-    value = np.asarray(y, dtype=float)
-    if value.shape != (len(X),):
-        raise ModelError(f"There are {len(X)} rows but {value.size} values; give one value a row.")
-    if len(X) == 0:
-        raise ModelError("There are no efforts to fit. Store or import some first.")
-    frame = pd.DataFrame(
-        {
-            "athlete": X["athlete"].to_numpy(),
-            "session": X["session"].to_numpy(),
-            "volume": _numbers(X["volume"], "volume"),
-            "value": value,
-            "row": np.arange(len(X)),
-            "weight": 1.0 if sample_weight is None else np.asarray(sample_weight, dtype=float),
-            "day": _numbers(X["day"], "day") if "day" in X.columns else 0.0,
-            "context": (
-                X["context"].astype(object).where(X["context"].notna(), REFERENCE_CONTEXT)
-                if "context" in X.columns
-                else REFERENCE_CONTEXT
-            ),
-        }
-    )
-    lowest = 0.0 if scale == "log" else -np.inf
-    _demand(np.isfinite(value) & (value > lowest), "value", "a finite number above 0", frame)
-    volume, weight = frame["volume"].to_numpy(), frame["weight"].to_numpy()
-    _demand(np.isfinite(volume) & (volume >= 0), "volume", "a finite number, 0 or more", frame)
-    _demand(np.isfinite(weight) & (weight > 0), "weight", "a finite number above 0", frame)
-    _demand(np.isfinite(frame["day"].to_numpy()), "day", "a finite number", frame)
-    for name, (lowest, highest) in FACTS.items():
-        frame[name] = _numbers(X[name], name) if name in X.columns else np.nan
-        told = frame[name].to_numpy()
-        fine = np.isnan(told) | ((told >= lowest) & (told <= highest))
-        _demand(fine, name, f"between {lowest:g} and {highest:g}, or empty", frame)
-    transformed = np.log(value) if scale == "log" else value
+    frame = checked_efforts(X, y, sample_weight, 0.0 if scale == "log" else -np.inf)
+    transformed = np.log(frame["value"]) if scale == "log" else frame["value"]
     frame["value"] = transformed if higher_is_better else -transformed
     # Value is the last key so that ties in volume come out alike in any order of rows.
     frame = frame.sort_values(["athlete", "day", "session", "volume", "value"], kind="stable")
     frame = _completed(frame, usual or usual_circumstances(frame)).reset_index(drop=True)
-    marks = _marks(frame)
+    levels = _marks(frame, marks, readiness)
     # Columns are taken apart once: as many small tables would take longer than the fit's rounds.
     columns = {name: frame[name].to_numpy() for name in ("session", *COLUMNS)}
     own = frame.groupby("athlete", sort=True).indices
-    return [_athlete_rows(code, np.asarray(places), columns, marks) for code, places in own.items()]
+    return [
+        _athlete_rows(code, np.asarray(places), columns, levels) for code, places in own.items()
+    ]
 
 
 def usual_circumstances(X: pd.DataFrame) -> Circumstances:
@@ -200,6 +159,14 @@ def usual_circumstances(X: pd.DataFrame) -> Circumstances:
         ambient_c=_median(told["ambient_c"], REFERENCE_C),
         hour=_median(told["hour"], REFERENCE_HOUR),
     )
+
+
+def own_readiness(X: pd.DataFrame) -> dict[object, float]:
+    """Mean readiness of each athlete over their efforts, of those who told any."""
+    if "readiness" not in X or "athlete" not in X:
+        return {}
+    means = X["readiness"].astype(float).groupby(X["athlete"]).mean().dropna()
+    return dict(zip(means.index, means.tolist(), strict=True))
 
 
 def _median(told: pd.Series, otherwise: float) -> float:
@@ -221,8 +188,12 @@ def _completed(frame: pd.DataFrame, usual: Circumstances) -> pd.DataFrame:
     return completed.assign(hours_early=early)
 
 
-def _marks(frame: pd.DataFrame) -> dict[str, FloatArray]:
-    """Give what may move the level, by effort, without those that are the same everywhere."""
+def _marks(
+    frame: pd.DataFrame,
+    wanted: Collection[str] | None,
+    readiness: Mapping[object, float] | None,
+) -> dict[str, FloatArray]:
+    """Give what may move the level, by effort: what is wanted, else all that varies."""
     context = frame["context"].astype(str).to_numpy()
     contexts = sorted(set(context) - {REFERENCE_CONTEXT})
     columns = {name: (context == name).astype(float) for name in contexts}
@@ -231,12 +202,16 @@ def _marks(frame: pd.DataFrame) -> dict[str, FloatArray]:
     since_game = frame["days_since_game"].to_numpy()
     columns["after a game"] = np.nan_to_num(np.exp(-since_game / GAME_FADES_DAYS))
     if frame["readiness"].notna().any():
-        own_mean = frame.groupby("athlete")["readiness"].transform("mean")
+        own_mean = (
+            frame.groupby("athlete")["readiness"].transform("mean")
+            if readiness is None
+            else frame["athlete"].map(dict(readiness)).astype(float)
+        )
         columns["readiness"] = np.nan_to_num(((frame["readiness"] - own_mean) / 2.0).to_numpy())
     return {
         name: column
         for name, column in columns.items()
-        if name in contexts or column.max() > column.min()
+        if (name in contexts or column.max() > column.min() if wanted is None else name in wanted)
     }
 
 
@@ -272,22 +247,4 @@ def _athlete_rows(
         weight=column["weight"],
         row=column["row"],
         work=work,
-    )
-
-
-def _numbers(column: pd.Series, name: str) -> FloatArray:
-    try:
-        return np.asarray(column, dtype=float)
-    except (TypeError, ValueError) as error:
-        raise ModelError(f"The column {name} holds something that is not a number.") from error
-
-
-def _demand(fine: NDArray[np.bool_], name: str, allowed: str, frame: pd.DataFrame) -> None:
-    if fine.all():
-        return
-    bad = np.flatnonzero(~fine)
-    found = ", ".join(f"row {i}: {frame[name].iloc[i]}" for i in bad[:5])
-    raise ModelError(
-        f"{len(bad)} of {len(frame)} rows have a {name} that is not {allowed} ({found}). "
-        "Correct these rows or leave them out."
     )

@@ -199,7 +199,8 @@ def posterior(
         drawn_of = model.noise.curve * space.coefficients(model, model.spot_means(residual))
         drawn = Drawn.of(family, form, coordinates, drawn_of, space)
     cells, kept = likely_cells(weight / weight.sum())
-    return Posterior(own.rows, own.grid, cells, kept, weighed.log_evidence(weight), drawn)
+    evidence = weighed.log_evidence(weight)
+    return Posterior(own.rows, own.grid, cells, kept, evidence, drawn, weights)
 
 
 def expected_squares(

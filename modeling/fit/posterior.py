@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from modeling.curve.shapes import Grid
 from modeling.efforts.observations import AthleteRows
+from modeling.fit.athlete_grid import TailWeights
 from modeling.fit.drawn import Drawn, even_sample
 from modeling.fit.pooling import Moments
 
@@ -42,6 +43,8 @@ class Posterior:
         Log marginal likelihood of the efforts.
     drawn : Drawn
         Curves at even steps of the posterior; None for a family that is no warm-up response.
+    weights : TailWeights or None
+        What heavy tails leave of each effort and day; None for an athlete without data.
     """
 
     rows: AthleteRows | None
@@ -50,6 +53,7 @@ class Posterior:
     weight: FloatArray
     log_evidence: float
     drawn: Drawn | None
+    weights: TailWeights | None
 
     @property
     def draws(self) -> Drawn:

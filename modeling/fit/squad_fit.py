@@ -105,6 +105,13 @@ class SquadFit:
         """Log marginal likelihood of all efforts."""
         return sum(p.log_evidence for p in self.posteriors)
 
+    @property
+    def tails(self) -> tuple[float, float]:
+        """Degrees of freedom of efforts and days, infinite in a fit without heavy tails."""
+        if not self.settings.heavy_tails:
+            return np.inf, np.inf
+        return self.learned.noise.effort_df, self.learned.noise.day_df
+
     def prior_posterior(self) -> Posterior:
         """Give the posterior of an athlete without data: the squad's own distribution.
 
@@ -121,7 +128,7 @@ class SquadFit:
             coefficients = self.learned.noise.curve * self.space.coefficients(None)
             drawn = Drawn.of(self._family, form, coordinates, coefficients, self.space)
         cells, kept = likely_cells(weight)
-        return Posterior(None, grid, cells, kept, 0.0, drawn)
+        return Posterior(None, grid, cells, kept, 0.0, drawn, None)
 
     @cached_property
     def space(self) -> Deviations:

@@ -1,0 +1,230 @@
+"""What `predict` says: against closed forms, by coverage, and from an efforts file as it is."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import norm
+
+from modeling import ModelError, ResponseModel
+from modeling.answers.prediction import COLUMNS, mixture_quantiles
+from modeling.curve.account import Account, Circumstances
+from modeling.efforts.spots import DRIFT_DAYS, SESSION_LENGTH
+from modeling.fit.levels import Levels
+from modeling.testing.simulation import (
+    Noise,
+    Protocol,
+    Surroundings,
+    Truth,
+    simulate_squad,
+    simulated_truths,
+    volumes_in_effect,
+)
+
+SHARES = np.array([0.05, 0.95])
+FACTS = ["general_minutes", "rest_minutes", "ambient_c", "hour"]
+
+
+def around(rng: np.random.Generator) -> Circumstances:
+    return Circumstances(
+        rng.uniform(0, 15), rng.uniform(0, 20), rng.uniform(5, 30), rng.uniform(8, 20)
+    )
+
+
+SURROUNDINGS = Surroundings(Account(), around)
+
+
+def simulated(seed: int, athletes: int, fades: int, routine: int) -> tuple[list[Truth], ...]:
+    rng = np.random.default_rng(seed)
+    shape = "Ricker" if seed % 2 else "saturating less linear"
+    truths = simulated_truths(shape, athletes, rng)
+    noise = Noise(spoiled_share=0.03)
+    known = simulate_squad(truths, Protocol(fades, routine), noise, rng, SURROUNDINGS)
+    later = simulate_squad(truths, Protocol(0, 4), noise, rng, SURROUNDINGS)
+    later["session"] = "later " + later["session"]
+    later["day"] += known["day"].max() + 7.0
+    return truths, known, later
+
+
+@pytest.fixture(scope="module")
+def known() -> pd.DataFrame:
+    _, known, _ = simulated(1, 7, 1, 4)
+    game = known["session"].str.endswith(("-02", "-04"))
+    return known.assign(context=np.where(game, "game", "training"))
+
+
+@pytest.fixture(scope="module")
+def model(known: pd.DataFrame) -> ResponseModel:
+    return ResponseModel(standard_volume=15).fit(known, known["value"])
+
+
+def test_a_level_is_what_normal_theory_says_given_a_curve(model: ResponseModel) -> None:
+    """Dense: all covariances written down, nothing summed within spots."""
+    fit = model.fit_
+    posterior = fit.posteriors[2]
+    rows, noise, weights = posterior.rows, fit.learned.noise, posterior.weights
+    assert rows is not None and weights is not None
+    level = float(fit.learned.level.widened().covariance[0, 0])
+    day = rows.day[rows.session_index]
+    same = (rows.session_index[:, None] == rows.session_index).astype(float)
+    place = fit.spots(rows).place[fit.spots(rows).of_effort]
+    covariance = level + noise.drift**2 * np.exp(-np.abs(day[:, None] - day) / DRIFT_DAYS)
+    covariance += noise.day**2 / weights.day[rows.session_index] * same
+    near = np.exp(-0.5 * ((place[:, None] - place) / SESSION_LENGTH) ** 2)
+    covariance += noise.session_curve**2 * same * near
+    covariance += np.diag(noise.effort**2 / weights.effort)
+    drawn = fit.curves(posterior, rows.volume) + posterior.draws.top
+    residual = fit.learned.centred(rows)[:, None] - drawn
+    asked = np.array([-30.0, float(rows.day[1]), 400.0])
+    with_efforts = level + noise.drift**2 * np.exp(-np.abs(asked[:, None] - day) / DRIFT_DAYS)
+    mean = with_efforts @ np.linalg.solve(covariance, residual)
+    told = with_efforts @ np.linalg.solve(covariance, with_efforts.T)
+    variance = level + noise.drift**2 - np.diag(told)
+    found_mean, found_variance, _ = Levels.of(fit, posterior).on(asked)
+    assert found_mean == pytest.approx(mean, abs=1e-9)
+    assert found_variance == pytest.approx(variance, rel=1e-6)
+    averaged, _, _ = Levels.of(fit, posterior).on(None)
+    each, _, _ = Levels.of(fit, posterior).on(rows.day)
+    assert averaged[0] == pytest.approx(each.mean(axis=0))
+
+
+def test_quantiles_of_a_mixture() -> None:
+    same = mixture_quantiles(np.full((2, 5), 3.0), np.array([[4.0], [1e-8]]), SHARES)
+    assert same[0] == pytest.approx(norm.ppf(SHARES, 3.0, 2.0))
+    assert same[1] == pytest.approx([3.0, 3.0], abs=1e-3)
+    mean, sd = np.array([[0.0, 5.0, 1.0]]), np.array([[1.0, 0.1, 3.0]])
+    found = mixture_quantiles(mean, sd**2, SHARES)
+    below = norm.cdf(found.T, mean, sd).mean(axis=1)
+    assert below == pytest.approx(SHARES)
+
+
+def test_intervals_hold_what_they_should_in_sessions_to_come() -> None:
+    """In circumstances of every kind, and for athletes whom the fit has not seen."""
+    days, efforts, halves, others = [], [], [], []
+    for seed in range(20, 25):
+        truths, known, later = simulated(seed, 12, 1, 5)
+        own = known["athlete"] <= "A09"
+        model = ResponseModel(standard_volume=15)
+        model.fit(known[own], known.loc[own, "value"])
+        told = model.predict(later, interval=0.9)
+        half = model.predict(later, interval=0.5)
+        true = np.concatenate(
+            [_true(truths, rows) for _, rows in later.groupby("session", sort=False)]
+        )
+        seen = (later["athlete"] <= "A09").to_numpy()
+        effort = later["value"].between(told["effort_low"], told["effort_high"])
+        days.append(_between(true, told, "average")[seen].mean())
+        efforts.append(effort[seen].mean())
+        others.append(effort[~seen].mean())
+        halves.append(later["value"].between(half["effort_low"], half["effort_high"]).mean())
+    assert 0.85 <= np.mean(efforts) <= 0.95
+    assert 0.82 <= np.mean(days) <= 0.98
+    assert 0.41 <= np.mean(halves) <= 0.59
+    assert 0.78 <= np.mean(others) <= 1.0
+
+
+def _true(truths: list[Truth], rows: pd.DataFrame) -> np.ndarray:
+    athlete = truths[int(rows["athlete"].iloc[0][1:]) - 1]
+    effect = volumes_in_effect(Account(), Circumstances(*rows[FACTS].iloc[0].tolist()))
+    return athlete.level * np.exp(athlete.change(effect(rows["volume"].to_numpy())))
+
+
+def _between(true: np.ndarray, told: pd.DataFrame, what: str) -> np.ndarray:
+    return ((told[f"{what}_low"] <= true) & (true <= told[f"{what}_high"])).to_numpy()
+
+
+def test_a_prediction_has_the_index_of_its_rows_in_any_order(
+    known: pd.DataFrame, model: ResponseModel
+) -> None:
+    shuffled = known.sample(frac=1.0, random_state=1)
+    told = model.predict(shuffled, interval=0.9)
+    assert list(told) == list(COLUMNS)
+    pd.testing.assert_frame_equal(told.loc[known.index], model.predict(known, interval=0.9))
+    assert model.predict(shuffled) == pytest.approx(told["mean"].to_numpy())
+    ordered = "effort_low average_low mean average_high effort_high".split()
+    assert (np.diff(told[ordered], axis=1) >= 0).all()
+    wider = model.predict(known, interval=0.99)
+    assert (wider["effort_low"] < told.loc[known.index, "effort_low"]).all()
+
+
+def test_without_circumstances_a_volume_is_as_done_in_the_usual_ones(model: ResponseModel) -> None:
+    volume = np.array([0.0, 5.0, 12.0, 20.0])
+    bare = pd.DataFrame({"athlete": "A03", "volume": volume})
+    usual = {name: getattr(model.usual_, name) for name in FACTS}
+    told = model.predict(bare, interval=0.9)
+    pd.testing.assert_frame_equal(told, model.predict(bare.assign(**usual), interval=0.9))
+    # Less is in effect after a longer rest, so the same is shown of more.
+    long = {**usual, "rest_minutes": usual["rest_minutes"] + 20.0}
+    around = Circumstances(**long)
+    effect = model.account_.volume_in_effect(volume, model.usual_)
+    more = np.maximum(model.account_.volume_to_do(effect, around), 0.0)
+    rested = model.predict(bare.assign(volume=more, **long))
+    assert rested[1:] == pytest.approx(told["mean"].to_numpy()[1:])
+    # Efforts of one session are one after the other: all but the first come after the rest.
+    first, *others = model.predict(bare.assign(session=1, **long))
+    assert first == model.predict(bare.assign(**long))[0]
+    assert others != pytest.approx(model.predict(bare.assign(**long))[1:])
+
+
+def test_what_moves_the_level_moves_a_prediction(model: ResponseModel) -> None:
+    shared = model.fit_.learned.shared
+    effect = dict(zip(shared.marks, shared.value, strict=False))["game"]
+    asked = pd.DataFrame({"athlete": ["A01", "A02"], "volume": 10.0})
+    plain, game = model.predict(asked), model.predict(asked.assign(context="game"))
+    assert np.log(game / plain) == pytest.approx(effect)
+
+
+def test_an_efforts_file_is_read_as_it_is(known: pd.DataFrame, model: ResponseModel) -> None:
+    midnight = pd.Timestamp("2026-03-02")
+    hours = known["hour"].round(1)
+    when = midnight + pd.to_timedelta(known["day"] * 24.0 + hours, unit="h")
+    file = pd.DataFrame(
+        {
+            "athlete": known["athlete"],
+            "started_at": when.dt.round("min").dt.strftime("%Y-%m-%dT%H:%M") + "+01:00",
+            "measure": "jump_height",
+            "effort": known.groupby("session").cumcount() + 1,
+            "volume_before": known["volume"].where(known["kind"] == "routine"),
+            "excluded": None,
+            **known[["kind", "context", *FACTS[:3]]],
+        }
+    )
+    slipped = file.iloc[:1].assign(effort=99, volume_before=3.0, excluded="slipped")
+    file = pd.concat([file, slipped], ignore_index=True)
+    values = np.append(known["value"], np.nan)
+    again = ResponseModel(standard_volume=15).fit(file, values)
+    plain = known.assign(day=known["day"] + hours / 24.0, hour=hours)
+    same = ResponseModel(standard_volume=15).fit(plain, plain["value"])
+    for code, response in same.responses_.items():
+        assert again.responses_[code].best_volume.median == pytest.approx(
+            response.best_volume.median, rel=1e-6
+        )
+    told = again.predict(file)
+    assert told[:-1] == pytest.approx(same.predict(plain), rel=1e-9)
+    assert np.isfinite(told[-1])
+
+
+def test_times_are_predicted_as_speeds_are_upside_down(
+    known: pd.DataFrame, model: ResponseModel
+) -> None:
+    times = ResponseModel(standard_volume=15, higher_is_better=False).fit(known, 1 / known["value"])
+    speed, time = (each.predict(known, interval=0.9) for each in (model, times))
+    assert time["mean"].to_numpy() == pytest.approx(1 / speed["mean"])
+    assert time["effort_low"].to_numpy() == pytest.approx(1 / speed["effort_high"])
+    assert time["average_high"].to_numpy() == pytest.approx(1 / speed["average_low"])
+
+
+def test_what_cannot_be_predicted_is_said(known: pd.DataFrame, model: ResponseModel) -> None:
+    asked = pd.DataFrame({"athlete": ["A01"], "volume": [5.0]})
+    with pytest.raises(ModelError, match=r"interval must be between 0 and 1.*Got 90"):
+        model.predict(asked, interval=90)
+    with pytest.raises(ModelError, match=r"lacks volume"):
+        model.predict(asked[["athlete"]])
+    with pytest.raises(ModelError, match=r"no date and time \(row 0: yesterday\)"):
+        model.predict(asked.assign(started_at="yesterday"))
+    with pytest.raises(ModelError, match=r"Got ndarray of shape \(1, 2\)"):
+        model.predict(asked.to_numpy())
+    two = pd.concat([known.assign(measure="jump"), known.assign(measure="throw")])
+    with pytest.raises(ModelError, match=r"2 measures \(jump, throw\)"):
+        ResponseModel().fit(two, two["value"])
