@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -197,6 +198,19 @@ def test_live_signed_in_page_carries_the_policy(coach: httpx.Client) -> None:
     assert "<script" in response.text
     assert response.headers["content-security-policy"].startswith("default-src 'self'")
     assert response.headers["x-frame-options"] == "DENY"
+
+
+def test_live_scripts_are_compressed_and_only_for_whoever_is_signed_in(
+    server: LiveServer, coach: httpx.Client
+) -> None:
+    found = re.search(r'src="\.?(/static/js/[\w.-]+)"', coach.get("/").text)
+    assert found is not None
+    answers = [coach.get(found[1]) for _ in range(2)]
+    assert answers[0].content == answers[1].content and answers[0].headers["x-frame-options"]
+    assert all(each.headers["content-encoding"] == "gzip" for each in answers)
+    assert "immutable" in answers[1].headers["cache-control"]
+    with server.client() as client:
+        assert client.get(found[1]).status_code == 401
 
 
 def test_live_websocket_needs_cookie_and_our_origin(
