@@ -54,14 +54,12 @@ def show_before() -> str:
     return show_training(person, Training(measure, fit, day, goal, work.efforts))
 
 
-top = st.container(horizontal=True, vertical_alignment="center", key="today_top")
-with top:
-    st.title("Today")
-doing.show_said()
-show_first_steps(person)
-with st.container(horizontal=True, vertical_alignment="center", key="today_line"):
+with st.container(horizontal=True, vertical_alignment="center", key="today_top"):
+    st.title("Today", width="content")
     headline = st.empty()
+    beside = st.container(width="content")
     change = st.popover("Change")
+doing.show_said()
 with change:
     with st.container(horizontal=True):
         measure = selection.choose_measure()
@@ -88,9 +86,11 @@ with change:
     goal, work = ask_goal(measure, occasion, kept.game if kept and whistle.strip() else None)
 around = match_days.squad_day_words(day, ask(athlete_days), selection.athlete_labels())
 set_for = ask(plans, day, measure.code, day_games.second)
-with top:
+with beside:
     side = choose_side(day, kept, not set_for.empty, f"{measure.code}_{day}_{which}")
 fit = ask(latest_fit, measure.code)
+if fit is None:
+    show_first_steps(person)
 told = ""
 starts: tuple[datetime, ...] = ()
 try:
@@ -108,4 +108,5 @@ st.write(cautions.CAUTION)
 if fit is not None:
     evidence = f"{counted(fit.sessions, 'session')} and {counted(fit.efforts, 'effort')}"
     elements.quiet(f"Curves from {evidence}.")
+    show_first_steps(person)
 show_removal(person, kept)

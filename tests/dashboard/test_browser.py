@@ -202,6 +202,19 @@ def test_a_coach_plans_and_prints_without_leaving_the_page(
         assert sheet.body().startswith(b"%PDF-")
 
 
+def test_the_squad_of_a_session_is_one_screen_of_a_tablet(
+    live_squad: LiveServer, browser: Browser
+) -> None:
+    with screen(browser, live_squad, "carl", "tablet") as seen:
+        seen.settle()
+        rows = seen.page.locator("[data-place^='tick ']")
+        expect(rows.last).to_be_in_viewport(ratio=1)
+        last, below = rows.last.bounding_box(), seen.page.locator(".st-key-today_actions")
+        actions = below.bounding_box()
+        assert rows.count() == 26 and last and actions
+        assert last["y"] + last["height"] <= actions["y"]
+
+
 def test_a_coach_who_asks_for_the_accounts_page_is_not_given_it(
     live_squad: LiveServer, browser: Browser
 ) -> None:
