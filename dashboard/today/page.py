@@ -26,6 +26,7 @@ from dashboard.today.game_screen import Shown, show_game
 from dashboard.today.goal_form import ask_goal
 from dashboard.today.training_screen import Training, show_training
 from db.errors import BadInput
+from db.people.first_run import first_run
 from db.plans.lengths import next_day, plans
 
 person = require("director", "coach")
@@ -60,6 +61,11 @@ with st.container(horizontal=True, vertical_alignment="center", key="today_top")
     beside = st.container(width="content")
     change = st.popover("Change")
 doing.show_said()
+# With curves the rows come first, and what is left to learn stands under them.
+run = ask(first_run)
+at_work = bool(run.fits and run.athletes)
+if not at_work:
+    show_first_steps(person)
 with change:
     with st.container(horizontal=True):
         measure = selection.choose_measure()
@@ -89,8 +95,6 @@ set_for = ask(plans, day, measure.code, day_games.second)
 with beside:
     side = choose_side(day, kept, not set_for.empty, f"{measure.code}_{day}_{which}")
 fit = ask(latest_fit, measure.code)
-if fit is None:
-    show_first_steps(person)
 told = ""
 starts: tuple[datetime, ...] = ()
 try:
@@ -108,5 +112,6 @@ st.write(cautions.CAUTION)
 if fit is not None:
     evidence = f"{counted(fit.sessions, 'session')} and {counted(fit.efforts, 'effort')}"
     elements.quiet(f"Curves from {evidence}.")
+if at_work:
     show_first_steps(person)
 show_removal(person, kept)
