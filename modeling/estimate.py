@@ -16,6 +16,7 @@ __all__ = [
     "Estimate",
     "drawn_quantiles",
     "estimate",
+    "interval",
     "percent",
     "weighted_quantiles",
 ]
@@ -49,6 +50,11 @@ def percent(change: FloatArray) -> FloatArray:
 def estimate(quantiles: FloatArray) -> Estimate:
     """Take median and interval out of the five `QUANTILES`."""
     return Estimate(float(quantiles[2]), float(quantiles[0]), float(quantiles[4]))
+
+
+def interval(name: str, estimate: Estimate) -> dict[str, float]:
+    """Return an estimate as three columns: its median, and its 5 % and 95 % quantiles."""
+    return {name: estimate.median, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
 
 
 def drawn_quantiles(drawn: FloatArray) -> FloatArray:

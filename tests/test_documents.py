@@ -191,4 +191,6 @@ def test_the_notebook_example_of_the_readme_runs(
     monkeypatch.chdir(tmp_path)
     (example,) = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(), re.DOTALL)
     exec(compile(example, "README.md", "exec"), {})
-    assert "Estimate(median=" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "Estimate(median=" in told
+    assert "best_volume" in told and "effort_high" in told

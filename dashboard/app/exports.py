@@ -10,8 +10,7 @@ import pandas as pd
 from dashboard.fits.lengths import responses
 from dashboard.fits.next_tests import DAY_COLUMNS, tests_to_do
 from dashboard.fits.reliability_frames import BASES, MeasureReliability, measure_reliability
-from dashboard.fits.usual_terms import BAND_VOLUMES, LENGTHS, UsualTerms, usual_terms
-from dashboard.fits.usual_terms import VOLUMES as USUAL_VOLUMES
+from dashboard.fits.usual_terms import BAND_VOLUMES, UsualTerms, usual_terms
 from dashboard.rules.standing import blocked_codes
 from dashboard.trust.reliability_words import too_little
 from db.efforts.rows import measured
@@ -21,6 +20,7 @@ from db.fits.advice_bases import CIRCUMSTANCES
 from db.fits.export_names import ExportName
 from db.fits.exports import export_frame
 from db.roster.measures import get_measure
+from modeling.curve.usual_volumes import TOLD_VOLUMES
 
 QUANTITIES = {
     "typical_error": ("typical_error", "estimate"),
@@ -34,9 +34,8 @@ QUANTITIES = {
 }
 """Columns of the export of reliability: of which quantity, and which of its numbers."""
 
-_RESPONSE_VOLUMES = tuple(name for name in (*USUAL_VOLUMES, *LENGTHS) if "_q" not in name)
 VOLUMES: dict[ExportName, tuple[str, ...]] = {
-    "responses": _RESPONSE_VOLUMES,
+    "responses": TOLD_VOLUMES,
     "curves": ("volume",),
     "bands": tuple(BAND_VOLUMES),
     "next-tests": ("volume",),
@@ -146,12 +145,11 @@ def _turned(
     if what == "curves":
         done = terms.curve_rows(rows)
         return done, pd.DataFrame({"volume": terms.in_effect(done["volume"])}, done.index)
-    spans = {name: rows[name] / terms.share for name in VOLUMES[what] if name in LENGTHS}
-    turned = {name: terms.to_do(rows[name]) for name in VOLUMES[what] if name not in spans}
+    turned = terms.done(rows, VOLUMES[what])
     if what == "squad":
         # Set by the team as it is done; what it counts for follows from that.
         turned["standard_volume"] = np.full(len(rows), terms.base.standard_volume)
-    return rows.assign(**turned, **spans), in_effect
+    return turned, in_effect
 
 
 def _records(measure: str, found: MeasureReliability) -> list[dict[str, object]]:

@@ -14,75 +14,26 @@ from db.fits.best_volume_changes import CHANGE_COLUMNS
 from db.fits.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
 from db.fits.fit_checks import FitCheck
 from db.fits.results import FitFacts
+from modeling.answers.frames import curve_frame, response_frame
+from modeling.estimate import interval
 
 if TYPE_CHECKING:
     from dashboard.fits.earlier_data import EarlierData
     from db.roster.measures import Measure
-    from modeling import Curve, Estimate, Response, ResponseModel, Squad
+    from modeling import Response, ResponseModel, Squad
     from modeling.checks import data_checks, predictive
 
 
-def response_frame(responses: Iterable[Response], rows: pd.DataFrame) -> pd.DataFrame:
+def kept_responses(responses: Iterable[Response], rows: pd.DataFrame) -> pd.DataFrame:
     """Return a row per athlete: `db.fits.results.RESPONSE_COLUMNS`; `rows` are what was fitted."""
+    frame = response_frame(responses)
     last_session = rows.groupby("athlete")["started_at"].max()
-    records = [
-        _record(response) | {"last_session": last_session.get(response.athlete)}
-        for response in responses
-    ]
-    frame = pd.DataFrame.from_records(records)
-    return frame.assign(
-        last_session=pd.to_datetime(frame["last_session"]),
-        good_from=frame["good_from"].astype(float),
-        good_to=frame["good_to"].astype(float),
-    )
+    return frame.assign(last_session=pd.to_datetime(frame["athlete"].map(last_session)))
 
 
-def _record(response: Response) -> dict[str, object]:
-    """Return one athlete's response under the names of the store's columns."""
-    q25, q75 = response.best_volume_half
-    plain = ("athlete", "sessions", "efforts", "advised_volume", "call", "good_from", "good_to")
-    chances = ("chance_short", "chance_long", "chance_either")
-    return {
-        **{name: getattr(response, name) for name in plain},
-        # A chance is a sum of weights, which rounding can take a hair past 1.
-        **{name: min(getattr(response, name), 1.0) for name in chances},
-        **interval("best_volume", response.best_volume),
-        "best_volume_q25": q25,
-        "best_volume_q75": q75,
-        # Without efforts of their own it is the squad's curve, within what the squad tried.
-        "reach": response.reach or "inside",
-        **interval("gain_pct", response.gain_pct),
-        **interval("hold_volume", response.hold_volume),
-        **interval("loss_at_standard_pct", response.loss_at_standard_pct),
-    }
-
-
-def interval(name: str, estimate: Estimate) -> dict[str, float]:
-    """Return an estimate as three columns: its median, and its 5 % and 95 % quantiles."""
-    return {name: estimate.median, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
-
-
-def curve_frame(responses: Iterable[Response], squad: Squad) -> pd.DataFrame:
+def kept_curves(responses: Iterable[Response], squad: Squad) -> pd.DataFrame:
     """Return a row per curve and volume: `db.fits.results.CURVE_COLUMNS`, no athlete: the squad."""
-    own = (_curve_rows(each.athlete, each.curve) for each in responses)
-    return pd.concat([_curve_rows(None, squad.curve), *own], ignore_index=True)
-
-
-def athlete_curve_frame(response: Response) -> pd.DataFrame:
-    """Return one athlete's curve, a row per volume: `db.fits.results.CURVE_COLUMNS`."""
-    return _curve_rows(response.athlete, response.curve)
-
-
-def _curve_rows(athlete: object, curve: Curve) -> pd.DataFrame:
-    return pd.DataFrame(
-        {
-            "athlete": pd.Series([athlete] * len(curve.volume), dtype=object),
-            "volume": curve.volume,
-            "change_pct": curve.change_pct,
-            "change_pct_low": curve.change_pct_low,
-            "change_pct_high": curve.change_pct_high,
-        }
-    )
+    return curve_frame([(None, squad.curve), *((each.athlete, each.curve) for each in responses)])
 
 
 def session_peak_frame(responses: Iterable[Response]) -> pd.DataFrame:

@@ -21,10 +21,10 @@ from dashboard.fits.earlier_data import (
 from dashboard.fits.fit_frames import (
     change_frame,
     check_rows,
-    curve_frame,
     finding_rows,
     fit_facts,
-    response_frame,
+    kept_curves,
+    kept_responses,
     session_peak_frame,
     worth_frame,
 )
@@ -166,8 +166,8 @@ def _keep(
         person,
         code,
         facts,
-        response_frame(responses, rows),
-        curve_frame(responses, model.squad_),
+        kept_responses(responses, rows),
+        kept_curves(responses, model.squad_),
         session_peak_frame(responses),
         conclusions,
         learned=model.learned_json(),

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from dashboard.fits.curve_rows import CurveRow, curve_rows
-from dashboard.fits.fit_frames import athlete_curve_frame, interval, response_frame
+from dashboard.fits.fit_frames import kept_responses
+from dashboard.fits.fitting import CannotFit, model_rows
 from dashboard.fits.lengths import with_lengths
 from dashboard.fits.usual_terms import usual_terms
 from db.efforts.rows import observations
 from db.file.store import Store
 from db.fits.results import latest_fit, learned_json
 from db.roster.measures import Measure
-
-if TYPE_CHECKING:
-    pass
-from dashboard.fits.fitting import CannotFit, model_rows
+from modeling.answers.frames import curve_frame
+from modeling.estimate import interval
 
 
 @dataclass(frozen=True)
@@ -68,7 +66,8 @@ def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) 
         )
     except ModelError as error:
         raise CannotFit(str(error)) from error
-    response, curve = response_frame([fold.response], rows), athlete_curve_frame(fold.response)
+    response = kept_responses([fold.response], rows)
+    curve = curve_frame([(athlete, fold.response.curve)])
     terms = usual_terms(store, measure.code)
     if terms is not None:
         response, curve = terms.response_rows(response), terms.curve_rows(curve)

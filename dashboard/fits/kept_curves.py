@@ -10,7 +10,6 @@ import pandas as pd
 
 from dashboard.core.numbers import Row
 from dashboard.core.once import once
-from dashboard.fits.fit_frames import interval
 from dashboard.fits.usual_terms import latest_fit, responses, usual_terms
 from dashboard.rules.club_limits import limits_by_athlete
 from db.file.store import Store
@@ -24,6 +23,7 @@ from db.fits.advice_bases import (
 )
 from db.roster.measures import get_measure
 from db.roster.protocols import protocol_of
+from modeling.estimate import interval
 
 if TYPE_CHECKING:
     from modeling import CurveDraws, ResponseModel

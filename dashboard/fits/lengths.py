@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 
 from dashboard.fits import usual_terms
-from dashboard.fits.fit_frames import interval
 from dashboard.fits.kept_curves import kept_draws, needs_of
 from dashboard.rules.club_limits import limits_by_athlete
 from dashboard.rules.standing import blocked_codes
 from db.file.store import Store
 from db.roster.measures import get_measure
+from modeling.estimate import interval
 
 LENGTH_COLUMNS = "length wanted_volume limited_by most_allowed".split()
 LOST_COLUMNS = "lost_pct lost_pct_low lost_pct_high".split()

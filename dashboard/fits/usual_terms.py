@@ -8,7 +8,6 @@ that was kept before the account is shown as it is.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -20,62 +19,34 @@ from db.file.store import Store
 from db.fits import best_volume_changes as kept_changes
 from db.fits import fit_checks, results
 from db.fits import squad_worth as kept_worth
-from db.fits.advice_bases import CIRCUMSTANCES, AdviceBase, account_constants, advice_base
+from db.fits.advice_bases import AdviceBase, account_constants, advice_base
 from db.fits.fit_checks import FitCheck
 from db.fits.results import KeptFit
 from db.roster.measures import Measure
+from modeling.curve.account import REFERENCE_C, REFERENCE_HOUR, Account, Circumstances, Work
+from modeling.curve.usual_volumes import CIRCUMSTANCES, SPANS, VOLUMES, UsualVolumes
 
-if TYPE_CHECKING:
-    from modeling.curve.account import Account, Circumstances
-
-VOLUMES = (
-    "best_volume best_volume_low best_volume_high best_volume_q25 best_volume_q75 advised_volume"
-    " good_from good_to"
-).split()
 CHANGING = "before before_low before_high after after_low after_high".split()
 BAND_VOLUMES = "lowest_volume highest_volume mean_volume".split()
-LENGTHS = "hold_volume hold_volume_low hold_volume_high".split()
 
 
 @dataclass(frozen=True)
-class UsualTerms:
+class UsualTerms(UsualVolumes):
     """What turns volumes in effect into volumes to do in the usual circumstances.
 
     Attributes
     ----------
     base : AdviceBase
-        Standard and usual circumstances.
-    account : Account
+        Standard and usual circumstances, as they are kept.
     """
 
     base: AdviceBase
-    account: Account
 
-    @property
-    def usual(self) -> Circumstances:
-        """The usual circumstances."""
-        from modeling.curve.account import Circumstances
-
-        return Circumstances(**{name: getattr(self.base, name) for name in CIRCUMSTANCES})
-
-    def columns(self) -> dict[str, float]:
-        """Return the usual circumstances as columns of an export."""
-        return {f"usual_{name}": getattr(self.base, name) for name in CIRCUMSTANCES}
-
-    @property
-    def share(self) -> float:
-        """Volume in effect of one unit done, the usual rest behind it."""
-        one, none = self.account.volume_in_effect(np.array([1.0, 0.0]), self.usual)
-        return float(one - none)
-
-    def to_do(self, in_effect: npt.ArrayLike) -> npt.NDArray[np.float64]:
-        """Volume to do; none where the general part is enough."""
-        wanted = self.account.volume_to_do(np.asarray(in_effect, dtype=float), self.usual)
-        return np.maximum(wanted, 0.0)
-
-    def in_effect(self, done: npt.ArrayLike) -> npt.NDArray[np.float64]:
-        """Volume in effect of what is done in the usual circumstances."""
-        return self.account.volume_in_effect(np.asarray(done, dtype=float), self.usual)
+    @classmethod
+    def of(cls, base: AdviceBase, account: Account) -> UsualTerms:
+        """Take what a fit has kept."""
+        usual = Circumstances(**{name: getattr(base, name) for name in CIRCUMSTANCES})
+        return cls(account, usual, base)
 
     def as_done(self, rows: pd.DataFrame) -> npt.NDArray[np.float64]:
         """Volume that would have counted for as much in the usual circumstances.
@@ -85,8 +56,6 @@ class UsualTerms:
         rows : DataFrame
             Efforts of whole sessions: `session_id`, `started_at`, `volume`, and the facts.
         """
-        from modeling.curve.account import REFERENCE_C, REFERENCE_HOUR, Work
-
         before = rows.groupby("session_id")["volume"].transform("min")
         usual = self.usual
         hour = rows["started_at"].dt.hour + rows["started_at"].dt.minute / 60.0
@@ -102,45 +71,19 @@ class UsualTerms:
 
     def response_rows(self, rows: pd.DataFrame) -> pd.DataFrame:
         """Turn the volumes of responses."""
-        turned = {name: self.to_do(rows[name]) for name in VOLUMES}
+        turned = self.done(rows, (*VOLUMES, *SPANS))
         # What is advised is done in whole units.
-        turned["advised_volume"] = np.round(turned["advised_volume"])
-        scaled = {name: rows[name] / self.share for name in LENGTHS}
-        return rows.assign(**turned, **scaled)
-
-    def curve_rows(self, rows: pd.DataFrame) -> pd.DataFrame:
-        """Turn the volumes of curves that have them in common; each begins at none done."""
-        if rows.empty:
-            return rows
-        volume = self.account.volume_to_do(_numbers(rows["volume"]), self.usual)
-        turned = rows.assign(volume=volume)
-        begins = float(volume.min())
-        if begins >= 0.0:
-            return turned
-        knots = np.sort(turned["volume"].unique())
-        above = float(knots[np.searchsorted(knots, 0.0)])
-        below = float(knots[np.searchsorted(knots, 0.0) - 1])
-        share = -below / (above - below)
-        first = turned[turned["volume"] == below].reset_index(drop=True)
-        second = turned[turned["volume"] == above].reset_index(drop=True)
-        changes = ["change_pct", "change_pct_low", "change_pct_high"]
-        first[changes] = (1.0 - share) * first[changes] + share * second[changes]
-        kept = [first.assign(volume=0.0), turned[turned["volume"] > 0.0]]
-        order = [name for name in ("athlete", "volume") if name in turned]
-        return pd.concat(kept).sort_values(order, kind="stable").reset_index(drop=True)
+        return turned.assign(advised_volume=np.round(turned["advised_volume"]))
 
 
-@once
 def usual_terms(store: Store, measure: str, fit_id: int | None = None) -> UsualTerms | None:
     """Return the terms of a measure's newest fit, or of a given one; None if it kept none."""
-    from modeling.curve.account import Account
-
     base = advice_base(store, measure, fit_id)
     if base is None:
         return None
     constants = account_constants(store, measure, fit_id)
     values = constants["value"].fillna(np.inf).tolist()
-    return UsualTerms(base, Account(**dict(zip(constants["constant"], values, strict=True))))
+    return UsualTerms.of(base, Account(**dict(zip(constants["constant"], values, strict=True))))
 
 
 @once

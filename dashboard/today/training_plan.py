@@ -7,7 +7,6 @@ from datetime import date
 import pandas as pd
 
 from dashboard.core import numbers
-from dashboard.fits.fit_frames import interval
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import responses
 from dashboard.fits.usual_terms import latest_fit
@@ -21,6 +20,7 @@ from db.file.store import Store
 from db.plans.lengths import plans
 from db.roster.athletes import list_athletes
 from db.roster.measures import get_measure
+from modeling.estimate import interval
 
 
 def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> pd.DataFrame:

@@ -11,16 +11,17 @@ from numpy.typing import ArrayLike
 from sklearn.base import BaseEstimator
 from sklearn.utils.validation import check_is_fitted
 
-from modeling.answers.answers import Answers
 from modeling.answers.families import FAMILIES, LEAST_NOISE, LEVEL_PRIOR
 from modeling.answers.kept_model import KEPT_PARAMETERS, KeptModel
 from modeling.answers.response import curve_volumes
 from modeling.answers.squad import squad_numbers
+from modeling.answers.tables import Tables
 from modeling.curve.shapes import ResponseFamily
 from modeling.efforts.effort_columns import first_midnight, model_columns, usable
 from modeling.efforts.observations import (
     AthleteRows,
     arrange,
+    most_done,
     own_readiness,
     usual_circumstances,
 )
@@ -32,7 +33,7 @@ from modeling.fit.squad_fit import EngineSettings, SquadFit
 __all__ = ["ResponseModel"]
 
 
-class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
+class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
     """Individual warm-up response curves, learned from a squad's repeated efforts.
 
     Parameters
@@ -79,6 +80,8 @@ class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
         What days are counted from, where the efforts told when their sessions began.
     readiness_ : dict
         Mean readiness of athletes who told any, by code.
+    most_done_ : dict
+        The most that athletes have done before an effort that was none of a fade test, by code.
 
     Notes
     -----
@@ -151,6 +154,7 @@ class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
         used = table[usable(table)]
         self.usual_ = usual_circumstances(used)
         self.readiness_ = own_readiness(used)
+        self.most_done_ = most_done(used)
         rows = arrange(table, y, higher_is_better=self.higher_is_better, usual=self.usual_)
         families = list(FAMILIES.values()) if self.family is None else [self.family]
         self.fit_ = self._fit_usable(rows, families, progress)
@@ -253,7 +257,8 @@ class ResponseModel(Answers, BaseEstimator):  # type: ignore[misc]
             raise ModelError(
                 "What this fit learned was kept by another version. Work the curves out again."
             ) from error
-        model.midnight_, model.readiness_, model.responses_ = None, {}, {}
+        model.midnight_, model.readiness_, model.most_done_ = None, {}, {}
+        model.responses_ = {}
         return model
 
     def _check_parameters(self) -> None:

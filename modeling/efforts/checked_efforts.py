@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from modeling.efforts.effort_columns import usable
 from modeling.errors import ModelError
 
-__all__ = ["FACTS", "REFERENCE_CONTEXT", "checked_efforts"]
+__all__ = ["FACTS", "REFERENCE_CONTEXT", "checked_efforts", "numbers"]
 
 FloatArray = NDArray[np.float64]
 
@@ -64,11 +64,11 @@ def checked_efforts(
         {
             "athlete": X["athlete"].to_numpy(),
             "session": X["session"].to_numpy(),
-            "volume": _numbers(X["volume"], "volume"),
+            "volume": numbers(X["volume"], "volume"),
             "value": value,
             "row": used,
             "weight": weight,
-            "day": _numbers(X["day"], "day") if "day" in X.columns else 0.0,
+            "day": numbers(X["day"], "day") if "day" in X.columns else 0.0,
             "context": (
                 X["context"].astype(object).where(X["context"].notna(), REFERENCE_CONTEXT)
                 if "context" in X.columns
@@ -84,14 +84,21 @@ def checked_efforts(
     _demand(np.isfinite(weight) & (weight > 0), "weight", "a finite number above 0", frame)
     _demand(np.isfinite(frame["day"].to_numpy()), "day", "a finite number", frame)
     for name, (lowest, highest) in FACTS.items():
-        frame[name] = _numbers(X[name], name) if name in X.columns else np.nan
+        frame[name] = numbers(X[name], name) if name in X.columns else np.nan
         told = frame[name].to_numpy()
         fine = np.isnan(told) | ((told >= lowest) & (told <= highest))
         _demand(fine, name, f"between {lowest:g} and {highest:g}, or empty", frame)
     return frame
 
 
-def _numbers(column: pd.Series, name: str) -> FloatArray:
+def numbers(column: pd.Series, name: str) -> FloatArray:
+    """Give a column as numbers, missing where it is empty.
+
+    Raises
+    ------
+    ModelError
+        If it holds anything else.
+    """
     try:
         return np.asarray(column, dtype=float)
     except (TypeError, ValueError) as error:

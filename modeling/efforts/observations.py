@@ -12,9 +12,9 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from modeling.curve.account import REFERENCE_C, REFERENCE_HOUR, Account, Circumstances, Work
-from modeling.efforts.checked_efforts import FACTS, REFERENCE_CONTEXT, checked_efforts
+from modeling.efforts.checked_efforts import FACTS, REFERENCE_CONTEXT, checked_efforts, numbers
 
-__all__ = ["AthleteRows", "arrange", "own_readiness", "usual_circumstances"]
+__all__ = ["AthleteRows", "arrange", "most_done", "own_readiness", "usual_circumstances"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -154,24 +154,37 @@ def usual_circumstances(X: pd.DataFrame) -> Circumstances:
     known = [name for name in ("athlete", "session") if name in X.columns]
     told = X.drop_duplicates(known or None).reindex(columns=list(FACTS))
     return Circumstances(
-        general_minutes=_median(told["general_minutes"], 0.0),
-        rest_minutes=_median(told["rest_minutes"].astype(float).fillna(0.0), 0.0),
-        ambient_c=_median(told["ambient_c"], REFERENCE_C),
-        hour=_median(told["hour"], REFERENCE_HOUR),
+        general_minutes=_median(numbers(told["general_minutes"], "general_minutes"), 0.0),
+        rest_minutes=_median(np.nan_to_num(numbers(told["rest_minutes"], "rest_minutes")), 0.0),
+        ambient_c=_median(numbers(told["ambient_c"], "ambient_c"), REFERENCE_C),
+        hour=_median(numbers(told["hour"], "hour"), REFERENCE_HOUR),
     )
 
 
 def own_readiness(X: pd.DataFrame) -> dict[object, float]:
     """Mean readiness of each athlete over their efforts, of those who told any."""
-    if "readiness" not in X or "athlete" not in X:
+    return _by_athlete(X, "readiness", "mean")
+
+
+def most_done(X: pd.DataFrame) -> dict[object, float]:
+    """Most volume that each athlete has done before an effort that was none of a fade test.
+
+    A session whose `kind` is not told is none.
+    """
+    return _by_athlete(X[X["kind"] != "fade"] if "kind" in X else X, "volume", "max")
+
+
+def _by_athlete(X: pd.DataFrame, name: str, of: str) -> dict[object, float]:
+    """Sum a column up for each athlete who has told any of it."""
+    if name not in X or "athlete" not in X:
         return {}
-    means = X["readiness"].astype(float).groupby(X["athlete"]).mean().dropna()
-    return dict(zip(means.index, means.tolist(), strict=True))
+    told = pd.Series(numbers(X[name], name)).groupby(X["athlete"].to_numpy()).agg(of).dropna()
+    return dict(zip(told.index, told.tolist(), strict=True))
 
 
-def _median(told: pd.Series, otherwise: float) -> float:
-    numbers = told.astype(float).dropna()
-    return float(numbers.median()) if len(numbers) else otherwise
+def _median(told: FloatArray, otherwise: float) -> float:
+    known = told[~np.isnan(told)]
+    return float(np.median(known)) if len(known) else otherwise
 
 
 def _completed(frame: pd.DataFrame, usual: Circumstances) -> pd.DataFrame:

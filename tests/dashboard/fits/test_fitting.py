@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from dashboard.fits import usual_terms
-from dashboard.fits.fit_frames import response_frame
+from dashboard.fits.fit_frames import kept_responses
 from dashboard.fits.fitting import CannotFit, fit_all, fit_measure
 from db.efforts.rows import observations
 from db.file.checks import check
@@ -150,7 +150,7 @@ def test_chances_past_1_by_rounding_are_kept_as_1(
         *("A1", 1, 1, half, (1.0, 1.0), half, half, 1.0, half),
         *(1.0000000000000002, 0.0, 0.0, "short", None, "inside", curve, {}),
     )
-    assert response_frame([response], rows)["chance_short"].tolist() == [1.0]
+    assert kept_responses([response], rows)["chance_short"].tolist() == [1.0]
 
 
 class Refusing:

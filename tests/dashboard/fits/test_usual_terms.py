@@ -22,7 +22,7 @@ from tests.dashboard import artificial
 from tests.dashboard.conftest import fill, new_store
 
 ACCOUNT = Account(0.5, 20.0, 0.01, 0.0)
-TERMS = UsualTerms(AdviceBase(15.0, 10.0, 20.0, 10.0, 18.0, np.array([0.0, 100.0])), ACCOUNT)
+TERMS = UsualTerms.of(AdviceBase(15.0, 10.0, 20.0, 10.0, 18.0, np.array([0.0, 100.0])), ACCOUNT)
 SHARE = 0.5 * np.exp(-0.1)  # half is left after 20 minutes, and ten degrees take a tenth
 CURVE = pd.DataFrame(
     {

@@ -1,0 +1,184 @@
+"""What a fit says, as done in the squad's usual circumstances: tables, lengths and their worth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+from sklearn.utils.validation import check_is_fitted
+
+from modeling.answers.answers import Answers
+from modeling.answers.frames import curve_frame, response_frame
+from modeling.answers.squad import Squad
+from modeling.answers.worth import Worth, squad_worth
+from modeling.curve.account import Circumstances
+from modeling.curve.length import Day, Length, Limits
+from modeling.curve.length import length as length_of
+from modeling.curve.usual_volumes import TOLD_VOLUMES, UsualVolumes
+from modeling.errors import ModelError
+
+__all__ = ["RESPONSE_COLUMNS", "Tables"]
+
+RESPONSE_COLUMNS = (
+    "athlete sessions efforts last_session best_volume best_volume_low best_volume_high gain_pct"
+    " gain_pct_low gain_pct_high hold_volume hold_volume_low hold_volume_high advised_volume"
+    " loss_at_standard_pct loss_at_standard_pct_low loss_at_standard_pct_high chance_short"
+    " chance_long chance_either call reach good_from good_to length"
+).split()
+"""Columns of `Tables.to_frame` before the volumes in effect."""
+
+
+class Tables(Answers):
+    """The part of `ResponseModel` that speaks of volumes as they are done."""
+
+    squad_: Squad
+    most_done_: Mapping[object, float]
+
+    @property
+    def usual_volumes(self) -> UsualVolumes:
+        """What turns volumes in effect into volumes done in the usual circumstances, and back."""
+        check_is_fitted(self, "responses_")
+        return UsualVolumes(self.account_, self.usual_)
+
+    def to_frame(
+        self,
+        athletes: Iterable[object] | None = None,
+        limits: Mapping[object, Limits] | None = None,
+    ) -> pd.DataFrame:
+        """Give the responses as a table, a row for each athlete.
+
+        Parameters
+        ----------
+        athletes : iterable of object, optional
+            Codes; one without data gets the squad's curve. None takes all with data.
+        limits : mapping of athlete to Limits, optional
+            What `length` keeps to; see there for athletes without.
+
+        Returns
+        -------
+        DataFrame
+            `athlete`; `sessions` and `efforts` behind it; `last_session` (missing where efforts
+            told no `started_at`); `best_volume`, `hold_volume`, `advised_volume`, `good_from` and
+            `good_to` (missing where no volume is known to be good) and `length`, in the unit of
+            volume as done in the squad's usual circumstances; `gain_pct` and
+            `loss_at_standard_pct`, in %; `chance_short`, `chance_long`, `chance_either`, 0 to 1;
+            `call` and `reach` as in `Response`. Estimates are medians, with 5 % and 95 % quantiles
+            in columns that end in `_low` and `_high`. After these the volumes in effect, in
+            columns that end in `_in_effect`, and the usual circumstances, in columns that begin
+            with `usual_`. The columns are those of the export `responses`.
+        """
+        usual = self.usual_volumes
+        codes = list(self.responses_) if athletes is None else list(athletes)
+        if not codes:
+            raise ModelError("There is no athlete to tell of. Name some.")
+        rows = response_frame(self.response(code) for code in codes)
+        told = limits or {}
+        rows["last_session"] = [self._last_session(code) for code in codes]
+        rows["length"] = [self.length(code, told.get(code)).volume for code in codes]
+        in_effect = rows[list(TOLD_VOLUMES)].add_suffix("_in_effect")
+        done = usual.done(rows, TOLD_VOLUMES)[RESPONSE_COLUMNS]
+        return done.join(in_effect).assign(**usual.columns())
+
+    def curves(self, athletes: Iterable[object] | None = None) -> pd.DataFrame:
+        """Give the curves as long data, a row for each athlete and volume.
+
+        Parameters
+        ----------
+        athletes : iterable of object, optional
+            As for `to_frame`.
+
+        Returns
+        -------
+        DataFrame
+            `athlete`; `volume`, as done in the squad's usual circumstances, from none to past the
+            largest tried; `change_pct`, the expected difference from the athlete's own peak in % of
+            it (0 or less), with its 90 % band in `change_pct_low` and `change_pct_high`;
+            `volume_in_effect`, and the usual circumstances in columns that begin with `usual_`. The
+            columns are those of the export `curves`.
+        """
+        usual = self.usual_volumes
+        codes = list(self.responses_) if athletes is None else list(athletes)
+        if not codes:
+            raise ModelError("There is no athlete to draw. Name some.")
+        rows = usual.curve_rows(curve_frame((code, self.response(code).curve) for code in codes))
+        in_effect = usual.in_effect(rows["volume"])
+        return rows.assign(volume_in_effect=in_effect, **usual.columns())
+
+    def length(
+        self,
+        athlete: object,
+        limits: Limits | None = None,
+        around: Circumstances | None = None,
+    ) -> Length:
+        """Say how much an athlete does: the standard, unless called short or long.
+
+        Parameters
+        ----------
+        athlete : object
+            A code; one without data does the standard.
+        limits : Limits, optional
+            What may be done, as done. None is a quarter above the most that the athlete did in
+            sessions that were no fade tests, or above the standard where that is more.
+        around : Circumstances, optional
+            Those of a day; None is a usual one.
+
+        Returns
+        -------
+        Length
+            In whole units of volume, as done; see `modeling.curve.length`.
+        """
+        response = self.response(athlete)
+        allowed = limits or Limits(max(self.most_done_.get(athlete, 0.0), self.standard_to_do_))
+        day = None if around is None else Day(self.account_, self.usual_, around)
+        return length_of(self.needs(response), allowed, day)
+
+    def good_range(self, athlete: object) -> tuple[float, float] | None:
+        """Give the ends of the volumes that are surely fine, as done in the usual circumstances.
+
+        Those of which it is at least `firm_chance` sure that they give away no more than
+        `worthwhile_pct`; None where there are none, or too few data of the athlete's own.
+        """
+        return self.needs(self.response(athlete)).good_range
+
+    def worth(self, volume: float | None = None) -> Worth:
+        """Weigh everyone's advised volume against one volume for all.
+
+        Parameters
+        ----------
+        volume : float, optional
+            As done in the usual circumstances; None is the one that is best for all together.
+
+        Returns
+        -------
+        Worth
+            Its `volume` as done; the mean gain in % of the own peak.
+
+        Raises
+        ------
+        ModelError
+            The volume is below 0 or no number.
+        """
+        check_is_fitted(self, "squad_")
+        usual = self.usual_volumes
+        if volume is None:
+            found = self.squad_.against_single
+            return replace(found, volume=float(usual.to_do(found.volume)))
+        if not (np.isfinite(volume) and volume >= 0):
+            raise ModelError(f"volume must be a number, 0 or more. Got {volume}.")
+        _, found = squad_worth(
+            self.fit_,
+            volume=self.volume_,
+            standard_volume=float(usual.in_effect(volume)),
+            worthwhile_pct=self.worthwhile_pct,
+        )
+        return replace(found, volume=volume)
+
+    def _last_session(self, athlete: object) -> pd.Timestamp:
+        """Say when an athlete's last session began, to the second."""
+        rows = self.posterior(athlete).rows
+        if rows is None or self.midnight_ is None:
+            return pd.NaT  # type: ignore[return-value]
+        began = self.midnight_ + pd.Timedelta(days=float(rows.day.max()))
+        return began.round("s")

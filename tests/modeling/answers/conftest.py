@@ -1,0 +1,40 @@
+"""A small squad in circumstances of every kind, and what is learned of it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from modeling import ResponseModel
+from modeling.curve.account import Account, Circumstances
+from modeling.testing.simulation import (
+    Noise,
+    Protocol,
+    Surroundings,
+    simulate_squad,
+    simulated_truths,
+)
+
+
+def around(rng: np.random.Generator) -> Circumstances:
+    return Circumstances(
+        rng.uniform(0, 15), rng.uniform(0, 20), rng.uniform(5, 30), rng.uniform(8, 20)
+    )
+
+
+SURROUNDINGS = Surroundings(Account(), around)
+
+
+@pytest.fixture(scope="package")
+def known() -> pd.DataFrame:
+    rng = np.random.default_rng(1)
+    truths = simulated_truths("Ricker", 7, rng)
+    known = simulate_squad(truths, Protocol(1, 4), Noise(spoiled_share=0.03), rng, SURROUNDINGS)
+    game = known["session"].str.endswith(("-02", "-04"))
+    return known.assign(context=np.where(game, "game", "training"))
+
+
+@pytest.fixture(scope="package")
+def model(known: pd.DataFrame) -> ResponseModel:
+    return ResponseModel(standard_volume=15).fit(known, known["value"])
