@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import wraps
+from inspect import signature
 from typing import Any, ParamSpec, TypeVar
 
 __all__ = ["once", "one_answer"]
@@ -29,16 +30,19 @@ def one_answer() -> Iterator[None]:
 def once(question: Callable[Args, Answer]) -> Callable[Args, Answer]:
     """Let a question be answered once within `one_answer`, and as ever outside of it.
 
-    All who ask share what it returns, so nobody may change that. What it is asked with tells
-    answers apart: the store, as it looks to somebody, by its identity.
+    All who ask share what it returns, so nobody may change that. What it is asked with, or would
+    be by default, tells answers apart: the store, as it looks to somebody, by its identity.
     """
+    form = signature(question)
 
     @wraps(question)
     def answered(*args: Args.args, **kwargs: Args.kwargs) -> Answer:
         known = _known.get()
         if known is None:
             return question(*args, **kwargs)
-        asked = (question, args, tuple(sorted(kwargs.items())))
+        bound = form.bind(*args, **kwargs)
+        bound.apply_defaults()
+        asked = (question, bound.args, tuple(bound.kwargs.items()))
         if asked not in known:
             known[asked] = question(*args, **kwargs)
         answer: Answer = known[asked]

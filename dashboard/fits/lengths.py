@@ -54,7 +54,7 @@ def response_history(
     rows = usual_terms.response_history(store, measure, athlete, last)
     parts, newest = [], usual_terms.latest_fit(store, measure)
     for fit_id, part in rows.groupby("fit_id", sort=False):
-        terms = usual_terms.usual_terms(store, measure, int(str(fit_id)))
+        terms = usual_terms.terms_of(store, measure, int(str(fit_id)))
         base = newest if terms is None else terms.base
         if base is not None:
             parts.append(with_lengths(store, measure, part, base.standard_volume))

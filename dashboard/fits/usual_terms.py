@@ -86,6 +86,12 @@ def usual_terms(store: Store, measure: str, fit_id: int | None = None) -> UsualT
     return UsualTerms.of(base, Account(**dict(zip(constants["constant"], values, strict=True))))
 
 
+def terms_of(store: Store, measure: str, fit_id: int) -> UsualTerms | None:
+    """Return the terms of a fit, which are known already if it is the newest."""
+    newest = latest_fit(store, measure)
+    return usual_terms(store, measure, None if newest and newest.fit_id == fit_id else fit_id)
+
+
 @once
 def latest_fit(store: Store, measure: str) -> KeptFit | None:
     """Return the newest fit, its standard and best single volume as they are done."""
@@ -117,7 +123,7 @@ def response_history(
     rows = results.response_history(store, measure, athlete, last)
     parts = []
     for fit_id, part in rows.groupby("fit_id", sort=False):
-        terms = usual_terms(store, measure, int(str(fit_id)))
+        terms = terms_of(store, measure, int(str(fit_id)))
         parts.append(part if terms is None else terms.response_rows(part))
     return pd.concat(parts) if parts else rows
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from math import inf, isinf
@@ -54,13 +54,18 @@ def mosts_by_athlete(
 
     Every length, plan and test asks this one, so that nobody gets another athlete's most.
     """
-    born, on = birth_dates(store), day or date.today()
-    in_day, in_test = most_allowed(store, measure), most_of_measure(store, measure)
+    on, (born, in_day, in_test) = day or date.today(), _ages_and_mosts(store, measure)
     ages = {code: age_years(born.get(code), on) for code in athletes}
     return {
         code: Mosts(most_at_age(in_day, age), int(most_at_age(in_test, age)))
         for code, age in ages.items()
     }
+
+
+@once
+def _ages_and_mosts(store: Store, measure: Measure) -> tuple[Mapping[str, date], float, int]:
+    """Return dates of birth by code, and an adult's most efforts in a day and in a test."""
+    return birth_dates(store), most_allowed(store, measure), most_of_measure(store, measure)
 
 
 def most_allowed(store: Store, measure: Measure) -> float:

@@ -86,10 +86,9 @@ def _answer(
     kwargs: Mapping[str, Any],
     _question: Callable[..., Any],
 ) -> Any:
-    store = running_store()
-    # However much the question reads, the file is opened once.
-    with store.reading(), one_answer():
-        return _question(in_sight(store, sight), *args, **kwargs)
+    seen = in_sight(running_store(), sight)
+    with seen.at_one_state(), one_answer():
+        return _question(seen, *args, **kwargs)
 
 
 def measures_in_use(store: Store) -> list[Measure]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
 
@@ -46,14 +46,16 @@ def relations(root: duckdb.DuckDBPyConnection) -> list[Relation]:
     return sorted({Relation(*row) for row in [*enforced, *PARENTS, *named]})
 
 
-def tables_in_order(root: duckdb.DuckDBPyConnection) -> list[str]:
-    """List the tables of a store, parents before their children."""
+def tables_in_order(
+    root: duckdb.DuckDBPyConnection, known: Sequence[Relation] | None = None
+) -> list[str]:
+    """List the tables of a store, parents before their children, by its relations if `known`."""
     names = root.execute(
         "SELECT table_name FROM duckdb_tables() WHERE database_name = current_database() "
         "ORDER BY table_name"
     ).fetchall()
     parents: dict[str, set[str]] = {name: set() for (name,) in names}
-    for relation in relations(root):
+    for relation in relations(root) if known is None else known:
         parents[relation.table].add(relation.parent)
     return list(TopologicalSorter(parents).static_order())
 
@@ -72,7 +74,7 @@ def with_dependants(
     """
     found = {table: f"({condition})" for table, condition in conditions.items()}
     known = relations(root)
-    for table in tables_in_order(root):
+    for table in tables_in_order(root, known):
         of_parents = [
             f'"{table}"."{one.column}" IN (SELECT p."{one.key}" FROM '
             f'(SELECT * FROM "{one.parent}" WHERE {found[one.parent]}) p)'

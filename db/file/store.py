@@ -41,6 +41,7 @@ class Store:
         self.path = Path(path).expanduser().resolve()
         self.wait_seconds = wait_seconds
         self._file = shared_file(self.path)
+        self._cursor: duckdb.DuckDBPyConnection | None = None
 
     def exists(self) -> bool:
         """Say whether the file is there."""
@@ -73,12 +74,29 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """Yield a cursor that sees one state of the store and cannot write."""
+        if self._cursor is not None:
+            yield self._cursor
+            return
         with self._reader() as cursor:
             cursor.execute("BEGIN TRANSACTION READ ONLY")
             try:
                 yield cursor
             finally:
                 roll_back(cursor)
+
+    @contextmanager
+    def at_one_state(self) -> Iterator[None]:
+        """Let all readings inside see the same state, through one cursor.
+
+        It is this object that reads so, which must be in the hands of one thread and write nothing
+        meanwhile: it would not see it.
+        """
+        with self.reading() as cursor:
+            self._cursor = cursor
+            try:
+                yield
+            finally:
+                self._cursor = None
 
     @contextmanager
     def writing(

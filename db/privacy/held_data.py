@@ -145,6 +145,9 @@ def _about(root: duckdb.DuckDBPyConnection, identity: Identity) -> dict[str, str
     """Give the condition of the rows about an athlete, by table."""
     found = with_dependants(root, {"athlete": f"athlete = {_text(identity.code)}"})
     for table in sorted(NAMED_IN_TEXTS):
+        # Patterns take long to prepare, and few see rows there that these could be looked for in.
+        if not root.execute(f"FROM {_name(table)} LIMIT 1").fetchall():
+            continue
         named = [naming(column, identity) for name, column in text_columns(root) if name == table]
         found[table] = f"({' OR '.join(named)})"
     return found

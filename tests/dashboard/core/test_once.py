@@ -28,7 +28,8 @@ def test_whatever_it_is_asked_with_tells_answers_apart() -> None:
         for store, number in (("here", 1), ("there", 1), ("here", 2)):
             question(store, number=number)
             question(store, number=number)
-    assert asked == [("here", 1), ("there", 1), ("here", 2)]
+        assert question("here") == question("here", 0) == question("here", number=0)
+    assert asked == [("here", 1), ("there", 1), ("here", 2), ("here", 0)]
 
 
 def test_outside_of_an_answer_nothing_is_remembered() -> None:

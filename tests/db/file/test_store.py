@@ -420,3 +420,24 @@ def test_a_place_where_no_store_can_be_is_told(tmp_path):
     store = Store(tmp_path / "notes" / "club" / "store.duckdb")
     with pytest.raises(StoreError, match="cannot be reached: .* Check the path and who may read"):
         store.create()
+
+
+def test_readings_at_one_state_share_it_and_others_do_not(store):
+    set_setting(store, "a", "before", "coach")
+    own = Store(store.path)
+    with own.at_one_state():
+        with own.reading() as first, own.reading() as second:
+            assert first is second
+        assert get_setting(own, "a") == "before"
+        set_setting(store, "a", "after", "coach")
+        assert get_setting(own, "a") == "before"
+        assert get_setting(store, "a") == "after"
+    assert get_setting(own, "a") == "after"
+
+
+def test_an_error_at_one_state_ends_it(store):
+    own = Store(store.path)
+    with pytest.raises(BadInput), own.at_one_state():
+        raise BadInput("x")
+    set_setting(store, "a", "1", "coach")
+    assert get_setting(own, "a") == "1"
