@@ -19,7 +19,7 @@ from modeling.curve.curve_draws import ADVICE_DRAWS, CurveDraws
 from modeling.curve.length import Needs
 from modeling.curve.shapes import ResponseFamily
 from modeling.efforts.effort_columns import first_midnight, model_columns
-from modeling.efforts.observations import arrange
+from modeling.efforts.observations import AthleteRows, arrange
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
 from modeling.fit.drawn import CURVES, evenly
@@ -179,6 +179,27 @@ class Answers:
 
     def fold_in(self, X: pd.DataFrame, y: ArrayLike) -> Fold:
         """Fold as `fold` does, and say how sure the value at the peak of each session is."""
+        rows, posterior, effects, sds = self._folded(X, y)
+        top, top_sd = posterior.draws.usual_top
+        effects, sds = effects + top, np.hypot(sds, top_sd)
+        ends = np.sort(self._values(effects + np.outer([-1.0, 0.0, 1.0], NORMAL_90 * sds)), axis=0)
+        peaks: dict[object, Estimate] = {
+            session: Estimate(float(middle), float(low), float(high))
+            for session, (low, middle, high) in zip(rows.sessions, ends.T, strict=True)
+        }
+        medians = {session: peak.median for session, peak in peaks.items()}
+        response = self._respond(posterior, rows.athlete, medians)
+        own = posterior.rows or rows
+        residual = own.value - effects[own.session_index] - response.curve.log_change(own.volume)
+        return Fold(response, peaks, 100.0 * residual)
+
+    def folded_posterior(self, X: pd.DataFrame, y: ArrayLike) -> Posterior:
+        """Give the posterior of one athlete from all their efforts; `X` and `y` as in `fold`."""
+        return self._folded(X, y)[1]
+
+    def _folded(
+        self, X: pd.DataFrame, y: ArrayLike
+    ) -> tuple[AthleteRows, Posterior, NDArray[np.float64], NDArray[np.float64]]:
         check_is_fitted(self, "responses_")
         rows = arrange(
             model_columns(X, first_midnight(X)),
@@ -189,19 +210,7 @@ class Answers:
         )
         if len(rows) != 1:
             raise ModelError(f"Give the rows of one athlete. Got {len(rows)} athletes.")
-        posterior, effects, sds = fold_athlete(self.fit_, rows[0])
-        top, top_sd = posterior.draws.usual_top
-        effects, sds = effects + top, np.hypot(sds, top_sd)
-        ends = np.sort(self._values(effects + np.outer([-1.0, 0.0, 1.0], NORMAL_90 * sds)), axis=0)
-        peaks: dict[object, Estimate] = {
-            session: Estimate(float(middle), float(low), float(high))
-            for session, (low, middle, high) in zip(rows[0].sessions, ends.T, strict=True)
-        }
-        medians = {session: peak.median for session, peak in peaks.items()}
-        response = self._respond(posterior, rows[0].athlete, medians)
-        own = posterior.rows or rows[0]
-        residual = own.value - effects[own.session_index] - response.curve.log_change(own.volume)
-        return Fold(response, peaks, 100.0 * residual)
+        return (rows[0], *fold_athlete(self.fit_, rows[0]))
 
     @overload
     def predict(self, X: pd.DataFrame, interval: None = None) -> NDArray[np.float64]: ...

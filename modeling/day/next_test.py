@@ -38,6 +38,7 @@ from modeling.testing.simulated_tests import (
     HowFar,
     Known,
     fade_logs,
+    offered,
     routine_logs,
     weights,
 )
@@ -47,7 +48,6 @@ __all__ = ["NextTest", "campaign_worths", "fade_worth", "next_tests"]
 FloatArray = NDArray[np.float64]
 
 MOST_SESSIONS = {"fade": 4, "routine": 12}
-OFFERED_VOLUMES = 40
 CAMPAIGN = 6
 """Routine sessions of a campaign, half of them at either volume."""
 
@@ -138,16 +138,13 @@ def _known(
     posterior, noise = model.posterior(athlete), model.fit_.learned.noise
     curve = model.draws(athlete)
     level, level_variance = _level(model, posterior)
-    peaks = curve.change.argmax(axis=0)
-    between = np.arange(peaks.min(), peaks.max() + 1)
-    offered = between[:: 1 + len(between) // OFFERED_VOLUMES]
     return Known(
         curve=curve,
         level=level,
         level_variance=level_variance,
         effort_sd=noise.effort,
         session_variance=noise.day**2 + noise.drift**2 + noise.session_curve**2,
-        offered=np.ascontiguousarray(percent(curve.change[offered]).T),
+        offered=offered(curve),
         stop_share=stop_share,
         mosts=mosts,
     )

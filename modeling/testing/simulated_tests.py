@@ -16,15 +16,28 @@ from numpy.typing import ArrayLike, NDArray
 
 from modeling.curve.account import Work
 from modeling.curve.curve_draws import CurveDraws
+from modeling.estimate import percent
 from modeling.testing.fade import IN_A_ROW, SHARE
 
-__all__ = ["ANY", "ROUTINE_EFFORTS", "Known", "HowFar", "fade_logs", "routine_logs", "weights"]
+__all__ = [
+    "ANY",
+    "ROUTINE_EFFORTS",
+    "Begun",
+    "HowFar",
+    "Known",
+    "fade_logs",
+    "offered",
+    "rest_of_fade",
+    "routine_logs",
+    "weights",
+]
 
 FloatArray = NDArray[np.float64]
 
 TRUTHS = 100
 ROUTINE_EFFORTS = 3
 MOST_FADE_EFFORTS = 120
+OFFERED_VOLUMES = 40
 
 
 @dataclass(frozen=True)
@@ -85,6 +98,14 @@ class Known:
         return float((by_volume.max(axis=1) - by_volume[:, today]).mean())
 
 
+def offered(curve: CurveDraws) -> FloatArray:
+    """Give what each draw has at volumes that may be advised, in %: (n_draws, n_volumes)."""
+    peaks = curve.change.argmax(axis=0)
+    between = np.arange(peaks.min(), peaks.max() + 1)
+    few = between[:: 1 + len(between) // OFFERED_VOLUMES]
+    return np.ascontiguousarray(percent(curve.change[few]).T)
+
+
 def weights(logs: FloatArray) -> FloatArray:
     """Weights of the draws (n_truths, n_draws) by their log likelihoods."""
     weight = np.exp(logs - logs.max(axis=1, keepdims=True))
@@ -113,15 +134,51 @@ def routine_logs(known: Known, volumes: Sequence[float], sessions: int) -> Float
     return shown.T @ white - 0.5 * (white**2).sum(axis=0)
 
 
+@dataclass(frozen=True)
+class Begun:
+    """A fade test that is under way.
+
+    Attributes
+    ----------
+    value : array of shape (n_made,)
+        Log values of the efforts made, those that count.
+    ahead : array of shape (n_ahead,)
+        Volumes in effect before the efforts that may follow.
+    """
+
+    value: FloatArray
+    ahead: FloatArray
+
+
 def fade_logs(known: Known, rng: np.random.Generator) -> FloatArray:
     """Log likelihoods (n_truths, n_draws) of what a fade test may show."""
     efforts = max(min(known.mosts.in_fade, MOST_FADE_EFFORTS), IN_A_ROW)
-    expected = known.expected(known.in_effect(0.0, np.arange(efforts)))
-    truths = known.truths
+    begun = Begun(np.zeros(0), known.in_effect(0.0, np.arange(efforts)))
+    return rest_of_fade(known, begun, rng)[0]
+
+
+def rest_of_fade(
+    known: Known, begun: Begun, rng: np.random.Generator
+) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Simulate a fade test from where it stands until the stop rule ends it.
+
+    What is known holds what the efforts made have told; see `fade_logs` for one not begun.
+
+    Returns
+    -------
+    array of shape (n_truths, n_draws)
+        Log likelihoods of what the rest may show.
+    array of shape (n_truths,)
+        How many efforts the rest has.
+    """
+    expected, truths = known.expected(begun.ahead), known.truths
     sd = np.sqrt(known.session_variance + known.level_variance)
     value = expected[:, truths] + sd * rng.standard_normal(len(truths))
     value += known.effort_sd * rng.standard_normal(value.shape)
-    return _first_efforts_logs(known, expected, value, _efforts_made(value, known.stop_share))
+    made = np.repeat(begun.value[:, None], len(truths), axis=1)
+    whole = np.concatenate([made, value])
+    efforts = np.maximum(_efforts_made(whole, known.stop_share) - len(made), 0)
+    return _first_efforts_logs(known, expected, value, efforts), efforts
 
 
 def _first_efforts_logs(
@@ -135,8 +192,8 @@ def _first_efforts_logs(
     made = (np.arange(most)[:, None] < efforts).astype(float)
     expected, value = expected[:most], value[:most] * made
     precision = known.effort_sd**-2.0
-    of_session = 1.0 / (known.session_variance + known.level_variance)
-    shared = precision**2 / (of_session + efforts * precision)
+    of_session = known.session_variance + known.level_variance
+    shared = precision**2 * of_session / (1.0 + efforts * precision * of_session)
     squares = made.T @ expected**2 - 2.0 * value.T @ expected
     total = value.sum(axis=0)[:, None] - made.T @ expected
     return -0.5 * (precision * squares - shared[:, None] * total**2)
@@ -145,5 +202,7 @@ def _first_efforts_logs(
 def _efforts_made(log_value: FloatArray, share: float = SHARE) -> NDArray[np.intp]:
     """Efforts until the stop rule of a fade test (`fade`), for each column of log values."""
     low = log_value < np.maximum.accumulate(log_value, axis=0) + np.log(share)
+    if len(low) < IN_A_ROW:
+        return np.full(low.shape[1], len(low))
     row = np.all([low[i : len(low) - IN_A_ROW + 1 + i] for i in range(IN_A_ROW)], axis=0)
     return np.where(row.any(axis=0), row.argmax(axis=0) + IN_A_ROW, len(log_value))
