@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -17,6 +18,9 @@ from db.fits.results import latest_fit, learned_json
 from db.roster.measures import Measure
 from modeling.answers.frames import curve_frame
 from modeling.estimate import interval
+
+if TYPE_CHECKING:
+    from modeling import ResponseModel
 
 
 @dataclass(frozen=True)
@@ -42,6 +46,28 @@ class FoldedSession:
     noise_pct: float
 
 
+def model_and_rows(
+    store: Store, measure: Measure, athlete: str, session_id: int
+) -> tuple[ResponseModel, pd.DataFrame]:
+    """Return the newest model and an athlete's usable efforts, those of a session among them.
+
+    Raises
+    ------
+    CannotFit
+        If there is no model, or no usable effort in the session.
+    """
+    from modeling import ResponseModel
+
+    text = learned_json(store, measure.code)
+    if text is None:
+        raise CannotFit("There are no curves yet that this test could be added to.")
+    rows = observations(store, measure.code)
+    rows = rows[rows["athlete"] == athlete]
+    if not (rows["session_id"] == session_id).any():
+        raise CannotFit("No effort of this test is usable, so it adds nothing to the curve.")
+    return ResponseModel.from_learned(text), rows
+
+
 def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) -> FoldedSession:
     """Fold an athlete's stored efforts into their curve without a new fit; nothing is kept.
 
@@ -50,20 +76,14 @@ def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) 
     CannotFit
         If there is no fit that a session can be folded into, or no usable effort.
     """
-    from modeling import ModelError, ResponseModel
+    from modeling import ModelError
     from modeling.testing.false_stop import own_noise_pct
 
-    text, fit = learned_json(store, measure.code), latest_fit(store, measure.code)
-    if text is None or fit is None:
-        raise CannotFit("There are no curves yet that this test could be added to.")
-    rows = observations(store, measure.code)
-    rows = rows[rows["athlete"] == athlete]
-    if not (rows["session_id"] == session_id).any():
-        raise CannotFit("No effort of this test is usable, so it adds nothing to the curve.")
+    model, rows = model_and_rows(store, measure, athlete, session_id)
+    fit = latest_fit(store, measure.code)
+    assert fit is not None  # what the model was learned by
     try:
-        fold = ResponseModel.from_learned(text).fold_in(
-            model_rows(rows), rows["value"].astype(float)
-        )
+        fold = model.fold_in(model_rows(rows), rows["value"].astype(float))
     except ModelError as error:
         raise CannotFit(str(error)) from error
     response = kept_responses([fold.response], rows)

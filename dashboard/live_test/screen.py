@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from dashboard.core.numbers import percent
 from dashboard.fits.curve_rows import curve_row
@@ -25,6 +26,7 @@ from dashboard.live_test.memory import (
     note_drawn,
     said,
 )
+from dashboard.live_test.rest import LEAST_MADE, efforts_left, rest_of, rest_words
 from dashboard.live_test.results import show_results
 from dashboard.live_test.state import LiveTest, Standing, next_turn, read_live_test
 from dashboard.screen import elements, pictures
@@ -62,10 +64,12 @@ def _screen(live_test_id: int) -> None:
     with state:
         show_take_back_and_end(live_test_id, here, now)
         _show_state(here, measure)
+        ahead = st.empty()
         _show_chart(here, now)
     show_changes(live_test_id, here, now)
-    # So that no key press waits for it.
+    # Last, so that no key press waits for them.
     before_of(here, measure)
+    _show_rest(ahead, here, measure)
 
 
 def _show_notice(live_test_id: int, now: LiveTest) -> None:
@@ -162,6 +166,22 @@ def _show_state(here: Standing, measure: Measure) -> None:
                 f"In a row under {percent(100 * rule.share, 0)}",
                 f"{state.low_in_a_row} of {rule.in_a_row}",
             )
+
+
+def _show_rest(place: DeltaGenerator, here: Standing, measure: Measure) -> None:
+    """Say what going on is expected to bring; where the rule says stop, it has the word."""
+    if here.test["kind"] != "fade" or here.is_over or len(here.usable) < LEAST_MADE:
+        return
+    rest = ask(
+        rest_of,
+        measure,
+        str(here.test["athlete"]),
+        here.session_id,
+        words.rule_of(here).share,
+        efforts_left(here),
+    )
+    if rest is not None:
+        place.markdown(rest_words(rest))
 
 
 def _show_chart(here: Standing, now: LiveTest) -> None:

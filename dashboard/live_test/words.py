@@ -51,7 +51,7 @@ ENDED_BECAUSE = (
     "the tester stopped",
     "the athlete stopped",
     "of pain or feeling unwell",
-    "it was enough",
+    "enough is known for the advice",
 )
 UNWELL = (
     "The athlete sees the medical staff before any further maximal effort; follow your local rules."

@@ -15,6 +15,7 @@ from dashboard.core.numbers import percent
 from dashboard.fits.fitting import CannotFit, fit_measure
 from dashboard.fits.folded_sessions import fold_session
 from dashboard.live_test import words
+from dashboard.live_test.rest import rest_of, rest_words
 from dashboard.live_test.state import read_live_test
 from dashboard.rules.stop_rules import stop_rule
 from dashboard.trust.how_sure_words import FAMILIES
@@ -28,6 +29,8 @@ from db.fits.results import curve_model, learned_json, responses
 from db.people.accounts import Person, add_person
 from db.roster.athletes import save_athletes
 from db.roster.measures import get_measure
+from modeling.day.rest_of_test import RestOfTest
+from modeling.estimate import Estimate
 from tests.dashboard.conftest import HASH, SignIn, fill, new_store, told
 
 FADING = [40.0, 41.2, 41.0, 40.2, 36.0, 36.5, 35.0]
@@ -124,6 +127,34 @@ def test_at_the_stop_the_page_says_so_and_takes_nothing_more(
     assert "35 cm of Long One is taken back" in told(page)
     assert not page.error
     assert metrics(page)["In a row under 90\u00a0%"] == "2 of 3"
+
+
+def test_what_going_on_would_bring_is_said_until_the_rule_says_stop(
+    fitted_store: Store, sign_in: SignIn
+) -> None:
+    page = started(sign_in(fitted_store, "carl", "run_test"), "A2")
+    session = int(open_tests(fitted_store)["session_id"].iloc[0])
+    heard: tuple[str, ...] = ("Going on is expected to bring ", "Enough for the advice.")
+    type_in(fitted_store, session, [40.0, 41.0])
+    assert not any(each in told(page.run()) for each in heard)
+    type_in(fitted_store, session, [40.5])
+    said = rest_of(fitted_store, get_measure(fitted_store, "jump_height"), "A2", session, 0.9, 20)
+    assert said is not None and rest_words(said).replace("\u00a0", " ") in told(page.run())
+    type_in(fitted_store, session, [35.0, 35.0, 35.0])
+    shown = told(page.run())
+    assert page.error[0].value == "Stop, Short Two" and not any(each in shown for each in heard)
+
+
+def test_what_going_on_would_bring_is_said_in_plain_words() -> None:
+    more = Estimate(12.0, 3.0, 40.0)
+    assert rest_words(RestOfTest(0.42, more)).replace("\u00a0", " ") == (
+        "Going on is expected to bring 0.4 % by better advice, in about 12 more efforts"
+        " (90 % sure: 3 to 40)."
+    )
+    assert rest_words(RestOfTest(0.02, more)).replace("\u00a0", " ") == (
+        "**Enough for the advice.** Going on is expected to better it by less than 0.1 %."
+        " You decide."
+    )
 
 
 def test_an_effort_is_corrected_spoiled_and_used_again_on_the_page(

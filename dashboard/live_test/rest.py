@@ -1,0 +1,72 @@
+"""What going on with a fade test is still expected to bring, said beside the test that runs."""
+
+from __future__ import annotations
+
+from math import inf
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from dashboard.core.numbers import counted, number, percent
+from dashboard.fits.fitting import CannotFit, model_rows
+from dashboard.fits.folded_sessions import model_and_rows
+from dashboard.live_test.state import Standing
+from db.file.store import Store
+from db.roster.measures import Measure
+
+if TYPE_CHECKING:
+    from modeling.day.rest_of_test import RestOfTest
+
+LEAST_MADE = 3
+"""Efforts before anything is said: fewer do not tell the day's level."""
+
+
+def rest_of(
+    store: Store,
+    measure: Measure,
+    athlete: str,
+    session_id: int,
+    stop_share: float,
+    most_left: float,
+) -> RestOfTest | None:
+    """Look ahead in a test that runs; None without a model or usable efforts."""
+    from modeling import ModelError
+    from modeling.day.rest_of_test import rest_of_test
+
+    try:
+        model, rows = model_and_rows(store, measure, athlete, session_id)
+        return rest_of_test(
+            model,
+            model_rows(rows),
+            rows["value"].astype(float),
+            session_id,
+            stop_share=stop_share,
+            most_left=most_left,
+        )
+    except (CannotFit, ModelError):
+        return None
+
+
+def efforts_left(one: Standing) -> float:
+    """Return how many more efforts a test may have; infinite where nothing limits it."""
+    most = one.test["most_efforts"]
+    return (
+        inf if pd.isna(most) else max(float(most) - float(one.test["first_volume"]) - one.made, 0)
+    )
+
+
+def rest_words(rest: RestOfTest) -> str:
+    """Return what is said of it; whoever tests decides."""
+    from modeling.day.rest_of_test import ENOUGH_PCT
+
+    if rest.is_enough:
+        return (
+            "**Enough for the advice.** Going on is expected to better it by less than"
+            f" {percent(ENOUGH_PCT)}. You decide."
+        )
+    more = rest.efforts
+    return (
+        f"Going on is expected to bring {percent(rest.worth_pct)} by better advice, in about"
+        f" {counted(round(more.median), 'more effort')}"
+        f" (90\u00a0% sure: {number(more.low)} to {number(more.high)})."
+    )
