@@ -11,12 +11,21 @@ if TYPE_CHECKING:
     from modeling.answers.response_model import ResponseModel
     from modeling.answers.squad import Squad
     from modeling.curve.curve_draws import CurveDraws
-    from modeling.errors import ModelError
+    from modeling.errors import ModelError, SquadGuessWarning
     from modeling.estimate import Estimate
 
     __version__: str
 
-__all__ = ["Curve", "CurveDraws", "Estimate", "ModelError", "Response", "ResponseModel", "Squad"]
+__all__ = [
+    "Curve",
+    "CurveDraws",
+    "Estimate",
+    "ModelError",
+    "Response",
+    "ResponseModel",
+    "Squad",
+    "SquadGuessWarning",
+]
 
 _MODULES = {
     "Curve": "answers.response",
@@ -26,6 +35,7 @@ _MODULES = {
     "Response": "answers.response",
     "ResponseModel": "answers.response_model",
     "Squad": "answers.squad",
+    "SquadGuessWarning": "errors",
 }
 
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-__all__ = ["AthleteError", "ModelError"]
+__all__ = ["AthleteError", "ModelError", "SquadGuessWarning"]
 
 
 class ModelError(ValueError):
     """The rows cannot be fitted; the message says what is wrong and what to do."""
+
+
+class SquadGuessWarning(UserWarning):
+    """A prediction goes beyond what an athlete has tried; the message says from which volume on."""
 
 
 class AthleteError(ModelError):

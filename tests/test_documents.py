@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 from typer.main import get_command
 
@@ -189,8 +190,30 @@ def test_the_notebook_example_of_the_readme_runs(
     squad = simulate_squad(simulated_truths("Ricker", 7, rng), Protocol(1, 2), Noise(), rng)
     squad.to_csv(tmp_path / "efforts.csv", index=False)
     monkeypatch.chdir(tmp_path)
-    (example,) = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(), re.DOTALL)
-    exec(compile(example, "README.md", "exec"), {})
+    exec_examples(ROOT / "README.md")
     told = capsys.readouterr().out
     assert "Estimate(median=" in told
     assert "best_volume" in told and "effort_high" in told
+
+
+@pytest.mark.filterwarnings("ignore::modeling.errors.SquadGuessWarning")
+def test_the_examples_for_python_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rng = np.random.default_rng(7)
+    squad = simulate_squad(simulated_truths("Ricker", 6, rng), Protocol(1, 2), Noise(), rng)
+    began = pd.Timestamp("2026-03-02T17:00") + pd.to_timedelta(squad["day"], unit="D")
+    efforts = squad.drop(columns=["session", "day"]).rename(columns={"volume": "volume_before"})
+    efforts.insert(1, "started_at", began.dt.strftime("%Y-%m-%dT%H:%M"))
+    efforts.to_csv(tmp_path / "efforts.csv", index=False)
+    monkeypatch.chdir(tmp_path)
+    exec_examples(ROOT / "docs/python.md")
+    told = capsys.readouterr().out
+    assert "Length(volume=" in told and "effort_high" in told
+    assert len(re.findall(r"^\[.*\]$", told, re.MULTILINE)) == 2, "two lists of scores"
+
+
+def exec_examples(document: Path) -> None:
+    """Run what a document shows, from the first line to the last."""
+    examples = re.findall(r"```python\n(.*?)```", document.read_text(), re.DOTALL)
+    exec(compile("\n".join(examples), document.name, "exec"), {})

@@ -11,13 +11,14 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from sklearn.utils.validation import check_is_fitted
 
-from modeling.answers.asked_rows import asked_rows
+from modeling.answers.asked_rows import asked_rows, check_known, warn_of_guesses
 from modeling.answers.prediction import COLUMNS, TURNED, predict_rows
 from modeling.answers.response import Response, respond
 from modeling.curve.account import Account, Circumstances
 from modeling.curve.curve_draws import ADVICE_DRAWS, CurveDraws
 from modeling.curve.length import Needs
 from modeling.curve.shapes import ResponseFamily
+from modeling.curve.usual_volumes import UsualVolumes
 from modeling.efforts.effort_columns import first_midnight, model_columns
 from modeling.efforts.observations import AthleteRows, arrange
 from modeling.errors import ModelError
@@ -68,6 +69,14 @@ class Answers:
     volume_: NDArray[np.float64]
     standard_volume_: float
     standard_to_do_: float
+    left_out_: Mapping[object, str]
+    unknown: str
+
+    @property
+    def usual_volumes(self) -> UsualVolumes:
+        """What turns volumes in effect into volumes done in the usual circumstances, and back."""
+        check_is_fitted(self, "account_")
+        return UsualVolumes(self.account_, self.usual_)
 
     def _values(self, logs: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.exp(logs if self.higher_is_better else -logs)
@@ -139,16 +148,12 @@ class Answers:
 
     def needs(self, response: Response) -> Needs:
         """Say what a response means for how much is done in the usual circumstances."""
-
-        def to_do(*in_effect: float) -> NDArray[np.float64]:
-            return np.maximum(self.account_.volume_to_do(np.array(in_effect), self.usual_), 0.0)
-
-        good = response.good_range
+        to_do, good = self.usual_volumes.to_do, response.good_range
         return Needs(
             standard_volume=self.standard_to_do_,
             call=response.call,
-            advised_volume=float(to_do(response.advised_volume)[0]),
-            good_range=None if good is None else (float(to_do(*good)[0]), float(to_do(*good)[1])),
+            advised_volume=float(to_do(response.advised_volume)),
+            good_range=None if good is None else (float(to_do(good[0])), float(to_do(good[1]))),
         )
 
     def posterior(self, athlete: object) -> Posterior:
@@ -241,7 +246,13 @@ class Answers:
         Raises
         ------
         ModelError
-            A column is missing, or rows are unusable.
+            An athlete is unknown (see the parameter), a column is missing, or rows are unusable.
+
+        Warns
+        -----
+        SquadGuessWarning
+            Volumes are larger than any that the athlete has tried: it says from where on a
+            prediction is the squad's guess.
 
         Notes
         -----
@@ -255,14 +266,18 @@ class Answers:
         asked = asked_rows(
             X,
             midnight=self.midnight_,
-            usual=self.usual_,
-            account=self.account_,
+            usual=self.usual_volumes,
             marks=self.fit_.learned.shared.marks,
             readiness=self.readiness_,
         )
+        if self.unknown == "error":
+            check_known((rows.athlete for rows in asked), {**self.responses_, **self.left_out_})
+        posteriors = [self.posterior(rows.athlete) for rows in asked]
+        tried = [self._tried(posterior) for posterior in posteriors]
+        warn_of_guesses(zip(asked, tried, strict=True), self.usual_volumes, stacklevel=2)
         columns = {name: np.empty(len(X)) for name in (COLUMNS if shares is not None else ["mean"])}
-        for rows in asked:
-            found = predict_rows(self.fit_, self.posterior(rows.athlete), rows)
+        for rows, posterior in zip(asked, posteriors, strict=True):
+            found = predict_rows(self.fit_, posterior, rows)
             logs = {"mean": found.expected, **({} if shares is None else found.bounds(shares))}
             for name, log in logs.items():
                 columns[name][rows.row] = self._values(log)
@@ -270,3 +285,8 @@ class Answers:
             return columns["mean"]
         table = pd.DataFrame(columns, X.index)
         return table if self.higher_is_better else table.rename(columns=TURNED)[list(COLUMNS)]
+
+    def _tried(self, posterior: Posterior) -> float:
+        """Largest volume in effect that an athlete has tried; without data, that anybody has."""
+        rows = posterior.rows
+        return self.fit_.data.highest_volume if rows is None else float(rows.volume.max())

@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+import warnings
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from modeling.curve.account import Account, Circumstances
+from modeling.curve.usual_volumes import UsualVolumes
 from modeling.efforts.effort_columns import model_columns
 from modeling.efforts.observations import AthleteRows, arrange
+from modeling.errors import ModelError, SquadGuessWarning
 
-__all__ = ["asked_rows"]
+__all__ = ["asked_rows", "check_known", "warn_of_guesses"]
+
+MOST_NAMED = 5
+HAIR = 1e-9
+"""What rounding may add to a volume, as a share."""
 
 
 def asked_rows(
     X: pd.DataFrame,
     *,
     midnight: pd.Timestamp | None,
-    usual: Circumstances,
-    account: Account,
+    usual: UsualVolumes,
     marks: Collection[str],
     readiness: Mapping[object, float],
 ) -> list[AthleteRows]:
@@ -33,9 +38,8 @@ def asked_rows(
         As for `ResponseModel.predict`; what is excluded from fits is predicted as well.
     midnight : Timestamp or None
         What days of the fit are counted from, if it was told when sessions began.
-    usual : Circumstances
-        The squad's, for what has no column.
-    account : Account
+    usual : UsualVolumes
+        The squad's usual circumstances, for what has no column, and the account.
     marks : collection of str
         What the fit knows to move the level.
     readiness : mapping of athlete to float
@@ -56,15 +60,67 @@ def asked_rows(
     if "session" not in table:
         more["session"] = np.arange(len(table))
     if "rest_minutes" not in table:
-        more["rest_minutes"] = usual.rest_minutes
+        more["rest_minutes"] = usual.usual.rest_minutes
     arranged = arrange(
         table.assign(**more),
         np.ones(len(table)),
-        usual=usual,
+        usual=usual.usual,
         marks=marks,
         readiness=readiness,
     )
-    under = [rows.under(account) for rows in arranged]
+    under = [rows.under(usual.account) for rows in arranged]
     if "day" in table:
         return under
     return [replace(rows, day=np.full(len(rows.day), np.nan)) for rows in under]
+
+
+def check_known(asked: Iterable[object], known: Collection[object]) -> None:
+    """Refuse athletes whom a fit does not know.
+
+    Raises
+    ------
+    ModelError
+        It names them.
+    """
+    others = [code for code in asked if code not in known]
+    if not others:
+        return
+    some = ", ".join(map(str, others[:MOST_NAMED]))
+    told = ", ".join(map(str, list(known)[:MOST_NAMED]))
+    raise ModelError(
+        f"The fit knows nothing of {_and_more(some, len(others))}; it knows"
+        f" {_and_more(told, len(known)) or 'no athlete'}. Correct the code, fit their efforts too,"
+        " or have them predicted as somebody of the squad: ResponseModel(unknown='squad')."
+    )
+
+
+def warn_of_guesses(
+    asked: Iterable[tuple[AthleteRows, float]], usual: UsualVolumes, stacklevel: int
+) -> None:
+    """Warn where predictions are the squad's guess, and say from which volume on.
+
+    Parameters
+    ----------
+    asked : iterable of (AthleteRows, float)
+        Rows that are predicted, with the largest volume in effect that the athlete has tried.
+    usual : UsualVolumes
+        Volumes are told as done.
+    stacklevel : int
+        As for `warnings.warn`, from the caller.
+    """
+    beyond = []
+    for rows, tried in asked:
+        if rows.volume.max() > tried * (1.0 + HAIR):
+            beyond.append(f"{rows.athlete} from {float(usual.to_do(tried)):.1f} on")
+    if beyond:
+        some = "; ".join(beyond[:MOST_NAMED])
+        warnings.warn(
+            f"Some volumes are larger than any tried: {_and_more(some, len(beyond))}. There the"
+            " prediction is the squad's guess. (Volumes as done in the usual circumstances.)",
+            SquadGuessWarning,
+            stacklevel=stacklevel + 1,
+        )
+
+
+def _and_more(named: str, count: int) -> str:
+    return f"{named} and {count - MOST_NAMED} more" if count > MOST_NAMED else named

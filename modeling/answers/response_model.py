@@ -8,11 +8,13 @@ from typing import Self
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
-from sklearn.base import BaseEstimator
-from sklearn.utils.validation import check_is_fitted
+from sklearn.base import BaseEstimator, RegressorMixin
+from sklearn.utils import Tags
+from sklearn.utils.validation import check_is_fitted, validate_data
 
 from modeling.answers.families import FAMILIES, LEAST_NOISE, LEVEL_PRIOR
 from modeling.answers.kept_model import KEPT_PARAMETERS, KeptModel
+from modeling.answers.parameters import check_parameters
 from modeling.answers.response import curve_volumes
 from modeling.answers.squad import squad_numbers
 from modeling.answers.tables import Tables
@@ -33,7 +35,7 @@ from modeling.fit.squad_fit import EngineSettings, SquadFit
 __all__ = ["ResponseModel"]
 
 
-class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
+class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc]
     """Individual warm-up response curves, learned from a squad's repeated efforts.
 
     Parameters
@@ -56,6 +58,9 @@ class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
     n_jobs : int, optional
         Athletes done side by side, in joblib's sense: None is one unless
         `joblib.parallel_config` says otherwise, -1 all processors. Threads by default.
+    unknown : {"error", "squad"}
+        What `predict` does about athletes whom the fit does not know: it says so, or predicts them
+        as somebody of the squad without data.
 
     Attributes
     ----------
@@ -78,6 +83,10 @@ class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
         The standard volume as it is done in these.
     midnight_ : Timestamp or None
         What days are counted from, where the efforts told when their sessions began.
+    n_features_in_ : int
+        Columns of the table fitted.
+    feature_names_in_ : array of shape (n_features_in_,)
+        Their names.
     readiness_ : dict
         Mean readiness of athletes who told any, by code.
     most_done_ : dict
@@ -111,6 +120,7 @@ class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
         rounds: int = 12,
         tolerance: float = 0.01,
         n_jobs: int | None = None,
+        unknown: str = "error",
     ) -> None:
         self.standard_volume = standard_volume
         self.worthwhile_pct = worthwhile_pct
@@ -120,6 +130,7 @@ class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
         self.rounds = rounds
         self.tolerance = tolerance
         self.n_jobs = n_jobs
+        self.unknown = unknown
 
     def fit(
         self,
@@ -148,8 +159,14 @@ class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
         ModelError
             The rows or the parameters are not usable; the message says which and why.
         """
-        self._check_parameters()
+        check_parameters(self)
+        if y is None:
+            raise ModelError(
+                "ResponseModel requires y to be passed, but the target y is None. Give the value"
+                " of each effort."
+            )
         self.midnight_ = first_midnight(X)
+        validate_data(self, X, skip_check_array=True)
         table = model_columns(X, self.midnight_)
         used = table[usable(table)]
         self.usual_ = usual_circumstances(used)
@@ -160,7 +177,8 @@ class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
         self.fit_ = self._fit_usable(rows, families, progress)
         self.family_ = next(each for each in families if each == self.fit_.settings.family)
         self.account_ = self.fit_.learned.shared.account
-        standard = self._standard_in_effect()
+        set_to = self.standard_volume
+        standard = None if set_to is None else float(self.usual_volumes.in_effect(set_to))
         self.volume_ = curve_volumes(self.fit_, standard)
         self.squad_ = squad_numbers(
             self.fit_,
@@ -173,6 +191,30 @@ class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
         listed = self._respond_all()
         self.responses_ = {response.athlete: response for response in listed}
         return self
+
+    def score(self, X: pd.DataFrame, y: ArrayLike, sample_weight: ArrayLike | None = None) -> float:
+        """Give the share of the values' variance that predictions explain (R²), at most 1.
+
+        Parameters
+        ----------
+        X, y
+            As in `fit`; rows with a reason in excluded are passed over.
+        sample_weight : array-like of shape (n_rows,), optional
+
+        Raises
+        ------
+        ModelError
+            As `predict` does.
+        """
+        used = usable(X) if isinstance(X, pd.DataFrame) else slice(None)
+        weight = None if sample_weight is None else np.asarray(sample_weight)[used]
+        return float(super().score(X[used], np.asarray(y)[used], weight))
+
+    def __sklearn_tags__(self) -> Tags:
+        tags = super().__sklearn_tags__()
+        tags.input_tags.string = tags.input_tags.categorical = tags.input_tags.allow_nan = True
+        tags.target_tags.required = tags.target_tags.positive_only = True
+        return tags
 
     def _fit_usable(
         self,
@@ -192,19 +234,11 @@ class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
                 if not rows:
                     raise
 
-    def _standard_in_effect(self) -> float | None:
-        """Say what the standard counts for in the squad's usual circumstances."""
-        if self.standard_volume is None:
-            return None
-        done = np.array([self.standard_volume])
-        return float(self.account_.volume_in_effect(done, self.usual_)[0])
-
     def _standard_to_do(self) -> float:
         """Say what is done for the standard; a best single volume, none set, in whole units."""
         if self.standard_volume is not None:
             return self.standard_volume
-        to_do = self.account_.volume_to_do(np.array([self.standard_volume_]), self.usual_)
-        return float(max(np.round(to_do[0]), 0.0))
+        return float(np.round(self.usual_volumes.to_do(self.standard_volume_)))
 
     def _settings(self, family: ResponseFamily) -> EngineSettings:
         return EngineSettings(
@@ -258,15 +292,5 @@ class ResponseModel(Tables, BaseEstimator):  # type: ignore[misc]
                 "What this fit learned was kept by another version. Work the curves out again."
             ) from error
         model.midnight_, model.readiness_, model.most_done_ = None, {}, {}
-        model.responses_ = {}
+        model.responses_, model.left_out_ = {}, {}
         return model
-
-    def _check_parameters(self) -> None:
-        if self.standard_volume is not None and not self.standard_volume >= 0:
-            raise ModelError(
-                f"standard_volume must be 0 or more, or None. Got {self.standard_volume}."
-            )
-        if not self.worthwhile_pct > 0:
-            raise ModelError(f"worthwhile_pct must be above 0. Got {self.worthwhile_pct}.")
-        if not 0.5 < self.firm_chance < 1:
-            raise ModelError(f"firm_chance must be between 0.5 and 1. Got {self.firm_chance}.")

@@ -16,7 +16,7 @@ from modeling.answers.worth import Worth, squad_worth
 from modeling.curve.account import Circumstances
 from modeling.curve.length import Day, Length, Limits
 from modeling.curve.length import length as length_of
-from modeling.curve.usual_volumes import TOLD_VOLUMES, UsualVolumes
+from modeling.curve.usual_volumes import TOLD_VOLUMES
 from modeling.errors import ModelError
 
 __all__ = ["RESPONSE_COLUMNS", "Tables"]
@@ -35,12 +35,6 @@ class Tables(Answers):
 
     squad_: Squad
     most_done_: Mapping[object, float]
-
-    @property
-    def usual_volumes(self) -> UsualVolumes:
-        """What turns volumes in effect into volumes done in the usual circumstances, and back."""
-        check_is_fitted(self, "responses_")
-        return UsualVolumes(self.account_, self.usual_)
 
     def to_frame(
         self,

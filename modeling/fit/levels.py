@@ -89,11 +89,12 @@ class Levels:
         array of shape (n_days, n_effects)
             How far each shared effect carries the level away, were it larger by 1.
         """
-        if day is None:
+        if day is None and len(self.day):
             alike = _alike(self.day, self.day).mean(axis=0, keepdims=True)
-            alike = alike if len(self.day) else np.zeros((1, 0))
-            own = np.array([alike.mean() if len(self.day) else 1.0])
+            own = alike.mean(axis=1)
         else:
+            # Without any session one day is as good as another.
+            day = np.zeros(1) if day is None else day
             alike, own = _alike(day, self.day), np.ones(len(day))
         with_sessions = self.level_sd**2 + self.drift_sd**2 * alike
         before = self.level_sd**2 + self.drift_sd**2 * own

@@ -78,13 +78,14 @@ def test_quantiles_of_a_mixture() -> None:
     assert below == pytest.approx(SHARES)
 
 
+@pytest.mark.filterwarnings("ignore::modeling.errors.SquadGuessWarning")
 def test_intervals_hold_what_they_should_in_sessions_to_come() -> None:
     """In circumstances of every kind, and for athletes whom the fit has not seen."""
     days, efforts, halves, others = [], [], [], []
     for seed in range(20, 25):
         truths, known, later = simulated(seed, 10, 1, 5)
         own = known["athlete"] <= "A08"
-        model = ResponseModel(standard_volume=15)
+        model = ResponseModel(standard_volume=15, unknown="squad")
         model.fit(known[own], known.loc[own, "value"])
         told = model.predict(later, interval=0.9)
         half = model.predict(later, interval=0.5)

@@ -40,6 +40,7 @@ def test_a_row_says_what_the_response_says_as_it_is_done(model: ResponseModel) -
     assert {name for name in SPANS if name in table} == set(SPANS)
 
 
+@pytest.mark.filterwarnings("ignore::modeling.errors.SquadGuessWarning")
 def test_curves_begin_at_none_done_and_meet_predictions(model: ResponseModel) -> None:
     curves = model.curves()
     assert (curves.groupby("athlete")["volume"].min() == 0.0).all()
