@@ -61,9 +61,11 @@ def next_test_rows(
 ) -> pd.DataFrame:
     """Return what a fit leaves behind of next tests: `db.fits.next_tests.NEXT_TEST_COLUMNS`."""
     from modeling.day.next_test import next_tests
+    from modeling.estimate import interval
 
     found = next_tests(model, athletes, stop_share, mosts)
-    rows = pd.DataFrame(map(asdict, found), columns=NEXT_TEST_COLUMNS)
+    told = [asdict(each) | interval("takes", each.takes) for each in found]
+    rows = pd.DataFrame(told, columns=NEXT_TEST_COLUMNS)
     return rows.astype({"sessions_to_firm_call": float})
 
 
@@ -78,9 +80,10 @@ def listed_tests(store: Store, measure: str, fade_tests: bool = True) -> pd.Data
     Fade tests are among them only where they bring enough, and if they are wanted at all; nobody
     who is out or in pain is.
 
-    Columns: `athlete, name, kind, volume, worth_pct, sessions_to_firm_call, most_efforts,
-    first_day, game_day, sessions, efforts`; a row per athlete. The volume is one to do in the
-    squad's usual circumstances, in whole units, and within today's limits.
+    Columns: `athlete, name, kind, volume, worth_pct, sessions_to_firm_call, takes, takes_low,
+    takes_high, most_efforts, first_day, game_day, sessions, efforts`; a row per athlete. The
+    volume is one to do in the squad's usual circumstances, in whole units, and within today's
+    limits.
     """
     rows, fit = latest_next_tests(store, measure), latest_fit(store, measure)
     if fit is not None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from dashboard.core import cautions
-from dashboard.core.numbers import Row, counted, evidence, percent, volume
+from dashboard.core.numbers import Row, counted, evidence, number, percent, volume
 from dashboard.fits.next_tests import LEAST_WORTH_PCT
 from dashboard.rules import test_days
 
@@ -35,7 +35,17 @@ def worth_sentence(shown: pd.DataFrame) -> str:
     if len(shown) > 1:
         mean = percent(shown["worth_pct"].mean(), 2)
         each = f"between {percent(least, 2)} and {percent(most, 2)} ({mean} on average)"
-    return f"Each test is expected to bring its athlete {each}."
+    return f"Each test is expected to bring its athlete {each}.{_cost(shown)}"
+
+
+def _cost(shown: pd.DataFrame) -> str:
+    """Return what the tests cost in maximal efforts, where the fit told it of all of them."""
+    if shown["takes"].isna().any():
+        return ""
+    per_effort = shown["worth_pct"].sum() / shown["takes"].sum()
+    together = f"about {counted(round(shown['takes'].sum()), 'maximal effort')}"
+    which = "They take" if len(shown) > 1 else "It takes"
+    return f" {which} {together}, so {percent(10 * per_effort, 2)} for every ten."
 
 
 def fade_sentence(least_pct: float) -> str:
@@ -62,6 +72,14 @@ def test_name(row: Row, unit: str) -> str:
     if row["volume"] == 0:
         return "3 efforts after the general part only"
     return f"3 efforts after {volume(row['volume'], unit)}"
+
+
+def takes(row: Row) -> str:
+    """Return how many efforts a test is expected to take: `30 (12 to 70)`; empty if not told."""
+    if pd.isna(row["takes"]):
+        return ""
+    middle, low, high = (number(round(row[f"takes{end}"])) for end in ("", "_low", "_high"))
+    return middle if low == high else f"{middle} ({low} to {high})"
 
 
 def firm_call(row: Row) -> str:
@@ -96,6 +114,7 @@ def tests_table(rows: pd.DataFrame, unit: str, when: Sequence[str]) -> pd.DataFr
             "athlete": rows["name"],
             "test": [test_name(row, unit) for row in each],
             "from": list(when),
+            "efforts": [takes(row) for row in each],
             "worth %": rows["worth_pct"].round(2),
             "until a firm call": [firm_call(row) for row in each],
             "known from": [known(row) for row in each],
@@ -120,8 +139,9 @@ def next_sentence(row: Row, unit: str) -> str:
             f" {evidence(row)} tell enough."
         )
     known = f"from {evidence(row)}" if row["sessions"] else "from the squad's curves alone"
+    cost = f", about {takes(row)}" if row["kind"] == "fade" and takes(row) else ""
     return (
-        f"The next test to do: {test_name(row, unit)}, expected to bring"
+        f"The next test to do: {test_name(row, unit)}{cost}, expected to bring"
         f" {percent(row['worth_pct'], 2)} by better advice, {known};"
         f" {until_firm_call(row)}."
     )

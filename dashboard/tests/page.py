@@ -88,6 +88,10 @@ marked = st.dataframe(
     height="content",
     column_config={
         "worth %": columns.decimals(2, help=terms.meaning("what a test is worth")),
+        "efforts": st.column_config.TextColumn(
+            help="How many maximal efforts it is expected to take, with the range that is 90\u00a0%"
+            " sure: a fade test by its stop rule, fewer where enough is known before"
+        ),
         "until a firm call": st.column_config.TextColumn(help="Such tests, one after another"),
     },
     alt="Tests to do, most worth first",

@@ -53,8 +53,8 @@ _QUERIES: dict[ExportName, tuple[str, str]] = {
         "ORDER BY measure, band",
     ),
     "next-tests": (
-        "SELECT athlete, measure, kind, volume, worth_pct, sessions_to_firm_call "
-        "FROM latest_next_test",
+        "SELECT athlete, measure, kind, volume, worth_pct, sessions_to_firm_call, takes, "
+        "takes_low, takes_high FROM latest_next_test",
         "ORDER BY measure, worth_pct DESC, athlete, kind",
     ),
     "squad": (

@@ -10,7 +10,9 @@ from db.file.store import Store
 
 __all__ = ["NEXT_TEST_COLUMNS", "insert_next_tests", "latest_next_tests"]
 
-NEXT_TEST_COLUMNS = "athlete kind volume worth_pct sessions_to_firm_call".split()
+NEXT_TEST_COLUMNS = (
+    "athlete kind volume worth_pct sessions_to_firm_call takes takes_low takes_high".split()
+)
 
 
 def insert_next_tests(cursor: duckdb.DuckDBPyConnection, fit_id: int, rows: pd.DataFrame) -> None:

@@ -29,21 +29,22 @@ from threadpoolctl import threadpool_limits
 from modeling.answers.response_model import ResponseModel
 from modeling.curve.curve_draws import ADVICE_DRAWS
 from modeling.efforts.session_model import SessionModel
-from modeling.estimate import percent
+from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
 from modeling.fit.athlete_grid import TailWeights
 from modeling.fit.posterior import Posterior
 from modeling.testing.fade import SHARE
 from modeling.testing.simulated_tests import (
     ANY,
+    ROUTINE_EFFORTS,
     HowFar,
     Known,
-    fade_logs,
     offered,
     routine_logs,
     weights,
+    whole_fade,
 )
 
-__all__ = ["NextTest", "campaign_worths", "fade_worth", "next_tests"]
+__all__ = ["NextTest", "campaign_worths", "next_tests"]
 
 FloatArray = NDArray[np.float64]
 
@@ -74,6 +75,8 @@ class NextTest:
     sessions_to_firm_call : int or None
         Such sessions until a call is firm with a chance of a half; 0 where it is; None beyond
         `MOST_SESSIONS`.
+    takes : Estimate
+        Efforts that the session is expected to take, of a fade test by its stop rule.
     """
 
     athlete: object
@@ -81,6 +84,7 @@ class NextTest:
     volume: float
     worth_pct: float
     sessions_to_firm_call: int | None
+    takes: Estimate
 
 
 def next_tests(
@@ -119,7 +123,12 @@ def _tests_of(
     pair = max(worths, key=lambda each: worths[each])
     volume = max(pair, key=lambda each: float(np.var(known.expected(known.in_effect([each])))))
     firm = model.response(athlete).call != "not known"
-    found = (("fade", 0.0, fade_worth(known)), ("routine", volume, worths[pair]))
+    logs, made = whole_fade(known, np.random.default_rng(1))
+    routine = float(ROUTINE_EFFORTS)
+    found = (
+        ("fade", 0.0, known.worth(logs), estimate(drawn_quantiles(made.astype(float)))),
+        ("routine", volume, worths[pair], Estimate(routine, routine, routine)),
+    )
     return [
         NextTest(
             athlete=athlete,
@@ -127,8 +136,9 @@ def _tests_of(
             volume=float(known.in_effect([before])[0]),
             worth_pct=worth,
             sessions_to_firm_call=0 if firm else _sessions_to_firm_call(model, known, kind, before),
+            takes=takes,
         )
-        for kind, before, worth in found
+        for kind, before, worth, takes in found
     ]
 
 
@@ -189,11 +199,6 @@ def campaign_worths(
     }
 
 
-def fade_worth(known: Known) -> float:
-    """Work out what one fade test is worth, in %."""
-    return known.worth(fade_logs(known, np.random.default_rng(1)))
-
-
 def _sessions_to_firm_call(
     model: ResponseModel, known: Known, kind: str, volume: float
 ) -> int | None:
@@ -206,7 +211,7 @@ def _sessions_to_firm_call(
     logs = np.zeros((len(known.truths), len(known.level)))
     for sessions in range(1, MOST_SESSIONS[kind] + 1):
         if kind == "fade":
-            logs += fade_logs(known, rng)
+            logs += whole_fade(known, rng)[0]
         else:
             logs = routine_logs(known, [volume], sessions)
         firm = (weights(logs) @ groups).max(axis=1) >= model.firm_chance

@@ -22,7 +22,7 @@ from threadpoolctl import threadpool_limits
 
 from modeling.answers.response_model import ResponseModel
 from modeling.errors import ModelError
-from modeling.estimate import Estimate
+from modeling.estimate import Estimate, drawn_quantiles, estimate
 from modeling.testing.fade import SHARE
 from modeling.testing.simulated_tests import (
     MOST_FADE_EFFORTS,
@@ -93,8 +93,8 @@ def rest_of_test(
     with threadpool_limits(1):  # the matrices are small
         known, begun = _standing(model, X, y, session, stop_share, most_left)
         logs, efforts = rest_of_fade(known, begun, np.random.default_rng(1))
-        low, middle, high = np.quantile(efforts, [0.05, 0.5, 0.95]).tolist()
-        return RestOfTest(known.worth(logs), Estimate(middle, low, high))
+        more = estimate(drawn_quantiles(efforts.astype(float)))
+        return RestOfTest(known.worth(logs), more)
 
 
 def _standing(

@@ -25,11 +25,11 @@ __all__ = [
     "Begun",
     "HowFar",
     "Known",
-    "fade_logs",
     "offered",
     "rest_of_fade",
     "routine_logs",
     "weights",
+    "whole_fade",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -150,11 +150,11 @@ class Begun:
     ahead: FloatArray
 
 
-def fade_logs(known: Known, rng: np.random.Generator) -> FloatArray:
-    """Log likelihoods (n_truths, n_draws) of what a fade test may show."""
+def whole_fade(known: Known, rng: np.random.Generator) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Simulate a fade test from its first effort on; see `rest_of_fade`."""
     efforts = max(min(known.mosts.in_fade, MOST_FADE_EFFORTS), IN_A_ROW)
     begun = Begun(np.zeros(0), known.in_effect(0.0, np.arange(efforts)))
-    return rest_of_fade(known, begun, rng)[0]
+    return rest_of_fade(known, begun, rng)
 
 
 def rest_of_fade(
@@ -162,7 +162,7 @@ def rest_of_fade(
 ) -> tuple[FloatArray, NDArray[np.intp]]:
     """Simulate a fade test from where it stands until the stop rule ends it.
 
-    What is known holds what the efforts made have told; see `fade_logs` for one not begun.
+    What is known holds what the efforts made have told.
 
     Returns
     -------

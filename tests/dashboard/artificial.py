@@ -224,6 +224,9 @@ def next_tests(athletes: Athletes = ATHLETES) -> pd.DataFrame:
             "volume": 0.0 if kind == "fade" else best,
             "worth_pct": (0.6 if kind == "fade" else 0.06) / (1.0 + sessions),
             "sessions_to_firm_call": 0.0 if call != "not known" else 2.0 if sessions else np.nan,
+            "takes": best + 12.0 if kind == "fade" else 3.0,
+            "takes_low": best + 3.0 if kind == "fade" else 3.0,
+            "takes_high": best + 40.0 if kind == "fade" else 3.0,
         }
         for code, (_, _, call, best, sessions) in athletes.items()
         for kind in ("fade", "routine")

@@ -100,6 +100,8 @@ def test_a_fit_leaves_two_tests_of_everybody() -> None:
 
 ROW = {"name": "A", "kind": "routine", "volume": 8.0, "worth_pct": 0.12, "sessions": 3}
 ROW |= {"efforts": 30, "sessions_to_firm_call": 2.0, "most_efforts": 80.0}
+ROW |= {"takes": 3.0, "takes_low": 3.0, "takes_high": 3.0}
+FADE = {"kind": "fade", "takes": 30.4, "takes_low": 12.0, "takes_high": 69.6}
 
 
 @pytest.mark.parametrize(
@@ -107,7 +109,8 @@ ROW |= {"efforts": 30, "sessions_to_firm_call": 2.0, "most_efforts": 80.0}
     [
         ({}, "3 efforts after 8 efforts, expected to bring 0.12 % by better advice, from 3 "),
         ({"volume": 0.0}, "3 efforts after the general part only"),
-        ({"kind": "fade"}, "to do: fade test, 80 efforts at most, expected"),
+        (FADE, "to do: fade test, 80 efforts at most, about 30 (12 to 70), expected"),
+        (FADE | {"takes": np.nan}, "to do: fade test, 80 efforts at most, expected"),
         ({"sessions": 0}, "by better advice, from the squad's curves alone;"),
         ({}, "about 2 such until a firm call."),
         ({"sessions_to_firm_call": 0.0}, "; the call is firm already."),
@@ -122,7 +125,16 @@ def test_the_next_test_in_a_sentence(changes: dict[str, object], expected: str) 
 
 def test_one_test_is_told_without_a_range() -> None:
     sentence = next_test_words.worth_sentence(pd.DataFrame([ROW])).replace("\u00a0", " ")
-    assert sentence == "Each test is expected to bring its athlete 0.12 %."
+    assert sentence == (
+        "Each test is expected to bring its athlete 0.12 %. It takes about 3 maximal efforts, so"
+        " 0.40 % for every ten."
+    )
+    several = pd.DataFrame([ROW, ROW | FADE])
+    assert "They take about 33 maximal efforts, so 0.07 %" in next_test_words.worth_sentence(
+        several
+    ).replace("\u00a0", " ")
+    older = next_test_words.worth_sentence(several.assign(takes=np.nan))
+    assert "maximal efforts" not in older.replace("\u00a0", " ")
 
 
 def test_tests_keep_to_todays_mosts_and_to_those_who_may_be_tested(filled_store: Store) -> None:

@@ -25,10 +25,10 @@ def keep(store, rows):
 def rows():
     return pd.DataFrame(
         [
-            ("A1", "fade", 0.0, 0.1, 0.0),
-            ("A1", "routine", 8.0, 0.02, 0.0),
-            ("A2", "fade", 0.0, 0.4, 2.0),
-            ("A2", "routine", 12.0, 0.05, np.nan),
+            ("A1", "fade", 0.0, 0.1, 0.0, 30.0, 12.0, 70.0),
+            ("A1", "routine", 8.0, 0.02, 0.0, 3.0, 3.0, 3.0),
+            ("A2", "fade", 0.0, 0.4, 2.0, 20.0, 8.0, 40.0),
+            ("A2", "routine", 12.0, 0.05, np.nan, 3.0, 3.0, 3.0),
         ],
         columns=NEXT_TEST_COLUMNS,
     )

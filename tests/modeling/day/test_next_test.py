@@ -124,6 +124,10 @@ def test_everybody_has_a_fade_test_and_a_routine_session_and_the_untested_comes_
     assert found[0].athlete == "untested" and found[0].kind == "fade"
     worths = [each.worth_pct for each in found]
     assert worths == sorted(worths, reverse=True) and worths[-1] >= 0.0
+    for each in found:
+        takes = (each.takes.low, each.takes.median, each.takes.high)
+        assert list(takes) == sorted(takes) and takes[0] >= 3
+        assert each.kind == "fade" or takes == (3, 3, 3)
 
 
 def test_the_routine_session_is_at_a_volume_of_the_best_campaign(model: ResponseModel) -> None:
@@ -156,5 +160,5 @@ def test_no_test_is_weighed_cold() -> None:
     known = replace(cold, curve=replace(cold.curve, usual=Circumstances(10)))
     general = known.curve.account.general_per_minute * 10
     assert known.in_effect([0.0, 4.0]) == pytest.approx([general, 4.0 + general])
-    logs = [module.fade_logs(each, np.random.default_rng(1)) for each in (known, cold)]
+    logs = [module.whole_fade(each, np.random.default_rng(1))[0] for each in (known, cold)]
     assert not np.allclose(*logs)
