@@ -110,7 +110,9 @@ def sound(made_once, tmp_path_factory) -> Store:
             cursor.execute(
                 "INSERT INTO session_readiness VALUES (1, true, true, true, true, now(), 'coach')"
             )
-            cursor.execute("INSERT INTO next_test VALUES (1, 'A1', 'fade', 0, 0.2, NULL)")
+            cursor.execute(
+                "INSERT INTO next_test VALUES (1, 'A1', 'fade', 0, 0.2, NULL, 30, 12, 70)"
+            )
             cursor.execute(
                 "INSERT INTO best_volume_change VALUES (1, 'A1', 0.9, true, 1, 1, 1, 1, 5, 4, 6, "
                 "9, 8, 10)"
