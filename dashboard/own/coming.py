@@ -9,6 +9,7 @@ from datetime import date, datetime
 import pandas as pd
 
 from dashboard.own import words
+from dashboard.own.why import reason_given, set_reason
 from dashboard.results.trials import trials_of
 from dashboard.rules.test_days import AthleteDays, athlete_days
 from db.file.store import Store
@@ -51,8 +52,22 @@ def coming(own: Store, athlete: str, today: date) -> Coming:
     )
 
 
-def coming_sentences(known: Coming, measure: Measure) -> list[str]:
-    """Return a sentence for every length that is set, and for a running trial."""
+def coming_sentences(
+    known: Coming, measure: Measure, usual: float | None, with_reason: bool
+) -> list[str]:
+    """Return what is told of every length that is set, and of a running trial.
+
+    Parameters
+    ----------
+    known
+        What lies before the athlete.
+    measure
+        Of which measure.
+    usual
+        The length on a usual day, None where it is not known: another stands with its reason.
+    with_reason
+        Whether the coach's own words are among it, which are for the athlete alone.
+    """
     games = {(kept.game.day, kept.game.measure) for kept in known.games}
     rows = known.choices[known.choices["measure"] == measure.code]
     told = []
@@ -60,7 +75,11 @@ def coming_sentences(known: Coming, measure: Measure) -> list[str]:
         day = pd.Timestamp(row["day"]).date()
         if (day, measure.code) not in games:
             length, around = row["chosen_volume"], known.days.around(day)
-            told.append(words.set_sentence(day, length, measure.volume_unit, around))
+            is_set = words.set_sentence(day, length, measure.volume_unit, around)
+            drawn = row["plan_id"] in set(known.trials["plan_id"].dropna())
+            because = set_reason(row, usual, drawn) if usual is not None else ""
+            given = reason_given(row["reason"], with_reason)
+            told.append(" ".join(part for part in (is_set, because, given) if part))
     own_trials = known.trials[known.trials["measure"] == measure.code]
     for trial in trials_of(own_trials):
         if trial.running:

@@ -64,7 +64,12 @@ class CurvePicture:
 
 
 def curve_picture(
-    curve: pd.DataFrame, points: pd.DataFrame, row: CurveRow, fit: KeptFit, length: float | None
+    curve: pd.DataFrame,
+    points: pd.DataFrame,
+    row: CurveRow,
+    fit: KeptFit,
+    length: float | None,
+    planned: float | None = None,
 ) -> CurvePicture:
     """Lay a curve out.
 
@@ -77,9 +82,12 @@ def curve_picture(
     row : mapping
         Of `dashboard.fits.lengths.responses`.
     fit : KeptFit
-    length : float or None
-        What the athlete does next.
+    length, planned : float or None
+        What the athlete does on a usual day, and for the next game, which is then what is marked.
     """
+    label = "yours"
+    if length is not None and planned is not None and number(planned) != number(length):
+        length, label = planned, "game"
     most = max(1.2 * row["best_volume_high"], 1.3 * fit.standard_volume, 1.1 * (length or 0.0))
     seen = curve[curve["volume"] <= most].sort_values("volume")
     dots, dot_of = _dots(points[points["volume"] <= most])
@@ -116,7 +124,7 @@ def curve_picture(
         dot_of=dot_of,
         good=None if good is None else (across(good[0]), across(good[1])),
         good_label=None if good is None else _good_label(across, *good),
-        length=None if length is None else mark(length, "yours", fit.standard_volume),
+        length=None if length is None else mark(length, label, fit.standard_volume),
         standard=None if is_standard else mark(fit.standard_volume, "standard", length),
         ticks_x=tuple((across(at), number(at)) for at in np.arange(0.0, most, _step(most))),
         ticks_y=tuple((up(at), number(100 + at)) for at in np.arange(0.0, lowest, -5.0)),

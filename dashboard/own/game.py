@@ -3,41 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import streamlit as st
 
 from dashboard.core import dates, numbers
 from dashboard.game import prevention_words, substitute_words, words
 from dashboard.game.lines import Line, WaveLines, wave_lines
-from dashboard.rules.club_limits import may_be_done
+from dashboard.own.facts import OwnFacts
+from dashboard.own.why import game_why
 from dashboard.screen import elements, selection
-from dashboard.screen.reads import ask
-from db.file.store import Store
 from db.plans.games import Game
-from db.plans.kept_games import KeptGame, kept_games
+from db.plans.kept_games import KeptGame
 
 STILL_SHOWN = timedelta(hours=3)
 """A game is shown until so long after its start, for those who come on late."""
 
 
-def show_own_games(athlete: str) -> None:
-    """Show the line of an athlete in every game that is still to come; nothing without one.
+def show_own_games(known: OwnFacts, athlete: str) -> None:
+    """Show the line of an athlete in every game that is still to come; nothing without one."""
+    for kept, wave, line in next_lines(known.games, athlete, datetime.now()):
+        _show(kept.game, wave, line)
+        for sentence in game_why(
+            kept, line, known.curves.get(kept.game.measure), with_reason=False
+        ):
+            st.write(sentence)
 
-    Of two games on a day it is the next one.
-    """
-    now = datetime.now()
-    today = datetime.combine(now.date(), datetime.min.time())
-    shown = set()
-    for game, wave, line in own_lines(ask(games_to_warm_up_for, since=today), athlete, now):
-        if (game.day, game.measure) not in shown:
-            shown.add((game.day, game.measure))
-            _show(game, wave, line)
+
+def next_lines(
+    games: Sequence[KeptGame], athlete: str, now: datetime
+) -> list[tuple[KeptGame, WaveLines, Line]]:
+    """Return what `own_lines` does, of two games on a day the next one only."""
+    found: dict[tuple[date, str], tuple[KeptGame, WaveLines, Line]] = {}
+    for kept, wave, line in own_lines(games, athlete, now):
+        found.setdefault((kept.game.day, kept.game.measure), (kept, wave, line))
+    return list(found.values())
 
 
 def own_lines(
     games: Sequence[KeptGame], athlete: str, now: datetime
-) -> list[tuple[Game, WaveLines, Line]]:
+) -> list[tuple[KeptGame, WaveLines, Line]]:
     """Return the lines of an athlete in the games that are not over, by their start.
 
     A game is over once a second one's plan says so, else some hours after its start.
@@ -52,31 +57,27 @@ def own_lines(
         In local wall time.
     """
     mine = [
-        (kept.game, wave, line)
+        (kept, wave, line)
         for kept in games
         for wave in wave_lines(kept.game, {})
         for line in wave.lines
         if line.player.plan.athlete == athlete
     ]
     ended = {
-        (game.day, game.measure): game.course.earlier_ended_at
-        for game, _, _ in mine
-        if game.course.second_game
+        (kept.game.day, kept.game.measure): kept.game.course.earlier_ended_at
+        for kept, _, _ in mine
+        if kept.game.course.second_game
     }
     left = []
-    for game, wave, line in mine:
+    for kept, wave, line in mine:
+        game = kept.game
         over = wave.starts_at + STILL_SHOWN
         earlier = ended.get((game.day, game.measure))
         if earlier is not None and not game.course.second_game:
             over = min(over, earlier)
         if now <= over:
-            left.append((game, wave, line))
+            left.append((kept, wave, line))
     return sorted(left, key=lambda each: each[1].starts_at)
-
-
-def games_to_warm_up_for(store: Store, since: datetime) -> list[KeptGame]:
-    """Return the games from a moment on, as they may be done now."""
-    return may_be_done(store, kept_games(store, since=since))
 
 
 def _show(game: Game, wave: WaveLines, line: Line) -> None:

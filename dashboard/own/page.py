@@ -15,6 +15,7 @@ from dashboard.fits.lengths import responses
 from dashboard.fits.usual_terms import latest_fit
 from dashboard.own import parts
 from dashboard.own.coming import coming, coming_sentences
+from dashboard.own.facts import own_facts
 from dashboard.own.game import show_own_games
 from dashboard.rules import status_words
 from dashboard.rules.standing import blocked_codes
@@ -30,13 +31,16 @@ st.title("My warm-up")
 blocked = athlete in ask(blocked_codes)
 if blocked:
     st.info(status_words.ASK_STAFF)
-show_own_games(athlete)
+show_own_games(ask(own_facts, athlete, date.today()), athlete)
 measure = selection.choose_measure()
 unit = measure.volume_unit
 fit = ask(latest_fit, measure.code)
 row = curve_row(ask(responses, measure.code, athlete), athlete) if fit else None
 if not blocked:
-    for sentence in coming_sentences(ask(coming, athlete, date.today()), measure):
+    usual = row["length"] if row and row["sessions"] else None
+    for sentence in coming_sentences(
+        ask(coming, athlete, date.today()), measure, usual, with_reason=False
+    ):
         st.write(sentence)
 if fit is None and notices.follow_fit(measure):
     st.stop()

@@ -6,8 +6,8 @@ leaves out the coach's reasons, the sessions, and what the club keeps.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
 
 import pandas as pd
 
@@ -20,9 +20,9 @@ from dashboard.own import words as own_words
 from dashboard.own.coming import coming_sentences
 from dashboard.own.curve_picture import CurvePicture, curve_picture
 from dashboard.own.facts import CurveFacts, OwnFacts
-from dashboard.own.game import own_lines
+from dashboard.own.why import game_why
 from dashboard.screen import units
-from db.plans.games import Game
+from db.plans.kept_games import KeptGame
 from db.roster.measures import Measure
 
 LATEST = 3
@@ -62,7 +62,7 @@ class MeasurePart:
     Attributes
     ----------
     title, headline, length : str
-        The measure, the message of the curve, and the length with its unit (may be empty).
+        The measure, the message of the curve, and what the length is (may be empty).
     coming : tuple of str
         What is set for the days to come.
     picture : CurvePicture or None
@@ -88,36 +88,28 @@ class MeasurePart:
     sessions: tuple[tuple[str, str], ...]
 
 
-def measure_parts(known: OwnFacts) -> list[MeasurePart]:
+Lines = Sequence[tuple[KeptGame, WaveLines, Line]]
+"""Of `dashboard.own.game.next_lines`."""
+
+
+def measure_parts(known: OwnFacts, lines: Lines = (), signed_in: bool = True) -> list[MeasurePart]:
     """Return what every measure tells that the athlete has done or that has a curve of theirs."""
-    parts = [_measure_part(known, each) for each in known.measures]
+    parts = [_measure_part(known, each, lines, signed_in) for each in known.measures]
     return [part for part in parts if part is not None]
 
 
-def game_parts(known: OwnFacts, athlete: str, now: datetime, signed_in: bool) -> list[GamePart]:
-    """Return the games to come, the next one first; of two on a day the next."""
-    if known.blocked:
-        return []
-    measures = {each.code: each for each in known.measures}
-    next_ones: dict[tuple[date, str], GamePart] = {}
-    for game, wave, line in own_lines(known.games, athlete, now):
-        if (game.day, game.measure) not in next_ones:
-            curve = known.curves.get(game.measure)
-            part = _game_part(game, wave, line, measures[game.measure], curve, signed_in)
-            next_ones[game.day, game.measure] = part
-    return list(next_ones.values())
+def game_parts(known: OwnFacts, lines: Lines, signed_in: bool) -> list[GamePart]:
+    """Return the games to come, the next one first."""
+    return [_game_part(known, *each, signed_in) for each in lines]
 
 
 def _game_part(
-    game: Game,
-    wave: WaveLines,
-    line: Line,
-    measure: Measure,
-    curve: CurveFacts | None,
-    signed_in: bool,
+    known: OwnFacts, kept: KeptGame, wave: WaveLines, line: Line, signed_in: bool
 ) -> GamePart:
-    unit, minutes = measure.volume_unit, prevention_words.minutes(line)
+    game = kept.game
+    unit = next(each.volume_unit for each in known.measures if each.code == game.measure)
     general, much = number(line.player.general_minutes), volume(line.volume, unit)
+    minutes = prevention_words.minutes(line)
     steps = [
         (f"{line.general_at:%H:%M}", f"{general} min general part"),
         (f"{line.efforts_at:%H:%M}", much),
@@ -127,10 +119,10 @@ def _game_part(
     if minutes:
         steps.insert(0, (f"{line.begins_at:%H:%M}", f"{number(minutes)} min injury prevention"))
     told = [
-        *_why(line, curve, signed_in),
-        prevention_words.sentence(game),
+        *game_why(kept, line, known.curves.get(game.measure), signed_in),
         substitute_words.half_time_line(line, unit),
         substitute_words.bench_words(line, wave, unit),
+        prevention_words.sentence(game),
     ]
     asked = f"day={game.day}&measure={game.measure}"
     files = (
@@ -138,7 +130,7 @@ def _game_part(
         ("Keep on my phone", f"/download/my-game.html?{asked}"),
     )
     return GamePart(
-        when=f"{dates.day(wave.starts_at, 'full')}, {wave.starts_at:%H:%M}",
+        when=f"{dates.weekday(wave.starts_at)}, {wave.starts_at:%H:%M}",
         starts=f"{line.begins_at:%H:%M}",
         steps=tuple(steps),
         in_short=f"{general} min moving, then {much}, ready {line.ready_at:%H:%M}",
@@ -147,34 +139,32 @@ def _game_part(
     )
 
 
-def _why(line: Line, curve: CurveFacts | None, signed_in: bool) -> list[str]:
-    """Say why it is so much: what the curve asks for, what this gives away, and the reason."""
-    lost = curve.lost.get(line.volume) if curve else None
-    if curve is None or lost is None:
-        return []
-    told, reason = [own_words.why_sentence(curve.row, line.volume, lost)], line.player.plan.reason
-    return [*told, f"The reason given: {reason}."] if signed_in and reason else told
-
-
-def _measure_part(known: OwnFacts, measure: Measure) -> MeasurePart | None:
+def _measure_part(
+    known: OwnFacts, measure: Measure, lines: Lines, signed_in: bool
+) -> MeasurePart | None:
     """Return what one measure tells; None where nothing is done, known or set."""
     tests = known.tests[known.tests["measure"] == measure.code]
     curve, unit = known.curves.get(measure.code), measure.volume_unit
-    coming = [] if known.blocked else coming_sentences(known.coming, measure)
+    length = None if curve is None or known.blocked else curve.row["length"]
+    coming = tuple(
+        [] if known.blocked else coming_sentences(known.coming, measure, length, signed_in)
+    )
     if tests.empty and curve is None and not coming:
         return None
     done = _done(tests, measure)
     if curve is None:
         headline = f"There is no curve of your {measure.name.lower()} yet"
-        return MeasurePart(measure.name, headline, "", tuple(coming), None, unit, (), "", "", done)
+        return MeasurePart(measure.name, headline, "", coming, None, unit, (), "", "", done)
     row, fit = curve.row, curve.fit
-    length = None if known.blocked else row["length"]
+    planned = next(
+        (line.volume for kept, _, line in lines if kept.game.measure == measure.code), None
+    )
     return MeasurePart(
         title=measure.name,
         headline=words.headline(row, fit.standard_volume, to_athlete=True),
-        length="" if length is None else volume(length, unit),
-        coming=tuple(coming),
-        picture=curve_picture(curve.curve, curve.points, row, fit, length),
+        length="" if length is None else own_words.length_words(length, planned, unit),
+        coming=coming,
+        picture=curve_picture(curve.curve, curve.points, row, fit, length, planned),
         unit=unit,
         sentences=(
             words.own_length_sentence(row, unit),

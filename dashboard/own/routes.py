@@ -16,6 +16,7 @@ from dashboard.core.reader import Reader, preferred_locale, written_for
 from dashboard.own import words
 from dashboard.own.curve_picture import FOOT, HEAD, HEIGHT, LEFT, WIDTH
 from dashboard.own.facts import own_facts
+from dashboard.own.game import next_lines
 from dashboard.own.plain import LATEST, game_parts, measure_parts
 from dashboard.rules import status_words
 from dashboard.screen.reads import ask_for, open_links, seen_by_staff
@@ -72,14 +73,15 @@ def _page(store: Store, holder: Person, athlete: str, liked: str, sid: str | Non
     with store.reading():
         known = ask_for(holder, own_facts, athlete, now.date())
         kept = _kept(store, holder, athlete) if sid is not None else []
+    lines = [] if known.blocked else next_lines(known.games, athlete, now)
     with written_for(Reader(preferred_locale(liked), known.system)):
         return page(
             "own.html",
             club=known.club,
             name=known.name,
             blocked=status_words.ASK_STAFF if known.blocked else "",
-            games=game_parts(known, athlete, now, signed_in=sid is not None),
-            measures=measure_parts(known),
+            games=game_parts(known, lines, signed_in=sid is not None),
+            measures=measure_parts(known, lines, signed_in=sid is not None),
             kept=kept,
             form_token=None if sid is None else form_token(sid),
             caution=cautions.CAUTION,

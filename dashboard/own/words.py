@@ -30,16 +30,36 @@ KEPT_BESIDE = (
 KINDS = {"fade": "Fade test", "routine": "Usual session"}
 
 
-def why_sentence(row: CurveRow, chosen: float, lost: Estimate) -> str:
-    """Return why a game's length is what it is, from a row of `responses` and what it loses."""
-    best = f"You are best after about {estimated_volume(row)}"
-    gives = f"{percent_with_interval(lost.median, lost.low, lost.high)} of your best"
-    if number(chosen) == number(row["length"]):
-        return f"{best}: {number(chosen)} is your length and gives away {gives}."
+def why_sentence(row: CurveRow, chosen: float, lost: Estimate | None, because: str) -> str:
+    """Return why a game's length is what it is.
+
+    Parameters
+    ----------
+    row
+        Of `responses`.
+    chosen, lost
+        The length and what it loses, in %; None where no curve is kept to read it from.
+    because
+        What makes it another than the usual one (`dashboard.own.why.game_reason`).
+    """
+    best, usual = f"You are best after about {estimated_volume(row)}", number(row["length"])
+    gives = ""
+    if lost is not None:
+        much = percent_with_interval(lost.median, lost.low, lost.high)
+        gives = f"gives away {much} of your best"
+    if number(chosen) == usual:
+        return f"{best}: {usual} is your length{f' and {gives}' if gives else ''}."
     return (
-        f"{best}, and your usual length is {number(row['length'])}. For this game your coach set"
-        f" {number(chosen)}, which gives away {gives}."
+        f"{best}, and your usual length is {usual}. For this game {because}"
+        f"{f', which {gives}' if gives else ''}."
     )
+
+
+def length_words(usual: float, planned: float | None, unit: str) -> str:
+    """Return what the length is, beside that of the next game where it is another."""
+    if planned is None or number(planned) == number(usual):
+        return f"Your length: {volume(usual, unit)}"
+    return f"For the game {number(planned)}, on a usual day {volume(usual, unit)}"
 
 
 def session_words(session: Row, best: str) -> str:
@@ -64,7 +84,7 @@ def set_sentence(day: date, length: float, unit: str, around: str = "") -> str:
     """Return what is set for a day, and where it lies between games."""
     when = "today" if day == date.today() else f"on {dates.day(day)}"
     when += f" ({around})" if around else ""
-    return f"Set for you {when}: **{volume(length, unit)}**."
+    return f"Set for you {when}: {volume(length, unit)}."
 
 
 def trial_sentence(trial: Trial, unit: str) -> str:

@@ -295,6 +295,14 @@ def test_the_page_without_script_is_small_and_for_everybody(
         levels = seen.page.evaluate(HEADING_LEVELS)
         assert all(lower - upper <= 1 for upper, lower in pairwise([0, *levels])), levels
         assert grave_findings(seen.page) == []
+        seen.page.evaluate("document.documentElement.style.fontSize = '200%'")
+        assert seen.page.evaluate(wide) <= 0, "twice as large, nothing is wider than the screen"
+        shown = "() => document.querySelector('details:not([open]) li').checkVisibility()"
+        assert not seen.page.evaluate(shown)
+        seen.page.emulate_media(media="print")
+        assert seen.page.evaluate(shown), "on paper nobody can open what is closed"
+        expect(seen.page.locator("nav")).to_be_hidden()
+        seen.page.emulate_media(media="screen")
     with browser.new_context(java_script_enabled=False) as plain:
         plain.add_cookies(cookies)  # type: ignore[arg-type]  # read from one, given to the other
         page = plain.new_page()

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime, time, timedelta
+from datetime import timedelta
 
 import pandas as pd
 import pypdfium2
 
 from dashboard.game.files import game_files
-from dashboard.own.game import games_to_warm_up_for
+from dashboard.own.facts import own_facts
 from dashboard.rules.club_limits import set_most_allowed
 from dashboard.rules.protocol_words import effort_line, pace_minutes, paced_line, whole_line
 from db.file.store import Store
@@ -64,7 +64,7 @@ def test_a_kept_length_keeps_to_the_most_that_is_known_of_since(filled_store: St
     # Six tenths of 15; what the coach has set by hand stays, and so does who is an adult.
     assert rows["A1"] == 9.0 < before and rows["A4"] == eager.plan.chosen_volume > 9.0
     assert rows["A3"] == by_code["A3"].plan.chosen_volume
-    own = games_to_warm_up_for(filled_store, datetime.combine(DAY, time()))
+    own = own_facts(filled_store, "A1", DAY).games
     [mine] = [p for p in own[0].game.players if p.plan.athlete == "A1"]
     assert mine.plan.chosen_volume == 9.0 and mine.top_up == mine.half_time == 0.0
 

@@ -13,6 +13,8 @@ from starlette.middleware import Middleware
 from starlette.testclient import TestClient
 
 from dashboard.athlete.private_links import make_link
+from dashboard.core.numbers import number
+from dashboard.fits.lengths import responses
 from dashboard.game.advice import usual_game
 from dashboard.own import routes as own_routes
 from dashboard.screen.units import keep_system
@@ -22,7 +24,7 @@ from db.file.store import Store
 from db.people.accounts import get_person
 from db.people.private_links import private_links, revoke_link
 from db.plans.games import GameWave, Player, save_game
-from db.plans.lengths import PlanEntry
+from db.plans.lengths import PlanEntry, save_choice
 from db.roster.statuses import set_status
 
 
@@ -150,3 +152,22 @@ def test_a_game_says_when_to_start_and_the_reason_to_the_athlete_alone(
     assert "your coach set 9, which gives away" in " ".join(text.split())
     assert ("a sore knee" in text) is signed
     assert ("/download/my-game.ics" in text) is signed
+    usual = number(responses(filled_store, "jump_height", "A1")["length"].item())
+    assert f"your usual length is {usual}. For this game" in " ".join(text.split())
+    assert f"For the game 9, on a usual day {usual}" in text and ">game 9<" in text
+
+
+@pytest.mark.parametrize("signed", [True, False])
+def test_a_length_of_a_day_that_is_not_the_usual_one_stands_with_its_reason(
+    client: TestClient, filled_store: Store, signed: bool
+) -> None:
+    plan = PlanEntry(GAME_DAY, "A1", "jump_height", "best", 1, 6.0, 15.0, 9.0, "a sore knee")
+    save_choice(filled_store, plan, "carl")
+    if signed:
+        text = signed_in(client, filled_store, "long.one").get(OWN_PATH, headers=PAGE).text
+    else:
+        text = client.get(make_link(filled_store, "A1", 7, "coach")).text
+    told = " ".join(text.replace("\u00a0", " ").split())
+    assert "9 efforts. Your usual length is" in told and "your coach set this one." in told
+    assert ("The reason given: a sore knee." in told) is signed
+    assert "*" not in re.sub(r"<style>.*?</style>", "", text, flags=re.DOTALL)

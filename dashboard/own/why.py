@@ -1,0 +1,99 @@
+"""Why a length that is set is not the athlete's usual one: it never stands without its reason."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from dashboard.core.numbers import Row, number
+from dashboard.game.advice import WAVE_REASON
+from dashboard.game.lines import Line
+from dashboard.own import words
+from dashboard.rules.goals import goal
+from db.plans.kept_games import KeptGame
+
+if TYPE_CHECKING:
+    from dashboard.own.facts import CurveFacts
+
+__all__ = ["game_reason", "game_why", "reason_given", "set_reason"]
+
+
+def game_why(kept: KeptGame, line: Line, curve: CurveFacts | None, with_reason: bool) -> list[str]:
+    """Return why a game's length is so much: what the curve asks for, and what it gives away.
+
+    Parameters
+    ----------
+    kept, line
+        The game, and the athlete's line in it.
+    curve
+        None of somebody who was not measured: then nothing is said.
+    with_reason
+        Whether the coach's own words are among it, which are for the athlete alone.
+    """
+    if curve is None:
+        return []
+    because = game_reason(line, kept.saved_at, curve.fit.fitted_at)
+    lost = curve.lost.get(line.volume)
+    given = reason_given(line.player.plan.reason, with_reason)
+    told = [words.why_sentence(curve.row, line.volume, lost, because), given]
+    return [sentence for sentence in told if sentence]
+
+
+def game_reason(line: Line, planned_at: datetime, fitted_at: datetime) -> str:
+    """Return what makes a length of a game another than the usual one, after `For this game`.
+
+    Parameters
+    ----------
+    line
+        The athlete's line in the game, as it may be done now.
+    planned_at, fitted_at
+        When the game's plan and the athlete's curve were made.
+    """
+    player, plan = line.player, line.player.plan
+    length, advised = number(plan.chosen_volume), plan.advised_volume
+    if plan.reason.startswith(WAVE_REASON):
+        return f"you do {length} together with your wave"
+    if player.own_length or advised is None or plan.chosen_volume > advised:
+        return f"your coach set {length}"
+    if plan.chosen_volume < advised:
+        return f"it is {length}, the most that you may do on its day"
+    if player.earlier_volume:
+        earlier = number(player.earlier_volume)
+        return f"it is {length}, as the {earlier} before your earlier game count as well"
+    if any(row.volume for row in line.bench):
+        return f"it is {length}, as you keep a part of the day's most for coming on"
+    if player.top_up:
+        return f"it is {length}, with {number(player.top_up)} more shortly before the start"
+    if planned_at < fitted_at:
+        return f"it is {length}, planned before your newest curve"
+    return f"it is {length}, as its air, its wait and its opening work are not those of a usual day"
+
+
+def set_reason(row: Row, usual: float, in_trial: bool) -> str:
+    """Return why a length of a day is another than the usual one, else nothing.
+
+    Parameters
+    ----------
+    row
+        Of `db.plans.lengths.choices`.
+    usual
+        The athlete's length on a usual day.
+    in_trial
+        Whether it is a session of a trial.
+    """
+    length = row["chosen_volume"]
+    if number(length) == number(usual):
+        return ""
+    instead = f"Your usual length is {number(usual)}"
+    if in_trial:
+        return f"{instead}; this one was drawn for your trial."
+    if length == row["advised_volume"]:
+        what_for = goal(int(row["efforts_to_follow"]))
+        return f"{instead}; this one is for {what_for}, in that day's circumstances."
+    return f"{instead}; your coach set this one."
+
+
+def reason_given(reason: str, with_reason: bool) -> str:
+    """Return the coach's own words, unless they are left out: a link passes through many hands."""
+    told = with_reason and reason and not reason.startswith(WAVE_REASON)
+    return f"The reason given: {reason.rstrip('.')}." if told else ""
