@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from math import inf
 from typing import TYPE_CHECKING
 
 from dashboard.core.numbers import Row, number
@@ -32,41 +33,52 @@ def game_why(kept: KeptGame, line: Line, curve: CurveFacts | None, with_reason: 
     """
     if curve is None:
         return []
-    because = game_reason(line, kept.saved_at, curve.fit.fitted_at)
+    most = curve.row.get("most_allowed", inf)
+    because = game_reason(line, most, kept.saved_at, curve.fit.fitted_at)
     lost = curve.lost.get(line.volume)
     given = reason_given(line.player.plan.reason, with_reason)
     told = [words.why_sentence(curve.row, line.volume, lost, because), given]
     return [sentence for sentence in told if sentence]
 
 
-def game_reason(line: Line, planned_at: datetime, fitted_at: datetime) -> str:
-    """Return what makes a length of a game another than the usual one, after `For this game`.
+def game_reason(
+    line: Line, most: float, planned_at: datetime, fitted_at: datetime
+) -> tuple[str, str]:
+    """Return how a length of a game came about, after `For this game`, and what made it another.
 
     Parameters
     ----------
     line
         The athlete's line in the game, as it may be done now.
+    most
+        What the club allows in a day.
     planned_at, fitted_at
         When the game's plan and the athlete's curve were made.
     """
     player, plan = line.player, line.player.plan
     length, advised = number(plan.chosen_volume), plan.advised_volume
     if plan.reason.startswith(WAVE_REASON):
-        return f"you do {length} together with your wave"
+        return f"you do {length} together with your wave", ""
     if player.own_length or advised is None or plan.chosen_volume > advised:
-        return f"your coach set {length}"
-    if plan.chosen_volume < advised:
-        return f"it is {length}, the most that you may do on its day"
+        return f"your coach set {length}", ""
+    return f"it is {length}", _of_the_day(line, most, planned_at < fitted_at)
+
+
+def _of_the_day(line: Line, most: float, newer_curve: bool) -> str:
+    """Return what makes a length another than the usual one where nobody has set it by hand."""
+    player, plan = line.player, line.player.plan
+    if plan.advised_volume is not None and plan.chosen_volume < plan.advised_volume:
+        return "that is the most you may do on its day"
     if player.earlier_volume:
-        earlier = number(player.earlier_volume)
-        return f"it is {length}, as the {earlier} before your earlier game count as well"
-    if any(row.volume for row in line.bench):
-        return f"it is {length}, as you keep a part of the day's most for coming on"
+        return f"the {number(player.earlier_volume)} before your earlier game count as well"
+    again = max((row.volume for row in line.bench), default=0.0)
+    if again and plan.chosen_volume + player.half_time + again >= most:
+        return "you keep a part of the day's most for coming on"
     if player.top_up:
-        return f"it is {length}, with {number(player.top_up)} more shortly before the start"
-    if planned_at < fitted_at:
-        return f"it is {length}, planned before your newest curve"
-    return f"it is {length}, as its air, its wait and its opening work are not those of a usual day"
+        return f"{number(player.top_up)} more come shortly before the start"
+    if newer_curve:
+        return "it was planned before your newest curve"
+    return "its air, its wait and its opening work are not those of a usual day"
 
 
 def set_reason(row: Row, usual: float, in_trial: bool) -> str:

@@ -30,7 +30,9 @@ KEPT_BESIDE = (
 KINDS = {"fade": "Fade test", "routine": "Usual session"}
 
 
-def why_sentence(row: CurveRow, chosen: float, lost: Estimate | None, because: str) -> str:
+def why_sentence(
+    row: CurveRow, chosen: float, lost: Estimate | None, reason: tuple[str, str]
+) -> str:
     """Return why a game's length is what it is.
 
     Parameters
@@ -39,8 +41,9 @@ def why_sentence(row: CurveRow, chosen: float, lost: Estimate | None, because: s
         Of `responses`.
     chosen, lost
         The length and what it loses, in %; None where no curve is kept to read it from.
-    because
-        What makes it another than the usual one (`dashboard.own.why.game_reason`).
+    reason
+        How it came about, and what makes it another than the usual one
+        (`dashboard.own.why.game_reason`).
     """
     best, usual = f"You are best after about {estimated_volume(row)}", number(row["length"])
     gives = ""
@@ -49,9 +52,10 @@ def why_sentence(row: CurveRow, chosen: float, lost: Estimate | None, because: s
         gives = f"gives away {much} of your best"
     if number(chosen) == usual:
         return f"{best}: {usual} is your length{f' and {gives}' if gives else ''}."
+    came_about, because = reason
     return (
-        f"{best}, and your usual length is {usual}. For this game {because}"
-        f"{f', which {gives}' if gives else ''}."
+        f"{best}, and your usual length is {usual}. For this game {came_about}"
+        f"{f', which {gives}' if gives else ''}{f': {because}' if because else ''}."
     )
 
 

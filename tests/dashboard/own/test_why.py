@@ -22,9 +22,9 @@ PLAYER = Player(PLAN, "starts", 1, 1, False, 12.0)
 AGAIN = BenchRow(30.0, 5.0, (1.0, 0.5, 2.0))
 
 
-def reason(plan: dict[str, Any], fitted: datetime = PLANNED, **player: Any) -> str:
+def reason(plan: dict[str, Any], fitted: datetime = PLANNED, **player: Any) -> tuple[str, str]:
     own = replace(PLAYER, plan=replace(PLAN, **plan), **player)
-    return game_reason(Line("Long One", own, START, START, START, START), PLANNED, fitted)
+    return game_reason(Line("Long One", own, START, START, START, START), 25.0, PLANNED, fitted)
 
 
 @pytest.mark.parametrize(
@@ -33,23 +33,24 @@ def reason(plan: dict[str, Any], fitted: datetime = PLANNED, **player: Any) -> s
         ({"chosen_volume": 9.0}, {"own_length": True}, "your coach set 9"),
         ({}, {"own_length": True}, "your coach set 20"),
         ({"chosen_volume": 15.0, "reason": f"{WAVE_REASON}2"}, {}, "you do 15 together with your"),
-        ({"chosen_volume": 12.0}, {}, "it is 12, the most that you may do on its day"),
-        ({}, {"earlier_volume": 8.0}, "as the 8 before your earlier game count"),
-        ({}, {"role": "bench", "bench": (AGAIN,)}, "you keep a part of the day's most for coming"),
+        ({"chosen_volume": 12.0}, {}, "it is 12: that is the most you may do on its day"),
+        ({}, {"earlier_volume": 8.0}, "it is 20: the 8 before your earlier game count"),
+        ({}, {"role": "bench", "bench": (AGAIN,)}, "it is 20: you keep a part of the day's most"),
+        ({}, {"role": "bench", "bench": (replace(AGAIN, volume=4.0),)}, "opening work"),
         ({}, {"role": "bench", "bench": (replace(AGAIN, volume=0.0),)}, "opening work"),
-        ({}, {"top_up": 4.0}, "with 4 more shortly before the start"),
-        ({}, {}, "as its air, its wait and its opening work are not those of a usual day"),
+        ({}, {"top_up": 4.0}, "it is 20: 4 more come shortly before the start"),
+        ({}, {}, "its air, its wait and its opening work are not those of a usual day"),
         ({"advised_volume": None}, {}, "your coach set 20"),
     ],
 )
 def test_a_game_s_length_says_what_makes_it_so(
     plan: dict[str, Any], player: dict[str, Any], told: str
 ) -> None:
-    assert told in reason(plan, **player)
+    assert told in ": ".join(reason(plan, **player))
 
 
 def test_a_curve_that_is_newer_than_the_plan_is_a_reason() -> None:
-    assert "planned before your newest curve" in reason({}, PLANNED + timedelta(hours=1))
+    assert "planned before your newest curve" in reason({}, PLANNED + timedelta(hours=1))[1]
 
 
 @pytest.mark.parametrize(
