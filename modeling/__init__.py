@@ -7,35 +7,59 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from modeling.answers.folding import Fold
     from modeling.answers.response import Curve, Response
     from modeling.answers.response_model import ResponseModel
     from modeling.answers.squad import Squad
+    from modeling.answers.worth import Worth
+    from modeling.curve.account import Circumstances
     from modeling.curve.curve_draws import CurveDraws
+    from modeling.curve.length import Length, Limits
+    from modeling.day.next_test import NextTest, next_test, next_tests
     from modeling.errors import ModelError, SquadGuessWarning
     from modeling.estimate import Estimate
+    from modeling.testing.simulated_tests import HowFar
 
     __version__: str
 
 __all__ = [
+    "Circumstances",
     "Curve",
     "CurveDraws",
     "Estimate",
+    "Fold",
+    "HowFar",
+    "Length",
+    "Limits",
     "ModelError",
+    "NextTest",
     "Response",
     "ResponseModel",
     "Squad",
     "SquadGuessWarning",
+    "Worth",
+    "next_test",
+    "next_tests",
 ]
 
 _MODULES = {
+    "Circumstances": "curve.account",
     "Curve": "answers.response",
     "CurveDraws": "curve.curve_draws",
     "Estimate": "estimate",
+    "Fold": "answers.folding",
+    "HowFar": "testing.simulated_tests",
+    "Length": "curve.length",
+    "Limits": "curve.length",
     "ModelError": "errors",
+    "NextTest": "day.next_test",
     "Response": "answers.response",
     "ResponseModel": "answers.response_model",
     "Squad": "answers.squad",
     "SquadGuessWarning": "errors",
+    "Worth": "answers.worth",
+    "next_test": "day.next_test",
+    "next_tests": "day.next_test",
 }
 
 

@@ -6,11 +6,27 @@ __all__ = ["AthleteError", "ModelError", "SquadGuessWarning"]
 
 
 class ModelError(ValueError):
-    """The rows cannot be fitted; the message says what is wrong and what to do."""
+    """Rows, parameters or questions make no sense; the message says what is wrong and what to do.
+
+    Notes
+    -----
+    Units: none.
+    Missing values: those that are refused are named in the message, the first five rows of them.
+    Errors: it is one, and a `ValueError`.
+    Source: none.
+    """
 
 
 class SquadGuessWarning(UserWarning):
-    """A prediction goes beyond what an athlete has tried; the message says from which volume on."""
+    """A prediction goes beyond what an athlete has tried; the message says from which volume on.
+
+    Notes
+    -----
+    Units: volumes in the measure's volume unit, as done in the squad's usual circumstances.
+    Missing values: none.
+    Errors: it is a warning; `warnings.simplefilter` silences it or makes it an error.
+    Source: none.
+    """
 
 
 class AthleteError(ModelError):

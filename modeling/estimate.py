@@ -31,7 +31,20 @@ SDS_TO_END = NormalDist().inv_cdf(0.95)
 
 @dataclass(frozen=True)
 class Estimate:
-    """A median with its 90 % interval (5 % and 95 % quantiles)."""
+    """A median with its 90 % interval.
+
+    Attributes
+    ----------
+    median, low, high : float
+        The 50 %, 5 % and 95 % quantiles of what is thought likely.
+
+    Notes
+    -----
+    Units: those of the quantity that is estimated.
+    Missing values: none; where nothing can be said there is no estimate.
+    Errors: reading it raises nothing.
+    Source: quantiles of draws after Harrell & Davis 1982, see `drawn_quantiles`.
+    """
 
     median: float
     low: float

@@ -74,7 +74,7 @@ ROOMS = {
         Room("answers", "curve efforts fit", "what a fit says: responses, squad, worth"),
         Room("checks", "efforts fit", "does the fit describe the data; wrong data"),
         Room("day", "curve efforts fit testing answers", "advice for one day, and the next test"),
-        Room("game", "curve answers day", "lengths, waves and times of a game"),
+        Room("game", "curve day", "lengths, waves and times of a game"),
     ),
     "db": (
         Room("file", "", "the store's file: opening, changing its schema, checking"),

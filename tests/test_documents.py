@@ -14,6 +14,7 @@ import pandas as pd
 import pytest
 from typer.main import get_command
 
+import modeling
 from dashboard.app.command_line import application
 from dashboard.athlete.private_links import LONGEST_DAYS
 from dashboard.screen.web_sessions import LIFETIME
@@ -88,6 +89,13 @@ def test_the_site_has_every_page_once() -> None:
     lists = re.findall(r"```{toctree}\n(.*?)```", (ROOT / "docs/index.md").read_text(), re.DOTALL)
     listed = [line for part in lists for line in part.split("\n") if line and line[0] != ":"]
     assert sorted(listed) == sorted({path.stem for path in ROOT.glob("docs/*.md")} - {"index"})
+
+
+def test_the_reference_has_every_public_name_once() -> None:
+    text = (ROOT / "docs/api.md").read_text()
+    assert sorted(re.findall(r"^\.\. auto\w+:: modeling\.(\w+)$", text, re.MULTILINE)) == (
+        modeling.__all__
+    )
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=by_name)

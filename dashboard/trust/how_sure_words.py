@@ -35,7 +35,7 @@ FAMILIES = {
     " have a shape of their own. This squad's efforts ask for it, or are of fewer than eight"
     " athletes, too few to rule it out.",
 }
-"""By the name of the family that a fit chose (`modeling.answers.families.FAMILIES`)."""
+"""By the name of the family that a fit chose (`modeling.curve.families.FAMILIES`)."""
 ASSUMPTIONS = (
     "**One rise, one peak, one fall.** Each side may be sharp, gentle, flat or missing; two peaks"
     " cannot be shown.",

@@ -1,4 +1,4 @@
-"""The parameters of `ResponseModel`, checked when it is fitted."""
+"""The parameters of `ResponseModel`: checked at a fit, and what the engine makes of them."""
 
 from __future__ import annotations
 
@@ -7,9 +7,13 @@ from math import isfinite
 from numbers import Integral, Real
 from typing import Any
 
+from modeling.curve.families import LEAST_NOISE, LEVEL_PRIOR
+from modeling.curve.shapes import ResponseFamily
+from modeling.efforts.spots import Misfit
 from modeling.errors import ModelError
+from modeling.fit.squad_fit import EngineSettings
 
-__all__ = ["FAMILY_METHODS", "UNKNOWN", "check_parameters"]
+__all__ = ["FAMILY_METHODS", "UNKNOWN", "check_parameters", "engine_settings"]
 
 UNKNOWN = ("error", "squad")
 """What is done about athletes whom a fit does not know."""
@@ -60,3 +64,16 @@ _ALLOWED: Mapping[str, tuple[Callable[[Any], bool], str]] = {
     ),
     "unknown": (lambda value: value in UNKNOWN, " or ".join(map(repr, UNKNOWN))),
 }
+
+
+def engine_settings(estimator: Any, family: ResponseFamily) -> EngineSettings:
+    """Give what the engine is to assume, by an estimator's parameters."""
+    return EngineSettings(
+        family=family,
+        level_prior=LEVEL_PRIOR,
+        least_noise=LEAST_NOISE,
+        farthest_volume=estimator.standard_volume or 0.0,
+        rounds=estimator.rounds,
+        tolerance=estimator.tolerance,
+        misfit=Misfit(),
+    )

@@ -30,9 +30,23 @@ LEAST_SHARE = 1e-12
 
 @dataclass(frozen=True)
 class Curve:
-    """Expected change from the peak in %, with its 90 % band, at rising volumes.
+    """Expected change from the peak, with its 90 % band.
 
-    The band holds at least 90 % of what is thought likely, and always the expected change.
+    Attributes
+    ----------
+    volume : array of shape (n_volumes,)
+        Rising, in effect.
+    change_pct : array of shape (n_volumes,)
+        Expected, 0 or less.
+    change_pct_low, change_pct_high : arrays of shape (n_volumes,)
+        The band: it holds at least 90 % of what is thought likely, and always the expected change.
+
+    Notes
+    -----
+    Units: the measure's volume unit, and % of the own peak.
+    Missing values: none.
+    Errors: reading it raises nothing.
+    Source: means and quantiles of the curves drawn, see `modeling.fit.drawn`.
     """
 
     volume: FloatArray
@@ -41,7 +55,18 @@ class Curve:
     change_pct_high: FloatArray
 
     def log_change(self, volume: FloatArray) -> FloatArray:
-        """Give the expected change from the peak at any volumes, of the log."""
+        """Give the expected change from the peak at any volumes, of the log.
+
+        Parameters
+        ----------
+        volume : array of shape (n,)
+            In effect; beyond the last the last holds.
+
+        Returns
+        -------
+        array of shape (n,)
+            Log of performance over that at the peak.
+        """
         share = np.interp(volume, self.volume, self.change_pct) / 100.0
         # Far beyond the peak nothing may be left but rounding.
         return np.log1p(np.maximum(share, LEAST_SHARE - 1.0))
@@ -79,8 +104,18 @@ class Response:
     reach : {"inside", "below", "beyond"} or None
         Where the peak lies against the volumes tried; None without data.
     curve : Curve
-    session_peaks : mapping
+    session_peaks : mapping of object to float
         For each session, the athlete's expected value at the peak on that day.
+
+    Notes
+    -----
+    Units: volumes in effect, in the measure's volume unit (`ResponseModel.to_frame` has them as
+    done); performance in % of the own peak; session peaks in the unit of the values; chances 0
+    to 1.
+    Missing values: `good_range` and `reach` are None where nothing can be said; an athlete without
+    data has the squad's numbers, with 0 sessions.
+    Errors: reading it raises nothing.
+    Source: shares and quantiles of the curves drawn of the athlete, see `modeling.fit.drawn`.
     """
 
     athlete: object

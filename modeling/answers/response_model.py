@@ -12,25 +12,23 @@ from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils import Tags
 from sklearn.utils.validation import check_is_fitted, validate_data
 
-from modeling.answers.families import FAMILIES, LEAST_NOISE, LEVEL_PRIOR
 from modeling.answers.kept_model import KEPT_PARAMETERS, KeptModel
-from modeling.answers.parameters import check_parameters
+from modeling.answers.parameters import check_parameters, engine_settings
 from modeling.answers.response import curve_volumes
 from modeling.answers.squad import squad_numbers
 from modeling.answers.tables import Tables
+from modeling.curve.families import FAMILIES
 from modeling.curve.shapes import ResponseFamily
 from modeling.efforts.effort_columns import first_midnight, model_columns, usable
 from modeling.efforts.observations import (
-    AthleteRows,
     arrange,
     most_done,
     own_readiness,
     usual_circumstances,
 )
-from modeling.efforts.spots import Misfit
-from modeling.errors import AthleteError, ModelError
-from modeling.fit.engine import fit_squad
-from modeling.fit.squad_fit import EngineSettings, SquadFit
+from modeling.errors import ModelError
+from modeling.fit.engine import fit_usable
+from modeling.fit.squad_fit import SquadFit
 
 __all__ = ["ResponseModel"]
 
@@ -85,7 +83,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         What days are counted from, where the efforts told when their sessions began.
     n_features_in_ : int
         Columns of the table fitted.
-    feature_names_in_ : array of shape (n_features_in_,)
+    feature_names_in_ : array of shape (n_columns,)
         Their names.
     readiness_ : dict
         Mean readiness of athletes who told any, by code.
@@ -95,7 +93,15 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
     Notes
     -----
     Values enter as logs, so all effects are in %, and neither the unit of performance nor
-    that of volume matters. See `engine` for the model and its weak points.
+    that of volume matters.
+
+    Units: volumes in the measure's volume unit, as done in what `to_frame`, `curves`, `length`,
+    `good_range`, `worth` and `predict` take and give, in effect in all else; values in the unit of
+    y; changes in %, or natural logs where it is said; minutes, degrees Celsius, days.
+    Missing values: circumstances that are not told are the squad's usual ones, rest that is not
+    told is none; a missing athlete, volume or value is refused.
+    Source: `modeling.fit.engine`, which derives the model, names its references and says what it
+    costs; held to simulated squads and published fits by the tests.
 
     Examples
     --------
@@ -154,6 +160,11 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         progress : callable, optional
             Called with the share done.
 
+        Returns
+        -------
+        ResponseModel
+            Itself.
+
         Raises
         ------
         ModelError
@@ -161,10 +172,8 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         """
         check_parameters(self)
         if y is None:
-            raise ModelError(
-                "ResponseModel requires y to be passed, but the target y is None. Give the value"
-                " of each effort."
-            )
+            told = "ResponseModel requires y to be passed, but the target y is None."
+            raise ModelError(f"{told} Give the value of each effort.")
         self.midnight_ = first_midnight(X)
         validate_data(self, X, skip_check_array=True)
         table = model_columns(X, self.midnight_)
@@ -174,7 +183,8 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         self.most_done_ = most_done(used)
         rows = arrange(table, y, higher_is_better=self.higher_is_better, usual=self.usual_)
         families = list(FAMILIES.values()) if self.family is None else [self.family]
-        self.fit_ = self._fit_usable(rows, families, progress)
+        settings = engine_settings(self, families[0])
+        self.fit_, self.left_out_ = fit_usable(rows, settings, progress, self.n_jobs, families[1:])
         self.family_ = next(each for each in families if each == self.fit_.settings.family)
         self.account_ = self.fit_.learned.shared.account
         set_to = self.standard_volume
@@ -197,9 +207,13 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
 
         Parameters
         ----------
-        X, y
+        X, y : DataFrame and array-like
             As in `fit`; rows with a reason in excluded are passed over.
         sample_weight : array-like of shape (n_rows,), optional
+
+        Returns
+        -------
+        float
 
         Raises
         ------
@@ -216,45 +230,26 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         tags.target_tags.required = tags.target_tags.positive_only = True
         return tags
 
-    def _fit_usable(
-        self,
-        rows: list[AthleteRows],
-        families: list[ResponseFamily],
-        progress: Callable[[float], None] | None,
-    ) -> SquadFit:
-        """Fit the squad; who cannot be fitted is left out by name, and the others are fitted."""
-        first, *others = families
-        self.left_out_: dict[object, str] = {}
-        while True:
-            try:
-                return fit_squad(rows, self._settings(first), progress, self.n_jobs, others)
-            except AthleteError as error:
-                self.left_out_[error.athlete] = str(error)
-                rows = [each for each in rows if each.athlete != error.athlete]
-                if not rows:
-                    raise
-
     def _standard_to_do(self) -> float:
         """Say what is done for the standard; a best single volume, none set, in whole units."""
         if self.standard_volume is not None:
             return self.standard_volume
         return float(np.round(self.usual_volumes.to_do(self.standard_volume_)))
 
-    def _settings(self, family: ResponseFamily) -> EngineSettings:
-        return EngineSettings(
-            family=family,
-            level_prior=LEVEL_PRIOR,
-            least_noise=LEAST_NOISE,
-            farthest_volume=self.standard_volume or 0.0,
-            rounds=self.rounds,
-            tolerance=self.tolerance,
-            misfit=Misfit(),
-        )
-
     def learned_json(self) -> str:
         """Write what the fit learned of the squad, with the parameters; nothing of an athlete.
 
-        Only for the family that comes with the model.
+        Only for the families that come with the model.
+
+        Returns
+        -------
+        str
+            For `from_learned`.
+
+        Raises
+        ------
+        NotFittedError
+            The model is not fitted.
         """
         check_is_fitted(self, "responses_")
         kept = KeptModel(
@@ -272,6 +267,14 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
     def from_learned(cls, text: str) -> Self:
         """Read what `learned_json` wrote: a model that can `fold`, and knows no athlete.
 
+        Parameters
+        ----------
+        text : str
+
+        Returns
+        -------
+        ResponseModel
+
         Raises
         ------
         ModelError
@@ -281,7 +284,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
             kept = KeptModel.read(text)
             model = cls(**kept.parameters)
             model.family_ = FAMILIES[kept.family]
-            settings = model._settings(model.family_)
+            settings = engine_settings(model, model.family_)
             model.fit_ = SquadFit(settings, kept.data, kept.learned, (), (), rounds=0)
             model.volume_, model.usual_ = kept.volume, kept.usual
             model.standard_volume_ = kept.standard_volume
@@ -291,6 +294,6 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
             raise ModelError(
                 "What this fit learned was kept by another version. Work the curves out again."
             ) from error
-        model.midnight_, model.readiness_, model.most_done_ = None, {}, {}
-        model.responses_, model.left_out_ = {}, {}
+        model.midnight_ = None
+        model.readiness_, model.most_done_, model.responses_, model.left_out_ = {}, {}, {}, {}
         return model

@@ -43,6 +43,15 @@ class Squad:
         Standard deviations of an effort and of a day, in %.
     warnings : tuple of str
         Cautions that belong on the screen.
+
+    Notes
+    -----
+    Units: volumes in effect, in the measure's volume unit; worth and noise in %; `spread_log_sd` of
+    natural logs.
+    Missing values: none; without a standard it is the best single volume.
+    Errors: reading it raises nothing.
+    Source: `modeling.answers.best_spread` for the spread and its chance, `modeling.answers.worth`
+    for worth, chi-square intervals of variances for the noise.
     """
 
     athletes: int

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 from sklearn.utils.validation import check_is_fitted
 
-from modeling.answers.answers import Answers
 from modeling.answers.frames import curve_frame, response_frame
+from modeling.answers.predictor import Predictor
 from modeling.answers.squad import Squad
 from modeling.answers.worth import Worth, squad_worth
 from modeling.curve.account import Circumstances
@@ -30,7 +30,7 @@ RESPONSE_COLUMNS = (
 """Columns of `Tables.to_frame` before the volumes in effect."""
 
 
-class Tables(Answers):
+class Tables(Predictor):
     """The part of `ResponseModel` that speaks of volumes as they are done."""
 
     squad_: Squad
@@ -62,6 +62,13 @@ class Tables(Answers):
             in columns that end in `_low` and `_high`. After these the volumes in effect, in
             columns that end in `_in_effect`, and the usual circumstances, in columns that begin
             with `usual_`. The columns are those of the export `responses`.
+
+        Raises
+        ------
+        ModelError
+            No athlete was named.
+        NotFittedError
+            The model is not fitted.
         """
         usual = self.usual_volumes
         codes = list(self.responses_) if athletes is None else list(athletes)
@@ -91,6 +98,13 @@ class Tables(Answers):
             it (0 or less), with its 90 % band in `change_pct_low` and `change_pct_high`;
             `volume_in_effect`, and the usual circumstances in columns that begin with `usual_`. The
             columns are those of the export `curves`.
+
+        Raises
+        ------
+        ModelError
+            No athlete was named.
+        NotFittedError
+            The model is not fitted.
         """
         usual = self.usual_volumes
         codes = list(self.responses_) if athletes is None else list(athletes)
@@ -122,6 +136,11 @@ class Tables(Answers):
         -------
         Length
             In whole units of volume, as done; see `modeling.curve.length`.
+
+        Raises
+        ------
+        NotFittedError
+            The model is not fitted.
         """
         response = self.response(athlete)
         allowed = limits or Limits(max(self.most_done_.get(athlete, 0.0), self.standard_to_do_))
@@ -132,7 +151,22 @@ class Tables(Answers):
         """Give the ends of the volumes that are surely fine, as done in the usual circumstances.
 
         Those of which it is at least `firm_chance` sure that they give away no more than
-        `worthwhile_pct`; None where there are none, or too few data of the athlete's own.
+        `worthwhile_pct`.
+
+        Parameters
+        ----------
+        athlete : object
+            A code.
+
+        Returns
+        -------
+        tuple of (float, float) or None
+            None where there are none, or too few data of the athlete's own.
+
+        Raises
+        ------
+        NotFittedError
+            The model is not fitted.
         """
         return self.needs(self.response(athlete)).good_range
 
@@ -153,6 +187,8 @@ class Tables(Answers):
         ------
         ModelError
             The volume is below 0 or no number.
+        NotFittedError
+            The model is not fitted, or was read back without its squad.
         """
         check_is_fitted(self, "squad_")
         usual = self.usual_volumes

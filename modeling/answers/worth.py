@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from modeling.answers.pairing import paired
 from modeling.curve.advice import advised_volume
+from modeling.curve.pairing import paired
 from modeling.estimate import QUANTILES, Estimate, drawn_quantiles, estimate, percent
 from modeling.fit.squad_fit import SquadFit
 
@@ -36,6 +36,14 @@ class Worth:
         How many the mean is over: those with data.
     gaining : Estimate
         How many of them gain more than the smallest worthwhile change.
+
+    Notes
+    -----
+    Units: the volume in the measure's volume unit, in effect in `Squad`, as done from
+    `ResponseModel.worth`; worth in % of the own peak; counts of athletes.
+    Missing values: none.
+    Errors: reading it raises nothing.
+    Source: quantiles of paired draws, see `modeling.curve.pairing`.
     """
 
     volume: float

@@ -143,6 +143,14 @@ class Circumstances:
         Hour of the day, 0 to 24.
     left_over : float
         Volume that an earlier warm-up of the day has left when this one ends, its rest not begun.
+
+    Notes
+    -----
+    Units: minutes, degrees Celsius, hours of the clock on the wall, volume in effect.
+    Missing values: none; what is left out is the reference, no rest and no general part, 20 degrees
+    and 16:00.
+    Errors: it raises nothing, whatever the numbers.
+    Source: the account, see the module.
     """
 
     general_minutes: float = 0.0

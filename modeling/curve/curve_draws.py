@@ -54,6 +54,13 @@ class CurveDraws:
         What the athlete may do.
     effort_rest_seconds : float
         Rest between two efforts with which the curve was measured.
+
+    Notes
+    -----
+    Units: the measure's volume unit; changes are natural logs, or % where the name says so.
+    Missing values: none; an athlete without data has the squad's distribution, and 0 sessions.
+    Errors: nothing is checked again, so arrays of other shapes raise what numpy raises.
+    Source: `modeling.fit.drawn` for the curves, `modeling.curve.two_clocks` for waits.
     """
 
     athlete: object
@@ -74,19 +81,55 @@ class CurveDraws:
         return self.needs.standard_volume
 
     def lost_pct(self, volume: float, around: Circumstances | None = None) -> Estimate:
-        """Give what one best effort loses against the own peak, in %."""
+        """Give what one best effort loses against the own peak, in %.
+
+        Parameters
+        ----------
+        volume : float
+            As done.
+        around : Circumstances, optional
+            None are the usual ones.
+
+        Returns
+        -------
+        Estimate
+            0 or more.
+        """
         counted = self.in_effect(np.array([volume]), around or self.usual)
         return estimate(drawn_quantiles(-percent(self.after(counted)[0])))
 
     def in_effect(
         self, volume: ArrayLike, around: Circumstances, since: ArrayLike = 0.0
     ) -> InEffect:
-        """Give what is in effect of volumes done before the rest, and of some done after it."""
+        """Give what is in effect of volumes done before the rest, and of some done after it.
+
+        Parameters
+        ----------
+        volume : array-like of shape (n,)
+            As done.
+        around : Circumstances
+        since : array-like of shape (n,)
+
+        Returns
+        -------
+        InEffect
+            Of shape (n,).
+        """
         done, again = np.broadcast_arrays(np.asarray(volume, float), np.asarray(since, float))
         return after_wait(self.account, Work.of(done, again, around), self.usual.rest_minutes)
 
     def after(self, state: InEffect) -> FloatArray:
-        """Log change with this in effect, (..., n_draws): see `two_clocks`."""
+        """Give the log change of each curve with this in effect.
+
+        Parameters
+        ----------
+        state : InEffect
+            Of any shape.
+
+        Returns
+        -------
+        array of shape (..., n_draws)
+        """
         if not state.parted:
             return self.at(state.done + state.again)
         return self.with_both(*self.clocks.after(state))
@@ -97,11 +140,30 @@ class CurveDraws:
         return Clocks(self._peaks, self.account.half_life_minutes)
 
     def with_both(self, warm: FloatArray, tired: FloatArray) -> FloatArray:
-        """Log change with warmth and fatigue of each curve: (..., n_draws) all."""
+        """Give the log change of each curve with its own warmth and fatigue.
+
+        Parameters
+        ----------
+        warm, tired : arrays of shape (..., n_draws)
+            In effect.
+
+        Returns
+        -------
+        array of shape (..., n_draws)
+        """
         return self.at_each(warm) + self.at_each(self._peaks + tired) - self.change.max(axis=0)
 
     def at_each(self, in_effect: FloatArray) -> FloatArray:
-        """Log change of each curve at a volume of its own: (..., n_draws) both."""
+        """Give the log change of each curve at a volume of its own.
+
+        Parameters
+        ----------
+        in_effect : array of shape (..., n_draws)
+
+        Returns
+        -------
+        array of shape (..., n_draws)
+        """
         knots, own = len(self.volume), self.change[0]
         place = np.interp(in_effect, self.volume, np.arange(knots))
         below = np.minimum(place.astype(int), knots - 2)
@@ -111,7 +173,17 @@ class CurveDraws:
         return np.asarray(low + (place - below) * (high - low))
 
     def at(self, in_effect: ArrayLike) -> FloatArray:
-        """Log change at volumes in effect, (..., n_draws); the last holds beyond the last knot."""
+        """Give the log change of each curve at some volumes.
+
+        Parameters
+        ----------
+        in_effect : array-like of any shape
+            Beyond the last knot the last holds.
+
+        Returns
+        -------
+        array of shape (..., n_draws)
+        """
         knots = self.volume
         place = np.interp(np.asarray(in_effect, dtype=float), knots, np.arange(len(knots)))
         return _between(self.change, place)
@@ -143,7 +215,7 @@ class CurveDraws:
         return _between(window.reshape(-1, value.shape[1]), start / fine)
 
     def mean_over(self, start: InEffect, work: ToFollow, step: float) -> FloatArray:
-        """Mean change over the work to follow, in %: (n_starts, n_draws).
+        """Mean change over the work to follow, in %.
 
         Parameters
         ----------
@@ -152,6 +224,10 @@ class CurveDraws:
         work : ToFollow
         step : float
             What each effort adds to the volume in effect.
+
+        Returns
+        -------
+        array of shape (n_starts, n_draws)
         """
         pause = self.pause_minutes(work)
         if not pause and not start.parted:
@@ -164,12 +240,27 @@ class CurveDraws:
         return np.asarray(np.mean(found, axis=0))
 
     def pause_minutes(self, work: ToFollow) -> float:
-        """Between two efforts of some work, beyond the rest in a test."""
+        """Say how long the pause between two efforts is, beyond the rest in a test.
+
+        Parameters
+        ----------
+        work : ToFollow
+
+        Returns
+        -------
+        float
+            0 or more.
+        """
         beyond = work.recovery_seconds - self.effort_rest_seconds
         return max(beyond, 0.0) / 60.0 if work.efforts > 1 else 0.0
 
     def peaks(self) -> FloatArray:
-        """Best volume of each curve: array of shape (n_draws,)."""
+        """Give the best volume of each curve, in effect.
+
+        Returns
+        -------
+        array of shape (n_draws,)
+        """
         return self._peaks
 
     @cached_property

@@ -69,6 +69,18 @@ class Limits:
         The most that the athlete has ever done as a warm-up.
     most_allowed : float
         The club's limit for the measure.
+
+    Raises
+    ------
+    ModelError
+        One of them is below 0 or no number.
+
+    Notes
+    -----
+    Units: the measure's volume unit, as done.
+    Missing values: infinite is no limit.
+    Errors: only making one raises.
+    Source: a quarter more at a time is common practice, no source.
     """
 
     most_done: float = inf
@@ -95,7 +107,16 @@ class Limits:
         return max(self.next_step, float(np.floor(known)))
 
     def of(self, wanted: float) -> tuple[float, str | None]:
-        """Cut a volume to whole units within the limits, and say which of them did it."""
+        """Cut a volume to whole units within the limits, and say which of them did it.
+
+        Parameters
+        ----------
+        wanted : float
+
+        Returns
+        -------
+        tuple of (float, {"club", "most done"} or None)
+        """
         rounded = float(np.round(wanted))
         if rounded <= self.most:
             return rounded, None
@@ -126,6 +147,14 @@ class Length:
     because : {"standard", "call", "day"}
         What decides it.
     limited_by : {"club", "most done"} or None
+        What cut it.
+
+    Notes
+    -----
+    Units: the measure's volume unit, as done.
+    Missing values: `limited_by` is None where nothing cut it.
+    Errors: reading it raises nothing.
+    Source: the rule of the module; a top-up after long waits: Silva et al. 2018.
     """
 
     volume: float

@@ -44,7 +44,7 @@ from modeling.testing.simulated_tests import (
     whole_fade,
 )
 
-__all__ = ["NextTest", "campaign_worths", "next_tests"]
+__all__ = ["NextTest", "campaign_worths", "next_test", "next_tests"]
 
 FloatArray = NDArray[np.float64]
 
@@ -77,6 +77,14 @@ class NextTest:
         `MOST_SESSIONS`.
     takes : Estimate
         Efforts that the session is expected to take, of a fade test by its stop rule.
+    volume_to_do : float
+        `volume` as it is done in the squad's usual circumstances; 0 for a fade test.
+
+    Notes
+    -----
+    Units: volumes in the measure's volume unit; worth in % of performance, for each session.
+    Missing values: `sessions_to_firm_call` is None where so many sessions are not enough.
+    Source: expected value of sample information, see the module.
     """
 
     athlete: object
@@ -85,6 +93,7 @@ class NextTest:
     worth_pct: float
     sessions_to_firm_call: int | None
     takes: Estimate
+    volume_to_do: float
 
 
 def next_tests(
@@ -98,11 +107,28 @@ def next_tests(
     Parameters
     ----------
     model : ResponseModel
-    athletes : iterable
+    athletes : iterable of object
+        Codes.
     stop_share : float
         That of the stop rule of a fade test (`modeling.testing.fade`).
     mosts : mapping of athlete to HowFar, optional
         How far tests may go; without an athlete's, as far as one likes.
+
+    Returns
+    -------
+    list of NextTest
+        Two of each athlete.
+
+    Raises
+    ------
+    NotFittedError
+        The model is not fitted.
+
+    Notes
+    -----
+    Units: those of `NextTest`; `stop_share` is a share of the best effort, 0 to 1.
+    Missing values: an athlete without data is tested as somebody of the squad.
+    Source: Raiffa & Schlaifer (1961); Frazier & Powell (2010), see the module.
     """
     allowed = mosts or {}
     # The matrices are small: threads of the linear algebra would only wait for each other.
@@ -113,6 +139,38 @@ def next_tests(
             for test in _tests_of(model, athlete, stop_share, allowed.get(athlete, ANY))
         ]
     return sorted(found, key=lambda each: -each.worth_pct)
+
+
+def next_test(
+    model: ResponseModel, athlete: object, stop_share: float = SHARE, most: HowFar = ANY
+) -> NextTest:
+    """Give one athlete's most telling test, of either kind.
+
+    Parameters
+    ----------
+    model : ResponseModel
+    athlete : object
+    stop_share : float
+        That of the stop rule of a fade test (`modeling.testing.fade`).
+    most : HowFar
+        How far the test may go.
+
+    Returns
+    -------
+    NextTest
+
+    Raises
+    ------
+    NotFittedError
+        The model is not fitted.
+
+    Notes
+    -----
+    Units: those of `NextTest`; `stop_share` is a share of the best effort, 0 to 1.
+    Missing values: an athlete without data is tested as somebody of the squad.
+    Source: as for `next_tests`.
+    """
+    return next_tests(model, [athlete], stop_share, {athlete: most})[0]
 
 
 def _tests_of(
@@ -137,6 +195,7 @@ def _tests_of(
             worth_pct=worth,
             sessions_to_firm_call=0 if firm else _sessions_to_firm_call(model, known, kind, before),
             takes=takes,
+            volume_to_do=before,
         )
         for kind, before, worth, takes in found
     ]

@@ -65,12 +65,13 @@ from threadpoolctl import ThreadpoolController
 
 from modeling.curve.shapes import CurveFamily
 from modeling.efforts.observations import AthleteRows
+from modeling.errors import AthleteError
 from modeling.fit.posterior import Posterior
 from modeling.fit.shared import SharedEffects
 from modeling.fit.squad_fit import EngineSettings, SquadFit
 from modeling.fit.steps import JUDGED_AT, Rounds
 
-__all__ = ["fit_squad", "fold_athlete"]
+__all__ = ["fit_squad", "fit_usable", "fold_athlete"]
 
 FloatArray = NDArray[np.float64]
 Progress = Callable[[float], None]
@@ -151,6 +152,39 @@ def fit_squad(
         if len(some) < len(rows):
             state = state.among(rows)
         return _settle(state, report)
+
+
+def fit_usable(
+    rows: list[AthleteRows],
+    settings: EngineSettings,
+    progress: Progress | None = None,
+    jobs: int | None = None,
+    others: Sequence[CurveFamily] = (),
+) -> tuple[SquadFit, dict[object, str]]:
+    """Fit the squad; who cannot be fitted is left out by name, and the others are fitted.
+
+    Parameters as for `fit_squad`.
+
+    Returns
+    -------
+    SquadFit
+    dict of athlete to str
+        Why somebody was left out.
+
+    Raises
+    ------
+    AthleteError
+        Nobody can be fitted.
+    """
+    left_out: dict[object, str] = {}
+    while True:
+        try:
+            return fit_squad(rows, settings, progress, jobs, others), left_out
+        except AthleteError as error:
+            left_out[error.athlete] = str(error)
+            rows = [each for each in rows if each.athlete != error.athlete]
+            if not rows:
+                raise
 
 
 def _first_rounds(state: Rounds, coarse: int, fine: int) -> None:

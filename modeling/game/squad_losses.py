@@ -14,9 +14,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from modeling.answers.pairing import paired
 from modeling.curve.account import Circumstances, Work
 from modeling.curve.curve_draws import CurveDraws
+from modeling.curve.pairing import paired
 from modeling.curve.to_follow import ToFollow
 from modeling.curve.two_clocks import InEffect, after_wait
 from modeling.day.goal_advice import whole_volumes

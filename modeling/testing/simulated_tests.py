@@ -50,6 +50,13 @@ class HowFar:
         Efforts of a fade test.
     before_routine : float
         Volume, as it is done, before the first effort of a routine session.
+
+    Notes
+    -----
+    Units: efforts, and the measure's volume unit.
+    Missing values: none; without limits 120 efforts, and any volume.
+    Errors: it raises nothing.
+    Source: common practice, no source.
     """
 
     in_fade: int = MOST_FADE_EFFORTS

@@ -18,7 +18,7 @@ from db.file.store import Store
 from db.fits.fit_checks import FitCheck
 from db.fits.results import KeptFit
 from db.roster.athletes import save_athletes
-from modeling.answers.families import FAMILIES
+from modeling.curve.families import FAMILIES
 from tests.dashboard import artificial
 
 FIT = KeptFit(

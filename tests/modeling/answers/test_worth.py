@@ -10,8 +10,8 @@ from scipy.stats import halfnorm, norm
 
 from modeling import ResponseModel
 from modeling.answers.best_spread import spread_of_masses
-from modeling.answers.pairing import ALIKE
 from modeling.answers.worth import worth_of_gains
+from modeling.curve.pairing import ALIKE
 from modeling.estimate import percent
 from modeling.fit.drawn import CURVES
 from modeling.fit.posterior import Posterior

@@ -12,7 +12,7 @@ from modeling import ResponseModel
 from modeling.curve.account import Account, Circumstances
 from modeling.curve.curve_draws import CurveDraws
 from modeling.curve.length import Needs
-from modeling.day.next_test import campaign_worths, next_tests
+from modeling.day.next_test import campaign_worths, next_test, next_tests
 from modeling.testing import simulated_tests as module
 from modeling.testing.fade import fade_is_over
 from modeling.testing.simulated_tests import HowFar
@@ -152,6 +152,9 @@ def test_nothing_is_proposed_beyond_what_may_be_done(model: ResponseModel) -> No
     assert max(each.volume for each in kept) <= 5.0
     worth = [sum(t.worth_pct for t in tests if t.kind == "fade") for tests in (free, kept)]
     assert worth[1] < worth[0]
+    one = next_test(model, "A01", most=most["A01"])
+    assert one == next(each for each in kept if each.athlete == "A01")
+    assert one.volume == float(model.usual_volumes.in_effect(one.volume_to_do))
 
 
 def test_no_test_is_weighed_cold() -> None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from modeling.answers.pairing import ALIKE
 from modeling.curve.account import Account, Circumstances
 from modeling.curve.curve_draws import CurveDraws
 from modeling.curve.length import Limits, Needs
+from modeling.curve.pairing import ALIKE
 from modeling.day.goal_advice import ToFollow
 from modeling.game.game_warm_up import Court, own_lengths, warm_ups
 from modeling.game.squad_losses import SquadLosses, mean_estimate, squad_losses

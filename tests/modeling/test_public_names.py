@@ -1,0 +1,106 @@
+"""What analysts are promised of every public name: types, units, missing values, errors, source."""
+
+from __future__ import annotations
+
+import inspect
+import re
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+import pytest
+
+import modeling
+
+LABELS = ("Units:", "Missing values:", "Source:")
+"""What a docstring says in a line of its own, or that of its class for all of its methods."""
+
+HEADING = re.compile(r"^(\w[\w ]*)\n-{3,}$", re.MULTILINE)
+OUR_OWN = "modeling"
+READ = {
+    name
+    for each in map(modeling.__getattr__, modeling.__all__)
+    if isinstance(each, type)
+    for name, part in inspect.getmembers(each, lambda part: isinstance(part, property))
+}
+"""Properties: what they give is what they are."""
+
+
+def public() -> Iterator[tuple[str, Any, str]]:
+    """Yield each public name and each public part of a class, with what its class says."""
+    for name in modeling.__all__:
+        thing = getattr(modeling, name)
+        yield name, thing, ""
+        if isinstance(thing, type):
+            said = inspect.getdoc(thing) or ""
+            yield from ((f"{name}.{own}", part, said) for own, part in parts(thing))
+
+
+def parts(thing: type) -> Iterator[tuple[str, Any]]:
+    """Yield methods and properties that are ours and not private, each once."""
+    seen = set()
+    for each in thing.__mro__:
+        if not each.__module__.startswith(OUR_OWN):
+            continue
+        for name, part in vars(each).items():
+            part = getattr(part, "__func__", part)  # a class method
+            part = getattr(part, "fget", part)  # a property
+            if inspect.isfunction(part) and name[0] != "_" and name not in seen:
+                seen.add(name)
+                yield name, part
+
+
+PUBLIC = list(public())
+NAMES = [name for name, _, _ in PUBLIC]
+
+
+def sections(text: str) -> dict[str, str]:
+    """Cut a docstring in numpy style at its headings."""
+    _, *cut = HEADING.split(text)
+    return dict(zip(cut[::2], cut[1::2], strict=True))
+
+
+def described(section: str) -> dict[str, str]:
+    """Return what a section lists, by name, with its type."""
+    listed = re.findall(r"^(\w[\w, ]*?)(?: : (.+))?$", section, re.MULTILINE)
+    return {name: kind for names, kind in listed for name in names.split(", ")}
+
+
+def asked_of(thing: Any) -> list[str]:
+    """Return the names that must be described: parameters, or what a result holds."""
+    if isinstance(thing, type) and is_dataclass(thing):
+        return [each.name for each in fields(thing)]
+    if isinstance(thing, type) and issubclass(thing, Exception | Warning):
+        return []
+    names = list(inspect.signature(thing).parameters)
+    return [name for name in names if name not in ("self", "cls")]
+
+
+@pytest.mark.parametrize(("name", "thing", "of_class"), PUBLIC, ids=NAMES)
+def test_a_public_name_says_what_it_takes_gives_and_refuses(
+    name: str, thing: Any, of_class: str
+) -> None:
+    text = inspect.getdoc(thing) or ""
+    found = sections(text)
+    told = described(found.get("Parameters", "")) | described(found.get("Attributes", ""))
+    untyped = [each for each in asked_of(thing) if not told.get(each)]
+    assert not untyped, f"{name} does not say of what type {untyped} is"
+    for label in LABELS:
+        assert re.search(rf"^\s*{label} \S", f"{text}\n{of_class}", re.MULTILINE), (name, label)
+    if isinstance(thing, type):
+        return
+    known = "Errors: " in of_class
+    assert known or "Raises" in found, f"{name} does not say what it raises"
+    given = inspect.signature(thing).return_annotation
+    assert given is not inspect.Signature.empty, f"{name} has no type for what it gives"
+    is_read = name.rpartition(".")[2] in READ
+    assert is_read or given in ("None", None) or "Returns" in found, (
+        f"{name} says not what it gives"
+    )
+
+
+def test_every_public_name_is_loaded_when_it_is_asked_for() -> None:
+    assert sorted(modeling.__all__) == modeling.__all__
+    assert set(modeling.__all__) == set(modeling._MODULES)
+    with pytest.raises(AttributeError, match="no attribute 'Dashboard'"):
+        modeling.__getattr__("Dashboard")
