@@ -11,12 +11,13 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from dashboard.club import privacy_words
-from dashboard.core import cautions
+from dashboard.core import cautions, dates
 from dashboard.core.reader import Reader, preferred_locale, written_for
 from dashboard.own import words
 from dashboard.own.curve_picture import FOOT, HEAD, HEIGHT, LEFT, WIDTH
 from dashboard.own.facts import own_facts
 from dashboard.own.game import next_lines
+from dashboard.own.home_screen import ICON_PATH, MANIFEST_PATH, icon, manifest
 from dashboard.own.plain import LATEST, game_parts, measure_parts
 from dashboard.rules import status_words
 from dashboard.screen.reads import ask_for, open_links, seen_by_staff
@@ -30,11 +31,19 @@ from db.people.private_links import athlete_of_link
 from db.people.sight import in_sight, sight_of
 from db.privacy.held_data import held
 
+COPY_PATH = f"{OWN_PATH}/copy.html"
+
 
 async def show_own(request: Request) -> Response:
     """Show an athlete's own page to the athlete who is signed in, and to nobody else."""
     sid, liked = request.headers.get(SID_HEADER, ""), request.headers.get("accept-language", "")
     return await run_in_threadpool(_own_page, sid, liked)
+
+
+async def take_copy(request: Request) -> Response:
+    """Hand the page out as a file to read without a network, to the athlete who is signed in."""
+    sid, liked = request.headers.get(SID_HEADER, ""), request.headers.get("accept-language", "")
+    return await run_in_threadpool(_copy, sid, liked)
 
 
 async def show_linked(request: Request) -> Response:
@@ -45,10 +54,25 @@ async def show_linked(request: Request) -> Response:
 
 def _own_page(sid: str, liked: str) -> Response:
     store = running_store()
+    person, athlete = _athlete_of(store, sid)
+    return _page(store, person, athlete, liked, sid)
+
+
+def _copy(sid: str, liked: str) -> Response:
+    # A file passes through hands as a link does, so it has no more than the page of one.
+    store = running_store()
+    person, athlete = _athlete_of(store, sid)
+    answer = _page(store, person, athlete, liked, None, copy=True)
+    answer.headers["Content-Disposition"] = 'attachment; filename="my-warm-up.html"'
+    return answer
+
+
+def _athlete_of(store: Store, sid: str) -> tuple[Person, str]:
+    """Return who is signed in, and as which athlete; all others are refused."""
     person = person_of(store, sid)
     if person is None or person.role != "athlete" or not person.athlete:
         raise HTTPException(403, "This page is for athletes.")
-    return _page(store, person, person.athlete, liked, sid)
+    return person, person.athlete
 
 
 def _linked_page(token: str, liked: str) -> Response:
@@ -67,7 +91,9 @@ def _linked_page(token: str, liked: str) -> Response:
     )
 
 
-def _page(store: Store, holder: Person, athlete: str, liked: str, sid: str | None) -> Response:
+def _page(
+    store: Store, holder: Person, athlete: str, liked: str, sid: str | None, copy: bool = False
+) -> Response:
     now = datetime.now()
     # However much is asked, the file is opened once.
     with store.reading():
@@ -84,6 +110,9 @@ def _page(store: Store, holder: Person, athlete: str, liked: str, sid: str | Non
             measures=measure_parts(known, lines, signed_in=sid is not None),
             kept=kept,
             form_token=None if sid is None else form_token(sid),
+            fetched=dates.weekday(now),
+            copy=copy,
+            paths={"file": COPY_PATH, "manifest": MANIFEST_PATH, "icon": ICON_PATH},
             caution=cautions.CAUTION,
             fade_test=cautions.FADE_TEST,
             latest=LATEST,
@@ -104,5 +133,8 @@ def _kept(store: Store, holder: Person, athlete: str) -> list[str]:
 
 routes = [
     Route(OWN_PATH, show_own, methods=["GET"]),
+    Route(COPY_PATH, take_copy, methods=["GET"]),
+    Route(MANIFEST_PATH, manifest, methods=["GET"]),
+    Route(ICON_PATH, icon, methods=["GET"]),
     Route(LINK_PATH + "{token}", show_linked, methods=["GET"]),
 ]

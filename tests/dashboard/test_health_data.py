@@ -337,7 +337,7 @@ ADDRESSES = [
     "/download/athlete.zip?athlete=x",
     "/download/my-curve.csv",
     "/download/my-data.zip",
-    OWN_PATH,
+    *(OWN_PATH + what for what in ("", "/copy.html", "/app.webmanifest", "/icon.png")),
     "/curve/" + "x" * 43,
 ]
 ASKED_BY = ("long.one", "nobody")

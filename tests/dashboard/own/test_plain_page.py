@@ -13,10 +13,13 @@ from starlette.middleware import Middleware
 from starlette.testclient import TestClient
 
 from dashboard.athlete.private_links import make_link
+from dashboard.core import dates
 from dashboard.core.numbers import number
 from dashboard.fits.lengths import responses
 from dashboard.game.advice import usual_game
 from dashboard.own import routes as own_routes
+from dashboard.own.home_screen import ICON_PATH, MANIFEST_PATH
+from dashboard.own.routes import COPY_PATH
 from dashboard.screen.units import keep_system
 from dashboard.screen.web_sessions import open_session
 from dashboard.serving.gate import LINK_PATH, OWN_PATH, SESSION_COOKIE, Gate
@@ -127,6 +130,40 @@ def test_an_athlete_who_is_out_gets_no_length(client: TestClient, filled_store: 
     text = signed_in(client, filled_store, "long.one").get(OWN_PATH, headers=PAGE).text
     assert "Your length:" not in text and "There is no length for you" in text
     assert "an ankle" not in text
+
+
+def test_a_copy_to_keep_says_when_it_was_fetched_and_has_no_more_than_a_link_shows(
+    client: TestClient, filled_store: Store
+) -> None:
+    browser = signed_in(client, filled_store, "long.one")
+    copy = browser.get(COPY_PATH, headers=PAGE)
+    assert copy.headers["Content-Disposition"].startswith("attachment")
+    assert copy.headers["Cache-Control"] == "no-store"
+    assert f"Fetched on {dates.weekday(date.today())}. It may have changed since." in copy.text
+    linked = browser.get(make_link(filled_store, "A1", 7, "coach")).text
+    told = [each.partition("<h2>")[2].partition("</main>")[0] for each in (copy.text, linked)]
+    assert told[0] == told[1] and "Your length:" in told[0]
+    assert "<form" not in copy.text and 'href="/' not in copy.text
+
+
+def test_the_page_can_stand_on_a_home_screen_and_a_link_s_cannot(
+    client: TestClient, filled_store: Store
+) -> None:
+    path = make_link(filled_store, "A1", 7, "coach")
+    assert "manifest" not in client.get(path).text
+    assert client.get(MANIFEST_PATH).status_code == client.get(ICON_PATH).status_code == 401
+    browser = signed_in(client, filled_store, "long.one")
+    found = re.search(r'rel="manifest" href="([^"]+)"', browser.get(OWN_PATH, headers=PAGE).text)
+    assert found is not None
+    said = browser.get(found[1])
+    assert said.headers["Content-Type"] == "application/manifest+json"
+    assert said.json()["start_url"] == OWN_PATH
+    assert browser.get(said.json()["icons"][0]["src"]).content.startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize("name", ["dora", "carl"])
+def test_staff_have_no_copy_to_keep(client: TestClient, filled_store: Store, name: str) -> None:
+    assert signed_in(client, filled_store, name).get(COPY_PATH).status_code == 403
 
 
 GAME_DAY = date.today() + timedelta(days=3)
