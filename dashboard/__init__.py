@@ -1,0 +1,35 @@
+"""The team dashboard; for notebooks its figures and a look into a store.
+
+A name is loaded when it is asked for: commands and pages need none of these.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from dashboard.notebook.figures import CheckFigures, plot_checks, plot_curve, plot_squad
+    from dashboard.notebook.store_frames import StoreFrames, open_store
+
+__all__ = [
+    "CheckFigures",
+    "StoreFrames",
+    "open_store",
+    "plot_checks",
+    "plot_curve",
+    "plot_squad",
+]
+
+_MODULES = {
+    "CheckFigures": "figures",
+    "StoreFrames": "store_frames",
+    "open_store": "store_frames",
+    "plot_checks": "figures",
+    "plot_curve": "figures",
+    "plot_squad": "figures",
+}
+
+
+def __getattr__(name: str) -> object:
+    if name in _MODULES:
+        return getattr(import_module(f"dashboard.notebook.{_MODULES[name]}"), name)
+    raise AttributeError(f"module 'dashboard' has no attribute '{name}'")

@@ -62,6 +62,11 @@ ROOMS = {
             " athlete own week squad",
             "start, routes, commands",
         ),
+        Room(
+            "notebook",
+            "core fits screen curve trust squad app",
+            "the pages' figures, and a store, from Python",
+        ),
     ),
     "modeling": (
         Room("curve", "", "the family of curves, what was done as one number, the length"),

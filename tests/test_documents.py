@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ import pandas as pd
 import pytest
 from typer.main import get_command
 
+import dashboard
 import modeling
 from dashboard.app.command_line import application
 from dashboard.athlete.private_links import LONGEST_DAYS
@@ -91,11 +93,11 @@ def test_the_site_has_every_page_once() -> None:
     assert sorted(listed) == sorted({path.stem for path in ROOT.glob("docs/*.md")} - {"index"})
 
 
-def test_the_reference_has_every_public_name_once() -> None:
+@pytest.mark.parametrize("package", [dashboard, modeling])
+def test_the_reference_has_every_public_name_once(package: ModuleType) -> None:
     text = (ROOT / "docs/api.md").read_text()
-    assert sorted(re.findall(r"^\.\. auto\w+:: modeling\.(\w+)$", text, re.MULTILINE)) == (
-        modeling.__all__
-    )
+    listed = re.findall(rf"^\.\. auto\w+:: {package.__name__}\.(\w+)$", text, re.MULTILINE)
+    assert sorted(listed) == package.__all__
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=by_name)
@@ -214,11 +216,25 @@ def test_the_examples_for_python_run(
     efforts = squad.drop(columns=["session", "day"]).rename(columns={"volume": "volume_before"})
     efforts.insert(1, "started_at", began.dt.strftime("%Y-%m-%dT%H:%M"))
     efforts.to_csv(tmp_path / "efforts.csv", index=False)
+    twitches = efforts[efforts["kind"] == "fade"].assign(measure="twitch_rate")
+    twitches = twitches.assign(athlete=twitches["athlete"].str.replace("A", "T"))
+    twitches.to_csv(tmp_path / "twitch_efforts.csv", index=False)
+    Store(tmp_path / "club.duckdb").create()
     monkeypatch.chdir(tmp_path)
     exec_examples(ROOT / "docs/python.md")
+    assert all((tmp_path / f"{name}.html").exists() for name in ("curve", "squad", "checks"))
     told = capsys.readouterr().out
     assert "Length(volume=" in told and "effort_high" in told
     assert len(re.findall(r"^\[.*\]$", told, re.MULTILINE)) == 2, "two lists of scores"
+
+
+def test_from_nothing_to_a_curve_takes_ten_lines() -> None:
+    text = (ROOT / "docs/python.md").read_text()
+    part = text[text.index("## Ten lines") : text.index("## Your own efforts")]
+    blocks = re.findall(r"```\w+\n(.*?)```", part, re.DOTALL)
+    lines = [line for block in blocks for line in block.split("\n") if line.strip()]
+    assert lines[0].startswith("pip install") and "plot_curve" in lines[-1]
+    assert len(lines) <= 10
 
 
 def exec_examples(document: Path) -> None:

@@ -111,7 +111,10 @@ def _add_points(
             f"{told}, {numbers.percent(share)} of that day's peak"
             for told, share in zip(points["told"], points["share_pct"], strict=True)
         ],
-        customdata=[dates.day(started, "long") for started in points["started_at"]],
+        customdata=[
+            "undated" if pd.isna(started) else dates.day(started, "long")
+            for started in points["started_at"]
+        ],
         hovertemplate=f"%{{customdata}}, after %{{x:.0f}} {unit}: %{{text}}<extra></extra>",
         name="efforts",
     )

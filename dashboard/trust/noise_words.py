@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import ceil, sqrt
+from typing import Protocol
 
 import pandas as pd
 
@@ -18,7 +19,21 @@ HOW_TO_READ_NOISE = (
 )
 
 
-def noise_rows(check: FitCheck, fit: KeptFit) -> pd.DataFrame:
+class HasNoise(Protocol):
+    """What has found sizes of noise, in %."""
+
+    @property
+    def effort_noise_pct(self) -> float:
+        """Of efforts."""
+        ...
+
+    @property
+    def day_noise_pct(self) -> float:
+        """Of days."""
+        ...
+
+
+def noise_rows(check: FitCheck, fit: HasNoise) -> pd.DataFrame:
     """Return typical errors in %: of efforts, of days, and of tests made of them.
 
     Columns: `name`, `size`, `size_low`, `size_high`. A test's error joins what is left of the

@@ -117,6 +117,20 @@ def plans(store: Store, day: date, measure: str, second_game: bool | None = None
         )
 
 
+def all_plans(store: Store, measure: str | None = None) -> pd.DataFrame:
+    """List what is set for any day, of one measure or of all, in order of days.
+
+    Columns: those of `plans`.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "SELECT * FROM plan_in_force WHERE $1 IS NULL OR measure = $1 "
+            "ORDER BY day, measure, athlete, second_game",
+            [measure],
+        )
+
+
 def next_day(store: Store, measure: str, since: date) -> date | None:
     """Return the first day from `since` on for which a length is set; None without one."""
     with store.reading() as cursor:

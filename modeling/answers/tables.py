@@ -114,6 +114,43 @@ class Tables(Predictor):
         in_effect = usual.in_effect(rows["volume"])
         return rows.assign(volume_in_effect=in_effect, **usual.columns())
 
+    def placed_efforts(self, athlete: object) -> pd.DataFrame:
+        """Give an athlete's efforts as they are drawn over the curve.
+
+        Parameters
+        ----------
+        athlete : object
+            A code; one without data has no rows.
+
+        Returns
+        -------
+        DataFrame
+            A row for each effort fitted: `session`, its `started_at` (missing where efforts told
+            none), `volume` that would have counted for as much in the squad's usual circumstances,
+            as done, `value` in its unit, and `share_pct`, in % of what the athlete was expected to
+            show at the peak on that day (more is better).
+
+        Raises
+        ------
+        NotFittedError
+            The model is not fitted.
+        """
+        rows, peaks = self.posterior(athlete).rows, self.response(athlete).session_peaks
+        if rows is None:
+            return pd.DataFrame(columns="session started_at volume value share_pct".split())
+        session = rows.sessions[rows.session_index]
+        value = self._values(rows.value)
+        ratio = value / np.array([peaks[each] for each in session])
+        return pd.DataFrame(
+            {
+                "session": session,
+                "started_at": [self._began(day) for day in rows.day[rows.session_index]],
+                "volume": self.usual_volumes.to_do(rows.volume),
+                "value": value,
+                "share_pct": 100.0 * (ratio if self.higher_is_better else 1.0 / ratio),
+            }
+        )
+
     def length(
         self,
         athlete: object,
@@ -208,7 +245,10 @@ class Tables(Predictor):
     def _last_session(self, athlete: object) -> pd.Timestamp:
         """Say when an athlete's last session began, to the second."""
         rows = self.posterior(athlete).rows
-        if rows is None or self.midnight_ is None:
+        return pd.NaT if rows is None else self._began(rows.day.max())  # type: ignore[return-value]
+
+    def _began(self, day: float) -> pd.Timestamp:
+        """Say when a session of a day began, to the second."""
+        if self.midnight_ is None:
             return pd.NaT  # type: ignore[return-value]
-        began = self.midnight_ + pd.Timedelta(days=float(rows.day.max()))
-        return began.round("s")
+        return (self.midnight_ + pd.Timedelta(days=float(day))).round("s")

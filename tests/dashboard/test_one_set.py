@@ -13,16 +13,21 @@ from pathlib import Path
 import icalendar
 import numpy as np
 import pandas as pd
+import plotly.graph_objects as go
 import pypdfium2
 import pytest
 from typer.testing import CliRunner
 
+from dashboard import plot_checks, plot_curve, plot_squad
 from dashboard.app.command_line import application
 from dashboard.app.exports import export_rows
 from dashboard.core.numbers import between, number, percent, volume
+from dashboard.core.palette import LIGHT
 from dashboard.curve import words as curve_words
+from dashboard.curve.chart import athlete_figure
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import response_history, responses
+from dashboard.fits.usual_terms import curves, latest_check, placed_efforts
 from dashboard.game.advice import Occasion, plan_game, usual_game
 from dashboard.game.course import work_to_follow
 from dashboard.game.files import GameFiles, game_files
@@ -30,14 +35,17 @@ from dashboard.own.facts import own_facts
 from dashboard.own.plain import measure_parts
 from dashboard.rules.club_limits import limits_by_athlete
 from dashboard.rules.game_work import game_work
+from dashboard.screen import units
 from dashboard.squad import ranking
+from dashboard.squad.chart import squad_figure
 from dashboard.squad.ranking import squad
 from dashboard.squad.sheet import squad_sheet
 from dashboard.today.training_plan import plan_rows
+from dashboard.trust.how_sure_charts import bands_figure, places_figure
 from dashboard.week.fit_moments import Week
 from db.file.store import Store
 from db.plans.games import save_game
-from db.roster.measures import get_measure
+from db.roster.measures import Measure, get_measure
 from demo_team.club import ACCOUNTS
 from modeling import ResponseModel
 from tests.dashboard.conftest import SignIn, copied, told
@@ -122,17 +130,55 @@ def test_python_says_the_same_of_the_exported_efforts(club: Store) -> None:
     # Who is out or in pain has no length for now, but a curve.
     export["length"] = export["length"].fillna(found.set_index("athlete")["length"])
     pd.testing.assert_frame_equal(found.set_index("athlete"), export, check_dtype=False, rtol=1e-6)
-    curves = export_rows(club, "curves", measure).drop(columns="measure")
+    lines = export_rows(club, "curves", measure).drop(columns="measure")
     own = model.curves(rows.index)
     order = ["athlete", "volume"]
     pd.testing.assert_frame_equal(
         own.sort_values(order, ignore_index=True),
-        curves.sort_values(order, ignore_index=True)[list(own)],
+        lines.sort_values(order, ignore_index=True)[list(own)],
         check_dtype=False,
         rtol=1e-6,
         atol=1e-9,
     )
     assert model.usual_volumes.to_do(model.standard_volume_) == pytest.approx(standard)
+    check_figures(club, facts, model)
+
+
+def check_figures(club: Store, facts: Measure, model: ResponseModel) -> None:
+    """Hold what a notebook draws of a model to what the pages draw of the store."""
+    unit, standard = facts.volume_unit, club_standard(club, facts.code)
+    rows = squad(club, facts.code).dropna(subset="length")
+    limits = limits_by_athlete(club, facts, standard, rows["athlete"])
+    names = dict(zip(rows["athlete"], rows["name"], strict=True))
+    same_figure(
+        plot_squad(model, rows["athlete"], names, limits, unit),
+        squad_figure(rows, standard, unit, LIGHT),
+    )
+    for row in rows.iloc[: 2 * EACH : EACH].to_dict("records"):
+        points = placed_efforts(club, facts, row["athlete"])
+        points["told"] = units.told(points["value"], facts.unit)
+        curve = curves(club, facts.code, row["athlete"])
+        same_figure(
+            plot_curve(model, row["athlete"], unit, facts.unit),
+            athlete_figure(curve, points, row, standard, unit, LIGHT),
+        )
+    found = latest_check(club, facts.code)
+    assert found is not None
+    bands, places, _ = plot_checks(model, unit)
+    same_figure(bands, bands_figure(found.bands, unit, LIGHT))
+    same_figure(places, places_figure(found.places, LIGHT))
+
+
+def same_figure(found: go.Figure, page: go.Figure) -> None:
+    """Compare what is drawn, in any order of the points of a trace."""
+    assert [trace.name for trace in found.data] == [trace.name for trace in page.data]
+    for own, other in zip(found.data, page.data, strict=True):
+        for axis in ("x", "y"):
+            drawn = [np.sort(np.array(trace[axis], dtype=float)) for trace in (own, other)]
+            np.testing.assert_allclose(*drawn, rtol=1e-4, atol=1e-4)
+        assert sorted(own.text or ()) == sorted(other.text or ())
+    said = [[note.text for note in figure.layout.annotations] for figure in (found, page)]
+    assert said[0] == said[1]
 
 
 def club_standard(club: Store, measure: str) -> float:

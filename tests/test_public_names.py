@@ -6,20 +6,25 @@ import inspect
 import re
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
+from types import ModuleType
 from typing import Any
 
 import pytest
 
+import dashboard
 import modeling
 
 LABELS = ("Units:", "Missing values:", "Source:")
 """What a docstring says in a line of its own, or that of its class for all of its methods."""
 
 HEADING = re.compile(r"^(\w[\w ]*)\n-{3,}$", re.MULTILINE)
-OUR_OWN = "modeling"
+OURS = ("modeling", "dashboard")
+OFFERED = [
+    (name, getattr(package, name)) for package in (modeling, dashboard) for name in package.__all__
+]
 READ = {
     name
-    for each in map(modeling.__getattr__, modeling.__all__)
+    for _, each in OFFERED
     if isinstance(each, type)
     for name, part in inspect.getmembers(each, lambda part: isinstance(part, property))
 }
@@ -28,8 +33,7 @@ READ = {
 
 def public() -> Iterator[tuple[str, Any, str]]:
     """Yield each public name and each public part of a class, with what its class says."""
-    for name in modeling.__all__:
-        thing = getattr(modeling, name)
+    for name, thing in OFFERED:
         yield name, thing, ""
         if isinstance(thing, type):
             said = inspect.getdoc(thing) or ""
@@ -40,7 +44,7 @@ def parts(thing: type) -> Iterator[tuple[str, Any]]:
     """Yield methods and properties that are ours and not private, each once."""
     seen = set()
     for each in thing.__mro__:
-        if not each.__module__.startswith(OUR_OWN):
+        if not each.__module__.startswith(OURS):
             continue
         for name, part in vars(each).items():
             part = getattr(part, "__func__", part)  # a class method
@@ -99,8 +103,9 @@ def test_a_public_name_says_what_it_takes_gives_and_refuses(
     )
 
 
-def test_every_public_name_is_loaded_when_it_is_asked_for() -> None:
-    assert sorted(modeling.__all__) == modeling.__all__
-    assert set(modeling.__all__) == set(modeling._MODULES)
-    with pytest.raises(AttributeError, match="no attribute 'Dashboard'"):
-        modeling.__getattr__("Dashboard")
+@pytest.mark.parametrize("package", [modeling, dashboard])
+def test_every_public_name_is_loaded_when_it_is_asked_for(package: ModuleType) -> None:
+    assert sorted(package.__all__) == package.__all__
+    assert set(package.__all__) == set(package._MODULES)
+    with pytest.raises(AttributeError, match="no attribute 'Anything'"):
+        package.__getattr__("Anything")

@@ -1,0 +1,79 @@
+"""A store as frames: what the exports hold, with the columns that are documented."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from dashboard import StoreFrames, open_store
+from dashboard.app.exports import export_rows
+from db.errors import StoreMissing
+from db.file.store import Store
+from db.plans.lengths import PlanEntry, save_choice
+from modeling import ResponseModel
+
+GUIDE = Path(__file__).parents[3] / "docs/python.md"
+
+
+@pytest.fixture
+def frames(shown_store: Store) -> StoreFrames:
+    return open_store(shown_store.path)
+
+
+def test_frames_are_those_of_the_exports_and_a_fit_takes_the_efforts(
+    shown_store: Store, frames: StoreFrames
+) -> None:
+    for what in ("efforts", "responses", "curves"):
+        found = getattr(frames, what)("jump_height")
+        pd.testing.assert_frame_equal(found, export_rows(shown_store, what, "jump_height"))
+        assert len(found) == len(getattr(frames, what)())
+    efforts = frames.efforts()
+    model = ResponseModel(rounds=1).fit(efforts, efforts["value"])
+    assert set(model.responses_) == set(efforts["athlete"])
+
+
+def test_sessions_count_their_efforts(frames: StoreFrames) -> None:
+    efforts, sessions = frames.efforts(), frames.sessions("jump_height")
+    assert sessions["efforts"].sum() == len(efforts)
+    assert sessions["excluded_efforts"].sum() == efforts["excluded"].notna().sum()
+    assert sessions["started_at"].is_monotonic_decreasing
+    assert frames.sessions("throw_speed").empty
+
+
+def test_plans_tell_no_reason(filled_store: Store) -> None:
+    for volume in (18.0, 20.0):
+        plan = PlanEntry(
+            day=date(2026, 3, 7),
+            athlete="A1",
+            measure="jump_height",
+            goal="best",
+            efforts_to_follow=1,
+            advised_volume=25.0,
+            standard_volume=15.0,
+            chosen_volume=volume,
+            reason="knee",
+        )
+        save_choice(filled_store, plan, "carl")
+    plans = open_store(filled_store.path).plans()
+    assert plans["chosen_volume"].tolist() == [20.0]
+    assert not plans.isin(["knee"]).any(axis=None)
+    assert open_store(filled_store.path).plans("throw_speed").empty
+
+
+def test_the_columns_are_those_of_the_guide(frames: StoreFrames) -> None:
+    listed = re.findall(r"^\| `(\w+)\(\)` \| (.*?) \|", GUIDE.read_text(), re.MULTILINE)
+    told = {what: re.findall(r"`(\w+)`", columns) for what, columns in listed}
+    assert told == {
+        what: list(getattr(frames, what)())
+        for what in ("efforts", "sessions", "responses", "curves", "plans")
+    }
+
+
+def test_a_file_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> None:
+    with pytest.raises(StoreMissing, match=r"nothing\.duckdb"):
+        open_store(tmp_path / "nothing.duckdb")
+    assert not list(tmp_path.glob("nothing*"))
