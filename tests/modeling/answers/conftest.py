@@ -7,23 +7,8 @@ import pandas as pd
 import pytest
 
 from modeling import ResponseModel
-from modeling.curve.account import Account, Circumstances
-from modeling.testing.simulation import (
-    Noise,
-    Protocol,
-    Surroundings,
-    simulate_squad,
-    simulated_truths,
-)
-
-
-def around(rng: np.random.Generator) -> Circumstances:
-    return Circumstances(
-        rng.uniform(0, 15), rng.uniform(0, 20), rng.uniform(5, 30), rng.uniform(8, 20)
-    )
-
-
-SURROUNDINGS = Surroundings(Account(), around)
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
+from tests.benchmarks.predicted_shares import SURROUNDINGS
 
 
 @pytest.fixture(scope="package")

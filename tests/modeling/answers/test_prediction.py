@@ -9,33 +9,13 @@ from scipy.stats import norm
 
 from modeling import ModelError, ResponseModel
 from modeling.answers.prediction import COLUMNS, mixture_quantiles
-from modeling.curve.account import Account, Circumstances
+from modeling.curve.account import Circumstances
 from modeling.efforts.spots import DRIFT_DAYS, SESSION_LENGTH
 from modeling.fit.levels import Levels
-from modeling.testing.simulation import (
-    Noise,
-    Protocol,
-    Truth,
-    simulate_squad,
-    simulated_truths,
-    volumes_in_effect,
-)
-from tests.modeling.answers.conftest import SURROUNDINGS
+from tests.benchmarks.predicted_shares import simulated
 
 SHARES = np.array([0.05, 0.95])
 FACTS = ["general_minutes", "rest_minutes", "ambient_c", "hour"]
-
-
-def simulated(seed: int, athletes: int, fades: int, routine: int) -> tuple[list[Truth], ...]:
-    rng = np.random.default_rng(seed)
-    shape = "Ricker" if seed % 2 else "saturating less linear"
-    truths = simulated_truths(shape, athletes, rng)
-    noise = Noise(spoiled_share=0.03)
-    known = simulate_squad(truths, Protocol(fades, routine), noise, rng, SURROUNDINGS)
-    later = simulate_squad(truths, Protocol(0, 4), noise, rng, SURROUNDINGS)
-    later["session"] = "later " + later["session"]
-    later["day"] += known["day"].max() + 7.0
-    return truths, known, later
 
 
 def test_a_level_is_what_normal_theory_says_given_a_curve(model: ResponseModel) -> None:
@@ -81,37 +61,13 @@ def test_quantiles_of_a_mixture() -> None:
 @pytest.mark.filterwarnings("ignore::modeling.errors.SquadGuessWarning")
 def test_intervals_hold_what_they_should_in_sessions_to_come() -> None:
     """In circumstances of every kind, and for athletes whom the fit has not seen."""
-    days, efforts, halves, others = [], [], [], []
-    for seed in range(20, 25):
-        truths, known, later = simulated(seed, 10, 1, 5)
-        own = known["athlete"] <= "A08"
-        model = ResponseModel(standard_volume=15, unknown="squad")
-        model.fit(known[own], known.loc[own, "value"])
-        told = model.predict(later, interval=0.9)
-        half = model.predict(later, interval=0.5)
-        true = np.concatenate(
-            [_true(truths, rows) for _, rows in later.groupby("session", sort=False)]
-        )
-        seen = (later["athlete"] <= "A08").to_numpy()
-        effort = later["value"].between(told["effort_low"], told["effort_high"])
-        days.append(_between(true, told, "average")[seen].mean())
-        efforts.append(effort[seen].mean())
-        others.append(effort[~seen].mean())
-        halves.append(later["value"].between(half["effort_low"], half["effort_high"]).mean())
-    assert 0.85 <= np.mean(efforts) <= 0.95
-    assert 0.82 <= np.mean(days) <= 0.98
-    assert 0.41 <= np.mean(halves) <= 0.59
-    assert 0.78 <= np.mean(others) <= 1.0
-
-
-def _true(truths: list[Truth], rows: pd.DataFrame) -> np.ndarray:
-    athlete = truths[int(rows["athlete"].iloc[0][1:]) - 1]
-    effect = volumes_in_effect(Account(), Circumstances(*rows[FACTS].iloc[0].tolist()))
-    return athlete.level * np.exp(athlete.change(effect(rows["volume"].to_numpy())))
-
-
-def _between(true: np.ndarray, told: pd.DataFrame, what: str) -> np.ndarray:
-    return ((told[f"{what}_low"] <= true) & (true <= told[f"{what}_high"])).to_numpy()
+    found = pd.DataFrame(
+        [simulated(seed, athletes=11, routine=5, later=4) for seed in range(20, 25)]
+    ).mean()
+    assert 0.85 <= found["single efforts, 90 %"] <= 0.95
+    assert 0.42 <= found["single efforts, 50 %"] <= 0.58
+    assert 0.82 <= found["average days, 90 %"] <= 0.98
+    assert 0.78 <= found["new athletes' efforts, 90 %"] <= 1.0
 
 
 def test_a_prediction_has_the_index_of_its_rows_in_any_order(
