@@ -76,6 +76,7 @@ class UsualTerms(UsualVolumes):
         return turned.assign(advised_volume=np.round(turned["advised_volume"]))
 
 
+@once
 def usual_terms(store: Store, measure: str, fit_id: int | None = None) -> UsualTerms | None:
     """Return the terms of a measure's newest fit, or of a given one; None if it kept none."""
     base = advice_base(store, measure, fit_id)

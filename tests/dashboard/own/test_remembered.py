@@ -15,6 +15,7 @@ from starlette.middleware import Middleware
 from starlette.testclient import TestClient
 
 from dashboard.athlete.private_links import make_link
+from dashboard.fits import usual_terms
 from dashboard.own import routes as own_routes
 from dashboard.own.facts import OwnFacts
 from dashboard.screen.web_sessions import open_session
@@ -22,6 +23,7 @@ from dashboard.serving.gate import OWN_PATH, SESSION_COOKIE, Gate
 from db.file import connection
 from db.file.settings import set_setting
 from db.file.store import Store
+from db.fits.advice_bases import AdviceBase
 from db.people.accounts import get_person
 from db.people.athlete_views import note_view
 from db.privacy.erasing import erase_athlete
@@ -93,6 +95,22 @@ def test_however_much_is_asked_the_file_is_opened_once(
     for visits in (1, 2):
         own(client)
         assert len(opened) == visits
+
+
+def test_the_terms_of_a_fit_are_read_once_however_many_need_them(
+    client: TestClient, filled_store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sign_in(client, filled_store)
+    asked: list[str] = []
+    base = usual_terms.advice_base
+
+    def noted(store: Store, measure: str, fit_id: int | None = None) -> AdviceBase | None:
+        asked.append(measure)
+        return base(store, measure, fit_id)
+
+    monkeypatch.setattr(usual_terms, "advice_base", noted)
+    own(client)
+    assert asked == ["jump_height"]
 
 
 def test_who_looked_is_told_at_once_though_it_is_no_write(
