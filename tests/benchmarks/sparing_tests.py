@@ -2,10 +2,11 @@
 
     python -m tests.benchmarks.sparing_tests --squads 4 --kinds mixed noisy
 
-Rough squads that begin with four routine sessions each are tested in four ways: two fade tests to
-the stop rule; two that end when going on is not worth it; routine sessions after assigned volumes
-only; and what the program proposes, fade tests that end so among them. But for the first way nobody
-is tested again who has a firm call or whose next test is worth next to nothing. All ways share
+Rough squads that begin with four routine sessions each are tested in some ways: two fade tests to
+the stop rule; two that end when going on is not worth it, for all or for those without a firm call;
+routine sessions after assigned volumes only; and what the program proposes, fade tests that end so
+among them. But for the first way nobody is tested again whose next test is worth next to nothing.
+All ways share
 true curves and the first sessions. The squads that are judged, seeds 500 on, were drawn for
 nothing else.
 """
@@ -52,7 +53,11 @@ def _two_full(model: ResponseModel, code: str, found: list[NextTest]) -> NextTes
 
 def _two_ended(model: ResponseModel, code: str, found: list[NextTest]) -> NextTest | None:
     fade = next(each for each in found if each.kind == "fade")
-    return fade if _is_open(model, code) and fade.worth_pct >= ENOUGH_PCT else None
+    return fade if fade.worth_pct >= ENOUGH_PCT else None
+
+
+def _until_firm(model: ResponseModel, code: str, found: list[NextTest]) -> NextTest | None:
+    return _two_ended(model, code, found) if _is_open(model, code) else None
 
 
 def _assigned(model: ResponseModel, code: str, found: list[NextTest]) -> NextTest | None:
@@ -75,6 +80,7 @@ def _is_open(model: ResponseModel, code: str) -> bool:
 WAYS: dict[str, tuple[Choice, int, bool]] = {
     "two full fade tests": (_two_full, 2, False),
     "two that end when enough is known": (_two_ended, 2, True),
+    "the same, until a firm call": (_until_firm, 2, True),
     "assigned volumes only": (_assigned, MOST_ROUNDS, False),
     "what is proposed": (_proposed, MOST_ROUNDS, True),
 }
