@@ -244,7 +244,8 @@ def test_pages_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> No
         assert history["length"].iloc[-1] == row["length"]
         if row["sessions"]:
             parts = {each.title: each for each in measure_parts(own_facts(club, str(code), DAY))}
-            assert parts[facts.name].length == volume(row["length"], facts.volume_unit)
+            length = volume(row["length"], facts.volume_unit)
+            assert parts[facts.name].length == f"Your length: {length}"
 
 
 def test_paper_says_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:
