@@ -25,10 +25,16 @@ from dashboard.sign_in.accounts import SHORTEST_PASSWORD
 from db.file.store import Store
 from db.privacy.retention import KINDS
 from modeling.answers.response_model import ResponseModel
-from modeling.curve.rise_and_fall import DROP
+from modeling.curve.account import CONSTANTS
+from modeling.curve.families import LEAST_NOISE
+from modeling.curve.rise_and_fall import DROP, RiseAndFall
+from modeling.curve.shapes import DataRange
 from modeling.day.caution import WeekRule
+from modeling.efforts.spots import DRIFT_DAYS, LENGTH, SESSION_LENGTH, Misfit
 from modeling.estimate import BAND
-from modeling.fit.engine import FEWEST_ATHLETES
+from modeling.fit.engine import CLEARLY, FEWEST_ATHLETES
+from modeling.fit.noise import TAILS
+from modeling.fit.shared import MARK_SD, NO_EFFECT_ODDS
 from modeling.testing.fade import IN_A_ROW, SHARE, SHARE_OF
 from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 from tests import command_reference, data_dictionary
@@ -41,6 +47,10 @@ MODULES = {path.name for package in CODE for path in (ROOT / package).rglob("*.p
 MOST_WORDS = {"README.md": 900, "DEVELOPERS.md": 1500}
 WORDS = {2: "two", 3: "three", 8: "eight"}
 WEEK, CHANCE = WeekRule(), ResponseModel().firm_chance
+CURVE, MISFIT = RiseAndFall(), Misfit()
+BEFORE = CURVE.hyperprior(DataRange(1.0, 40.0, 15.0, 0.3, 0.03))
+SPREAD = np.sqrt(BEFORE.covariance.diagonal())
+ALIKE = BEFORE.covariance[0, 2] / (SPREAD[0] * SPREAD[2])
 COMMANDS = get_command(application)
 FIGURES = [
     ("DEVELOPERS.md", f"No room has more than {MOST_MODULES} modules"),
@@ -50,6 +60,31 @@ FIGURES = [
     ("docs/model.md", f"where that chance is at least {CHANCE}"),
     ("docs/model.md", f"until {100 * DROP:.0f} % is lost"),
     ("docs/model.md", f"with fewer than {WORDS[FEWEST_ATHLETES]} athletes the freer one"),
+    ("docs/model.md", f"{len(CURVE.rises)} forms of rise and {len(CURVE.falls)} of fall"),
+    ("docs/model.md", f"one of {len(CURVE.rises) * len(CURVE.falls)} pairs"),
+    ("docs/model.md", f"is ahead by {CLEARLY} for each athlete"),
+    ("docs/model.md", f"falls to 1/e over {DRIFT_DAYS:.0f} days"),
+    ("docs/model.md", f"chosen among {', '.join(f'{df:.0f}' for df in TAILS[:-1])} and infinity"),
+    ("docs/model.md", f"around the geometric mean of the volumes tried, sd {BEFORE.mean_sd[0]}"),
+    ("docs/model.md", f"around {100 * np.exp(BEFORE.mean[1]):.0f} %, sd {BEFORE.mean_sd[1]}"),
+    ("docs/model.md", f"around twice that volume, sd {BEFORE.mean_sd[2]}"),
+    (
+        "docs/model.md",
+        "sd {:.1f}, {:.1f}, {:.1f}, with".format(*SPREAD),
+    ),
+    ("docs/model.md", f"with the weight of {BEFORE.athletes:.0f} athletes"),
+    ("docs/model.md", f"| correlation of best and hold | {ALIKE:.1f} |"),
+    ("docs/model.md", f"| around 0, sd {100 * MARK_SD:.0f} % |"),
+    ("docs/model.md", f"at least {100 * LEAST_NOISE:.2f} % of the value"),
+    ("docs/model.md", f"no size moves by more than {100 * ResponseModel().tolerance:.0f} %"),
+    ("docs/model.md", f"after at most {ResponseModel().rounds} rounds"),
+    ("docs/model.md", f"{NO_EFFECT_ODDS:.0f} times likelier without an effect"),
+    ("docs/model.md", f"lengths {LENGTH} and {SESSION_LENGTH}"),
+    ("docs/model.md", f"{100 * MISFIT.of_gain:.0f} % of what a typical athlete gains"),
+    ("docs/model.md", f"{100 * MISFIT.of_session:.0f} % of the sessions' own"),
+    ("docs/model.md", f"each told {3 * MISFIT.believed:.0f}/3 of what"),
+    ("docs/what-the-numbers-mean.md", f"We are {100 * (BAND[1] - BAND[0]):.0f} % sure"),
+    ("docs/what-the-numbers-mean.md", f"A call needs a chance of at least {100 * CHANCE:.0f} %"),
     ("docs/using-it.md", f"until {WORDS[IN_A_ROW]} in a row are well below"),
     ("docs/using-it.md", f"by default {100 * (1 - SHARE):.0f} % in jumps"),
     ("docs/using-it.md", f", {100 * (1 - SHARE_OF['throw']):.0f} % in throws"),
@@ -186,6 +221,34 @@ def test_every_command_that_is_named_is_there(document: Path) -> None:
 @pytest.mark.parametrize(("document", "sentence"), FIGURES)
 def test_a_figure_is_that_of_the_code(document: str, sentence: str) -> None:
     assert sentence in (ROOT / document).read_text()
+
+
+def test_the_accounts_constants_stand_with_their_ranges() -> None:
+    part = (ROOT / "docs/model.md").read_text().split("| constant |")[1].split("##")[0]
+    lines = [line for line in part.split("\n")[2:] if line]
+    assert len(lines) == len(CONSTANTS)
+    for line, constant in zip(lines, CONSTANTS, strict=True):
+        percent = 100.0 if constant.name.startswith("stretch") else 1.0
+        said = [float(number) for number in re.findall(r"-?[\d.]+", line.split("|", 2)[2])]
+        assert said == pytest.approx(
+            [percent * each for each in (constant.default, constant.low, constant.high)]
+        )
+
+
+@pytest.mark.parametrize("name", ["model", "what-the-numbers-mean"])
+def test_what_was_measured_is_that_of_the_benchmarks(name: str) -> None:
+    text, measured = ((ROOT / f"docs/{each}.md").read_text() for each in (name, "benchmarks"))
+    part = re.split(r"## How (?:it was checked|right it is)\n", text)[1].split("\n## ")[0]
+    said = re.findall(r"\d+\.\d+", part)
+    rounded = {f"{float(each):.2f}" for each in re.findall(r"\d+\.\d{3}", measured)}
+    known = set(re.findall(r"\d+\.\d+", measured)) | rounded
+    assert said and [each for each in said if each not in known] == []
+
+
+def test_the_citation_is_of_this_version() -> None:
+    said = re.findall(r"[Vv]ersion\W+(\d+\.\d+\.\d+)", (ROOT / "docs/citing.md").read_text())
+    (filed,) = re.findall(r"^version: (.+)$", (ROOT / "CITATION.cff").read_text(), re.MULTILINE)
+    assert {*said, filed} == {modeling.__version__}
 
 
 def test_ci_runs_the_test_command_of_the_readme() -> None:
