@@ -17,6 +17,7 @@ from db.plans.lengths import PlanEntry, save_choice
 from modeling import ResponseModel
 
 GUIDE = Path(__file__).parents[3] / "docs/python.md"
+SHELL = Path(__file__).parents[3] / "docs/duckdb.md"
 
 
 @pytest.fixture
@@ -71,6 +72,20 @@ def test_the_columns_are_those_of_the_guide(frames: StoreFrames) -> None:
         what: list(getattr(frames, what)())
         for what in ("efforts", "sessions", "responses", "curves", "plans")
     }
+
+
+def test_what_the_guide_asks_of_the_views_it_lists_has_answers(shown_store: Store) -> None:
+    text = SHELL.read_text()
+    listed = set(re.findall(r"^\| `(\w+)` \|", text, re.MULTILINE))
+    queries = re.findall(r"```sql\n(.*?)```", text, re.DOTALL)
+    assert len(queries) == 3
+    assert set(re.findall(r"FROM (\w+)", " ".join(queries))) <= listed
+    with shown_store.reading() as cursor:
+        views = cursor.execute("SELECT view_name, comment FROM duckdb_views()").fetchall()
+        assert listed <= {name for name, comment in views if comment}
+        for view in listed:
+            cursor.execute(f"SELECT * FROM {view}").fetchall()
+        assert all(cursor.execute(query).fetchall() for query in queries)
 
 
 def test_a_file_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> None:
