@@ -92,7 +92,10 @@ def export(store: Store, person: Person, request: Request) -> File:
 
 
 def sheet(store: Store, _person: Person, request: Request) -> File:
-    """Return the warm-up sheet of a day and measure: of a game, if there is one, else the plan."""
+    """Return the warm-up sheet of a day and measure: of a game, if there is one, else training's.
+
+    Where there is a game, `training.pdf` is the sheet of what is saved without its clock.
+    """
     from dashboard.game.files import game_files
     from dashboard.today.training_plan import plan_sheet
 
@@ -115,6 +118,18 @@ def game(store: Store, _person: Person, request: Request) -> File:
     if ending not in make:
         raise HTTPException(404, f"There is no file of a game that ends in .{ending}.")
     return File(f"warm-up-{day}-{measure}.{ending}", make[ending]())
+
+
+def training(store: Store, _person: Person, request: Request) -> File:
+    """Return a training day's sheet, phone view or table, whether or not there is a game too."""
+    from dashboard.today.training_plan import plan_phone, plan_sheet, plan_table
+
+    day, measure = _day_and_measure(request)
+    make = {"pdf": plan_sheet, "html": plan_phone, "csv": plan_table}
+    ending = request.path_params["ending"]
+    if ending not in make:
+        raise HTTPException(404, f"There is no file of a training day that ends in .{ending}.")
+    return File(f"training-{day}-{measure}.{ending}", make[ending](store, day, measure))
 
 
 def own_game(store: Store, person: Person, request: Request) -> File:
@@ -193,6 +208,7 @@ OFFERED = [
     Download("/download/export/{what}.{ending}", ("director", "coach"), export),
     Download("/download/sheet.pdf", ("director", "coach"), sheet),
     Download("/download/game.{ending}", ("director", "coach"), game),
+    Download("/download/training.{ending}", ("director", "coach"), training),
     Download("/download/my-game.{ending}", ("athlete",), own_game),
     Download("/download/session-plan.pdf", ("director", "coach"), session_plan),
     Download("/download/week.pdf", ("director",), week),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -110,11 +110,7 @@ class GameFiles:
         unit = self.measure.volume_unit
         games = [_game(kept.game, waves, athlete, unit) for kept, waves in self.games]
         games = [game for game in games if game["people"]]
-        return (
-            _phone_page()
-            .render(what=self.what, games=games, caution=cautions.CAUTION)
-            .encode("utf-8")
-        )
+        return phone_page(self.what, games)
 
     def _everybody(self) -> Iterator[tuple[KeptGame, WaveLines, Line]]:
         for kept, waves in self.games:
@@ -156,13 +152,13 @@ def game_files(store: Store, day: date, measure: str) -> GameFiles:
     Raises
     ------
     BadInput
-        If no game is kept for that day and measure, or there is no such measure.
+        If no game is saved for that day and measure, or there is no such measure.
     """
     facts, kept = get_measure(store, measure), kept_games(store, day, measure)
     if not kept:
         raise BadInput(
-            f"No game with a first whistle is kept for {facts.name.lower()} on {day:%d %B %Y}."
-            " Keep its plan on the page 'Today' first."
+            f"No game with a first whistle is saved for {facts.name.lower()} on {day:%d %B %Y}."
+            " Save its plan on the page 'Today' first."
         )
     return files_of(store, kept)
 
@@ -201,8 +197,23 @@ def file_name(name: str, code: str) -> str:
     return "-".join([*letters.split(), quote(code, safe="")])
 
 
+def phone_page(what: str, parts: Sequence[Mapping[str, object]]) -> bytes:
+    """Return a page for a phone.
+
+    Parameters
+    ----------
+    what
+        What everybody does.
+    parts
+        A game or a training each: `title`, `occasion`, `regions` and `people`, of whom those
+        without a start have no times.
+    """
+    page = _phone_template().render(what=what, parts=parts, caution=cautions.CAUTION)
+    return page.encode("utf-8")
+
+
 @cache
-def _phone_page() -> Template:
+def _phone_template() -> Template:
     return Template(PHONE.read_text(encoding="utf-8"), autoescape=True, trim_blocks=True)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 import pandas as pd
 
@@ -44,7 +44,7 @@ def whistles(starts: Sequence[datetime]) -> str:
     return listed([clock(start) for start in starts])
 
 
-def long_day(moment: datetime) -> str:
+def long_day(moment: date) -> str:
     """Return a day as people say it, such as Saturday 7 March 2026."""
     return f"{moment:%A} {moment.day} {moment:%B %Y}"
 

@@ -165,11 +165,10 @@ class Actions:
 def show_actions(actions: Actions, save: Callable[[], None]) -> None:
     """Show what saves and prints, and the files of what is saved."""
     asked = f"day={actions.day}&measure={actions.measure}"
-    sheet = f"/download/sheet.pdf?{asked}"
-    files = {}
+    sheet = f"/download/{'sheet' if actions.game else 'training'}.pdf?{asked}"
+    kind = "game" if actions.game else "training"
+    files = {"Phone view": f"{kind}.html", "Table (CSV)": f"{kind}.csv"} if actions.saved else {}
     pressed = st.session_state.pop(rows.PRESSED, False)
-    if actions.saved and actions.game:
-        files = {"Phone view": "game.html", "Table (CSV)": "game.csv"}
     with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
         if actions.same:
             st.link_button("Print", sheet, type="primary", key="print")
@@ -177,7 +176,7 @@ def show_actions(actions: Actions, save: Callable[[], None]) -> None:
             _save_and_print(sheet, save)
         for name, path in files.items():
             st.link_button(name, f"/download/{path}?{asked}", key=f"file_{path}")
-        if files:
+        if actions.saved and actions.game:
             with st.popover("Calendars"):
                 for name, path in (("Everybody's (ZIP)", "game.zip"), ("Staff's", "game.ics")):
                     st.link_button(name, f"/download/{path}?{asked}", key=f"file_{path}")

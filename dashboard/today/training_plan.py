@@ -1,4 +1,4 @@
-"""The plan of one day: what is advised, what the coach has set, and its printed sheet."""
+"""The plan of a training day: what is advised, what the coach has set, and the files of it."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from dashboard.core import numbers
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import responses
 from dashboard.fits.usual_terms import latest_fit
+from dashboard.game.files import phone_page
+from dashboard.game.words import long_day
 from dashboard.rules import goals
 from dashboard.rules.match_days import squad_day_words
 from dashboard.rules.standing import blocked_codes
@@ -17,10 +19,16 @@ from dashboard.rules.test_days import athlete_days
 from db.errors import BadInput
 from db.file.settings import get_setting
 from db.file.store import Store
+from db.fits.exports import csv_text
 from db.plans.lengths import plans
 from db.roster.athletes import list_athletes
-from db.roster.measures import get_measure
+from db.roster.measures import Measure, get_measure
 from modeling.estimate import interval
+
+TABLE = [
+    *("day", "measure", "athlete", "name", "volume", "volume_unit"),
+    *("advised_volume", "standard_volume", "set_by_hand", "goal", "efforts_to_follow"),
+]
 
 
 def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> pd.DataFrame:
@@ -83,14 +91,7 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
     """
     from dashboard.today.training_sheet import SheetHeading, warm_up_sheet
 
-    facts = get_measure(store, measure)
-    kept = plans(store, day, measure, second_game=False)
-    kept = kept[~kept["athlete"].isin(blocked_codes(store))]
-    if kept.empty:
-        raise BadInput(
-            f"No lengths have been set for {facts.name.lower()} on {day:%d %B %Y}. Keep them on"
-            " the page 'Today' first; the sheet prints what is kept."
-        )
+    facts, kept = _saved(store, day, measure)
     people = list_athletes(store)[["athlete", "position"]]
     calls = responses(store, measure)[["athlete", "call"]]
     rows = kept.merge(people, on="athlete").merge(calls, on="athlete", how="left")
@@ -100,12 +101,70 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
             day=day,
             measure_name=facts.name,
             volume_unit=facts.volume_unit,
-            goal=" or ".join(goals.goal(each) for each in sorted(set(kept["efforts_to_follow"]))),
+            goal=_goal(kept),
             evidence=_evidence(store, measure),
             team=get_setting(store, "club_name") or "",
             around=squad_day_words(day, athlete_days(store), rows["athlete"]),
         ),
     )
+
+
+def plan_phone(store: Store, day: date, measure: str) -> bytes:
+    """Return everything that has been set for a day as one page for a phone; errors as the sheet's.
+
+    Who does most stands first.
+    """
+    from dashboard.today.training_sheet import how
+
+    facts, kept = _saved(store, day, measure)
+    kept = kept.sort_values(["to_do", "name"], ascending=[False, True], kind="stable")
+    people = []
+    for row in kept.to_dict("records"):
+        amount, unit = numbers.volume(row["to_do"], facts.volume_unit).split(" ", 1)
+        why = how(row)
+        told = why[:1].upper() + why[1:]
+        people.append({"name": row["name"], "volume": amount, "unit": unit, "how": told})
+    title = f"Training, {long_day(day)}"
+    occasion = f"Warm up for {_goal(kept)}."
+    return phone_page(facts.name, [{"title": title, "occasion": occasion, "people": people}])
+
+
+def plan_table(store: Store, day: date, measure: str) -> bytes:
+    """Return everything that has been set for a day as CSV, by name; errors as the sheet's.
+
+    Columns as a game's table has them, without times. Lengths in the volume unit.
+    """
+    facts, kept = _saved(store, day, measure)
+    by_hand = kept["to_do"] != kept["advised_volume"]
+    rows = kept.assign(
+        volume=kept["to_do"],
+        volume_unit=facts.volume_unit,
+        set_by_hand=by_hand.map({True: "yes", False: "no"}),
+    )
+    return csv_text(rows[TABLE].assign(day=day)).encode()
+
+
+def _saved(store: Store, day: date, measure: str) -> tuple[Measure, pd.DataFrame]:
+    """Return the measure and what is saved of those who may warm up, with `to_do`, their length.
+
+    Raises
+    ------
+    BadInput
+        If nothing is.
+    """
+    facts = get_measure(store, measure)
+    kept = plans(store, day, measure, second_game=False)
+    kept = kept[~kept["athlete"].isin(blocked_codes(store))]
+    if kept.empty:
+        raise BadInput(
+            f"No lengths are saved for {facts.name.lower()} on {day:%d %B %Y}. Save them on the"
+            " page 'Today' first: its files hold what is saved."
+        )
+    return facts, kept.assign(to_do=kept["chosen_volume"])
+
+
+def _goal(kept: pd.DataFrame) -> str:
+    return " or ".join(goals.goal(each) for each in sorted(set(kept["efforts_to_follow"])))
 
 
 def _evidence(store: Store, measure: str) -> str:

@@ -24,7 +24,7 @@ from dashboard.today.training_plan import plan_rows
 from db.errors import StoreError
 from db.fits.results import KeptFit
 from db.people.accounts import Person
-from db.plans.lengths import PlanEntry, save_choice
+from db.plans.lengths import PlanEntry, away_from, save_training
 from db.roster.measures import Measure
 
 NOBODY = "Nobody is left for this session. Tick somebody."
@@ -82,7 +82,8 @@ def show_training(person: Person, training: Training) -> str:
     facts = ask(plan_rows, measure.code, training.day, training.to_follow)
     by_code = {row["athlete"]: row for row in facts.to_dict("records") if row["athlete"] in names}
     names = {code: name for code, name in names.items() if code in by_code}
-    draft = draft_of(key, lambda: _saved_draft(by_code))
+    away_yet = ask(away_from, training.day, measure.code) & frozenset(names)
+    draft = draft_of(key, lambda: _saved_draft(by_code, away_yet))
     known = _known(training, by_code, names, draft)
     doing = _doing(draft, known)
     if names and not doing:
@@ -98,6 +99,7 @@ def show_training(person: Person, training: Training) -> str:
         if not isnan(one.length)
     ]
     changed = [each for each in entries if not training.is_saved(each, by_code[each.athlete])]
+    left = _left(training, draft.away - away_yet, known)
     saved = any(not pd.isna(row["chosen_volume"]) for row in by_code.values())
     if entries:
         here = f"{counted(len(entries), 'athlete')} here"
@@ -107,17 +109,27 @@ def show_training(person: Person, training: Training) -> str:
             Actions(
                 measure.code,
                 training.day,
-                f"{here}{away}. {told if changed else 'Saved.'}",
-                same=not changed,
+                f"{here}{away}. {told if changed or left else 'Saved.'}",
+                same=not (changed or left),
                 saved=saved,
                 game=False,
             ),
-            lambda: _save(changed, person),
+            lambda: _save(changed, left, person),
         )
     return f"training, no first whistle · for {goals.goal(training.to_follow)}"
 
 
-def _saved_draft(by_code: Mapping[str, Numbers]) -> Draft:
+def _left(training: Training, codes: frozenset[str], known: Known) -> list[PlanEntry]:
+    """Return what those would do who are away, as far as that is known."""
+    lengths = {code: known.length(code) for code in sorted(codes)}
+    return [
+        training.entry(known.facts[code], length, "")
+        for code, length in lengths.items()
+        if not isnan(length)
+    ]
+
+
+def _saved_draft(by_code: Mapping[str, Numbers], away: frozenset[str]) -> Draft:
     """Return what is saved of a day that is not what is advised."""
     lengths = [
         (code, float(row["chosen_volume"]), row["reason"])
@@ -125,7 +137,7 @@ def _saved_draft(by_code: Mapping[str, Numbers]) -> Draft:
         if not pd.isna(row["chosen_volume"])
         and (row["chosen_volume"] != row["length"] or row["reason"])
     ]
-    return Draft(by_hand=tuple(sorted(lengths)))
+    return Draft(away=away, by_hand=tuple(sorted(lengths)))
 
 
 def _known(
@@ -165,8 +177,7 @@ def _check(training: Training, by_code: Mapping[str, Numbers]) -> Check:
     return check
 
 
-def _save(entries: list[PlanEntry], person: Person) -> None:
-    for entry in entries:
+def _save(here: list[PlanEntry], away: list[PlanEntry], person: Person) -> None:
+    for entry in here:
         check_choice(own_store(), entry)
-    for entry in entries:
-        save_choice(own_store(), entry, person.person)
+    save_training(own_store(), here, away, person.person)

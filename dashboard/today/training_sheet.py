@@ -22,7 +22,7 @@ from dashboard.core import cautions, numbers
 from dashboard.core.palette import CALLS
 from dashboard.core.paper import BOLD, REGULAR, paragraph, place_text, register_fonts
 from dashboard.game.prevention_words import PREVENTION
-from dashboard.game.words import SET_BY_HAND
+from dashboard.game.words import SET_BY_HAND, long_day
 
 MARGIN = 15 * mm
 TITLE_HEIGHT = 26 * mm
@@ -90,7 +90,7 @@ def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
 def _drawn(rows: pd.DataFrame, heading: SheetHeading, pages: int) -> tuple[bytes, int]:
     """Return the PDF, whose pages say how many there are, and how many there turned out to be."""
     target = BytesIO()
-    title = f"Warm-up, {_long_date(heading.day)}"
+    title = f"Warm-up, {long_day(heading.day)}"
     document = BaseDocTemplate(target, pagesize=A4, title=title, invariant=1)
     document.addPageTemplates(_page(heading, pages))
     document.build([_table(rows, heading.volume_unit)])
@@ -114,7 +114,7 @@ def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
     width = A4[0] - 2 * MARGIN
     top = A4[1] - MARGIN
     around = f", {heading.around}" if heading.around else ""
-    title = f"Warm-up, {_long_date(heading.day)}{around}"
+    title = f"Warm-up, {long_day(heading.day)}{around}"
     canvas.setFont(BOLD, min(18.0, 18.0 * (width - 25 * mm) / stringWidth(title, BOLD, 18)))
     canvas.drawString(MARGIN, top - 5 * mm, title)
     canvas.setFont(REGULAR, 10)
@@ -127,10 +127,6 @@ def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
     place_text(canvas, escape(evidence), 9, MARGIN, top - 18 * mm, width)
     told = f"<b>{PREVENTION} {cautions.CAUTION}</b> {' '.join(cautions.CAUTIONS[1:])}"
     place_text(canvas, told, 8.5, MARGIN, MARGIN + CAUTION_HEIGHT - 4 * mm, width)
-
-
-def _long_date(day: date) -> str:
-    return f"{day:%A} {day.day} {day:%B %Y}"
 
 
 def _table(rows: pd.DataFrame, unit: str) -> Table:
@@ -187,7 +183,7 @@ def _line(row: numbers.Row) -> list[object]:
         paragraph(f"{escape(name)} {position}", 14, BOLD),
         numbers.number(row["to_do"]),
         numbers.number(row["standard_volume"]),
-        paragraph(escape(_why(row)), 9.5),
+        paragraph(escape(how(row)), 9.5),
         _box(),
     ]
 
@@ -198,7 +194,7 @@ def _box() -> Drawing:
     return Drawing(width, height, Rect(0, 0, width, height, fillColor=None, strokeWidth=1))
 
 
-def _why(row: numbers.Row) -> str:
+def how(row: numbers.Row) -> str:
     """Return whether this is as advised, and what was; the coach's reason is not for everybody."""
     if row["to_do"] == row["advised_volume"]:
         return "the standard" if row["to_do"] == row["standard_volume"] else "own length"

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import date
 
@@ -12,6 +13,8 @@ from db.file.store import Store
 from db.tables.cells import MAX_VOLUME
 
 GOALS = ("best", "sustained", "growth")
+AWAY = "away"
+"""The reason of a choice that has lapsed as the athlete is away from training."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +91,53 @@ def insert_choice(cursor: duckdb.DuckDBPyConnection, plan: PlanEntry, person: st
     if plan.second_game:
         cursor.execute("INSERT INTO second_game_plan VALUES (?, ?)", [number, plan.athlete])
     return number
+
+
+def save_training(
+    store: Store, here: Sequence[PlanEntry], away: Sequence[PlanEntry], person: str
+) -> None:
+    """Save what is set for those who are here on a day, and who is away, all of it or none.
+
+    Who is away gets a choice that has lapsed: nothing is set, and the day knows it. What is set for
+    a game or drawn in a trial, and what is recorded as done, stays.
+
+    Raises
+    ------
+    BadInput
+        As `save_choice`.
+    """
+    with store.writing(person, "save training", str(len(here) + len(away))) as cursor:
+        for plan in here:
+            insert_choice(cursor, plan, person)
+        for plan in away:
+            if not _stays(cursor, plan):
+                number = insert_choice(cursor, replace(plan, reason=AWAY), person)
+                cursor.execute("INSERT INTO lapsed_plan VALUES (?, ?)", [number, plan.athlete])
+
+
+def _stays(cursor: duckdb.DuckDBPyConnection, plan: PlanEntry) -> bool:
+    return bool(
+        fetch_number(
+            cursor,
+            "SELECT count(*) FROM plan_in_force WHERE day = ? AND measure = ? AND athlete = ? "
+            "AND NOT second_game AND (done_volume IS NOT NULL "
+            "OR plan_id IN (SELECT plan_id FROM trial_session) "
+            "OR plan_id IN (SELECT plan_id FROM game_in_force))",
+            [plan.day, plan.measure, plan.athlete],
+        )
+    )
+
+
+def away_from(store: Store, day: date, measure: str) -> frozenset[str]:
+    """Return the codes of those who are saved as away from training on a day."""
+    with store.reading() as cursor:
+        rows = cursor.execute(
+            "SELECT athlete FROM (SELECT * FROM plan_detail WHERE day = ? AND measure = ? "
+            "AND NOT second_game QUALIFY row_number() OVER (PARTITION BY athlete "
+            "ORDER BY plan_id DESC) = 1) SEMI JOIN lapsed_plan USING (plan_id) WHERE reason = ?",
+            [day, measure, AWAY],
+        ).fetchall()
+    return frozenset(code for (code,) in rows)
 
 
 def plans(store: Store, day: date, measure: str, second_game: bool | None = None) -> pd.DataFrame:

@@ -161,6 +161,9 @@ MAY_HOLD = {
     "/download/sheet.pdf": May(
         ("dora", "carl", "yara"), ("athlete.position",), ALL, "printed beside the athlete's name"
     ),
+    "/download/training.pdf": May(
+        ("dora", "carl", "yara"), ("athlete.position",), ALL, "printed beside the athlete's name"
+    ),
     "/download/export/efforts": May(
         ("dora",),
         ("session.note", "effort.excluded"),
@@ -326,6 +329,10 @@ ADDRESSES = [
         f"/download/{whose}.{ending}?day={GAME_DAY}&measure=jump_height"
         for whose in ("game", "my-game")
         for ending in ("csv", "html", "ics", "zip")
+    ),
+    *(
+        f"/download/training.{ending}?day={DAY}&measure=jump_height"
+        for ending in ("pdf", "html", "csv")
     ),
     "/download/session-plan.pdf?plan=1",
     "/download/session-plan.pdf?plan=x",

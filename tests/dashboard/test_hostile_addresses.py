@@ -48,6 +48,7 @@ USED = {
     "/download/export/{what}.{ending}": ["measure"],
     "/download/sheet.pdf": ["day", "measure"],
     "/download/game.{ending}": ["day", "measure"],
+    "/download/training.{ending}": ["day", "measure"],
     "/download/my-game.{ending}": ["day", "measure", "athlete", "code"],
     "/download/session-plan.pdf": ["plan"],
     "/download/week.pdf": ["week", "against", "measure"],
@@ -62,6 +63,7 @@ ADDRESSES = [
     *(f"/download/export/responses.{ending}" for ending in NO_SUCH),
     *(f"/download/export/{what}.csv" for what in NO_SUCH),
     *(f"/download/game.{ending}?day={GAME.day}&measure={GAME.measure}" for ending in NO_SUCH),
+    *(f"/download/training.{ending}?day={GAME.day}&measure={GAME.measure}" for ending in NO_SUCH),
     *(f"/curve/{token}" for token in ("x" * 20, "x" * 100, "-" * 43)),
 ]
 

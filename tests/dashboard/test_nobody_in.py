@@ -235,6 +235,10 @@ ADDRESSES = [
     ),
     f"/download/sheet.pdf?day={DAY}&measure=jump_height&athlete=A3",
     f"/download/sheet.pdf?day={YOUTH_DAY}&measure=jump_height",
+    *(
+        f"/download/training.{ending}?day={day}&measure=jump_height&athlete=A3"
+        for ending, day in product(["pdf", "html", "csv", "ics"], [DAY, YOUTH_DAY, GAME_DAY])
+    ),
     f"/download/week.pdf?measure=jump_height&week={DAY}&athlete=A3",
     "/download/session-plan.pdf?plan=1&athlete=A3",
     "/download/session-plan.pdf?plan=2",

@@ -222,6 +222,30 @@ def test_sheet_is_a_pdf_of_the_day(store: Store, client: TestClient) -> None:
     assert response.content.startswith(b"%PDF-")
 
 
+def test_a_training_day_has_files_also_where_there_is_a_game(
+    store: Store, client: TestClient
+) -> None:
+    save_game(store, GAME, "test")
+    entry = PlanEntry(GAME.day, "A1", "jump_height", "best", 1, 40.0, 15.0, 35.0)
+    save_choice(store, entry, "test")
+    asked = "day=2026-03-01&measure=jump_height"
+    enter_as(client, store, "carl")
+    kinds = {"pdf": "application/pdf", "html": "text/html", "csv": "text/csv"}
+    for ending, kind in kinds.items():
+        answer = client.get(f"/download/training.{ending}?{asked}")
+        assert answer.status_code == 200
+        assert answer.headers["content-type"].startswith(kind)
+        assert (
+            client.get(f"/download/training.{ending}?{asked.replace('day', 'on')}").status_code
+            == 400
+        )
+    sheets = [client.get(f"/download/{what}.pdf?{asked}") for what in ("sheet", "training")]
+    assert len({sheet.content for sheet in sheets}) == 2
+    assert client.get(f"/download/training.ics?{asked}").status_code == 404
+    enter_as(client, store, "long.one")
+    assert client.get(f"/download/training.html?{asked}").status_code == 403
+
+
 def test_files_of_a_game_are_for_the_staff_and_the_own_line_for_the_athlete(
     store: Store, client: TestClient
 ) -> None:

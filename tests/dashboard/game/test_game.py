@@ -499,7 +499,7 @@ def test_the_table_has_a_row_for_everybody(kept: Store) -> None:
 
 
 def test_a_day_without_a_game_has_no_files(shown_store: Store) -> None:
-    with pytest.raises(BadInput, match="No game with a first whistle is kept for jump height on"):
+    with pytest.raises(BadInput, match="No game with a first whistle is saved for jump height on"):
         game_files(shown_store, DAY, "jump_height")
 
 

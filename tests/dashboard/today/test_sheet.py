@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from io import BytesIO
 
 import numpy as np
 import pandas as pd
@@ -9,12 +10,13 @@ import pypdfium2
 import pytest
 
 from dashboard.core import cautions
-from dashboard.today.training_plan import plan_rows, plan_sheet
+from dashboard.today.training_plan import plan_phone, plan_rows, plan_sheet, plan_table
 from dashboard.today.training_sheet import GROUPS, NO_CURVES, SheetHeading, warm_up_sheet
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.lengths import PlanEntry, save_choice
 from db.roster.athletes import save_athletes
+from db.roster.statuses import set_status
 from tests.dashboard import artificial
 
 HEADING = SheetHeading(
@@ -147,8 +149,28 @@ def test_the_sheet_of_a_day_names_every_goal_kept(filled_store: Store) -> None:
     )
 
 
+def test_a_training_day_s_phone_view_and_table_hold_what_the_sheet_holds(
+    filled_store: Store,
+) -> None:
+    choose(filled_store, CHOICE)
+    against = replace(CHOICE, athlete="A2", chosen_volume=9.0, advised_volume=4.0)
+    choose(filled_store, replace(against, reason="back from a break"))
+    phone = plan_phone(filled_store, DAY, "jump_height").decode()
+    assert "Training, Friday 20 March 2026" in phone and "Warm up for one best effort." in phone
+    assert "<b>40</b>efforts" in phone and "Set by hand (own length 4)." in phone
+    assert phone.index("Long One") < phone.index("Short Two"), "who does most stands first"
+    assert "start" not in phone and "break" not in phone
+    table = pd.read_csv(BytesIO(plan_table(filled_store, DAY, "jump_height")), index_col="athlete")
+    assert table["volume"].to_dict() == {"A1": 40, "A2": 9}
+    assert table["set_by_hand"].to_dict() == {"A1": "no", "A2": "yes"}
+    assert "reason" not in table
+    set_status(filled_store, "A2", "out", DAY, "calf", "carl")
+    for make in (plan_phone, plan_table):
+        assert b"Short Two" not in make(filled_store, DAY, "jump_height")
+
+
 def test_a_day_without_choices_has_no_sheet(filled_store: Store) -> None:
-    with pytest.raises(BadInput, match="No lengths have been set for jump height on 20 March"):
+    with pytest.raises(BadInput, match="No lengths are saved for jump height on 20 March"):
         plan_sheet(filled_store, DAY, "jump_height")
 
 

@@ -99,7 +99,12 @@ def test_a_length_is_changed_with_a_reason_or_without_and_taken_back(
     say(application, "reason", "A1", " sore calf ")
     assert in_force(filled_store).empty, "nothing is saved before the button is pressed"
     file = save(application)
-    assert file["address"] == f"/download/sheet.pdf?day={TODAY}&measure=jump_height"
+    assert file["address"] == f"/download/training.pdf?day={TODAY}&measure=jump_height"
+    links = {link.url for link in application.link_button}
+    assert {
+        f"/download/training.{ending}?day={TODAY}&measure=jump_height"
+        for ending in ("pdf", "html", "csv")
+    } <= links
     kept = in_force(filled_store)
     assert kept["chosen_volume"].to_dict() == {"A1": 20, "A2": 4, "A3": 15, "A4": 15, "A5": 15}
     assert kept["reason"].to_dict() == {code: "sore calf" * (code == "A1") for code in kept.index}
@@ -161,6 +166,16 @@ def test_who_is_away_has_no_length(filled_store: Store, sign_in: SignIn) -> None
     assert row(application, "A3")["number"] is None
     save(application)
     assert set(in_force(filled_store).index) == {"A1", "A2", "A4", "A5"}
+    assert "4 athletes here, 1 away. Saved." in told(application)
+    again = sign_in(filled_store, "carl")
+    assert groups(again)["Away (1)"] == ["A3"] and "1 away. Saved." in told(again)
+    say(again, "tick", "A3", value=True)
+    save(again)
+    assert "A3" in in_force(filled_store).index
+    say(again, "tick", "A3", value=False)
+    save(again)
+    assert "A3" not in in_force(filled_store).index, "who was here and is away now"
+    application = sign_in(filled_store, "carl")
     for code in ("A1", "A2", "A4", "A5"):
         say(application, "tick", code, value=False)
     assert "Nobody is left for this session" in told(application)

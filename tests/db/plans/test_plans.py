@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from db.errors import BadInput
-from db.plans.lengths import PlanEntry, plans, save_choice
+from db.plans.lengths import PlanEntry, away_from, plans, save_choice, save_training
 from db.plans.outcomes import record_outcome
 from tests.db.conftest import dump
 
@@ -39,6 +39,23 @@ def test_what_was_done_and_what_came_of_it_stand_beside_the_plan(store):
     record_outcome(store, number, 8.0, 44.5, "coach")
     row = plans(store, DAY, "jump_height").iloc[0]
     assert (row["chosen_volume"], row["done_volume"], row["outcome"]) == (6.0, 8.0, 44.5)
+
+
+def test_who_is_away_from_training_is_saved_with_those_who_are_here(store):
+    other = replace(PLAN, athlete="A2")
+    with pytest.raises(BadInput, match="no athlete 'A9'"):
+        save_training(store, [PLAN], [replace(PLAN, athlete="A9")], "coach")
+    assert plans(store, DAY, "jump_height").empty
+    save_training(store, [PLAN], [other], "coach")
+    assert away_from(store, DAY, "jump_height") == {"A2"}
+    assert away_from(store, DAY, "throw_speed") == away_from(store, date(2026, 3, 2), "x") == set()
+    save_training(store, [other], [PLAN], "coach")
+    assert away_from(store, DAY, "jump_height") == {"A1"}
+    [row] = plans(store, DAY, "jump_height").to_dict("records")
+    assert row["athlete"] == "A2"
+    record_outcome(store, row["plan_id"], 8.0, None, "coach")
+    save_training(store, [], [other], "coach")
+    assert plans(store, DAY, "jump_height")["athlete"].tolist() == ["A2"], "it has been done"
 
 
 @pytest.mark.parametrize(
