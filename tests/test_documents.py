@@ -22,6 +22,7 @@ from dashboard.athlete.private_links import LONGEST_DAYS
 from dashboard.screen.web_sessions import LIFETIME
 from dashboard.screen.web_sessions import WAIT_SECONDS as PAGES_WAIT_SECONDS
 from dashboard.sign_in.accounts import SHORTEST_PASSWORD
+from dashboard.tests.simulate_command import Known
 from db.file.store import Store
 from db.privacy.retention import KINDS
 from modeling.answers.response_model import ResponseModel
@@ -47,6 +48,7 @@ MODULES = {path.name for package in CODE for path in (ROOT / package).rglob("*.p
 MOST_WORDS = {"README.md": 900, "DEVELOPERS.md": 1500}
 WORDS = {2: "two", 3: "three", 8: "eight"}
 WEEK, CHANCE = WeekRule(), ResponseModel().firm_chance
+UNKNOWN = Known()
 CURVE, MISFIT = RiseAndFall(), Misfit()
 BEFORE = CURVE.hyperprior(DataRange(1.0, 40.0, 15.0, 0.3, 0.03))
 SPREAD = np.sqrt(BEFORE.covariance.diagonal())
@@ -92,6 +94,10 @@ FIGURES = [
     ("docs/using-it.md", f"within {WEEK.hours_before_game:.0f} hours before a game"),
     ("docs/using-it.md", f"{WORDS[WEEK.most_in_week]} in a week"),
     ("docs/using-it.md", f"for 1 to {LONGEST_DAYS} days"),
+    (
+        "docs/using-it.md",
+        f"efforts differ by {UNKNOWN.effort_pct:.0f} % and days by {UNKNOWN.day_pct:.0f} %",
+    ),
     ("docs/nothing-lost.md", f"after {Store('').wait_seconds:.0f} seconds"),
     ("docs/nothing-lost.md", f"(pages: {PAGES_WAIT_SECONDS:.0f})"),
     ("docs/sign-in.md", f"for up to {LIFETIME.days} days"),

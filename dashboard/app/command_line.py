@@ -17,7 +17,7 @@ from dashboard.core.plain_commands import Commands, PlainGroup, ending
 from dashboard.core.terminal import StoreFile, progress_bar, say, store_at, user
 from dashboard.data import import_commands
 from dashboard.serving.listening import THIS_MACHINE, Where
-from dashboard.tests import protocol_command
+from dashboard.tests import protocol_command, simulate_command
 from dashboard.today import sheet_command
 from db.fits.export_names import EXPORTS, ExportName
 
@@ -242,6 +242,7 @@ application.command("measure")(measure_command.measure)
 application.command("status")(status_command.status)
 application.command("protocol")(protocol_command.protocol)
 application.command("test-days")(protocol_command.test_days)
+application.command("simulate")(simulate_command.simulate)
 application.command("advise")(advise_command.advise)
 application.command("sheet")(sheet_command.sheet)
 application.command("backup")(backup_commands.backup)

@@ -65,6 +65,12 @@ class Truth:
         """Give the performance given away at a volume, in % of the peak."""
         return float(-100.0 * np.expm1(self.change(np.array([volume]))[0]))
 
+    def right_call(self, standard_volume: float, worthwhile_pct: float) -> str:
+        """Give the call that would be right: short, long or either."""
+        if self.loss_pct(standard_volume) <= worthwhile_pct:
+            return "either"
+        return "short" if self.best_volume < standard_volume else "long"
+
 
 def _saturating_less_linear(best: float, gain: float, hold: float) -> Change:
     # rise a (1 - exp(-v/tau)) less b v, with the peak at `best`, 10 % down at best + hold.

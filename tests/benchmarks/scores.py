@@ -88,9 +88,7 @@ def advice_from_curves(volume: FloatArray, curves: FloatArray) -> Advice:
 
 def true_call(athlete: Truth) -> str:
     """Which call is right."""
-    if athlete.loss_pct(STANDARD) <= WORTHWHILE_PCT:
-        return "either"
-    return "short" if athlete.best_volume < STANDARD else "long"
+    return athlete.right_call(STANDARD, WORTHWHILE_PCT)
 
 
 def best_range(athlete: Truth) -> tuple[float, float]:

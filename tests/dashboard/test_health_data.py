@@ -199,6 +199,7 @@ NOT_HANDED_OUT = {
         + ("protocol", "test-days"),
         "works on the store and tells whoever owns its file",
     ),
+    "simulate": "reads noise and the smallest worthwhile change of a measure, and no athlete",
     **dict.fromkeys(
         (
             *(f"person {what}" for what in ("add", "password", "role", "email")),

@@ -36,8 +36,8 @@ from tests.db.tables.test_excel_files import workbook
 from tests.patience import PATIENCE_SECONDS
 
 COMMANDS = (
-    "demo serve import athletes measure protocol test-days advise sheet fit export person backup"
-    " restore check"
+    "demo serve import athletes measure protocol test-days simulate advise sheet fit export person"
+    " backup restore check"
 ).split()
 
 

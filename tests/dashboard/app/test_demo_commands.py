@@ -17,6 +17,7 @@ from dashboard.core.cautions import CAUTION
 from db.file.copies import backups_in
 from db.file.store import Store
 from db.fits.export_names import EXPORTS, ExportName
+from db.fits.results import latest_fit
 from tests.dashboard.app.test_commands_nobody_in import COMMANDS
 from tests.dashboard.conftest import copied
 
@@ -123,6 +124,28 @@ def test_what_is_held_is_listed_and_handed_over(served: Store) -> None:
     assert run("privacy", "keep", "set-aside", "400").stdout.endswith("kept for 400 days\n")
     assert run("privacy", "apply").stdout.count(": 0\n") == 4
     run("privacy", "apply", "--yes")
+
+
+def test_a_season_is_simulated_with_the_noise_of_the_curves_in_words_and_in_json(
+    served: Store,
+) -> None:
+    few = ("--athletes", 3, "--sessions", 2, "--squads", 5)
+    run("simulate", *few, "--tests", 0, "--sessions", 0, status=2)
+    words = ("simulate", *few, "--measure", "jump_height")
+    found = json.loads(run(*words, "--json").stdout, parse_constant=pytest.fail)
+    fit = latest_fit(served, "jump_height")
+    assert fit is not None
+    assert found["noise"]["effort"] == pytest.approx(fit.effort_noise_pct / 100.0)
+    assert found["noise"]["day"] == pytest.approx(fit.day_noise_pct / 100.0)
+    assert found["worthwhile_pct"] == fit.worthwhile_pct
+    assert found["lost_pct"]["count"] == 15 and found["width"]["count"] == 12
+    told = run(*words).stdout
+    assert told.startswith("3 athletes, each with 1 fade test and 2 routine sessions. ")
+    lost = found["lost_pct"]
+    row = r"Lost at the advised length +{value:.2f} % +{low:.2f} to {high:.2f} % +15 athletes\n"
+    assert re.search(row.format(**lost), told)
+    assert "give --effort-noise" in run("simulate", "--measure", "sprint_10m", status=1).stderr
+    assert "with --measure. There are" in run("simulate", "--db", served.path, status=1).stderr
 
 
 def test_accounts_are_made_changed_and_listed(served: Store) -> None:

@@ -1,0 +1,172 @@
+"""What a season of tests will tell of a squad, before anybody is tested: simulated and fitted.
+
+Squads are drawn with each of the true shapes in turn, of which the model contains none, one of them
+without any effect; each is tested as planned and fitted, and what the fit says is held against the
+truth. Volumes are efforts; best volumes are drawn around the standard, log-normal, as in the
+benchmarks of the model.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.answers.response_model import ResponseModel
+from modeling.estimate import BAND
+from modeling.testing.simulation import SHAPES, Noise, Protocol, simulate_squad, simulated_truths
+
+__all__ = ["Foreseen", "SeasonOutlook", "SeasonPlan", "season_outlook"]
+
+FloatArray = NDArray[np.float64]
+Statistic = Callable[[FloatArray], float]
+
+
+@dataclass(frozen=True)
+class SeasonPlan:
+    """What is planned, and what is assumed.
+
+    Attributes
+    ----------
+    athletes : int
+    protocol : Protocol
+        Each athlete's tests and sessions, and the standard volume.
+    noise : Noise
+    worthwhile_pct : float
+        Smallest worthwhile change in %.
+    """
+
+    athletes: int = 15
+    protocol: Protocol = field(default_factory=lambda: Protocol(fade_tests=1, routine_sessions=4))
+    noise: Noise = field(default_factory=Noise)
+    worthwhile_pct: float = 1.0
+
+
+@dataclass(frozen=True)
+class Foreseen:
+    """One thing to expect, over all simulated squads.
+
+    Attributes
+    ----------
+    value : float or None
+        Over all that it counts; None where there is nothing to count.
+    low, high : float or None
+        Ends of the range that holds nine of ten squads.
+    count : int
+        Athletes or calls behind it.
+    """
+
+    value: float | None
+    low: float | None
+    high: float | None
+    count: int
+
+    @classmethod
+    def of(cls, squads: Sequence[FloatArray], statistic: Statistic) -> Foreseen:
+        """Take a statistic of everybody, and how it differs between squads that have any."""
+        some = [squad for squad in squads if len(squad)]
+        if not some:
+            return cls(None, None, None, 0)
+        everybody = np.concatenate(some)
+        low, high = np.quantile([statistic(squad) for squad in some], BAND)
+        return cls(float(statistic(everybody)), float(low), float(high), len(everybody))
+
+
+@dataclass(frozen=True)
+class SeasonOutlook:
+    """What will be known after a season as planned.
+
+    Attributes
+    ----------
+    squads : int
+        Simulated.
+    firm_pct : Foreseen
+        Athletes with a firm call, in %.
+    right_pct : Foreseen
+        Firm calls that are right, in %.
+    lost_pct : Foreseen
+        Mean performance lost at the advised volume against the true peak, in %.
+    width : Foreseen
+        Median width of the 90 % intervals of best volumes of those on whom volume has an effect,
+        in the unit of volume.
+    """
+
+    squads: int
+    firm_pct: Foreseen
+    right_pct: Foreseen
+    lost_pct: Foreseen
+    width: Foreseen
+
+
+@dataclass(frozen=True)
+class _Squad:
+    """What came of one squad: an entry for each athlete that it counts."""
+
+    firm: FloatArray
+    right: FloatArray
+    lost: FloatArray
+    width: FloatArray
+
+
+def season_outlook(
+    plan: SeasonPlan,
+    squads: int = 20,
+    seed: int = 1,
+    progress: Callable[[float], None] | None = None,
+) -> SeasonOutlook:
+    """Simulate squads that are tested as planned, and say what their fits knew.
+
+    Parameters
+    ----------
+    plan : SeasonPlan
+    squads : int
+        How many; each true shape has its share from five on.
+    seed : int
+        The same seed gives the same answer.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
+
+    Returns
+    -------
+    SeasonOutlook
+
+    Raises
+    ------
+    ModelError
+        The plan leaves nothing to fit.
+    """
+    found = []
+    for number in range(squads):
+        shape = list(SHAPES)[number % len(SHAPES)]
+        found.append(_squad(plan, shape, np.random.default_rng([seed, number])))
+        if progress:
+            progress((number + 1) / squads)
+    return SeasonOutlook(
+        squads=squads,
+        firm_pct=Foreseen.of([100.0 * squad.firm for squad in found], np.mean),
+        right_pct=Foreseen.of([100.0 * squad.right for squad in found], np.mean),
+        lost_pct=Foreseen.of([squad.lost for squad in found], np.mean),
+        width=Foreseen.of([squad.width for squad in found], np.median),
+    )
+
+
+def _squad(plan: SeasonPlan, shape: str, rng: np.random.Generator) -> _Squad:
+    """Draw one squad, test it as planned, fit it, and hold what is said against the truth."""
+    standard = plan.protocol.standard
+    truths = simulated_truths(shape, plan.athletes, rng)
+    efforts = simulate_squad(truths, plan.protocol, plan.noise, rng)
+    model = ResponseModel(standard_volume=standard, worthwhile_pct=plan.worthwhile_pct)
+    model.fit(efforts, efforts["value"])
+    codes = efforts["athlete"].unique()
+    said = [(athlete, model.response(code)) for athlete, code in zip(truths, codes, strict=True)]
+    firm = [(athlete, each) for athlete, each in said if each.call != "not known"]
+    rights = [each.call == a.right_call(standard, plan.worthwhile_pct) for a, each in firm]
+    best = [each.best_volume for athlete, each in said if athlete.gain > 0]
+    return _Squad(
+        firm=np.array([float(each.call != "not known") for _, each in said]),
+        right=np.array(rights, dtype=float),
+        lost=np.array([athlete.loss_pct(each.advised_volume) for athlete, each in said]),
+        width=np.array([each.high - each.low for each in best]),
+    )
