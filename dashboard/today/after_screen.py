@@ -6,9 +6,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from math import isnan, nan
+from zoneinfo import ZoneInfo
 
 import streamlit as st
 
+from dashboard.core import dates
 from dashboard.core.numbers import Row as Plan
 from dashboard.core.numbers import counted, figures, number, volume
 from dashboard.screen import elements
@@ -19,6 +21,7 @@ from db.errors import StoreError
 from db.people.accounts import Person
 from db.plans.kept_games import KeptGame
 from db.plans.lengths import plans
+from db.plans.outcome_records import OutcomeRecord, outcome_records, to_take_back
 from db.plans.outcomes import WHY, Outcome, record_outcomes, recorded, start_values
 from db.roster.measures import Measure
 
@@ -39,6 +42,8 @@ class Done:
         Of `db.plans.lengths.plans`, by athlete.
     outcomes : mapping of str to Outcome
         What is recorded, by athlete.
+    records : tuple of OutcomeRecord
+        When that was saved, and by whom.
     values : mapping of str to float
         The first value that was measured on the day, by athlete.
     """
@@ -49,6 +54,7 @@ class Done:
     second_game: bool
     plans: Mapping[str, Plan]
     outcomes: Mapping[str, Outcome]
+    records: tuple[OutcomeRecord, ...]
     values: Mapping[str, float]
 
     @property
@@ -69,6 +75,16 @@ class Done:
         if known.outcome is None:
             known = replace(known, outcome=self.values.get(code))
         return known
+
+    def saved(self, code: str) -> str:
+        """Say when what is recorded of an athlete was saved; empty where nothing is."""
+        if self.outcomes[code].done_volume is None:
+            return ""
+        times = [each.saved_at for each in self.records if each.athlete == code]
+        if not times:
+            return ""
+        at = times[-1].astimezone(ZoneInfo(st.context.timezone or "UTC"))
+        return f"saved {at:%H:%M}" if at.date() == self.day else f"saved {dates.moment(at)}"
 
     @property
     def open(self) -> list[str]:
@@ -109,6 +125,7 @@ def show_after(person: Person, measure: Measure, day: date, second_game: bool) -
         second_game,
         {str(row["athlete"]): row for row in set_for.to_dict("records")},
         ask(recorded, day, measure.code, second_game),
+        ask(outcome_records, day, measure.code, second_game),
         dict(zip(values["athlete"], values["value"].astype(float), strict=True)),
     )
     _show_actions(done)
@@ -136,15 +153,18 @@ def _show_actions(done: Done) -> None:
 
 
 def _undo(done: Done) -> list[list[Outcome]]:
-    """Return what stood before each thing that was recorded here, the last one last."""
+    """Return what stood before each thing that this person recorded, the last one last."""
     stacks: dict[str, list[list[Outcome]]] = st.session_state.setdefault(UNDO, {})
-    return stacks.setdefault(done.key, [])
+    if done.key not in stacks:
+        stacks[done.key] = to_take_back(done.records, done.person.person)
+    return stacks[done.key]
 
 
 def _record(done: Done, outcomes: list[Outcome]) -> None:
     before = {each.plan_id: each for each in done.outcomes.values()}
+    things = _undo(done)
     record_outcomes(own_store(), outcomes, done.person.person)
-    _undo(done).append([before[each.plan_id] for each in outcomes])
+    things.append([before[each.plan_id] for each in outcomes])
 
 
 def _listener(done: Done) -> Callable[[Message], None]:
@@ -203,7 +223,7 @@ def _groups(done: Done) -> tuple[Group, ...]:
                 Group(
                     mark=SIDES[way],
                     title=f"{way}{usual} ({len(codes)})",
-                    rows=tuple(_row(done, code) for code in codes),
+                    rows=tuple(_row(done, code, compact=place == 1) for code in codes),
                     told=f"did, then start value in {done.measure.unit}" if not found else "",
                     compact=place == 1,
                 )
@@ -211,13 +231,15 @@ def _groups(done: Done) -> tuple[Group, ...]:
     return tuple(found)
 
 
-def _row(done: Done, code: str) -> Row:
+def _row(done: Done, code: str, compact: bool) -> Row:
+    """Return an athlete's row; in a compact one a tap on the name says when it was saved."""
     name, planned, known = str(done.plans[code]["name"]), done.planned(code), done.outcomes[code]
     filled = done.filled_in(code)
     volume_done = planned if filled.done_volume is None else filled.done_volume
     differs = known.done_volume is not None and volume_done != planned
     chips = tuple(Chip(why, why, why == known.why) for why in WHY) if differs else ()
     assumed = " assumed" if known.assumed else ""
+    saved = done.saved(code)
     return Row(
         code=code,
         name=name,
@@ -230,4 +252,6 @@ def _row(done: Done, code: str) -> Row:
         value="" if filled.outcome is None else figures(filled.outcome),
         value_label=f"{name}'s start value, {done.measure.unit}",
         chips=chips,
+        why="" if compact else saved,
+        more=(f"{saved.capitalize()}.",) if compact and saved else (),
     )

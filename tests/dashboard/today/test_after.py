@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from dashboard.screen.menu import file_of
 from db.file.store import Store
 from db.plans.lengths import PlanEntry, plans, save_choice
 from db.plans.outcomes import Outcome, recorded
@@ -28,7 +29,11 @@ def application(filled_store: Store, sign_in: SignIn) -> Any:
     for code, length in SET.items():
         plan = PlanEntry(DAY, code, "jump_height", "best", 1, length, 15.0, length)
         save_choice(filled_store, plan, "carl")
-    page = sign_in(filled_store, "carl")
+    return after(sign_in(filled_store, "carl"))
+
+
+def after(page: Any) -> Any:
+    """Turn the page to yesterday."""
     page.date_input(key="plan_day").set_value(DAY).run()
     return page
 
@@ -74,8 +79,8 @@ def test_what_was_done_otherwise_asks_why(filled_store: Store, application: Any)
     assert not row(application, "A2")["chips"] and done(filled_store)["A2"].why == ""
 
 
-def test_all_as_planned_saves_the_rest_marked_as_assumed_and_is_undone(
-    filled_store: Store, application: Any
+def test_all_as_planned_saves_the_rest_marked_as_assumed_and_is_undone_also_after_a_reload(
+    filled_store: Store, application: Any, sign_in: SignIn
 ) -> None:
     say(application, "number", "A1", "0")
     application.button(key="all_as_planned").click().run()
@@ -86,16 +91,41 @@ def test_all_as_planned_saves_the_rest_marked_as_assumed_and_is_undone(
     }
     assert row(application, "A2")["of"] == "of 4 assumed"
     assert not [each for each in application.button if each.key == "all_as_planned"]
+    assert row(application, "A2")["why"].startswith("saved ")
+    assert row(application, "A3")["more"][0].startswith("Saved "), "little room in its row"
+    application = after(sign_in(filled_store, "carl"))
     application.button(key="undo_last").click().run()
+    assert row(application, "A2")["why"] == ""
     assert [code for code, each in done(filled_store).items() if each.done_volume is None] == [
         "A2",
         "A3",
         "A4",
     ]
+    application = after(sign_in(filled_store, "carl"))
     application.button(key="undo_last").click().run()
     assert done(filled_store)["A1"].done_volume is None
     assert not [each for each in application.button if each.key == "undo_last"]
     assert plans(filled_store, DAY, "jump_height")["done_volume"].isna().all()
+
+
+def test_only_what_is_one_s_own_is_taken_back(
+    filled_store: Store, application: Any, sign_in: SignIn
+) -> None:
+    say(application, "number", "A1", "9")
+    say(application, "why", "A1", "sore")
+    say(application, "tick", "A2", value=True)
+    other = after(sign_in(filled_store, "dora").switch_page(file_of("before_session")).run())
+    assert not [each for each in other.button if each.key == "undo_last"]
+    say(other, "number", "A2", "6")
+    again = after(sign_in(filled_store, "carl"))
+    again.button(key="undo_last").click().run()
+    found = done(filled_store)
+    assert (found["A1"].done_volume, found["A1"].why) == (9, "")
+    assert found["A2"].done_volume == 6, "somebody else has recorded it since"
+    again = after(sign_in(filled_store, "carl"))
+    again.button(key="undo_last").click().run()
+    assert done(filled_store)["A1"].done_volume is None
+    assert not [each for each in again.button if each.key == "undo_last"]
 
 
 def test_before_the_day_nobody_asks_what_was_done(filled_store: Store, sign_in: SignIn) -> None:
