@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import runpy
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -47,6 +48,14 @@ CODE = ("db", "modeling", "dashboard", "demo_team", "tests")
 MODULES = {path.name for package in CODE for path in (ROOT / package).rglob("*.py")}
 MOST_WORDS = {"README.md": 900, "DEVELOPERS.md": 1500}
 WORDS = {2: "two", 3: "three", 8: "eight"}
+DOCUMENTED_SCRIPTS = ROOT / "docs/examples.md"
+SCRIPTS = {
+    "own_spreadsheet": r"A06 +short .* \d+\n",
+    "against_other_models": r"response_model: off by [23]\.\d\d % in 142 efforts",
+    "season_of_tests": r"2 fade tests, 8 sessions: firm calls for \d+ % .*30 athletes",
+    "own_family": r"ours: log evidence [\d.]+, 178 efforts",
+}
+"""Scripts of the folder `examples`, and what each says in the end."""
 WEEK, CHANCE = WeekRule(), ResponseModel().firm_chance
 UNKNOWN = Known()
 CURVE, MISFIT = RiseAndFall(), Misfit()
@@ -279,15 +288,7 @@ def test_the_notebook_example_of_the_readme_runs(
 def test_the_examples_for_python_run(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    rng = np.random.default_rng(7)
-    squad = simulate_squad(simulated_truths("Ricker", 6, rng), Protocol(1, 2), Noise(), rng)
-    began = pd.Timestamp("2026-03-02T17:00") + pd.to_timedelta(squad["day"], unit="D")
-    efforts = squad.drop(columns=["session", "day"]).rename(columns={"volume": "volume_before"})
-    efforts.insert(1, "started_at", began.dt.strftime("%Y-%m-%dT%H:%M"))
-    efforts.to_csv(tmp_path / "efforts.csv", index=False)
-    twitches = efforts[efforts["kind"] == "fade"].assign(measure="twitch_rate")
-    twitches = twitches.assign(athlete=twitches["athlete"].str.replace("A", "T"))
-    twitches.to_csv(tmp_path / "twitch_efforts.csv", index=False)
+    write_example_files(tmp_path)
     Store(tmp_path / "club.duckdb").create()
     monkeypatch.chdir(tmp_path)
     exec_examples(ROOT / "docs/python.md")
@@ -295,6 +296,52 @@ def test_the_examples_for_python_run(
     told = capsys.readouterr().out
     assert "Length(volume=" in told and "effort_high" in told
     assert len(re.findall(r"^\[.*\]$", told, re.MULTILINE)) == 2, "two lists of scores"
+
+
+def write_example_files(folder: Path) -> None:
+    """Write the files that the examples read: efforts of a squad, and only those of fade tests."""
+    rng = np.random.default_rng(7)
+    squad = simulate_squad(simulated_truths("Ricker", 6, rng), Protocol(1, 2), Noise(), rng)
+    began = pd.Timestamp("2026-03-02T17:00") + pd.to_timedelta(squad["day"], unit="D")
+    efforts = squad.drop(columns=["session", "day"]).rename(columns={"volume": "volume_before"})
+    efforts.insert(1, "started_at", began.dt.strftime("%Y-%m-%dT%H:%M"))
+    efforts.to_csv(folder / "efforts.csv", index=False)
+    twitches = efforts[efforts["kind"] == "fade"].assign(measure="twitch_rate")
+    twitches = twitches.assign(athlete=twitches["athlete"].str.replace("A", "T"))
+    twitches.to_csv(folder / "twitch_efforts.csv", index=False)
+    jumps = efforts[efforts["kind"] == "fade"]
+    columns = {
+        "Player": jumps["athlete"],
+        "Date": jumps["started_at"].str[:10],
+        "Start": jumps["started_at"].str[11:],
+        "Jump": jumps["volume_before"].astype(int) + 1,
+        "Height": jumps["value"],
+    }
+    pd.DataFrame(columns).to_excel(folder / "our_jumps.xlsx", index=False)
+
+
+@pytest.mark.filterwarnings("ignore::modeling.errors.SquadGuessWarning")
+@pytest.mark.filterwarnings("ignore::sklearn.exceptions.ConvergenceWarning")
+@pytest.mark.filterwarnings("ignore::statsmodels.tools.sm_exceptions.ConvergenceWarning")
+@pytest.mark.parametrize(("script", "told"), SCRIPTS.items(), ids=[*SCRIPTS])
+def test_an_example_script_runs(
+    script: str,
+    told: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    write_example_files(tmp_path)
+    monkeypatch.chdir(tmp_path)
+    runpy.run_path(str(ROOT / "examples" / f"{script}.py"))
+    said = capsys.readouterr().out
+    assert re.search(told, said), said
+    assert not re.search(r"\bnan\b|\bNone\b", said)
+
+
+def test_every_example_script_is_shown_and_run() -> None:
+    shown = re.findall(r"{literalinclude} \.\./examples/(\w+)\.py", DOCUMENTED_SCRIPTS.read_text())
+    assert sorted(shown) == sorted(SCRIPTS) == sorted(p.stem for p in ROOT.glob("examples/*.py"))
 
 
 def test_from_nothing_to_a_curve_takes_ten_lines() -> None:
