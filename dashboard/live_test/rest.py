@@ -11,6 +11,7 @@ from dashboard.core.numbers import counted, number, percent
 from dashboard.fits.fitting import CannotFit, model_rows
 from dashboard.fits.folded_sessions import model_and_rows
 from dashboard.live_test.state import Standing
+from db.efforts.new_rounds import StopRule
 from db.file.store import Store
 from db.roster.measures import Measure
 
@@ -26,7 +27,7 @@ def rest_of(
     measure: Measure,
     athlete: str,
     session_id: int,
-    stop_share: float,
+    rule: StopRule,
     most_left: float,
 ) -> RestOfTest | None:
     """Look ahead in a test that runs; None without a model or usable efforts."""
@@ -40,7 +41,8 @@ def rest_of(
             model_rows(rows),
             rows["value"].astype(float),
             session_id,
-            stop_share=stop_share,
+            stop_share=rule.share,
+            in_a_row=rule.in_a_row,
             most_left=most_left,
         )
     except (CannotFit, ModelError):

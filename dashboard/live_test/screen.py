@@ -177,7 +177,7 @@ def _show_rest(place: DeltaGenerator, here: Standing, measure: Measure) -> None:
         measure,
         str(here.test["athlete"]),
         here.session_id,
-        words.rule_of(here).share,
+        words.rule_of(here),
         efforts_left(here),
     )
     if rest is not None:

@@ -23,7 +23,7 @@ from threadpoolctl import threadpool_limits
 from modeling.answers.response_model import ResponseModel
 from modeling.errors import ModelError
 from modeling.estimate import Estimate, drawn_quantiles, estimate
-from modeling.testing.fade import SHARE
+from modeling.testing.fade import IN_A_ROW, SHARE
 from modeling.testing.simulated_tests import (
     MOST_FADE_EFFORTS,
     Begun,
@@ -68,6 +68,7 @@ def rest_of_test(
     session: object,
     *,
     stop_share: float = SHARE,
+    in_a_row: int = IN_A_ROW,
     most_left: float = MOST_FADE_EFFORTS,
 ) -> RestOfTest:
     """Look ahead in a fade test.
@@ -80,8 +81,8 @@ def rest_of_test(
         All usable efforts of one athlete, those of the test among them, as for `fold`.
     session : object
         Label of the test.
-    stop_share : float
-        That of the stop rule (`modeling.testing.fade`).
+    stop_share, in_a_row : float, int
+        The stop rule (`modeling.testing.fade`).
     most_left : float
         How many more efforts are allowed.
 
@@ -91,7 +92,8 @@ def rest_of_test(
         Rows of more than one athlete, unusable rows, or none of the test.
     """
     with threadpool_limits(1):  # the matrices are small
-        known, begun = _standing(model, X, y, session, stop_share, most_left)
+        known, begun = _standing(model, X, y, session, most_left)
+        known = replace(known, stop_share=stop_share, in_a_row=in_a_row)
         logs, efforts = rest_of_fade(known, begun, np.random.default_rng(1))
         more = estimate(drawn_quantiles(efforts.astype(float)))
         return RestOfTest(known.worth(logs), more)
@@ -102,7 +104,6 @@ def _standing(
     X: pd.DataFrame,
     y: ArrayLike,
     session: object,
-    stop_share: float,
     most_left: float,
 ) -> tuple[Known, Begun]:
     posterior = model.folded_posterior(X, y)
@@ -126,6 +127,5 @@ def _standing(
         effort_sd=noise.effort,
         session_variance=0.0,
         offered=offered(curve),
-        stop_share=stop_share,
     )
     return known, Begun(value, model.account_.in_effect(replace(last, since=last.since + ahead)))

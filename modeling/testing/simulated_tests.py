@@ -81,6 +81,7 @@ class Known:
     session_variance: float
     offered: FloatArray
     stop_share: float = SHARE
+    in_a_row: int = IN_A_ROW
     mosts: HowFar = ANY
 
     def in_effect(self, before: ArrayLike, since: ArrayLike = 0.0) -> FloatArray:
@@ -184,7 +185,7 @@ def rest_of_fade(
     value += known.effort_sd * rng.standard_normal(value.shape)
     made = np.repeat(begun.value[:, None], len(truths), axis=1)
     whole = np.concatenate([made, value])
-    efforts = np.maximum(_efforts_made(whole, known.stop_share) - len(made), 0)
+    efforts = np.maximum(_efforts_made(whole, known.stop_share, known.in_a_row) - len(made), 0)
     return _first_efforts_logs(known, expected, value, efforts), efforts
 
 
@@ -206,10 +207,12 @@ def _first_efforts_logs(
     return -0.5 * (precision * squares - shared[:, None] * total**2)
 
 
-def _efforts_made(log_value: FloatArray, share: float = SHARE) -> NDArray[np.intp]:
+def _efforts_made(
+    log_value: FloatArray, share: float = SHARE, in_a_row: int = IN_A_ROW
+) -> NDArray[np.intp]:
     """Efforts until the stop rule of a fade test (`fade`), for each column of log values."""
     low = log_value < np.maximum.accumulate(log_value, axis=0) + np.log(share)
-    if len(low) < IN_A_ROW:
+    if len(low) < in_a_row:
         return np.full(low.shape[1], len(low))
-    row = np.all([low[i : len(low) - IN_A_ROW + 1 + i] for i in range(IN_A_ROW)], axis=0)
-    return np.where(row.any(axis=0), row.argmax(axis=0) + IN_A_ROW, len(log_value))
+    row = np.all([low[i : len(low) - in_a_row + 1 + i] for i in range(in_a_row)], axis=0)
+    return np.where(row.any(axis=0), row.argmax(axis=0) + in_a_row, len(log_value))

@@ -138,7 +138,9 @@ def test_what_going_on_would_bring_is_said_until_the_rule_says_stop(
     type_in(fitted_store, session, [40.0, 41.0])
     assert not any(each in told(page.run()) for each in heard)
     type_in(fitted_store, session, [40.5])
-    said = rest_of(fitted_store, get_measure(fitted_store, "jump_height"), "A2", session, 0.9, 20)
+    said = rest_of(
+        fitted_store, get_measure(fitted_store, "jump_height"), "A2", session, StopRule(0.9, 3), 20
+    )
     assert said is not None and rest_words(said).replace("\u00a0", " ") in told(page.run())
     type_in(fitted_store, session, [35.0, 35.0, 35.0])
     shown = told(page.run())

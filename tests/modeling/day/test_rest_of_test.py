@@ -80,7 +80,7 @@ def test_what_follows_is_expected_as_a_normal_says_it(
     """Given a curve, the next effort is the conditional normal of scipy's joint one."""
     model, _ = squad
     rows = running(squad, "A02", 5)
-    known, begun = module._standing(model, rows, rows["value"], "running", 0.9, 1)
+    known, begun = module._standing(model, rows, rows["value"], "running", 1)
     learned = model.fit_.learned
     noise = learned.noise
     volumes = np.append(known.in_effect(0.0, np.arange(5)), begun.ahead)
@@ -123,6 +123,15 @@ def test_it_never_looks_beyond_what_is_allowed(squad: tuple[ResponseModel, pd.Da
     assert none.worth_pct == pytest.approx(0.0, abs=1e-12) and none.efforts.high == 0
     with pytest.raises(ModelError, match="There is no effort of session 'another'"):
         rest_of_test(model, rows, rows["value"], "another")
+
+
+def test_the_stop_rule_of_the_protocol_counts(squad: tuple[ResponseModel, pd.DataFrame]) -> None:
+    model, _ = squad
+    rows = running(squad, "A02", 6)
+    soon, late = (
+        rest_of_test(model, rows, rows["value"], "running", in_a_row=count) for count in (1, 10)
+    )
+    assert soon.efforts.high < late.efforts.low
 
 
 def test_times_are_looked_at_as_speeds(squad: tuple[ResponseModel, pd.DataFrame]) -> None:
