@@ -14,7 +14,7 @@ from modeling.testing import fade
 
 WHAT = (
     "warmcurve tells for every athlete of a squad how much warm-up brings the best performance:"
-    " who needs a short one, who a long one, what the standard warm-up gives away, and how sure"
+    " who needs a short one, who a long one, what is lost with the standard warm-up, and how sure"
     " that is. It learns that from jumps, throws, sprints or bar speeds that are measured anyway,"
     " and from a few fade tests. From it come the lengths of a session, the plan before a game and"
     " the next test that would tell most."

@@ -48,7 +48,7 @@ def advice_panel(measure: Measure, athlete: str) -> None:
         advice_words.bench_table(rows, unit),
         border="horizontal",
         hide_index=True,
-        alt="What rest costs by its minutes, and how much to do again",
+        alt="What is lost by the minutes of rest, and how much to do again",
     )
     if to_follow.efforts > 1:
         st.header("The efforts that follow")
@@ -167,7 +167,7 @@ def _day(curve: CurveDraws, unit: str) -> tuple[Circumstances, float | None]:
 
 
 def _allowed(most: float) -> str:
-    return "no limit" if isinf(most) else f"{most:g}, as is allowed"
+    return "no limit" if isinf(most) else f"{most:g}"
 
 
 def _clock(hour: float) -> time:

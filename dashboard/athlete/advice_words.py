@@ -120,11 +120,11 @@ def _name(other: Alternative, advice: Advice) -> str:
 
 
 def bench_table(rows: Sequence[BenchTime], unit: str) -> pd.DataFrame:
-    """Return what rest costs, and how much to do again."""
+    """Return what is lost after a rest, and how much to do again."""
     return pd.DataFrame(
         {
             "minutes of rest": [number(row.rest_minutes) for row in rows],
-            "costs": [percent(row.cost_pct.median) for row in rows],
+            "lost": [percent(row.cost_pct.median) for row in rows],
             "90 %": [between(row.cost_pct.low, row.cost_pct.high, 1) for row in rows],
             "do again": [EASY if not row.volume else volume(row.volume, unit) for row in rows],
         }
@@ -134,8 +134,8 @@ def bench_table(rows: Sequence[BenchTime], unit: str) -> pd.DataFrame:
 def bench_sentence(done: float, worthwhile_pct: float, unit: str) -> str:
     """Return what the table of rests is about."""
     return (
-        f"After {volume(done, unit)} and a rest: what going on at once gives away against the peak,"
-        f" and how much brings the athlete back within {percent(worthwhile_pct)} of it."
+        f"After {volume(done, unit)} and a rest: what is lost by going on at once, and what to do"
+        f" again to lose no more than {percent(worthwhile_pct)} against the athlete's own best."
     )
 
 
@@ -146,8 +146,8 @@ def demand_sentence(demand: Demand, recovery_seconds: float | None = None) -> st
     """
     if recovery_seconds is None:
         return (
-            "Drawn for one effort straight after another. A game has recovery between them: give"
-            " it, and where 10\u00a0% is lost is said."
+            "This is for one effort straight after another. Enter the recovery between two of them"
+            " to see where 10\u00a0% is lost."
         )
     asked = len(demand.effort)
     lost = demand.lost_at

@@ -83,7 +83,7 @@ else:
                 key=f"history_value_{effort_id}_{turn}",
             )
             reason = st.text_input(
-                "Reason, always needed", max_chars=160, key=f"history_reason_{effort_id}_{turn}"
+                "Reason (needed)", max_chars=160, key=f"history_reason_{effort_id}_{turn}"
             )
         with st.container(horizontal=True):
             correct = st.form_submit_button(CORRECT, type="primary")
@@ -98,12 +98,12 @@ else:
             correct_effort(store, effort_id, value, reason, person.person)
 
         doing.do(
-            f"Effort {number} is {figures(value, 6)} {measure.unit} from now on; what stood there"
-            " is below.",
+            f"Effort {number} is now {figures(value, 6)} {measure.unit}. The old value is listed"
+            " below.",
             _correct,
         )
     if switch and used:
-        doing.do(f"Effort {number} is not used any more.", lambda: exclude_effort(store, *change))
+        doing.do(f"Effort {number} is no longer used.", lambda: exclude_effort(store, *change))
     if switch and not used:
         doing.do(f"Effort {number} is used again.", lambda: include_effort(store, *change))
 
@@ -117,7 +117,7 @@ else:
 st.header("Lengths set")
 plans = ask(choices, athlete)
 if plans.empty:
-    st.write("No length was set for a day.")
+    st.write("No length has been set.")
 else:
     show(history_tables.lengths(plans, measures, days), "Lengths set, newest first")
     outcomes = ask(outcome_changes, athlete)
@@ -140,22 +140,22 @@ decisions = {
 if decisions:
     st.header("Take a decision back")
     elements.quiet(
-        "By a new decision, which is kept beside the old one: an effort gets what stood there"
-        " before; a length goes back to what was set before, else to what was advised."
+        "This saves a new decision, and the old one stays in the list. An effort gets the value it"
+        " had before. A length goes back to what was set before, or to what was advised."
     )
     with st.form(f"take_back_{athlete}_{turn}"):
         decision = st.selectbox("Decision", list(decisions), key=f"back_{athlete}_{turn}")
         why = st.text_input("Reason", max_chars=160, key=f"back_reason_{athlete}_{turn}")
         if st.form_submit_button("Take it back"):
             take_back, taken = decisions[decision]
-            doing.do("It was taken back.", lambda: take_back(store, taken, why, person.person))
+            doing.do("Taken back.", lambda: take_back(store, taken, why, person.person))
 
 st.header("Imports")
 brought = ask(imports_of, athlete)
 if brought.empty:
-    st.write("No file brought efforts of this athlete.")
+    st.write("No efforts of this athlete came from a file.")
 else:
     show(
         history_tables.imports(brought, ask(import_batches), measures),
-        "Files that brought efforts, newest first",
+        "Files with efforts of this athlete, newest first",
     )

@@ -61,7 +61,7 @@ def change_in_words(row: Row) -> str:
         if row["new_excluded"] != row["old_excluded"]:
             parts.append(f"not used: {row['new_excluded']}")
     elif pd.notna(row["old_excluded"]):
-        parts.append(f"used again, was not: {row['old_excluded']}")
+        parts.append(f"used again (was left out: {row['old_excluded']})")
     return "; ".join(parts)
 
 

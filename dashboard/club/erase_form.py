@@ -21,9 +21,9 @@ KEEP, CLEAR, CHOOSE = "Keep all", "Clear all", "Choose"
 def erase_form(store: Store, athlete: str, person: str) -> str:
     """Show what erasing means and ask for it; return what was done once it is."""
     st.write(
-        "Sessions, efforts, lengths, results and the account are removed, and a word without"
-        " meaning takes the athlete's place in the trail and in rows set aside. It cannot be"
-        " undone. The squad's fits stay and say that an athlete was erased."
+        "This removes sessions, efforts, lengths, results and the account. In the trail and in"
+        " rows set aside a made-up word stands for the athlete. It cannot be undone. The squad's"
+        " fits stay and say that an athlete was erased."
     )
     st.write(privacy_words.copies_sentence(known_copies(store)))
     texts = ask(mentions, athlete)
@@ -36,7 +36,7 @@ def erase_form(store: Store, athlete: str, person: str) -> str:
         st.error(f"That is not the code {athlete}. Nothing was erased.")
         return ""
     if chosen is None:
-        st.error("Say first whether the texts above are kept or cleared. Nothing was erased.")
+        st.error("First choose whether to keep or clear the texts above. Nothing was erased.")
         return ""
     try:
         token = erase_athlete(store, athlete, person, chosen)

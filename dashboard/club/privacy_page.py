@@ -40,7 +40,7 @@ else:
     )
     elements.bullets(privacy_words.held_sentences(ask(held, athlete)))
     st.link_button(
-        "Take everything held about this athlete",
+        "Download everything about this athlete",
         f"/download/athlete.zip?athlete={quote(athlete)}",
     )
     with st.expander("Erase this athlete for good"):
@@ -48,7 +48,7 @@ else:
             finish(said)
 
 st.header("How long things are kept")
-elements.quiet("In days; an empty box keeps for ever. What is older is removed once a day.")
+elements.quiet("In days. Leave a box empty to keep for ever. Older rows are removed once a day.")
 lengths = ask(kept_days)
 with st.container(horizontal=True):
     chosen = {
@@ -71,14 +71,14 @@ elements.bullets(
 )
 try:
     with st.container(horizontal=True):
-        if st.button("Keep for these times", key="keep_times", type="primary"):
+        if st.button("Save these times", key="keep_times", type="primary"):
             for kind, days in chosen.items():
                 if days != lengths[kind]:
                     keep_for(store, kind, days, person.person)
-            finish("The times are set. Nothing was removed yet.")
-        if st.button("Remove now what is older", key="apply_times"):
+            finish("Saved. Nothing has been removed yet.")
+        if st.button("Remove older rows now", key="apply_times"):
             removed = apply_retention(store, person.person)
             told = ", ".join(f"{count} {kind}" for kind, count in removed.items() if count)
-            finish(f"Removed: {told}." if told else "Nothing was older.")
+            finish(f"Removed: {told}." if told else "There was nothing older.")
 except StoreError as error:
     st.error(f"{error.title}. {error.message}")

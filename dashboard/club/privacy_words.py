@@ -102,40 +102,40 @@ def counts_sentence(found: Held) -> str:
         if table in found.rows
     ]
     return (
-        f"Held: {listed(counts)}." if counts else "Nothing beyond the athlete's own line is held."
+        f"Saved: {listed(counts)}."
+        if counts
+        else "Nothing is saved of this athlete but the line in the list of athletes."
     )
 
 
 def copies_sentence(copies: KnownCopies) -> str:
     """Return where an athlete who is erased still stands."""
-    known = f" Those known here: {_paths(copies.finished)}." if copies.finished else ""
+    known = f" We know of these: {_paths(copies.finished)}." if copies.finished else ""
     being_written = (
-        f" A copy is being written or could not be removed: {_paths(copies.unfinished)}. Look"
-        " there again later, and delete what came of it too."
+        f" A copy is being written or could not be removed: {_paths(copies.unfinished)}. Check"
+        " there later and delete it too."
         if copies.unfinished
         else ""
     )
     elsewhere = (
-        f" Some were made in {_paths(copies.out_of_reach)}, which cannot be reached now: look there"
-        " too."
+        f" Some are in {_paths(copies.out_of_reach)}, which cannot be reached now. Check there too."
         if copies.out_of_reach
         else ""
     )
     return (
-        "Backups that were made before still hold the athlete, in whatever folder they are."
-        f"{known}{elsewhere}"
-        f" Delete them once newer ones have been made.{being_written} Files that were imported hold"
-        " the athlete too, and importing one again brings the rows back."
+        f"Older backups still hold the athlete, wherever they are.{known}{elsewhere}"
+        f" Delete them once you have newer ones.{being_written} Imported files hold the athlete"
+        " too: importing one again brings the rows back."
     )
 
 
 def mentions_sentence(count: int, code: str) -> str:
     """Return that texts about others may mention the athlete, and what clearing them does."""
     return (
-        f"{counted(count, 'texts')} about others may mention {code}. Each stays unless you clear"
-        " it, as a part of a name may be an ordinary word; only a whole name or an address is"
-        " taken out anyway. Clearing empties notes, reasons and rows set aside; in names and in"
-        " lines of the trail it takes out the words."
+        f"{counted(count, 'texts')} about others may mention {code}. Part of a name may be an"
+        " ordinary word, so each text stays unless you clear it. A whole name or an address is"
+        " always taken out. Clearing empties notes, reasons and rows set aside; in names and in"
+        " lines of the trail it takes out only the words."
     )
 
 
@@ -164,8 +164,8 @@ def erased_sentence(token: str, copies: KnownCopies, cleared: int) -> str:
     """Return what erasing an athlete has done."""
     texts = f" {counted(cleared, 'texts')} about others cleared." if cleared else ""
     return (
-        f"Erased. Where a line had to stay, it says {token}.{texts} The store's file was written"
-        " anew, so that no bytes of the athlete are left in it. The squad's fits stay and say that"
+        f"Erased. Lines that had to stay say {token} now.{texts} The store's file was written"
+        " anew, so nothing of the athlete is left in it. The squad's fits stay and say that"
         f" an athlete was erased. {copies_sentence(copies)}"
     )
 

@@ -33,7 +33,7 @@ HOW_TO_READ = {
     " it should warm up longer. Hollow: not known yet, which is no fault; a test would tell.",
     "coach": "Open an athlete. The curve rises with warming up, peaks and falls; the band around"
     " it holds 90\u00a0% of what is plausible. The dashed line is what the team does today, and the"
-    " arrow is what that gives away.",
+    " arrow is what is lost by that.",
 }
 
 

@@ -104,5 +104,5 @@ def _show_numbers(plan: PlannedGame, waves: Sequence[WaveLines]) -> None:
                 for name in ("lost %", "advised loses %", "standard loses %")
             },
         },
-        alt=f"What {len(table)} athletes do before the game, and what it gives away",
+        alt=f"What {len(table)} athletes do before the game, and how much is lost",
     )

@@ -107,7 +107,7 @@ elements.bullets([*of_curves, *how_sure_words.ASSUMPTIONS])
 st.header("What it cannot tell")
 elements.bullets(how_sure_words.LIMITS)
 
-st.header("Take the numbers with you")
+st.header("Download the numbers")
 with st.container(horizontal=True):
     offered = {"bands": "Observed and expected"} if check else {}
     for what, label in (offered | {"responses": "Responses"}).items():

@@ -98,7 +98,7 @@ st.table(
 st.header("What these numbers do not say")
 elements.bullets(reliability_words.LIMITS)
 
-st.header("Take the numbers with you")
+st.header("Download the numbers")
 st.link_button(
     "Reliability (CSV)",
     f"/download/export/reliability.csv?measure={measure.code}",

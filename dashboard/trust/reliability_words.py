@@ -15,7 +15,7 @@ OTHER = {"mean": "best", "best": "mean"}
 SHOWN_EFFORTS = 3
 
 HOW_TO_READ_SIGNAL = (
-    "dot: noise, what hides a change · diamond: what is to be seen · line: its 90\u00a0% interval ·"
+    "dot: noise that hides a change · diamond: the change to see · line: its 90\u00a0% interval ·"
     " a diamond to the left of the dots takes many sessions"
 )
 HOW_TO_READ_PAIRS = (
@@ -28,22 +28,22 @@ HOW_TO_READ_TRIALS = (
     " interval · sessions that fewer than three athletes had are not drawn"
 )
 HOW_TO_READ_NEEDS = (
-    "Sessions are counted before the change, and as many after it. To show means that the change"
-    " passes a test at 5\u00a0% with a chance of 80\u00a0%. Worked out from the noise of {noise};"
-    " in brackets 90\u00a0% intervals."
+    "So many sessions before the change, and as many after it. To show a change means that it"
+    " passes a test at 5\u00a0% with a chance of 80\u00a0%. From the noise of {noise}."
+    " In brackets 90\u00a0% intervals."
 )
 NOISE_BY_MODEL = "days and efforts that the model finds"
 NOISE_OF_SESSIONS = "these sessions; once the curves are worked out, their noise of days is used"
 LIMITS = (
-    "**Real changes count as noise here.** Sessions lie days and weeks apart, so growing form, a"
-    " hard week or an illness is in the typical error. The model's noise of days, which leaves slow"
-    " changes out, is therefore often smaller.",
-    "**A slip counts in full.** One effort far off moves the mean and the best of its session;"
-    " exclude it first if it was one.",
-    "**Athletes are taken as equally noisy.** Who varies more than the others needs more sessions"
-    " than it says here.",
-    "**A high correlation is no proof of a good test.** In a squad whose athletes differ much it is"
-    " high with the same noise; look at the typical error.",
+    "**Real changes count as noise here.** Sessions lie days and weeks apart, so better form,"
+    " a hard week or an illness is in the typical error. The model's noise of days leaves slow"
+    " changes out and is often smaller.",
+    "**A slip counts in full.** One effort far off moves the mean and the best of its session."
+    " If it was a slip, exclude it first.",
+    "**Athletes are taken as equally noisy.** Somebody who varies more needs more sessions than"
+    " it says here.",
+    "**A high correlation is no proof of a good test.** Where athletes differ a lot it is high"
+    " with the same noise. Look at the typical error.",
     "**The spread between athletes is this squad's.** A fifth of it is a rule of thumb for team"
     " sports (Hopkins 2004); the team's own setting stands beside it.",
 )
@@ -59,7 +59,7 @@ def counts_sentence(kept: MeasureReliability, measure: Measure, limited: bool) -
     """Return what was compared, and what was not; `limited`: to the athletes in sight."""
     told = (
         f"Compared: {counted(kept.sessions, 'routine session')} of"
-        f" {counted(kept.athletes, 'athlete')}, each at about the volume usual for its athlete"
+        f" {counted(kept.athletes, 'athlete')}, each at about the athlete's usual volume"
         f" (within a quarter of it, or {volume(2, measure.volume_unit)}), mostly"
         f" {counted(kept.usual_efforts, 'effort')} a session."
     )
@@ -67,7 +67,7 @@ def counts_sentence(kept: MeasureReliability, measure: Measure, limited: bool) -
         left = counted(kept.other_sessions, "routine session")
         told += f" Left out for another volume: {left}."
     if limited:
-        told += " The numbers are those of all athletes, the counts and dots those of yours."
+        told += " The numbers are of all athletes, the counts and dots of yours."
     return told
 
 
@@ -82,9 +82,9 @@ def too_little(kept: MeasureReliability) -> str:
     twice = int((trials > 1).sum())
     who = {0: "Nobody has", 1: "One athlete has"}.get(twice, f"{twice} athletes have")
     return (
-        f"{who} two routine sessions that can be compared. It takes at least two athletes with two"
-        " sessions each, at about the same volume and not all alike; ten athletes with three"
-        " sessions make it useful. Enter a few efforts at the usual volume on ordinary days."
+        f"{who} two routine sessions that can be compared. At least two athletes need two sessions"
+        " each, at about the same volume and not all alike. Ten athletes with three sessions make"
+        " it useful. Enter a few efforts at the usual volume on ordinary days."
     )
 
 
@@ -123,8 +123,8 @@ def _smallest_sentence(found: Estimates, measure: Measure) -> str:
     smallest, change = found["smallest_worthwhile"], found["minimal_detectable"]
     if smallest[0] <= 0:
         return (
-            "**The smallest worthwhile change** cannot be worked out: athletes do not differ by"
-            " more than their sessions do. Go by the team's own setting."
+            "**The smallest worthwhile change** is not known yet: athletes differ no more than"
+            " their own sessions do. Use the team's own setting."
         )
     return (
         f"**The smallest worthwhile change**, a fifth of the spread between athletes, is"
@@ -144,7 +144,7 @@ def _shown(change: tuple[float, float, float], wanted: tuple[float, float, float
         return "Large enough to see in two sessions."
     if change[1] > wanted[2]:
         return "Too small to see in two sessions."
-    return "Whether two sessions can show it is not clear from these data."
+    return "Not known yet whether two sessions can show it."
 
 
 def _need_sentences(kept: MeasureReliability, measure: Measure) -> list[str]:
@@ -166,7 +166,7 @@ def _trend_sentence(found: Estimates) -> str:
     change = found["trend_pct"]
     told = f"**From one session to the next** the values changed by {percents(change, 2)}"
     if change[1] > 0 or change[2] < 0:
-        return f"{told}: learning, or form that grows or falls. Let athletes get used to the test."
+        return f"{told}: the athletes learn, or their form changes. Let them get used to the test."
     return f"{told}: no steady change is seen."
 
 
@@ -186,7 +186,7 @@ def _basis_sentence(kept: MeasureReliability, measure: Measure) -> str:
         told += (
             f" By noise alone the best of {counted(kept.usual_efforts, 'effort')} lies"
             f" {percents(best['best_above_mean_pct'])} from their mean, and farther with more"
-            " efforts; bests of other numbers of efforts are moved to this number."
+            " efforts. Bests of more or fewer efforts are corrected for that."
         )
     return told
 

@@ -105,7 +105,7 @@ def test_a_rest_and_a_demand_are_told() -> None:
     )
     assert lost.endswith("Condition for the last 29.")
     unsaid = advice_words.demand_sentence(fade_against_demand(LINE, 40, 20.0))
-    assert "Condition for" not in unsaid and "recovery between them: give it" in unsaid
+    assert "Condition for" not in unsaid and "Enter the recovery between two" in unsaid
     fine = advice_words.demand_sentence(fade_against_demand(LINE, 5, 20.0), 0.0)
     assert "not expected within the 5 efforts" in fine
 

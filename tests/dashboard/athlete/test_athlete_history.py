@@ -85,7 +85,7 @@ def test_a_value_is_corrected_and_the_old_one_stands_in_the_trail(
     assert effort_trail(filled_store, "A1").empty
     fill_in(application, "history_reason", "misread")
     button(application, "Correct the value").click().run()
-    assert "Effort 1 is 41.5 cm from now on" in told(application)
+    assert "Effort 1 is now 41.5 cm" in told(application)
     row = application.dataframe[1].value.iloc[0]
     assert (row["who"], row["what"], row["why"]) == ("carl", f"{before:g} to 41.5", "misread")
     assert application.dataframe[0].value["value, cm"].iloc[0] == 41.5
@@ -101,7 +101,7 @@ def test_an_effort_is_excluded_and_included_again(filled_store: Store, sign_in: 
     fill_in(application, "history_reason", "it was fine")
     button(application, "Include again").click().run()
     assert application.dataframe[1].value["what"].tolist() == [
-        "used again, was not: slipped",
+        "used again (was left out: slipped)",
         "not used: slipped",
     ]
 
@@ -116,7 +116,7 @@ def test_a_decision_is_taken_back_by_a_new_one(filled_store: Store, sign_in: Sig
     assert len(application.selectbox(key="back_A1_0").options) == 2
     fill_in(application, "back_reason", "looked at the film")
     button(application, "Take it back").click().run()
-    assert "It was taken back." in told(application)
+    assert "Taken back." in told(application)
     assert effort_trail(filled_store, "A1")["reason"].tolist() == ["looked at the film", "slipped"]
     assert sessions(filled_store, athlete="A1")["excluded_efforts"].sum() == 0
     back = application.selectbox(key="back_A1_1")
@@ -166,4 +166,6 @@ def test_an_athlete_without_sessions_has_a_next_step(shown_store: Store, sign_in
     application.selectbox(key="athlete").set_value("A5").run()
     text = told(application)
     assert "Nothing of Untested Five is saved yet." in text
-    assert "No length was set for a day." in text and "No file brought efforts" in text
+    assert (
+        "No length has been set." in text and "No efforts of this athlete came from a file" in text
+    )

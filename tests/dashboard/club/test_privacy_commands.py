@@ -32,13 +32,13 @@ def test_one_athlete_is_handed_over_as_a_zip(filled_store: Store, tmp_path: Path
 def test_erasing_shows_what_goes_and_does_it_with_yes_only(filled_store: Store) -> None:
     shown = run("privacy", "erase", "A1", "--db", filled_store.path)
     assert shown.exit_code == 1
-    assert "Held: 5 sessions, 60 efforts" in shown.stdout
+    assert "Saved: 5 sessions, 60 efforts" in shown.stdout
     assert "Repeat the command with --yes" in shown.stderr
     assert "A1" in list_athletes(filled_store)["athlete"].tolist()
     done = run("privacy", "erase", "A1", "--yes", "--db", filled_store.path)
     assert done.exit_code == 0
     assert "The store's file was written anew" in done.stdout
-    assert "Backups that were made before still hold the athlete" in done.stdout
+    assert "Older backups still hold the athlete" in done.stdout
     assert "A1" not in list_athletes(filled_store)["athlete"].tolist()
     unknown = run("privacy", "erase", "A1", "--yes", "--db", filled_store.path)
     assert unknown.exit_code == 1
@@ -92,10 +92,10 @@ def test_old_backups_of_the_schedule_are_named(filled_store: Store, tmp_path: Pa
     made = backup(filled_store, folder).folder
     set_schedule(filled_store, Schedule(str(folder), 24, 7), "dora")
     shown = run("privacy", "erase", "A1", "--db", filled_store.path)
-    assert f"Those known here: {made}." in shown.stdout
+    assert f"We know of these: {made}." in shown.stdout
     folder.rename(tmp_path / "taken away")
     shown = run("privacy", "erase", "A1", "--db", filled_store.path)
-    assert f"Some were made in {folder}, which cannot be reached now" in shown.stdout
+    assert f"Some are in {folder}, which cannot be reached now" in shown.stdout
 
 
 def test_times_are_listed_set_and_applied(filled_store: Store) -> None:

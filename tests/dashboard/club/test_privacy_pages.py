@@ -57,7 +57,7 @@ def test_erasing_needs_the_code_typed(filled_store: Store, sign_in: SignIn) -> N
     application.text_input(key="erase_code_A1").set_value("A1")
     button(application, "Erase").click().run()
     assert not application.exception
-    assert "Backups that were made before still hold the athlete" in told(application)
+    assert "Older backups still hold the athlete" in told(application)
     assert "A1" not in list_athletes(filled_store)["athlete"].tolist()
     text = told(sign_in(filled_store, "dora", "squad"))
     assert "An athlete whose efforts are part of these numbers was erased on" in text
@@ -75,7 +75,7 @@ def test_texts_that_may_mention_the_athlete_are_kept_or_cleared_before(
     assert shown.values.tolist() == [["one more", "reason for a length of A2", "one"]]
     application.text_input(key="erase_code_A1").set_value("A1")
     button(application, "Erase").click().run()
-    assert "Say first whether the texts above are kept or cleared." in told(application)
+    assert "First choose whether to keep or clear the texts above." in told(application)
     assert "A1" in list_athletes(filled_store)["athlete"].tolist()
     application.button_group(key="texts_A1").set_value("Clear all").run()
     application.text_input(key="erase_code_A1").set_value("A1")
@@ -119,11 +119,11 @@ def test_times_are_set_after_what_they_remove_is_shown(
     assert "Sessions with their efforts, notes and corrections: kept for ever." in told(application)
     application.number_input(key="keep_sessions").set_value(365).run()
     assert "corrections: kept for 365 days. Older than that now: 0 rows." in told(application)
-    button(application, "Keep for these times").click().run()
+    button(application, "Save these times").click().run()
     assert kept_days(filled_store)["sessions"] == 365
     assert get_setting(filled_store, "keep_audit_days") is None
-    button(application, "Remove now what is older").click().run()
-    assert "Nothing was older." in told(application)
+    button(application, "Remove older rows now").click().run()
+    assert "There was nothing older." in told(application)
 
 
 def test_an_empty_store_still_has_its_times(empty_store: Store, sign_in: SignIn) -> None:
