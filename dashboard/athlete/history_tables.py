@@ -42,9 +42,9 @@ def changes(rows: pd.DataFrame, measures: Measures) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "when": rows["changed_at"],
-            "who": rows["person"],
             "what": [change_in_words(row) for row in rows.to_dict("records")],
             "why": rows["reason"],
+            "who": rows["person"],
             "measure": rows["measure"].map(lambda code: measures[code].name),
             "session": rows["started_at"],
             "effort": rows["effort"],
@@ -69,16 +69,16 @@ def lengths(rows: pd.DataFrame, measures: Measures, days: AthleteDays) -> pd.Dat
     """Return the lengths set, in force or not, from `db.plans.lengths.choices` rows."""
     return pd.DataFrame(
         {
-            "when": rows["saved_at"],
-            "who": rows["person"],
             "for the day": rows["day"],
-            "game day": [days.around(day.date()) for day in rows["day"]],
-            "game": [_which_game(row) for row in rows.to_dict("records")],
-            "measure": rows["measure"].map(lambda code: measures[code].name),
             "set": rows["chosen_volume"],
             "before": rows["before"],
             "advised": rows["advised_volume"],
             "why": rows["reason"],
+            "when": rows["saved_at"],
+            "who": rows["person"],
+            "game day": [days.around(day.date()) for day in rows["day"]],
+            "game": [_which_game(row) for row in rows.to_dict("records")],
+            "measure": rows["measure"].map(lambda code: measures[code].name),
             "in force": rows["in_force"].map({True: "yes", False: "no"}),
         }
     )
@@ -102,14 +102,14 @@ def outcomes(rows: pd.DataFrame, measures: Measures) -> pd.DataFrame:
     """Return what was recorded of the lengths, from `db.plans.outcomes.outcome_changes` rows."""
     return pd.DataFrame(
         {
-            "when": rows["changed_at"],
-            "who": rows["person"],
             "for the day": rows["day"],
-            "measure": rows["measure"].map(lambda code: measures[code].name),
             "done": rows["new_done_volume"],
             "done, before": rows["old_done_volume"],
             "best after": rows["new_outcome"],
             "best after, before": rows["old_outcome"],
+            "when": rows["changed_at"],
+            "who": rows["person"],
+            "measure": rows["measure"].map(lambda code: measures[code].name),
         }
     )
 

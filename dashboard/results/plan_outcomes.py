@@ -136,19 +136,19 @@ def _apart(rows: pd.DataFrame, by: str, value: str) -> pd.Series:
 
 
 def plan_table(rows: pd.DataFrame, measure: Measure) -> pd.DataFrame:
-    """Return plans and what came of them as people read them, newest first."""
+    """Return plans as people read them, newest first; what came of one stands beside the name."""
     scale = units.shown(measure.unit)
     return pd.DataFrame(
         {
-            "day": rows["day"],
             "athlete": rows["name"],
-            "advised": rows["advised_volume"],
-            "set": rows["chosen_volume"],
+            "against the level, %": rows["against_level_pct"].round(1),
+            "day": rows["day"],
             "done": rows["done_volume"],
+            "set": rows["chosen_volume"],
+            "advised": rows["advised_volume"],
             "how": rows["done"],
             "good range": rows["range"],
             f"start value, {scale.unit}": scale.of(rows["start_value"].astype(float)).round(2),
             f"level, {scale.unit}": scale.of(rows["level"].astype(float)).round(2),
-            "against the level, %": rows["against_level_pct"].round(1),
         }
     )

@@ -78,15 +78,15 @@ def trials_of(rows: pd.DataFrame) -> list[Trial]:
 
 
 def trial_table(trial: Trial, measure: Measure) -> pd.DataFrame:
-    """Return a trial's sessions as people read them."""
+    """Return a trial's sessions as people read them, the value beside the length."""
     rows, scale = trial.sessions, units.shown(measure.unit)
     return pd.DataFrame(
         {
             "session": rows["place"],
-            "block": rows["block"],
             f"length, {measure.volume_unit}": rows["volume"],
+            f"start value, {scale.unit}": scale.of(rows["outcome"].astype(float)).round(2),
             "day": rows["day"],
             "done": rows["done_volume"],
-            f"start value, {scale.unit}": scale.of(rows["outcome"].astype(float)).round(2),
+            "block": rows["block"],
         }
     )

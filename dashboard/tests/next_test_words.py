@@ -106,16 +106,17 @@ def known(row: Row) -> str:
 def tests_table(rows: pd.DataFrame, unit: str, when: Sequence[str]) -> pd.DataFrame:
     """Return rows of `dashboard.fits.next_tests.listed_tests` as people read them.
 
-    `when` says of each from which day on.
+    `when` says of each from which day on. What decides stands beside the name, as a phone shows
+    three columns.
     """
     each = rows.to_dict("records")
     return pd.DataFrame(
         {
             "athlete": rows["name"],
+            "worth %": rows["worth_pct"].round(2),
             "test": [test_name(row, unit) for row in each],
             "from": list(when),
             "efforts": [takes(row) for row in each],
-            "worth %": rows["worth_pct"].round(2),
             "until a firm call": [firm_call(row) for row in each],
             "known from": [known(row) for row in each],
         }
