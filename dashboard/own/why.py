@@ -20,7 +20,7 @@ __all__ = ["game_reason", "game_why", "reason_given", "set_reason"]
 
 
 def game_why(kept: KeptGame, line: Line, curve: CurveFacts | None, with_reason: bool) -> list[str]:
-    """Return why a game's length is so much: what the curve asks for, and what it gives away.
+    """Return why a game's length is so much: what the curve asks for, and what it loses.
 
     Parameters
     ----------

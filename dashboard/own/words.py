@@ -49,7 +49,7 @@ def why_sentence(
     gives = ""
     if lost is not None:
         much = percent_with_interval(lost.median, lost.low, lost.high)
-        gives = f"gives away {much} of your best"
+        gives = f"loses {much} of your best"
     if number(chosen) == usual:
         return f"{best}: {usual} is your length{f' and {gives}' if gives else ''}."
     came_about, because = reason

@@ -186,7 +186,7 @@ def test_a_game_says_when_to_start_and_the_reason_to_the_athlete_alone(
     else:
         text = client.get(make_link(filled_store, "A1", 7, "coach")).text
     assert "Start at " in text and "then 9 " in text
-    assert "your coach set 9, which gives away" in " ".join(text.split())
+    assert "your coach set 9, which loses" in " ".join(text.split())
     assert ("a sore knee" in text) is signed
     assert ("/download/my-game.ics" in text) is signed
     usual = number(responses(filled_store, "jump_height", "A1")["length"].item())
