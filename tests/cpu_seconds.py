@@ -1,4 +1,4 @@
-"""A plugin that says which tests take most processor: `python -m pytest -n0 -p tests.cpu_seconds`.
+"""A plugin that says which tests take most processor: `python -m pytest -p tests.cpu_seconds`.
 
 A loud machine stretches what the clock shows; seconds of the processor stay fair. Those of
 processes that a test started count once they have ended.
@@ -13,6 +13,7 @@ from collections.abc import Iterator
 import pytest
 
 SHOWN = 30
+TAKEN, BEGAN = "cpu_seconds", pytest.StashKey[float]()
 seconds: Counter[str] = Counter()
 
 
@@ -23,11 +24,21 @@ def _so_far() -> float:
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     """Count a test with its fixtures; one that others share counts with the first who asks."""
-    began = _so_far()
-    try:
-        return (yield)
-    finally:
-        seconds[item.nodeid] += _so_far() - began
+    item.stash[BEGAN] = _so_far()
+    return (yield)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> None:
+    """Send with a test's last report what it took: other processes may have run it."""
+    if call.when == "teardown":
+        item.user_properties.append((TAKEN, _so_far() - item.stash[BEGAN]))
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    """Add what a test took."""
+    if report.when == "teardown":
+        seconds[report.nodeid] += float(str(dict(report.user_properties)[TAKEN]))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
