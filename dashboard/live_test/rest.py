@@ -60,6 +60,7 @@ def efforts_left(one: Standing) -> float:
 def rest_words(rest: RestOfTest) -> str:
     """Return what is said of it; whoever tests decides."""
     from modeling.day.rest_of_test import ENOUGH_PCT
+    from modeling.testing.simulated_tests import MOST_FADE_EFFORTS
 
     if rest.is_enough:
         return (
@@ -67,8 +68,12 @@ def rest_words(rest: RestOfTest) -> str:
             f" {percent(ENOUGH_PCT)}. You decide."
         )
     more = rest.efforts
+    if more.high >= MOST_FADE_EFFORTS:
+        takes = f"may take {number(round(more.low))} or more efforts"
+    else:
+        ends = f"{number(round(more.low))} to {number(round(more.high))}"
+        takes = f"takes about {counted(round(more.median), 'more effort')} (90\u00a0% sure: {ends})"
     return (
-        f"Going on is expected to bring {percent(rest.worth_pct)} by better advice, in about"
-        f" {counted(round(more.median), 'more effort')}"
-        f" (90\u00a0% sure: {number(more.low)} to {number(more.high)})."
+        f"Going on is expected to bring {percent(rest.worth_pct)} by better advice;"
+        f" the stop rule {takes}."
     )

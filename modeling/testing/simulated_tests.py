@@ -21,6 +21,7 @@ from modeling.testing.fade import IN_A_ROW, SHARE
 
 __all__ = [
     "ANY",
+    "MOST_FADE_EFFORTS",
     "ROUTINE_EFFORTS",
     "Begun",
     "HowFar",

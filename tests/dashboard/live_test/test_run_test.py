@@ -150,9 +150,11 @@ def test_what_going_on_would_bring_is_said_until_the_rule_says_stop(
 def test_what_going_on_would_bring_is_said_in_plain_words() -> None:
     more = Estimate(12.0, 3.0, 40.0)
     assert rest_words(RestOfTest(0.42, more)).replace("\u00a0", " ") == (
-        "Going on is expected to bring 0.4 % by better advice, in about 12 more efforts"
-        " (90 % sure: 3 to 40)."
+        "Going on is expected to bring 0.4 % by better advice; the stop rule takes about 12 more"
+        " efforts (90 % sure: 3 to 40)."
     )
+    open_end = rest_words(RestOfTest(0.42, Estimate(90.0, 40.0, 120.0))).replace("\u00a0", " ")
+    assert open_end.endswith("better advice; the stop rule may take 40 or more efforts.")
     assert rest_words(RestOfTest(0.02, more)).replace("\u00a0", " ") == (
         "**Enough for the advice.** Going on is expected to better it by less than 0.1 %."
         " You decide."
