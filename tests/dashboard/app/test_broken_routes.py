@@ -16,6 +16,7 @@ from starlette.testclient import TestClient
 from dashboard.app import downloads, routes
 from dashboard.app.routes import ROUTES
 from dashboard.core import failures
+from dashboard.own import home_screen
 from dashboard.own import routes as own_routes
 from dashboard.screen.web_sessions import open_session
 from dashboard.serving import gate
@@ -89,6 +90,8 @@ def test_every_broken_route_says_so_in_a_sentence_with_the_number_that_is_in_the
         monkeypatch.setattr(module, "running_store", broken)
     monkeypatch.setattr(club_sign_in, "used_provider", broken)
     monkeypatch.setattr(routes, "default_path", broken)
+    for answers in ("JSONResponse", "FileResponse"):
+        monkeypatch.setattr(home_screen, answers, broken)
     answer = client.get(route.path.format(**FILLED_IN))
     check_told(answer, capsys.readouterr().err)
 
