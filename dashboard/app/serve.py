@@ -9,7 +9,7 @@ import threading
 import time
 import webbrowser
 from collections.abc import Callable, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from importlib import import_module
 from typing import TYPE_CHECKING
 from urllib.error import HTTPError, URLError
@@ -26,7 +26,10 @@ if TYPE_CHECKING:
 
     from dashboard.sign_in.club_provider import Provider
 
-START_SECONDS = 60.0
+START_SECONDS, END_SECONDS = 60.0, 10.0
+LOADING = "loading pages"
+BESIDE = (LOADING, "retention", "scheduled backups")
+"""Names of the threads that go on beside the server."""
 OPEN_TO_OTHERS = (
     "Other machines can reach this address, and without TLS whoever shares the network can read "
     "along, passwords too: put a proxy that speaks TLS in front. Only hosts that were named with "
@@ -95,7 +98,7 @@ def serve(
             server.run(sockets=[listener])
         except KeyboardInterrupt:
             pass  # how the server ends where nobody has told this process to ignore it
-    if starting.at_work:
+    if starting.at_work or not _has_ended_beside():
         # Python would tear the thread out of the store's code, which aborts the process.
         atexit.register(os._exit, 0)
     if starting.problem is not None:
@@ -103,6 +106,15 @@ def serve(
     if not server.started:
         raise CannotServe(f"The dashboard did not start at {address}. The lines above say why.")
     say("Stopped.")
+
+
+def _has_ended_beside() -> bool:
+    """Wait for what went on beside the server to end, and tell whether it did in time."""
+    beside = [thread for thread in threading.enumerate() if thread.name in BESIDE]
+    with suppress(KeyboardInterrupt):  # whoever does not want to wait
+        for thread in beside:
+            thread.join(END_SECONDS)
+    return not any(thread.is_alive() for thread in beside)
 
 
 def _application(store: Store, say: Tell, provider: Provider | None, at_the_end: ExitStack) -> App:
@@ -126,7 +138,7 @@ def _application(store: Store, say: Tell, provider: Provider | None, at_the_end:
     use_provider(provider)
     for begun in (start_daily_retention(store, say), start_scheduled_backups(store, say)):
         at_the_end.callback(begun.set)
-    threading.Thread(target=_load_pages, daemon=True).start()
+    threading.Thread(target=_load_pages, name=LOADING, daemon=True).start()
     return app
 
 

@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import AsyncIterator, Awaitable, Callable
 from concurrent.futures import Future
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from pathlib import Path
 from typing import Any
 
 import pytest
 from starlette.responses import PlainTextResponse
 from starlette.types import Message, Receive, Scope, Send
 
+from dashboard.app import serve
 from dashboard.app.starting import Starting
+from dashboard.club.daily_retention import start_daily_retention
+from dashboard.club.scheduled_backups import start_scheduled_backups
 from dashboard.serving.waiting import GO_ON
 from db.errors import StoreDamaged
+from db.file.store import Store
 from db.file.waits import Tell
 from tests.dashboard.asgi import Answer, asked, opened
+from tests.patience import PATIENCE_SECONDS
 
 
 class Application:
@@ -155,3 +162,25 @@ def test_a_server_that_is_stopped_meanwhile_does_not_wait() -> None:
     starting, maker, stopped = lived(look)
     maker.made.set_result(maker.application)
     assert (starting.problem, stopped, maker.application.life) == (None, [], [])
+
+
+def test_a_server_that_ends_waits_for_what_goes_on_beside_it(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A thread that Python tore out of the store's code would abort the process."""
+    store = Store(tmp_path / "club.duckdb")
+    store.create()
+    monkeypatch.setattr(serve, "END_SECONDS", PATIENCE_SECONDS)
+    begun = [start_daily_retention(store, print), start_scheduled_backups(store, print)]
+    threads = [thread for thread in threading.enumerate() if thread.name in serve.BESIDE]
+    assert len(threads) == 2, "the names are those of the threads"
+    for each in begun:
+        each.set()
+    assert serve._has_ended_beside() and not any(thread.is_alive() for thread in threads)
+    held = threading.Event()
+    endless = threading.Thread(target=held.wait, name=serve.LOADING)
+    endless.start()
+    monkeypatch.setattr(serve, "END_SECONDS", 0.0)
+    assert not serve._has_ended_beside()
+    held.set()
+    endless.join()
