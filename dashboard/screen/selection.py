@@ -13,8 +13,9 @@ from dashboard.screen.reads import ask, measures_in_use
 from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, list_measures
 
-OPEN_PAGE, TOLD = "open_page", "told_address"
-"""Where the session keeps the page that is open, and the choices that its address was told."""
+OPEN_PAGE, TOLD, CHOSEN = "open_page", "told_address", "chosen_last"
+"""Where the session keeps the page that is open, the choices that its address was told, and what
+was chosen last."""
 
 
 def choose(
@@ -26,9 +27,10 @@ def choose(
     browsers and the logs of proxies. What the address asks for and is not offered is passed over.
     """
     usual = usual or next(iter(labels))
-    wanted: list[str] = [st.query_params.get(key, ""), st.session_state.get(key, ""), usual]
+    kept = st.session_state.setdefault(CHOSEN, {})
+    wanted = [st.query_params.get(key, ""), kept.get(key, ""), st.session_state.get(key, ""), usual]
     chosen = next(code for code in wanted if code in labels)
-    st.session_state[key] = chosen
+    st.session_state[key] = kept[key] = chosen
     st.selectbox(
         label,
         list(labels),
@@ -72,6 +74,8 @@ def choose_several(label: str, labels: Mapping[str, str], key: str, placeholder:
 
 
 def _tell_address(key: str) -> None:
+    # Kept at once: whoever turns the page at once ends the run that would have kept it.
+    st.session_state.setdefault(CHOSEN, {})[key] = st.session_state[key]
     st.query_params[key] = st.session_state[key]
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+import streamlit as st
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import Button
 
@@ -18,7 +19,7 @@ from dashboard.fits import background_fits
 from dashboard.fits.background_fits import FitStage
 from dashboard.fits.fitting import CannotFit
 from dashboard.rules.typed_efforts import typed_efforts
-from dashboard.screen import notices
+from dashboard.screen import notices, selection
 from dashboard.screen.menu import PLACES, file_of
 from dashboard.sign_in.accounts import person_with_password
 from db.efforts.rows import sessions
@@ -786,3 +787,18 @@ def test_an_untested_athlete_sees_the_squad_s_curve_and_what_helps(
     assert "Not tested yet: this is what the squad as a whole suggests" in text
     assert "ask your coach for a fade test" in text
     assert "Your length" not in [metric.label for metric in application.metric]
+
+
+def test_a_choice_outlives_a_page_turn_that_overtakes_it(
+    shown_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The run that a choice starts may be ended before the page has run; its field is forgotten."""
+    application = sign_in(shown_store, "carl", "athlete")
+    assert application.selectbox(key="athlete").value != "A1"
+    with monkeypatch.context() as overtaken:
+        overtaken.setattr(selection, "choose_athlete", lambda names: st.stop())
+        application.selectbox(key="athlete").set_value("A1").run()
+    del application.session_state["athlete"]
+    application.query_params.clear()
+    application.switch_page(file_of("advice")).run()
+    assert application.selectbox(key="athlete").value == "A1"
