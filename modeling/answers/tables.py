@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
+from pandas.api.typing import NaTType
 from sklearn.utils.validation import check_is_fitted
 
 from modeling.answers.frames import curve_frame, response_frame
@@ -242,13 +243,13 @@ class Tables(Predictor):
         )
         return replace(found, volume=volume)
 
-    def _last_session(self, athlete: object) -> pd.Timestamp:
+    def _last_session(self, athlete: object) -> pd.Timestamp | NaTType:
         """Say when an athlete's last session began, to the second."""
         rows = self.posterior(athlete).rows
-        return pd.NaT if rows is None else self._began(rows.day.max())  # type: ignore[return-value]
+        return pd.NaT if rows is None else self._began(rows.day.max())
 
-    def _began(self, day: float) -> pd.Timestamp:
+    def _began(self, day: float) -> pd.Timestamp | NaTType:
         """Say when a session of a day began, to the second."""
         if self.midnight_ is None:
-            return pd.NaT  # type: ignore[return-value]
+            return pd.NaT
         return (self.midnight_ + pd.Timedelta(days=float(day))).round("s")

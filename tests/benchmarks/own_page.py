@@ -123,8 +123,9 @@ def visit_once(
     """Open a page once and wait until `drawn` is there; without a token nobody is signed in."""
     with watched(browser, slow) as (page, visit):
         if token:
-            cookie = {"name": SESSION_COOKIE, "value": token, "url": server.address}
-            page.context.add_cookies([cookie])  # type: ignore[list-item]
+            page.context.add_cookies(
+                [{"name": SESSION_COOKIE, "value": token, "url": server.address}]
+            )
         page.add_init_script(f"({SEEN})({drawn!r})")
         page.goto(f"{server.address}{path}", wait_until="commit", timeout=0)
         page.wait_for_function("() => window.seen?.all", timeout=0)

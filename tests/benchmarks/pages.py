@@ -134,8 +134,9 @@ def _signed_in(store: Store, number: int, codes: list[str]) -> str:
 @contextmanager
 def _looking(browser: Browser, server: LiveServer, token: str) -> Iterator[Screen]:
     with window(browser, server, "desktop") as seen:
-        cookie = {"name": SESSION_COOKIE, "value": token, "url": server.address}
-        seen.page.context.add_cookies([cookie])  # type: ignore[list-item]
+        seen.page.context.add_cookies(
+            [{"name": SESSION_COOKIE, "value": token, "url": server.address}]
+        )
         yield seen
 
 

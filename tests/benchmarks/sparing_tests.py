@@ -6,9 +6,8 @@ Rough squads that begin with four routine sessions each are tested in some ways:
 the stop rule; two that end when going on is not worth it, for all or for those without a firm call;
 routine sessions after assigned volumes only; and what the program proposes, fade tests that end so
 among them. But for the first way nobody is tested again whose next test is worth next to nothing.
-All ways share
-true curves and the first sessions. The squads that are judged, seeds 500 on, were drawn for
-nothing else.
+All ways share true curves and the first sessions. The squads that are judged, seeds 500 on, were
+drawn for nothing else.
 """
 
 from __future__ import annotations

@@ -26,15 +26,17 @@ STORY = (("A1", 37.1), ("A2", 39.0), ("A1", 38.4), ("A2", 39.8), ("A1", 39.0))
 @pytest.fixture(autouse=True)
 def plain_keypad(monkeypatch: pytest.MonkeyPatch) -> None:
     """A field and two buttons of Streamlit's own for the keypad, whose script needs a browser."""
-    numbers = count(1)
+    numbers, sent = count(1), list[Typed]()
 
     def show(asked: Asked, key: str, on_accept: Callable[[Typed], None]) -> None:
         def accept(sure: bool) -> None:
             text = asked.question.typed if sure and asked.question else st.session_state["typed"]
-            on_accept(Typed(text, asked.session_id, asked.effort, sure, str(next(numbers))))
+            sent.append(Typed(text, asked.session_id, asked.effort, sure, str(next(numbers))))
+            on_accept(sent[-1])
 
         st.text_input(asked.label, key="typed", disabled=asked.closed)
         st.button("Accept", key="accept", on_click=accept, args=[False])
+        st.button("Send it again", key="again", on_click=lambda: on_accept(sent[-1]))
         if asked.question:
             st.write(asked.question.text)
             st.button(asked.question.sure, key="sure", on_click=accept, args=[True])
@@ -122,6 +124,21 @@ def test_a_second_tap_takes_nothing_more_and_the_own_last_value_is_offered_apart
     page.button_group[0].set_value(long_one)
     page.run()
     assert labels(page, "Take back") == ["Take back 39 cm of Long One"]
+
+
+def test_what_was_answered_and_comes_again_moves_nothing(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    live_test_id = begun(filled_store, "A1", "A2")
+    page = accept(opened(sign_in, filled_store, live_test_id), "38.1")
+    [turns] = [each for each in page.button_group if each.key == f"turn_{live_test_id}"]
+    first, second = parts_in(filled_store, live_test_id)["session_id"].tolist()
+    assert turns.value == second, "the other athlete's turn"
+    turns.set_value(first).run()
+    page.button(key="again").click().run()
+    [turns] = [each for each in page.button_group if each.key == f"turn_{live_test_id}"]
+    assert turns.value == first, "who was chosen stays"
+    assert len(efforts_in(filled_store, live_test_id)) == 1
 
 
 def test_another_device_that_took_it_back_is_named(filled_store: Store, sign_in: SignIn) -> None:
