@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from dashboard.notebook.figures import CheckFigures, plot_checks, plot_curve, plot_squad
+    from dashboard.notebook.open_package import OpenPackage, open_package
     from dashboard.notebook.store_frames import StoreFrames, open_store
 
 __all__ = [
     "CheckFigures",
+    "OpenPackage",
     "StoreFrames",
+    "open_package",
     "open_store",
     "plot_checks",
     "plot_curve",
@@ -21,7 +24,9 @@ __all__ = [
 
 _MODULES = {
     "CheckFigures": "figures",
+    "OpenPackage": "open_package",
     "StoreFrames": "store_frames",
+    "open_package": "open_package",
     "open_store": "store_frames",
     "plot_checks": "figures",
     "plot_curve": "figures",

@@ -13,14 +13,17 @@ from pathlib import Path
 import duckdb
 
 from db.file.migrations import build, newest
+from db.privacy.open_package import PACKAGE_SCHEMA
 
 DOCUMENT = Path(__file__).parents[1] / "docs" / "data-dictionary.md"
 BEGINNING = """# Data dictionary
 
-What the store holds, from the comments on its tables and columns. This page is made from the
-files in `db/file/schema/` by `python -m tests.data_dictionary`. A column is required unless its
-type says that it may be NULL. Columns that are part of the table's key are in bold.
+What the store holds, and what an open package does, from the comments on tables and columns. This
+page is made from the files in `db/file/schema/` and `db/privacy/open_package.sql` by
+`python -m tests.data_dictionary`. A column is required unless its type says that it may be NULL.
+Columns that are part of the table's key are in bold.
 """
+PACKAGE = "Open package (`warmcurve export package`)"
 COLUMNS = """
 SELECT column_name, data_type, is_nullable, comment FROM duckdb_columns()
 WHERE table_name = ? ORDER BY column_index
@@ -41,7 +44,12 @@ def data_dictionary() -> str:
         )
         sections = [_table(store, name, comment) for name, comment in tables]
         seen = [_view(store, name, comment) for name, comment in views]
-    return "\n".join([BEGINNING, "## Tables\n", *sections, "## Views\n", *seen])
+    with duckdb.connect() as package:
+        package.execute(PACKAGE_SCHEMA.read_text(encoding="utf-8"))
+        held = _named(package, "SELECT table_name, comment FROM duckdb_tables() ORDER BY 1")
+        given = [_table(package, name, comment) for name, comment in held]
+    parts = ["## Tables\n", *sections, "## Views\n", *seen, f"## {PACKAGE}\n", *given]
+    return "\n".join([BEGINNING, *parts])
 
 
 def _named(store: duckdb.DuckDBPyConnection, query: str) -> list[tuple[str, str]]:

@@ -91,7 +91,7 @@ ROOMS = {
         Room("efforts", "file tables roster imports", "efforts, typed, live or imported"),
         Room("fits", "file tables efforts", "curves and all that follows from them"),
         Room("plans", "file tables roster fits", "games, sessions, trials"),
-        Room("privacy", "file fits", "what is held on whom; erasing it"),
+        Room("privacy", "file backup fits", "what is held on whom; erasing it; data without names"),
     ),
 }
 AT_THE_DOOR = {

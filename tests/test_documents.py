@@ -25,6 +25,9 @@ from dashboard.screen.web_sessions import WAIT_SECONDS as PAGES_WAIT_SECONDS
 from dashboard.sign_in.accounts import SHORTEST_PASSWORD
 from dashboard.tests.simulate_command import Known
 from db.file.store import Store
+from db.imports.effort_files import read_table
+from db.imports.storing import import_efforts
+from db.privacy.open_package import write_open_package
 from db.privacy.retention import KINDS
 from modeling.answers.response_model import ResponseModel
 from modeling.curve.account import CONSTANTS
@@ -289,7 +292,13 @@ def test_the_examples_for_python_run(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     write_example_files(tmp_path)
-    Store(tmp_path / "club.duckdb").create()
+    club = Store(tmp_path / "club.duckdb")
+    club.create()
+    rows = pd.read_csv(tmp_path / "efforts.csv").assign(measure="jump_height")
+    rows["effort"] = rows.groupby(["athlete", "started_at"]).cumcount() + 1
+    file = read_table(rows.to_csv(index=False).encode(), "efforts.csv")
+    import_efforts(club, file, "test", add_athletes=True)
+    write_open_package(club, tmp_path / "open.zip")
     monkeypatch.chdir(tmp_path)
     exec_examples(ROOT / "docs/python.md")
     assert all((tmp_path / f"{name}.html").exists() for name in ("curve", "squad", "checks"))

@@ -10,21 +10,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dashboard.app import measure_command, status_command
+from dashboard.app import export_command, measure_command, status_command
+from dashboard.app.export_command import ALL_MEASURES
 from dashboard.athlete import advise_command
 from dashboard.club import backup_commands, person_commands, privacy_commands
-from dashboard.core.plain_commands import Commands, PlainGroup, ending
+from dashboard.core.plain_commands import Commands, PlainGroup
 from dashboard.core.terminal import StoreFile, progress_bar, say, store_at, user
 from dashboard.data import import_commands
 from dashboard.serving.listening import THIS_MACHINE, Where
 from dashboard.tests import protocol_command, simulate_command
 from dashboard.today import sheet_command
-from db.fits.export_names import EXPORTS, ExportName
 
 if TYPE_CHECKING:
     from dashboard.fits.fitting import FitOutcome
 
-ALL_MEASURES = "A measure; without it, all."
 
 application = Commands(
     cls=PlainGroup,
@@ -192,34 +191,7 @@ def _print_outcome(outcome: FitOutcome) -> None:
         say(f"{outcome.measure.code}: {warning}")
 
 
-@application.command()
-def export(
-    what: Annotated[
-        ExportName,
-        typer.Argument(metavar="WHAT", help=f"{', '.join(EXPORTS[:-1])} or {EXPORTS[-1]}."),
-    ],
-    file: Annotated[
-        Path,
-        typer.Argument(
-            metavar="FILE",
-            help="Where it goes; ends in .csv or .parquet.",
-            callback=ending(".csv", ".parquet"),
-        ),
-    ],
-    measure: Annotated[str | None, typer.Option(metavar="CODE", help=ALL_MEASURES)] = None,
-    db: StoreFile = None,
-) -> None:
-    """Write results or rows to a file."""
-    from dashboard.app.exports import export_rows
-    from db.fits.exports import write_export
-    from db.roster.measures import get_measure
-
-    store = store_at(db)
-    if measure is not None:
-        get_measure(store, measure)
-    frame = export_rows(store, what, measure, say)
-    write_export(frame, file)
-    print(f"{file}: {len(frame)} rows of {what}.")
+application.command("export")(export_command.export)
 
 
 @application.command()

@@ -45,11 +45,7 @@ def write_package(copy: Path, folder: Path, made_at: datetime) -> None:
     (folder / FOLDER_NAME).mkdir(mode=0o700)
     with duckdb.connect(copy, read_only=True, config=_SETTINGS) as root:
         root.execute("SET TimeZone = 'UTC'")
-        keys, columns = _keys(root), _columns(root)
-        resources = [
-            _resource(root, table, folder, columns[table], keys.get(table, []))
-            for table in _parents_first(root)
-        ]
+        resources = write_tables(root, folder)
         sequences = dict(
             root.execute("SELECT sequence_name, last_value FROM duckdb_sequences()").fetchall()
         )
@@ -66,6 +62,18 @@ def write_package(copy: Path, folder: Path, made_at: datetime) -> None:
     private_file(folder / DESCRIPTION_NAME).write_text(
         json.dumps(description, indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
     )
+
+
+def write_tables(root: duckdb.DuckDBPyConnection, folder: Path) -> list[dict[str, Any]]:
+    """Write every table as a Parquet file into a folder's `data`, and describe each file.
+
+    What a description says of a table and its columns is the comments of the schema.
+    """
+    keys, columns = _keys(root), _columns(root)
+    return [
+        _resource(root, table, folder, columns[table], keys.get(table, []))
+        for table in _parents_first(root)
+    ]
 
 
 def verify_package(folder: Path) -> None:

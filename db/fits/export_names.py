@@ -8,3 +8,7 @@ ExportName = Literal[
     "responses", "curves", "bands", "reliability", "next-tests", "squad", "efforts", "set-aside"
 ]
 EXPORTS: tuple[ExportName, ...] = get_args(ExportName)
+
+Written = Literal[ExportName, "package"]
+"""What the command writes: an export, or efforts for research as an open package."""
+WRITTEN: tuple[Written, ...] = get_args(Written)

@@ -13,13 +13,12 @@ from db.file.unfinished import unfinished
 from db.fits.export_names import EXPORTS, ExportName
 from db.tables.cells import FORMULA
 
-# The wall time of a session with its offset where one was written, to read back in.
-_STARTED_AT = (
+STARTED_AT = (
     "replace(started_at::VARCHAR, ' ', 'T') || CASE WHEN utc_offset_minutes IS NULL THEN '' "
     "ELSE printf('%s%02d:%02d', CASE WHEN utc_offset_minutes < 0 THEN '-' ELSE '+' END, "
     "abs(utc_offset_minutes) // 60, abs(utc_offset_minutes) % 60) END"
 )
-
+"""The wall time of a session, in SQL, with its offset where one was written: to read back in."""
 
 _CONSTANTS = ("general_per_minute", "half_life_minutes", "stretch_per_degree", "stretch_per_hour")
 
@@ -71,7 +70,7 @@ _QUERIES: dict[ExportName, tuple[str, str]] = {
         "ORDER BY measure",
     ),
     "efforts": (
-        f"SELECT athlete, {_STARTED_AT} AS started_at, measure, effort, value, "
+        f"SELECT athlete, {STARTED_AT} AS started_at, measure, effort, value, "
         "volume AS volume_before, kind, context, general_minutes, rest_minutes, ambient_c, "
         "days_since_game, load_kg, planned_volume, freshness, joints, mobility, "
         "CASE WHEN pain THEN 'yes' WHEN NOT pain THEN 'no' END AS pain, note, excluded "

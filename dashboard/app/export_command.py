@@ -1,0 +1,111 @@
+"""The command `warmcurve export`: results or rows as a file, or efforts for research."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from dashboard.core.plain_commands import ending
+from dashboard.core.terminal import StoreFile, say, store_at
+from db.fits.export_names import WRITTEN, Written
+
+if TYPE_CHECKING:
+    from db.privacy.anonymity import Anonymity
+    from db.privacy.open_package import OpenPackageReport
+
+ALL_MEASURES = "A measure; without it, all."
+TABLES, PACKAGES = (".csv", ".parquet"), (".zip",)
+
+
+def export(
+    what: Annotated[
+        Written,
+        typer.Argument(metavar="WHAT", help=f"{', '.join(WRITTEN[:-1])} or {WRITTEN[-1]}."),
+    ],
+    file: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FILE", help="Where it goes; ends in .csv or .parquet, a package in .zip."
+        ),
+    ],
+    measure: Annotated[str | None, typer.Option(metavar="CODE", help=ALL_MEASURES)] = None,
+    licence: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Of a package: its licence, such as CC-BY-4.0."),
+    ] = None,
+    move_dates: Annotated[
+        bool,
+        typer.Option(
+            "--move-dates", help="Of a package: move each athlete's dates by days of their own."
+        ),
+    ] = False,
+    no_positions: Annotated[
+        bool, typer.Option("--no-positions", help="Of a package: leave positions out.")
+    ] = False,
+    no_birth_years: Annotated[
+        bool, typer.Option("--no-birth-years", help="Of a package: leave birth years out.")
+    ] = False,
+    db: StoreFile = None,
+) -> None:
+    """Write results or rows to a file.
+
+    A package is all efforts for research without names: an open data package as a zip, with what
+    each column means. Codes are given by lot, and it says how far positions and birth years still
+    tell athletes apart.
+    """
+    from db.fits.exports import write_export
+    from db.roster.measures import get_measure
+
+    of_packages = licence is not None or move_dates or no_positions or no_birth_years
+    if of_packages and what != "package":
+        raise typer.BadParameter(
+            "--licence, --move-dates, --no-positions and --no-birth-years are for a package."
+        )
+    ending(*(PACKAGES if what == "package" else TABLES))(file)
+    store = store_at(db)
+    if measure is not None:
+        get_measure(store, measure)
+    if what == "package":
+        from db.privacy.open_package import write_open_package
+
+        report = write_open_package(
+            store, file, measure, licence, move_dates, not no_positions, not no_birth_years
+        )
+        _tell(file, report, licence)
+        return
+    from dashboard.app.exports import export_rows
+
+    frame = export_rows(store, what, measure, say)
+    write_export(frame, file)
+    print(f"{file}: {len(frame)} rows of {what}.")
+
+
+def _tell(file: Path, report: OpenPackageReport, licence: str | None) -> None:
+    from dashboard.core.numbers import counted
+
+    print(
+        f"{file}: {counted(report.athletes, 'athlete')}, {counted(report.efforts, 'effort')} of "
+        f"{counted(report.measures, 'measure')}."
+    )
+    for each in report.anonymity:
+        print(_shared_sentence(each))
+    if report.positions:
+        say(f"Positions: {', '.join(report.positions)}. Check that none of them names anybody.")
+    if licence is None:
+        say("No licence: nobody may use it without asking you. --licence names one.")
+    say(
+        "Whoever knows some values or days of an athlete can still find their rows: these are "
+        "personal data without names, so agree with the athletes before you share them."
+    )
+
+
+def _shared_sentence(counted_by: Anonymity) -> str:
+    """Return how many athletes share what somebody may know of them."""
+    names = [column.replace("_", " ") for column in counted_by.columns]
+    smallest, alone = counted_by.smallest, counted_by.alone
+    return (
+        f"By {' and '.join(names)}: {counted_by.groups} different among {counted_by.athletes}, the "
+        f"fewest who share one are {smallest}; {alone} share theirs with nobody."
+    )
