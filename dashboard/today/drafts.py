@@ -170,10 +170,10 @@ def show_actions(actions: Actions, save: Callable[[], None]) -> None:
     files = {"Phone view": f"{kind}.html", "Table (CSV)": f"{kind}.csv"} if actions.saved else {}
     pressed = st.session_state.pop(rows.PRESSED, False)
     with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
-        if actions.same:
-            st.link_button("Print", sheet, type="primary", key="print")
-        elif st.button("Save and print", type="primary", key=rows.SAVE) or pressed:
-            _save_and_print(sheet, save)
+        # One button: who types a length and presses at once may not get the sheet of before.
+        label = "Print" if actions.same else "Save and print"
+        if st.button(label, type="primary", key=rows.SAVE) or pressed:
+            _print(sheet, None if actions.same else save)
         for name, path in files.items():
             st.link_button(name, f"/download/{path}?{asked}", key=f"file_{path}")
         if actions.saved and actions.game:
@@ -183,11 +183,12 @@ def show_actions(actions: Actions, save: Callable[[], None]) -> None:
         elements.quiet(actions.told)
 
 
-def _save_and_print(sheet: str, save: Callable[[], None]) -> None:
-    try:
-        save()
-    except StoreError as error:
-        st.error(f"{error.title}. {error.message}")
-        return
+def _print(sheet: str, save: Callable[[], None] | None) -> None:
+    if save is not None:
+        try:
+            save()
+        except StoreError as error:
+            st.error(f"{error.title}. {error.message}")
+            return
     st.session_state[rows.FILE] = {"address": sheet, "number": uuid4().hex}
     st.rerun()

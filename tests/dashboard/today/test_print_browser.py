@@ -65,7 +65,13 @@ def test_a_changed_length_is_on_paper_in_few_clicks_and_again_in_one(
         assert told in sheet and "Long One" in sheet and f" {length} " in sheet
         assert click.done <= MOST_CLICKS
         page.get_by_text("5 athletes here. Saved.").wait_for()
-        with page.context.expect_event("download") as again:
-            page.get_by_role("link", name="Print", exact=True).click()
-        assert printed(again.value) == sheet
+        again = page.get_by_role("button", name="Print", exact=True)
+        with page.expect_download() as handed_over:
+            click(again)
+        assert printed(handed_over.value) == sheet
+        click(page.get_by_role("textbox", name="Long One, efforts"))
+        page.keyboard.type("21")
+        with page.expect_download() as handed_over:
+            click(again)
+        assert " 21 " in printed(handed_over.value)
         assert seen.errors == []
