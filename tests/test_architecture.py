@@ -146,6 +146,19 @@ def test_tests_wait_for_what_happens_and_never_for_a_time() -> None:
     assert pauses == [], "Wait for a state; PATIENCE_SECONDS bounds a hang."
 
 
+def test_no_test_keeps_the_day_it_was_loaded_on() -> None:
+    """A run that begins before midnight is still right after it."""
+    kept = [
+        f"{path}:{node.lineno}"
+        for path in (ROOT / "tests").rglob("*.py")
+        if path.parent.name != "benchmarks"
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.Assign)
+        and any(part in ast.unparse(node.value) for part in (".today()", ".now("))
+    ]
+    assert kept == [], "Ask for the day in the test."
+
+
 def _pauses(call: ast.Call) -> bool:
     name = call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
     return name in {"sleep", "wait_for_timeout"}

@@ -53,7 +53,12 @@ from tests.dashboard.test_nobody_in import FOLDER, PAGES, SEEN_BY, everything, o
 from tests.patience import PATIENCE_SECONDS
 
 PEOPLE = ("dora", "carl", "yara", "long.one")
-SOON = date.today() + timedelta(days=1)
+
+
+def soon_day() -> date:
+    return date.today() + timedelta(days=1)
+
+
 OWNERS = {
     "athlete": "{t}.athlete",
     "session_id": "(SELECT o.athlete FROM session o WHERE o.session_id = {t}.session_id)",
@@ -243,15 +248,15 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
 
 def add_what_is_typed(store: Store) -> None:
     """Add the rows in which somebody types that `full_store` has not."""
-    soon = datetime.combine(SOON, datetime.min.time()) + timedelta(hours=19)
+    soon = datetime.combine(soon_day(), datetime.min.time()) + timedelta(hours=19)
     game = game_of(("A1", "A2", "A3"))
-    plans = [replace(player.plan, day=SOON) for player in game.players]
+    plans = [replace(player.plan, day=soon_day()) for player in game.players]
     players = tuple(
         replace(player, plan=plan) for player, plan in zip(game.players, plans, strict=True)
     )
-    save_game(store, replace(game, day=SOON, starts=(soon,), players=players), "test")
+    save_game(store, replace(game, day=soon_day(), starts=(soon,), players=players), "test")
     for code in ("A1", "A3"):
-        after = SOON + timedelta(days=1)
+        after = soon_day() + timedelta(days=1)
         plan = PlanEntry(after, code, "jump_height", "best", 1, 40.0, 15.0, 35.0, "why")
         save_choice(store, plan, "test")
         number = int(efforts(store, "jump_height", code)["effort_id"].iloc[3])
@@ -515,7 +520,7 @@ def test_no_page_shows_an_athlete_what_was_typed(
                 told[page].append(everything(script.run()))
     for page, (one, other) in told.items():
         assert not markers(one) and one == other, page
-    assert str(SOON.day) in told["my_warm_up"][0]
+    assert str(soon_day().day) in told["my_warm_up"][0]
     logged = capfd.readouterr()
     assert not markers(logged.out + logged.err)
 

@@ -28,8 +28,6 @@ from db.file.store import Store
 from db.file.unfinished import PREFIX
 from tests.patience import PATIENCE_SECONDS
 
-NOW = datetime.now(UTC)
-
 
 def told(*words: object, status: int = 0) -> str:
     done = CliRunner().invoke(application, list(map(str, words)))
@@ -93,10 +91,11 @@ def test_an_encrypted_backup_by_command(
 def test_a_backup_is_made_when_it_is_due_and_old_ones_go(
     empty_store: Store, tmp_path: Path
 ) -> None:
-    assert back_up_if_due(empty_store, NOW) is None
+    now = datetime.now(UTC)
+    assert back_up_if_due(empty_store, now) is None
     set_schedule(empty_store, Schedule(str(tmp_path / "backups"), 6, 2), "dora")
-    first = back_up_if_due(empty_store, NOW)
-    assert back_up_if_due(empty_store, NOW + timedelta(hours=5)) is None
+    first = back_up_if_due(empty_store, now)
+    assert back_up_if_due(empty_store, now + timedelta(hours=5)) is None
     later = [back_up_if_due(empty_store, datetime.now(UTC) + timedelta(hours=7)) for _ in range(2)]
     assert [path for _, path in backups_in(tmp_path / "backups")] == later[::-1]
     assert first is not None and not first.exists()

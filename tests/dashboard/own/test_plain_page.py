@@ -166,17 +166,18 @@ def test_staff_have_no_copy_to_keep(client: TestClient, filled_store: Store, nam
     assert signed_in(client, filled_store, name).get(COPY_PATH).status_code == 403
 
 
-GAME_DAY = date.today() + timedelta(days=3)
+def game_day() -> date:
+    return date.today() + timedelta(days=3)
 
 
 @pytest.mark.parametrize("signed", [True, False])
 def test_a_game_says_when_to_start_and_the_reason_to_the_athlete_alone(
     client: TestClient, filled_store: Store, signed: bool
 ) -> None:
-    plan = PlanEntry(GAME_DAY, "A1", "jump_height", "best", 1, 6.0, 15.0, 9.0, "a sore knee")
-    starts = datetime.combine(GAME_DAY, datetime.min.time()) + timedelta(hours=19)
+    plan = PlanEntry(game_day(), "A1", "jump_height", "best", 1, 6.0, 15.0, 9.0, "a sore knee")
+    starts = datetime.combine(game_day(), datetime.min.time()) + timedelta(hours=19)
     game = replace(
-        usual_game("jump_height", GAME_DAY, (starts,), {}),
+        usual_game("jump_height", game_day(), (starts,), {}),
         waves=(GameWave(1, 1, 12.0, 5.0),),
         players=(Player(plan, "starts", 1, 1, True, 6.0),),
     )
@@ -198,7 +199,7 @@ def test_a_game_says_when_to_start_and_the_reason_to_the_athlete_alone(
 def test_a_length_of_a_day_that_is_not_the_usual_one_stands_with_its_reason(
     client: TestClient, filled_store: Store, signed: bool
 ) -> None:
-    plan = PlanEntry(GAME_DAY, "A1", "jump_height", "best", 1, 6.0, 15.0, 9.0, "a sore knee")
+    plan = PlanEntry(game_day(), "A1", "jump_height", "best", 1, 6.0, 15.0, 9.0, "a sore knee")
     save_choice(filled_store, plan, "carl")
     if signed:
         text = signed_in(client, filled_store, "long.one").get(OWN_PATH, headers=PAGE).text

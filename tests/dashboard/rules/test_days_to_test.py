@@ -35,8 +35,6 @@ from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.live_test.test_run_test import started
 from tests.dashboard.screen.test_status import warned
 
-TODAY = date.today()
-
 
 def game(store: Store, day: date, athlete: str = "A2") -> None:
     at = datetime.combine(day, datetime.min.time()).replace(hour=23, minute=59)
@@ -47,12 +45,14 @@ def game(store: Store, day: date, athlete: str = "A2") -> None:
 def test_a_squad_mates_game_counts_and_other_squads_do_not(unfitted_store: Store) -> None:
     squads = pd.DataFrame({"athlete": ["A1", "A2", "A3"], "squad": ["First", "First", "Youth"]})
     save_athletes(unfitted_store, squads, "test")
-    game(unfitted_store, TODAY)
+    game(unfitted_store, date.today())
     known = athlete_days(unfitted_store)
     assert [len(known[code].games) for code in ("A1", "A2", "A3", "A4")] == [1, 1, 0, 0]
-    assert known["A1"].around(TODAY + timedelta(days=1)) == "MD+1"
-    assert known["A1"].first_day(TODAY, week_rule(unfitted_store)) == TODAY + timedelta(days=2)
-    assert known["A3"].first_day(TODAY, week_rule(unfitted_store)) == TODAY
+    assert known["A1"].around(date.today() + timedelta(days=1)) == "MD+1"
+    assert known["A1"].first_day(
+        date.today(), week_rule(unfitted_store)
+    ) == date.today() + timedelta(days=2)
+    assert known["A3"].first_day(date.today(), week_rule(unfitted_store)) == date.today()
 
 
 def test_days_are_told_as_the_trade_does() -> None:
@@ -65,7 +65,7 @@ def test_days_are_told_as_the_trade_does() -> None:
 def test_near_a_game_a_test_needs_a_reason_in_words_which_is_kept(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
-    game(unfitted_store, TODAY - timedelta(days=1))
+    game(unfitted_store, date.today() - timedelta(days=1))
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
     assert "there was a game the day before" in warned(page)
     assert "Say why you test all the same" in page.error[0].value
@@ -99,7 +99,7 @@ def test_nobody_is_tested_without_a_general_part_unless_somebody_says_why(
 def test_under_18_is_reminded_of_consent_and_has_a_lower_most(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
-    born = TODAY.replace(year=TODAY.year - 16, day=1).isoformat()
+    born = date.today().replace(year=date.today().year - 16, day=1).isoformat()
     save_athletes(unfitted_store, pd.DataFrame({"athlete": ["A1"], "born": [born]}), "test")
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1", "A2")
     assert "Under 18: Long One. An adult in charge is there" in warned(page) or not page.warning
@@ -149,29 +149,29 @@ def test_the_place_of_a_day_is_told_of_a_squad_and_of_squads_with_other_games(
 ) -> None:
     squads = pd.DataFrame({"athlete": ["A1", "A2", "A3"], "squad": ["First", "First", "Youth"]})
     save_athletes(unfitted_store, squads, "test")
-    game(unfitted_store, TODAY)
+    game(unfitted_store, date.today())
     known = athlete_days(unfitted_store)
-    before = TODAY - timedelta(days=2)
+    before = date.today() - timedelta(days=2)
     assert squad_day_words(before, known, ["A1", "A2"]) == "MD-2"
     assert squad_day_words(before, known, ["A1", "A2", "A3"]) == "MD-2 (2 athletes)"
-    assert squad_day_words(TODAY + timedelta(days=8), known, ["A1", "A2"]) == ""
-    assert games_sentence(known, before, TODAY).startswith("1 game day in this week: ")
+    assert squad_day_words(date.today() + timedelta(days=8), known, ["A1", "A2"]) == ""
+    assert games_sentence(known, before, date.today()).startswith("1 game day in this week: ")
     assert games_sentence(known, before, before) == "No game in this week."
 
 
 def test_the_place_of_the_day_stands_on_pages_sheets_and_exports(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    game(filled_store, TODAY - timedelta(days=1))
-    plan = PlanEntry(TODAY, "A2", "jump_height", "best", 1, 4.0, 15.0, 4.0)
+    game(filled_store, date.today() - timedelta(days=1))
+    plan = PlanEntry(date.today(), "A2", "jump_height", "best", 1, 4.0, 15.0, 4.0)
     save_choice(filled_store, plan, "carl")
-    session = SessionPlan("Gym", TODAY, "A2", "jump_height")
+    session = SessionPlan("Gym", date.today(), "A2", "jump_height")
     number = save_session_plan(filled_store, session, "carl")
     page = sign_in(filled_store, "carl", "before_session")
     assert "**MD+1**" in told(page)
     assert "For Short Two. MD+1." in told(sign_in(filled_store, "carl", "session_plan"))
     for pdf in (
-        plan_sheet(filled_store, TODAY, "jump_height"),
+        plan_sheet(filled_store, date.today(), "jump_height"),
         session_sheet(filled_store, number),
     ):
         assert "MD+1" in pypdfium2.PdfDocument(pdf)[0].get_textpage().get_text_range()
@@ -180,4 +180,4 @@ def test_the_place_of_the_day_stands_on_pages_sheets_and_exports(
     assert "**Short Two** MD+1" in told(page)
     rows = export_rows(filled_store, "next-tests", "jump_height")
     assert set(rows["game_day"]) == {"MD+2"}
-    assert set(rows["first_day"].dt.date) == {TODAY + timedelta(days=1)}
+    assert set(rows["first_day"].dt.date) == {date.today() + timedelta(days=1)}

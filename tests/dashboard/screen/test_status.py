@@ -20,8 +20,6 @@ from db.roster.statuses import set_status, standings
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.full_store import GAME_DAY, game_of
 
-TODAY = date.today()
-
 
 def warned(page: AppTest) -> str:
     return "\n".join(str(each.value) for each in page.warning).replace("\u00a0", " ")
@@ -49,19 +47,19 @@ def test_a_status_is_set_on_the_page_and_shown_with_its_history(
 def test_who_is_out_is_on_no_list_page_or_file(filled_store: Store, sign_in: SignIn) -> None:
     save_game(filled_store, game_of(("A1", "A2")), "carl")
     assert game_files(filled_store, GAME_DAY, "jump_height").athletes() == ["A1", "A2"]
-    set_status(filled_store, "A1", "out", TODAY, "zq knee", "carl")
+    set_status(filled_store, "A1", "out", date.today(), "zq knee", "carl")
     files = game_files(filled_store, GAME_DAY, "jump_height")
     sheet = pypdfium2.PdfDocument(files.pdf())[0].get_textpage().get_text_range()
     handed_out = [sheet, files.phone().decode(), files.csv().decode()]
     for text in handed_out:
         assert "Short Two" in text and "Long One" not in text and "zq" not in text
-    assert "A1" not in set(plan_rows(filled_store, "jump_height", TODAY, 1)["athlete"])
+    assert "A1" not in set(plan_rows(filled_store, "jump_height", date.today(), 1)["athlete"])
     assert "A1" not in set(listed_tests(filled_store, "jump_height")["athlete"])
     for page in ("before_session", "run_test"):
         shown = sign_in(filled_store, "carl", page)
         assert "Left out until staff lift it: Long One (out since" in warned(shown), page
         assert not [c for c in shown.multiselect if "Long One" in c.options], page
-    set_status(filled_store, "A2", "out", TODAY, "", "carl")
+    set_status(filled_store, "A2", "out", date.today(), "", "carl")
     with pytest.raises(BadInput, match="Nobody of this game may warm up"):
         game_files(filled_store, GAME_DAY, "jump_height")
 
@@ -69,7 +67,7 @@ def test_who_is_out_is_on_no_list_page_or_file(filled_store: Store, sign_in: Sig
 def test_the_athlete_is_sent_to_staff_and_reads_no_reason(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    set_status(filled_store, "A1", "out", TODAY, "zq knee", "carl")
+    set_status(filled_store, "A1", "out", date.today(), "zq knee", "carl")
     page = sign_in(filled_store, "long.one", "my_warm_up")
     assert "Talk to your coach or the medical staff" in told(page) and "zq" not in told(page)
     assert "Your length" not in [each.label for each in page.metric]
@@ -78,7 +76,7 @@ def test_the_athlete_is_sent_to_staff_and_reads_no_reason(
 def test_a_typed_session_in_pain_warns_blocks_and_is_found(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    at = datetime.combine(TODAY - timedelta(days=1), datetime.min.time())
+    at = datetime.combine(date.today() - timedelta(days=1), datetime.min.time())
     efforts = (EffortEntry(1, 40.0, 5.0),)
     entry = SessionEntry("A1", "jump_height", at, efforts, facts={"pain": True})
     add_session(filled_store, entry, "carl")

@@ -22,8 +22,6 @@ from modeling import ResponseModel
 from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
 
-TODAY = date.today()
-
 
 def test_the_list_is_in_order_of_worth_and_within_the_limit(
     shown_store: Store, sign_in: SignIn
@@ -143,9 +141,9 @@ def test_tests_keep_to_todays_mosts_and_to_those_who_may_be_tested(filled_store:
     before = export_rows(filled_store, "next-tests", "jump_height")
     assert before.loc[before["kind"] == "routine", "volume"].max() > 6
     set_most_allowed(filled_store, replace(measure, standard_volume=None), 9.0, "test")
-    born = TODAY.replace(year=TODAY.year - 16, day=1).isoformat()
+    born = date.today().replace(year=date.today().year - 16, day=1).isoformat()
     save_athletes(filled_store, pd.DataFrame({"athlete": ["A5"], "born": [born]}), "test")
-    set_status(filled_store, "A4", "out", TODAY, "", "carl")
+    set_status(filled_store, "A4", "out", date.today(), "", "carl")
     rows = export_rows(filled_store, "next-tests", "jump_height")
     listed = listed_tests(filled_store, "jump_height", fade_tests=False)
     assert "A4" not in {*rows["athlete"], *listed["athlete"]}
@@ -160,7 +158,7 @@ def test_tests_keep_to_todays_mosts_and_to_those_who_may_be_tested(filled_store:
 def test_whoever_is_out_has_no_length_in_an_export_and_keeps_curve_and_history(
     filled_store: Store,
 ) -> None:
-    set_status(filled_store, "A1", "out", TODAY, "", "carl")
+    set_status(filled_store, "A1", "out", date.today(), "", "carl")
     rows = export_rows(filled_store, "responses", "jump_height").set_index("athlete")
     assert np.isnan(rows.loc["A1", "length"]) and rows["length"].notna().sum() == len(rows) - 1
     assert rows.loc["A1", "advised_volume"] > 0

@@ -14,7 +14,11 @@ from db.plans.outcomes import Outcome, recorded
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.today.list_stand_in import groups, row, say, shown, stand_in
 
-DAY = date.today() - timedelta(days=1)
+
+def yesterday() -> date:
+    return date.today() - timedelta(days=1)
+
+
 SET = {"A1": 18.0, "A2": 4.0, "A3": 15.0, "A4": 15.0}
 
 
@@ -27,19 +31,19 @@ def plain_list(monkeypatch: pytest.MonkeyPatch) -> None:
 def application(filled_store: Store, sign_in: SignIn) -> Any:
     """The page of yesterday, for which four lengths are saved."""
     for code, length in SET.items():
-        plan = PlanEntry(DAY, code, "jump_height", "best", 1, length, 15.0, length)
+        plan = PlanEntry(yesterday(), code, "jump_height", "best", 1, length, 15.0, length)
         save_choice(filled_store, plan, "carl")
     return after(sign_in(filled_store, "carl"))
 
 
 def after(page: Any) -> Any:
     """Turn the page to yesterday."""
-    page.date_input(key="plan_day").set_value(DAY).run()
+    page.date_input(key="plan_day").set_value(yesterday()).run()
     return page
 
 
 def done(store: Store) -> dict[str, Outcome]:
-    return recorded(store, DAY, "jump_height", second_game=False)
+    return recorded(store, yesterday(), "jump_height", second_game=False)
 
 
 def test_everything_stands_as_planned_and_a_tick_saves_it(
@@ -105,7 +109,7 @@ def test_all_as_planned_saves_the_rest_marked_as_assumed_and_is_undone_also_afte
     application.button(key="undo_last").click().run()
     assert done(filled_store)["A1"].done_volume is None
     assert not [each for each in application.button if each.key == "undo_last"]
-    assert plans(filled_store, DAY, "jump_height")["done_volume"].isna().all()
+    assert plans(filled_store, yesterday(), "jump_height")["done_volume"].isna().all()
 
 
 def test_only_what_is_one_s_own_is_taken_back(

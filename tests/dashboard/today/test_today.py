@@ -21,13 +21,11 @@ from db.privacy.trail import trail_length
 from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
 from tests.dashboard.today.list_stand_in import groups, row, said, say, shown, stand_in
 
-TODAY = date.today()
-
 
 @pytest.fixture(autouse=True)
 def plain_list(monkeypatch: pytest.MonkeyPatch) -> None:
     stand_in(monkeypatch)
-    monkeypatch.setattr(after_screen, "now", lambda: datetime.combine(TODAY, time(9)))
+    monkeypatch.setattr(after_screen, "now", lambda: datetime.combine(date.today(), time(9)))
 
 
 def find(application: AppTest, beginning: str) -> str:
@@ -50,7 +48,7 @@ def save(application: AppTest) -> dict[str, str]:
 
 
 def in_force(store: Store) -> Any:
-    return plans(store, TODAY, "jump_height").set_index("athlete")
+    return plans(store, date.today(), "jump_height").set_index("athlete")
 
 
 def test_rows_stand_in_three_groups_with_the_numbers_of_the_squad(
@@ -100,10 +98,11 @@ def test_a_length_is_changed_with_a_reason_or_without_and_taken_back(
     say(application, "reason", "A1", " sore calf ")
     assert in_force(filled_store).empty, "nothing is saved before the button is pressed"
     file = save(application)
-    assert file["address"] == f"/download/training.pdf?day={TODAY}&measure=jump_height"
+    assert file["address"] == f"/download/training.pdf?day={date.today()}&measure=jump_height"
     links = {link.url for link in application.link_button}
     assert {
-        f"/download/training.{ending}?day={TODAY}&measure=jump_height" for ending in ("html", "csv")
+        f"/download/training.{ending}?day={date.today()}&measure=jump_height"
+        for ending in ("html", "csv")
     } <= links
     kept = in_force(filled_store)
     assert kept["chosen_volume"].to_dict() == {"A1": 20, "A2": 4, "A3": 15, "A4": 15, "A5": 15}
@@ -199,11 +198,11 @@ def test_it_opens_on_the_next_day_for_which_something_is_saved(
 ) -> None:
     for days in (-3, 9, 4):
         plan = PlanEntry(
-            TODAY + timedelta(days=days), "A1", "jump_height", "best", 1, 18.0, 15.0, 18.0
+            date.today() + timedelta(days=days), "A1", "jump_height", "best", 1, 18.0, 15.0, 18.0
         )
         save_choice(filled_store, plan, "carl")
     application = sign_in(filled_store, "carl")
-    assert application.date_input(key="plan_day").value == TODAY + timedelta(days=4)
+    assert application.date_input(key="plan_day").value == date.today() + timedelta(days=4)
 
 
 def test_without_curves_everybody_is_hollow_and_it_says_what_is_needed(
@@ -242,7 +241,7 @@ def test_a_game_is_planned_saved_and_recorded(
         for each in shown(application)["choices"]
     )
     assert save(application)["address"].startswith("/download/sheet.pdf")
-    [kept] = kept_games(filled_store, TODAY, "jump_height")
+    [kept] = kept_games(filled_store, date.today(), "jump_height")
     assert kept.person == "carl" and len(kept.game.players) == 5
     assert {link.url.partition("?")[0] for link in application.link_button} >= {
         f"/download/{name}" for name in ("game.html", "game.csv", "game.ics", "game.zip")

@@ -13,12 +13,13 @@ from db.errors import BadInput
 from db.roster.statuses import painful_sessions, set_status, standings, status_history
 from tests.db.efforts.test_running_tests import LIVE_TEST
 
-TODAY = date.today()
-YESTERDAY = TODAY - timedelta(days=1)
+
+def days_ago(days):
+    return date.today() - timedelta(days=days)
 
 
-def session(store, pain, day=YESTERDAY, hour=9):
-    at = datetime.combine(day, datetime.min.time()).replace(hour=hour)
+def session(store, pain, day=None, hour=9):
+    at = datetime.combine(day or days_ago(1), datetime.min.time()).replace(hour=hour)
     values = (EffortEntry(1, 40.0, 0.0),)
     add_session(store, SessionEntry("A1", "jump_height", at, values, facts={"pain": pain}), "carl")
 
@@ -35,36 +36,36 @@ def begin(store, athlete="A1"):
 
 
 def test_who_is_out_is_not_tested_until_staff_say_otherwise(store):
-    set_status(store, "A1", "out", YESTERDAY, "", "carl")
+    set_status(store, "A1", "out", days_ago(1), "", "carl")
     assert blocked(store) == ["A1"]
     with pytest.raises(BadInput, match=r"is out: no test and no length until staff"):
         begin(store)
-    set_status(store, "A1", "modified", TODAY, "no sprints", "dora")
+    set_status(store, "A1", "modified", date.today(), "no sprints", "dora")
     assert blocked(store) == [] and begin(store)
     told = status_history(store, "A1")[["status", "reason", "person"]].to_numpy().tolist()
     assert told == [["modified", "no sprints", "dora"], ["out", "", "carl"]]
 
 
-@pytest.mark.parametrize("lifted_on", [YESTERDAY, TODAY])
-def test_pain_in_the_last_session_blocks_until_staff_lift_it(store, lifted_on):
-    set_status(store, "A1", "fit", YESTERDAY, "", "carl")
+@pytest.mark.parametrize("lifted_days_ago", [1, 0])
+def test_pain_in_the_last_session_blocks_until_staff_lift_it(store, lifted_days_ago):
+    set_status(store, "A1", "fit", days_ago(1), "", "carl")
     session(store, pain=True)
     assert blocked(store) == ["A1"]
     with pytest.raises(BadInput, match=r"had pain on \d+ \w+ \d{4}"):
         begin(store)
-    set_status(store, "A1", "fit", lifted_on, "", "carl")
+    set_status(store, "A1", "fit", days_ago(lifted_days_ago), "", "carl")
     assert blocked(store) == [] and begin(store)
 
 
 def test_no_later_session_without_pain_lifts_it_within_a_week(store):
-    hurt = TODAY - timedelta(days=10)
+    hurt = days_ago(10)
     session(store, pain=True, day=hurt)
     for day, hour in ((hurt, 18), (hurt + timedelta(days=6), 9), (hurt - timedelta(days=9), 9)):
         session(store, pain=False, day=day, hour=hour)
         assert blocked(store) == ["A1"]
     session(store, pain=False, day=hurt + timedelta(days=7))
     assert blocked(store) == []
-    session(store, pain=True, day=YESTERDAY)
+    session(store, pain=True, day=days_ago(1))
     assert blocked(store) == ["A1"]
 
 
@@ -83,15 +84,18 @@ def test_sessions_in_pain_are_found_until_their_efforts_are_excluded(store):
     ("changed", "message"),
     [
         ({"status": "ill"}, "There is no status 'ill'. Choose among fit, modified, out"),
-        # A day more than it takes: a run may begin before midnight and come here after.
-        ({"since": TODAY + timedelta(days=2)}, "is still to come"),
+        ({"since": "tomorrow"}, "is still to come"),
         ({"status": "modified", "reason": " "}, "Modified needs a few words"),
         ({"reason": "x" * 81}, "The reason has 81 letters; take 80 at most"),
         ({"athlete": "Z9"}, "There is no athlete 'Z9'"),
     ],
 )
 def test_what_is_not_allowed_is_said_and_nothing_is_kept(store, changed, message):
-    asked = {"athlete": "A1", "status": "fit", "since": TODAY, "reason": ""} | changed
+    asked = {"athlete": "A1", "status": "fit", "since": date.today(), "reason": ""} | changed
+    if (
+        asked["since"] == "tomorrow"
+    ):  # As the test runs: it may have been collected before midnight.
+        asked["since"] = days_ago(-1)
     with pytest.raises(BadInput, match=message):
         set_status(store, **asked, person="carl")
     assert status_history(store, "A1").empty
