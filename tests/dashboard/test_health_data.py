@@ -343,7 +343,7 @@ ADDRESSES = [
     "/download/session-plan.pdf?plan=1",
     "/download/session-plan.pdf?plan=x",
     f"/download/week.pdf?measure=jump_height&week={DAY}",
-    f"/download/week.pdf?measure=jump_height&week={date.today()}",
+    "/download/week.pdf?measure=jump_height&week={today}",
     "/download/exercises.csv",
     "/download/sample-efforts.csv",
     "/download/athlete.zip?athlete=A1",
@@ -377,7 +377,7 @@ def _asked(made: Made, name: str) -> Iterator[tuple[str, int, str]]:
             client.cookies.set(SESSION_COOKIE, made.tokens[name])
         links = made.links.values() if name in ASKED_BY else ()
         for address in [*ADDRESSES, *links]:
-            answer = client.get(address)
+            answer = client.get(address.replace("{today}", str(date.today())))
             headers = "\n".join(answer.headers.values())
             yield address, answer.status_code, f"{headers}\n{readable(answer.content)}"
 
