@@ -328,6 +328,7 @@ def test_both_games_of_a_day_are_planned_changed_and_recorded_on_the_page(
     # Back at the first: its whistle, and no field that would make a second game of it.
     field(application, "selectbox", "plan_game_of_day").select("First game").run()
     assert field(application, "text_input", "plan_whistle").value == "12:00"
+    turn_to("After")
     assert "5 of 5 saved, 0 changed." in told(application)
     turn_to("Before")
     assert not any("game_earlier" in str(each.key) for each in application.text_input)
