@@ -10,6 +10,7 @@ from dashboard.app.broken_pages import show_broken_click
 from dashboard.club.sight_words import NOBODY_YET
 from dashboard.screen.access import sign_out_form, signed_in
 from dashboard.screen.elements import quiet
+from dashboard.screen.fit_line import show_fit_line
 from dashboard.screen.navigation import open_page, show_siblings
 from dashboard.screen.own_scripts import own_script
 from dashboard.screen.reads import ask
@@ -34,6 +35,7 @@ with running_store().kept_open():
     with st.container(horizontal=True, vertical_alignment="center", key="footer"):
         quiet(f"Signed in as {person.display_name}, {person.role}.")
         sign_out_form()
+    show_fit_line(person)
     came_to(page.url_path)
     with body:
         show_broken_click()

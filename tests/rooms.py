@@ -27,6 +27,7 @@ ROOMS = {
         Room("rules", "core", "what the club sets: limits, stop rules, test days"),
         Room("fits", "core rules", "rows to models, and kept curves back"),
         Room("screen", "core rules fits", "what pages share: access, menu, reads, notices"),
+        Room("start", "core rules fits screen", "the first steps of a new store"),
         Room("curve", "core fits screen", "one curve: chart, panel, words"),
         Room("data", "core rules fits screen", "importing files, and what looks wrong in them"),
         Room("game", "core rules fits screen", "a game's advice, waves, lines and sheet"),
@@ -35,7 +36,7 @@ ROOMS = {
         Room("live_test", "core rules fits screen curve", "a test taken effort by effort"),
         Room("results", "core rules fits screen game", "whether it worked; trials"),
         Room("sign_in", "screen serving", "passwords, and the club's own sign-in"),
-        Room("today", "core rules fits screen curve game", "the coach's plan for a day"),
+        Room("today", "core rules fits screen start curve game", "the coach's plan for a day"),
         Room("trust", "core fits screen curve", "how sure it is, and how well tests repeat"),
         Room("about", "core screen trust", "what the program is and is not"),
         Room("club", "core screen sign_in", "people, privacy, back-ups"),
@@ -55,7 +56,9 @@ ROOMS = {
             "core rules fits screen data game results trust tests athlete",
             "what changed in a week",
         ),
-        Room("squad", "core rules fits screen curve tests athlete week", "the director's squad"),
+        Room(
+            "squad", "core rules fits screen start curve tests athlete week", "the director's squad"
+        ),
         Room(
             "app",
             "core rules fits screen data game lifting serving sign_in today trust club tests"

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from contextlib import suppress
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -24,6 +25,9 @@ from dashboard.today import sheet_command
 if TYPE_CHECKING:
     from dashboard.fits.fitting import FitOutcome
 
+NEVER, LONGEST_WAIT_SECONDS = "never", 86_400
+FIT_AFTER = "15"
+"""Seconds: an import of ten files is to bring one fit, and nobody is to wait for it for long."""
 
 application = Commands(
     cls=PlainGroup,
@@ -54,6 +58,36 @@ AllowHost = Annotated[
         metavar="NAME",
         envvar="WARMCURVE_ALLOW_HOST",
         help="A host name under which people or a proxy ask; may be repeated.",
+    ),
+]
+
+
+def wait_before_fit(text: str) -> float | None:
+    """Return how long to wait before a fit that nobody asked for; None where there is to be none.
+
+    Raises
+    ------
+    typer.BadParameter
+        If it is neither a number of seconds nor `never`.
+    """
+    if text.strip().lower() == NEVER:
+        return None
+    with suppress(ValueError):
+        if 0 <= (seconds := float(text)) <= LONGEST_WAIT_SECONDS:
+            return seconds
+    raise typer.BadParameter(
+        f"it takes 0 to {LONGEST_WAIT_SECONDS:,} seconds or '{NEVER}', not '{text}'."
+    )
+
+
+FitAfter = Annotated[
+    Any,
+    typer.Option(
+        parser=wait_before_fit,
+        metavar="SECONDS",
+        envvar="WARMCURVE_FIT_AFTER",
+        help="How long after the last change curves are brought up to date by themselves; "
+        f"'{NEVER}': only when somebody asks.",
     ),
 ]
 NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Do not open a browser.")]
@@ -95,6 +129,7 @@ def demo(
         Path | None,
         typer.Option(metavar="FOLDER", help="Where to keep it; without it, in your data folder."),
     ] = None,
+    fit_after: FitAfter = FIT_AFTER,
     db: StoreFile = None,
 ) -> None:
     """Show an invented squad, made at the first start."""
@@ -117,7 +152,7 @@ def demo(
             fitting.fit(store.path, measures_to_fit(store), BY, after_curves)
 
         say("Sign in as the director, the coach or the athlete with one click on the first page.")
-        serve(store, where, not no_browser, say, make=make)
+        serve(store, where, not no_browser, say, make=make, fit_after_seconds=fit_after)
 
 
 @application.command()
@@ -134,6 +169,7 @@ def serve(
             help="Settings of the club's OpenID Connect provider; only you may read the file.",
         ),
     ] = None,
+    fit_after: FitAfter = FIT_AFTER,
     db: StoreFile = None,
 ) -> None:
     """Serve the store to browsers.
@@ -146,7 +182,7 @@ def serve(
     where, store = Where(host, port, allow_host or ()), store_at(db)
     provider = read_provider(club_sign_in) if club_sign_in else None
     say(f"Serving the store {store.path}.")
-    serve_store(store, where, not no_browser, say, provider)
+    serve_store(store, where, not no_browser, say, provider, fit_after_seconds=fit_after)
 
 
 application.command("import")(import_commands.import_files)

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 START_SECONDS, END_SECONDS = 60.0, 10.0
 LOADING = "loading pages"
-BESIDE = (LOADING, "retention", "scheduled backups")
+BESIDE = (LOADING, "retention", "scheduled backups", "curves by themselves")
 """Names of the threads that go on beside the server."""
 OPEN_TO_OTHERS = (
     "Other machines can reach this address, and without TLS whoever shares the network can read "
@@ -44,6 +44,7 @@ def serve(
     say: Tell = print,
     provider: Provider | None = None,
     make: Callable[[Tell], None] | None = None,
+    fit_after_seconds: float | None = None,
 ) -> None:
     """Serve the store until the process is told to stop.
 
@@ -63,6 +64,9 @@ def serve(
         Where the club's own sign-in is, if people may sign in with it.
     make : callable or None
         Makes the store if there is none, given what takes each sentence about what it does.
+    fit_after_seconds : float or None
+        How long after the last change curves are brought up to date by themselves; None: only
+        when somebody asks.
 
     Raises
     ------
@@ -83,6 +87,10 @@ def serve(
                 make(tell)
             tell("Loading the pages.")
             application = _application(store, say, provider, at_the_end)
+            if fit_after_seconds is not None:
+                from dashboard.fits.own_accord import start_own_accord
+
+                at_the_end.callback(start_own_accord(store, say, fit_after_seconds).set)
             _configure(server.config, port, where.hosts)
             return application
 

@@ -70,9 +70,21 @@ def fit_stage(measure: str) -> FitStage | None:
     return _stages.get(measure)
 
 
-def fits_under_way() -> bool:
-    """Tell whether any measure is being fitted beside the pages."""
-    return any(not stage.problem for stage in _stages.values())
+def fits_under_way() -> list[FitStage]:
+    """Return how far the fits are that go on beside the pages."""
+    return [stage for stage in _stages.values() if not stage.problem]
+
+
+def keep_problems(stages: Sequence[FitStage]) -> None:
+    """Go on telling what went wrong after the process has ended, until the next fit."""
+    _stages.update({stage.measure: stage for stage in stages})
+
+
+def forget_problems() -> None:
+    """Tell no more of what went wrong."""
+    for stage in list(_stages.values()):
+        if stage.problem:
+            del _stages[stage.measure]
 
 
 class FittingProcess:
@@ -87,20 +99,24 @@ class FittingProcess:
         Takes each sentence for the person at the terminal.
     progress_bar : callable
         Opens what shows that person the share done and what is being done.
+    stands_back : bool
+        Whether pages go first from the beginning, not only once there are curves to show.
     """
 
     def __init__(
         self,
         say: Callable[[str], None],
         progress_bar: Callable[[], AbstractContextManager[Progress]],
+        stands_back: bool = False,
     ) -> None:
         self._say = say
         self._progress_bar = progress_bar
         self._ending = False
+        self._measures: Sequence[str] = ()
         self._listener = Thread(target=self._listen, daemon=True)
         fresh = multiprocessing.get_context("spawn")
         self._pipe, self._its_end = fresh.Pipe()
-        self._process = fresh.Process(target=_work, args=(self._its_end,), daemon=True)
+        self._process = fresh.Process(target=_work, args=(self._its_end, stands_back), daemon=True)
 
     def __enter__(self) -> FittingProcess:
         self._process.start()
@@ -114,7 +130,13 @@ class FittingProcess:
         if self._listener.is_alive():
             self._listener.join()
         self._pipe.close()
-        _stages.clear()
+        for measure in self._measures:
+            _stages.pop(measure, None)
+
+    @property
+    def at_work(self) -> bool:
+        """Whether something that was asked for is still to be done, or to be told."""
+        return self._listener.is_alive()
 
     def fit(
         self, store: Path, measures: Sequence[str], person: str, after: AfterCurves | None = None
@@ -124,6 +146,7 @@ class FittingProcess:
         `after` is called in the process with the store and each measure whose curves are kept; it
         must be a function of a module, as the process has to find it there.
         """
+        self._measures = measures
         _stages.update({measure: FitStage(measure) for measure in measures})
         # Where the process has ended already, the listener says so.
         with suppress(ConnectionError):
@@ -170,8 +193,10 @@ def _ended_early(stage: FitStage) -> str:
     )
 
 
-def _work(orders: Connection) -> None:
+def _work(orders: Connection, stands_back: bool) -> None:
     """Load the model, wait to be told what to fit, fit it, and tell how it goes."""
+    if stands_back:
+        _stand_back()
     # Ctrl-C reaches this process as well, but it is the other that ends both.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for name in LOADED_FIRST:
@@ -219,4 +244,5 @@ def _fit(
 def _stand_back() -> None:
     """Let the pages go first, where the system knows of that: a fit takes every core there is."""
     if hasattr(os, "setpriority"):
-        os.setpriority(os.PRIO_PROCESS, 0, PATIENCE)
+        with suppress(PermissionError):  # of a process that was begun nicer than this
+            os.setpriority(os.PRIO_PROCESS, 0, PATIENCE)

@@ -112,7 +112,8 @@ def fit_measure(
     standard = _standard_volume(store, measure)
     tell(0.0, f"Reading the efforts of {measure.name.lower()}")
     rows = observations(store, code)
-    _check_enough(measure, rows)
+    if lacking := _lacking(measure, rows):
+        raise CannotFit(lacking)
     fitting = f"Fitting {measure.name.lower()}: {counted(len(rows), 'effort')}"
     tell(0.1, fitting)
     started = time.perf_counter()
@@ -176,15 +177,20 @@ def _keep(
     )
 
 
-def _check_enough(measure: Measure, rows: pd.DataFrame) -> None:
-    """Refuse rows that are too few for a fit."""
-    if not enough(rows):
-        efforts, volumes = len(rows), rows["volume"].nunique()
-        raise CannotFit(
-            f"{measure.name} has {counted(efforts, 'usable effort')} at "
-            f"{counted(volumes, 'volume')}. A fit needs at least {FEWEST_EFFORTS} efforts at "
-            f"{FEWEST_VOLUMES} volumes: import a file or enter a fade test."
-        )
+def lacking_for_curves(store: Store, measure: Measure) -> str:
+    """Return what a measure lacks before its curves can be worked out; nothing if it has enough."""
+    return _lacking(measure, observations(store, measure.code))
+
+
+def _lacking(measure: Measure, rows: pd.DataFrame) -> str:
+    if enough(rows):
+        return ""
+    efforts, volumes = len(rows), rows["volume"].nunique()
+    return (
+        f"{measure.name} has {counted(efforts, 'usable effort')} at "
+        f"{counted(volumes, 'volume')}. A fit needs at least {FEWEST_EFFORTS} efforts at "
+        f"{FEWEST_VOLUMES} volumes: import a file or enter a fade test."
+    )
 
 
 def _outcome(store: Store, measure: Measure, person: str, progress: Progress | None) -> FitOutcome:

@@ -9,14 +9,16 @@ from dashboard.core.numbers import (
     counted,
 )
 from dashboard.fits.background_fits import fit_stage
-from dashboard.fits.fitting import fit_measure
-from dashboard.screen import notices
+from dashboard.fits.due_fits import Behind, behind
+from dashboard.fits.fitting import fit_measure, lacking_for_curves
+from dashboard.fits.own_accord import curves_come_by_themselves
+from dashboard.screen import elements, notices
 from dashboard.screen.elements import ENTER_PAGE, IMPORT_PAGE, progress_bar
 from dashboard.screen.reads import ask
 from dashboard.screen.web_sessions import running_store
 from db.efforts.rows import data_summary
 from db.errors import StoreError
-from db.fits.results import KeptFit, concluded, newer_data
+from db.fits.results import KeptFit
 from db.people.accounts import Person
 from db.roster.measures import Measure
 
@@ -55,6 +57,10 @@ def no_curves_yet(person: Person, measure: Measure) -> None:
         f" {numbers.counted(len(mine), 'athlete')} are saved. The curves have not been worked"
         " out yet."
     )
+    if lacking := ask(lacking_for_curves, measure):
+        st.write(lacking)
+        ways_to_enter()
+        return
     _update_button(person, measure, "Work out the curves")
 
 
@@ -92,20 +98,24 @@ def work_out_again(person: Person, measure: Measure, lacking: str, brings: str) 
 
 def newer_data_notice(person: Person, measure: Measure, fit: KeptFit) -> None:
     """Say calmly that the curves are older than the data or the settings, with a button."""
-    newer = ask(newer_data, measure.code)
-    reasons = [notices.newer_sentence(newer)] if newer else []
-    if measure.standard_volume not in (None, fit.standard_volume):
-        reasons.append("The standard volume was changed since.")
-    if measure.worthwhile_pct != fit.worthwhile_pct:
-        reasons.append("The smallest change worth having was changed since.")
-    if not ask(concluded, measure.code) and fit_stage(measure.code) is None:
-        reasons.append(notices.NOT_CONCLUDED)
+    why = ask(behind, measure, fit)
+    reasons = behind_sentences(why)
+    stage = fit_stage(measure.code)
+    if stage is not None and why.stopped_early:
+        reasons.remove(NOT_CONCLUDED)
     if reasons:
         st.info(" ".join(reasons))
+        if stage and stage.problem:
+            st.error(stage.problem)
         _update_button(person, measure, "Update the curves")
 
 
 def _update_button(person: Person, measure: Measure, label: str) -> None:
+    """Offer a fit, unless one comes without being asked for; after one that failed, again."""
+    stage = fit_stage(measure.code)
+    if curves_come_by_themselves() and not (stage and stage.problem):
+        _await_fit(measure.code, stage is not None)
+        return
     if not st.button(label, key="update_curves"):
         return
     try:
@@ -116,6 +126,16 @@ def _update_button(person: Person, measure: Measure, label: str) -> None:
     st.rerun()
 
 
+@st.fragment(run_every=FOLLOW_SECONDS)
+def _await_fit(code: str, begun: bool) -> None:
+    """Say that a fit comes by itself, and run the page again once it is under way or kept."""
+    if (fit_stage(code) is not None) != begun:
+        st.rerun()
+    elements.quiet(UNDER_WAY if begun else COMING)
+
+
+COMING = "They come by themselves as soon as nothing more is added and no test is being taken."
+UNDER_WAY = "They are being worked out."
 NOT_CONCLUDED = "They were worked out by an earlier version or stopped early, so some is missing."
 
 
@@ -131,6 +151,17 @@ def under_way(measure: str, curves_kept: bool) -> str:
         f"The curves of {measure.lower()} are being worked out. This page shows them as soon as"
         " they are there."
     )
+
+
+def behind_sentences(why: Behind) -> list[str]:
+    """Return what curves lack, a sentence for each."""
+    sentences = {
+        newer_sentence(why.newer): bool(why.newer),
+        "The standard volume was changed since.": why.standard_volume is not None,
+        "The smallest change worth having was changed since.": why.worthwhile_pct is not None,
+        NOT_CONCLUDED: why.stopped_early,
+    }
+    return [sentence for sentence, applies in sentences.items() if applies]
 
 
 def newer_sentence(newer: int) -> str:

@@ -11,7 +11,6 @@ from dashboard.curve import panel
 from dashboard.fits.usual_terms import best_volume_changes, latest_fit
 from dashboard.screen import elements, notices, pictures, selection
 from dashboard.screen.access import require
-from dashboard.screen.first_steps import show_first_steps
 from dashboard.screen.reads import ask
 from dashboard.squad import ranking, words
 from dashboard.squad.cards import show_cards
@@ -20,6 +19,7 @@ from dashboard.squad.game_work_form import game_work_form
 from dashboard.squad.limit_form import limit_form
 from dashboard.squad.ranking import squad
 from dashboard.squad.worth_panel import show_worth
+from dashboard.start.first_steps import show_first_steps
 
 DIRECTORS_FILES = (
     ("squad", "Squad numbers"),

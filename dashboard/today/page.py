@@ -15,9 +15,9 @@ from dashboard.rules import match_days
 from dashboard.rules.test_days import athlete_days
 from dashboard.screen import doing, elements, notices, selection
 from dashboard.screen.access import require
-from dashboard.screen.first_steps import show_first_steps
 from dashboard.screen.reads import ask
 from dashboard.screen.status_form import show_left_out
+from dashboard.start.first_steps import show_first_steps
 from dashboard.today.after_screen import AFTER, choose_side, show_after
 from dashboard.today.day_games import choose_game
 from dashboard.today.game_form import first_whistles

@@ -21,6 +21,7 @@ __all__ = [
     "curve_model",
     "learned_json",
     "newer_data",
+    "newest_fits",
     "response_history",
     "responses",
     "session_peaks",
@@ -234,6 +235,17 @@ def newer_data(store: Store, measure: str) -> int:
             "(SELECT count(*) FROM effort_detail WHERE measure = $1))",
             [measure],
         )
+
+
+def newest_fits(store: Store, measure: str, most: int) -> list[int]:
+    """Give the numbers of a measure's fits, the newest first; those of earlier days left out."""
+    with store.reading() as cursor:
+        rows = cursor.execute(
+            "SELECT fit_id FROM fit WHERE measure = ? AND data_until IS NULL "
+            "ORDER BY fitted_at DESC, fit_id DESC LIMIT ?",
+            [measure, most],
+        ).fetchall()
+    return [int(number) for (number,) in rows]
 
 
 def response_history(

@@ -119,10 +119,10 @@ def serving(
 
 
 def quiet_environment() -> dict[str, str]:
-    """Return this environment without settings of ours, a screen or colours."""
+    """Return this environment without settings of ours, a screen, colours or unasked-for fits."""
     unwanted = ("WARMCURVE_", "DISPLAY", "WAYLAND_DISPLAY", "FORCE_COLOR")
     kept = {name: value for name, value in os.environ.items() if not name.startswith(unwanted)}
-    return {**kept, "NO_COLOR": "1"}
+    return {**kept, "NO_COLOR": "1", "WARMCURVE_FIT_AFTER": "never"}
 
 
 def free_port() -> int:

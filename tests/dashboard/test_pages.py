@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import threading
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -15,7 +16,7 @@ from streamlit.testing.v1.element_tree import Button
 
 import dashboard
 from dashboard.core import cautions
-from dashboard.fits import background_fits
+from dashboard.fits import background_fits, own_accord
 from dashboard.fits.background_fits import FitStage
 from dashboard.fits.fitting import CannotFit
 from dashboard.rules.typed_efforts import typed_efforts
@@ -325,6 +326,43 @@ def test_a_fit_that_fails_says_why(
     application.button(key="update_curves").click().run()
     assert "Two athletes are not enough." in told(application)
     assert not application.exception
+
+
+def test_nobody_presses_anything_where_curves_come_by_themselves(
+    filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(own_accord, "_at_work", threading.Event())
+    own_accord._at_work.set()
+    add_jumps(filled_store)
+    application = sign_in(filled_store, "dora")
+    assert "2 new efforts are not in the curves yet." in told(application)
+    assert "They come by themselves as soon as nothing more is added" in told(application)
+    assert "update_curves" not in [button.key for button in application.button]
+    stage = FitStage("jump_height", 0.4, "Fitting jump height")
+    monkeypatch.setitem(background_fits._stages, "jump_height", stage)
+    application.switch_page(file_of("privacy")).run()
+    assert "Jump height: working out the curves, 40 %." in told(application)
+    monkeypatch.delitem(background_fits._stages, "jump_height")
+    keep_artificial_fit(filled_store)
+    application.run()
+    assert [toast.value for toast in application.toast] == [
+        "Jump height: new curves. Nobody's call changed."
+    ]
+    assert not application.run().toast
+    assert "working out" not in told(sign_in(filled_store, "long.one"))
+
+
+def test_a_fit_that_came_by_itself_and_failed_can_be_asked_for(
+    filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(own_accord, "_at_work", threading.Event())
+    own_accord._at_work.set()
+    stage = FitStage("jump_height", problem="It did not work.")
+    monkeypatch.setitem(background_fits._stages, "jump_height", stage)
+    add_jumps(filled_store)
+    application = sign_in(filled_store, "dora")
+    assert "It did not work." in told(application)
+    assert application.button(key="update_curves").label == "Update the curves"
 
 
 def test_a_changed_standard_is_announced(filled_store: Store, sign_in: SignIn) -> None:

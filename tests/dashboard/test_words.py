@@ -10,7 +10,8 @@ from dashboard.core import numbers
 from dashboard.core.numbers import Row
 from dashboard.core.palette import CALLS
 from dashboard.curve import words as curve_words
-from dashboard.screen import notices
+from dashboard.fits import fit_news
+from dashboard.screen import fit_line, notices
 from dashboard.squad import words as squad_words
 from dashboard.squad.changed import ChangedCalls
 from dashboard.tests import typed_words
@@ -307,3 +308,15 @@ def test_no_sentence_about_an_estimate_has_a_bare_number() -> None:
             curve_words.hold_sentence(row(code), "efforts"),
         ):
             assert re.search(r"\d \(\d+(\.\d)? to \d+(\.\d)?\)|%\s\(\d", plain(sentence)), sentence
+
+
+def test_the_line_under_pages_says_what_fits_brought() -> None:
+    changed = [fit_news.ChangedCall(f"Athlete {letter}", "not known", "long") for letter in "ABCDE"]
+    first, none, some, many = (
+        fit_line.news_sentence("Jump height", fit_news.FitNews(1, is_first, tuple(calls)))
+        for is_first, calls in ((True, []), (False, []), (False, changed[:1]), (False, changed))
+    )
+    assert first == "Jump height: the first curves are there."
+    assert none == "Jump height: new curves. Nobody's call changed."
+    assert some == "Jump height: new curves. Another call: Athlete A (not known \u2192 long)."
+    assert many.endswith("Athlete C (not known \u2192 long) and 2 others.")

@@ -9,7 +9,7 @@ from babel import Locale
 
 from dashboard.core import columns, dates, numbers, reader, terms
 from dashboard.screen import units
-from dashboard.screen.first_steps import steps
+from dashboard.start.first_steps import steps
 from db.file.settings import get_setting
 from db.file.store import Store
 from db.imports.effort_files import read_table

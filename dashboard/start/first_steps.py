@@ -13,6 +13,7 @@ import streamlit as st
 from dashboard.core import terms
 from dashboard.core.numbers import counted
 from dashboard.fits.background_fits import fits_under_way
+from dashboard.fits.own_accord import curves_come_by_themselves
 from dashboard.rules.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
 from dashboard.screen import doing, elements, selection
 from dashboard.screen.menu import file_of
@@ -196,7 +197,7 @@ def _act_on_efforts(person: Person) -> None:
 
 
 def _act_on_fit(_person: Person) -> None:
-    if fits_under_way():
+    if fits_under_way() or curves_come_by_themselves():
         st.write("This goes on by itself, see below.")
         return
     st.write("Press 'Work out the curves' below. It takes seconds, for a large squad a minute.")
