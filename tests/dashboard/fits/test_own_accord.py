@@ -26,7 +26,7 @@ from db.imports.effort_files import read_table
 from db.imports.storing import import_efforts
 from db.roster.measures import get_measure, save_measure
 from tests.dashboard.artificial import ATHLETES
-from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
+from tests.dashboard.conftest import ROUTER, SignIn, keep_artificial_fit, told
 from tests.dashboard.live_server import serving
 from tests.patience import PATIENCE_SECONDS
 
@@ -79,7 +79,9 @@ def add_efforts(store: Store) -> None:
 def test_a_fit_comes_without_being_asked_for_and_then_no_other(
     unfitted_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(sys.modules, "__main__", ModuleType("__main__"))
+    page = ModuleType("__main__")
+    page.__file__ = str(ROUTER)
+    monkeypatch.setitem(sys.modules, "__main__", page)  # as in a server that has shown a page
     said: list[str] = []
     accord = OwnAccord(unfitted_store, said.append, 0.0)
     accord.look(NOT_STOPPED)
