@@ -23,7 +23,7 @@ from dashboard.athlete.private_links import LONGEST_DAYS
 from dashboard.screen.web_sessions import LIFETIME
 from dashboard.screen.web_sessions import WAIT_SECONDS as PAGES_WAIT_SECONDS
 from dashboard.sign_in.accounts import SHORTEST_PASSWORD
-from dashboard.tests.simulate_command import Known
+from dashboard.tests.assumed import Known
 from db.file.store import Store
 from db.imports.effort_files import read_table
 from db.imports.storing import import_efforts

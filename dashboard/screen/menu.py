@@ -188,6 +188,15 @@ PLACES = (
         "that takes.",
     ),
     Place(
+        "before_testing",
+        "tests/outlook_page.py",
+        "Before testing",
+        "Trust",
+        ("director",),
+        "Simulates a season of tests, with noise learned from the own data or typed, and says "
+        "before anybody is tested what it would tell.",
+    ),
+    Place(
         "accounts",
         "club/page.py",
         "Accounts",

@@ -14,7 +14,7 @@ FloatArray = NDArray[np.float64]
 ALIKE = 0.02
 """How far athletes' gains are wrong together, as the shapes of the model are wrong for all alike.
 
-On 180 simulated squads of nine rough kinds (`tests/benchmarks/rough_simulation.py`), whose athletes
+On 180 simulated squads of nine rough kinds (`modeling/testing/rough_squads.py`), whose athletes
 may also be off every curve by themselves, 90 % intervals of what own lengths are worth held
 in 96 %, in single kinds in 80 to 100 %."""
 

@@ -7,8 +7,9 @@ a power rise with a saturating fall, and no effect at all.
 
 from __future__ import annotations
 
+import typing
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ __all__ = [
     "SHAPES",
     "Change",
     "Maker",
+    "Spread",
     "Truth",
     "plateau",
     "simulated_truths",
@@ -70,6 +72,30 @@ class Truth:
         if self.loss_pct(standard_volume) <= worthwhile_pct:
             return "either"
         return "short" if self.best_volume < standard_volume else "long"
+
+
+@dataclass(frozen=True)
+class Spread:
+    """What a squad's athletes are like, and how far apart.
+
+    Attributes
+    ----------
+    best, best_log_sd : float
+        Median of best volumes, and standard deviation of their logs.
+    gain : float
+        Median log performance from cold to peak; its logs differ by 0.5.
+    """
+
+    best: float = 14.0
+    best_log_sd: float = 0.9
+    gain: float = 0.07
+
+    @property
+    def settings(self) -> dict[str, typing.Any]:
+        """What `simulated_truths` takes: peaks and holds in proportion to the best volume."""
+        scale = self.best / 14.0
+        around = {"reach": (2.0 * scale, 90.0 * scale), "least_hold": 6.0 * scale}
+        return asdict(self) | around
 
 
 def _saturating_less_linear(best: float, gain: float, hold: float) -> Change:
@@ -190,13 +216,15 @@ def simulated_truths(
     level: float = 40.0,
     level_log_sd: float = 0.12,
     shapes: Mapping[str, Maker] = SHAPES,
+    reach: tuple[float, float] = (2.0, 90.0),
+    least_hold: float = 6.0,
 ) -> list[Truth]:
-    """Draw the true curves of a squad: log-normal peaks (2 to 90), gains and holds."""
+    """Draw the true curves of a squad: log-normal peaks (within `reach`), gains and holds."""
     truths = []
     for _ in range(athletes):
-        peak = float(np.clip(best * np.exp(best_log_sd * rng.standard_normal()), 2.0, 90.0))
+        peak = float(np.clip(best * np.exp(best_log_sd * rng.standard_normal()), *reach))
         own_gain = gain * float(np.exp(0.5 * rng.standard_normal()))
-        hold = (6.0 + peak) * float(np.exp(0.4 * rng.standard_normal()))
+        hold = (least_hold + peak) * float(np.exp(0.4 * rng.standard_normal()))
         own_level = level * float(np.exp(level_log_sd * rng.standard_normal()))
         truths.append(truth(shape, peak, own_gain, hold, own_level, shapes))
     return truths

@@ -14,10 +14,10 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from modeling.testing.rough_squads import MIXED, RoughSquad
 from modeling.testing.simulation import Protocol
 from modeling.testing.true_curves import LOG_DROP, Change, Maker
 from tests.benchmarks.rough_kinds import Kind, combined, named
-from tests.benchmarks.rough_simulation import MIXED, RoughSquad
 
 __all__ = ["KEPT_BACK", "KEPT_BACK_SHAPES"]
 

@@ -14,8 +14,8 @@ from zlib import crc32
 import numpy as np
 import pandas as pd
 
+from modeling.testing.rough_squads import FALLING_ON, OTHERS, RoughSquad, rough_squad
 from modeling.testing.simulation import Protocol, Truth
-from tests.benchmarks.rough_simulation import FALLING_ON, OTHERS, RoughSquad, rough_squad
 from tests.benchmarks.squads import OWN_FAMILY, PLENTY, ROWS, SHAPES, STANDARD, draw_squad
 
 __all__ = ["BY_SESSIONS", "KINDS", "PIECES", "Kind", "PureKind", "combined", "named"]

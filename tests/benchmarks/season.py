@@ -1,22 +1,23 @@
-"""What `warmcurve simulate` foresees for squads like those of a row of the accuracy benchmark.
+"""What `warmcurve simulate` foresees for squads like those of the accuracy benchmarks.
 
     python -m tests.benchmarks.season --squads 30
 
-prints both beside each other: squads of 30 with two fade tests and twelve routine sessions each,
-drawn anew.
+prints both beside each other, for tidy squads and for such as real ones may be: squads of 30 with
+two fade tests and twelve routine sessions each, drawn anew.
 """
 
 from __future__ import annotations
 
 import argparse
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 from rich.console import Console
 from rich.progress import Progress
 
-from modeling.day.season_outlook import Foreseen, SeasonPlan, season_outlook
+from modeling.day.season_outlook import Foreseen, SeasonOutlook, SeasonPlan, season_outlook
 from tests.benchmarks.markdown import table
 from tests.benchmarks.squads import ROWS, WORTHWHILE_PCT
 
@@ -24,6 +25,7 @@ __all__ = ["main"]
 
 DOCUMENT = Path(__file__).parents[2] / "docs" / "benchmarks.md"
 ROW = ROWS["plenty"]
+TIDY, ROUGH = "tidy", "as real ones may be"
 
 
 def main() -> None:
@@ -33,28 +35,56 @@ def main() -> None:
     asked = parser.parse_args()
     plan = SeasonPlan(30, ROW.protocol, ROW.noise, WORTHWHILE_PCT)
     with Progress(console=Console(stderr=True)) as bar:
-        task = bar.add_task("Simulating squads", total=1.0)
-        outlook = season_outlook(
-            plan, asked.squads, progress=lambda share: bar.update(task, completed=share)
+        tidy, rough = (
+            _outlook(bar, name, replace(plan, tidy=name == TIDY), asked.squads)
+            for name in (TIDY, ROUGH)
         )
-    lines = {
-        f"loss %, {ROW.title}": (outlook.lost_pct, 1.0),
-        "share called, first row": (outlook.firm_pct, 100.0),
-        "share of firm calls right": (outlook.right_pct, 100.0),
-    }
-    print(table(pd.DataFrame({name: _line(name, *found) for name, found in lines.items()}).T))
+    text = DOCUMENT.read_text()
+    found = [
+        _line(f"{TIDY}: loss %", tidy.lost_pct, 1.0, _last(text, f"loss %, {ROW.title}")),
+        _line(
+            f"{TIDY}: share called", tidy.firm_pct, 100.0, _last(text, "share called, first row")
+        ),
+        _line(
+            f"{TIDY}: right of them",
+            tidy.right_pct,
+            100.0,
+            _last(text, "share of firm calls right"),
+        ),
+        _line(f"{ROUGH}: loss %", rough.lost_pct, 1.0, _cell(text, "moving", 3)),
+        _line(f"{ROUGH}: share called", rough.firm_pct, 100.0, "-"),
+        _line(f"{ROUGH}: right of them", rough.right_pct, 100.0, _cell(text, "moving", 6)),
+    ]
+    print(table(pd.DataFrame(found).set_index("")))
 
 
-def _line(name: str, foreseen: Foreseen, unit: float) -> dict[str, str]:
-    found = re.search(rf"^\| {re.escape(name)} \|.*?\| ([\d.]+) \|", DOCUMENT.read_text(), re.M)
+def _outlook(bar: Progress, name: str, plan: SeasonPlan, squads: int) -> SeasonOutlook:
+    task = bar.add_task(f"Simulating squads, {name}", total=1.0)
+    return season_outlook(plan, squads, progress=lambda share: bar.update(task, completed=share))
+
+
+def _line(name: str, foreseen: Foreseen, unit: float, found: str) -> dict[str, str]:
     assert foreseen.value is not None and foreseen.low is not None and foreseen.high is not None
     value, low, high = (each / unit for each in (foreseen.value, foreseen.low, foreseen.high))
     return {
+        "": name,
         "foreseen": f"{value:.3f}",
         "in 9 of 10 squads": f"{low:.3f} to {high:.3f}",
         "counted": str(foreseen.count),
-        "in the table": found[1] if found else "-",
+        "in the table": found,
     }
+
+
+def _last(text: str, name: str) -> str:
+    """Return what the table of wanted and found says was found."""
+    found = re.search(rf"^\| {re.escape(name)} \|.*?\| ([\d.]+) \| \w+ \|$", text, re.M)
+    return found[1] if found else "-"
+
+
+def _cell(text: str, name: str, place: int) -> str:
+    """Return a number of a row of the table of rough squads, counted from 0."""
+    found = re.search(rf"^\| {re.escape(name)} \|(.*)\|$", text, re.M)
+    return found[1].split("|")[place].strip() if found else "-"
 
 
 if __name__ == "__main__":

@@ -24,11 +24,11 @@ from dashboard.fits.next_tests import LEAST_WORTH_PCT, least_of_fade
 from modeling import ResponseModel
 from modeling.day.next_test import NextTest, next_tests
 from modeling.day.rest_of_test import ENOUGH_PCT, rest_of_test
+from modeling.testing.rough_squads import MovingBest
 from modeling.testing.simulated_tests import ROUTINE_EFFORTS
 from modeling.testing.simulation import Protocol, Truth, fade_test, routine_session
 from tests.benchmarks.markdown import table
 from tests.benchmarks.rough_kinds import KINDS, Kind
-from tests.benchmarks.rough_simulation import MovingBest
 from tests.benchmarks.scores import true_call
 from tests.benchmarks.squads import STANDARD, WORTHWHILE_PCT
 

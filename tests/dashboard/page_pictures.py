@@ -24,7 +24,7 @@ from db.plans.session_plans import SessionPlan, save_session_plan
 from db.roster.measures import get_measure
 from demo_team.sample import sample_efforts
 from tests.dashboard.live_server import LiveServer
-from tests.dashboard.screens import SIZES, Screen, window
+from tests.dashboard.screens import PATIENCE_MS, SIZES, Screen, window
 
 DOCS = Path(__file__).parents[2] / "docs"
 FOLDER, TEXT = DOCS / "pages", DOCS / "pages.md"
@@ -245,12 +245,19 @@ def _map_columns(seen: Screen) -> None:
     _choose_file(seen, ",".join(headings) + "\n" + rows)
 
 
+def _before_testing(seen: Screen) -> None:
+    seen.page.get_by_role("button", name="Simulate").click()
+    seen.page.get_by_role("heading", name="Own lengths would bring").wait_for(timeout=PATIENCE_MS)
+    seen.settle()
+
+
 def _leave_as_it_is(_seen: Screen) -> None:
     pass
 
 
 PREPARED = {
     "before_session": _keep_a_game,
+    "before_testing": _before_testing,
     "import_efforts": _import_efforts,
     "map_columns": _map_columns,
 }

@@ -49,6 +49,7 @@ TITLES = {
     "imports_list": "Past imports",
     "how_sure": "How sure",
     "reliability": "Reliability",
+    "before_testing": "Before testing",
     "data_checks": "Data checks",
     "tests_to_do": "Tests to do",
     "session_plan": "Session plan",
@@ -83,6 +84,7 @@ MAY_OPEN = {
     "dora": (
         "week",
         "how_sure",
+        "before_testing",
         "accounts",
         "trail",
         "privacy",

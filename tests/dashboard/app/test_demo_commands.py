@@ -138,13 +138,19 @@ def test_a_season_is_simulated_with_the_noise_of_the_curves_in_words_and_in_json
     assert found["noise"]["effort"] == pytest.approx(fit.effort_noise_pct / 100.0)
     assert found["noise"]["day"] == pytest.approx(fit.day_noise_pct / 100.0)
     assert found["worthwhile_pct"] == fit.worthwhile_pct
-    assert found["lost_pct"]["count"] == 15 and found["width"]["count"] == 12
+    assert found["lost_pct"]["count"] == found["width"]["count"] == 15
+    assert found["protocol"]["standard"] == fit.standard_volume
+    assert found["spread"]["best_log_sd"] == fit.spread_log_sd
+    tidy = json.loads(run(*words, "--tidy", "--json").stdout, parse_constant=pytest.fail)
+    assert tidy["width"]["count"] == 12, "in one of five squads length has no effect"
     told = run(*words).stdout
     assert told.startswith("3 athletes, each with 1 fade test and 2 routine sessions. ")
     lost = found["lost_pct"]
-    row = r"Lost at the advised length +{value:.2f} % +{low:.2f} to {high:.2f} % +15 athletes\n"
+    row = r"Lost at the advised volume +{value:.2f} % +{low:.2f} to {high:.2f} +15 athletes\n"
     assert re.search(row.format(**lost), told)
-    assert "give --effort-noise" in run("simulate", "--measure", "sprint_10m", status=1).stderr
+    assert (
+        "out and give --effort-noise" in run("simulate", "--measure", "sprint_10m", status=1).stderr
+    )
     assert "with --measure. There are" in run("simulate", "--db", served.path, status=1).stderr
 
 

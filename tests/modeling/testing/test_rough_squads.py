@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from modeling.testing.rough_squads import FALLING_ON, MIXED, MovingBest, RoughNoise, RoughSquad
+from modeling.testing.rough_squads import rough_squad as drawn
 from modeling.testing.simulation import Protocol, truth
-from tests.benchmarks.rough_simulation import FALLING_ON, MIXED, MovingBest, RoughNoise, RoughSquad
-from tests.benchmarks.rough_simulation import rough_squad as drawn
 
 SMALL = RoughSquad(athletes=12, protocol=Protocol(fade_tests=1, routine_sessions=3))
 

@@ -23,6 +23,7 @@ from modeling.testing.true_curves import (
     SHAPES,
     Change,
     Maker,
+    Spread,
     Truth,
     plateau,
     simulated_truths,
@@ -159,6 +160,8 @@ class RoughSquad:
     third : str
         Shape of a third of the athletes instead: one of `OTHERS`; empty for none.
     athletes : int
+    spread : Spread
+        What they are like.
     protocol : Protocol
     effort, day, lasting, downwards, wander
         Noise: see `RoughNoise`.
@@ -175,6 +178,7 @@ class RoughSquad:
     shapes: Mapping[str, Maker] = field(default_factory=lambda: MIXED)
     third: str = ""
     athletes: int = 30
+    spread: Spread = Spread()
     protocol: Protocol = Protocol(fade_tests=2, routine_sessions=12)
     effort: float = 0.03
     day: float = 0.02
@@ -227,7 +231,8 @@ def _truths(squad: RoughSquad, rng: np.random.Generator) -> list[Truth]:
         names[::3] = [squad.third] * len(names[::3])
     shapes = {**squad.shapes, **OTHERS}
     return [
-        simulated_truths(str(name), 1, rng, shapes=shapes)[0] for name in rng.permutation(names)
+        simulated_truths(str(name), 1, rng, shapes=shapes, **squad.spread.settings)[0]
+        for name in rng.permutation(names)
     ]
 
 
