@@ -26,7 +26,6 @@ from db.plans.outcomes import WHY, Outcome, record_outcomes, recorded, start_val
 from db.roster.measures import Measure
 
 BEFORE, AFTER = "Before", "After"
-UNDO = "today_undo"
 SIDES = {"Longer than": "long", "The standard": "standard", "Shorter than": "short"}
 
 
@@ -135,7 +134,8 @@ def show_after(person: Person, measure: Measure, day: date, second_game: bool) -
 
 def _show_actions(done: Done) -> None:
     """Show what saves all that is left, and what takes the last thing back."""
-    left, undo = len(done.open), _undo(done)
+    left = len(done.open)
+    undo = to_take_back(done.records, done.person.person)
     changed = sum(
         each.done_volume not in (None, done.planned(code)) for code, each in done.outcomes.items()
     )
@@ -143,28 +143,13 @@ def _show_actions(done: Done) -> None:
     with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
         if left and st.button("All as planned", type="primary", key="all_as_planned"):
             open_rows = [replace(done.filled_in(code), assumed=True) for code in done.open]
-            _record(done, open_rows)
+            record_outcomes(own_store(), open_rows, done.person.person)
             st.rerun()
         if undo and st.button("Undo last", key="undo_last"):
-            record_outcomes(own_store(), undo.pop(), done.person.person)
+            record_outcomes(own_store(), undo[-1], done.person.person)
             st.rerun()
         rest = f" \u201cAll as planned\u201d saves the other {left} as planned." if left else ""
         elements.quiet(told + rest)
-
-
-def _undo(done: Done) -> list[list[Outcome]]:
-    """Return what stood before each thing that this person recorded, the last one last."""
-    stacks: dict[str, list[list[Outcome]]] = st.session_state.setdefault(UNDO, {})
-    if done.key not in stacks:
-        stacks[done.key] = to_take_back(done.records, done.person.person)
-    return stacks[done.key]
-
-
-def _record(done: Done, outcomes: list[Outcome]) -> None:
-    before = {each.plan_id: each for each in done.outcomes.values()}
-    things = _undo(done)
-    record_outcomes(own_store(), outcomes, done.person.person)
-    things.append([before[each.plan_id] for each in outcomes])
 
 
 def _listener(done: Done) -> Callable[[Message], None]:
@@ -177,7 +162,7 @@ def _listener(done: Done) -> Callable[[Message], None]:
         try:
             outcome = _changed(now, message)
             if outcome is not None:
-                _record(now, [outcome])
+                record_outcomes(own_store(), [outcome], done.person.person)
         except StoreError as error:
             rows.refuse(message.row, error.message)
 

@@ -121,8 +121,7 @@ def test_only_what_is_one_s_own_is_taken_back(
     other = after(sign_in(filled_store, "dora").switch_page(file_of("before_session")).run())
     assert not [each for each in other.button if each.key == "undo_last"]
     say(other, "number", "A2", "6")
-    again = after(sign_in(filled_store, "carl"))
-    again.button(key="undo_last").click().run()
+    application.button(key="undo_last").click().run()
     found = done(filled_store)
     assert (found["A1"].done_volume, found["A1"].why) == (9, "")
     assert found["A2"].done_volume == 6, "somebody else has recorded it since"
