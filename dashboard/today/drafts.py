@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from uuid import uuid4
@@ -20,6 +20,7 @@ FEW_WAVES = 2
 DRAFTS = "today_drafts"
 Check = Callable[[str, float], str]
 """Says in a sentence why a length may not be set for an athlete; empty where it may."""
+STAYS = "Stays: the length is set for a game or a trial of this day, or what was done is recorded."
 NO_NUMBER = "Type a number, such as 12. Nothing was changed."
 
 
@@ -83,6 +84,7 @@ def listener(
     names: Mapping[str, str],
     advised: Mapping[str, float | None],
     check: Check,
+    stays: Container[str] = (),
 ) -> Callable[[Message], None]:
     """Return what changes the draft of a day by what the list sends.
 
@@ -94,6 +96,8 @@ def listener(
         Names and advised lengths of everybody in the list, by code.
     check
         What may be set.
+    stays
+        Codes of those who cannot be away.
     """
 
     def hear(message: Message) -> None:
@@ -105,6 +109,8 @@ def listener(
             draft = replace(draft, waves=tuple(sorted(waves.items())))
         elif code not in names:
             return
+        elif message.what == "tick" and value is False and code in stays:
+            rows.refuse(code, STAYS)
         elif message.what == "tick" and isinstance(value, bool):
             away = draft.away - {code} if value else draft.away | {code}
             draft = replace(draft, away=away)

@@ -24,7 +24,7 @@ from dashboard.today.training_plan import plan_rows
 from db.errors import StoreError
 from db.fits.results import KeptFit
 from db.people.accounts import Person
-from db.plans.lengths import PlanEntry, away_from, save_training
+from db.plans.lengths import PlanEntry, away_from, save_training, who_stays
 from db.roster.measures import Measure
 
 NOBODY = "Nobody is left for this session. Tick somebody."
@@ -91,7 +91,13 @@ def show_training(person: Person, training: Training) -> str:
     groups = (*three_groups(doing, draft, known), *away_group(draft, known))
     show_rows(
         RowList(f"{key} {person.person}", groups),
-        listener(key, names, {one.code: one.advised for one in doing}, _check(training, by_code)),
+        listener(
+            key,
+            names,
+            {one.code: one.advised for one in doing},
+            _check(training, by_code),
+            stays=ask(who_stays, training.day, measure.code),
+        ),
     )
     entries = [
         training.entry(by_code[one.code], one.length, draft.reason(one.code) or "")

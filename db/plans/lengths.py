@@ -110,22 +110,28 @@ def save_training(
         for plan in here:
             insert_choice(cursor, plan, person)
         for plan in away:
-            if not _stays(cursor, plan):
+            if plan.athlete not in _who_stays(cursor, plan.day, plan.measure):
                 number = insert_choice(cursor, replace(plan, reason=AWAY), person)
                 cursor.execute("INSERT INTO lapsed_plan VALUES (?, ?)", [number, plan.athlete])
 
 
-def _stays(cursor: duckdb.DuckDBPyConnection, plan: PlanEntry) -> bool:
-    return bool(
-        fetch_number(
-            cursor,
-            "SELECT count(*) FROM plan_in_force WHERE day = ? AND measure = ? AND athlete = ? "
-            "AND NOT second_game AND (done_volume IS NOT NULL "
-            "OR plan_id IN (SELECT plan_id FROM trial_session) "
-            "OR plan_id IN (SELECT plan_id FROM game_in_force))",
-            [plan.day, plan.measure, plan.athlete],
-        )
-    )
+def who_stays(store: Store, day: date, measure: str) -> frozenset[str]:
+    """Return the codes of those whose length on a day no training takes back.
+
+    It is set for a game, drawn in a trial, or what was done is recorded.
+    """
+    with store.reading() as cursor:
+        return _who_stays(cursor, day, measure)
+
+
+def _who_stays(cursor: duckdb.DuckDBPyConnection, day: date, measure: str) -> frozenset[str]:
+    rows = cursor.execute(
+        "SELECT athlete FROM plan_in_force WHERE day = ? AND measure = ? AND NOT second_game "
+        "AND (done_volume IS NOT NULL OR plan_id IN (SELECT plan_id FROM trial_session) "
+        "OR plan_id IN (SELECT plan_id FROM game_in_force))",
+        [day, measure],
+    ).fetchall()
+    return frozenset(code for (code,) in rows)
 
 
 def away_from(store: Store, day: date, measure: str) -> frozenset[str]:

@@ -17,6 +17,7 @@ from dashboard.today import after_screen, rows
 from db.file.store import Store
 from db.plans.kept_games import kept_games
 from db.plans.lengths import PlanEntry, plans, save_choice
+from db.plans.outcomes import record_outcome
 from db.privacy.trail import trail_length
 from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
 from tests.dashboard.today.list_stand_in import groups, row, said, say, shown, stand_in
@@ -174,6 +175,13 @@ def test_who_is_away_has_no_length(filled_store: Store, sign_in: SignIn) -> None
     say(again, "tick", "A3", value=False)
     save(again)
     assert "A3" not in in_force(filled_store).index, "who was here and is away now"
+    record_outcome(
+        filled_store, int(in_force(filled_store).loc["A5", "plan_id"]), 8.0, None, "carl"
+    )
+    again = sign_in(filled_store, "carl")
+    say(again, "tick", "A5", value=False)
+    assert row(again, "A5")["ticked"] and "what was done is recorded" in row(again, "A5")["error"]
+    assert "1 away. Saved." in told(again), "it does not say for ever that something has changed"
     application = sign_in(filled_store, "carl")
     for code in ("A1", "A2", "A4", "A5"):
         say(application, "tick", code, value=False)
