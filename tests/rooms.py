@@ -87,9 +87,15 @@ ROOMS = {
     "db": (
         Room("file", "", "the store's file: opening, changing its schema, checking"),
         Room("tables", "", "rows of any file that people bring"),
+        Room("layouts", "tables", "where a table stands in a file, and how its dates are written"),
         Room("backup", "file", "copies, and data to take away"),
         Room("roster", "file tables", "athletes, squads, measures, statuses"),
-        Room("imports", "file tables roster", "rows judged, stored, undone"),
+        Room("imports", "file tables layouts roster", "rows judged, stored, undone"),
+        Room(
+            "readings",
+            "file tables layouts roster imports",
+            "what the columns of any file mean, and how sure that is",
+        ),
         Room("people", "file roster", "accounts, roles, and who sees what"),
         Room("efforts", "file tables roster imports", "efforts, typed, live or imported"),
         Room("fits", "file tables efforts", "curves and all that follows from them"),

@@ -3,30 +3,25 @@
 from __future__ import annotations
 
 import hashlib
-import re
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from functools import partial
-from itertools import chain
 from types import MappingProxyType
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from db.errors import BadInput
-from db.imports.mappings import CLOCK, CODED, OWN_UNITS, ColumnMapping, Source
+from db.imports.mappings import CLOCK, CODED, OWN_UNITS, UNIT, ColumnMapping, Source, ValueColumn
 from db.imports.units import converted, units_like
+from db.layouts.tidying import tidied
+from db.layouts.written_dates import date_in, time_of_day
 from db.tables.cells import LONGEST_DATE, NUMBER, NUMBERS
 from db.tables.file_rows import BrokenRow
 from db.tables.limits import check_size
 from db.tables.shown_texts import some_of
 from db.tables.text_tables import RawTable, also_there
 from db.tables.written_numbers import KEYED_IN, OURS, numbers_as_read
-
-_DATE = re.compile(r"(\d{1,2})[./-](\d{1,2})[./-](\d{4})(?:[T, ]+(.*))?")
-_TIME_OF_DAY = re.compile(
-    r"(\d{1,2})[:.](\d{2})(?::(\d{2})(?:[.,]\d+)?)?\s*(?:([ap])\.?m\.?)?((?:Z|[+-]\d{2}:?\d{2})?)",
-    re.IGNORECASE,
-)
 
 
 def mapped(
@@ -54,41 +49,47 @@ def mapped(
         If the file lacks a column that the mapping names.
     """
     _check_columns(table, mapping)
+    table = tidied(table, mapping.tidying)
     frame = pd.DataFrame(
         {
-            target: table.frame[source.column.strip().lower()].str.strip().to_numpy()
+            target: _texts(table, source.column)
             if source.column
             else np.full(len(table.frame), source.fixed, dtype=object)
             for target, source in mapping.sources.items()
             if source.column or source.fixed
         },
         dtype="str",
+        index=pd.RangeIndex(len(table.frame)),
     )
+    places = None
+    if mapping.value_columns:
+        frame, places = _one_below_another(frame, table, mapping.value_columns)
     for target in CODED:
-        if codes := mapping.sources[target].codes:
+        if codes := mapping.sources.get(target, Source()).codes:
             frame[target] = _by_text(frame[target], partial(_said, codes))
     clocks = frame.pop(CLOCK) if CLOCK in frame else None
     frame["started_at"] = _starts(frame["started_at"], clocks, mapping.time_form)
-    as_read = _numbers(frame, table, mapping)
-    for target in as_read.keys() & set(frame.columns):
-        frame[target] = _by_text(frame[target], partial(_said, as_read[target]))
-    if mapping.side_by_side:
-        frame = _one_below_another(frame, table, mapping, as_read["value"])
+    for target, said in _numbers(frame, table, mapping).items():
+        frame[target] = _by_text(frame[target], partial(_said, said))
+    if mapping.session_minutes:
+        frame["started_at"] = _session_starts(frame, mapping.session_minutes)
+    _number_efforts(frame, mapping, places)
+    read_clock = table.clock or mapping.clock
     frame.index = pd.Index(table.frame.index.to_numpy()[frame.index], name="line")
     broken = dict(table.broken)
     for target, source in mapping.sources.items():
         if source.unit and target != "value":
             frame[target] = _in_unit(frame[target], source.unit, OWN_UNITS[target])
-    unit = mapping.sources.get("value", Source()).unit
-    if unit:
-        frame["value"] = _values(frame, unit, measure_units, table, broken)
+    units = frame.pop(UNIT) if UNIT in frame else mapping.sources.get("value", Source()).unit
+    if len(units):
+        frame["value"] = _values(frame, units, measure_units, table, broken)
     return RawTable(
         frame,
         f"{table.name} ({name})" if name else table.name,
         hashlib.sha256(f"{table.sha256} {name}".encode()).hexdigest() if name else table.sha256,
         OURS,
         table.times_said or clocks is not None,
-        table.clock,
+        read_clock,
         MappingProxyType(broken),
         origin=table,
         sheets=table.sheets,
@@ -99,7 +100,7 @@ def _check_columns(table: RawTable, mapping: ColumnMapping) -> None:
     named = [source.column for source in mapping.sources.values() if source.column]
     missing = [
         name
-        for name in (*named, *mapping.side_by_side)
+        for name in (*named, *(each.column for each in mapping.value_columns))
         if name.strip().lower() not in table.frame.columns
     ]
     if missing:
@@ -110,12 +111,35 @@ def _check_columns(table: RawTable, mapping: ColumnMapping) -> None:
         )
 
 
+def _texts(table: RawTable, column: str) -> npt.NDArray[np.object_]:
+    texts: npt.NDArray[np.object_] = (
+        table.frame[column.strip().lower()].str.strip().to_numpy(object)
+    )
+    return texts
+
+
 def _starts(dates: pd.Series, clocks: pd.Series | None, form: str) -> pd.Series:
-    starts = _by_text(dates, lambda text: _year_first(text, form))
+    starts = _by_text(dates, partial(date_in, form=form))
     if clocks is None:
         return starts
-    with_clock = starts.str.slice(stop=LONGEST_DATE) + "T" + _by_text(clocks, _time_of_day)
+    with_clock = starts.str.slice(stop=LONGEST_DATE) + "T" + _by_text(clocks, time_of_day)
     return with_clock.where(clocks != "", starts)
+
+
+def _session_starts(frame: pd.DataFrame, minutes: int) -> pd.Series:
+    """Give each row the start of its session: of the first row since which no gap was longer."""
+    starts = pd.to_datetime(frame["started_at"], format="ISO8601", errors="coerce", utc=True)
+    rows = pd.DataFrame(
+        {"start": starts, "text": frame["started_at"], "place": np.arange(len(frame))}
+    ).assign(athlete=frame["athlete"], measure=frame["measure"])
+    rows = rows.sort_values(["athlete", "measure", "start", "place"], kind="stable")
+    who = [rows["athlete"], rows["measure"]]
+    gaps = rows.groupby(who, sort=False)["start"].diff()
+    begins = gaps.isna() | (gaps > pd.Timedelta(minutes=minutes))
+    first = rows["text"].where(begins).ffill().where(rows["start"].notna(), rows["text"])
+    return pd.Series(
+        first.to_numpy()[np.argsort(rows["place"].to_numpy())], frame.index, dtype="str"
+    )
 
 
 def _numbers(
@@ -124,69 +148,59 @@ def _numbers(
     """Say by column and text what numbers say in our own writing, before any unit is changed."""
     written: dict[str, Collection[str]] = {}
     fixed: dict[str, Collection[str]] = {}
-    for target, source in mapping.sources.items():
-        if target in NUMBERS and target in frame:
-            (written if source.column else fixed)[target] = frame[target].unique().tolist()
-    if mapping.side_by_side:
-        columns = _side_by_side(table, mapping)
-        written["value"] = dict.fromkeys(chain.from_iterable(map(pd.Series.unique, columns)))
+    for target in NUMBERS:
+        if target in frame:
+            said_once = mapping.sources.get(target, Source()).fixed
+            (fixed if said_once else written)[target] = frame[target].unique().tolist()
     writing = table.writing
     if not writing.stated:
         writing = writing.with_mark(mapping.decimal_mark)
     return numbers_as_read(written, writing) | numbers_as_read(fixed, KEYED_IN)
 
 
-def _side_by_side(table: RawTable, mapping: ColumnMapping) -> Iterator[pd.Series]:
-    return (table.frame[name.strip().lower()].str.strip() for name in mapping.side_by_side)
-
-
-def _year_first(text: str, form: str) -> str:
-    """Write a date, and the time of day after it, as ISO 8601 does; else leave the text."""
-    found = _DATE.fullmatch(text)
-    if form == "year first" or not found:
-        return text
-    day, month = (1, 2) if form == "day first" else (2, 1)
-    date = f"{found[3]}-{int(found[month]):02d}-{int(found[day]):02d}"
-    return f"{date}T{_time_of_day(found[4])}" if found[4] else date
-
-
-def _time_of_day(text: str) -> str:
-    found = _TIME_OF_DAY.fullmatch(text.split("T")[-1].strip())
-    if not found:
-        return text
-    hour = int(found[1])
-    if found[4]:
-        hour = hour % 12 + (12 if found[4].lower() == "p" else 0)
-    return f"{hour:02d}:{found[2]}:{found[3] or '00'}{found[5]}"
-
-
 def _one_below_another(
-    frame: pd.DataFrame, table: RawTable, mapping: ColumnMapping, as_read: Mapping[str, str]
-) -> pd.DataFrame:
-    """Give each effort of a line a row of its own; the index is the row of the file."""
-    given = np.array([(column != "").to_numpy(bool) for column in _side_by_side(table, mapping)])
+    frame: pd.DataFrame, table: RawTable, columns: Sequence[ValueColumn]
+) -> tuple[pd.DataFrame, npt.NDArray[np.int64]]:
+    """Give each effort of a line a row of its own, and its place on the line, from 0.
+
+    The index is the row of the file.
+    """
+    texts = [_texts(table, each.column) for each in columns]
+    given = np.array([column != "" for column in texts], dtype=bool)
     given[0, ~given.any(axis=0)] = True
     check_size(table.name, rows=int(np.count_nonzero(given)))
-    efforts, rows = np.nonzero(given)
-    values = [
-        column.to_numpy(object)[here]
-        for column, here in zip(_side_by_side(table, mapping), given, strict=True)
-    ]
+    places, rows = np.nonzero(given)
+    values = np.concatenate([column[here] for column, here in zip(texts, given, strict=True)])
     in_order = np.argsort(rows, kind="stable")
-    rows, efforts = rows[in_order], efforts[in_order]
+    rows, places = rows[in_order], places[in_order]
     below = frame.iloc[rows].set_axis(rows)
-    below["effort"] = pd.Series((efforts + 1).astype(str), rows, dtype="str")
-    below["value"] = _by_text(
-        pd.Series(np.concatenate(values)[in_order], rows, dtype="str"), partial(_said, as_read)
-    )
-    if mapping.volume_grows and "volume_before" in below:
-        pairs = zip(below["volume_before"], efforts.tolist(), strict=True)
-        below["volume_before"] = [_grown(text, more) for text, more in pairs]
-    return below
+    for target in dict.fromkeys(name for each in columns for name in each.says):
+        said = np.array([each.says.get(target, "") for each in columns], dtype=object)
+        below[target] = pd.Series(said[places], rows, dtype="str")
+    below["value"] = pd.Series(values[in_order], rows, dtype="str")
+    return below, places
 
 
-def _grown(text: str, more: int) -> str:
-    return repr(float(text) + more) if more and NUMBER.fullmatch(text) else text
+def _number_efforts(
+    frame: pd.DataFrame, mapping: ColumnMapping, places: npt.NDArray[np.int64] | None
+) -> None:
+    """Count efforts that have no number, and the volume before those of which a first is known."""
+    if mapping.counted:
+        counts = frame.groupby(["athlete", "started_at", "measure"], sort=False).cumcount()
+        frame["effort"] = (counts + 1).astype(str).astype("str")
+    if mapping.first_volume:
+        frame["volume_before"] = pd.Series(mapping.first_volume, frame.index, dtype="str")
+    numbered = bool(mapping.first_volume) or places is not None and mapping.volume_grows
+    if numbered and "volume_before" in frame:
+        pairs = zip(frame["volume_before"], frame["effort"], strict=True)
+        frame["volume_before"] = pd.Series(
+            [_grown(volume, effort) for volume, effort in pairs], frame.index, dtype="str"
+        )
+
+
+def _grown(volume: str, effort: str) -> str:
+    more = float(effort) - 1 if NUMBER.fullmatch(effort) else 0
+    return repr(float(volume) + more) if more and NUMBER.fullmatch(volume) else volume
 
 
 def _in_unit(texts: pd.Series, unit: str, own: str) -> pd.Series:
@@ -195,24 +209,30 @@ def _in_unit(texts: pd.Series, unit: str, own: str) -> pd.Series:
 
 def _values(
     frame: pd.DataFrame,
-    unit: str,
+    units: pd.Series | str,
     measure_units: Mapping[str, str],
     table: RawTable,
     broken: dict[int, BrokenRow],
 ) -> pd.Series:
     """Bring values into the unit of their measure; rows where that cannot be are broken."""
-    values = frame["value"].to_numpy(dtype=object)
-    measures = frame["measure"].to_numpy(dtype=object)
-    for code in pd.unique(frame["measure"]):
-        here = measures == code
+    values = frame["value"].to_numpy(dtype=object, copy=True)
+    pairs = (
+        frame["measure"].to_numpy(dtype=object),
+        np.broadcast_to(np.asarray(units, dtype=object), len(frame)),
+    )
+    codes, different = pd.factorize(pd.MultiIndex.from_arrays(pairs))
+    for place, (code, unit) in enumerate(different):
+        here = codes == place
         own = measure_units.get(code, unit)
-        if own == unit or own in units_like(unit):
+        if not unit or own == unit:
+            continue
+        if own in units_like(unit):
             values[here] = _in_unit(frame["value"][here], unit, own).to_numpy()
-        else:
-            lines = frame.index[here].unique()
-            reason = f"{unit} cannot be turned into {own}, the unit of {code}"
-            for line, text in zip(lines, table.row_texts(lines), strict=True):
-                broken.setdefault(int(line), BrokenRow(reason, text))
+            continue
+        lines = frame.index[here].unique()
+        reason = f"{unit} cannot be turned into {own}, the unit of {code}"
+        for line, text in zip(lines, table.row_texts(lines), strict=True):
+            broken.setdefault(int(line), BrokenRow(reason, text))
     return pd.Series(values, frame.index, dtype="str")
 
 

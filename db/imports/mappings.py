@@ -9,6 +9,8 @@ from types import MappingProxyType
 
 from db.errors import BadInput
 from db.imports.units import UNITS, units_like
+from db.layouts.tidying import Tidying
+from db.layouts.written_dates import DATE_FORMS
 from db.tables.cells import NEEDED, PARSERS
 from db.tables.written_numbers import OURS
 
@@ -17,24 +19,28 @@ __all__ = [
     "CODED",
     "OWN_UNITS",
     "TIME_FORMS",
+    "UNIT",
     "ColumnMapping",
     "Source",
+    "ValueColumn",
     "mapping_from_json",
     "mapping_to_json",
 ]
 
 # The time of day, where it has a column of its own beside the date.
 CLOCK = "clock"
-TARGETS = (*PARSERS, CLOCK)
+# The unit of the value, where every row says its own.
+UNIT = "unit"
+TARGETS = (*PARSERS, CLOCK, UNIT)
 OWN_UNITS = {
     "ambient_c": "°C",
     "load_kg": "kg",
     "general_minutes": "min",
     "rest_minutes": "min",
 }
-CODED = ("athlete", "measure")
+CODED = ("athlete", "measure", UNIT)
 """What a file may call by other names than our codes."""
-TIME_FORMS = ("year first", "day first", "month first")
+TIME_FORMS = DATE_FORMS
 
 
 @dataclass(frozen=True)
@@ -61,6 +67,23 @@ class Source:
 
 
 @dataclass(frozen=True)
+class ValueColumn:
+    """A column of which every cell that is filled is one effort.
+
+    Attributes
+    ----------
+    column : str
+        The file's column.
+    says : mapping of str to str
+        What is the same for all its efforts, by our column, such as `measure`, `unit`, or
+        `started_at` where every day has a column.
+    """
+
+    column: str
+    says: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class ColumnMapping:
     """How a file with other columns is read as an efforts file.
 
@@ -78,6 +101,23 @@ class ColumnMapping:
         How dates are written, one of `TIME_FORMS`.
     decimal_mark : str
         Which mark is the decimal one, of `DECIMAL_MARKS`; empty where the file shows it.
+    values : tuple of ValueColumn
+        Columns of efforts beside each other that say more than their number; empty where there
+        is none.
+    counted : bool
+        Whether efforts have no number and are counted within athlete, start and measure.
+    first_volume : str
+        The volume before the first effort of every session, to which each effort adds one;
+        empty where the file says it, or the kind of the session does.
+    clock : str
+        The time of day of rows that have only a date, such as 09:30; empty if nobody says it.
+    session_minutes : int
+        Efforts of an athlete that were made no more than so many minutes after the one before
+        are of one session, which starts with the first; 0 where a start is that of the session.
+    tidying : Tidying
+        What is done to the cells first.
+    shape : tuple of str
+        The header of the files that are read so by themselves; empty where they are not.
     """
 
     sources: Mapping[str, Source]
@@ -85,6 +125,21 @@ class ColumnMapping:
     volume_grows: bool = True
     time_form: str = "year first"
     decimal_mark: str = ""
+    values: tuple[ValueColumn, ...] = ()
+    counted: bool = False
+    first_volume: str = ""
+    clock: str = ""
+    session_minutes: int = 0
+    tidying: Tidying = Tidying()
+    shape: tuple[str, ...] = ()
+
+    @property
+    def value_columns(self) -> tuple[ValueColumn, ...]:
+        """The columns of efforts beside each other, in whichever way they are given."""
+        numbered = enumerate(self.side_by_side, start=1)
+        return self.values or tuple(
+            ValueColumn(column, {"effort": str(number)}) for number, column in numbered
+        )
 
     def __post_init__(self) -> None:
         """Refuse a mapping that could read no file."""
@@ -104,6 +159,8 @@ class ColumnMapping:
 
     def with_athletes(self, codes: Mapping[str, str]) -> ColumnMapping:
         """Give the same mapping with other codes for what the file calls athletes."""
+        if "athlete" not in self.sources:
+            return self
         athlete = replace(self.sources["athlete"], codes=dict(codes))
         return replace(self, sources={**self.sources, "athlete": athlete})
 
@@ -114,6 +171,10 @@ class ColumnMapping:
                 f"There is no column '{unknown[0]}' to fill; the columns are {', '.join(TARGETS)}."
             )
         of_its_own = {"effort", "value"} if self.side_by_side else set()
+        of_its_own |= {"value"} if self.values else set()
+        of_its_own |= {"effort"} if self.counted else set()
+        for each in self.values:
+            of_its_own |= set(each.says)
         missing = [name for name in NEEDED if name not in self.sources and name not in of_its_own]
         if missing:
             raise BadInput(
@@ -151,17 +212,33 @@ class ColumnMapping:
             raise BadInput(f"{name} cannot be in '{source.unit}'; {what}.")
 
 
+_PLAIN_FIELDS = (
+    "volume_grows",
+    "time_form",
+    "decimal_mark",
+    "counted",
+    "first_volume",
+    "clock",
+    "session_minutes",
+)
+
+
 def mapping_to_json(mapping: ColumnMapping) -> str:
     """Write a mapping as JSON."""
-    sources = {name: asdict(source) for name, source in mapping.sources.items()}
+    tidying = mapping.tidying
     return json.dumps(
         {
-            "sources": sources,
+            "sources": {name: asdict(source) for name, source in mapping.sources.items()},
             "side_by_side": mapping.side_by_side,
-            "volume_grows": mapping.volume_grows,
-            "time_form": mapping.time_form,
-            "decimal_mark": mapping.decimal_mark,
-        },
+            "values": [{"column": each.column, "says": dict(each.says)} for each in mapping.values],
+            "tidying": {
+                "joined": tidying.joined,
+                "filled": tidying.filled,
+                "bare": dict(tidying.bare),
+            },
+            "shape": mapping.shape,
+        }
+        | {name: getattr(mapping, name) for name in _PLAIN_FIELDS},
         ensure_ascii=False,
     )
 
@@ -176,12 +253,20 @@ def mapping_from_json(text: str) -> ColumnMapping:
     """
     try:
         said = json.loads(text)
+        tidying = said.get("tidying", {})
         return ColumnMapping(
             {name: Source(**source) for name, source in said["sources"].items()},
             tuple(said["side_by_side"]),
-            bool(said["volume_grows"]),
-            said["time_form"],
-            said.get("decimal_mark", ""),
+            values=tuple(
+                ValueColumn(each["column"], dict(each["says"])) for each in said.get("values", [])
+            ),
+            tidying=Tidying(
+                tuple(tidying.get("joined", ())),
+                tuple(tidying.get("filled", ())),
+                dict(tidying.get("bare", {})),
+            ),
+            shape=tuple(said.get("shape", ())),
+            **{name: said[name] for name in _PLAIN_FIELDS if name in said},
         )
     except (ValueError, TypeError, KeyError, AttributeError) as error:
         raise BadInput("The mapping cannot be read. Make it again and save it.") from error

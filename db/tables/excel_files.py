@@ -7,14 +7,20 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from db.errors import BadInput
-from db.tables.file_rows import FileRows, SheetsOf, from_rows
+from db.tables.file_rows import Arrange, FileRows, SheetsOf, from_rows
 from db.tables.limits import Progress, untold
 from db.tables.shown_texts import some_of
 from db.tables.workbooks import Sheet, Workbook
 from db.tables.written_numbers import WITH_TYPES
 
 
-def excel_rows(content: bytes, name: str, sheet: str = "", tell: Progress = untold) -> FileRows:
+def excel_rows(
+    content: bytes,
+    name: str,
+    sheet: str = "",
+    tell: Progress = untold,
+    arrange: Arrange | None = None,
+) -> FileRows:
     """Read a sheet of a workbook: the one named, else the first that is not hidden."""
     # Loaded only here: it takes as long to load as a page takes to show.
     from db.tables.sheet_cells import sheet_rows
@@ -22,8 +28,9 @@ def excel_rows(content: bytes, name: str, sheet: str = "", tell: Progress = unto
     book = Workbook(content, name)
     chosen = _chosen(book, sheet)
     sheets = _sheets_of(book, chosen.name)
+    rows = sheet_rows(book, chosen, tell)
     with _garbage_kept():
-        return from_rows(sheet_rows(book, chosen, tell), name, WITH_TYPES, sheets=sheets)
+        return from_rows(arrange(rows) if arrange else rows, name, WITH_TYPES, sheets=sheets)
 
 
 @contextmanager

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from db.errors import BadInput
 from db.tables.excel_files import excel_rows, excel_sheets
-from db.tables.file_rows import FileRows, SheetsOf
+from db.tables.file_rows import Arrange, FileRows, SheetsOf
 from db.tables.limits import Progress, untold
 from db.tables.parquet_files import parquet_rows
 from db.tables.parquet_pages import SIGNATURE
@@ -44,8 +44,16 @@ def check_kind(name: str) -> None:
         )
 
 
-def rows_of(content: bytes, name: str, sheet: str = "", tell: Progress = untold) -> FileRows:
+def rows_of(
+    content: bytes,
+    name: str,
+    sheet: str = "",
+    tell: Progress = untold,
+    arrange: Arrange | None = None,
+) -> FileRows:
     """Read a file of any kind, and of a workbook the sheet that is named.
+
+    What arranges the rows finds the header; a Parquet file has one.
 
     Raises
     ------
@@ -58,12 +66,12 @@ def rows_of(content: bytes, name: str, sheet: str = "", tell: Progress = untold)
         raise BadInput(f"The file {name} has no sheets. Leave the name of the sheet out.")
     if ending in _TEXT:
         _check_text(content, name)
-        return csv_rows(content, name, tell)
+        return csv_rows(content, name, tell, arrange)
     if ending == ".parquet":
         with _read_by(name, "Parquet", "Write it again with usual settings, or as CSV."):
             return parquet_rows(content, name, tell)
     with _read_by_excel(content, name):
-        return excel_rows(content, name, sheet, tell)
+        return excel_rows(content, name, sheet, tell, arrange)
 
 
 def sheets_of(content: bytes, name: str) -> SheetsOf | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from array import array
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,10 @@ from db.tables.shown_texts import some_of
 from db.tables.written_numbers import NumberWriting
 
 CHUNK_CELLS = 500_000
+Rows = Iterator[tuple[int, list[str]]]
+"""The line and the cells of each row that is not empty."""
+Arrange = Callable[[Rows], Rows]
+"""Gives rows as a table has them, the header first, of a file that has more around it."""
 
 
 @dataclass(frozen=True)

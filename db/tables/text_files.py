@@ -6,13 +6,13 @@ import codecs
 import csv
 import io
 from codecs import BOM_UTF8, BOM_UTF16_BE, BOM_UTF16_LE, BOM_UTF32_LE
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import pyarrow as pa
 import pyarrow.csv
 
 from db.errors import BadInput
-from db.tables.file_rows import FileRows, from_columns, from_rows
+from db.tables.file_rows import Arrange, FileRows, from_columns, from_rows
 from db.tables.limits import MOST_COLUMNS, MOST_ROW_BYTES, Progress, check_size, untold
 from db.tables.written_numbers import BETWEEN_COMMAS, BETWEEN_OTHERS, NumberWriting
 
@@ -20,21 +20,38 @@ from db.tables.written_numbers import BETWEEN_COMMAS, BETWEEN_OTHERS, NumberWrit
 _CHUNK_BYTES = MOST_ROW_BYTES // 2
 _BLOCK_BYTES = 2**22
 _ROWS_BETWEEN_LOOKS = 20_000
+_LINES_LOOKED_AT = 60
 
 
-def csv_rows(content: bytes, name: str, tell: Progress = untold) -> FileRows:
+def csv_rows(
+    content: bytes, name: str, tell: Progress = untold, arrange: Arrange | None = None
+) -> FileRows:
     """Read text in UTF-8, or in UTF-16 with its mark, between commas, semicolons or tabs.
 
-    Between semicolons and tabs numbers may have a decimal comma.
+    Between semicolons and tabs numbers may have a decimal comma. Where the rows are arranged,
+    lines above the header may have fewer cells, and those at the end of a row may be missing.
     """
     content = _checked(content, name)
     if b'"' not in content and _has_bare_return(content):
         content = content.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     head = content[: 2**16].removeprefix(BOM_UTF8).decode("utf-8", "replace")
-    header = next((line for line in head.splitlines() if line.strip()), "")
-    delimiter = max(",;\t", key=header.count)
+    lines = [line for line in head.splitlines() if line.strip()]
     tell(0.0, f"Reading {name}")
+    if arrange:
+        return _quoted_rows(content, name, _usual_delimiter(lines), tell, arrange)
+    delimiter = max(",;\t", key=next(iter(lines), "").count)
     return _plain_rows(content, name, delimiter) or _quoted_rows(content, name, delimiter, tell)
+
+
+def _usual_delimiter(lines: Sequence[str]) -> str:
+    """Give what stands equally often in most of the first lines."""
+
+    def in_lines(delimiter: str) -> tuple[int, int]:
+        counts = [line.count(delimiter) for line in lines[:_LINES_LOOKED_AT]]
+        usual = max(set(counts) - {0}, key=counts.count, default=0)
+        return counts.count(usual) if usual else 0, usual
+
+    return max(";\t|,", key=in_lines)
 
 
 def _checked(content: bytes, name: str) -> bytes:
@@ -128,7 +145,13 @@ def _has_bare_return(content: bytes) -> bool:
     return b"\r" in content and content.count(b"\r") != content.count(b"\r\n")
 
 
-def _quoted_rows(content: bytes, name: str, delimiter: str, tell: Progress = untold) -> FileRows:
+def _quoted_rows(
+    content: bytes,
+    name: str,
+    delimiter: str,
+    tell: Progress = untold,
+    arrange: Arrange | None = None,
+) -> FileRows:
     """Read any text between delimiters, row by row."""
     _check_encoding(content, name)
     lines = _Lines(io.TextIOWrapper(io.BytesIO(content), "utf-8-sig", newline=""), name)
@@ -153,6 +176,8 @@ def _quoted_rows(content: bytes, name: str, delimiter: str, tell: Progress = unt
                 f'{error}. Look for a " that is not closed there.'
             ) from error
 
+    if arrange:
+        return from_rows(arrange(rows()), name, _writing(delimiter))
     return from_rows(rows(), name, _writing(delimiter), full=True)
 
 

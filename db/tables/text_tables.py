@@ -11,7 +11,7 @@ import pyarrow as pa
 
 from db.errors import BadInput
 from db.tables.file_kinds import check_kind, rows_of
-from db.tables.file_rows import BrokenRow, SheetsOf, row_text
+from db.tables.file_rows import Arrange, BrokenRow, SheetsOf, row_text
 from db.tables.limits import MOST_BYTES, Progress, check_size, untold
 from db.tables.shown_texts import some_of
 from db.tables.written_numbers import OURS, NumberWriting
@@ -79,7 +79,11 @@ class RawTable:
 
 
 def read_text_table(
-    source: Path | bytes, name: str = "", sheet: str = "", progress: Progress = untold
+    source: Path | bytes,
+    name: str = "",
+    sheet: str = "",
+    progress: Progress = untold,
+    arrange: Arrange | None = None,
 ) -> RawTable:
     """Read a CSV, Parquet or Excel file as text, whatever its columns.
 
@@ -94,6 +98,9 @@ def read_text_table(
     progress : callable
         Told the share done, from 0 to 1, and what is being done. What it raises ends the
         reading.
+    arrange : callable, optional
+        Finds the header and the rows in what the file has; by default the first row is the
+        header.
 
     Raises
     ------
@@ -104,7 +111,7 @@ def read_text_table(
     content, name = _content(source, name)
     if not content.strip():
         raise BadInput(f"The file {name} is empty. Save the efforts in it and try again.")
-    rows = rows_of(content, name, sheet, progress)
+    rows = rows_of(content, name, sheet, progress, arrange)
     sheets = rows.sheets
     if sheets is not None and len(sheets.shown) + len(sheets.hidden) > 1:
         name = f"{name}, sheet {sheets.read}"

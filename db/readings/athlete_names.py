@@ -1,0 +1,122 @@
+"""Which athlete a name in a file is: by code, or by name in either order, accents or none."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+
+from db.layouts.plain_words import words_of
+from db.readings.readings import Known
+
+__all__ = ["AthleteNames", "MatchedNames", "new_code"]
+
+_MOST_ALIKE = 5
+_NO_CODE = re.compile(r"[^\w .-]")
+
+
+@dataclass(frozen=True)
+class MatchedNames:
+    """Names of a file held against the athletes.
+
+    Attributes
+    ----------
+    codes : dict of str to str
+        The athlete's code by what the file writes, where that is another text.
+    unknown : dict of str to tuple of str
+        What is no athlete for sure, with the codes of those whom it can mean, likeliest first.
+    """
+
+    codes: dict[str, str]
+    unknown: dict[str, tuple[str, ...]]
+
+
+class AthleteNames:
+    """The athletes that are known, by all that a file can call them for sure.
+
+    Parameters
+    ----------
+    known : Known
+        Whose names and codes, and what was confirmed before.
+    """
+
+    def __init__(self, known: Known) -> None:
+        self._names = known.athletes
+        self._nicknames = known.nicknames
+        self._by_words: dict[tuple[str, ...], set[str]] = {}
+        for code, name in known.athletes.items():
+            for written in (code, name):
+                # The words in any order: `Berg, Anna` is Anna Berg.
+                self._by_words.setdefault(_key(written), set()).add(code)
+
+    def code_of(self, written: str) -> str:
+        """Give the code of the one athlete whom a text means; empty if it is not for sure one."""
+        if written in self._names:
+            return written
+        found = self._by_words.get(_key(written), set()) if _key(written) else set()
+        if len(found) == 1:
+            return next(iter(found))
+        return self._nicknames.get(written, "") if not found else ""
+
+    def share_known(self, texts: Collection[str]) -> float:
+        """Give the share of texts that each mean an athlete."""
+        return sum(1 for text in texts if self.code_of(text)) / len(texts) if texts else 0.0
+
+    def matched(self, texts: Iterable[str]) -> MatchedNames:
+        """Hold the different names of a column against the athletes."""
+        codes: dict[str, str] = {}
+        unknown: dict[str, tuple[str, ...]] = {}
+        for text in texts:
+            code = self.code_of(text)
+            if not code:
+                unknown[text] = self._alike(text)
+            elif code != text:
+                codes[text] = code
+        return MatchedNames(codes, unknown)
+
+    def _alike(self, written: str) -> tuple[str, ...]:
+        """Give the codes of athletes whom a text can mean: a nickname, a slip, two of one name."""
+        words = words_of(written)
+        scores = {
+            code: max(
+                (_likeness(word, other) for word in words for other in words_of(name)),
+                default=0.0,
+            )
+            for code, name in self._names.items()
+        }
+        same = self._by_words.get(_key(written), set())
+        found = [code for code in scores if scores[code] >= 0.75 or code in same]
+        return tuple(sorted(found, key=lambda code: -scores[code])[:_MOST_ALIKE])
+
+
+def new_code(name: str, taken: Collection[str]) -> str:
+    """Give a code for a new athlete: the name in the usual order, without what no code has."""
+    last, comma, first = name.partition(",")
+    whole = f"{first.strip()} {last.strip()}" if comma and first.strip() else name
+    code = " ".join(_NO_CODE.sub("", whole).split())[:40].strip(" .-") or "athlete"
+    number, free = 2, code
+    while free in taken:
+        free, number = f"{code[:36]} {number}", number + 1
+    return free
+
+
+def usual_order(name: str) -> str:
+    """Write `Berg, Anna` as Anna Berg."""
+    last, comma, first = name.partition(",")
+    return f"{first.strip()} {last.strip()}" if comma and first.strip() else name
+
+
+def _key(text: str) -> tuple[str, ...]:
+    return tuple(sorted(words_of(text.replace("'", "").replace("’", ""))))
+
+
+def _likeness(word: str, other: str) -> float:
+    if len(word) >= 3 and (other.startswith(word) or word.startswith(other)) and len(other) >= 3:
+        return 0.9
+    return SequenceMatcher(None, word, other).ratio() if min(len(word), len(other)) > 3 else 0.0
+
+
+def names_by_code(known: Mapping[str, str]) -> list[str]:
+    """Give the codes in the order of the names."""
+    return sorted(known, key=lambda code: (known[code].casefold(), code))

@@ -1,0 +1,154 @@
+"""What stands in a column of a file, counted once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import pandas as pd
+
+from db.layouts.header_words import Header, header_meaning, parted
+from db.layouts.laid_out import LaidOut
+from db.layouts.tidying import number_and_unit
+from db.layouts.written_dates import is_time_of_day, looks_like_date
+from db.tables.cells import IN_DOUBT, NUMBER
+from db.tables.written_numbers import numbers_as_read
+
+__all__ = ["ColumnFacts", "columns_of"]
+
+MOST_TEXTS = 5_000
+"""Different texts that are looked at, from all over the column."""
+_MOSTLY = 0.8
+_NUMBERS_ENOUGH = 0.5
+_WRITTEN_CLOCK = re.compile(
+    r"\d{1,2}\s*[:h]|\d\s*[apAP]\.?[mM]|^\d{4}$|^\d{1,2}\.\d{2}$|^0?[.,]\d{3}|T"
+)
+
+
+@dataclass(frozen=True)
+class ColumnFacts:
+    """A column: its name, its header taken apart, and its different texts.
+
+    Attributes
+    ----------
+    column : str
+        Its name, as the table has it.
+    header : Header
+        Its header as the file writes it, taken apart.
+    texts : tuple of str
+        The different texts, without empty ones.
+    rows, filled : int
+        How many rows there are, and in how many of them it has a text.
+    from_above : bool
+        Whether it stands above the header, said once.
+    numbers : mapping of str to str
+        What its texts are as plain numbers, where they are.
+    decimal_comma : bool
+        Whether they are numbers only with a decimal comma, which the file does not show.
+    """
+
+    column: str
+    header: Header
+    texts: tuple[str, ...]
+    rows: int
+    filled: int
+    from_above: bool
+    numbers: Mapping[str, str]
+    decimal_comma: bool
+
+    @cached_property
+    def meanings(self) -> tuple[str, ...]:
+        """What the header can mean."""
+        return header_meaning(self.header)
+
+    @cached_property
+    def values(self) -> tuple[float, ...]:
+        """The numbers in it, of both readings where there are two."""
+        return tuple(float(text) for text in self.numbers.values() if NUMBER.fullmatch(text))
+
+    @cached_property
+    def in_doubt(self) -> tuple[tuple[float, float], ...]:
+        """Numbers of two meanings: with a decimal mark, and with one between thousands."""
+        found = (IN_DOUBT.fullmatch(text) for text in self.numbers.values())
+        return tuple((float(each[2]), float(each[3])) for each in found if each)
+
+    @cached_property
+    def is_numbers(self) -> bool:
+        """Tell whether it is one of numbers, some gaps and remarks aside."""
+        counted = len(self.values) + len(self.in_doubt)
+        return bool(self.texts) and counted >= _NUMBERS_ENOUGH * len(self.texts)
+
+    @cached_property
+    def is_counts(self) -> bool:
+        """Tell whether all its texts are whole numbers from 1."""
+        return self.is_numbers and all(
+            value == int(value) and 1 <= value <= 10_000 for value in self.values
+        )
+
+    @cached_property
+    def unit_behind(self) -> str:
+        """The unit that stands behind its numbers; empty where there is none, or several."""
+        units = {number_and_unit(text)[1] for text in self.texts} - {""}
+        with_unit = sum(1 for text in self.texts if number_and_unit(text)[1])
+        return next(iter(units)) if len(units) == 1 and 2 * with_unit > len(self.texts) else ""
+
+    @cached_property
+    def is_dates(self) -> bool:
+        """Tell whether it is one of written dates."""
+        dates = sum(map(looks_like_date, self.texts))
+        return bool(self.texts) and dates >= _MOSTLY * len(self.texts)
+
+    @cached_property
+    def is_clock(self) -> bool:
+        """Tell whether it is one of times of day."""
+        times = sum(
+            1 for text in self.texts if _WRITTEN_CLOCK.search(text) and is_time_of_day(text)
+        )
+        return bool(self.texts) and times >= _MOSTLY * len(self.texts)
+
+
+def columns_of(laid: LaidOut) -> dict[str, ColumnFacts]:
+    """Give the facts of each column, in their order."""
+    table = laid.table
+    texts = {str(column): _texts(table.frame[column]) for column in table.frame}
+    bare = {
+        column: {text: number_and_unit(text)[0] or text for text in each}
+        for column, each in texts.items()
+    }
+    written = {column: list(each.values()) for column, each in bare.items()}
+    shown = numbers_as_read(written, table.writing)
+    commas = numbers_as_read(written, table.writing.with_mark("comma"))
+    facts = {}
+    for column, each in texts.items():
+        numbers = _numbers(bare[column], shown.get(column, {}))
+        with_comma = _numbers(bare[column], commas.get(column, {}))
+        only_so = len(numbers) < _NUMBERS_ENOUGH * len(each) <= len(with_comma)
+        facts[column] = ColumnFacts(
+            column,
+            parted(laid.titles.get(column, column)),
+            each,
+            len(table.frame),
+            int((table.frame[column].str.strip() != "").sum()),
+            column in laid.from_above,
+            with_comma if only_so else numbers,
+            only_so,
+        )
+    return facts
+
+
+def _numbers(bare: Mapping[str, str], said: Mapping[str, str]) -> dict[str, str]:
+    """Give the texts that are numbers, with what they are in our own writing."""
+    read = {text: said.get(plain, plain) for text, plain in bare.items()}
+    return {
+        text: number
+        for text, number in read.items()
+        if NUMBER.fullmatch(number) or IN_DOUBT.fullmatch(number)
+    }
+
+
+def _texts(column: pd.Series) -> tuple[str, ...]:
+    texts = [text for text in column.str.strip().unique().tolist() if text]
+    step = max(1, len(texts) // MOST_TEXTS)
+    return tuple(texts[::step])

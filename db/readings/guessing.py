@@ -1,0 +1,237 @@
+"""Guesses what a file is: who, when, what, in which unit, and asks what it does not show.
+
+`guess_reading` is pure: a file as `db.layouts.laid_out.read_laid_out` gives it, what is known of
+athletes and measures (`db.readings.kept_readings.known_of`), and answers go in, a `Reading` comes
+out. Two readings that fit equally are a question, never a guess. `db.readings.any_file` does all
+of it with a store: guess or remember, then rows as an import takes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from db.imports.mappings import UNIT, ColumnMapping, Source
+from db.layouts.header_words import speaks_day_first, unit_of
+from db.layouts.laid_out import LaidOut
+from db.layouts.tidying import Tidying
+from db.layouts.written_dates import date_in, day_of, looks_like_date
+from db.readings.athlete_names import AthleteNames
+from db.readings.column_facts import ColumnFacts, columns_of
+from db.readings.column_roles import Roles, roles_of
+from db.readings.measures_in_rows import measure_codes, units_by_measure
+from db.readings.people_asked import People, people_of
+from db.readings.readings import Choice, Known, Question, Reading
+from db.readings.sentences import column_readings
+from db.readings.sessions_asked import clock_of_days, kind_of_sessions, minutes_of_session
+from db.readings.side_by_side import numbered_columns
+from db.readings.value_columns import Values, values_of
+from db.readings.writing_asked import date_form
+
+__all__ = ["guess_reading", "shape_of"]
+
+
+def guess_reading(laid: LaidOut, known: Known, answers: Mapping[str, str] | None = None) -> Reading:
+    """Guess how a file is to be read, and say what it does not show.
+
+    Parameters
+    ----------
+    laid : LaidOut
+        The file.
+    known : Known
+        Athletes, measures, and what is stored of them.
+    answers : mapping of str to str, optional
+        What a person said, by the key of the question; `column:NAME` says what a column is:
+        one of ours, `value`, or `not read`.
+
+    Returns
+    -------
+    Reading
+        With a mapping once no open question stands in its way.
+    """
+    return _Guess(laid, known, answers or {}).reading()
+
+
+def shape_of(laid: LaidOut) -> tuple[str, ...]:
+    """Give the header as it is compared with those of other files; a day in it is any day."""
+    return tuple(
+        "(day)" if looks_like_date(column) else " ".join(column.split()) for column in laid.titles
+    )
+
+
+class _Guess:
+    def __init__(self, laid: LaidOut, known: Known, answers: Mapping[str, str]) -> None:
+        self.laid, self.known, self.answers = laid, known, answers
+        self.facts = columns_of(laid)
+        self.names = AthleteNames(known)
+        self.questions: list[Question] = []
+
+    def reading(self) -> Reading:
+        facts, answers = self.facts, self.answers
+        wide = numbered_columns(facts)
+        roles = roles_of(facts, self.known, self.names, answers, self.laid.table.frame, wide)
+        values = values_of(self.laid, facts, roles, self.known, self.names, answers)
+        self.questions += [*roles.questions, *values.questions]
+        self._needed(roles, values)
+        form = self._date_form(roles)
+        tidying = self._tidying(roles, values)
+        sources = self._sources(roles, values)
+        people = self._people(roles, tidying)
+        if "athlete" in sources:
+            sources["athlete"] = Source(sources["athlete"].column, codes=people.codes)
+        kind, volume = kind_of_sessions(self.laid, roles, answers, self.questions)
+        if kind:
+            sources["kind"] = Source(fixed=kind)
+        days = self._starts(roles, values, form)
+        clock = clock_of_days(self.laid, roles, days, answers, self.questions)
+        minutes = minutes_of_session(self.laid, roles, values, form, answers, self.questions)
+        mapping = None
+        if not any(not each.answer for each in self.questions):
+            mapping = ColumnMapping(
+                sources,
+                time_form=form or "year first",
+                decimal_mark=values.decimal_mark,
+                values=tuple(each.as_column() for each in values.found)
+                if self._side_by_side(values)
+                else (),
+                counted="effort" not in sources
+                and not any("effort" in each.says for each in values.found),
+                first_volume=volume,
+                clock=clock,
+                session_minutes=minutes,
+                tidying=tidying,
+                shape=shape_of(self.laid),
+            )
+        columns = column_readings(self.laid, facts, roles, values, form, self.known, self.questions)
+        return Reading(
+            columns, tuple(self.questions), mapping, people.new_athletes, self.laid.left_out
+        )
+
+    def _needed(self, roles: Roles, values: Values) -> None:
+        """Ask which column says who, when and what, where none was found."""
+        across = {name for each in values.found for name in each.says}
+        taken = roles.taken() | {each.column for each in values.found}
+        free = [each for each in self.facts.values() if each.column not in taken]
+        asked = {each.key for each in self.questions}
+        if "athlete" not in {*roles.columns, *across} and "athlete_column" not in asked:
+            self._which_column("athlete", "Which column says who it was?", free, roles)
+        if "started_at" not in {*roles.columns, *across} and "date_column" not in asked:
+            said = self.answers.get("day", "")
+            said = said if day_of(said, "year first") else ""
+            self.questions.append(Question("day", "On which day was it?", (), "day", said))
+        if not values.found and not values.questions:
+            numbers = [each for each in free if each.is_numbers]
+            self._which_column("value", "Which column has the values?", numbers, roles)
+
+    def _which_column(
+        self, role: str, text: str, free: Iterable[ColumnFacts], roles: Roles
+    ) -> None:
+        choices = tuple(Choice(each.column, each.header.text) for each in free)
+        said = self.answers.get(f"{role}_column", "")
+        said = said if said in {each.value for each in choices} else ""
+        if said and role == "athlete":
+            roles.columns["athlete"] = said
+        self.questions.append(Question(f"{role}_column", text, choices, "choice", said))
+
+    def _date_form(self, roles: Roles) -> str:
+        column = roles.columns.get("started_at")
+        if column is None:
+            return ""
+        texts = [
+            text
+            for text in self.facts[column].texts
+            if looks_like_date(text) or self.facts[column].is_numbers
+        ]
+        if len(texts) < len(self.facts[column].texts) / 2:
+            texts = list(self.facts[column].texts)
+        day_first = any(map(speaks_day_first, self.laid.titles.values()))
+        return date_form(texts, self.known, self.answers, self.questions, day_first)
+
+    def _tidying(self, roles: Roles, values: Values) -> Tidying:
+        bare = {
+            each.column: unit
+            for each in values.found
+            if (unit := self.facts[each.column].unit_behind)
+        }
+        return Tidying(roles.joined, self._filled(roles), bare)
+
+    def _filled(self, roles: Roles) -> tuple[str, ...]:
+        """Give the columns in which an empty cell means what stands above, or ask."""
+        frame = self.laid.table.frame
+        gaps: dict[str, bool] = {}
+        effort = roles.columns.get("effort")
+        for role in ("athlete", "started_at", "measure"):
+            column = roles.columns.get(role, "")
+            if not column or column in roles.joined:
+                continue
+            empty = (frame[column].str.strip() == "").to_numpy()
+            if empty.any() and not empty[0]:
+                gaps[column] = effort is not None and _go_on(frame[effort].tolist(), empty.tolist())
+        if not gaps or all(gaps.values()):
+            return tuple(gaps)
+        titles = ", ".join(self.facts[column].header.text for column in gaps)
+        said = self.answers.get("empty", "")
+        said = said if said in ("above", "none") else ""
+        choices = (Choice("above", "the same as above"), Choice("none", "nothing: set aside"))
+        self.questions.append(
+            Question("empty", f"What does an empty cell in {titles} mean?", choices, "choice", said)
+        )
+        return tuple(gaps) if said == "above" else ()
+
+    def _sources(self, roles: Roles, values: Values) -> dict[str, Source]:
+        facts = self.facts
+        sources = {ours: Source(column) for ours, column in roles.columns.items()}
+        if "measure" in sources:
+            column = sources["measure"].column
+            sources["measure"] = Source(column, codes=measure_codes(facts[column], self.known))
+            units = units_by_measure(
+                self.laid, facts, roles, values, self.known, self.answers, self.questions
+            )
+            if units:
+                sources[UNIT] = Source(column, codes=units)
+        if UNIT in roles.columns:
+            texts = facts[sources[UNIT].column].texts
+            codes = {text: unit_of(text) for text in texts if unit_of(text) not in ("", text)}
+            sources[UNIT] = Source(sources[UNIT].column, codes=codes)
+        if "ambient_c" in sources and facts[sources["ambient_c"].column].header.unit == "°F":
+            sources["ambient_c"] = Source(sources["ambient_c"].column, unit="°F")
+        if day := self.answers.get("day", "") and next(
+            (each.answer for each in self.questions if each.key == "day"), ""
+        ):
+            sources["started_at"] = Source(fixed=day)
+        if len(values.found) == 1 and not self._side_by_side(values):
+            [only] = values.found
+            sources["value"] = Source(only.column, unit=only.unit if UNIT not in sources else "")
+            if only.measure:
+                sources["measure"] = Source(fixed=only.measure)
+        return sources
+
+    def _side_by_side(self, values: Values) -> bool:
+        return len(values.found) > 1 or any(each.says for each in values.found)
+
+    def _starts(self, roles: Roles, values: Values, form: str) -> list[str]:
+        """Give the starts that the file says, in ISO 8601 where they can be read."""
+        if column := roles.columns.get("started_at"):
+            return [date_in(text, form or "year first") for text in self.facts[column].texts]
+        starts = [each.says["started_at"] for each in values.found if "started_at" in each.says]
+        return starts or [each.answer for each in self.questions if each.key == "day"]
+
+    def _people(self, roles: Roles, tidying: Tidying) -> People:
+        column = roles.columns.get("athlete")
+        if column is None:
+            return People({}, {})
+        frame = self.laid.table.frame
+        texts = frame[column].str.strip()
+        for other in roles.joined[1:]:
+            texts = (texts + " " + frame[other].str.strip()).str.strip()
+        different = [text for text in texts.unique().tolist() if text]
+        return people_of(different, self.known, self.names, self.answers, self.questions)
+
+
+def _go_on(efforts: list[str], empty: list[bool]) -> bool:
+    """Tell whether the efforts' numbers go on wherever a cell is empty."""
+    for before, now, gap in zip(efforts, efforts[1:], empty[1:], strict=False):
+        if not (before.strip().isdigit() and now.strip().isdigit()):
+            return False
+        if gap and int(now) != int(before) + 1:
+            return False
+    return True

@@ -1,0 +1,209 @@
+"""Which measure a text names, and in which unit its values can be."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from db.imports.units import scale, units_like
+from db.layouts.header_words import unit_of
+from db.layouts.plain_words import plain, words_of
+from db.readings.readings import Known
+from db.roster.measures import Measure, kind_of_effort
+
+__all__ = ["NamedMeasure", "name_of_measure", "units_that_fit", "usual_range"]
+
+_STEMS = {
+    "jump": (
+        "jump",
+        "cmj",
+        "sprung",
+        "sprunghoh",
+        "saut",
+        "salto",
+        "skok",
+        "sprong",
+        "hopp",
+        "hyppy",
+        "vert",
+        "leap",
+        "pulo",
+        "svikthopp",
+        "detente",
+        "vmh",
+        "sj",
+    ),
+    "throw": (
+        "throw",
+        "wurf",
+        "lancer",
+        "lanz",
+        "lancio",
+        "tiro",
+        "kast",
+        "heit",
+        "rzut",
+        "velo",
+        "pitch",
+        "arremesso",
+        "worp",
+        "ballspeed",
+        "ballgeschw",
+    ),
+    "sprint": (
+        "sprint",
+        "dash",
+        "lauf",
+        "course",
+        "corsa",
+        "carrera",
+        "juoksu",
+        "bieg",
+        "lopning",
+        "10m",
+        "corrida",
+        "loop",
+    ),
+    "bar": ("bar", "barbell", "hantel", "barre", "barra", "bilanciere", "sztang", "stang"),
+}
+_OTHER_THINGS = frozenset(
+    "flight mass weight body power force rsi contact depth impulse age distance broad long rank "
+    "fat hr heart load peak eccentric concentric asymmetry stiffness reach standing weite gewicht "
+    "poids peso masse alter edad eta leistung kraft flugzeit index ratio percent pct w watt "
+    "left right single leg links rechts gauche droite izquierda derecha "
+    "drop dj rebound".split()
+)
+_DISTANCE = re.compile(r"(\d+)\s*(?:m|meter|metre|metres|meters|y|yd|yards?)\b", re.IGNORECASE)
+# Athletes of clubs, from the young to the best (common practice, no source).
+_USUAL = {
+    "jump_height": (12.0, 75.0),
+    "throw_speed": (8.0, 48.0),
+    "sprint_10m": (1.4, 2.9),
+    "bar_speed": (0.1, 2.5),
+}
+_COMMON_UNITS = ("mm", "cm", "m", "in", "m/s", "km/h", "mph", "s", "ms", "kg", "lb", "N")
+# `in` and `m` stand in titles for other things.
+_NO_OTHER_WORD = frozenset("mm cm inch inches km/h kmh kph mph m/s ms".split())
+_SHARE_INSIDE = 0.9
+
+
+@dataclass(frozen=True)
+class NamedMeasure:
+    """The measures that a text can mean, the likeliest alone where one is; and its unit."""
+
+    codes: tuple[str, ...]
+    unit: str
+    named: bool
+
+
+def name_of_measure(text: str, unit: str, known: Known) -> NamedMeasure:
+    """Give the measures that a header, a title or a cell can mean.
+
+    Parameters
+    ----------
+    text : str
+        Without its unit.
+    unit : str
+        The unit beside it; a measure that cannot be in it is none that is meant.
+    known : Known
+        The measures there are.
+    """
+    fitting = [each for each in known.measures if not unit or unit in _convertible(each)]
+    scores = {each.code: _score(text, each) for each in fitting}
+    best = max(scores.values(), default=0.0)
+    codes = tuple(code for code, score in scores.items() if score == best and score > 0)
+    return NamedMeasure(codes, unit, best >= 1.0)
+
+
+def usual_range(measure: Measure, known: Known) -> tuple[float, float]:
+    """Give the values between which athletes usually lie, in the measure's unit."""
+    if measure.code in known.usual:
+        return known.usual[measure.code]
+    if measure.code in _USUAL and measure.unit in ("cm", "m/s", "s"):
+        return _USUAL[measure.code]
+    return measure.lowest or 0.0, measure.highest or float("inf")
+
+
+def units_that_fit(
+    values: Sequence[float], measure: Measure, known: Known, units: Sequence[str] = ()
+) -> tuple[str, ...]:
+    """Give the units in which nearly all values lie where athletes usually do, else none.
+
+    Parameters
+    ----------
+    values : sequence of float
+        As the file has them.
+    measure : Measure
+        What they are of.
+    known : Known
+        What is stored.
+    units : sequence of str
+        Those that come into question; by default all that are common.
+    """
+    low, high = usual_range(measure, known)
+    wanted = units or [
+        unit for unit in _convertible(measure) if unit in _COMMON_UNITS or unit == measure.unit
+    ]
+    return tuple(unit for unit in wanted if _inside(values, unit, measure, low, high))
+
+
+def can_be(values: Sequence[float], unit: str, measure: Measure) -> bool:
+    """Tell whether most values lie within the limits of a measure."""
+    low, high = measure.lowest or 0.0, measure.highest or float("inf")
+    return _inside(values, unit, measure, low, high, share=0.5)
+
+
+def _inside(
+    values: Sequence[float],
+    unit: str,
+    measure: Measure,
+    low: float,
+    high: float,
+    share: float = _SHARE_INSIDE,
+) -> bool:
+    factor, offset = (1.0, 0.0) if unit == measure.unit else scale(unit, measure.unit)
+    inside = sum(low <= value * factor + offset <= high for value in values)
+    return bool(values) and inside >= share * len(values)
+
+
+def _convertible(measure: Measure) -> list[str]:
+    return units_like(measure.unit) or [measure.unit]
+
+
+def _score(text: str, measure: Measure) -> float:
+    """Say how well a text names a measure: 0 not at all, 1 by what is done, 3 by its name."""
+    words = [word for word in words_of(text) if not word.isdigit() or len(word) > 1]
+    own = {*words_of(measure.name), *words_of(measure.code)}
+    if set(words) & _OTHER_THINGS - own:
+        return 0.0
+    distances = set(_DISTANCE.findall(text))
+    if distances and not distances <= {
+        *_DISTANCE.findall(f"{measure.name} {_apart(measure.code)}")
+    }:
+        return 0.0
+    name, code = set(words_of(measure.name)), set(words_of(measure.code))
+    if name <= set(words) or code <= set(words) or plain(text) in (plain(measure.code),):
+        return 3.0
+    if measure.code.startswith("bar") or "bar" in words_of(measure.name):
+        kind = "bar"
+    else:
+        kind = kind_of_effort(measure)
+    stemmed = any(
+        word.startswith(stem) or stem in word and len(stem) > 3
+        for word in words
+        for stem in _STEMS.get(kind, ())
+    )
+    score = 1.0 * stemmed + 1.0 * bool(distances)
+    return score + 0.25 * len(name & set(words)) / len(name)
+
+
+def _apart(code: str) -> str:
+    return code.replace("_", " ")
+
+
+def unit_in(text: str) -> str:
+    """Give the unit that stands in a text as a word of its own; empty if there is none."""
+    words = [word.casefold() for word in re.split(r"[\s,;:()\[\]]+", text)]
+    found = {unit_of(word) for word in words if word in _NO_OTHER_WORD}
+    return next(iter(found)) if len(found) == 1 else ""

@@ -1,0 +1,86 @@
+"""Reads a file as the last one with its header was read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from db.imports.mappings import ColumnMapping
+from db.layouts.laid_out import LaidOut
+from db.layouts.tidying import tidied
+from db.layouts.written_dates import day_of
+from db.readings.athlete_names import AthleteNames
+from db.readings.column_facts import columns_of
+from db.readings.column_roles import Roles
+from db.readings.people_asked import people_of
+from db.readings.readings import REMEMBERED, Known, Question, Reading
+from db.readings.sentences import column_readings
+from db.readings.value_columns import FoundValue, Values
+
+__all__ = ["read_again"]
+
+_MOSTLY = 0.5
+
+
+def read_again(
+    laid: LaidOut, known: Known, answers: Mapping[str, str], name: str, mapping: ColumnMapping
+) -> Reading | None:
+    """Read a file by a remembered mapping; new names in it are asked about.
+
+    Returns
+    -------
+    Reading or None
+        None where the file has the header and cannot be read so: its dates are written in
+        another way, or its values lie outside the limits.
+    """
+    frame = tidied(laid.table, mapping.tidying).frame
+    start = mapping.sources.get("started_at")
+    facts = columns_of(laid)
+    if start is not None and start.column:
+        texts = facts[start.column].texts
+        read = sum(1 for text in texts if day_of(text, mapping.time_form))
+        if read < _MOSTLY * len(texts):
+            return None
+    questions: list[Question] = []
+    new: Mapping[str, tuple[str, str]] = {}
+    athlete = mapping.sources.get("athlete")
+    if athlete is not None and athlete.column:
+        texts = tuple(text for text in frame[athlete.column].str.strip().unique() if text)
+        nicknames = {**known.nicknames, **athlete.codes}
+        known = replace(known, nicknames=nicknames)
+        people = people_of(texts, known, AthleteNames(known), answers, questions)
+        mapping, new = mapping.with_athletes({**athlete.codes, **people.codes}), people.new_athletes
+    roles, values = _parts(mapping)
+    said = column_readings(laid, facts, roles, values, mapping.time_form, known, ())
+    columns = tuple(replace(each, sure=REMEMBERED if each.meaning else "") for each in said)
+    still_open = any(not each.answer for each in questions)
+    return Reading(
+        columns, tuple(questions), None if still_open else mapping, new, laid.left_out, name
+    )
+
+
+def _parts(mapping: ColumnMapping) -> tuple[Roles, Values]:
+    """Take a mapping apart as the guess puts it together."""
+    roles = Roles(
+        {
+            ours: source.column
+            for ours, source in mapping.sources.items()
+            if source.column and ours != "value"
+        },
+        mapping.tidying.joined,
+    )
+    measure = mapping.sources["measure"].fixed if "measure" in mapping.sources else ""
+    found = [
+        FoundValue(
+            each.column,
+            each.says.get("measure", measure),
+            each.says.get("unit", ""),
+            {name: said for name, said in each.says.items() if name not in ("measure", "unit")},
+            True,
+        )
+        for each in mapping.value_columns
+    ]
+    value = mapping.sources.get("value")
+    if value is not None and value.column:
+        found.append(FoundValue(value.column, measure, value.unit, {}, True))
+    return roles, Values(found)

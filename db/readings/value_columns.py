@@ -1,0 +1,295 @@
+"""Which columns hold values: of which measure, in which unit, and what their header says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from db.imports.mappings import ValueColumn
+from db.layouts.header_words import is_summary, parted
+from db.layouts.laid_out import LaidOut
+from db.layouts.plain_words import words_of
+from db.readings.athlete_names import AthleteNames
+from db.readings.column_facts import ColumnFacts
+from db.readings.column_roles import NOT_READ, Roles
+from db.readings.measure_names import (
+    NamedMeasure,
+    name_of_measure,
+    unit_in,
+    units_that_fit,
+)
+from db.readings.readings import Choice, Known, Question
+from db.readings.side_by_side import across, numbered_columns, over_the_athletes
+from db.readings.writing_asked import FoundUnit, mark_of, unit_of_values
+
+__all__ = ["FoundValue", "Values", "values_of"]
+
+_ONLY_A_NUMBER = frozenset("t f r a e n trial try rep attempt effort versuch nr no essai".split())
+_MANY = 60
+
+
+@dataclass(frozen=True)
+class FoundValue:
+    """A column of values.
+
+    Attributes
+    ----------
+    column : str
+        The file's column.
+    measure : str
+        The code of its measure; empty where another column says it, or nobody knows yet.
+    unit : str
+        The unit of its numbers; empty where it is that of the measure, or another column says it.
+    says : dict of str to str
+        What else its header says of all its cells: `effort`, `started_at` or `athlete`.
+    sure : bool
+        Whether measure and unit are written, and not the only ones that fit.
+    """
+
+    column: str
+    measure: str
+    unit: str
+    says: Mapping[str, str]
+    sure: bool
+
+    def as_column(self) -> ValueColumn:
+        """Give it as a mapping has it."""
+        said = {"measure": self.measure, "unit": self.unit}
+        written = {name: text for name, text in said.items() if text}
+        return ValueColumn(self.column, {**written, **self.says})
+
+
+@dataclass
+class Values:
+    """The columns of values, the questions about them, and the decimal mark that they show."""
+
+    found: list[FoundValue] = field(default_factory=list)
+    questions: list[Question] = field(default_factory=list)
+    decimal_mark: str = ""
+
+
+class _Finder:
+    def __init__(
+        self,
+        laid: LaidOut,
+        facts: Mapping[str, ColumnFacts],
+        roles: Roles,
+        known: Known,
+        answers: Mapping[str, str],
+    ) -> None:
+        self.laid, self.facts, self.roles = laid, facts, roles
+        self.known, self.answers = known, answers
+        self.measures = {measure.code: measure for measure in known.measures}
+        self.values = Values()
+        self.by_rows = {"measure", "unit"} & roles.columns.keys()
+
+    def title(self) -> tuple[NamedMeasure, str]:
+        """Give the measure and the unit that titles of the file name, if they agree."""
+        named: set[str] = set()
+        units: set[str] = set()
+        codes: tuple[str, ...] = ()
+        for said in self.laid.said:
+            part = parted(said)
+            unit = part.unit or unit_in(said)
+            found = name_of_measure(" ".join(part.words), "", self.known)
+            if found.named and len(found.codes) == 1:
+                named.add(found.codes[0])
+                codes = found.codes
+                units |= {unit} - {""}
+        one = len(named) == 1
+        return (
+            NamedMeasure(codes if one else (), "", one),
+            next(iter(units)) if one and len(units) == 1 else "",
+        )
+
+    def add(
+        self,
+        columns: Sequence[str],
+        named: str,
+        says: Sequence[Mapping[str, str]],
+        named_unit: str = "",
+        by_title: bool = True,
+    ) -> None:
+        """Add columns of one measure: its name and unit, and what each header says."""
+        first = self.facts[columns[0]]
+        values = [value for column in columns for value in self.facts[column].values]
+        measure, titled, sure = "", "", True
+        if "measure" not in self.roles.columns:
+            measure, sure, titled = self._measure_of(first, named, values, by_title)
+            if not measure:
+                return
+        found = FoundUnit(first.header.unit or first.unit_behind, True)
+        if measure and "unit" not in self.roles.columns:
+            found = self._unit_of(first, columns, measure, named_unit or titled)
+            if found.open:
+                return
+        if any(self.facts[column].decimal_comma for column in columns):
+            self.values.decimal_mark = "comma"
+        for column, said in zip(columns, says, strict=True):
+            self.values.found.append(
+                FoundValue(column, measure, found.unit, said, sure and found.written)
+            )
+
+    def ask_of(self, column: str, codes: Sequence[str]) -> None:
+        """Add a column once a person says that it is one of these measures."""
+        said = self.answers.get(f"measure:{column}", "")
+        if said in codes:
+            self.add([column], "", [{}])
+        else:
+            self._ask_measure(self.facts[column], codes, said if said == NOT_READ else "")
+
+    def _measure_of(
+        self, first: ColumnFacts, named: str, values: Sequence[float], by_title: bool
+    ) -> tuple[str, bool, str]:
+        """Give measure, whether it is named, and the unit of the title where that names it."""
+        key = f"measure:{first.column}"
+        unit = first.header.unit or first.unit_behind
+        if (said := self.answers.get(key, "")) in self.measures or said == NOT_READ:
+            self._ask_measure(first, tuple(self.measures), said)
+            return "" if said == NOT_READ else said, True, ""
+        found = name_of_measure(named, unit, self.known)
+        summary = is_summary(first.header.text)
+        if found.named and len(found.codes) == 1 and not summary:
+            return found.codes[0], True, ""
+        title, title_unit = self.title() if by_title and not summary else (found, "")
+        if not found.codes and title.codes and self._can_be(title.codes[0], unit, values):
+            return title.codes[0], True, title_unit
+        if len(found.codes) == 1 and not summary and self._can_be(found.codes[0], unit, values):
+            return found.codes[0], False, ""
+        fitting = tuple(code for code in self.measures if self._can_be(code, unit, values))
+        if found.codes or fitting:
+            self._ask_measure(first, tuple(dict.fromkeys((*found.codes, *fitting))), "")
+        return "", False, ""
+
+    def _can_be(self, code: str, unit: str, values: Sequence[float]) -> bool:
+        measure = self.measures[code]
+        if unit and not name_of_measure(measure.name, unit, self.known).codes:
+            return False
+        return bool(units_that_fit(values, measure, self.known, (unit,) if unit else ()))
+
+    def _ask_measure(self, first: ColumnFacts, codes: Sequence[str], answer: str) -> None:
+        choices = (
+            *(Choice(code, self.measures[code].name) for code in codes),
+            Choice(NOT_READ, "none of these: it is not read"),
+        )
+        self.values.questions.append(
+            Question(
+                f"measure:{first.column}",
+                f"What do the values in {first.header.text} measure?",
+                choices,
+                "choice",
+                answer,
+            )
+        )
+
+    def _unit_of(
+        self, first: ColumnFacts, columns: Sequence[str], code: str, titled: str
+    ) -> FoundUnit:
+        measure, asked = self.measures[code], self.values.questions
+        written = first.header.unit or first.unit_behind or titled
+        values = [value for column in columns for value in self.facts[column].values]
+        doubts = [each for column in columns for each in self.facts[column].in_doubt]
+        if doubts and not self.laid.table.writing.stated:
+            comma = any("," in text for column in columns for text in self.facts[column].numbers)
+            mark, read = mark_of(doubts, comma, measure, written, self.known, self.answers, asked)
+            self.values.decimal_mark = mark or self.values.decimal_mark
+            values += read
+        return unit_of_values(
+            first.column,
+            first.header.text,
+            written,
+            measure,
+            values,
+            self.known,
+            self.answers,
+            asked,
+        )
+
+
+def values_of(
+    laid: LaidOut,
+    facts: Mapping[str, ColumnFacts],
+    roles: Roles,
+    known: Known,
+    names: AthleteNames,
+    answers: Mapping[str, str],
+) -> Values:
+    """Find the columns of values, with what is to be asked about them.
+
+    Parameters
+    ----------
+    laid, facts, roles : LaidOut, mapping of str to ColumnFacts, Roles
+        The file, its columns, and those that are no values.
+    known, names : Known, AthleteNames
+        Measures and athletes.
+    answers : mapping of str to str
+        What a person said, by the key of the question.
+    """
+    finder = _Finder(laid, facts, roles, known, answers)
+    taken = roles.taken()
+    said = [column for column in facts if answers.get(f"column:{column}") == "value"]
+    left = {
+        column: each
+        for column, each in facts.items()
+        if column not in taken and column not in roles.said and each.is_numbers
+    }
+    beside = across(left, laid, roles, known, names, answers, finder.values.questions)
+    if beside:
+        named, unit = over_the_athletes(roles, facts)
+        finder.add(list(beside), named, list(beside.values()), unit)
+        return finder.values
+    numbered = {
+        column: place
+        for column, place in numbered_columns(facts).items()
+        if column not in taken and column not in roles.said
+    }
+    groups: dict[str, list[str]] = {}
+    for column, (base, _) in numbered.items():
+        groups.setdefault(base, []).append(column)
+    for base, columns in groups.items():
+        columns.sort(key=lambda column: numbered[column][1])
+        only_number = set(words_of(base)) <= _ONLY_A_NUMBER
+        finder.add(
+            columns,
+            "" if only_number else base,
+            [{"effort": str(numbered[column][1])} for column in columns],
+        )
+    rest = [column for column in left if column not in numbered]
+    _add_single(finder, said, rest, bool(groups))
+    return finder.values
+
+
+def _add_single(finder: _Finder, said: list[str], rest: list[str], grouped: bool) -> None:
+    """Add columns that stand for themselves: those that name a measure, else the likeliest."""
+    for column in said:
+        finder.add([column], _name(finder, column), [{}])
+    general = [column for column in rest if "value" in finder.facts[column].meanings]
+    named = {
+        column: found.codes
+        for column in rest
+        if not is_summary(finder.facts[column].header.text)
+        and (found := _named(finder, column)).named
+    }
+    if "measure" in finder.roles.columns:
+        for column in (general or list(named) or rest)[:1]:
+            finder.add([column], _name(finder, column), [{}])
+        return
+    for column, codes in named.items():
+        # Two columns of one measure that have no number are two tests, or two legs.
+        if grouped or sum(codes == other for other in named.values()) > 1:
+            finder.ask_of(column, codes)
+        else:
+            finder.add([column], _name(finder, column), [{}])
+    if not (named or said or grouped):
+        for column in general[:1] or rest[:_MANY]:
+            # A title says what a column without a name of its own has, not what an age is.
+            finder.add([column], _name(finder, column), [{}], by_title=bool(general))
+
+
+def _named(finder: _Finder, column: str) -> NamedMeasure:
+    unit = finder.facts[column].header.unit
+    return name_of_measure(_name(finder, column), unit, finder.known)
+
+
+def _name(finder: _Finder, column: str) -> str:
+    return " ".join(finder.facts[column].header.words)

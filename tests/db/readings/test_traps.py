@@ -1,0 +1,142 @@
+"""Files that look like what they are not: each is asked about, or left unread, never guessed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import pytest
+
+from db.file.store import Store
+from db.imports.storing import check_rows
+from db.readings.any_file import open_file, read_any, rows_by
+from db.readings.readings import LIKELY, Reading
+from tests.benchmarks.any_file import squad_store
+
+NAMES = "Anna Berg", "Bo Lindqvist", "Liam O'Connor"
+
+
+@pytest.fixture(scope="module")
+def squad(tmp_path_factory: pytest.TempPathFactory) -> Store:
+    return squad_store(tmp_path_factory.mktemp("squad") / "squad.duckdb")
+
+
+def read(
+    store: Store, text: str, answers: Mapping[str, str] | None = None, name: str = "rows.csv"
+) -> Reading:
+    said = {"kind": "fade", "clock": "09:00"} | dict(answers or {})
+    return read_any(store, open_file(text.encode(), name), said)
+
+
+def asked(reading: Reading) -> list[str]:
+    return [question.key for question in reading.open_questions]
+
+
+def values(store: Store, text: str, answers: Mapping[str, str] | None = None) -> list[float]:
+    laid = open_file(text.encode(), "rows.csv")
+    reading = read_any(store, laid, {"kind": "fade", "clock": "09:00"} | dict(answers or {}))
+    new = check_rows(store, rows_by(store, laid, reading)).new
+    return [round(float(value), 2) for value in new["value"]]
+
+
+def test_two_tests_of_one_measure_are_asked_about(squad: Store) -> None:
+    text = "Name,Date,CMJ (cm),SJ (cm)\nAnna Berg,2025-03-13,38.4,35.0\n"
+    assert asked(read(squad, text)) == ["measure:cmj (cm)", "measure:sj (cm)"]
+    answers = {"measure:cmj (cm)": "jump_height", "measure:sj (cm)": "not read"}
+    assert values(squad, text, answers) == [38.4]
+
+
+def test_left_and_right_are_no_efforts_of_one_test(squad: Store) -> None:
+    reading = read(squad, "Name,Date,Left jump (cm),Right jump (cm)\nAnna Berg,2025-03-13,20,21\n")
+    assert reading.mapping is None
+
+
+def test_a_best_of_a_session_is_no_effort_without_a_word(squad: Store) -> None:
+    reading = read(squad, "Name,Date,Best jump (cm)\nAnna Berg,2025-03-13,38.4\n")
+    assert asked(reading) == ["measure:best jump (cm)"]
+
+
+@pytest.mark.parametrize("column", ["Age", "Body mass (kg)", "Shoe size", "Broad jump (cm)"])
+def test_what_is_no_measure_is_not_read_as_one(squad: Store, column: str) -> None:
+    reading = read(squad, f"Name,Date,{column}\nAnna Berg,2025-03-13,41\n", name="jump tests.csv")
+    assert reading.mapping is None
+
+
+def test_numbers_of_rows_and_shirts_are_no_efforts(squad: Store) -> None:
+    rows = "\n".join(f"{no},{name},2025-03-13,4{no}" for no, name in enumerate(NAMES, 1))
+    reading = read(squad, f"No,Name,Date,Jump (cm)\n{rows}\n")
+    assert reading.mapping is not None and reading.mapping.counted
+    assert "`No` is not read." in [each.sentence for each in reading.columns]
+
+
+def test_a_time_of_every_effort_does_not_make_it_a_session(squad: Store) -> None:
+    lines = [f"Anna Berg,2025-03-13 10:0{minute}:00,3{minute}.5" for minute in range(4)]
+    text = "\n".join(["Name,Time,Jump (cm)", *lines, "Anna Berg,2025-03-13 17:00,33", ""])
+    text = text.replace("Name,Time", "Name,Timestamp")
+    assert asked(read(squad, text)) == ["sessions"]
+    laid = open_file(text.encode(), "rows.csv")
+    reading = read_any(squad, laid, {"kind": "fade", "sessions": "one"})
+    new = check_rows(squad, rows_by(squad, laid, reading)).new
+    assert new["effort"].tolist() == [1, 2, 3, 4, 1]
+    assert new["started_at"].dt.hour.tolist() == [10, 10, 10, 10, 17]
+
+
+def test_the_unit_in_the_name_of_a_measure_counts(squad: Store) -> None:
+    text = "Name,Date,Test,Result\nAnna Berg,2025-03-13,Jump height (in),15\n"
+    assert values(squad, text) == [38.1]
+
+
+def test_an_unwritten_unit_of_a_measure_in_a_row_is_asked_about(squad: Store) -> None:
+    text = "Name,Date,Test,Result\nAnna Berg,2025-03-13,Jump height,22\n"
+    assert asked(read(squad, text)) == ["unit:jump height"]
+    assert values(squad, text, {"unit:jump height": "in"}) == [55.88]
+
+
+def test_a_unit_that_the_values_cannot_be_in_is_asked_about(squad: Store) -> None:
+    reading = read(squad, "Name,Date,Rep,Jump (cm)\nAnna Berg,2025-03-13,1,0.384\n")
+    assert asked(reading) == ["unit:jump (cm)"]
+
+
+def test_in_in_a_title_is_no_inch(squad: Store) -> None:
+    text = "Name,Date,Rep,Result\nAnna Berg,2025-03-13,1,38.4\n"
+    reading = read(squad, text, name="jump height in spring.csv")
+    assert reading.mapping is not None
+    [value] = [each for each in reading.columns if each.meaning == "value"]
+    assert (value.unit, value.sure) == ("cm", LIKELY)
+
+
+def test_codes_and_names_that_contradict_each_other_are_asked_about(squad: Store) -> None:
+    text = "ID,Name,Date,Rep,Jump (cm)\nA2,Anna Berg,2025-03-13,1,38.4\n"
+    assert asked(read(squad, text)) == ["athlete_column"]
+
+
+def test_a_namesake_is_asked_about(tmp_path: Path) -> None:
+    from pandas import DataFrame
+
+    from db.roster.athletes import save_athletes
+
+    store = squad_store(tmp_path / "two.duckdb")
+    save_athletes(store, DataFrame({"athlete": ["A9"], "name": ["Berg Anna"]}, dtype=str), "test")
+    reading = read(store, "Name,Date,Rep,Jump (cm)\nAnna Berg,2025-03-13,1,38.4\n")
+    [question] = reading.open_questions
+    assert question.key == "athlete:Anna Berg"
+    assert {choice.value for choice in question.choices[:2]} == {"A1", "A9"}
+
+
+def test_empty_names_are_asked_about_where_no_number_goes_on(squad: Store) -> None:
+    text = "Name,Date,Jump (cm)\nAnna Berg,2025-03-13,38.4\n,2025-03-13,39\n"
+    assert asked(read(squad, text)) == ["empty"]
+    assert values(squad, text, {"empty": "none"}) == [38.4]
+    assert values(squad, text, {"empty": "above"}) == [38.4, 39.0]
+
+
+def test_a_warm_up_in_minutes_is_no_volume(squad: Store) -> None:
+    text = "Name,Date,Rep,Jump (cm),Warm-up (min)\nAnna Berg,2025-03-13,1,38.4,15\n"
+    reading = read(squad, text)
+    assert reading.mapping is not None and "volume_before" not in reading.mapping.sources
+
+
+def test_a_day_of_birth_is_not_the_day(squad: Store) -> None:
+    text = "Name,Born,Rep,Jump (cm)\nAnna Berg,2001-05-31,1,38.4\n"
+    assert asked(read(squad, text)) == ["day"]
+    assert values(squad, text, {"day": "2025-03-13"}) == [38.4]
