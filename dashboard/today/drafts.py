@@ -84,7 +84,7 @@ def listener(
     names: Mapping[str, str],
     advised: Mapping[str, float | None],
     check: Check,
-    stays: Container[str] = (),
+    who_stays: Callable[[], Container[str]] = frozenset,
 ) -> Callable[[Message], None]:
     """Return what changes the draft of a day by what the list sends.
 
@@ -96,8 +96,9 @@ def listener(
         Names and advised lengths of everybody in the list, by code.
     check
         What may be set.
-    stays
-        Codes of those who cannot be away.
+    who_stays
+        Returns the codes of those who cannot be away; asked when somebody is ticked away, as it may
+        have changed since the page was drawn.
     """
 
     def hear(message: Message) -> None:
@@ -109,7 +110,7 @@ def listener(
             draft = replace(draft, waves=tuple(sorted(waves.items())))
         elif code not in names:
             return
-        elif message.what == "tick" and value is False and code in stays:
+        elif message.what == "tick" and value is False and code in who_stays():
             rows.refuse(code, STAYS)
         elif message.what == "tick" and isinstance(value, bool):
             away = draft.away - {code} if value else draft.away | {code}

@@ -96,7 +96,7 @@ def show_training(person: Person, training: Training) -> str:
             names,
             {one.code: one.advised for one in doing},
             _check(training, by_code),
-            stays=ask(who_stays, training.day, measure.code),
+            lambda: who_stays(own_store(), training.day, measure.code),
         ),
     )
     entries = [

@@ -175,17 +175,21 @@ def test_who_is_away_has_no_length(filled_store: Store, sign_in: SignIn) -> None
     say(again, "tick", "A3", value=False)
     save(again)
     assert "A3" not in in_force(filled_store).index, "who was here and is away now"
-    record_outcome(
-        filled_store, int(in_force(filled_store).loc["A5", "plan_id"]), 8.0, None, "carl"
-    )
-    again = sign_in(filled_store, "carl")
-    say(again, "tick", "A5", value=False)
-    assert row(again, "A5")["ticked"] and "what was done is recorded" in row(again, "A5")["error"]
-    assert "1 away. Saved." in told(again), "it does not say for ever that something has changed"
     application = sign_in(filled_store, "carl")
     for code in ("A1", "A2", "A4", "A5"):
         say(application, "tick", code, value=False)
     assert "Nobody is left for this session" in told(application)
+
+
+def test_whose_length_was_done_is_not_away(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "carl")
+    save(application)
+    number = int(in_force(filled_store).loc["A5", "plan_id"])
+    record_outcome(filled_store, number, 8.0, None, "carl")
+    say(application, "tick", "A5", value=False)
+    refused = row(application, "A5")
+    assert refused["ticked"] and "what was done is recorded" in refused["error"]
+    assert "5 athletes here. Saved." in told(application)
 
 
 def test_a_goal_with_efforts_to_follow_changes_the_lengths(
