@@ -53,6 +53,7 @@ MOST_WORDS = {"README.md": 900, "DEVELOPERS.md": 1500}
 WORDS = {2: "two", 3: "three", 8: "eight"}
 DOCUMENTED_SCRIPTS = ROOT / "docs/examples.md"
 SCRIPTS = {
+    "twitch_rates": r"of 6 people\nthe squad's best single volume: \d+ squats\n",
     "own_spreadsheet": r"A06 +short .* \d+\n",
     "against_other_models": r"response_model: off by [23]\.\d\d % in 142 efforts",
     "season_of_tests": r"2 fade tests, 8 sessions: firm calls for \d+ % .*30 athletes",

