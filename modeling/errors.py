@@ -18,7 +18,7 @@ class ModelError(ValueError):
 
 
 class SquadGuessWarning(UserWarning):
-    """A prediction goes beyond what an athlete has tried; the message says from which volume on.
+    """A prediction is outside what an athlete has tried; the message says from which volume on.
 
     Notes
     -----

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -15,11 +15,13 @@ from modeling.efforts.effort_columns import model_columns
 from modeling.efforts.observations import AthleteRows, arrange
 from modeling.errors import ModelError, SquadGuessWarning
 
-__all__ = ["asked_rows", "check_known", "warn_of_guesses"]
+__all__ = ["Tried", "asked_rows", "check_known", "warn_of_guesses"]
 
 MOST_NAMED = 5
 HAIR = 1e-9
 """What rounding may add to a volume, as a share."""
+NEAR = 0.2
+"""Share of the range tried that still counts as tried below it."""
 
 
 def asked_rows(
@@ -94,32 +96,60 @@ def check_known(asked: Iterable[object], known: Collection[object]) -> None:
     )
 
 
+@dataclass(frozen=True)
+class Tried:
+    """Smallest and largest volume in effect that an athlete has tried."""
+
+    least: float
+    most: float
+
+    @property
+    def begins(self) -> float:
+        """Below it nothing near was tried: a fifth of the range under the least."""
+        return self.least - NEAR * (self.most - self.least)
+
+
 def warn_of_guesses(
-    asked: Iterable[tuple[AthleteRows, float]], usual: UsualVolumes, stacklevel: int
+    asked: Iterable[tuple[AthleteRows, Tried]], anybody: float, usual: UsualVolumes, stacklevel: int
 ) -> None:
     """Warn where predictions are the squad's guess, and say from which volume on.
 
     Parameters
     ----------
-    asked : iterable of (AthleteRows, float)
-        Rows that are predicted, with the largest volume in effect that the athlete has tried.
+    asked : iterable of (AthleteRows, Tried)
+        Rows that are predicted, with what the athlete has tried.
+    anybody : float
+        Largest volume in effect that anybody has tried.
     usual : UsualVolumes
         Volumes are told as done.
     stacklevel : int
         As for `warnings.warn`, from the caller.
     """
-    beyond = []
+    guessed, most = [], 0.0
     for rows, tried in asked:
-        if rows.volume.max() > tried * (1.0 + HAIR):
-            beyond.append(f"{rows.athlete} from {float(usual.to_do(tried)):.1f} on")
-    if beyond:
-        some = "; ".join(beyond[:MOST_NAMED])
-        warnings.warn(
-            f"Some volumes are larger than any tried: {_and_more(some, len(beyond))}. There the"
-            " prediction is the squad's guess. (Volumes as done in the usual circumstances.)",
-            SquadGuessWarning,
-            stacklevel=stacklevel + 1,
-        )
+        ends = []
+        if rows.volume.min() < tried.begins - HAIR:
+            ends.append(f"below {float(usual.to_do(tried.least)):.1f}")
+        if rows.volume.max() > tried.most * (1.0 + HAIR):
+            ends.append(f"from {float(usual.to_do(tried.most)):.1f} on")
+        if ends:
+            guessed.append(f"{rows.athlete} {' and '.join(ends)}")
+        most = max(most, float(rows.volume.max()))
+    if not guessed:
+        return
+    some = "; ".join(guessed[:MOST_NAMED])
+    nobody = (
+        f" Nobody has tried more than {float(usual.to_do(anybody)):.1f}: beyond that only the form"
+        " of the curves speaks."
+        if most > anybody * (1.0 + HAIR)
+        else ""
+    )
+    warnings.warn(
+        f"Some volumes are outside those tried: {_and_more(some, len(guessed))}. There the"
+        f" prediction is the squad's guess.{nobody} (Volumes as done in the usual circumstances.)",
+        SquadGuessWarning,
+        stacklevel=stacklevel + 1,
+    )
 
 
 def _and_more(named: str, count: int) -> str:

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from sklearn.utils.validation import check_is_fitted
 
-from modeling.answers.asked_rows import asked_rows, check_known, warn_of_guesses
+from modeling.answers.asked_rows import Tried, asked_rows, check_known, warn_of_guesses
 from modeling.answers.folding import Folding
 from modeling.answers.prediction import COLUMNS, TURNED, predict_rows
 from modeling.errors import ModelError
@@ -63,8 +63,9 @@ class Predictor(Folding):
         Warns
         -----
         SquadGuessWarning
-            Volumes are larger than any that the athlete has tried: it says from where on a
-            prediction is the squad's guess.
+            Volumes are larger than any that the athlete has tried, or well below all of them: it
+            says from where on a prediction is the squad's guess, and from where on nobody has
+            tried anything.
 
         Notes
         -----
@@ -86,7 +87,8 @@ class Predictor(Folding):
             check_known((rows.athlete for rows in asked), {**self.responses_, **self.left_out_})
         posteriors = [self.posterior(rows.athlete) for rows in asked]
         tried = [self._tried(posterior) for posterior in posteriors]
-        warn_of_guesses(zip(asked, tried, strict=True), self.usual_volumes, stacklevel=2)
+        anybody = self.fit_.data.highest_volume
+        warn_of_guesses(zip(asked, tried, strict=True), anybody, self.usual_volumes, stacklevel=2)
         columns = {name: np.empty(len(X)) for name in (COLUMNS if shares is not None else ["mean"])}
         for rows, posterior in zip(asked, posteriors, strict=True):
             found = predict_rows(self.fit_, posterior, rows)
@@ -98,7 +100,9 @@ class Predictor(Folding):
         table = pd.DataFrame(columns, X.index)
         return table if self.higher_is_better else table.rename(columns=TURNED)[list(COLUMNS)]
 
-    def _tried(self, posterior: Posterior) -> float:
-        """Largest volume in effect that an athlete has tried; without data, that anybody has."""
+    def _tried(self, posterior: Posterior) -> Tried:
+        """Volumes in effect that an athlete has tried; without data, what anybody has."""
         rows = posterior.rows
-        return self.fit_.data.highest_volume if rows is None else float(rows.volume.max())
+        if rows is None:
+            return Tried(0.0, self.fit_.data.highest_volume)
+        return Tried(float(rows.volume.min()), float(rows.volume.max()))

@@ -17,6 +17,7 @@ from sklearn.utils.estimator_checks import check_estimator
 from sklearn.utils.validation import check_is_fitted, validate_data
 
 from modeling import ModelError, ResponseModel, SquadGuessWarning
+from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 
 UNNAMED = "fits a plain array, whose columns have no names: nothing says whose effort a row is"
 WORDS = (
@@ -247,5 +248,25 @@ def test_a_volume_beyond_those_tried_is_said_to_be_the_squad_s_guess(
         model.predict(asked.assign(volume=most + 0.2))
     assert told[0].filename == __file__
     many = pd.DataFrame({"athlete": sorted(model.responses_), "volume": 500.0})
-    with pytest.warns(SquadGuessWarning, match=r"A05 from .* on and 2 more\. There"):
+    with pytest.warns(SquadGuessWarning, match=r"A05 from .* on and 2 more\. There") as told:
         model.predict(many)
+    anybody = float(model.usual_volumes.to_do(model.fit_.data.highest_volume))
+    assert f"Nobody has tried more than {anybody:.1f}: beyond" in str(told[0].message)
+
+
+def test_so_is_one_well_below_those_tried() -> None:
+    rng = np.random.default_rng(4)
+    truths = simulated_truths("Ricker", 5, rng)
+    efforts = simulate_squad(truths, Protocol(1, 3), Noise(), rng)
+    late = efforts[(efforts["athlete"] != "A02") | (efforts["kind"] == "routine")]
+    model = ResponseModel(rounds=3).fit(late, late["value"])
+    tried = late.loc[late["athlete"] == "A02", "volume"]
+    least, near = tried.min(), tried.min() - 0.1 * np.ptp(tried)
+    asked = pd.DataFrame({"athlete": ["A01", "A02"], "volume": [least, near]})
+    model.predict(asked)
+    asked["volume"] = [least, 0.0]
+    with pytest.warns(SquadGuessWarning, match=rf"tried: A02 below {least:.1f}\. There") as told:
+        wide = model.predict(asked, interval=0.9)
+    assert "Nobody" not in str(told[0].message)
+    width = np.log(wide["average_high"] / wide["average_low"])
+    assert width[1] > 1.3 * width[0]
