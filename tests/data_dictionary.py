@@ -14,15 +14,18 @@ import duckdb
 
 from db.file.migrations import build, newest
 from db.privacy.open_package import PACKAGE_SCHEMA
+from tests import export_columns
 
 DOCUMENT = Path(__file__).parents[1] / "docs" / "data-dictionary.md"
 BEGINNING = """# Data dictionary
 
-What the store holds, and what an open package does, from the comments on tables and columns. This
-page is made from the files in `db/file/schema/` and `db/privacy/open_package.sql` by
-`python -m tests.data_dictionary`. A column is required unless its type says that it may be NULL.
+What exports, the store and an open package hold. This page is made by
+`python -m tests.data_dictionary` from `tests/export_columns.py` and from the comments in
+`db/file/schema/` and `db/privacy/open_package.sql`. In the store and the package a column is
+required unless its type says that it may be NULL; in exports none is missing unless it says so.
 Columns that are part of the table's key are in bold.
 """
+EXPORTED = "Exports, and the efforts file (`warmcurve export`)"
 PACKAGE = "Open package (`warmcurve export package`)"
 COLUMNS = """
 SELECT column_name, data_type, is_nullable, comment FROM duckdb_columns()
@@ -48,7 +51,16 @@ def data_dictionary() -> str:
         package.execute(PACKAGE_SCHEMA.read_text(encoding="utf-8"))
         held = _named(package, "SELECT table_name, comment FROM duckdb_tables() ORDER BY 1")
         given = [_table(package, name, comment) for name, comment in held]
-    parts = ["## Tables\n", *sections, "## Views\n", *seen, f"## {PACKAGE}\n", *given]
+    parts = [
+        f"## {EXPORTED}\n",
+        *export_columns.sections(),
+        "## Tables\n",
+        *sections,
+        "## Views\n",
+        *seen,
+        f"## {PACKAGE}\n",
+        *given,
+    ]
     return "\n".join([BEGINNING, *parts])
 
 

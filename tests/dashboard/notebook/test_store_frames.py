@@ -13,8 +13,11 @@ from dashboard import StoreFrames, open_store
 from dashboard.app.exports import export_rows
 from db.errors import StoreMissing
 from db.file.store import Store
+from db.fits.export_names import EXPORTS, ExportName
 from db.plans.lengths import PlanEntry, save_choice
 from modeling import ResponseModel
+from tests.dashboard.conftest import add_routine_sessions
+from tests.export_columns import documented
 
 GUIDE = Path(__file__).parents[3] / "docs/python.md"
 SHELL = Path(__file__).parents[3] / "docs/duckdb.md"
@@ -72,6 +75,15 @@ def test_the_columns_are_those_of_the_guide(frames: StoreFrames) -> None:
         what: list(getattr(frames, what)())
         for what in ("efforts", "sessions", "responses", "curves", "plans")
     }
+
+
+@pytest.mark.parametrize("what", EXPORTS)
+def test_every_column_of_an_export_is_in_the_data_dictionary(
+    filled_store: Store, what: ExportName
+) -> None:
+    add_routine_sessions(filled_store)
+    described = [column for column, _ in documented()[what]]
+    assert list(export_rows(filled_store, what)) == described
 
 
 def test_what_the_guide_asks_of_the_views_it_lists_has_answers(shown_store: Store) -> None:
