@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from dashboard.core.terminal import StoreFile, progress_bar, store_at, user
+
+if TYPE_CHECKING:
+    from db.file.store import Store
 
 SOME_SET_ASIDE = 3
 """Exit status."""
@@ -43,11 +47,24 @@ def import_files(
         str,
         typer.Option(metavar="point|comma", help="The decimal mark, where nothing shows it."),
     ] = "",
+    guess: Annotated[
+        bool,
+        typer.Option("--guess", help="Find out what the columns mean, and ask what is not shown."),
+    ] = False,
+    answer: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KEY=VALUE", help="With --guess, the answer to a question."),
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="With --guess, print the reading as JSON.")
+    ] = False,
     db: StoreFile = None,
 ) -> None:
     """Store efforts from files.
 
-    Makes the store if there is none. Exit status 3: some rows were set aside.
+    Makes the store if there is none. Exit status 3: some rows were set aside. With --guess any
+    table is read, of a workbook every sheet, and the reading is remembered for files of the same
+    header; exit status 1: something is asked.
     """
     from dashboard.data.import_report import asking, check_file, import_file
     from db.imports.kept_mappings import read_efforts
@@ -57,6 +74,11 @@ def import_files(
         if dry_run and not store.exists():
             store = store_at(Path(empty) / "empty.duckdb")
         store.create()
+        if guess:
+            _guessed(
+                store, files, sheet, _answers(answer or (), at, decimal_mark), dry_run, as_json
+            )
+            return
         take = check_file if dry_run else import_file
         set_aside = 0
         for file in files:
@@ -72,6 +94,34 @@ def import_files(
                         progress=progress,
                     )
                 set_aside += take(store, table, add_athletes)
+    if set_aside:
+        raise typer.Exit(SOME_SET_ASIDE)
+
+
+def _answers(said: Sequence[str], at: str, decimal_mark: str) -> dict[str, str]:
+    from dashboard.data.guess_report import answers_of
+
+    stated = {"clock": at, "decimal_mark": decimal_mark}
+    return {key: value for key, value in stated.items() if value} | answers_of(said)
+
+
+def _guessed(
+    store: Store,
+    files: Sequence[Path],
+    sheet: str,
+    answers: Mapping[str, str],
+    dry_run: bool,
+    as_json: bool,
+) -> None:
+    from dashboard.data.guess_report import import_guessed, tables_of
+
+    read, set_aside = True, 0
+    for file in files:
+        for laid in tables_of(file, sheet):
+            settled, aside = import_guessed(store, laid, answers, dry_run, as_json)
+            read, set_aside = read and settled, set_aside + aside
+    if not read:
+        raise typer.Exit(1)
     if set_aside:
         raise typer.Exit(SOME_SET_ASIDE)
 

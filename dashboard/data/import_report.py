@@ -44,7 +44,7 @@ def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     if warned := painful_sentence(painful_sessions(store, batch_id=report.batch_id)):
         say(warned)
     if report.set_aside:
-        _tell_set_aside(set_aside_rows(store, report.batch_id))
+        tell_set_aside(set_aside_rows(store, report.batch_id))
         say("They are kept: warmcurve export set-aside FILE writes them with their reasons.")
     return report.set_aside
 
@@ -57,7 +57,7 @@ def check_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     print(_counts(table.name, check.rows_read, "to store", *counts))
     tell_sheets(table.sheets)
     _tell_more(check.new_athletes, check.ignored_columns, check.asked)
-    _tell_set_aside(check.set_aside)
+    tell_set_aside(check.set_aside)
     return len(check.set_aside)
 
 
@@ -102,7 +102,7 @@ def _tell_more(
             say(sentence)
 
 
-def _tell_set_aside(rows: pd.DataFrame) -> None:
+def tell_set_aside(rows: pd.DataFrame) -> None:
     """Say each reason once, with how many rows were set aside for it and where they stand."""
     told = list(rows.groupby(_reasons(rows), sort=False)["line"])
     for reason, lines in told[:SHOWN_REASONS]:

@@ -11,6 +11,7 @@ from db.imports.effort_files import check_columns
 from db.imports.mapped_tables import mapped
 from db.imports.mappings import ColumnMapping, mapping_from_json, mapping_to_json
 from db.imports.sampled_rows import check_sample
+from db.layouts.laid_out import read_laid_out
 from db.roster.measures import measures_of
 from db.tables.limits import Progress, untold
 from db.tables.text_tables import RawTable, read_text_table
@@ -183,7 +184,11 @@ def read_efforts(
         If the file or the mapping cannot be read, or the one lacks what the other names.
     """
     saved = None if mapping is None else get_mapping(store, mapping)
-    table = read_text_table(source, name, sheet, progress).stated(clock, decimal_mark)
+    if saved is not None and saved.shape:
+        table = read_laid_out(source, name, sheet, progress).table
+    else:
+        table = read_text_table(source, name, sheet, progress)
+    table = table.stated(clock, decimal_mark)
     if saved is not None and mapping is not None:
         return mapped_by(store, table, saved, mapping)
     check_columns(table)

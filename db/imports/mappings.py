@@ -118,6 +118,8 @@ class ColumnMapping:
         What is done to the cells first.
     shape : tuple of str
         The header of the files that are read so by themselves; empty where they are not.
+    answers : mapping of str to str
+        What a person said when it was made, so that one of the answers can be changed.
     """
 
     sources: Mapping[str, Source]
@@ -132,6 +134,7 @@ class ColumnMapping:
     session_minutes: int = 0
     tidying: Tidying = Tidying()
     shape: tuple[str, ...] = ()
+    answers: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def value_columns(self) -> tuple[ValueColumn, ...]:
@@ -237,6 +240,7 @@ def mapping_to_json(mapping: ColumnMapping) -> str:
                 "bare": dict(tidying.bare),
             },
             "shape": mapping.shape,
+            "answers": dict(mapping.answers),
         }
         | {name: getattr(mapping, name) for name in _PLAIN_FIELDS},
         ensure_ascii=False,
@@ -266,6 +270,7 @@ def mapping_from_json(text: str) -> ColumnMapping:
                 dict(tidying.get("bare", {})),
             ),
             shape=tuple(said.get("shape", ())),
+            answers=dict(said.get("answers", {})),
             **{name: said[name] for name in _PLAIN_FIELDS if name in said},
         )
     except (ValueError, TypeError, KeyError, AttributeError) as error:

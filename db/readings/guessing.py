@@ -27,7 +27,7 @@ from db.readings.side_by_side import numbered_columns
 from db.readings.value_columns import Values, values_of
 from db.readings.writing_asked import date_form
 
-__all__ = ["guess_reading", "shape_of"]
+__all__ = ["about_athletes", "guess_reading", "shape_of"]
 
 
 def guess_reading(laid: LaidOut, known: Known, answers: Mapping[str, str] | None = None) -> Reading:
@@ -56,6 +56,11 @@ def shape_of(laid: LaidOut) -> tuple[str, ...]:
     return tuple(
         "(day)" if looks_like_date(column) else " ".join(column.split()) for column in laid.titles
     )
+
+
+def about_athletes(key: str) -> bool:
+    """Tell whether a question is about who somebody is, which every file can ask anew."""
+    return key == "athletes" or key.startswith("athlete:")
 
 
 class _Guess:
@@ -100,6 +105,9 @@ class _Guess:
                 session_minutes=minutes,
                 tidying=tidying,
                 shape=shape_of(self.laid),
+                answers={
+                    key: said for key, said in self.answers.items() if not about_athletes(key)
+                },
             )
         columns = column_readings(self.laid, facts, roles, values, form, self.known, self.questions)
         return Reading(

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from pathlib import Path
 
 from db.file.store import Store
+from db.imports.kept_mappings import LONGEST_NAME, get_mapping, list_mappings, save_mapping
 from db.imports.mappings import ColumnMapping, mapping_from_json
+from db.layouts.laid_out import LaidOut
 from db.readings.readings import Known
 from db.roster.measures import measures_of
 
-__all__ = ["known_of", "remembered"]
+__all__ = ["free_name", "keep_reading", "known_of", "names_athletes", "remembered"]
 
 _ENOUGH_EFFORTS = 50
 _WIDER = 1.3
@@ -60,3 +63,25 @@ def remembered(store: Store, shape: tuple[str, ...]) -> tuple[str, ColumnMapping
         if mapping.shape == shape:
             return str(name), mapping
     return None
+
+
+def names_athletes(mapping: ColumnMapping) -> bool:
+    """Tell whether columns of a file are athletes, so that its header names people."""
+    return any("athlete" in each.says for each in mapping.values)
+
+
+def free_name(store: Store, laid: LaidOut) -> str:
+    """Give a name for the reading of a file: that of the file, with a number if it is taken."""
+    name = " ".join(Path(laid.said[0] or "file").name.split())[: LONGEST_NAME - 5] or "file"
+    name = "".join(sign for sign in name if sign.isprintable()) or "file"
+    taken, free, number = set(list_mappings(store)), name, 2
+    while free in taken:
+        free, number = f"{name} {number}", number + 1
+    return free
+
+
+def keep_reading(store: Store, name: str, mapping: ColumnMapping, person: str) -> None:
+    """Save a reading so that files of its header are read so; nothing if it is saved already."""
+    if name in list_mappings(store) and get_mapping(store, name) == mapping:
+        return
+    save_mapping(store, name, mapping, person)

@@ -91,10 +91,10 @@ def _asked_of(text: str, alike: Sequence[str], said: str, known: Known) -> Quest
 
 
 def _asked_together(texts: Sequence[str], said: str, known: Known) -> Question:
-    shown = ", ".join(texts[:5]) + (" and others" if len(texts) > 5 else "")
+    shown = "; ".join(texts[:5]) + (" and others" if len(texts) > 5 else "")
     return Question(
         "athletes",
-        f"{len(texts)} names are of nobody yet: {shown}. Who are they?",
+        f"We don't know {len(texts)} of the names yet: {shown}. Who are they?",
         tuple(
             Choice(way, {ADD: "new athletes: add them", SET_ASIDE: "set their rows aside"}[way])
             for way in _ways(known)

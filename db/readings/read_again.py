@@ -55,7 +55,13 @@ def read_again(
     columns = tuple(replace(each, sure=REMEMBERED if each.meaning else "") for each in said)
     still_open = any(not each.answer for each in questions)
     return Reading(
-        columns, tuple(questions), None if still_open else mapping, new, laid.left_out, name
+        columns,
+        tuple(questions),
+        None if still_open else mapping,
+        new,
+        laid.left_out,
+        name,
+        remembered=True,
     )
 
 

@@ -123,8 +123,10 @@ class Reading:
         Code and name of athletes to be added, by what the file calls them.
     left_out : tuple of LeftOut
         Lines that are no rows.
-    remembered : str
+    name : str
         The name of the reading of an earlier file with this header; empty if there is none.
+    remembered : bool
+        Whether the file is read as that one was.
     """
 
     columns: tuple[ColumnReading, ...]
@@ -132,7 +134,8 @@ class Reading:
     mapping: ColumnMapping | None
     new_athletes: Mapping[str, tuple[str, str]]
     left_out: tuple[LeftOut, ...]
-    remembered: str = ""
+    name: str = ""
+    remembered: bool = False
 
     @property
     def open_questions(self) -> tuple[Question, ...]:
