@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
@@ -80,19 +81,14 @@ def import_files(
             )
             return
         take = check_file if dry_run else import_file
+        read = partial(
+            read_efforts, store, mapping=mapping, sheet=sheet, clock=at, decimal_mark=decimal_mark
+        )
         set_aside = 0
         for file in files:
             with asking():
                 with progress_bar() as progress:
-                    table = read_efforts(
-                        store,
-                        file,
-                        mapping=mapping,
-                        sheet=sheet,
-                        clock=at,
-                        decimal_mark=decimal_mark,
-                        progress=progress,
-                    )
+                    table = read(file, progress=progress)
                 set_aside += take(store, table, add_athletes)
     if set_aside:
         raise typer.Exit(SOME_SET_ASIDE)

@@ -2,35 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from dashboard.core import columns, numbers, terms
-from dashboard.data import preview, words
+from dashboard.data import words
+from dashboard.data.chosen_tables import KEY, Importing, Saving, show_table, tables_of
 from dashboard.data.set_aside_editor import edit_set_aside
 from dashboard.rules import status_words
 from dashboard.screen import elements
 from dashboard.screen.access import require
 from dashboard.screen.file_choice import (
-    ask_of,
     choose_rows,
+    choose_several,
     choose_sheet,
     drop_rows,
     reading,
-    stated_of,
 )
 from dashboard.screen.reads import ask, own_store
 from db.errors import StoreError
 from db.imports.corrections import correctable_rows
-from db.imports.kept_mappings import list_mappings, read_efforts
+from db.imports.kept_mappings import list_mappings
 from db.imports.past_imports import import_batches
-from db.imports.storing import check_rows, import_efforts
-from db.imports.unusable_files import UnusableFile
 from db.roster.athletes import read_athletes_file, save_athletes
 from db.roster.statuses import painful_sessions
 
 FILES = {"efforts": "Efforts", "athletes": "Athletes"}
-KEY = "import"
-OWN_COLUMNS = "The columns above"
+AS_SHOWN = "What the file shows"
 SHOWN_ROWS = 200
 
 person = require("director", "coach")
@@ -50,7 +49,6 @@ kind = st.segmented_control(
     key="import_kind",
 )
 st.write(words.FILE_COLUMNS[kind])
-upload = choose_rows(KEY)
 
 
 def finish(said: str) -> None:
@@ -60,51 +58,63 @@ def finish(said: str) -> None:
     st.rerun()
 
 
+def import_athletes() -> None:
+    """Let a file of athletes be chosen and saved."""
+    upload = choose_rows(KEY)
+    if upload is None:
+        return
+    sheet = choose_sheet(upload, KEY)
+    with reading(KEY) as progress:
+        people = read_athletes_file(upload.content, upload.name, sheet, progress)
+    st.write(f"{numbers.counted(len(people), 'athlete')} in {upload.name}.")
+    st.dataframe(people.head(SHOWN_ROWS), hide_index=True, alt="Athletes in the file")
+    if st.button("Store these athletes", type="primary", key="store_athletes"):
+        finish(words.athletes_stored(save_athletes(store, people, person.person)))
+
+
+def import_tables() -> None:
+    """Let files of efforts be chosen, show how each table is read, and save all at one click."""
+    uploads = choose_several(KEY)
+    if not uploads:
+        return
+    mapping = st.selectbox("Read by", [AS_SHOWN, *ask(list_mappings)], key="import_mapping")
+    importing = Importing(store, person, None if mapping == AS_SHOWN else mapping)
+    tables = [table for upload in uploads for table in tables_of(upload)]
+    savings = []
+    for place, table in enumerate(tables):
+        if len(tables) > 1:
+            st.subheader(table.title)
+            if st.checkbox("Leave this one out", key=f"import_out_{table.key}"):
+                continue
+        try:
+            savings.append(show_table(table, importing, place))
+        except StoreError as error:
+            savings.append(None)
+            st.error(f"{error.title}. {error.message}")
+    ready = [saving for saving in savings if saving is not None]
+    if len(ready) < len(savings):
+        st.info(words.not_ready(len(savings) - len(ready), len(savings)))
+    if not ready:
+        return
+    label = "Store this file" if len(savings) == 1 else f"Store these {len(savings)} tables"
+    if st.button(label, type="primary", key="store_efforts", disabled=len(ready) < len(savings)):
+        save(ready)
+
+
+def save(savings: Sequence[Saving]) -> None:
+    """Save tables one after the other, and say what came of each."""
+    reports = [saving(elements.progress_bar()) for saving in savings]
+    pains = [painful_sessions(store, batch_id=report.batch_id) for report in reports]
+    warned = [status_words.painful_sentence(pain) for pain in pains]
+    st.session_state["import_warned"] = " ".join(filter(None, warned))
+    finish("  \n".join(map(words.import_done, reports)))
+
+
 try:
-    if upload and kind == "athletes":
-        sheet = choose_sheet(upload, KEY)
-        with reading(KEY) as progress:
-            people = read_athletes_file(upload.content, upload.name, sheet, progress)
-        st.write(f"{numbers.counted(len(people), 'athlete')} in {upload.name}.")
-        st.dataframe(people.head(SHOWN_ROWS), hide_index=True, alt="Athletes in the file")
-        if st.button("Store these athletes", type="primary", key="store_athletes"):
-            finish(words.athletes_stored(save_athletes(store, people, person.person)))
-    elif upload:
-        add_athletes = not person.limited and st.checkbox(
-            "Add athletes that are not known yet, with their code as name", key="import_add"
-        )
-        mapping = st.selectbox("Read by", [OWN_COLUMNS, *ask(list_mappings)], key="import_mapping")
-        sheet, stated = choose_sheet(upload, KEY), stated_of(upload)
-        with reading(KEY) as progress:
-            try:
-                table = read_efforts(
-                    store,
-                    upload.content,
-                    upload.name,
-                    mapping=None if mapping == OWN_COLUMNS else mapping,
-                    sheet=sheet,
-                    clock=stated.clock,
-                    decimal_mark=stated.decimal_mark,
-                    progress=progress,
-                )
-                check = check_rows(store, table, add_athletes, progress)
-            except UnusableFile as refusal:
-                ask_of(upload, refusal.asked)
-                raise
-        ask_of(upload, check.asked)
-        preview.show_import(table.name, check)
-        if st.button("Store this file", type="primary", key="store_efforts"):
-            report = import_efforts(
-                store,
-                table,
-                person.person,
-                add_athletes,
-                elements.progress_bar(),
-            )
-            st.session_state["import_warned"] = status_words.painful_sentence(
-                painful_sessions(store, batch_id=report.batch_id)
-            )
-            finish(words.import_done(report))
+    if kind == "athletes":
+        import_athletes()
+    else:
+        import_tables()
 except StoreError as error:
     st.error(f"{error.title}. {error.message}")
 

@@ -12,19 +12,28 @@ from db.imports.row_checks import ImportCheck
 
 def show_import(name: str, check: ImportCheck) -> None:
     """Show what storing a file would do: counts, the first rows set aside, the first to store."""
+    show_set_aside(name, check)
+    show_to_store(check)
+
+
+def show_set_aside(name: str, check: ImportCheck) -> None:
+    """Show the counts of rows, and the first that would be set aside."""
     st.write(words.import_preview(name, check))
-    for rows, what in (
-        (
-            set_aside(check.set_aside),
-            "set aside, with the line of the file and the reason",
-        ),
-        (to_store(check.new), "stored"),
-    ):
-        if not rows.empty:
-            quiet(f"The first rows that would be {what}:")
-            st.dataframe(
-                rows.head(SHOWN_ROWS), hide_index=True, alt=f"The first rows that would be {what}"
-            )
+    what = "set aside, with the line of the file and the reason"
+    _show_first(set_aside(check.set_aside), what)
+
+
+def show_to_store(check: ImportCheck) -> None:
+    """Show the first rows that would be stored."""
+    _show_first(to_store(check.new), "stored")
+
+
+def _show_first(rows: pd.DataFrame, what: str) -> None:
+    if not rows.empty:
+        quiet(f"The first rows that would be {what}:")
+        st.dataframe(
+            rows.head(SHOWN_ROWS), hide_index=True, alt=f"The first rows that would be {what}"
+        )
 
 
 def set_aside(rows: pd.DataFrame) -> pd.DataFrame:

@@ -9,9 +9,9 @@ from db.roster.athletes import AthletesSaved
 
 FILE_COLUMNS = {
     "efforts": (
-        "One row per effort: `athlete`, `started_at`, `measure`, `effort`, `value`, and"
-        " `volume_before` unless `kind` is `fade`. Rows with problems are listed"
-        " below. Importing a file again never doubles it."
+        "Any table with athletes, days and values: we say what we take each column for, and ask"
+        " what the file doesn't show. Nothing is saved before you press the button, and"
+        " importing a file again never doubles it."
     ),
     "athletes": (
         "One row per athlete: `athlete` (code), `name`, `position`, `born`, `active` and"
@@ -32,6 +32,16 @@ def import_preview(name: str, check: ImportCheck) -> str:
     if check.ignored_columns:
         told.append(f"Columns that are not read: {listed(check.ignored_columns)}.")
     return " ".join(told)
+
+
+def not_ready(waiting: int, tables: int) -> str:
+    """Return what keeps tables from being saved."""
+    if tables == 1:
+        return "Answer the questions above to see the rows as they will be saved."
+    return (
+        f"{counted(waiting, 'table')} of {tables} still {waiting == 1 and 'has' or 'have'} an"
+        " open question or a problem. Answer it, or leave the table out."
+    )
 
 
 def import_done(report: ImportReport) -> str:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+import csv
+import io
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from time import monotonic
 
+import pandas as pd
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
@@ -17,6 +20,8 @@ from db.tables.file_kinds import sheets_of
 from db.tables.limits import Progress
 
 WAYS = ("A file", "Pasted cells")
+SEVERAL_WAYS = ("Files", "Pasted cells", "A table to fill in")
+TYPED_COLUMNS, TYPED_ROWS = "ABCDEFGH", 20
 SHOW_AFTER_SECONDS = 0.5
 CLOCK, DECIMAL_MARK = "clock", "decimal_mark"
 """What an import may ask, as `ImportCheck.asked` names it."""
@@ -42,19 +47,59 @@ class Stated:
 def choose_rows(key: str) -> ChosenRows | None:
     """Let the reader choose a file or paste cells; None while there is nothing yet."""
     key = f"{key}_{_round(key)}"
-    way = st.segmented_control(
-        "Rows from", list(WAYS), default=WAYS[0], required=True, key=f"{key}_way"
-    )
-    if way == WAYS[0]:
+    if _way(WAYS, key) == WAYS[0]:
         # Any file may be chosen: of one that cannot be read, the sentence says what to do.
         upload = st.file_uploader("CSV, Excel or Parquet", key=f"{key}_file")
         return ChosenRows(upload.getvalue(), upload.name) if upload else None
+    return _pasted(key)
+
+
+def choose_several(key: str) -> list[ChosenRows]:
+    """Let the reader choose files, paste cells, or type them into a table."""
+    key = f"{key}_{_round(key)}"
+    way = _way(SEVERAL_WAYS, key)
+    if way == SEVERAL_WAYS[0]:
+        uploads = st.file_uploader(
+            "CSV, text, Excel or Parquet, one or several",
+            accept_multiple_files=True,
+            key=f"{key}_file",
+        )
+        return [ChosenRows(upload.getvalue(), upload.name) for upload in uploads]
+    chosen = _pasted(key) if way == SEVERAL_WAYS[1] else _typed(key)
+    return [chosen] if chosen else []
+
+
+def _way(ways: Sequence[str], key: str) -> str:
+    chosen: str = st.segmented_control(
+        "Rows from", list(ways), default=ways[0], required=True, key=f"{key}_way"
+    )
+    return chosen
+
+
+def _pasted(key: str) -> ChosenRows | None:
     text = st.text_area(
         "Cells copied from a spreadsheet, the row of column names first",
         key=f"{key}_pasted",
         height=200,
     )
     return ChosenRows(text.encode(), "pasted cells.tsv") if text.strip() else None
+
+
+def _typed(key: str) -> ChosenRows | None:
+    """Let the reader fill in a table; a block copied from a spreadsheet can be pasted into it."""
+    elements.quiet(
+        "The names of the columns go in the first row, such as Athlete, Date, Jump (cm). A block"
+        " copied from a spreadsheet can be pasted into a cell."
+    )
+    empty = pd.DataFrame("", index=range(TYPED_ROWS), columns=list(TYPED_COLUMNS))
+    table = st.data_editor(empty, num_rows="dynamic", hide_index=True, key=f"{key}_typed")
+    cells = [[str(cell or "").strip() for cell in row] for row in table.to_numpy().tolist()]
+    rows = [row for row in cells if any(row)]
+    if len(rows) < 2:
+        return None
+    text = io.StringIO()
+    csv.writer(text, "excel-tab", lineterminator="\n").writerows(rows)
+    return ChosenRows(text.getvalue().encode(), "typed cells.tsv")
 
 
 def choose_sheet(chosen: ChosenRows, key: str) -> str:

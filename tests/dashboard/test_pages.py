@@ -573,7 +573,8 @@ def test_a_file_is_stored_and_every_row_accounted_for(filled_store: Store, sign_
 
 
 @pytest.mark.parametrize(
-    ("content", "said"), [(b"", "empty"), (b"athlete,value\nA1,40\n", "lacks the column")]
+    ("content", "said"),
+    [(b"", "empty"), (b"athlete,value\n", "has no rows"), (b"a\x00b", "not in UTF-8")],
 )
 def test_a_file_that_cannot_be_read_says_why(
     shown_store: Store, sign_in: SignIn, content: bytes, said: str
@@ -590,6 +591,16 @@ def test_a_file_of_athletes_is_stored(empty_store: Store, sign_in: SignIn) -> No
     application.button(key="store_athletes").click().run()
     assert "1 athlete added, 0 updated, 0 unchanged." in told(application)
     assert list_athletes(empty_store)["name"].tolist() == ["First C"]
+
+
+def test_what_a_file_does_not_show_is_asked_before_anything_is_saved(
+    shown_store: Store, sign_in: SignIn
+) -> None:
+    application = upload(sign_in(shown_store, "carl", "import_efforts"), b"athlete,value\nA1,40\n")
+    assert "On which day was it?" in [each.label for each in application.date_input]
+    assert "What do the values in value measure?" in [each.label for each in application.radio]
+    assert "Answer the questions above" in told(application)
+    assert not [each for each in application.button if each.key == "store_efforts"]
 
 
 # Accounts

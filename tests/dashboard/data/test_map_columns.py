@@ -121,7 +121,8 @@ def test_pasted_cells_are_imported_by_a_saved_mapping(filled_store: Store, sign_
     application = sign_in(filled_store, "dora", "import_efforts")
     labelled(application, "segmented_control", "Rows from").set_value("Pasted cells").run()
     application.text_area[0].set_value(WIDE.replace(";", "\t")).run()
-    assert "lacks the column athlete" in told(application)
+    assert "Answer the questions above to see the rows" in told(application)
+    assert not [each for each in application.button if each.key == "store_efforts"]
     application.selectbox(key="import_mapping").set_value("plate").run()
     assert "pasted cells.tsv (plate): 3 rows read. 2 to save" in told(application)
     application.button(key="store_efforts").click().run()

@@ -40,14 +40,23 @@ def open_document() -> bytes:
 def test_the_sheets_in_sight_are_offered(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl", "import_efforts")
     upload(application, workbook(["May", "June"], hidden=["Lists"], charts_first=True), "x.xlsx")
-    sheets = next(each for each in application.selectbox if each.label == "Sheet")
-    assert (sheets.value, sheets.options) == ("May", ["May", "June"])
-    assert "Hidden in the workbook, and not offered: Lists." in told(application)
+    assert [each.value for each in application.subheader] == ["x.xlsx, May", "x.xlsx, June"]
+    assert "Hidden in the workbook, and not read: Lists." in told(application)
     assert "x.xlsx, sheet May: 1 row read." in told(application)
-    sheets.set_value("June").run()
     assert "x.xlsx, sheet June: 1 row read." in told(application)
+    labelled(application, "checkbox", "Leave this one out")[0].check().run()
+    assert "x.xlsx, sheet May: 1 row read." not in told(application)
     application.button(key="store_efforts").click().run()
     assert "x.xlsx, sheet June: 1 row read. 1 saved" in told(application)
+
+
+def test_every_sheet_in_sight_is_saved_at_one_click(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "carl", "import_efforts")
+    upload(application, workbook(["May", "June"]), "x.xlsx")
+    assert application.button(key="store_efforts").label == "Store these 2 tables"
+    application.button(key="store_efforts").click().run()
+    assert "x.xlsx, sheet May: 1 row read. 1 saved" in told(application)
+    assert "x.xlsx, sheet June: 1 row read." in told(application)
 
 
 def test_a_sheet_is_mapped(filled_store: Store, sign_in: SignIn) -> None:
@@ -93,7 +102,7 @@ def test_cancel_ends_the_reading_and_drops_the_file(
     assert "rows read" not in told(application)
     application.button(key="import_cancel").click().run()
     assert [each.key for each in application.button if each.key == "import_cancel"] == []
-    assert [each.value for each in application.file_uploader] == [None]
+    assert [each.value for each in application.file_uploader] == [[]]
 
 
 def stopped_on_the_way(content: bytes, name: str, sheet: str, progress: Progress) -> RawTable:

@@ -1,0 +1,121 @@
+"""How a file is read, on the page: a sentence for each column, and questions as choices."""
+
+from __future__ import annotations
+
+from datetime import date, time
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.core.numbers import counted
+from dashboard.screen.elements import SHOWN_ROWS, bullets, quiet
+from db.layouts.laid_out import LaidOut
+from db.readings.column_roles import NOT_READ
+from db.readings.readings import LIKELY, Question, Reading
+from db.readings.sentences import MEANINGS
+
+MOST_BUTTONS = 4
+"""More choices are a list that opens."""
+_SHOWN_LEFT_OUT = 5
+
+
+def answers_given(key: str) -> dict[str, str]:
+    """Return what was answered on the page of a file so far.
+
+    Parameters
+    ----------
+    key : str
+        The file's own.
+    """
+    begin = _begin(key)
+    given = {
+        str(name).removeprefix(begin): _as_text(value)
+        for name, value in st.session_state.items()
+        if str(name).startswith(begin)
+    }
+    return {name: text for name, text in given.items() if text}
+
+
+def show_reading(laid: LaidOut, reading: Reading, key: str) -> None:
+    """Show what a file is read as, with what is asked, and let columns be changed."""
+    if reading.remembered:
+        st.write(f"Read as **{reading.name}** was, the last file with these columns.")
+    bullets(
+        each.sentence.removesuffix(" It is the only reading that fits.")
+        + (" :gray[Nothing else fits.]" if each.sure == LIKELY else "")
+        for each in reading.columns
+    )
+    for question in reading.questions:
+        _ask(question, key)
+    if reading.left_out:
+        shown = [f"line {each.line} ({each.why})" for each in reading.left_out[:_SHOWN_LEFT_OUT]]
+        more = " and more" if len(reading.left_out) > _SHOWN_LEFT_OUT else ""
+        quiet(
+            f"{counted(len(reading.left_out), 'line')} left out, as no effort is in them: "
+            f"{', '.join(shown)}{more}."
+        )
+    with st.expander("Change what a column is"):
+        for column, title in laid.titles.items():
+            _change(column, title, key)
+
+
+def show_beside(laid: LaidOut, stored: pd.DataFrame | None) -> None:
+    """Show the first rows of the file, and beside them as they would be saved."""
+    rows = laid.table.frame
+    if stored is not None and not stored.empty:
+        rows = rows.loc[sorted(set(stored["line"].head(SHOWN_ROWS)))]
+    own = rows.head(SHOWN_ROWS).rename(columns=dict(laid.titles)).reset_index()
+    quiet("The first rows as they stand in the file:")
+    st.dataframe(own, hide_index=True, alt="The first rows as they stand in the file")
+
+
+def _ask(question: Question, key: str) -> None:
+    name = _begin(key) + question.key
+    if question.form == "time":
+        st.time_input(question.text, None, key=name)
+    elif question.form == "number":
+        st.number_input(question.text, 0.0, None, None, 1.0, format="%g", key=name)
+    elif question.form == "day":
+        st.date_input(question.text, None, max_value=date.today(), key=name)
+    else:
+        labels = {choice.value: choice.label for choice in question.choices}
+        if len(labels) <= MOST_BUTTONS:
+            st.radio(
+                question.text,
+                list(labels),
+                format_func=lambda value: labels.get(value, value),
+                index=None,
+                key=name,
+            )
+        else:
+            st.selectbox(
+                question.text,
+                list(labels),
+                format_func=lambda value: labels.get(value, value),
+                index=None,
+                key=name,
+            )
+
+
+def _change(column: str, title: str, key: str) -> None:
+    choices = {"": "as it is read", "value": "the value", **MEANINGS, NOT_READ: "not read"}
+    st.selectbox(
+        title,
+        list(choices),
+        format_func=lambda meaning: choices[meaning],
+        key=f"{_begin(key)}column:{column}",
+    )
+
+
+def _begin(key: str) -> str:
+    return f"said_{key}|"
+
+
+def _as_text(value: object) -> str:
+    if isinstance(value, time):
+        return value.isoformat("minutes")
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float):
+        return f"{value:g}"
+    return value if isinstance(value, str) else ""
