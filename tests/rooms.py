@@ -28,6 +28,7 @@ ROOMS = {
         Room("fits", "core rules", "rows to models, and kept curves back"),
         Room("screen", "core rules fits", "what pages share: access, menu, reads, notices"),
         Room("start", "core rules fits screen", "the first steps of a new store"),
+        Room("roster", "core rules screen", "athletes, squads and measures as the club sets them"),
         Room("curve", "core fits screen", "one curve: chart, panel, words"),
         Room("data", "core rules fits screen", "importing files, and what looks wrong in them"),
         Room("game", "core rules fits screen", "a game's advice, waves, lines and sheet"),
@@ -37,7 +38,7 @@ ROOMS = {
         Room("results", "core rules fits screen game", "whether it worked; trials"),
         Room("sign_in", "screen serving", "passwords, and the club's own sign-in"),
         Room("today", "core rules fits screen start curve game", "the coach's plan for a day"),
-        Room("trust", "core fits screen curve", "how sure it is, and how well tests repeat"),
+        Room("trust", "core rules fits screen curve", "how sure it is, and how well tests repeat"),
         Room("about", "core screen trust", "what the program is and is not"),
         Room("club", "core screen sign_in", "people, privacy, back-ups"),
         Room("tests", "core rules fits screen live_test", "tests worth doing, and typing them in"),
@@ -100,7 +101,11 @@ ROOMS = {
         Room("efforts", "file tables roster imports", "efforts, typed, live or imported"),
         Room("fits", "file tables efforts", "curves and all that follows from them"),
         Room("plans", "file tables roster fits", "games, sessions, trials"),
-        Room("privacy", "file backup fits", "what is held on whom; erasing it; data without names"),
+        Room(
+            "privacy",
+            "file backup roster fits",
+            "what is held on whom; erasing it; data without names",
+        ),
     ),
 }
 AT_THE_DOOR = {

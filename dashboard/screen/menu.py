@@ -197,6 +197,24 @@ PLACES = (
         "before anybody is tested what it would tell.",
     ),
     Place(
+        "people",
+        "roster/page.py",
+        "People and squads",
+        "Club",
+        ("director",),
+        "Adds, renames, moves and retires athletes, names squads and their coaches, and makes one"
+        " of two entries.",
+    ),
+    Place(
+        "measures",
+        "roster/measures_page.py",
+        "Measures",
+        "Club",
+        ("director",),
+        "Says what is measured: units, direction, limits, the standard, the smallest change worth"
+        " having, and the units on screens.",
+    ),
+    Place(
         "accounts",
         "club/page.py",
         "Accounts",

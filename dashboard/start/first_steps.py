@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import isfinite
@@ -15,6 +14,7 @@ from dashboard.core.numbers import counted
 from dashboard.fits.background_fits import fits_under_way
 from dashboard.fits.own_accord import curves_come_by_themselves
 from dashboard.rules.club_limits import HIGHEST_MOST, most_allowed, set_most_allowed
+from dashboard.rules.measure_kinds import measure_code
 from dashboard.screen import doing, elements, selection
 from dashboard.screen.menu import file_of
 from dashboard.screen.reads import ask, own_store
@@ -149,7 +149,7 @@ def _ask_new_measure() -> Measure:
     name = st.text_input("Name", placeholder="Long jump, standing", key="first_name")
     unit = st.text_input("Unit of a value", "cm", max_chars=20)
     better = st.selectbox("Better is", BETTER)
-    return Measure(_code_of(name), name.strip(), unit.strip(), better)
+    return Measure(measure_code(name), name.strip(), unit.strip(), better)
 
 
 def _with_standard(measure: Measure, standard: float | None) -> Measure:
@@ -158,11 +158,6 @@ def _with_standard(measure: Measure, standard: float | None) -> Measure:
     if not measure.name:
         raise BadInput("The measure needs a name.")
     return replace(measure, standard_volume=standard)
-
-
-def _code_of(name: str) -> str:
-    """Return a code for files made of a name: `long_jump_standing`."""
-    return re.sub(r"\W+", "_", name.strip().lower()).strip("_")[:40]
 
 
 def _act_on_athletes(person: Person) -> None:

@@ -8,6 +8,7 @@ import streamlit as st
 
 from dashboard.core.numbers import counted, percent, percent_with_interval
 from dashboard.fits.reliability_frames import MeasureReliability
+from dashboard.rules.worthwhile_source import note_proposed
 from dashboard.screen import doing, elements
 from dashboard.screen.reads import own_store
 from dashboard.trust.reliability_charts import Estimates
@@ -75,7 +76,7 @@ def worthwhile_form(
             and proposed.value != measure.worthwhile_pct
             and st.button(f"Take {percent(proposed.value)}", key=f"worthwhile_take_{measure.code}")
         ):
-            _save(person, measure, proposed.value)
+            _save(person, measure, proposed.value, taken=True)
         with st.form(f"worthwhile_{measure.code}", border=False):
             asked = st.number_input(
                 "Smallest change worth having, %",
@@ -90,9 +91,14 @@ def worthwhile_form(
                 _save(person, measure, float(asked))
 
 
-def _save(person: Person, measure: Measure, value: float) -> None:
+def _save(person: Person, measure: Measure, value: float, taken: bool = False) -> None:
+    def save() -> None:
+        save_measure(own_store(), replace(measure, worthwhile_pct=value), person.person)
+        if taken:
+            note_proposed(own_store(), measure, value, person.person)
+
     doing.do(
         f"The smallest change worth having is {percent(value)}. Calls and lengths follow it when"
         " the curves are worked out again.",
-        lambda: save_measure(own_store(), replace(measure, worthwhile_pct=value), person.person),
+        save,
     )

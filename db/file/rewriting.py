@@ -34,12 +34,15 @@ class Rewrite:
         By table the condition, in SQL, of the rows that go.
     replaced : mapping of str to mapping of str to str
         By table and column what is written instead, as an expression over the row.
+    added : mapping of str to str
+        By table the rows that come, as a query of the old file.
     """
 
     action: str
     detail: str
     dropped: Mapping[str, str]
     replaced: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    added: Mapping[str, str] = field(default_factory=dict)
 
 
 def rewrite(
@@ -92,6 +95,8 @@ def _copy(root: duckdb.DuckDBPyConnection, part: Path, person: str, change: Rewr
         with transaction(root):
             for table in tables:
                 _copy_table(root, table, change)
+            for table, rows in change.added.items():
+                root.execute(f'INSERT INTO rewritten.main."{table}" BY NAME {rows}')
             record_write(root, person, change.action, change.detail, "rewritten.main.audit")
     finally:
         root.execute("DETACH rewritten")

@@ -15,6 +15,7 @@ from db.imports.repeated_efforts import check_doubled, check_stored
 from db.imports.session_facts import at_places, check_facts, settled
 from db.imports.session_keys import FACTS, KEY, sessions_of
 from db.roster.measures import Measure, limits_text, measures_of
+from db.roster.merging import merged_codes
 from db.tables.cells import athlete_code
 from db.tables.limits import Progress, untold
 
@@ -89,6 +90,9 @@ def sort_rows(
     """
     progress(0.0, "Comparing with the store")
     rows, faults = parsed.frame.copy(deep=False), parsed.faults.copy()
+    if merged := merged_codes(cursor):
+        codes = rows["athlete"].astype(object)
+        rows["athlete"] = codes.map(lambda code: merged.get(code, code)).astype("category")
     stored_athletes = set(fetch(cursor, "SELECT athlete FROM athlete")["athlete"])
     _check_athletes(rows["athlete"], stored_athletes, add_athletes, faults)
     _check_measures(cursor, rows, faults)

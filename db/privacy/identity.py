@@ -10,7 +10,8 @@ import duckdb
 
 from db.errors import BadInput
 from db.file.migrations import quoted
-from db.privacy.spellings import any_of, plain
+from db.privacy.spellings import any_of
+from db.roster.plain_letters import plain
 
 # Texts of the program, not of people: words, settings of a fit, hashes and codes of measures.
 _NEVER_NAMES = frozenset(
@@ -28,7 +29,8 @@ _BETWEEN_WORDS = re.compile(r"[\W_]+")
 NAMES_CODES = (
     "action IN ('save choice', 'add session', 'begin test', 'begin trial', 'make private link', "
     "'add lifted set', 'add person', 'change password', 'activate person', 'deactivate person', "
-    "'change e-mail', 'remove e-mail', 'change role', 'set status')"
+    "'change e-mail', 'remove e-mail', 'change role', 'set status', 'change athletes', "
+    "'merge athletes', 'part athletes', 'invite person', 'take invitation')"
 )
 """Lines of the audit, in SQL, that have codes and accounts in a place of their own, no text."""
 

@@ -27,7 +27,8 @@ from db.privacy.identity import (
     whole_words,
     without_names,
 )
-from db.privacy.spellings import plain, spelling
+from db.privacy.spellings import spelling
+from db.roster.plain_letters import plain
 
 CLEARED = "(cleared)"
 """What stands instead of a text that was cleared."""

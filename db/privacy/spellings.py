@@ -3,26 +3,15 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections import defaultdict
 from collections.abc import Sequence
 from functools import cache, lru_cache
 
-# Letters that no rule of Unicode takes apart. ß, which it does, is one letter for two as well.
-_APART = {
-    "ø": "o", "ł": "l", "đ": "d", "ð": "d", "ħ": "h", "ı": "i", "ŧ": "t",
-    "æ": "ae", "œ": "oe", "þ": "th",
-}  # fmt: skip
+from db.roster.plain_letters import plain
+
 _MARKS = "[\u0300-\u036f]*"
 _WITH_ACCENTS = (range(0xC0, 0x250), range(0x370, 0x530), range(0x1E00, 0x2000))
 """Latin, Greek and Cyrillic, without signs of phonetics."""
-
-
-def plain(text: str) -> str:
-    """Give a text in small letters without accents."""
-    apart = unicodedata.normalize("NFKD", text.casefold())
-    letters = (_APART.get(letter, letter) for letter in apart if not unicodedata.combining(letter))
-    return "".join(letters)
 
 
 def spelled(text: str) -> str:

@@ -54,6 +54,8 @@ TITLES = {
     "tests_to_do": "Tests to do",
     "session_plan": "Session plan",
     "exercises": "Exercises",
+    "people": "People and squads",
+    "measures": "Measures",
     "accounts": "Accounts",
     "my_warm_up": "My warm-up",
     "my_account": "My account",
@@ -85,6 +87,8 @@ MAY_OPEN = {
         "week",
         "how_sure",
         "before_testing",
+        "people",
+        "measures",
         "accounts",
         "trail",
         "privacy",
@@ -160,6 +164,8 @@ NEXT_STEPS = [
     ("carl", "session_plan", "There is no session plan yet. Fill in the session"),
     ("carl", "exercises", "43 exercises, of which 43 came with the program"),
     ("dora", "accounts", "Add an account"),
+    ("dora", "people", "left out"),
+    ("dora", "measures", "Change or add a measure"),
 ]
 
 

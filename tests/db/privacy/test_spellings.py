@@ -7,7 +7,8 @@ import unicodedata
 import duckdb
 
 from db.privacy.identity import matches, replaced, whole_words
-from db.privacy.spellings import plain, spelling
+from db.privacy.spellings import spelling
+from db.roster.plain_letters import plain
 
 SAME = [
     ("Åsa", ["asa", "ÅSA", "Asa", unicodedata.normalize("NFD", "Åsa")]),

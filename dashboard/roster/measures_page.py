@@ -1,0 +1,47 @@
+"""What is measured, for the director: every setting of a measure, and the units on screens."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.core import terms
+from dashboard.roster.measure_form import measure_form, new_measure_form
+from dashboard.roster.measure_table import measure_table
+from dashboard.screen import doing, selection, units
+from dashboard.screen.access import require
+from dashboard.screen.reads import ask
+from dashboard.screen.web_sessions import running_store
+
+NEW = "A new one"
+
+person = require("director")
+st.title("Measures")
+doing.show_said()
+known = selection.measures_by_code()
+st.dataframe(ask(measure_table), hide_index=True, alt="Every measure with what is set of it")
+st.header("Change or add a measure")
+chosen = st.selectbox(
+    "Measure",
+    [*known, NEW],
+    format_func=lambda code: known[code].name if code in known else code,
+    key="roster_measure",
+    help=terms.meaning("measure"),
+)
+if chosen in known:
+    measure_form(person, known[chosen])
+else:
+    new_measure_form(person)
+st.header("Units on screens, for everybody")
+system = st.segmented_control(
+    "Units",
+    units.SYSTEMS,
+    default=units.system(),
+    required=True,
+    key="roster_units",
+    help="Imperial: inches, feet, pounds, degrees Fahrenheit. Files and whatever is typed stay in"
+    " the measure's own unit.",
+)
+if system != units.system():
+    doing.do(
+        "The units are saved.", lambda: units.keep_system(running_store(), system, person.person)
+    )
