@@ -10,7 +10,7 @@ from starlette.routing import Route
 from dashboard.app import downloads
 from dashboard.core.failures import for_anybody
 from dashboard.own import routes as own_routes
-from dashboard.sign_in import club_sign_in, pages
+from dashboard.sign_in import club_sign_in, invited, pages
 from db.errors import StoreError
 from db.file.store import Store, default_path
 
@@ -29,6 +29,7 @@ async def healthz(_request: Request) -> PlainTextResponse:
 ROUTES = [
     Route("/healthz", healthz),
     *pages.routes,
+    *invited.routes,
     *club_sign_in.routes,
     *downloads.routes(),
     *own_routes.routes,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from urllib.parse import urlsplit
 
 import streamlit as st
 
@@ -40,7 +39,7 @@ def _make(person: Person, athlete: str) -> None:
 
     def make() -> None:
         path = make_link(own_store(), athlete, int(days), person.person)
-        st.session_state[FRESH] = athlete, host() + path
+        st.session_state[FRESH] = athlete, elements.host() + path
 
     if pressed:
         doing.do("The link is made.", make)
@@ -66,11 +65,3 @@ def _list(person: Person, athlete: str) -> None:
                     "The link opens nothing any more.",
                     partial(revoke_link, own_store(), number, person.person),
                 )
-
-
-def host() -> str:
-    """Return the address of this application as the browser knows it: `https://club.example`."""
-    seen = urlsplit(st.context.url or "")
-    if seen.netloc:
-        return f"{seen.scheme}://{seen.netloc}"
-    return f"http://{st.context.headers.get('Host', 'localhost')}"

@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import datetime
+
 import pandas as pd
 
+from dashboard.core import dates
 from db.people.accounts import Person
 
 
-def people(accounts: list[Person], athletes: dict[str, str], seen: dict[str, str]) -> pd.DataFrame:
-    """Return everybody with an account; names of athletes by code, whom each sees by person."""
+def people(
+    accounts: list[Person],
+    athletes: dict[str, str],
+    seen: dict[str, str],
+    invited: Mapping[str, datetime],
+) -> pd.DataFrame:
+    """Return everybody with an account.
+
+    Names of athletes by code; whom each sees, and until when a link is open, by person.
+    """
     return pd.DataFrame(
         [
             {
@@ -18,6 +30,9 @@ def people(accounts: list[Person], athletes: dict[str, str], seen: dict[str, str
                 "sees": seen[each.person],
                 "may sign in": "yes" if each.active else "no",
                 "signs in as": each.person,
+                "link open until": dates.day(invited[each.person].date())
+                if each.person in invited
+                else "",
                 "e-mail": each.email or "",
             }
             for each in accounts

@@ -7,14 +7,15 @@ from dataclasses import replace
 
 import streamlit as st
 
-from dashboard.club.sight_words import sees
+from dashboard.club.sight_words import seen_athletes, sees
 from dashboard.screen.elements import quiet
 from db.file.store import Store
 from db.people.accounts import Person
 from db.people.roles import ROLES
 
 SQUADS, ALL_ATHLETES = "Squads", "All athletes"
-NO_SQUADS = "There are no squads yet: a file of athletes with a column squad makes them."
+NO_SQUADS = "There are no squads yet: put athletes into one on the page People and squads."
+TABLE_PIXELS = 220
 
 
 def ask_rights(
@@ -53,6 +54,9 @@ def ask_rights(
             asked = _ask_sight(asked, account, squads, key)
     if role != "athlete" or asked.athlete:
         quiet(f"With this the account **{sees(store, asked)}**.")
+    if role != "athlete" and len(seen := seen_athletes(store, asked)):
+        # Short: whom it is about is to be seen at once, not the whole squad.
+        st.dataframe(seen, hide_index=True, height=TABLE_PIXELS, alt="Whom the account would see")
     return asked
 
 

@@ -2,16 +2,35 @@
 
 from __future__ import annotations
 
+import pandas as pd
+
 from dashboard.core.numbers import counted, listed
 from db.file.store import Store
 from db.people.accounts import Person
 from db.people.sight import in_sight, sight_of
 from db.roster.athletes import list_athletes
+from db.roster.squads import squad_members
 
 NOBODY_YET = (
     "You see no athletes yet. A director chooses on the page Accounts which squads you see, or"
     " all athletes."
 )
+
+
+def seen_athletes(store: Store, person: Person) -> pd.DataFrame:
+    """Return whom an account of staff sees or would see: `athlete`, `position`, `squads`, by name.
+
+    The active athletes, as the account itself would find them.
+    """
+    rows = list_athletes(in_sight(store, sight_of(person)), active_only=True)
+    squads = dict(iter(squad_members(store).groupby("athlete")["squad"]))
+    return pd.DataFrame(
+        {
+            "athlete": rows["name"],
+            "position": rows["position"].astype(object).fillna(""),
+            "squads": [", ".join(squads.get(code, ())) for code in rows["athlete"]],
+        }
+    )
 
 
 def sees(store: Store, person: Person) -> str:

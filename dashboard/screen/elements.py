@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from urllib.parse import urlsplit
 
 import pandas as pd
 import streamlit as st
@@ -39,6 +40,14 @@ def screen_palette() -> Palette:
 def on_phone() -> bool:
     """Tell whether the browser says that it runs on a phone."""
     return "Mobi" in st.context.headers.get("User-Agent", "")
+
+
+def host() -> str:
+    """Return the address of this application as the browser knows it: `https://club.example`."""
+    seen = urlsplit(st.context.url or "")
+    if seen.netloc:
+        return f"{seen.scheme}://{seen.netloc}"
+    return f"http://{st.context.headers.get('Host', 'localhost')}"
 
 
 def quiet(text: str) -> None:

@@ -36,6 +36,9 @@ OWN_PATH = "/mine"
 LINK_PATH = "/curve/"
 LINK = re.compile(LINK_PATH + r"[\w-]{20,100}", re.ASCII)
 """What follows is the secret of a private link, which is all that is asked there."""
+INVITED_PATH = "/join/"
+INVITED = re.compile(INVITED_PATH + r"[\w-]{20,100}", re.ASCII)
+"""What follows is the secret of an invitation; it lets nobody in, but choose a password once."""
 OPEN_PATHS = frozenset({"/signin", CLUB_PATH, CLUB_RETURN_PATH, "/healthz"})
 READING_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 WEB_SCHEMES = {"http": "http", "https": "https", "ws": "http", "wss": "https"}
@@ -81,7 +84,8 @@ class Gate:
         connection = HTTPConnection(scope)
         if _changes_something(scope) and not _from_our_own_page(connection):
             return _refusal(scope, 403, "This request came from another site and was refused.")
-        if scope["path"] in OPEN_PATHS or LINK.fullmatch(scope["path"]):
+        path = scope["path"]
+        if path in OPEN_PATHS or LINK.fullmatch(path) or INVITED.fullmatch(path):
             return None
         try:
             person = await run_in_threadpool(_let_in, scope, connection)

@@ -60,14 +60,14 @@ class Refused(Exception):
 async def sign_in(request: Request) -> Response:
     """Show the sign-in page, or let in whoever has shown who they are."""
     if request.method == "POST":
-        return await answered(_enter, request, await _fields(request))
+        return await answered(_enter, request, await form_fields(request))
     return await answered(_show, request)
 
 
 async def sign_out(request: Request) -> Response:
     """Ask whether to sign out, or end the web session of this browser."""
     if request.method == "POST":
-        return await answered(_leave, request, await _fields(request))
+        return await answered(_leave, request, await form_fields(request))
     return await answered(_ask_to_leave, request)
 
 
@@ -87,7 +87,8 @@ async def answered(answer: Callable[..., Response], *args: object) -> Response:
     return await run_in_threadpool(answer_with_open_store)
 
 
-async def _fields(request: Request) -> Fields:
+async def form_fields(request: Request) -> Fields:
+    """Return the fields of a form that was sent."""
     async with request.form(max_files=0, max_fields=10, max_part_size=2_000) as form:
         return {name: str(value) for name, value in form.items()}
 
@@ -103,7 +104,7 @@ def _enter(request: Request, fields: Fields) -> Response:
     """Let in whoever has shown who they are."""
     store = running_store()
     try:
-        _check_form(fields, request.cookies.get(FORM_COOKIE, ""))
+        check_form(fields, request.cookies.get(FORM_COOKIE, ""))
         person = _who(store, request, fields)
     except Refused as refusal:
         return sign_in_page(request, fields, refusal)
@@ -124,7 +125,7 @@ def let_in(request: Request, person: Person, wanted: str) -> Response:
     return response
 
 
-def _check_form(fields: Fields, expected: str) -> None:
+def check_form(fields: Fields, expected: str) -> None:
     """Refuse a form that did not come from a page this browser was given."""
     given = fields.get("form_token", "")
     if not expected or not secrets.compare_digest(given.encode(), expected.encode()):
@@ -233,7 +234,7 @@ def _ask_to_leave(request: Request) -> Response:
 def _leave(request: Request, fields: Fields) -> Response:
     sid = request.headers[SID_HEADER]
     try:
-        _check_form(fields, form_token(sid))
+        check_form(fields, form_token(sid))
     except Refused as refusal:
         return page("trouble.html", 403, heading="Not signed out", sentence=refusal.sentence)
     close_web_session(running_store(), sid)

@@ -104,6 +104,7 @@ PARENTS = (
     ("person_squad", "person", "person", "person"),
     ("person_sees_all", "person", "person", "person"),
     ("person_email", "person", "person", "person"),
+    ("invitation", "person", "person", "person"),
     ("web_session", "person", "person", "person"),
 )
 # A sentence with the count in it, and a query that counts what breaks it.

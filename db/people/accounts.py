@@ -145,7 +145,7 @@ def set_password_hash(
 ) -> None:
     """Change the hash of a password and close the person's web sessions, but for one."""
     with store.writing(by, "change password", name) as cursor:
-        _change(cursor, name, "password_hash = ?", [password_hash], keep_open)
+        change_within(cursor, name, "password_hash = ?", [password_hash], keep_open)
 
 
 def set_active(store: Store, name: str, active: bool, by: str) -> None:
@@ -153,7 +153,7 @@ def set_active(store: Store, name: str, active: bool, by: str) -> None:
     with store.writing(by, "activate person" if active else "deactivate person", name) as cursor:
         if not active:
             _check_other_director(cursor, name)
-        _change(cursor, name, "active = ?", [active])
+        change_within(cursor, name, "active = ?", [active])
 
 
 def set_email(store: Store, name: str, email: str | None, by: str) -> None:
@@ -188,7 +188,7 @@ def set_role(
         check_role(cursor, role, athlete, squads, sees_all)
         if role != "director":
             _check_other_director(cursor, name)
-        _change(cursor, name, "role = ?, athlete = ?", [role, athlete])
+        change_within(cursor, name, "role = ?, athlete = ?", [role, athlete])
         put_sight(cursor, name, squads, sees_all)
 
 
@@ -260,13 +260,14 @@ def _people(
     return [Person(*(*row[:5], tuple(row[5] or ()), *row[6:])) for row in rows]
 
 
-def _change(
+def change_within(
     cursor: duckdb.DuckDBPyConnection,
     name: str,
     assignments: str,
     values: Sequence[Any],
     keep_open: str = "",
 ) -> None:
+    """Change an account within a unit of work, and close its web sessions, but for one."""
     changed = fetch_number(
         cursor, f"UPDATE person SET {assignments} WHERE person = ?", [*values, name]
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import threading
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pandas as pd
@@ -22,12 +22,14 @@ from dashboard.fits.fitting import CannotFit
 from dashboard.rules.typed_efforts import typed_efforts
 from dashboard.screen import notices, selection
 from dashboard.screen.menu import PLACES, file_of
+from dashboard.screen.web_sessions import session_id
 from dashboard.sign_in.accounts import person_with_password
 from db.efforts.rows import sessions
 from db.efforts.typed_sessions import SessionEntry, add_session
 from db.file.store import Store
 from db.fits.results import latest_fit
 from db.people.accounts import get_person
+from db.people.invitations import invited_person
 from db.roster.athletes import list_athletes, save_athletes
 from db.roster.measures import get_measure, save_measure
 from db.tables.limits import Progress
@@ -628,6 +630,8 @@ def test_an_account_is_added_and_its_password_shown_once(
 ) -> None:
     application = sign_in(filled_store, "dora", "accounts")
     assert "carl" in application.dataframe[0].value["signs in as"].tolist()
+    way = application.segmented_control(key="add_account_0_way")
+    way.set_value("With a password that is shown once").run()
     add_account(application, "New.Athlete", "athlete", "A2")
     password = application.code[0].value
     person = person_with_password(filled_store, "new.athlete", password)
@@ -672,6 +676,39 @@ def test_a_new_password_replaces_the_old_one(filled_store: Store, sign_in: SignI
     application.selectbox(key="accounts_chosen").set_value("carl").run()
     application.button(key="new_password").click().run()
     assert person_with_password(filled_store, "carl", application.code[0].value) is not None
+
+
+def test_an_account_is_added_with_a_link_that_is_shown_once(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "dora", "accounts")
+    add_account(application, "New.Athlete", "athlete", "A2")
+    link = application.code[0].value
+    assert re.fullmatch(r"http://[^/]+/join/[\w-]{43}", link)
+    assert "It opens once, within 7 days" in told(application)
+    secret = session_id(link.rpartition("/")[2])
+    person = invited_person(filled_store, secret, datetime.now(UTC))
+    assert person is not None and person.person == "new.athlete"
+    table = application.dataframe[0].value.set_index("signs in as")["link open until"]
+    assert table["new.athlete"] and not table["carl"]
+    assert not application.run().code
+    application.selectbox(key="accounts_chosen").set_value("new.athlete").run()
+    application.button(key="new_link").click().run()
+    assert application.code[0].value != link
+    assert invited_person(filled_store, secret, datetime.now(UTC)) is None
+
+
+def test_whom_an_account_would_see_is_a_table_before_it_is_saved(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    save_athletes(filled_store, pd.DataFrame({"athlete": ["A2"], "squad": ["Youth"]}), "test")
+    application = sign_in(filled_store, "dora", "accounts")
+    application.selectbox(key="add_account_0_role").set_value("coach").run()
+    application.segmented_control(key="add_account_0_whom").set_value("Squads").run()
+    before = len(application.dataframe)
+    application.multiselect(key="add_account_0_squads").set_value(["Youth"]).run()
+    assert len(application.dataframe) == before + 1
+    assert application.dataframe[1].value.to_numpy().tolist() == [["Short Two", "wing", "Youth"]]
 
 
 def test_a_role_is_changed(filled_store: Store, sign_in: SignIn) -> None:

@@ -81,6 +81,10 @@ def sound(made_once, tmp_path_factory) -> Store:
             cursor.execute("INSERT INTO set_aside_correction VALUES (1, 4, 1, 2)")
             cursor.execute("INSERT INTO athlete_squad (athlete, squad) VALUES ('A1', 'first')")
             cursor.execute("INSERT INTO athlete_merge VALUES (1, 'A2', 'A1', true, now(), 'dora')")
+            cursor.execute(
+                "INSERT INTO invitation VALUES (repeat('c', 64), 'anna', 'dora', now(), "
+                "now() + INTERVAL 1 DAY, NULL)"
+            )
             cursor.execute("INSERT INTO merged_row VALUES (1, 'session', '1')")
             cursor.execute("INSERT INTO person_squad (person, squad) VALUES ('anna', 'first')")
             cursor.execute("INSERT INTO fit_learned (fit_id, learned_json) VALUES (1, '{}')")

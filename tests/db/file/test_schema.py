@@ -19,7 +19,7 @@ def test_every_table_and_column_and_view_has_a_comment(store):
         views = cursor.execute(
             "SELECT view_name, comment FROM duckdb_views() WHERE NOT internal"
         ).fetchall()
-    assert len(tables) == 73 and len(views) > 10 and len(columns) > 100
+    assert len(tables) == 74 and len(views) > 10 and len(columns) > 100
     assert [name for name, comment in tables + columns + views if not comment] == []
 
 
