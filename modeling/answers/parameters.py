@@ -11,6 +11,7 @@ from modeling.curve.families import LEAST_NOISE, LEVEL_PRIOR
 from modeling.curve.shapes import ResponseFamily
 from modeling.efforts.spots import Misfit
 from modeling.errors import ModelError
+from modeling.fit.prior import SquadPrior
 from modeling.fit.squad_fit import EngineSettings
 
 __all__ = ["FAMILY_METHODS", "UNKNOWN", "check_parameters", "engine_settings"]
@@ -62,6 +63,10 @@ _ALLOWED: Mapping[str, tuple[Callable[[Any], bool], str]] = {
         lambda value: value is None or (_whole(value) and value != 0),
         "a whole number other than 0, or None",
     ),
+    "prior": (
+        lambda value: value is None or isinstance(value, SquadPrior),
+        "a SquadPrior from modeling.clubs, or None",
+    ),
     "unknown": (lambda value: value in UNKNOWN, " or ".join(map(repr, UNKNOWN))),
 }
 
@@ -76,4 +81,5 @@ def engine_settings(estimator: Any, family: ResponseFamily) -> EngineSettings:
         rounds=estimator.rounds,
         tolerance=estimator.tolerance,
         misfit=Misfit(),
+        prior=estimator.prior,
     )

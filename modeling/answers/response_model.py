@@ -28,6 +28,7 @@ from modeling.efforts.observations import (
 )
 from modeling.errors import ModelError
 from modeling.fit.engine import fit_usable
+from modeling.fit.prior import SquadPrior
 from modeling.fit.squad_fit import SquadFit
 
 __all__ = ["ResponseModel"]
@@ -59,6 +60,8 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
     unknown : {"error", "squad"}
         What `predict` does about athletes whom the fit does not know: it says so, or predicts them
         as somebody of the squad without data.
+    prior : SquadPrior, optional
+        What other squads teach (`modeling.clubs`); None begins with what is thought of any squad.
 
     Attributes
     ----------
@@ -127,6 +130,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         tolerance: float = 0.01,
         n_jobs: int | None = None,
         unknown: str = "error",
+        prior: SquadPrior | None = None,
     ) -> None:
         self.standard_volume = standard_volume
         self.worthwhile_pct = worthwhile_pct
@@ -137,6 +141,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         self.tolerance = tolerance
         self.n_jobs = n_jobs
         self.unknown = unknown
+        self.prior = prior
 
     def fit(
         self,

@@ -47,12 +47,27 @@ class Hyperprior:
         The spread across athletes expected before any data.
     athletes : float
         How many athletes' worth of evidence `covariance` counts for.
+    mean_df : float
+        Degrees of freedom of the t distribution that the squad's mean is from; a normal unless few.
     """
 
     mean: FloatArray
     mean_sd: FloatArray
     covariance: FloatArray
     athletes: float
+    mean_df: float = np.inf
+
+    def mean_precision(self, mean: FloatArray) -> FloatArray:
+        """Give how surely the squad's mean is expected here, once it seems to be at `mean`.
+
+        Array of shape (n_coordinates,). A mean far away makes a t distribution less sure of itself,
+        as a normal whose variance is uncertain would be.
+        """
+        precision = self.mean_sd**-2.0
+        if np.isinf(self.mean_df):
+            return precision
+        apart = float(((mean - self.mean) ** 2 * precision).sum())
+        return precision * min(1.0, (self.mean_df + len(mean)) / (self.mean_df + apart))
 
 
 @dataclass(frozen=True)

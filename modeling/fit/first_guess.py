@@ -24,7 +24,7 @@ def first_guess(
     shared: SharedEffects,
 ) -> Learned:
     """Take the family's hyperprior, and what the values themselves show, for the squad."""
-    before = settings.family.hyperprior(data)
+    before = settings.hyperprior(data)
     if before is None:
         low, high = (np.array([axis[end] for axis in grid.axes]) for end in (0, -1))
         across = _independent((low + high) / 2, (high - low) / 4)
@@ -32,6 +32,7 @@ def first_guess(
         across = NormalAcross(before.mean, before.covariance, np.zeros_like(before.covariance))
     centres = np.array([np.median(r.value) for r in rows])
     spread = float(np.std(centres)) if len(rows) > 1 else 0.15
+    smoothing = settings.form_smoothing(grid.forms)
     pooled_level = settings.level == "pooled"
     level = _independent(
         np.array([centres.mean() if pooled_level else 0.0]),
@@ -45,7 +46,7 @@ def first_guess(
             session_curve=0.3 * data.noise if settings.misfit else 0.0,
         ),
         across=across,
-        form_weight=np.full(grid.forms, 1.0 / grid.forms),
+        form_weight=smoothing / smoothing.sum(),
         level=_stack_normals(level, across) if settings.level_follows_curve else level,
         shared=shared,
         pooled=settings.pooled,

@@ -31,9 +31,6 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 
-FORM_SMOOTHING = 0.15
-"""Athletes' worth of evidence that each form starts with."""
-
 SQUAD_STEPS = 8
 """Most EM steps for the squad's distribution in a round, with the likelihoods held."""
 
@@ -54,11 +51,12 @@ def learn_squad(
     `forms` has shape (n_athletes, n_forms): what is thought of each athlete's, before and after.
     """
     evidence = np.stack([m.form_evidence for m in moments])
-    form_weight, forms = form_weights(evidence, forms, FORM_SMOOTHING, SQUAD_STEPS)
+    smoothing = settings.form_smoothing(forms.shape[1])
+    form_weight, forms = form_weights(evidence, forms, smoothing, SQUAD_STEPS)
     learned = replace(learned, form_weight=form_weight)
     if settings.level_follows_curve:
         return learned, forms
-    before = settings.family.hyperprior(data)
+    before = settings.hyperprior(data)
     log_over_forms = np.stack([m.log_over_forms for m in moments])
     points = np.stack([grid.coordinates for grid in grids])
     for _ in range(SQUAD_STEPS):
@@ -84,9 +82,11 @@ def learn_effects(
     told = [m.shared for m in moments if m.shared is not None]
     if not told:
         return learned
-    before = settings.family.hyperprior(data)
+    before = settings.hyperprior(data)
     size = len(learned.across.mean)
-    mean_precision = np.zeros((size, size)) if before is None else np.diag(before.mean_sd**-2.0)
+    mean_precision = np.zeros((size, size))
+    if before is not None:
+        mean_precision = np.diag(before.mean_precision(learned.across.mean))
     shared, across = learn_shared(
         learned.shared,
         told,
@@ -135,7 +135,10 @@ def learn_noise(
         "session_curve": settings.misfit is not None,
     }
     floor = max(0.01 * data.noise, settings.least_noise)
-    noise = learn_sizes([m.sizes for m in moments], learned.noise, floor=floor, free=free)
+    told = [m.sizes for m in moments]
+    if settings.prior is not None:
+        told.append(settings.prior.size_scores(learned.noise))
+    noise = learn_sizes(told, learned.noise, floor=floor, free=free)
     if settings.misfit:
         family = cast(ResponseFamily, settings.family)
         gain = float(np.exp(learned.across.mean[family.gain]))

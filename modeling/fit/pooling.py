@@ -115,7 +115,7 @@ def grid_log_density(axes: Sequence[FloatArray], across: NormalAcross) -> FloatA
 
 
 def form_weights(
-    evidence: FloatArray, weight: FloatArray, smoothing: float, steps: int
+    evidence: FloatArray, weight: FloatArray, smoothing: float | FloatArray, steps: int
 ) -> tuple[FloatArray, FloatArray]:
     """Learn the forms' proportions, with the likelihoods held.
 
@@ -123,7 +123,7 @@ def form_weights(
     ----------
     evidence, weight : arrays of shape (n_athletes, n_forms)
         Relative likelihood of each form, and its proportion among the other athletes so far.
-    smoothing : float
+    smoothing : float or array of shape (n_forms,)
         Athletes' worth of evidence that each form starts with.
     steps : int
         How often shares and proportions are worked out in turn.
@@ -171,7 +171,7 @@ def update_normal(
     pooled = athletes * precision
     target = precision @ moments.mean.sum(axis=0)
     if before is not None:
-        prior_precision = np.diag(before.mean_sd**-2.0)
+        prior_precision = np.diag(before.mean_precision(current.mean))
         information = information + prior_precision
         pooled = pooled + prior_precision
         target = target + prior_precision @ before.mean

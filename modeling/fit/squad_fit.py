@@ -18,11 +18,15 @@ from modeling.fit.drawn import Deviations, Drawn, draw_between_nodes
 from modeling.fit.learned import Learned
 from modeling.fit.pooling import log_density
 from modeling.fit.posterior import Posterior, likely_cells
+from modeling.fit.prior import SquadPrior
 
 __all__ = ["EngineSettings", "SquadFit"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
+
+FORM_SMOOTHING = 0.15
+"""Athletes' worth of evidence that each form starts with."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +60,8 @@ class EngineSettings:
     misfit : Misfit or None
         How far athletes and sessions may be from every curve of the family; None not at all.
         Needs a `ResponseFamily`.
+    prior : SquadPrior or None
+        What other squads teach; None leaves it to the family.
     """
 
     family: CurveFamily
@@ -73,6 +79,20 @@ class EngineSettings:
     least_noise: float = 0.0
     farthest_volume: float = 0.0
     misfit: Misfit | None = None
+    prior: SquadPrior | None = None
+
+    def hyperprior(self, data: DataRange) -> Hyperprior | None:
+        """Say what is thought of the squad beforehand, by others' or by the family."""
+        if self.prior is None:
+            return self.family.hyperprior(data)
+        return self.prior.hyperprior(self.family, data)
+
+    def form_smoothing(self, forms: int) -> FloatArray:
+        """Give the athletes' worth of evidence that each form starts with, shape (n_forms,)."""
+        even = np.full(forms, FORM_SMOOTHING)
+        if self.prior is None or len(self.prior.forms) != forms:
+            return even
+        return even + self.prior.forms
 
 
 @dataclass(frozen=True)

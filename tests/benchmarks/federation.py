@@ -4,9 +4,11 @@
 
 A federation is twenty clubs of 4 to 30 athletes that differ in what is usual among their athletes.
 What each club's fit learned is pooled, and clubs that had no part in it are fitted with and
-without that: ordinary ones of four with one fade test each; odd ones, whose athletes peak three
-times as late as anybody's; and clubs of 4 to 16 that got the knowledge of a federation where all
-peak three times as early. Seeds 900 to 903 were kept for the last measurement.
+without that: ordinary ones of four with one fade test each; the same of a measure where all peak
+three times as late and gain less; odd ones, whose athletes peak three times as late as anybody's;
+and clubs of 4 to 16 that got the knowledge of a federation where all peak three times as early.
+Beside them stands what could be had at most: the same fit told how athletes are drawn in truth.
+Seeds 900 to 903 were kept for the last measurement.
 """
 
 from __future__ import annotations
@@ -20,8 +22,9 @@ import pandas as pd
 from joblib import Parallel, delayed
 
 from modeling import ResponseModel
-from modeling.clubs.learned_summary import FEWEST_ATHLETES, learned_summary
+from modeling.clubs.learned_summary import COORDINATES, FEWEST_ATHLETES, learned_summary
 from modeling.clubs.squad_prior import pooled
+from modeling.curve.shapes import Hyperprior
 from modeling.fit.prior import SquadPrior
 from modeling.testing.rough_squads import MIXED
 from modeling.testing.simulation import Noise, Protocol, Truth, simulate_squad
@@ -49,10 +52,12 @@ class Club:
     athletes: int
     times: float = 1.0
     wrong: bool = False
+    gain: float = 0.07
 
 
 NEW = (
     Club("four, one test each", 4),
+    Club("the same, late and little gain", 4, LATE, gain=0.03),
     Club("odd, eight athletes", 8, LATE),
     *(Club(f"wrong knowledge, {n} athletes", n, wrong=True) for n in (4, 8, 16)),
 )
@@ -63,7 +68,7 @@ def drawn(
 ) -> tuple[list[Truth], pd.DataFrame]:
     """Draw a club's athletes, each of any of the shapes, and their efforts."""
     best = 14.0 * club.times * np.exp(BETWEEN_LOG_SD * rng.standard_normal())
-    gain = 0.07 * np.exp(0.2 * rng.standard_normal())
+    gain = club.gain * np.exp(0.2 * rng.standard_normal())
     scale = club.times
     truths = []
     for shape in rng.choice(list(MIXED), club.athletes):
@@ -88,37 +93,58 @@ def fitted(frame: pd.DataFrame, prior: SquadPrior | None) -> ResponseModel:
     return model.fit(frame, frame["value"])
 
 
-def knowledge(seed: int, times: float = 1.0) -> SquadPrior:
+def knowledge(seed: int, times: float = 1.0, gain: float = 0.07) -> SquadPrior:
     """Pool what the clubs of a federation have learned; too small ones tell nothing."""
     rng = np.random.default_rng([seed, round(times * 100)])
     told = []
     for athletes in rng.integers(SMALLEST, LARGEST + 1, CLUBS):
-        _, frame = drawn(Club("", int(athletes), times), Protocol(2, 6), rng)
+        _, frame = drawn(Club("", int(athletes), times, gain=gain), Protocol(2, 6), rng)
         if athletes >= FEWEST_ATHLETES:
             told.append(learned_summary(fitted(frame, None)))
     return pooled(told)
 
 
+def true(club: Club) -> SquadPrior:
+    """Give the distribution that a club's athletes are drawn from, as surely as can be."""
+    mean = np.log([14.0 * club.times, club.gain, 20.0 * club.times])
+    spread = np.array([WITHIN_LOG_SD, 0.5, 0.55])
+    together = np.array([[1.0, 0.0, 0.7], [0.0, 1.0, 0.0], [0.7, 0.0, 1.0]])
+    curves = Hyperprior(
+        mean,
+        np.array([BETWEEN_LOG_SD, 0.2, BETWEEN_LOG_SD]),
+        together * np.outer(spread, spread),
+        100.0,
+    )
+    variances = np.array([0.03, 0.02, 0.003, 0.002]) ** 2
+    return SquadPrior(COORDINATES, curves, np.zeros(0), variances, np.full(4, 40.0))
+
+
 def scores(seed: int) -> Iterator[dict[str, object]]:
-    """Fit new clubs of every kind with and without what their federation knows."""
-    right, wrong = knowledge(seed), knowledge(seed, 1.0 / LATE)
+    """Fit new clubs of every kind alone, with what their federation knows, and with the truth."""
+    usual, early, late = (
+        knowledge(seed),
+        knowledge(seed, 1.0 / LATE),
+        knowledge(seed, LATE, NEW[1].gain),
+    )
     for number, club in enumerate(NEW):
+        prior = early if club.wrong else late if club is NEW[1] else usual
         for each in range(NEW_CLUBS):
             rng = np.random.default_rng([seed, number, each])
             truths, frame = drawn(club, Protocol(1, 0), rng)
-            for way, prior in (("alone", None), ("with", wrong if club.wrong else right)):
-                model = fitted(frame, prior)
+            for way, told_before in (("alone", None), ("with", prior), ("truth", true(club))):
+                model = fitted(frame, told_before)
                 for athlete, (code, rows) in zip(truths, frame.groupby("athlete"), strict=True):
                     told = athlete_scores(athlete, model.responses_[code], rows)
                     yield {"seed": seed, "kind": club.kind, "way": way, **told}
 
 
 def report(found: pd.DataFrame) -> pd.DataFrame:
-    """Give loss at the advice and coverage of the intervals, with and without."""
+    """Give loss at the advice and coverage of the intervals, each way."""
     found = found.assign(held=found[INTERVALS].astype(float).mean(axis=1))
     by = found.groupby(["kind", "way"])[["loss_pct", "held"]].mean().unstack()
     by.columns = [f"{what} {way}" for what, way in by.columns]
-    by["loss less by"] = 1.0 - by["loss_pct with"] / by["loss_pct alone"]
+    for way in ("with", "truth"):
+        by[f"loss less by, {way}"] = 1.0 - by[f"loss_pct {way}"] / by["loss_pct alone"]
     return by.loc[[club.kind for club in NEW]]
 
 

@@ -1,0 +1,159 @@
+"""What a club's fit learned of its squad, as few rounded numbers that tell of no athlete.
+
+Why nobody can be found in it. Every number is about the squad, and is told no finer than it is
+known: a mean in steps of its own standard error, a spread in steps of its own uncertainty. Of n
+athletes one moves the mean by an n-th of how far they are from it, and a standard error is the
+spread over the root of n; so even to somebody who knows everything about all others, the steps say
+of the last one's curve only within the root of n spreads, which is wider than the squad itself.
+Nothing is drawn by chance, so nothing is told by asking twice. The number of athletes is told in
+steps too, and a squad of fewer than `FEWEST_ATHLETES` tells nothing.
+
+What a step cannot hide: right at its border a small move changes the number, which then says on
+which side somebody is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.answers.response_model import ResponseModel
+from modeling.curve.rise_and_fall import LOG_DROP, RiseAndFall
+from modeling.curve.shapes import ResponseFamily
+from modeling.errors import ModelError
+from modeling.fit.noise import COMPONENTS
+from modeling.fit.pooling import NormalAcross
+from modeling.fit.squad_fit import SquadFit
+
+__all__ = ["COORDINATES", "FEWEST_ATHLETES", "LearnedSummary", "learned_summary"]
+
+FloatArray = NDArray[np.float64]
+
+COORDINATES = RiseAndFall().names
+"""Logs of best volume, of gain as a log of performance, and of the volume from there to 10 % down;
+volumes in effect."""
+
+FEWEST_ATHLETES, ATHLETES_STEP = 8, 4
+"""Of whom a summary may be made; and in what steps their number is told."""
+
+CORRELATION_STEP, FORMS_STEP, NOISE_LOG_STEP = 0.25, 0.05, 0.1
+
+DRAWS, DRAWN_WITH_SEED = 4000, 1
+"""Curves by which a squad fitted with other coordinates is put into `COORDINATES`."""
+
+FARTHEST = 500.0
+"""Volume to which a curve is followed until it is 10 % down, as a multiple of its best volume."""
+
+
+@dataclass(frozen=True)
+class LearnedSummary:
+    """What a squad is like.
+
+    Attributes
+    ----------
+    athletes : int
+        How many it is learned from, rounded down.
+    mean, mean_sd, spread : tuples of 3 floats
+        Of `COORDINATES`: the squad's mean, how uncertain that is, and the standard deviation across
+        athletes.
+    correlation : tuple of 3 floats
+        Across athletes, of best with gain, best with hold, gain with hold.
+    forms : tuple of floats
+        Shares of the forms of `RiseAndFall`; empty where the squad was fitted with other curves.
+    noise : tuple of 4 floats
+        Standard deviations of `noise.COMPONENTS`, log scale.
+    """
+
+    athletes: int
+    mean: tuple[float, ...]
+    mean_sd: tuple[float, ...]
+    spread: tuple[float, ...]
+    correlation: tuple[float, ...]
+    forms: tuple[float, ...]
+    noise: tuple[float, ...]
+
+    @property
+    def covariance(self) -> FloatArray:
+        """Covariance across athletes, shape (3, 3)."""
+        together = np.eye(3)
+        together[np.triu_indices(3, 1)] = self.correlation
+        together = np.maximum(together, together.T) + np.minimum(together, together.T) - np.eye(3)
+        # Rounded correlations may say what no three variables can be.
+        size, ways = np.linalg.eigh(together)
+        together = (ways * np.maximum(size, 0.05)) @ ways.T
+        scale = np.array(self.spread) / np.sqrt(np.diag(together))
+        return np.asarray(together * np.outer(scale, scale), dtype=float)
+
+
+def learned_summary(model: ResponseModel) -> LearnedSummary:
+    """Summarise what a fitted model has learned of its squad.
+
+    Raises
+    ------
+    ModelError
+        The squad is too small for that, which would tell of its athletes.
+    """
+    fit = model.fit_
+    athletes = len(fit.posteriors)
+    if athletes < FEWEST_ATHLETES:
+        raise ModelError(
+            f"The fit is of {athletes} athletes. A summary tells of none of them only if there are"
+            f" at least {FEWEST_ATHLETES}."
+        )
+    across = _in_coordinates(fit)
+    error = 2.0 ** np.round(np.log2(np.sqrt(np.diag(across.mean_covariance))))
+    spread_step = 1.0 / np.sqrt(2.0 * athletes)
+    together = across.covariance / np.outer(across.sd, across.sd)
+    told = isinstance(fit.settings.family, RiseAndFall)
+    forms = fit.learned.form_weight if told else np.zeros(0)
+    noise = [max(getattr(fit.learned.noise, name), 1e-6) for name in COMPONENTS]
+    return LearnedSummary(
+        athletes=athletes // ATHLETES_STEP * ATHLETES_STEP,
+        mean=_plain(np.round(across.mean / error) * error),
+        mean_sd=_plain(error),
+        spread=_plain(_log_steps(across.sd, spread_step)),
+        correlation=_plain(_steps(together[np.triu_indices(3, 1)], CORRELATION_STEP)),
+        forms=_plain(_steps(forms, FORMS_STEP)),
+        noise=_plain(_log_steps(noise, NOISE_LOG_STEP)),
+    )
+
+
+def _steps(value: Any, step: float) -> FloatArray:
+    return np.round(np.asarray(value, dtype=float) / step) * step
+
+
+def _log_steps(value: Any, step: float) -> FloatArray:
+    return np.asarray(np.exp(_steps(np.log(value), step)), dtype=float)
+
+
+def _plain(values: NDArray[np.floating[Any]]) -> tuple[float, ...]:
+    return tuple(float(f"{value:.6g}") for value in values)
+
+
+def _in_coordinates(fit: SquadFit) -> NormalAcross:
+    """Put what was learned across athletes into `COORDINATES`."""
+    across = fit.learned.across
+    family = cast(ResponseFamily, fit.settings.family)
+    if isinstance(family, RiseAndFall):
+        return across
+    rng = np.random.default_rng(DRAWN_WITH_SEED)
+    drawn = rng.multivariate_normal(across.mean, across.covariance, DRAWS)
+    form = rng.choice(len(fit.learned.form_weight), DRAWS, p=fit.learned.form_weight)
+    hold = np.log([_hold(family, *each) for each in zip(form, drawn, strict=True)])
+    read = np.stack([drawn[:, 0], drawn[:, family.gain], hold], axis=1)
+    # What follows a straight line follows the squad's mean; the rest is spread.
+    apart = drawn - drawn.mean(axis=0)
+    line = np.linalg.lstsq(apart, read - read.mean(axis=0), rcond=None)[0].T
+    return NormalAcross(read.mean(axis=0), np.cov(read.T), line @ across.mean_covariance @ line.T)
+
+
+def _hold(family: ResponseFamily, form: int, coordinates: FloatArray) -> float:
+    """Give the volume from a curve's peak to where it is 10 % down."""
+    best = float(np.exp(coordinates[0]))
+    past = np.geomspace(0.01, FARTHEST, 400)
+    curve = family.curves(np.array([form]), coordinates[None, :], best * (1.0 + past))[:, 0]
+    down = np.minimum.accumulate(curve)
+    return best * float(np.exp(np.interp(LOG_DROP, -down, np.log(past))))

@@ -1,0 +1,81 @@
+"""What other squads teach of one that has not been seen yet.
+
+A squad's mean is drawn around theirs. It may be an odd squad, so it is drawn from a t distribution,
+which in EM is a normal believed the less the farther away the squad turns out to be (Lange, Little
+& Taylor 1989). The spread across its athletes, the proportions of the forms and the noise begin at
+theirs, each with the weight of a few athletes or efforts, which a squad's own soon outweigh.
+
+References
+----------
+Gelman, Carlin, Stern et al. (2013), Bayesian data analysis, 3rd ed., sections 2.6 and 3.6: the
+scaled inverse chi-squared and inverse Wishart distributions as so many observations' worth.
+Lange, Little & Taylor (1989), Robust statistical modeling using the t distribution, JASA 84.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.curve.shapes import CurveFamily, DataRange, Hyperprior
+from modeling.efforts.session_model import NoiseSizes
+from modeling.fit.noise import COMPONENTS, SizeScores
+
+__all__ = ["SquadPrior"]
+
+FloatArray = NDArray[np.float64]
+
+LEAST_SHARE = 0.01
+"""Of an expected variance: below it, one that has gone to 0 would pull without end."""
+
+
+@dataclass(frozen=True)
+class SquadPrior:
+    """What is thought of a squad before its data, from other squads.
+
+    Attributes
+    ----------
+    coordinates : tuple of str
+        Names of the coordinates that `curves` is of, as families name theirs.
+    curves : Hyperprior
+    forms : array of shape (n_forms,)
+        Athletes' worth of evidence for each form; empty where nothing is known of them.
+    variances, weights : arrays of shape (4,)
+        Expected variances of `noise.COMPONENTS`, log scale, and the observations that each counts
+        for.
+    """
+
+    coordinates: tuple[str, ...]
+    curves: Hyperprior
+    forms: FloatArray
+    variances: FloatArray
+    weights: FloatArray
+
+    def hyperprior(self, family: CurveFamily, data: DataRange) -> Hyperprior | None:
+        """Say it in a family's coordinates; of those that others say nothing of, as the family."""
+        own = family.hyperprior(data)
+        if own is None:
+            return None
+        names = family.grid(data).names
+        known = np.array([name in self.coordinates for name in names])
+        place = [self.coordinates.index(name) for name in names if name in self.coordinates]
+        mean, mean_sd = own.mean.copy(), own.mean_sd.copy()
+        mean[known] = self.curves.mean[place]
+        mean_sd[known] = self.curves.mean_sd[place]
+        covariance = np.where(np.outer(known, known), 0.0, own.covariance)
+        covariance *= known[:, None] == known
+        covariance[np.ix_(known, known)] = self.curves.covariance[np.ix_(place, place)]
+        return Hyperprior(mean, mean_sd, covariance, self.curves.athletes, self.curves.mean_df)
+
+    def size_scores(self, noise: NoiseSizes) -> SizeScores:
+        """Say of the noise sizes what scaled inverse chi-squared distributions say of them.
+
+        The score of ``-(w / 2) (log v + s / v)`` at a variance v, and its information where v is
+        the expected s.
+        """
+        now = np.array([getattr(noise, name) for name in COMPONENTS]) ** 2
+        now = np.maximum(now, LEAST_SHARE * self.variances)
+        score = 0.5 * self.weights * (self.variances / now**2 - 1.0 / now)
+        return SizeScores(score, np.diag(0.5 * self.weights / now**2))
