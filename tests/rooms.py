@@ -81,6 +81,7 @@ ROOMS = {
         Room("testing", "curve", "the stop rule, readings, simulated squads"),
         Room("trial", "curve", "a trial within one athlete"),
         Room("answers", "curve efforts fit", "what a fit says: responses, squad, worth"),
+        Room("clubs", "curve fit", "what squads may tell each other, joined for another one"),
         Room("checks", "efforts fit", "does the fit describe the data; wrong data"),
         Room("day", "curve efforts fit testing answers", "advice for one day, and the next test"),
         Room("game", "curve day", "lengths, waves and times of a game"),

@@ -18,6 +18,7 @@ from dashboard.club import backup_commands, person_commands, privacy_commands
 from dashboard.core.plain_commands import Commands, PlainGroup
 from dashboard.core.terminal import StoreFile, progress_bar, say, store_at, user
 from dashboard.data import import_commands
+from dashboard.fits import learned_commands
 from dashboard.serving.listening import THIS_MACHINE, Where
 from dashboard.tests import protocol_command, simulate_command
 from dashboard.today import sheet_command
@@ -192,6 +193,14 @@ application.command("athletes")(import_commands.athletes)
 @application.command()
 def fit(
     measure: Annotated[str | None, typer.Option(metavar="CODE", help=ALL_MEASURES)] = None,
+    prior: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FILE",
+            help="What other clubs say ('learned pool'); all fits begin with it from now on, until"
+            " 'none' is given.",
+        ),
+    ] = None,
     db: StoreFile = None,
 ) -> None:
     """Work the curves out and keep them.
@@ -202,6 +211,8 @@ def fit(
     from db.roster.measures import get_measure
 
     store = store_at(db)
+    if prior is not None:
+        learned_commands.keep_prior(store, prior, measure)
     with progress_bar() as progress:
         if measure is None:
             outcomes = fit_all(store, user(), progress)
@@ -255,5 +266,6 @@ application.command("advise")(advise_command.advise)
 application.command("sheet")(sheet_command.sheet)
 application.command("backup")(backup_commands.backup)
 application.command("restore")(backup_commands.restore)
+application.add_typer(learned_commands.application, name="learned")
 application.add_typer(person_commands.application, name="person")
 application.add_typer(privacy_commands.application, name="privacy")

@@ -29,6 +29,7 @@ from dashboard.fits.fit_frames import (
     worth_frame,
 )
 from dashboard.fits.kept_curves import advice_rows
+from dashboard.fits.learned_files import SharedPrior, kept_prior
 from dashboard.fits.next_tests import next_test_rows, test_mosts
 from dashboard.rules.stop_rules import stop_rule
 from db.efforts.rows import measured, observations
@@ -117,7 +118,8 @@ def fit_measure(
     fitting = f"Fitting {measure.name.lower()}: {counted(len(rows), 'effort')}"
     tell(0.1, fitting)
     started = time.perf_counter()
-    model = _fitted(measure, standard, rows, lambda share: tell(0.1 + 0.4 * share, fitting))
+    prior = kept_prior(store, measure.code)
+    model = _fitted(measure, standard, rows, prior, lambda share: tell(0.1 + 0.4 * share, fitting))
     athletes = _athletes(store, rows)
 
     def conclusions() -> Conclusions:
@@ -139,7 +141,11 @@ def fit_measure(
         fitting = f"Fitting {measure.name.lower()} as of {dates.day(earlier.until)}"
         with suppress(CannotFit):
             then = _fitted(
-                measure, standard, earlier.rows, lambda share: tell(0.6 + 0.35 * share, fitting)
+                measure,
+                standard,
+                earlier.rows,
+                prior,
+                lambda share: tell(0.6 + 0.35 * share, fitting),
             )
             facts = fit_facts(measure, then, revision, 0.0, earlier)
             known = _athletes(store, earlier.rows)
@@ -218,6 +224,7 @@ def _fitted(
     measure: Measure,
     standard_volume: float | None,
     rows: pd.DataFrame,
+    prior: SharedPrior | None,
     tell: Callable[[float], None],
 ) -> ResponseModel:
     # scikit-learn takes a second to load, and pages import this module long before they fit.
@@ -227,6 +234,7 @@ def _fitted(
         standard_volume=standard_volume,
         worthwhile_pct=measure.worthwhile_pct,
         higher_is_better=measure.better == "higher",
+        prior=None if prior is None else prior.prior,
     )
     try:
         return model.fit(model_rows(rows), rows["value"].astype(float), progress=tell)

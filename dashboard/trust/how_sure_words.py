@@ -64,6 +64,16 @@ LIMITS = (
 )
 
 
+def others_sentences(clubs: int) -> list[str]:
+    """Say that fits begin with what other clubs have learned; nothing where they do not."""
+    if not clubs:
+        return []
+    return [
+        f"It begins with what {counted(clubs, 'other club')} learned of their squads: what is usual"
+        " there is believed of this one until its own efforts say otherwise."
+    ]
+
+
 def curve_sentences(curves: CurveModel) -> list[str]:
     """Return which curves are used, how far athletes may be off them, and what follows."""
     of_session = (

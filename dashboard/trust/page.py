@@ -6,6 +6,7 @@ import streamlit as st
 
 from dashboard.core import cautions
 from dashboard.curve import account_words
+from dashboard.fits.learned_files import clubs_heard
 from dashboard.fits.usual_terms import latest_check, latest_fit, usual_terms
 from dashboard.screen import elements, notices, pictures, selection
 from dashboard.screen.access import require
@@ -103,7 +104,8 @@ else:
 st.header("What the model assumes")
 curves = ask(curve_model, measure.code)
 of_curves = how_sure_words.curve_sentences(curves) if curves else []
-elements.bullets([*of_curves, *how_sure_words.ASSUMPTIONS])
+others = how_sure_words.others_sentences(ask(clubs_heard, measure.code))
+elements.bullets([*of_curves, *others, *how_sure_words.ASSUMPTIONS])
 st.header("What it cannot tell")
 elements.bullets(how_sure_words.LIMITS)
 

@@ -68,8 +68,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
     responses_ : dict
         `Response` of every athlete with data, by code.
     left_out_ : dict
-        Why an athlete was left out, by code: their efforts cannot be fitted. They get the squad's
-        curve, as athletes without data do.
+        Why efforts cannot be fitted, by code; these get the squad's curve, as if without data.
     squad_ : Squad
         What the fit says about the squad.
     family_ : ResponseFamily
@@ -77,11 +76,9 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
     fit_ : SquadFit
         The engine's result, with every posterior.
     account_ : Account
-        What makes the volume in effect of what was done; all volumes above are in effect.
-    usual_ : Circumstances
-        The squad's usual circumstances, in which the standard volume is done.
-    standard_to_do_ : float
-        The standard volume as it is done in these.
+        What makes volumes in effect of those done; all volumes above are in effect.
+    usual_, standard_to_do_ : Circumstances, float
+        The squad's usual circumstances, and the standard volume as it is done in these.
     midnight_ : Timestamp or None
         What days are counted from, where the efforts told when their sessions began.
     n_features_in_ : int

@@ -37,17 +37,16 @@ nothing is thought (common practice, no source)."""
 STEPS = 60
 """EM steps; more move nothing that is told."""
 
-SPREAD_ATHLETES, FORM_ATHLETES = 8.0, 4.0
-"""Athletes' worth that other clubs' spread and forms count for: a club of eight is heard as much as
-all others (common practice, no source)."""
+SPREAD_ATHLETES = 8.0
+"""Athletes' worth that other clubs' spread counts for: a club of eight is heard as much as all
+others (common practice, no source)."""
 
 MEAN_DF = 4.0
 """Degrees of freedom of a club's mean: odd clubs are rare, not impossible (Lange, Little & Taylor
 1989 use 4 where few data tell)."""
 
-LEAST_WEIGHT, MOST_WEIGHT, LEAST_SIZE = 2.0, 40.0, 0.05
-"""Observations that another club's noise counts for; least size of one, as a share of the
-efforts'."""
+LEAST_WEIGHT, MOST_WEIGHT = 2.0, 40.0
+"""Observations that another club's noise counts for."""
 
 
 def pooled(told: Sequence[LearnedSummary]) -> SquadPrior:
@@ -74,7 +73,7 @@ def pooled(told: Sequence[LearnedSummary]) -> SquadPrior:
         mean_df=MEAN_DF,
     )
     variances, weights = _noise(told)
-    return SquadPrior(COORDINATES, curves, _forms(told), variances, weights)
+    return SquadPrior(COORDINATES, curves, variances, weights)
 
 
 def _across_clubs(told: Sequence[LearnedSummary]) -> NormalAcross:
@@ -92,20 +91,12 @@ def _across_clubs(told: Sequence[LearnedSummary]) -> NormalAcross:
     return now
 
 
-def _forms(told: Sequence[LearnedSummary]) -> FloatArray:
-    known = np.array([each.forms for each in told if each.forms])
-    if not len(known):
-        return np.zeros(0)
-    shares = known.mean(axis=0)
-    return np.asarray(FORM_ATHLETES * shares / max(shares.sum(), 1e-9), dtype=float)
-
-
 def _noise(told: Sequence[LearnedSummary]) -> tuple[FloatArray, FloatArray]:
     """Give expected variances, and weights by how alike the clubs' are.
 
     The log of a scaled inverse chi-squared variance of weight w has a variance of about 2 / w.
     """
     sizes = np.array([each.noise for each in told])
-    logs = 2.0 * np.log(np.maximum(sizes, LEAST_SIZE * sizes[:, :1]))
+    logs = 2.0 * np.log(sizes)
     weights = np.clip(2.0 / np.maximum(logs.var(axis=0, ddof=1), 1e-9), LEAST_WEIGHT, MOST_WEIGHT)
     return np.exp(logs.mean(axis=0)), weights

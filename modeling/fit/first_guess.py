@@ -32,7 +32,6 @@ def first_guess(
         across = NormalAcross(before.mean, before.covariance, np.zeros_like(before.covariance))
     centres = np.array([np.median(r.value) for r in rows])
     spread = float(np.std(centres)) if len(rows) > 1 else 0.15
-    smoothing = settings.form_smoothing(grid.forms)
     pooled_level = settings.level == "pooled"
     level = _independent(
         np.array([centres.mean() if pooled_level else 0.0]),
@@ -46,7 +45,7 @@ def first_guess(
             session_curve=0.3 * data.noise if settings.misfit else 0.0,
         ),
         across=across,
-        form_weight=smoothing / smoothing.sum(),
+        form_weight=np.full(grid.forms, 1.0 / grid.forms),
         level=_stack_normals(level, across) if settings.level_follows_curve else level,
         shared=shared,
         pooled=settings.pooled,

@@ -31,6 +31,9 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 
+FORM_SMOOTHING = 0.15
+"""Athletes' worth of evidence that each form starts with."""
+
 SQUAD_STEPS = 8
 """Most EM steps for the squad's distribution in a round, with the likelihoods held."""
 
@@ -51,8 +54,7 @@ def learn_squad(
     `forms` has shape (n_athletes, n_forms): what is thought of each athlete's, before and after.
     """
     evidence = np.stack([m.form_evidence for m in moments])
-    smoothing = settings.form_smoothing(forms.shape[1])
-    form_weight, forms = form_weights(evidence, forms, smoothing, SQUAD_STEPS)
+    form_weight, forms = form_weights(evidence, forms, FORM_SMOOTHING, SQUAD_STEPS)
     learned = replace(learned, form_weight=form_weight)
     if settings.level_follows_curve:
         return learned, forms

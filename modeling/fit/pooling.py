@@ -115,7 +115,7 @@ def grid_log_density(axes: Sequence[FloatArray], across: NormalAcross) -> FloatA
 
 
 def form_weights(
-    evidence: FloatArray, weight: FloatArray, smoothing: float | FloatArray, steps: int
+    evidence: FloatArray, weight: FloatArray, smoothing: float, steps: int
 ) -> tuple[FloatArray, FloatArray]:
     """Learn the forms' proportions, with the likelihoods held.
 
@@ -123,7 +123,7 @@ def form_weights(
     ----------
     evidence, weight : arrays of shape (n_athletes, n_forms)
         Relative likelihood of each form, and its proportion among the other athletes so far.
-    smoothing : float or array of shape (n_forms,)
+    smoothing : float
         Athletes' worth of evidence that each form starts with.
     steps : int
         How often shares and proportions are worked out in turn.

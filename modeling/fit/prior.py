@@ -40,8 +40,6 @@ class SquadPrior:
     coordinates : tuple of str
         Names of the coordinates that `curves` is of, as families name theirs.
     curves : Hyperprior
-    forms : array of shape (n_forms,)
-        Athletes' worth of evidence for each form; empty where nothing is known of them.
     variances, weights : arrays of shape (4,)
         Expected variances of `noise.COMPONENTS`, log scale, and the observations that each counts
         for.
@@ -49,9 +47,27 @@ class SquadPrior:
 
     coordinates: tuple[str, ...]
     curves: Hyperprior
-    forms: FloatArray
     variances: FloatArray
     weights: FloatArray
+
+    def __post_init__(self) -> None:
+        """Refuse what is no distribution, with a ValueError: it may come from a file."""
+        many = len(self.coordinates)
+        curves, sizes = self.curves, np.array([self.variances, self.weights])
+        means = np.array([curves.mean, curves.mean_sd])
+        if (
+            means.shape != (2, many)
+            or curves.covariance.shape != (many, many)
+            or sizes.shape != (2, 4)
+        ):
+            raise ValueError("numbers are missing")
+        numbers = [*means.ravel(), *curves.covariance.ravel(), *sizes.ravel()]
+        if not np.isfinite([*numbers, curves.athletes]).all():
+            raise ValueError("a number is not finite")
+        if min([*curves.mean_sd, *sizes.ravel(), curves.athletes, curves.mean_df]) <= 0:
+            raise ValueError("a size is not above 0")
+        if np.linalg.eigvalsh(curves.covariance).min() <= 0:
+            raise ValueError("a spread is negative")
 
     def hyperprior(self, family: CurveFamily, data: DataRange) -> Hyperprior | None:
         """Say it in a family's coordinates; of those that others say nothing of, as the family."""

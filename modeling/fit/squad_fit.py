@@ -25,9 +25,6 @@ __all__ = ["EngineSettings", "SquadFit"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
-FORM_SMOOTHING = 0.15
-"""Athletes' worth of evidence that each form starts with."""
-
 
 @dataclass(frozen=True)
 class EngineSettings:
@@ -86,13 +83,6 @@ class EngineSettings:
         if self.prior is None:
             return self.family.hyperprior(data)
         return self.prior.hyperprior(self.family, data)
-
-    def form_smoothing(self, forms: int) -> FloatArray:
-        """Give the athletes' worth of evidence that each form starts with, shape (n_forms,)."""
-        even = np.full(forms, FORM_SMOOTHING)
-        if self.prior is None or len(self.prior.forms) != forms:
-            return even
-        return even + self.prior.forms
 
 
 @dataclass(frozen=True)

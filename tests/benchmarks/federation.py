@@ -100,7 +100,7 @@ def knowledge(seed: int, times: float = 1.0, gain: float = 0.07) -> SquadPrior:
     for athletes in rng.integers(SMALLEST, LARGEST + 1, CLUBS):
         _, frame = drawn(Club("", int(athletes), times, gain=gain), Protocol(2, 6), rng)
         if athletes >= FEWEST_ATHLETES:
-            told.append(learned_summary(fitted(frame, None)))
+            told.append(learned_summary(fitted(frame, None).fit_, int(athletes)))
     return pooled(told)
 
 
@@ -116,7 +116,7 @@ def true(club: Club) -> SquadPrior:
         100.0,
     )
     variances = np.array([0.03, 0.02, 0.003, 0.002]) ** 2
-    return SquadPrior(COORDINATES, curves, np.zeros(0), variances, np.full(4, 40.0))
+    return SquadPrior(COORDINATES, curves, variances, np.full(4, 40.0))
 
 
 def scores(seed: int) -> Iterator[dict[str, object]]:

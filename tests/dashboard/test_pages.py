@@ -26,6 +26,7 @@ from dashboard.screen.web_sessions import session_id
 from dashboard.sign_in.accounts import person_with_password
 from db.efforts.rows import sessions
 from db.efforts.typed_sessions import SessionEntry, add_session
+from db.file.settings import set_setting
 from db.file.store import Store
 from db.fits.results import latest_fit
 from db.people.accounts import get_person
@@ -823,6 +824,15 @@ def test_how_sure_says_what_the_model_assumes_and_cannot_tell(
     text = told(sign_in(shown_store, "dora", "how_sure"))
     assert "One rise, one peak, one fall." in text
     assert "Only different volumes tell them apart." in text
+
+
+def test_how_sure_says_when_fits_begin_with_what_other_clubs_learned(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(filled_store, "dora", "how_sure")
+    assert "other clubs learned" not in told(application)
+    set_setting(filled_store, "squad_prior jump_height", '{"clubs": 7}', "test")
+    assert "what 7 other clubs learned of their squads" in told(application.run())
 
 
 def test_a_fit_without_a_check_is_worked_out_again_from_the_page(

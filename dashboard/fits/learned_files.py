@@ -1,0 +1,230 @@
+"""Files by which clubs tell each other what their squads are like: summaries, and what many say."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from db.errors import BadInput
+from db.file.settings import get_setting, set_setting
+from db.file.store import Store
+from db.fits.results import latest_fit, learned_json
+from db.roster.measures import Measure
+
+if TYPE_CHECKING:
+    from modeling.clubs.learned_summary import LearnedSummary
+    from modeling.fit.prior import SquadPrior
+
+SUMMARY, PRIOR = "warmcurve-learned/1", "warmcurve-prior/1"
+"""What a file says it is."""
+
+LARGEST_BYTES = 1_000_000
+
+_KEPT = "squad_prior "
+
+
+@dataclass(frozen=True)
+class MeasureFacts:
+    """What must agree for numbers of two clubs to be of the same thing."""
+
+    code: str
+    unit: str
+    volume_unit: str
+    better: str
+
+    @classmethod
+    def of(cls, measure: Measure) -> MeasureFacts:
+        """Return those of a measure."""
+        return cls(measure.code, measure.unit, measure.volume_unit, measure.better)
+
+
+@dataclass(frozen=True)
+class SharedPrior:
+    """What may be expected of a squad, from so many clubs, and of what measure."""
+
+    measure: MeasureFacts
+    clubs: int
+    prior: SquadPrior
+
+
+def summary(store: Store, measure: Measure) -> dict[str, Any]:
+    """Return what the newest fit of a measure learned of the squad, for a file of summaries.
+
+    Raises
+    ------
+    BadInput
+        There is no fit, or it is of too few athletes to tell of none of them.
+    """
+    from modeling import ModelError, ResponseModel
+    from modeling.clubs.learned_summary import learned_summary
+
+    fit, text = latest_fit(store, measure.code), learned_json(store, measure.code)
+    if fit is None or text is None:
+        raise BadInput(f"{measure.name} has no curves yet. Work them out first.")
+    try:
+        found = learned_summary(ResponseModel.from_learned(text).fit_, fit.athletes)
+    except ModelError as error:
+        raise BadInput(f"{measure.name} is not written: {error}") from error
+    return asdict(MeasureFacts.of(measure)) | asdict(found)
+
+
+def summary_text(found: Sequence[Mapping[str, Any]]) -> str:
+    """Return what is written to a file of summaries."""
+    return json.dumps({"format": SUMMARY, "measures": list(found)}, indent=1)
+
+
+def pool_files(paths: Sequence[Path]) -> list[SharedPrior]:
+    """Join the summaries in files, a prior for each measure that enough of them know.
+
+    Raises
+    ------
+    BadInput
+        A file is none of these, two files give a measure other units, or no measure is told of
+        by enough clubs.
+    """
+    from modeling import ModelError
+    from modeling.clubs.learned_summary import LearnedSummary
+    from modeling.clubs.squad_prior import pooled
+    from modeling.fit.learned import read_plain
+
+    told: dict[str, list[tuple[MeasureFacts, LearnedSummary]]] = {}
+    for path in paths:
+        for facts in _measures_in(path, SUMMARY):
+            of, rest = _split(path, facts)
+            known = told.setdefault(of.code, [])
+            if known and known[0][0] != of:
+                raise BadInput(
+                    f"{path.name} has {of.code} in {of.unit} and {of.volume_unit}, {of.better} is"
+                    f" better; an earlier file in {known[0][0].unit} and {known[0][0].volume_unit},"
+                    f" {known[0][0].better} is better. Pool only files that agree."
+                )
+            try:
+                known.append((of, read_plain(LearnedSummary, rest)))
+            except (KeyError, TypeError, ValueError) as error:
+                raise BadInput(_NOT_WHOLE.format(path.name)) from error
+    found, why = [], ""
+    for known in told.values():
+        try:
+            prior = pooled([each for _, each in known])
+        except ModelError as error:
+            why = f"{known[0][0].code}: {error}"
+            continue
+        found.append(SharedPrior(known[0][0], len(known), prior))
+    if not found:
+        raise BadInput(why or "These files tell of no measure.")
+    return found
+
+
+def prior_text(found: Sequence[SharedPrior]) -> str:
+    """Return what is written to a file of what many clubs say."""
+    from modeling.fit.learned import plain
+
+    return json.dumps({"format": PRIOR, "measures": [plain(each) for each in found]}, indent=1)
+
+
+def read_prior(path: Path) -> list[SharedPrior]:
+    """Read what `prior_text` wrote.
+
+    Raises
+    ------
+    BadInput
+        The file is none of these.
+    """
+    return [_prior(facts, path.name) for facts in _measures_in(path, PRIOR)]
+
+
+def keep_priors(
+    store: Store, found: Sequence[SharedPrior], measures: Sequence[Measure], person: str
+) -> None:
+    """Keep for measures what clubs say of them; every fit begins with it from then on.
+
+    Raises
+    ------
+    BadInput
+        A measure is in other units there, or the file tells of none of them.
+    """
+    from modeling.fit.learned import plain
+
+    by_code = {each.measure.code: each for each in found}
+    asked = [(each, by_code[each.code]) for each in measures if each.code in by_code]
+    for measure, shared in asked:
+        if shared.measure != MeasureFacts.of(measure):
+            raise BadInput(
+                f"{measure.name} is in {measure.unit} and {measure.volume_unit} here,"
+                f" {measure.better} is better; in the file in {shared.measure.unit} and"
+                f" {shared.measure.volume_unit}, {shared.measure.better} is better. Its numbers"
+                " are of something else: nothing was changed."
+            )
+    if not asked:
+        raise BadInput(
+            f"The file tells of {', '.join(sorted(by_code))}, and of no measure asked for."
+        )
+    for measure, shared in asked:
+        set_setting(store, _KEPT + measure.code, json.dumps(plain(shared)), person)
+
+
+def drop_priors(store: Store, measures: Sequence[Measure], person: str) -> None:
+    """Forget what other clubs say of measures; nothing happens where nothing is kept."""
+    for measure in measures:
+        if get_setting(store, _KEPT + measure.code):
+            set_setting(store, _KEPT + measure.code, "", person)
+
+
+def kept_prior(store: Store, measure: str) -> SharedPrior | None:
+    """Return what a fit of a measure begins with, None where it begins with the model's own."""
+    text = get_setting(store, _KEPT + measure)
+    return _prior(json.loads(text), "The prior kept") if text else None
+
+
+def clubs_heard(store: Store, measure: str) -> int:
+    """Return how many other clubs a fit of a measure begins with; 0 if none."""
+    text = get_setting(store, _KEPT + measure)
+    return int(json.loads(text)["clubs"]) if text else 0
+
+
+_NOT_WHOLE = "{} is damaged or of another version. Ask for it again."
+
+
+def _prior(facts: Mapping[str, Any], name: str) -> SharedPrior:
+    from modeling.fit.learned import read_plain
+    from modeling.fit.prior import SquadPrior
+
+    try:
+        return SharedPrior(
+            MeasureFacts(**facts["measure"]),
+            int(facts["clubs"]),
+            read_plain(SquadPrior, facts["prior"]),
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise BadInput(_NOT_WHOLE.format(name)) from error
+
+
+def _split(path: Path, facts: Mapping[str, Any]) -> tuple[MeasureFacts, dict[str, Any]]:
+    names = list(MeasureFacts.__annotations__)
+    try:
+        of = MeasureFacts(**{name: str(facts[name]) for name in names})
+    except KeyError as error:
+        raise BadInput(_NOT_WHOLE.format(path.name)) from error
+    return of, {name: value for name, value in facts.items() if name not in names}
+
+
+def _measures_in(path: Path, kind: str) -> list[Mapping[str, Any]]:
+    what = {SUMMARY: "'warmcurve learned export'", PRIOR: "'warmcurve learned pool'"}[kind]
+    wanted = f"{path.name} is no file of {what}."
+    if not path.is_file():
+        raise BadInput(f"There is no file {path}.")
+    if path.stat().st_size > LARGEST_BYTES:
+        raise BadInput(wanted)
+    try:
+        told = json.loads(path.read_text("utf-8"))
+    except (UnicodeDecodeError, ValueError) as error:
+        raise BadInput(wanted) from error
+    if not isinstance(told, dict) or told.get("format") != kind:
+        raise BadInput(wanted)
+    measures = told.get("measures")
+    if not isinstance(measures, list) or not all(isinstance(each, dict) for each in measures):
+        raise BadInput(_NOT_WHOLE.format(path.name))
+    return measures
