@@ -81,10 +81,8 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         The squad's usual circumstances, and the standard volume as it is done in these.
     midnight_ : Timestamp or None
         What days are counted from, where the efforts told when their sessions began.
-    n_features_in_ : int
-        Columns of the table fitted.
-    feature_names_in_ : array of shape (n_columns,)
-        Their names.
+    n_features_in_, feature_names_in_ : int, array of shape (n_columns,)
+        Columns of the table fitted, and their names.
     readiness_ : dict
         Mean readiness of athletes who told any, by code.
     most_done_ : dict
