@@ -14,8 +14,7 @@ from dashboard.rules.measure_kinds import KINDS, measure_code
 from dashboard.rules.worthwhile_source import worthwhile_source
 from dashboard.screen import doing, elements
 from dashboard.screen.menu import file_of
-from dashboard.screen.reads import ask
-from dashboard.screen.web_sessions import running_store
+from dashboard.screen.reads import ask, own_store
 from db.errors import BadInput
 from db.people.accounts import Person
 from db.roster.measures import BETTER, LARGEST_WORTHWHILE_PCT, Measure, list_measures, save_measure
@@ -137,7 +136,7 @@ def ask_most(measure: Measure, most: float | None, key: str) -> float | None:
 
 def save(person: Person, measure: Measure, most: float | None) -> None:
     """Save a measure, and its limit where that is another."""
-    store = running_store()
+    store = own_store()
     save_measure(store, measure, person.person)
     if most is not None and most != most_allowed(store, measure):
         set_most_allowed(store, measure, most, person.person)
@@ -154,7 +153,7 @@ def add(person: Person, measure: Measure, most: float | None) -> Measure:
     code = measure_code(measure.name)
     if not code:
         raise BadInput("The measure needs a name with letters from a to z or digits.")
-    if code in {each.code for each in list_measures(running_store())}:
+    if code in {each.code for each in list_measures(own_store())}:
         raise BadInput(f"There is a measure with the code '{code}' already. Take another name.")
     named = replace(measure, code=code)
     save(person, named, most)

@@ -11,6 +11,8 @@ from dashboard.screen import doing, selection, units
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask
 from dashboard.screen.web_sessions import running_store
+from db.file.settings import get_setting
+from db.people.first_run import CLUB, LONGEST_CLUB, name_club
 
 NEW = "A new one"
 
@@ -31,9 +33,18 @@ if chosen in known:
     measure_form(person, known[chosen])
 else:
     new_measure_form(person)
-st.header("Units on screens, for everybody")
+st.header("The club: its name, and the units that it reads")
+with st.form(f"roster_club_{doing.turn()}"):
+    club = st.text_input(
+        "Name, on sheets and the sign-in page",
+        ask(get_setting, CLUB) or "",
+        max_chars=LONGEST_CLUB,
+        key=f"roster_club_name_{doing.turn()}",
+    )
+    if st.form_submit_button("Save the name"):
+        doing.do("The name is saved.", lambda: name_club(running_store(), club, person.person))
 system = st.segmented_control(
-    "Units",
+    "Units on screens, for everybody",
     units.SYSTEMS,
     default=units.system(),
     required=True,

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
+from db.errors import BadInput
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store
 
 PICTURE_READ = "first_picture_read"
+SKIPPED, MEASURE, CLUB = "first_skipped", "first_measure", "club_name"
+LONGEST_CLUB = 80
 
 
 @dataclass(frozen=True)
@@ -20,6 +24,12 @@ class FirstRun:
         Measures with a standard volume, active athletes, usable efforts, athletes with some, fits.
     picture_read : bool
         Whether somebody said that they have read the first picture.
+    club_named : bool
+        Whether the club has a name.
+    measure : str
+        The measure that was chosen to begin with, by code; empty where none was.
+    skipped : frozenset of str
+        The steps that somebody said to pass over.
     """
 
     standards: int
@@ -28,6 +38,9 @@ class FirstRun:
     measured: int
     fits: int
     picture_read: bool
+    club_named: bool = False
+    measure: str = ""
+    skipped: frozenset[str] = frozenset()
 
 
 def first_run(store: Store) -> FirstRun:
@@ -40,10 +53,43 @@ def first_run(store: Store) -> FirstRun:
             "(SELECT count(DISTINCT athlete) FROM data_summary), "
             "(SELECT count(*) FROM fit WHERE data_until IS NULL)"
         ).fetchall()
-        read = get_setting(store, PICTURE_READ) == "yes"
-    return FirstRun(standards, athletes, efforts, measured, fits, picture_read=read)
+        return FirstRun(
+            standards,
+            athletes,
+            efforts,
+            measured,
+            fits,
+            picture_read=get_setting(store, PICTURE_READ) == "yes",
+            club_named=bool(get_setting(store, CLUB)),
+            measure=get_setting(store, MEASURE) or "",
+            skipped=frozenset((get_setting(store, SKIPPED) or "").split()),
+        )
 
 
 def mark_picture_read(store: Store, person: str) -> None:
     """Keep that the first picture was read, so that the first steps are not shown again."""
     set_setting(store, PICTURE_READ, "yes", person)
+
+
+def skip_step(store: Store, skipped: Collection[str], step: str, person: str) -> None:
+    """Keep that a step is passed over, beside those that are."""
+    set_setting(store, SKIPPED, " ".join(sorted({*skipped, step})), person)
+
+
+def begin_with(store: Store, measure: str, person: str) -> None:
+    """Keep which measure somebody begins with, by code."""
+    set_setting(store, MEASURE, measure, person)
+
+
+def name_club(store: Store, name: str, person: str) -> None:
+    """Keep the club's name, as sheets and the sign-in page show it.
+
+    Raises
+    ------
+    BadInput
+        If it is empty or too long.
+    """
+    name = " ".join(name.split())
+    if not name or len(name) > LONGEST_CLUB:
+        raise BadInput(f"The club needs a name of 1 to {LONGEST_CLUB} letters.")
+    set_setting(store, CLUB, name, person)

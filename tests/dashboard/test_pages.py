@@ -151,7 +151,7 @@ def test_nobody_sees_a_page_without_a_living_session(
 
 
 NEXT_STEPS = [
-    ("dora", "squad", "1. Say what you test and how you warm up today: next"),
+    ("dora", "squad", "1. Who are you? Next"),
     ("dora", "before_session", "First steps: 0 of 5 done"),
     ("dora", "athlete", "Import a file of athletes, or a file of efforts"),
     ("carl", "run_test", "Import a file of athletes, or a file of efforts"),
@@ -201,7 +201,7 @@ def test_a_fit_that_runs_beside_is_shown_until_it_is_kept(
     [bar] = application.get("progress")
     assert (bar.proto.value, bar.proto.text) == (40, stage.what)
     assert not application.button
-    assert "This goes on by itself" in told(application)
+    assert "Jump height: working out the curves, 40 %." in told(application)
     assert "are being worked out" in told(sign_in(unfitted_store, "long.one"))
     keep_artificial_fit(unfitted_store, checked=False)
     monkeypatch.setitem(

@@ -9,12 +9,10 @@ from babel import Locale
 
 from dashboard.core import columns, dates, numbers, reader, terms
 from dashboard.screen import units
-from dashboard.start.first_steps import steps
 from db.file.settings import get_setting
 from db.file.store import Store
 from db.imports.effort_files import read_table
 from db.imports.storing import check_rows
-from db.people.first_run import FirstRun, first_run, mark_picture_read
 from demo_team.sample import sample_efforts
 from tests.dashboard.conftest import SignIn, told
 
@@ -135,30 +133,6 @@ def test_a_text_is_explained_in_its_own_order_and_once() -> None:
     ]
     assert terms.explained("Nothing of ours.") is None
     assert terms.meaning("gain") in str(terms.explained("From cold to peak: 5 %."))
-
-
-def test_the_first_steps_follow_the_store(empty_store: Store) -> None:
-    assert [step.done for step in steps(first_run(empty_store), "director")] == [False] * 5
-    mark_picture_read(empty_store, "dora")
-    assert first_run(empty_store).picture_read
-    some = FirstRun(standards=0, athletes=3, efforts=60, measured=3, fits=1, picture_read=False)
-    assert [step.done for step in steps(some, "coach")] == [True, True, True, True, False]
-    assert steps(some, "coach")[2].state == "60 efforts of 3 athletes"
-
-
-def test_a_new_store_is_led_to_its_first_data(empty_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(empty_store, "dora")
-    assert "First steps: 0 of 5 done" in told(application)
-    application.selectbox(key="first_measure").set_value("A new one").run()
-    application.text_input(key="first_name").set_value("Long jump, standing")
-    application.number_input(key="first_standard").set_value(10.0)
-    next(each for each in application.button if each.label == "Save it").click().run()
-    assert "First steps: 1 of 5 done" in told(application)
-    application.text_input(key="first_athlete_1_code").set_value("A1")
-    next(each for each in application.button if each.label == "Add the athlete").click().run()
-    text = told(application)
-    assert "First steps: 2 of 5 done" in text and "Three athletes with a fade test" in text
-    assert "/download/sample-efforts.csv" in [link.url for link in application.link_button]
 
 
 def test_the_sample_file_is_stored_as_it_is(empty_store: Store) -> None:

@@ -232,7 +232,7 @@ def test_without_curves_everybody_is_hollow_and_it_says_what_is_needed(
 
 def test_an_empty_store_says_what_is_needed_to_start(empty_store: Store, sign_in: SignIn) -> None:
     application = sign_in(empty_store, "carl")
-    assert "First steps: 0 of 5 done" in told(application)
+    assert "First steps: 0 of 4 done" in told(application)
     assert not [each for each in application.button if each.key == "save_and_print"]
 
 
