@@ -36,7 +36,7 @@ ROOMS = {
         Room("serving", "core screen", "the gate in front of every page"),
         Room("live_test", "core rules fits screen curve", "a test taken effort by effort"),
         Room("results", "core rules fits screen game", "whether it worked; trials"),
-        Room("sign_in", "screen serving", "passwords, and the club's own sign-in"),
+        Room("sign_in", "core screen serving", "passwords, and the club's own sign-in"),
         Room("today", "core rules fits screen start curve game", "the coach's plan for a day"),
         Room("trust", "core rules fits screen curve", "how sure it is, and how well tests repeat"),
         Room("about", "core screen trust", "what the program is and is not"),

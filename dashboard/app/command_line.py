@@ -3,16 +3,28 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable
-from contextlib import suppress
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from dashboard.app import export_command, measure_command, status_command
 from dashboard.app.export_command import ALL_MEASURES
+from dashboard.app.serve_options import (
+    FIT_AFTER,
+    AccessLog,
+    AllowHost,
+    FitAfter,
+    Host,
+    Log,
+    MetricsHost,
+    MetricsPort,
+    NoBrowser,
+    Port,
+)
 from dashboard.athlete import advise_command
 from dashboard.club import backup_commands, person_commands, privacy_commands
 from dashboard.core.plain_commands import Commands, PlainGroup
@@ -26,72 +38,12 @@ from dashboard.today import sheet_command
 if TYPE_CHECKING:
     from dashboard.fits.fitting import FitOutcome
 
-NEVER, LONGEST_WAIT_SECONDS = "never", 86_400
-FIT_AFTER = "15"
-"""Seconds: an import of ten files is to bring one fit, and nobody is to wait for it for long."""
-
 application = Commands(
     cls=PlainGroup,
     name="warmcurve",
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-Host = Annotated[
-    str,
-    typer.Option(
-        metavar="ADDRESS",
-        envvar="WARMCURVE_HOST",
-        help="Address to listen on; 0.0.0.0 is every address of this machine.",
-    ),
-]
-Port = Annotated[
-    int | None,
-    typer.Option(
-        min=1,
-        max=65535,
-        envvar="WARMCURVE_PORT",
-        help="Where to listen; without it, the first free port from 8501.",
-    ),
-]
-AllowHost = Annotated[
-    list[str] | None,
-    typer.Option(
-        metavar="NAME",
-        envvar="WARMCURVE_ALLOW_HOST",
-        help="A host name under which people or a proxy ask; may be repeated.",
-    ),
-]
-
-
-def wait_before_fit(text: str) -> float | None:
-    """Return how long to wait before a fit that nobody asked for; None where there is to be none.
-
-    Raises
-    ------
-    typer.BadParameter
-        If it is neither a number of seconds nor `never`.
-    """
-    if text.strip().lower() == NEVER:
-        return None
-    with suppress(ValueError):
-        if 0 <= (seconds := float(text)) <= LONGEST_WAIT_SECONDS:
-            return seconds
-    raise typer.BadParameter(
-        f"it takes 0 to {LONGEST_WAIT_SECONDS:,} seconds or '{NEVER}', not '{text}'."
-    )
-
-
-FitAfter = Annotated[
-    Any,
-    typer.Option(
-        parser=wait_before_fit,
-        metavar="SECONDS",
-        envvar="WARMCURVE_FIT_AFTER",
-        help="How long after the last change curves are brought up to date by themselves; "
-        f"'{NEVER}': only when somebody asks.",
-    ),
-]
-NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Do not open a browser.")]
 
 
 def show_version(asked: bool) -> None:
@@ -171,19 +123,31 @@ def serve(
         ),
     ] = None,
     fit_after: FitAfter = FIT_AFTER,
+    log: Log = None,
+    access_log: AccessLog = False,
+    metrics_port: MetricsPort = None,
+    metrics_host: MetricsHost = THIS_MACHINE,
     db: StoreFile = None,
 ) -> None:
     """Serve the store to browsers.
 
-    On this machine only, unless another address is named.
+    On this machine only, unless another address is named. Every option is taken from the
+    environment as well.
     """
     from dashboard.app.serve import serve as serve_store
+    from dashboard.core.events import logging_as
+    from dashboard.serving.metrics import MetricsAt
+    from dashboard.serving.watch import Watch
     from dashboard.sign_in.club_provider import read_provider
 
-    where, store = Where(host, port, allow_host or ()), store_at(db)
-    provider = read_provider(club_sign_in) if club_sign_in else None
-    say(f"Serving the store {store.path}.")
-    serve_store(store, where, not no_browser, say, provider, fit_after_seconds=fit_after)
+    with logging_as(log or (None if sys.stderr.isatty() else "text")):
+        where, store = Where(host, port, allow_host or ()), store_at(db)
+        provider = read_provider(club_sign_in) if club_sign_in else None
+        say(f"Serving the store {store.path}.")
+        watch = Watch(access_log, MetricsAt(metrics_host, metrics_port))
+        serve_store(
+            store, where, not no_browser, say, provider, fit_after_seconds=fit_after, watch=watch
+        )
 
 
 application.command("import")(import_commands.import_files)

@@ -19,34 +19,51 @@ ALL_MEASURES = "A measure; without it, all."
 TABLES, PACKAGES = (".csv", ".parquet"), (".zip",)
 
 
+def _right_ending(context: typer.Context, file: Path) -> Path:
+    """Refuse a name by its ending, which depends on what is written."""
+    ending(*(PACKAGES if context.params.get("what") == "package" else TABLES))(file)
+    return file
+
+
+What = Annotated[
+    Written,
+    typer.Argument(metavar="WHAT", help=f"{', '.join(WRITTEN[:-1])} or {WRITTEN[-1]}."),
+]
+To = Annotated[
+    Path,
+    typer.Argument(
+        metavar="FILE",
+        help="Where it goes; ends in .csv or .parquet, a package in .zip.",
+        callback=_right_ending,
+    ),
+]
+OfMeasure = Annotated[str | None, typer.Option(metavar="CODE", help=ALL_MEASURES)]
+Licence = Annotated[
+    str | None,
+    typer.Option(metavar="NAME", help="Of a package: its licence, such as CC-BY-4.0."),
+]
+MoveDates = Annotated[
+    bool,
+    typer.Option(
+        "--move-dates", help="Of a package: move each athlete's dates by days of their own."
+    ),
+]
+WithoutPositions = Annotated[
+    bool, typer.Option("--without-positions", help="Of a package: leave positions out.")
+]
+WithoutBirthYears = Annotated[
+    bool, typer.Option("--without-birth-years", help="Of a package: leave birth years out.")
+]
+
+
 def export(
-    what: Annotated[
-        Written,
-        typer.Argument(metavar="WHAT", help=f"{', '.join(WRITTEN[:-1])} or {WRITTEN[-1]}."),
-    ],
-    file: Annotated[
-        Path,
-        typer.Argument(
-            metavar="FILE", help="Where it goes; ends in .csv or .parquet, a package in .zip."
-        ),
-    ],
-    measure: Annotated[str | None, typer.Option(metavar="CODE", help=ALL_MEASURES)] = None,
-    licence: Annotated[
-        str | None,
-        typer.Option(metavar="NAME", help="Of a package: its licence, such as CC-BY-4.0."),
-    ] = None,
-    move_dates: Annotated[
-        bool,
-        typer.Option(
-            "--move-dates", help="Of a package: move each athlete's dates by days of their own."
-        ),
-    ] = False,
-    no_positions: Annotated[
-        bool, typer.Option("--no-positions", help="Of a package: leave positions out.")
-    ] = False,
-    no_birth_years: Annotated[
-        bool, typer.Option("--no-birth-years", help="Of a package: leave birth years out.")
-    ] = False,
+    what: What,
+    file: To,
+    measure: OfMeasure = None,
+    licence: Licence = None,
+    move_dates: MoveDates = False,
+    without_positions: WithoutPositions = False,
+    without_birth_years: WithoutBirthYears = False,
     db: StoreFile = None,
 ) -> None:
     """Write results or rows to a file.
@@ -58,12 +75,12 @@ def export(
     from db.fits.exports import write_export
     from db.roster.measures import get_measure
 
-    of_packages = licence is not None or move_dates or no_positions or no_birth_years
-    if of_packages and what != "package":
+    of_package = licence is not None or move_dates or without_positions or without_birth_years
+    if of_package and what != "package":
         raise typer.BadParameter(
-            "--licence, --move-dates, --no-positions and --no-birth-years are for a package."
+            "--licence, --move-dates, --without-positions and --without-birth-years are for a "
+            "package."
         )
-    ending(*(PACKAGES if what == "package" else TABLES))(file)
     store = store_at(db)
     if measure is not None:
         get_measure(store, measure)
@@ -71,7 +88,13 @@ def export(
         from db.privacy.open_package import write_open_package
 
         report = write_open_package(
-            store, file, measure, licence, move_dates, not no_positions, not no_birth_years
+            store,
+            file,
+            measure,
+            licence,
+            move_dates,
+            not without_positions,
+            not without_birth_years,
         )
         _tell(file, report, licence)
         return

@@ -11,19 +11,26 @@ import webbrowser
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
 from importlib import import_module
+from importlib.metadata import version
 from typing import TYPE_CHECKING
 from urllib.error import HTTPError, URLError
 from urllib.request import urlopen
 
 from dashboard.app.starting import Starting
+from dashboard.core.events import log_event, log_writes
+from dashboard.serving.library_log import log_libraries
 from dashboard.serving.listening import ON_THIS_MACHINE, CannotServe, Where, listen
+from dashboard.serving.watch import NO_WATCH, Watch, watchers_of
+from dashboard.serving.watching import Watched
 from db.file.store import Store
 from db.file.waits import Tell
 
 if TYPE_CHECKING:
+    from starlette.types import ASGIApp
     from streamlit.starlette import App
     from uvicorn import Config, Server
 
+    from dashboard.serving.metrics import Gauges
     from dashboard.sign_in.club_provider import Provider
 
 START_SECONDS, END_SECONDS = 60.0, 10.0
@@ -45,6 +52,7 @@ def serve(
     provider: Provider | None = None,
     make: Callable[[Tell], None] | None = None,
     fit_after_seconds: float | None = None,
+    watch: Watch = NO_WATCH,
 ) -> None:
     """Serve the store until the process is told to stop.
 
@@ -67,6 +75,8 @@ def serve(
     fit_after_seconds : float or None
         How long after the last change curves are brought up to date by themselves; None: only
         when somebody asks.
+    watch : Watch
+        What those who look after the server are told of it.
 
     Raises
     ------
@@ -79,6 +89,10 @@ def serve(
         _, port = listener.getsockname()
         address = f"http://{where.reached_at}:{port}"
         os.environ["WARMCURVE_DB"] = str(store.path)
+        began = time.monotonic()
+        log_libraries()
+        log_event("start", version=version("warmcurve"), port=port)
+        watchers = watchers_of(watch, gauges_of(store), at_the_end)
         if where.open_to_others:
             say(OPEN_TO_OTHERS)
 
@@ -92,13 +106,14 @@ def serve(
 
                 at_the_end.callback(start_own_accord(store, say, fit_after_seconds).set)
             _configure(server.config, port, where.hosts)
+            log_event("ready", seconds=round(time.monotonic() - began, 1))
             return application
 
         def stop() -> None:
             server.should_exit = True
 
         starting = Starting(get_ready, stop)
-        server = _server(starting)
+        server = _server(Watched(starting, watchers) if watchers else starting)
         threading.Thread(
             target=_tell_when_up, args=(address, open_browser, say), daemon=True
         ).start()
@@ -113,7 +128,23 @@ def serve(
         raise starting.problem
     if not server.started:
         raise CannotServe(f"The dashboard did not start at {address}. The lines above say why.")
+    log_event("stop")
     say("Stopped.")
+
+
+def gauges_of(store: Store) -> Gauges:
+    """Return what is asked of the store and the fits whenever the metrics are."""
+    from dashboard.club.scheduled_backups import backup_age_seconds
+    from dashboard.fits.background_fits import fits_under_way
+
+    return {
+        "fits_under_way": ("Fits that go on now.", lambda: float(len(fits_under_way()))),
+        "store_bytes": ("Size of the store's file.", lambda: float(store.path.stat().st_size)),
+        "backup_age_seconds": (
+            "Since the newest scheduled backup; not a number where none is scheduled or made.",
+            lambda: backup_age_seconds(store),
+        ),
+    }
 
 
 def _has_ended_beside() -> bool:
@@ -137,6 +168,7 @@ def _application(store: Store, say: Tell, provider: Provider | None, at_the_end:
 
     store.create()
     store.hold()
+    log_writes(store)
     clear_leftovers(store, say)
     if not any_people(store):
         say(
@@ -162,14 +194,15 @@ def _configure(server: Config, port: int, allowed_hosts: Sequence[str]) -> None:
     config.set_option("server.port", port)
     server.ws_max_size = config.get_option("server.maxMessageSize") * 1_000_000
     server.configure_logging()
+    log_libraries()
 
 
-def _server(starting: Starting) -> Server:
+def _server(application: ASGIApp) -> Server:
     import uvicorn
 
     return uvicorn.Server(
         uvicorn.Config(
-            starting,
+            application,
             log_level="warning",
             access_log=False,
             ws="websockets-sansio",

@@ -77,9 +77,15 @@ def add(
 
 
 @application.command("list")
-def list_accounts(db: StoreFile = None) -> None:
+def list_accounts(
+    ids: Annotated[
+        bool, typer.Option("--ids", help="Print the id by which the server's log calls each.")
+    ] = False,
+    db: StoreFile = None,
+) -> None:
     """List the accounts."""
     from dashboard.club.sight_words import sees
+    from dashboard.core.events import account_id
     from db.people.accounts import list_people
 
     store = store_at(db)
@@ -87,6 +93,8 @@ def list_accounts(db: StoreFile = None) -> None:
         facts = [person.role, f"athlete {person.athlete}" if person.athlete else ""]
         facts.append(sees(store, person) if person.role == "coach" else "")
         facts += [person.email or "", "" if person.active else "not active"]
+        if ids:
+            facts.append(f"in the log {account_id(store.state().store_id, person.person)}")
         print(f"{person.person}: {person.display_name}, " + ", ".join(filter(None, facts)))
 
 

@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from dashboard.core.events import log_event
 from dashboard.core.failures import told_of
 from dashboard.core.repeating import repeat
 from db.backup.encryption import check_passphrase
@@ -125,6 +126,13 @@ def back_up_if_due(store: Store, now: datetime) -> Path | None:
     return report.folder
 
 
+def backup_age_seconds(store: Store) -> float:
+    """Return how long ago the newest scheduled backup was made; NaN where there is none."""
+    schedule = schedule_of(store)
+    made = backups_in(schedule.folder) if schedule else []
+    return (datetime.now(UTC) - made[0][0]).total_seconds() if made else float("nan")
+
+
 def environment_passphrase() -> str:
     """Return the passphrase that the environment holds, if it can be used.
 
@@ -158,6 +166,7 @@ def start_scheduled_backups(
         try:
             if (made := back_up_if_due(store, datetime.now(UTC))) is not None:
                 say(f"Backed up to {made}.")
+                log_event("backup")
         except Exception as error:
             why = told_of(error, "it", "It is tried again.")
             problem = f"The scheduled backup could not be made. {why}"

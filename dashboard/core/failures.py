@@ -8,12 +8,12 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
-import sys
 import time
-from datetime import datetime
 from pathlib import Path
 from threading import Lock
 from traceback import extract_tb, format_exception, format_tb
+
+from dashboard.core.events import log_fault
 
 LOGGED_AGAIN_SECONDS = 60.0
 """A part of a page that runs by itself twice a second must not fill the log."""
@@ -76,9 +76,7 @@ def log_failure(error: BaseException) -> str:
         lately = now - _logged_at.get(number, -LOGGED_AGAIN_SECONDS) < LOGGED_AGAIN_SECONDS
         if not lately:
             _logged_at[number] = now
-            at = datetime.now().astimezone().isoformat(timespec="seconds")
-            sys.stderr.write(f"{at} Fault {number}\n{_trace(error)}")
-            sys.stderr.flush()
+            log_fault(number, _trace(error))
     return number
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from dashboard.core.events import tell
 from dashboard.core.failures import (
     debugging,
     failure_sentences,
@@ -49,7 +50,7 @@ def sentences_of(error: Exception) -> str:
 
 def say(sentence: str) -> None:
     """Say a sentence to the person at the terminal."""
-    print(sentence, file=sys.stderr, flush=True)
+    tell(sentence)
 
 
 def user() -> str:

@@ -15,6 +15,7 @@ from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING
 
+from dashboard.core.events import log_as_told, log_event, log_writes
 from dashboard.core.failures import told_of
 from dashboard.core.terminal import Progress
 
@@ -179,6 +180,7 @@ class FittingProcess:
         elif stage.share == 1.0:
             del _stages[stage.measure]
             self._say(f"{stage.what}.")
+            log_event("fitted", measure=stage.measure)
 
 
 def _ended_early(stage: FitStage) -> str:
@@ -205,6 +207,8 @@ def _work(orders: Connection, stands_back: bool) -> None:
 
     try:
         path, measures, person, after = orders.recv()
+        log_as_told()
+        log_writes(Store(path))
         for number, measure in enumerate(measures):
             time.sleep(PAUSE_SECONDS if number else 0)
             _fit(Store(path), measure, person, orders, after)

@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from dashboard.core.events import log_event
 from dashboard.screen.web_sessions import (
     LIFETIME,
     form_token,
@@ -192,6 +193,8 @@ def _sample_person(store: Store, name: str) -> Person:
 
 def sign_in_page(request: Request, fields: Fields, refusal: Refused | None = None) -> Response:
     """Return the page that fits the store: first account, sample accounts, or just a name."""
+    if refusal is not None:
+        log_event("sign-in-refused", status=refusal.status)
     store, provider = running_store(), used_provider()
     token = request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(32)
     show = partial(

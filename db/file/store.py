@@ -12,7 +12,7 @@ from db.errors import BadInput, StoreBusy, StoreError
 from db.file.connection import current_revision, shared_file
 from db.file.held_store import Seen
 from db.file.opening import is_there
-from db.file.transactions import record_write, roll_back, transaction
+from db.file.transactions import committed, record_write, roll_back, transaction
 from db.file.waits import Wait
 
 
@@ -121,6 +121,7 @@ class Store:
                 self._file.check_place()
             self._file.written()
             _confirm(cursor, revision)
+        committed(person, action, revision)
 
     @contextmanager
     def noting(self) -> Iterator[duckdb.DuckDBPyConnection]:

@@ -1,9 +1,29 @@
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 import duckdb
+
+Noted = Callable[[str, str, int], None]
+_noted: list[Noted] = []
+
+
+def note_writes(noted: Noted) -> None:
+    """Let somebody know of every write of this process once it is committed.
+
+    Parameters
+    ----------
+    noted : callable
+        Takes who wrote, the action and the revision; must not raise.
+    """
+    _noted[:] = [noted]
+
+
+def committed(person: str, action: str, revision: int) -> None:
+    """Tell of a write that was committed."""
+    for noted in _noted:
+        noted(person, action, revision)
 
 
 def record_write(

@@ -14,6 +14,7 @@ SAID_AFTER_SECONDS = 1.0
 Tell = Callable[[str], None]
 _told: ContextVar[Tell | None] = ContextVar("told of waits", default=None)
 _told_otherwise: list[Tell] = []
+_noted: list[Callable[[], None]] = []
 
 
 @contextmanager
@@ -37,6 +38,11 @@ def tell_otherwise(tell: Tell) -> None:
     _told_otherwise[:] = [tell]
 
 
+def note_waits(noted: Callable[[], None]) -> None:
+    """Let somebody know of every wait of this process that lasts `SAID_AFTER_SECONDS`."""
+    _noted[:] = [noted]
+
+
 class Wait:
     """A bounded wait that begins when it is made."""
 
@@ -44,6 +50,7 @@ class Wait:
         self.seconds = seconds
         self._began = time.monotonic()
         self._tell = _told.get() or next(iter(_told_otherwise), None)
+        self._is_noted = False
 
     @property
     def left(self) -> float:
@@ -68,6 +75,10 @@ class Wait:
         return max(0.0, self._began + SAID_AFTER_SECONDS - time.monotonic())
 
     def _say(self, what_for: str) -> None:
+        if not self._is_noted:
+            self._is_noted = True
+            for noted in _noted:
+                noted()
         if self._tell is not None and self.left:
             self._tell(f"{what_for} This waits for it, {self.seconds:g} seconds at most.")
             self._tell = None

@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.local_script_runner import LocalScriptRunner
 
 from dashboard.app.broken_pages import show_script_error
-from dashboard.core import failures
+from dashboard.core import events, failures
 from dashboard.live_test import keys, screen
 from dashboard.screen.menu import PLACES, file_of
 from db.efforts.live_tests import open_tests
@@ -31,7 +31,7 @@ SECRET = "Name of Somebody"
 def log(monkeypatch: pytest.MonkeyPatch) -> StringIO:
     """What the log is given; unlike pytest's own capture it outlives the test."""
     log = StringIO()
-    monkeypatch.setattr(failures, "sys", SimpleNamespace(stderr=log))
+    monkeypatch.setattr(events, "sys", SimpleNamespace(stderr=log))
     return log
 
 

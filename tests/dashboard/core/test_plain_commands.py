@@ -42,8 +42,8 @@ REFUSED = [
     ),
     (
         ["export", "people", "x.csv"],
-        "WHAT is responses, curves, bands, reliability, next-tests, squad, efforts or set-aside, "
-        "not 'people'.",
+        "WHAT is responses, curves, bands, reliability, next-tests, squad, efforts, set-aside or "
+        "package, not 'people'.",
     ),
     (["person", "add", "yara"], "--role is missing. It is director, coach or athlete."),
     (["person", "email", "yara"], "ADDRESS is missing."),

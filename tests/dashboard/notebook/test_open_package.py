@@ -182,7 +182,7 @@ def test_the_command_tells_what_was_written_and_what_to_look_at(
     ("words", "said"),
     [
         (["package", "x.csv"], "must end in .zip"),
-        (["efforts", "x.zip"], "must end in .csv or .parquet"),
+        (["efforts", "x.zip"], "FILE: the name must end in .csv or .parquet"),
         (["efforts", "x.csv", "--move-dates"], "are for a package"),
     ],
 )

@@ -1,0 +1,134 @@
+"""The log of a server: one dated line for each event, for people or for programs.
+
+Without a form nothing is logged, and sentences stay as they are: at a terminal, in commands.
+Lines name nobody: people by an id that only the store can tell whose it is.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from threading import Lock
+from typing import TYPE_CHECKING, Literal, get_args
+
+if TYPE_CHECKING:
+    from db.file.store import Store
+
+Form = Literal["text", "json"]
+FORMS: tuple[Form, ...] = get_args(Form)
+FORM = "WARMCURVE_LOG"
+"""The environment variable that says how a server logs; processes that it begins read it."""
+SIGNS = 8
+
+NAMES = {"import efforts": "import", "keep fit": "fit"}
+"""Events of writes that have another name than the action of the trail."""
+Heard = Callable[[str], None]
+
+_form: Form | None = None
+_turn = Lock()
+_heard: list[Heard] = []
+
+
+@contextmanager
+def logging_as(form: Form | None) -> Iterator[None]:
+    """Let this process, and those that it begins, log in a form inside, or not at all."""
+    before = _form
+    _log_as(form)
+    try:
+        yield
+    finally:
+        _log_as(before)
+
+
+def _log_as(form: Form | None) -> None:
+    global _form
+    _form = form
+    if form is None:
+        os.environ.pop(FORM, None)
+    else:
+        os.environ[FORM] = form
+
+
+def is_logging() -> bool:
+    """Tell whether this process logs events."""
+    return _form is not None
+
+
+def log_as_told() -> None:
+    """Log as the process that began this one does."""
+    _log_as(next((form for form in FORMS if form == os.environ.get(FORM)), None))
+
+
+def hear_events(heard: Heard) -> None:
+    """Let somebody hear of every event of this process, by name, whether or not it is logged."""
+    _heard[:] = [heard]
+
+
+def log_writes(store: Store) -> None:
+    """Log every write to the store from now on, and every long wait for it."""
+    from db.file.transactions import note_writes
+    from db.file.waits import note_waits
+
+    store_id = store.state().store_id
+
+    def noted(person: str, action: str, revision: int) -> None:
+        event = NAMES.get(action, action.replace(" ", "-"))
+        log_event(event, account=account_id(store_id, person), revision=revision)
+
+    note_writes(noted)
+    note_waits(lambda: log_event("wait-for-store"))
+
+
+def log_event(event: str, **facts: str | int | float | None) -> None:
+    """Write a line for an event, with facts that name nobody; those that are None are left out."""
+    for heard in _heard:
+        heard(event)
+    known = {name: fact for name, fact in facts.items() if fact is not None}
+    if _form == "json":
+        _write(json.dumps({"at": _now(), "event": event, **known}, ensure_ascii=False))
+    elif _form == "text":
+        _write(" ".join([_now(), event, *(f"{name}={fact}" for name, fact in known.items())]))
+
+
+def tell(sentence: str) -> None:
+    """Say a sentence to whoever runs this: as it is at a terminal, as a line of the log else."""
+    if _form == "json":
+        log_event("notice", text=sentence)
+    else:
+        _write(f"{_now()} {sentence}" if _form == "text" else sentence)
+
+
+def log_fault(number: str, trace: str) -> None:
+    """Write a traceback under its number; it is dated whether or not there is a log."""
+    if _form == "json":
+        log_event("fault", number=number, trace=trace)
+        return
+    for heard in _heard:
+        heard("fault")
+    _write(f"{_now()} Fault {number}\n{trace.rstrip()}")
+
+
+def account_id(store_id: str, person: str) -> str:
+    """Return what the log calls a person: it cannot be turned back without the store.
+
+    What is no account, such as `curves (by themselves)`, is told by what stands in brackets; what
+    may stand before is an account of the machine.
+    """
+    if "(" in person:
+        return person.partition("(")[2].rstrip(")").replace(" ", "-")
+    return hashlib.sha256(f"{store_id}\n{person}".encode()).hexdigest()[:SIGNS]
+
+
+def _now() -> str:
+    return datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+def _write(line: str) -> None:
+    with _turn:
+        sys.stderr.write(f"{line}\n")
+        sys.stderr.flush()

@@ -1,0 +1,29 @@
+"""What libraries log, as lines of the server's own log."""
+
+from __future__ import annotations
+
+import logging
+
+from dashboard.core.events import is_logging, log_event
+from dashboard.core.failures import log_failure
+
+LIBRARIES = ("uvicorn", "uvicorn.error", "streamlit.runtime.caching.cache_data_api")
+"""Loggers that speak before all others are known."""
+
+
+def log_libraries() -> None:
+    """Let libraries that are loaded log events; where there is no log they log as they do."""
+    if not is_logging():
+        return
+    known = [name for name in logging.root.manager.loggerDict if name.startswith("streamlit")]
+    for name in (*LIBRARIES, *known):
+        logging.getLogger(name).addFilter(_as_event)
+
+
+def _as_event(record: logging.LogRecord) -> bool:
+    """Write what is logged as an event; an error by its traceback, which names nobody."""
+    number = None
+    if record.exc_info and record.exc_info[1]:
+        number = log_failure(record.exc_info[1])
+    log_event(record.levelname.lower(), of=record.name, text=record.getMessage(), fault=number)
+    return False

@@ -1,0 +1,78 @@
+"""What is known of every answer: for the access log, and for the metrics."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from dashboard.core.events import log_event
+
+PARTS_TOLD = 2
+"""Parts of an address that are logged: secrets of links and names of files stand after them."""
+SECRET_AFTER = "/curve/"
+
+
+@dataclass(frozen=True)
+class Answer:
+    """An answer that was given: to what, how it ended, and how long it took."""
+
+    method: str
+    path: str
+    status: int
+    seconds: float
+
+
+Watcher = Callable[[Answer], None]
+
+
+class Watched:
+    """Lets an application answer, and tells watchers of it. Websockets are not told of."""
+
+    def __init__(self, app: ASGIApp, watchers: Sequence[Watcher]) -> None:
+        self.app = app
+        self.watchers = watchers
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer, and tell of it, even of what broke in the middle: that is a 500."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        began, status = time.perf_counter(), 500
+
+        async def noting(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+            await send(message)
+
+        try:
+            await self.app(scope, receive, noting)
+        finally:
+            seconds = time.perf_counter() - began
+            answer = Answer(scope["method"], scope["path"], status, seconds)
+            for watcher in self.watchers:
+                watcher(answer)
+
+
+def log_access(answer: Answer) -> None:
+    """Write a line of the access log: no query, no secret, no address of whoever asked."""
+    log_event(
+        "access",
+        method=answer.method,
+        path=told_path(answer.path),
+        status=answer.status,
+        ms=round(1000.0 * answer.seconds),
+    )
+
+
+def told_path(path: str) -> str:
+    """Return the part of an address that names nobody and lets nobody in."""
+    if path.startswith(SECRET_AFTER):
+        return f"{SECRET_AFTER}..."
+    parts = path.split("/")[1:]
+    # Without the control characters that would begin a line of their own.
+    told = "".join(each for each in "/".join(parts[:PARTS_TOLD]) if each.isprintable())
+    return f"/{told.replace(' ', '%20')}{'/...' if len(parts) > PARTS_TOLD else ''}"
