@@ -31,6 +31,7 @@ ROOMS = {
         Room("start", "core rules fits screen roster", "the first steps of a new store"),
         Room("curve", "core fits screen", "one curve: chart, panel, words"),
         Room("data", "core rules fits screen", "importing files, and what looks wrong in them"),
+        Room("inbox", "core screen data", "a folder whose files are imported by themselves"),
         Room("game", "core rules fits screen", "a game's advice, waves, lines and sheet"),
         Room("lifting", "core rules fits screen", "a session of exercises"),
         Room("serving", "core screen", "the gate in front of every page"),
@@ -60,10 +61,11 @@ ROOMS = {
         Room(
             "squad", "core rules fits screen start curve tests athlete week", "the director's squad"
         ),
+        Room("frame", "core screen inbox serving club", "what every page has around it"),
         Room(
             "app",
-            "core rules fits screen data game lifting serving sign_in today trust club tests"
-            " athlete own week squad",
+            "core rules fits screen frame data inbox game lifting serving sign_in today trust club"
+            " tests athlete own week squad",
             "start, routes, commands",
         ),
         Room(

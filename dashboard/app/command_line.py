@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from dashboard.app import export_command, measure_command, status_command
+from dashboard.app.beside import Beside
 from dashboard.app.export_command import ALL_MEASURES
 from dashboard.app.serve_options import (
     FIT_AFTER,
@@ -105,7 +106,7 @@ def demo(
             fitting.fit(store.path, measures_to_fit(store), BY, after_curves)
 
         say("Sign in as the director, the coach or the athlete with one click on the first page.")
-        serve(store, where, not no_browser, say, make=make, fit_after_seconds=fit_after)
+        serve(store, where, not no_browser, say, make=make, beside=Beside(fit_after))
 
 
 @application.command()
@@ -123,6 +124,15 @@ def serve(
         ),
     ] = None,
     fit_after: FitAfter = FIT_AFTER,
+    inbox: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            envvar="WARMCURVE_INBOX",
+            help="A folder whose files are imported by themselves, as their header was read"
+            " before.",
+        ),
+    ] = None,
     log: Log = None,
     access_log: AccessLog = False,
     metrics_port: MetricsPort = None,
@@ -146,7 +156,13 @@ def serve(
         say(f"Serving the store {store.path}.")
         watch = Watch(access_log, MetricsAt(metrics_host, metrics_port))
         serve_store(
-            store, where, not no_browser, say, provider, fit_after_seconds=fit_after, watch=watch
+            store,
+            where,
+            not no_browser,
+            say,
+            provider,
+            beside=Beside(fit_after, inbox),
+            watch=watch,
         )
 
 

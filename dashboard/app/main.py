@@ -7,8 +7,8 @@ from pathlib import Path
 import streamlit as st
 from starlette.middleware import Middleware
 
-from dashboard.app.broken_pages import log_failures_once, show_script_error
 from dashboard.app.routes import ROUTES
+from dashboard.frame.broken_pages import log_failures_once, show_script_error
 from dashboard.serving.compressed_files import CompressedFiles
 from dashboard.serving.gate import Gate, host_check
 from dashboard.serving.own_pages import exception_handlers

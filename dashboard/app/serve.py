@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from urllib.error import HTTPError, URLError
 from urllib.request import urlopen
 
+from dashboard.app.beside import Beside
 from dashboard.app.starting import Starting
 from dashboard.core.events import log_event, log_writes
 from dashboard.serving.library_log import log_libraries
@@ -35,7 +36,8 @@ if TYPE_CHECKING:
 
 START_SECONDS, END_SECONDS = 60.0, 10.0
 LOADING = "loading pages"
-BESIDE = (LOADING, "retention", "scheduled backups", "curves by themselves")
+BESIDE = (LOADING, "retention", "scheduled backups", "curves by themselves", "inbox")
+NOTHING_BESIDE = Beside()
 """Names of the threads that go on beside the server."""
 OPEN_TO_OTHERS = (
     "Other machines can reach this address, and without TLS whoever shares the network can read "
@@ -51,7 +53,7 @@ def serve(
     say: Tell = print,
     provider: Provider | None = None,
     make: Callable[[Tell], None] | None = None,
-    fit_after_seconds: float | None = None,
+    beside: Beside = NOTHING_BESIDE,
     watch: Watch = NO_WATCH,
 ) -> None:
     """Serve the store until the process is told to stop.
@@ -72,9 +74,8 @@ def serve(
         Where the club's own sign-in is, if people may sign in with it.
     make : callable or None
         Makes the store if there is none, given what takes each sentence about what it does.
-    fit_after_seconds : float or None
-        How long after the last change curves are brought up to date by themselves; None: only
-        when somebody asks.
+    beside : Beside
+        What goes on by itself beside the pages.
     watch : Watch
         What those who look after the server are told of it.
 
@@ -83,8 +84,9 @@ def serve(
     CannotServe
         If the port is taken, or this machine has no such address.
     StoreError
-        If the store cannot be made or opened.
+        If the store cannot be made or opened, or the inbox cannot be used.
     """
+    beside.prepare()
     with listen(where) as listener, ExitStack() as at_the_end:
         _, port = listener.getsockname()
         address = f"http://{where.reached_at}:{port}"
@@ -101,10 +103,7 @@ def serve(
                 make(tell)
             tell("Loading the pages.")
             application = _application(store, say, provider, at_the_end)
-            if fit_after_seconds is not None:
-                from dashboard.fits.own_accord import start_own_accord
-
-                at_the_end.callback(start_own_accord(store, say, fit_after_seconds).set)
+            beside.begin(store, say, at_the_end)
             _configure(server.config, port, where.hosts)
             log_event("ready", seconds=round(time.monotonic() - began, 1))
             return application

@@ -154,6 +154,15 @@ PLACES = (
         "Says once how a file with other columns or units is read.",
     ),
     Place(
+        "inbox",
+        "inbox/page.py",
+        "Inbox",
+        "Data",
+        STAFF,
+        "Shows the folder that is watched: which files wait for a person, and what came of the"
+        " others.",
+    ),
+    Place(
         "imports_list",
         "data/past_page.py",
         "Past imports",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from difflib import SequenceMatcher
@@ -10,10 +9,9 @@ from difflib import SequenceMatcher
 from db.layouts.plain_words import words_of
 from db.readings.readings import Known
 
-__all__ = ["AthleteNames", "MatchedNames", "new_code"]
+__all__ = ["AthleteNames", "MatchedNames"]
 
 _MOST_ALIKE = 5
-_NO_CODE = re.compile(r"[^\w .-]")
 
 
 @dataclass(frozen=True)
@@ -88,23 +86,6 @@ class AthleteNames:
         same = self._by_words.get(_key(written), set())
         found = [code for code in scores if scores[code] >= 0.75 or code in same]
         return tuple(sorted(found, key=lambda code: -scores[code])[:_MOST_ALIKE])
-
-
-def new_code(name: str, taken: Collection[str]) -> str:
-    """Give a code for a new athlete: the name in the usual order, without what no code has."""
-    last, comma, first = name.partition(",")
-    whole = f"{first.strip()} {last.strip()}" if comma and first.strip() else name
-    code = " ".join(_NO_CODE.sub("", whole).split())[:40].strip(" .-") or "athlete"
-    number, free = 2, code
-    while free in taken:
-        free, number = f"{code[:36]} {number}", number + 1
-    return free
-
-
-def usual_order(name: str) -> str:
-    """Write `Berg, Anna` as Anna Berg."""
-    last, comma, first = name.partition(",")
-    return f"{first.strip()} {last.strip()}" if comma and first.strip() else name
 
 
 def _key(text: str) -> tuple[str, ...]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from db.readings.athlete_names import AthleteNames, names_by_code, new_code, usual_order
+from db.readings.athlete_names import AthleteNames, names_by_code
 from db.readings.readings import Choice, Known, Question
+from db.roster.new_codes import new_code, usual_order
 
 __all__ = ["ADD", "SET_ASIDE", "People", "people_of"]
 

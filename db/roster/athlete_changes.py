@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from datetime import date
@@ -12,14 +11,12 @@ import duckdb
 from db.errors import BadInput
 from db.file.store import Store
 from db.roster.athletes import PARSERS
+from db.roster.new_codes import new_code, usual_order
 from db.roster.plain_letters import plain
 from db.roster.squads import put_in_squads, squads_column
 from db.tables.cells import athlete_code
 
 __all__ = ["Athlete", "add_athletes", "athletes_in_full", "change_athletes"]
-
-_NOT_IN_A_CODE = re.compile(r"[^a-z0-9]+")
-_LONGEST_MADE_CODE = 32
 
 
 @dataclass(frozen=True)
@@ -97,7 +94,7 @@ def add_athletes(store: Store, new: Sequence[Athlete], person: str) -> list[str]
         taken = {each.athlete for each in known} | {each.athlete for each in checked}
         codes = []
         for each in checked:
-            code = each.athlete or _code_of(each.name, taken)
+            code = each.athlete or new_code(each.name, taken)
             taken.add(code)
             codes.append(code)
             cursor.execute("INSERT INTO athlete (athlete, name) VALUES (?, ?)", [code, each.name])
@@ -142,7 +139,7 @@ def _checked(athlete: Athlete) -> Athlete:
     BadInput
         If something in it is not allowed.
     """
-    name = " ".join(athlete.name.split())
+    name = " ".join(usual_order(athlete.name).split())
     if not name:
         raise BadInput("An athlete needs a name. Nothing was saved.")
     squads = tuple(sorted({" ".join(each.split()) for each in athlete.squads} - {""}))
@@ -179,11 +176,3 @@ def _check_new(new: Sequence[Athlete], known: Sequence[Athlete]) -> None:
         if each.athlete and each.athlete in codes:
             raise BadInput(f"The code '{each.athlete}' is taken. Nothing was saved.")
         seen.add(plain(each.name))
-
-
-def _code_of(name: str, taken: set[str]) -> str:
-    """Make a code of a name, such as `ana-lopez`; of one that has no Latin letters, `athlete-1`."""
-    made = _NOT_IN_A_CODE.sub("-", plain(name))[:_LONGEST_MADE_CODE].strip("-")
-    made = made or "athlete"
-    numbered = (f"{made}-{number}" for number in range(2, len(taken) + 3))
-    return next(code for code in (made, *numbered) if code not in taken)

@@ -12,8 +12,8 @@ from streamlit import config
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.local_script_runner import LocalScriptRunner
 
-from dashboard.app.broken_pages import show_script_error
 from dashboard.core import events, failures
+from dashboard.frame.broken_pages import show_script_error
 from dashboard.live_test import keys, screen
 from dashboard.screen.menu import PLACES, file_of
 from db.efforts.live_tests import open_tests

@@ -67,12 +67,12 @@ def test_names_are_pasted_into_an_empty_store(empty_store: Store, sign_in: SignI
     press(application, "Add them")
     assert "2 athletes added." in told(application)
     assert "2 athletes in 1 squad." in told(application)
-    assert of(empty_store, "ana-lopez") == Athlete(
-        "ana-lopez", "Ana Lopez", "wing", squads=("Under 19",)
+    assert of(empty_store, "Ana Lopez") == Athlete(
+        "Ana Lopez", "Ana Lopez", "wing", squads=("Under 19",)
     )
     by_key(application.text_area, "_names").set_value("ANA LOPEZ")
     press(application, "Add them")
-    assert "ANA LOPEZ is there already, under the code ana-lopez" in told(application)
+    assert "ANA LOPEZ is there already, under the code Ana Lopez" in told(application)
     assert by_key(application.text_area, "_names").value == "ANA LOPEZ"
     assert trail(empty_store)["action"].tolist()[0] == "add athletes"
 

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard.app.broken_pages import show_broken_click
 from dashboard.club.sight_words import NOBODY_YET
+from dashboard.frame.broken_pages import show_broken_click
+from dashboard.inbox.notice import show_waiting_files
 from dashboard.screen.access import sign_out_form, signed_in
 from dashboard.screen.elements import quiet
 from dashboard.screen.fit_line import show_fit_line
@@ -44,4 +45,5 @@ def show_page() -> None:
             show_broken_click()
             if person.limited and ask(list_athletes).empty:
                 st.info(NOBODY_YET)
+            show_waiting_files(person, place)
             page.run()

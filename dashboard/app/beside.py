@@ -1,0 +1,51 @@
+"""What goes on by itself beside the pages, as whoever starts the server wants it."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+
+from db.file.store import Store
+from db.file.waits import Tell
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What goes on beside the pages.
+
+    Attributes
+    ----------
+    fit_after_seconds : float or None
+        How long after the last change curves are brought up to date by themselves; None: only
+        when somebody asks.
+    inbox : Path or None
+        The folder whose files are imported by themselves; None where none is watched.
+    """
+
+    fit_after_seconds: float | None = None
+    inbox: Path | None = None
+
+    def prepare(self) -> None:
+        """Make sure that it can go on, before anything else is begun.
+
+        Raises
+        ------
+        BadInput
+            If the inbox cannot be used.
+        """
+        if self.inbox is not None:
+            from dashboard.inbox.folder import prepare
+
+            prepare(self.inbox)
+
+    def begin(self, store: Store, say: Tell, at_the_end: ExitStack) -> None:
+        """Begin it; it ends with what is left at the end."""
+        if self.fit_after_seconds is not None:
+            from dashboard.fits.own_accord import start_own_accord
+
+            at_the_end.callback(start_own_accord(store, say, self.fit_after_seconds).set)
+        if self.inbox is not None:
+            from dashboard.inbox.watching import start_inbox
+
+            at_the_end.callback(start_inbox(self.inbox, store, say).set)

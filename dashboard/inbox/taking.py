@@ -1,0 +1,148 @@
+"""Importing a file of the inbox by a known reading, or telling why a person has to look at it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from dashboard.core.numbers import counted
+from db.errors import BadInput
+from db.file.store import Store
+from db.imports.kept_mappings import read_efforts
+from db.imports.past_imports import set_aside_rows
+from db.imports.storing import ImportReport, import_efforts
+from db.imports.unusable_files import UnusableFile
+from db.readings.any_file import open_file, read_any, store_any
+from db.tables.file_kinds import sheets_of
+
+BY = "inbox"
+MOST_LISTED = 200
+
+
+class NeedsPerson(Exception):
+    """A file waits for a person; the sentence says why."""
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What came of a file: its report, and whether rows or all of it were set aside."""
+
+    report: str
+    set_aside: bool
+
+
+def take(store: Store, content: bytes, name: str) -> Taken:
+    """Import a file by its own columns or by a reading that is remembered for its header.
+
+    Of a workbook every sheet that is not hidden. All sheets must be known, else none is imported.
+    No athlete is added, as nobody is there to say so.
+
+    Raises
+    ------
+    NeedsPerson
+        If its layout is unknown, or something in it has to be asked.
+    """
+    try:
+        sheets = sheets_of(content, name)
+        names: Sequence[str] = sheets.shown if sheets else [""]
+        importing = [_reading_of(store, content, name, sheet) for sheet in names]
+        reports = [each.store(store) for each in importing]
+    except UnusableFile as refusal:
+        if refusal.asked:
+            raise NeedsPerson(refusal.message) from refusal
+        return Taken(f"Nothing of this file was stored.\n{refusal.message}\n", set_aside=True)
+    except BadInput as refusal:
+        return Taken(f"Nothing of this file was stored.\n{refusal.message}\n", set_aside=True)
+    told = [_told(store, report) for report in reports]
+    return Taken("\n".join(told), any(report.set_aside for report in reports))
+
+
+@dataclass(frozen=True)
+class _OwnColumns:
+    """A table with the columns of our own format."""
+
+    content: bytes
+    name: str
+    sheet: str
+
+    def store(self, store: Store) -> ImportReport:
+        table = read_efforts(store, self.content, self.name, sheet=self.sheet)
+        return import_efforts(store, table, BY)
+
+
+@dataclass(frozen=True)
+class _Remembered:
+    """A table whose header was read before."""
+
+    content: bytes
+    name: str
+    sheet: str
+
+    def store(self, store: Store) -> ImportReport:
+        laid = open_file(self.content, self.name, self.sheet)
+        return store_any(store, laid, read_any(store, laid), BY)
+
+
+def _reading_of(store: Store, content: bytes, name: str, sheet: str) -> _OwnColumns | _Remembered:
+    """Return how a table is read.
+
+    Raises
+    ------
+    NeedsPerson
+        If it was never read, or asks something.
+    BadInput
+        If there is no table in it.
+    """
+    try:
+        read_efforts(store, content, name, sheet=sheet)
+    except UnusableFile:
+        raise
+    except BadInput:
+        laid = open_file(content, name, sheet)
+        reading = read_any(store, laid)
+        where = f"The sheet {sheet} of this file" if sheet else "This file"
+        if reading.open_questions:
+            asked = " ".join(each.text for each in reading.open_questions)
+            raise NeedsPerson(f"{where} asks: {asked}") from None
+        if not reading.remembered:
+            raise NeedsPerson(
+                f"{where} has columns that were never read before. Look at how they are taken, and "
+                "save it once; the next file of this layout is then imported by itself."
+            ) from None
+        return _Remembered(content, name, sheet)
+    return _OwnColumns(content, name, sheet)
+
+
+def _told(store: Store, report: ImportReport) -> str:
+    """Return what came of a table, with every row that was set aside and why."""
+    lines = [
+        f"{report.file}: {counted(report.rows_read, 'row')} read = {report.stored} stored + "
+        f"{report.known} known + {report.set_aside} set aside"
+    ]
+    if report.set_aside:
+        rows = set_aside_rows(store, report.batch_id)
+        lines += [_line(row) for _, row in rows.head(MOST_LISTED).iterrows()]
+        if (more := len(rows) - MOST_LISTED) > 0:
+            lines.append(f"and {more} more; all of them are on the page Past imports")
+    return "\n".join(lines) + "\n"
+
+
+def _line(row: pd.Series) -> str:
+    where = "" if row["column"] == "row" else f", {row['column']}"
+    return f"line {row['line']}{where}: {row['reason']}"
+
+
+def known_layouts(store: Store) -> object:
+    """Return what a file that waits is looked at again for: readings, mappings and athletes."""
+    with store.reading() as cursor:
+        return cursor.execute(
+            "SELECT (SELECT max(revision) FROM audit WHERE action IN ('save mapping', "
+            "'delete mapping', 'save athletes', 'add athletes', 'change athletes', "
+            "'save measure')), (SELECT count(*) FROM mapping), (SELECT count(*) FROM athlete)"
+        ).fetchone()
