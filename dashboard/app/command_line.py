@@ -27,7 +27,7 @@ from dashboard.app.serve_options import (
     Port,
 )
 from dashboard.athlete import advise_command
-from dashboard.club import backup_commands, person_commands, privacy_commands
+from dashboard.club import backup_commands, person_commands, privacy_commands, upgrade_command
 from dashboard.core.plain_commands import Commands, PlainGroup
 from dashboard.core.terminal import StoreFile, progress_bar, say, store_at, user
 from dashboard.data import import_commands
@@ -244,6 +244,7 @@ application.command("test-days")(protocol_command.test_days)
 application.command("simulate")(simulate_command.simulate)
 application.command("advise")(advise_command.advise)
 application.command("sheet")(sheet_command.sheet)
+application.command("upgrade")(upgrade_command.upgrade)
 application.command("backup")(backup_commands.backup)
 application.command("restore")(backup_commands.restore)
 application.add_typer(learned_commands.application, name="learned")

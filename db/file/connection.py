@@ -11,11 +11,11 @@ from pathlib import Path
 
 import duckdb
 
-from db.errors import StoreMissing, StoreReplaced, StoreTooNew
+from db.errors import StoreReplaced
 from db.file import migrations
 from db.file.file_status import Stamp, place_of, stamp_of
 from db.file.held_store import Seen, check_continues, gone, replaced, seen
-from db.file.opening import busy_here, connect, is_there, reached, translated
+from db.file.opening import busy_here, connect, is_there, missing, reached, too_new, translated
 from db.file.waits import Wait
 
 # Another process asks at least every 0.05 seconds whether the file is free.
@@ -151,6 +151,20 @@ class SharedFile:
             finally:
                 root.close()
 
+    def schema(self, wait: Wait) -> int:
+        """Give the schema of the file as it is: it is not brought to the newest."""
+        with self._taking_turn(wait):
+            if self._root is not None:
+                return migrations.newest()
+            if not is_there(self.path):
+                raise missing(self.path)
+            root = connect(self.path, wait, external_access=False)
+            try:
+                with translated(self.path):
+                    return migrations.version(root, self.path)
+            finally:
+                root.close()
+
     def state(self, wait: Wait) -> Seen:
         """Give the state of the store, from memory where the file has not changed since."""
         stamp = self._stamp()
@@ -239,19 +253,13 @@ class SharedFile:
         if not is_there(self.path):
             if self._held is not None:
                 raise gone()
-            raise StoreMissing(
-                f"There is no store at {self.path}. Import efforts or add a person to make one, "
-                "or name another file."
-            )
+            raise missing(self.path)
         root = connect(self.path, wait, external_access)
         try:
             with translated(self.path):
                 version = migrations.version(root, self.path)
             if version > migrations.newest():
-                raise StoreTooNew(
-                    f"The store {self.path} has schema {version} and this program knows schemas "
-                    f"up to {migrations.newest()}. Nothing was changed. Update the program."
-                )
+                raise too_new(self.path, version, migrations.newest())
             if self._held is not None:
                 if version < migrations.newest():
                     raise replaced("It is an older copy, or another store.")

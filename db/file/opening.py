@@ -9,7 +9,7 @@ from pathlib import Path
 
 import duckdb
 
-from db.errors import StoreBusy, StoreDamaged, StoreError, StoreTooNew
+from db.errors import StoreBusy, StoreDamaged, StoreError, StoreMissing, StoreTooNew
 from db.file.waits import Wait
 
 # Trying to load an extension that is not there costs seconds, and none is needed.
@@ -125,6 +125,22 @@ def is_there(path: Path) -> bool:
     """
     with reached(path):
         return path.exists()
+
+
+def missing(path: Path) -> StoreMissing:
+    """Return the error that there is no store."""
+    return StoreMissing(
+        f"There is no store at {path}. Import efforts or add a person to make one, or name "
+        "another file."
+    )
+
+
+def too_new(path: Path, version: int, newest: int) -> StoreTooNew:
+    """Return the error that this program is too old for a store."""
+    return StoreTooNew(
+        f"The store {path} has schema {version} and this program knows schemas up to "
+        f"{newest}. Nothing was changed. Update the program."
+    )
 
 
 def _identity(path: Path) -> tuple[int, int, int] | None:

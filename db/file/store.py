@@ -60,6 +60,10 @@ class Store:
         """
         self._file.hold(self._wait())
 
+    def schema(self) -> int:
+        """Give the schema of the file as it is, which its first use brings to the newest."""
+        return self._file.schema(self._wait())
+
     def revision(self) -> int:
         """Give the number of the last committed write; cheap while nothing has changed."""
         return self.state().revision

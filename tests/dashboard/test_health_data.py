@@ -201,7 +201,7 @@ MAY_HOLD = {
 NOT_HANDED_OUT = {
     **dict.fromkeys(
         ("demo", "serve", "import", "athletes", "fit", "status", "backup", "restore", "measure")
-        + ("protocol", "test-days"),
+        + ("protocol", "test-days", "upgrade"),
         "works on the store and tells whoever owns its file",
     ),
     "simulate": "reads noise and the smallest worthwhile change of a measure, and no athlete",
