@@ -77,7 +77,9 @@ def import_tables() -> None:
     uploads = choose_several(KEY)
     if not uploads:
         return
-    mapping = st.selectbox("Read by", [AS_SHOWN, *ask(list_mappings)], key="import_mapping")
+    mapping, saved = AS_SHOWN, ask(list_mappings)
+    if saved:
+        mapping = st.selectbox("Read by", [AS_SHOWN, *saved], key="import_mapping")
     importing = Importing(store, person, None if mapping == AS_SHOWN else mapping)
     tables = [table for upload in uploads for table in tables_of(upload)]
     savings = []

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, time
+from itertools import groupby
 
 import pandas as pd
 import streamlit as st
 
-from dashboard.core.numbers import counted
+from dashboard.core.numbers import counted, listed
 from dashboard.screen.elements import SHOWN_ROWS, bullets, quiet
 from db.layouts.laid_out import LaidOut
 from db.readings.column_roles import NOT_READ
-from db.readings.readings import LIKELY, Question, Reading
+from db.readings.readings import ColumnReading, Question, Reading
 from db.readings.sentences import MEANINGS
 
+LONG_ROW = 4
+"""So many columns of one kind beside each other are told in one sentence."""
 MOST_BUTTONS = 4
 """More choices are a list that opens."""
 _SHOWN_LEFT_OUT = 5
@@ -40,11 +44,7 @@ def show_reading(laid: LaidOut, reading: Reading, key: str) -> None:
     """Show what a file is read as, with what is asked, and let columns be changed."""
     if reading.remembered:
         st.write(f"Read as **{reading.name}** was, the last file with these columns.")
-    bullets(
-        each.sentence.removesuffix(" It is the only reading that fits.")
-        + (" :gray[Nothing else fits.]" if each.sure == LIKELY else "")
-        for each in reading.columns
-    )
+    bullets(sentences_of(reading.columns))
     for question in reading.questions:
         _ask(question, key)
     if reading.left_out:
@@ -57,6 +57,24 @@ def show_reading(laid: LaidOut, reading: Reading, key: str) -> None:
     with st.expander("Change what a column is"):
         for column, title in laid.titles.items():
             _change(column, title, key)
+
+
+def sentences_of(columns: Sequence[ColumnReading]) -> list[str]:
+    """Return what columns are read as: many of one kind beside each other in one sentence."""
+    sentences: list[str] = []
+    for (meaning, *_), same in groupby(
+        columns, lambda each: (each.meaning, each.measure, each.unit)
+    ):
+        group = list(same)
+        if meaning == "value" and len(group) >= LONG_ROW:
+            first, last = group[0].sentence.rstrip("."), group[-1].column
+            sentences.append(f"{first}, and so on to `{last}`.")
+        elif not meaning and len(group) > 1 and all(not each.sure for each in group):
+            names = listed([f"`{each.column}`" for each in group])
+            sentences.append(f"{names} are not read.")
+        else:
+            sentences += [each.sentence for each in group]
+    return sentences
 
 
 def show_beside(laid: LaidOut, stored: pd.DataFrame | None) -> None:

@@ -108,8 +108,8 @@ def _of_role(
         asked = any(each.key in ("dates", "date_column") for each in questions)
         sure = ASKED if asked else SURE
         what += {
-            "day first": ", the day before the month",
-            "month first": ", the month before the day",
+            "day first": ", written day first",
+            "month first": ", written month first",
             "spreadsheet days": ", counted as a spreadsheet does",
             "seconds since 1970": " and time, in seconds since 1970",
         }.get(form, "")

@@ -50,7 +50,7 @@ def test_a_file_with_other_columns_is_read_shown_and_saved(
     before = len(efforts(filled_store, "jump_height"))
     application = upload(sign_in(filled_store, "carl", PAGE), VERTEC)
     assert "`Jump (in)` is jump height in inches → cm." in told(application)
-    assert "`Date` is the day, the month before the day." in told(application)
+    assert "`Date` is the day, written month first." in told(application)
     assert "Answer the questions above to see the rows" in told(application)
     answer(application)
     assert "3 rows read. 3 to save, 0 known already, 0 to set aside." in told(application)
@@ -89,6 +89,17 @@ def test_an_answer_changes_a_remembered_reading(filled_store: Store, sign_in: Si
     store(application)
     assert list_mappings(filled_store) == ["vertec"]
     assert get_mapping(filled_store, "vertec").counted
+
+
+def test_many_columns_are_told_in_few_sentences(filled_store: Store, sign_in: SignIn) -> None:
+    trials = ",".join(f"Jump {number} (cm)" for number in range(1, 21))
+    values = ",".join(["38.4"] * 20)
+    content = f"Player,Date,{trials},Age,Shoe\nA1,2025-03-13,{values},22,43\n".encode()
+    application = upload(sign_in(filled_store, "carl", PAGE), content)
+    said = told(application)
+    assert "`Jump 1 (cm)` is jump height in cm, effort 1, and so on to `Jump 20 (cm)`." in said
+    assert "`Jump 2 (cm)`" not in said
+    assert "`Age` and `Shoe` are not read." in said
 
 
 def column_key(application: AppTest, column: str) -> str:
