@@ -87,6 +87,7 @@ def as_object(laid: LaidOut, reading: Reading, rows: Mapping[str, int] | None) -
         "file": laid.table.name,
         "reading": reading.name,
         "remembered": reading.remembered,
+        "notes": list(laid.notes),
         "columns": [
             {
                 "column": each.column,
@@ -124,6 +125,8 @@ def _print_reading(
 ) -> None:
     for each in reading.columns:
         print(each.sentence)
+    for note in laid.notes:
+        say(note)
     if reading.remembered:
         print(f"Read as {reading.name} was.")
     if reading.left_out:

@@ -98,7 +98,7 @@ def import_tables() -> None:
         st.info(words.not_ready(len(savings) - len(ready), len(savings)))
     if not ready:
         return
-    label = "Store this file" if len(savings) == 1 else f"Store these {len(savings)} tables"
+    label = "Save this file" if len(savings) == 1 else f"Save these {len(savings)} tables"
     if st.button(label, type="primary", key="store_efforts", disabled=len(ready) < len(savings)):
         save(ready)
 

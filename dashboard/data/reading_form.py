@@ -44,6 +44,8 @@ def show_reading(laid: LaidOut, reading: Reading, key: str) -> None:
     """Show what a file is read as, with what is asked, and let columns be changed."""
     if reading.remembered:
         st.write(f"Read as **{reading.name}** was, the last file with these columns.")
+    for note in laid.notes:
+        st.warning(note)
     bullets(sentences_of(reading.columns))
     for question in reading.questions:
         _ask(question, key)

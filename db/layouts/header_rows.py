@@ -64,10 +64,11 @@ def find_header(rows: Sequence[Row]) -> FoundHeader:
         first -= 1
     if last + 1 < len(cells) and _is_lower(cells[last], cells[last + 1]):
         last += 1
-    names = _joined(cells[first : last + 1])
     end = last + 1
+    used = max((at + 1 for row in cells[end:] for at, cell in enumerate(row) if cell), default=0)
+    names = _joined(cells[first:end], used)
     if end < len(cells) and _is_units(cells[end]):
-        names = [_with_unit(name, cell) for name, cell in zip(names, cells[end], strict=True)]
+        names = [_with_unit(name, cell) for name, cell in zip(names, cells[end], strict=False)]
         end += 1
     return FoundHeader(tuple(names), end, tuple(_said_above(cells[:first])), end == 1)
 
@@ -127,8 +128,11 @@ def _is_units(row: Sequence[str]) -> bool:
     )
 
 
-def _joined(header: Sequence[Sequence[str]]) -> list[str]:
-    """Give each column the words of all its rows; an upper one goes on to the right."""
+def _joined(header: Sequence[Sequence[str]], used: int) -> list[str]:
+    """Give each column the words of all its rows; an upper one goes on to the right.
+
+    Columns without a name at the end are left out, beyond those that are `used`.
+    """
     *upper, lowest = header
     filled = [_to_the_right(row) for row in upper]
     named = []
@@ -138,7 +142,7 @@ def _joined(header: Sequence[Sequence[str]]) -> list[str]:
         if cell and header_meaning(parted(cell))[:1] in (("athlete",), ("date",), ("clock",)):
             pieces = [cell]
         named.append(" ".join(dict.fromkeys(piece for piece in pieces if piece)))
-    return _told_apart(named)
+    return _told_apart(named, used)
 
 
 def _to_the_right(row: Sequence[str]) -> list[str]:
@@ -148,9 +152,9 @@ def _to_the_right(row: Sequence[str]) -> list[str]:
     return filled
 
 
-def _told_apart(names: Sequence[str]) -> list[str]:
+def _told_apart(names: Sequence[str], used: int) -> list[str]:
     """Give columns of one name a number, and those without any that of the column."""
-    while names and not names[-1]:
+    while len(names) > used and not names[-1]:
         names = names[:-1]
     apart: list[str] = []
     seen: dict[str, int] = {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import chain, islice
 from pathlib import Path
@@ -12,12 +13,19 @@ from db.errors import BadInput
 from db.layouts.header_rows import LOOKED_AT, FoundHeader, find_header
 from db.layouts.header_words import header_meaning, is_only_summary, parted
 from db.layouts.plain_words import words_of
+from db.tables.file_kinds import TEXT_ENDINGS
 from db.tables.file_rows import Rows, row_text
 from db.tables.limits import Progress, untold
 from db.tables.text_tables import RawTable, read_text_table
 
 __all__ = ["LaidOut", "LeftOut", "read_laid_out"]
 
+WESTERN = (
+    "The file is not in UTF-8. It was read as Western European text (Windows-1252): check the "
+    "letters with accents."
+)
+# What no text has in Windows-1252, and text of other kinds does.
+_NOT_WRITTEN = (b"\x01", b"\x02", b"\x03", b"\x04", b"\x05")
 MOST_LEFT_OUT = 1_000
 """Lines that are remembered with their texts."""
 
@@ -47,6 +55,8 @@ class LaidOut:
         Titles: of the file, the sheet, and above the header.
     left_out : tuple of LeftOut
         Lines that are no rows: totals, the header again, notes.
+    notes : tuple of str
+        What else was done to read the file, in sentences.
     """
 
     table: RawTable
@@ -54,6 +64,7 @@ class LaidOut:
     from_above: tuple[str, ...]
     said: tuple[str, ...]
     left_out: tuple[LeftOut, ...]
+    notes: tuple[str, ...] = ()
 
 
 def read_laid_out(
@@ -67,7 +78,16 @@ def read_laid_out(
         If the file cannot be read, or no rows stand in it.
     """
     arranging = _Arranging()
-    table = read_text_table(source, name, sheet, progress, arranging.rows)
+    notes: tuple[str, ...] = ()
+    try:
+        table = read_text_table(source, name, sheet, progress, arranging.rows)
+    except BadInput:
+        changed = _in_utf8(source, name)
+        if changed is None:
+            raise
+        source, name, notes = *changed, (WESTERN,)
+        arranging = _Arranging()
+        table = read_text_table(source, name, sheet, progress, arranging.rows)
     names = arranging.header.names if arranging.header else table.frame.columns
     titles = {str(each).strip().lower(): str(each).strip() for each in names}
     frame = table.frame.copy(deep=False)
@@ -87,7 +107,24 @@ def read_laid_out(
         tuple(from_above),
         tuple(said),
         tuple(arranging.left_out),
+        notes,
     )
+
+
+def _in_utf8(source: Path | bytes, name: str) -> tuple[bytes, str] | None:
+    """Give a text that a spreadsheet wrote in the Western European way; None if it is no such."""
+    name = name or (source.name if isinstance(source, Path) else "")
+    if Path(name).suffix.lower() not in TEXT_ENDINGS:
+        return None
+    content = source if isinstance(source, bytes) else source.read_bytes()
+    with suppress(UnicodeDecodeError):
+        content.decode("utf-8-sig")
+        return None
+    if b"\0" in content or any(sign in content for sign in _NOT_WRITTEN):
+        return None
+    with suppress(UnicodeDecodeError):
+        return content.decode("cp1252").encode(), name
+    return None
 
 
 class _Arranging:

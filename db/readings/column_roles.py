@@ -255,16 +255,17 @@ def _find_effort(roles: Roles, free: list[ColumnFacts], frame: pd.DataFrame) -> 
     ]
     best = [each for each in counts if _BEST_EFFORT_WORDS & set(words_of(each.header.text))]
     # Other numbers can be those of rows, or of shirts.
-    from_one = [each for each in counts if _from_one(each.column, roles, frame)]
-    if found := best or from_one:
+    found = best or [each for each in counts if _from_one(each.column, roles, frame)]
+    if found:
         roles.columns["effort"] = found[0].column
 
 
 def _from_one(column: str, roles: Roles, frame: pd.DataFrame) -> bool:
     """Tell whether the numbers of a column begin with 1 in each session, and none comes twice."""
     keys = [roles.columns[role] for role in _OF_A_SESSION if role in roles.columns]
-    numbers = pd.to_numeric(frame[column], errors="coerce")
     if not keys:
         return False
-    sessions = numbers.groupby([frame[key].replace("", pd.NA).ffill() for key in keys])
-    return bool((sessions.min() == 1).all() and not sessions.apply(pd.Series.duplicated).any())
+    rows = frame[keys].replace("", pd.NA).ffill()
+    rows["number"] = pd.to_numeric(frame[column], errors="coerce")
+    lowest = rows.groupby(keys, dropna=False)["number"].min()
+    return bool((lowest == 1).all()) and not rows.duplicated().any()

@@ -79,7 +79,7 @@ def _ways(known: Known) -> tuple[str, ...]:
 
 
 def _choices(known: Known, what: str) -> tuple[Choice, ...]:
-    labels = {ADD: f"a new athlete: add {what}", SET_ASIDE: f"nobody: set {what} aside"}
+    labels = {ADD: f"A new athlete: add {what}", SET_ASIDE: f"Nobody: set {what} aside"}
     return tuple(Choice(way, labels[way]) for way in _ways(known))
 
 
@@ -97,7 +97,9 @@ def _asked_together(texts: Sequence[str], said: str, known: Known) -> Question:
         "athletes",
         f"We don't know {len(texts)} of the names yet: {shown}. Who are they?",
         tuple(
-            Choice(way, {ADD: "new athletes: add them", SET_ASIDE: "set their rows aside"}[way])
+            Choice(
+                way, {ADD: "New athletes: add them", SET_ASIDE: "Nobody: set their rows aside"}[way]
+            )
             for way in _ways(known)
         ),
         "choice",

@@ -16,7 +16,7 @@ from db.tables.text_files import csv_rows
 from db.tables.workbooks import protected
 
 KINDS_OF_FILE = "CSV or text (.csv, .tsv, .txt), Parquet (.parquet) or Excel (.xlsx)"
-_TEXT = (".csv", ".tsv", ".txt")
+TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 _EXCEL = (".xlsx", ".xlsm")
 _OTHER_SHEETS = {
     ".xls": "a workbook of Excel before 2007",
@@ -38,7 +38,7 @@ def check_kind(name: str) -> None:
             f"The file {name} is {_OTHER_SHEETS[ending]}. Open it in your spreadsheet program and "
             "save it as .xlsx or as 'CSV UTF-8'."
         )
-    if ending not in (*_TEXT, *_EXCEL, ".parquet"):
+    if ending not in (*TEXT_ENDINGS, *_EXCEL, ".parquet"):
         raise BadInput(
             f"The file {name} is of a kind that cannot be read. Save it as {KINDS_OF_FILE}."
         )
@@ -64,7 +64,7 @@ def rows_of(
     ending = _ending(name)
     if sheet and ending not in _EXCEL:
         raise BadInput(f"The file {name} has no sheets. Leave the name of the sheet out.")
-    if ending in _TEXT:
+    if ending in TEXT_ENDINGS:
         _check_text(content, name)
         return csv_rows(content, name, tell, arrange)
     if ending == ".parquet":

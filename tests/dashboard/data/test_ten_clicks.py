@@ -67,7 +67,7 @@ def test_a_file_of_american_dates_and_inches_is_in_within_eight_clicks(
         seen.settle()
         assert "3 rows read. 3 to save" in seen.text()
         assert seen.sideways() <= 0
-        hand.click_and_wait(page.get_by_role("button", name="Store this file"))
+        hand.click_and_wait(page.get_by_role("button", name="Save this file"))
         expect(page.get_by_text("3 saved, 0 known already, 0 set aside")).to_be_visible()
         assert seen.errors == []
     assert hand.clicks <= MOST_CLICKS
@@ -94,5 +94,5 @@ def name_newcomer(hand: Hand) -> None:
     page = hand.seen.page
     hand.click(page.get_by_role("combobox", name="Who is Newcomer, Nell?"))
     with hand.seen.run_again():
-        page.keyboard.type("a new athlete")
+        page.keyboard.type("A new athlete")
         page.keyboard.press("Enter")

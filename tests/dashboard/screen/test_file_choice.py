@@ -53,7 +53,7 @@ def test_the_sheets_in_sight_are_offered(filled_store: Store, sign_in: SignIn) -
 def test_every_sheet_in_sight_is_saved_at_one_click(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl", "import_efforts")
     upload(application, workbook(["May", "June"]), "x.xlsx")
-    assert application.button(key="store_efforts").label == "Store these 2 tables"
+    assert application.button(key="store_efforts").label == "Save these 2 tables"
     application.button(key="store_efforts").click().run()
     assert "x.xlsx, sheet May: 1 row read. 1 saved" in told(application)
     assert "x.xlsx, sheet June: 1 row read." in told(application)
