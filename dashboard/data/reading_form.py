@@ -11,13 +11,16 @@ import streamlit as st
 
 from dashboard.core.numbers import counted, listed
 from dashboard.screen.elements import SHOWN_ROWS, bullets, quiet
+from db.imports.mappings import OWN_UNITS
 from db.layouts.laid_out import LaidOut
 from db.readings.column_roles import NOT_READ
 from db.readings.readings import ColumnReading, Question, Reading
 from db.readings.sentences import MEANINGS
+from db.tables.cells import CONTEXTS, LIMITS
 
 LONG_ROW = 4
 """So many columns of one kind beside each other are told in one sentence."""
+EVERY_ROW = ("context", "general_minutes", "rest_minutes", "ambient_c", "load_kg")
 MOST_BUTTONS = 4
 """More choices are a list that opens."""
 _SHOWN_LEFT_OUT = 5
@@ -57,8 +60,13 @@ def show_reading(laid: LaidOut, reading: Reading, key: str) -> None:
             f"{', '.join(shown)}{more}."
         )
     with st.expander("Change what a column is"):
+        asked = {question.key for question in reading.questions}
         for column, title in laid.titles.items():
-            _change(column, title, key)
+            if f"column:{column}" not in asked:
+                _change(column, title, key)
+    with st.expander("Facts that are the same on every row"):
+        for fact in EVERY_ROW:
+            _ask_of_every_row(fact, key)
 
 
 def sentences_of(columns: Sequence[ColumnReading]) -> list[str]:
@@ -125,6 +133,18 @@ def _change(column: str, title: str, key: str) -> None:
         format_func=lambda meaning: choices[meaning],
         key=f"{_begin(key)}column:{column}",
     )
+
+
+def _ask_of_every_row(fact: str, key: str) -> None:
+    label, name = MEANINGS[fact].capitalize(), f"{_begin(key)}every row:{fact}"
+    if fact == "context":
+        st.selectbox(label, CONTEXTS, index=None, key=name)
+    else:
+        unit = OWN_UNITS.get(fact, "")
+        low, high = map(float, LIMITS[fact])
+        st.number_input(
+            f"{label} ({unit})" if unit else label, low, high, None, 1.0, format="%g", key=name
+        )
 
 
 def _begin(key: str) -> str:

@@ -142,8 +142,8 @@ PLACES = (
         "Import",
         "Data",
         STAFF,
-        "Imports files of efforts or athletes, after showing what would be saved and what has "
-        "problems.",
+        "Imports any file of efforts, or of athletes, after saying how each column is read, what "
+        "would be saved and what has problems.",
     ),
     Place(
         "map_columns",
@@ -151,7 +151,7 @@ PLACES = (
         "Map columns",
         "Data",
         STAFF,
-        "Says once how a file with other columns or units is read.",
+        "Lists how files with other columns or units are read, to rename or delete it.",
     ),
     Place(
         "inbox",

@@ -27,6 +27,8 @@ _BEST_EFFORT_WORDS = frozenset(
     "rep reps trial attempt effort versuch essai intento prova tentativa proba poging forsok "
     "yritys wiederholung tentative repetition".split()
 )
+# Minutes or efforts.
+_UNCLEAR = frozenset(("warm", "up", "warmup"))
 _OF_A_SESSION = ("athlete", "started_at", CLOCK, "measure")
 _OWN = (*SESSION_FACTS, *FREE_TEXTS, "volume_before")
 _OWN_COLUMNS = tuple(name for name in _OWN if name not in ("kind", "context"))
@@ -89,6 +91,8 @@ def roles_of(
             roles.said.add(column)
             if said in (*PARSERS, CLOCK, UNIT) and said != "value":
                 roles.columns[said] = column
+            if _UNCLEAR >= {*facts[column].header.words}:
+                roles.questions.append(_asked_warm_up(facts[column], said))
     free = [each for each in facts.values() if each.column not in {*roles.said, *side_by_side}]
     for each in free:
         if each.column in _OWN_COLUMNS:
@@ -239,7 +243,11 @@ def _find_effort(roles: Roles, free: list[ColumnFacts], frame: pd.DataFrame) -> 
     left = [each for each in _left(roles, free) if not each.from_above]
     for each in left:
         if each.meanings[:1] == ("volume_before",) and each.is_numbers:
-            roles.columns.setdefault("volume_before", each.column)
+            if _UNCLEAR >= {*each.header.words}:
+                roles.questions.append(_asked_warm_up(each, ""))
+                roles.said.add(each.column)
+            else:
+                roles.columns.setdefault("volume_before", each.column)
         if "ambient_c" in each.meanings and each.is_numbers:
             roles.columns.setdefault("ambient_c", each.column)
     if "effort" in roles.columns:
@@ -258,6 +266,17 @@ def _find_effort(roles: Roles, free: list[ColumnFacts], frame: pd.DataFrame) -> 
     found = best or [each for each in counts if _from_one(each.column, roles, frame)]
     if found:
         roles.columns["effort"] = found[0].column
+
+
+def _asked_warm_up(each: ColumnFacts, said: str) -> Question:
+    choices = (
+        Choice("volume_before", "How many efforts were done before"),
+        Choice("general_minutes", "Minutes of general warm-up"),
+        Choice(NOT_READ, "Something else: it is not read"),
+    )
+    said = said if said in {choice.value for choice in choices} else ""
+    text = f"What is {each.header.text}?"
+    return Question(f"column:{each.column}", text, choices, "choice", said)
 
 
 def _from_one(column: str, roles: Roles, frame: pd.DataFrame) -> bool:

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from db.imports.mappings import UNIT, ColumnMapping, Source
+from db.imports.mappings import OWN_UNITS, UNIT, ColumnMapping, Source
+from db.imports.units import units_like
 from db.layouts.header_words import speaks_day_first, unit_of
 from db.layouts.laid_out import LaidOut
 from db.layouts.tidying import Tidying
@@ -26,6 +27,7 @@ from db.readings.sessions_asked import clock_of_days, kind_of_sessions, minutes_
 from db.readings.side_by_side import numbered_columns
 from db.readings.value_columns import Values, values_of
 from db.readings.writing_asked import date_form
+from db.tables.cells import SESSION_FACTS
 
 __all__ = ["about_athletes", "guess_reading", "shape_of"]
 
@@ -41,7 +43,7 @@ def guess_reading(laid: LaidOut, known: Known, answers: Mapping[str, str] | None
         Athletes, measures, and what is stored of them.
     answers : mapping of str to str, optional
         What a person said, by the key of the question; `column:NAME` says what a column is:
-        one of ours, `value`, or `not read`.
+        one of ours, `value`, or `not read`; `every row:FACT` a fact of all its sessions.
 
     Returns
     -------
@@ -200,8 +202,13 @@ class _Guess:
             texts = facts[sources[UNIT].column].texts
             codes = {text: unit_of(text) for text in texts if unit_of(text) not in ("", text)}
             sources[UNIT] = Source(sources[UNIT].column, codes=codes)
-        if "ambient_c" in sources and facts[sources["ambient_c"].column].header.unit == "°F":
-            sources["ambient_c"] = Source(sources["ambient_c"].column, unit="°F")
+        for ours, own in OWN_UNITS.items():
+            unit = facts[roles.columns[ours]].header.unit if ours in roles.columns else ""
+            if unit != own and unit in units_like(own):
+                sources[ours] = Source(roles.columns[ours], unit=unit)
+        for ours in SESSION_FACTS:
+            if (said := self.answers.get(f"every row:{ours}", "").strip()) and ours not in sources:
+                sources[ours] = Source(fixed=said)
         if day := self.answers.get("day", "") and next(
             (each.answer for each in self.questions if each.key == "day"), ""
         ):

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from db.imports.mappings import CLOCK, UNIT
+from db.imports.mappings import CLOCK, UNIT, ColumnMapping
 from db.layouts.laid_out import LaidOut
 from db.readings.column_facts import ColumnFacts
 from db.readings.column_roles import Roles
 from db.readings.readings import ASKED, LIKELY, SURE, ColumnReading, Known, Question
 from db.readings.value_columns import FoundValue, Values
 
-__all__ = ["MEANINGS", "column_readings", "unit_name"]
+__all__ = ["MEANINGS", "column_readings", "mapping_sentences", "unit_name"]
 
 MEANINGS = {
     "athlete": "the athlete",
@@ -71,6 +71,33 @@ def column_readings(
         else:
             said.append(ColumnReading(title, "", "", "", "", "", f"`{title}` is not read."))
     return tuple(said)
+
+
+def mapping_sentences(mapping: ColumnMapping) -> list[str]:
+    """Say what a mapping reads each column as, without a file."""
+    said = [
+        f"`{source.column}` is {MEANINGS.get(name, 'the value')}"
+        + (f" in {unit_name(source.unit)}" if source.unit else "")
+        for name, source in mapping.sources.items()
+        if source.column
+    ]
+    said += [
+        f"`{each.column}` has values"
+        + (f" of {each.says['measure']}" if "measure" in each.says else "")
+        + (f" in {unit_name(each.says['unit'])}" if "unit" in each.says else "")
+        + (f", effort {each.says['effort']}" if "effort" in each.says else "")
+        for each in mapping.value_columns
+    ]
+    said += [
+        f"{name.replace('_', ' ')} is {source.fixed} on every row"
+        for name, source in mapping.sources.items()
+        if source.fixed
+    ]
+    if mapping.counted:
+        said.append("efforts are counted in the order of the rows")
+    if mapping.clock:
+        said.append(f"days without a time are at {mapping.clock}")
+    return [f"{sentence[:1].upper()}{sentence[1:]}." for sentence in said]
 
 
 def _of_values(found: FoundValue, title: str, known: Known, asked: bool) -> ColumnReading:

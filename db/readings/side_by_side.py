@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
+from db.layouts.header_words import speaks_day_first
 from db.layouts.laid_out import LaidOut
 from db.layouts.written_dates import date_in, looks_like_date
 from db.readings.athlete_names import AthleteNames
@@ -63,7 +64,8 @@ def across(
             column: laid.titles[column] for column in left if looks_like_date(laid.titles[column])
         }
         if len(days) > 1:
-            form = date_form(list(days.values()), known, answers, questions)
+            day_first = any(map(speaks_day_first, laid.titles.values()))
+            form = date_form(list(days.values()), known, answers, questions, day_first)
             return {
                 column: {"started_at": date_in(day, form or "year first")}
                 for column, day in days.items()

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from db.imports.mappings import ValueColumn
+from db.imports.units import units_like
 from db.layouts.header_words import is_summary, parted
 from db.layouts.laid_out import LaidOut
 from db.layouts.plain_words import words_of
@@ -81,6 +82,7 @@ class _Finder:
         self.known, self.answers = known, answers
         self.measures = {measure.code: measure for measure in known.measures}
         self.values = Values()
+        self.offered: dict[str, tuple[str, ...]] = {}
         self.by_rows = {"measure", "unit"} & roles.columns.keys()
 
     def title(self) -> tuple[NamedMeasure, str]:
@@ -133,6 +135,7 @@ class _Finder:
     def ask_of(self, column: str, codes: Sequence[str]) -> None:
         """Add a column once a person says that it is one of these measures."""
         said = self.answers.get(f"measure:{column}", "")
+        self.offered[column] = tuple(codes)
         if said in codes:
             self.add([column], "", [{}])
         else:
@@ -144,11 +147,15 @@ class _Finder:
         """Give measure, whether it is named, and the unit of the title where that names it."""
         key = f"measure:{first.column}"
         unit = first.header.unit or first.unit_behind
-        if (said := self.answers.get(key, "")) in self.measures or said == NOT_READ:
-            self._ask_measure(first, tuple(self.measures), said)
-            return "" if said == NOT_READ else said, True, ""
+        said = self.answers.get(key, "")
         found = name_of_measure(named, unit, self.known)
         summary = is_summary(first.header.text)
+        fitting = tuple(code for code in self.measures if self._can_be(code, unit, values))
+        # The same choices before and after the answer, so that a page keeps what was chosen.
+        offered = self.offered.get(first.column) or (*found.codes, *fitting)
+        if said in self.measures or said == NOT_READ:
+            self._ask_measure(first, (*offered, *({said} & self.measures.keys())), said)
+            return "" if said == NOT_READ else said, True, ""
         if found.named and len(found.codes) == 1 and not summary:
             return found.codes[0], True, ""
         title, title_unit = self.title() if by_title and not summary else (found, "")
@@ -156,20 +163,19 @@ class _Finder:
             return title.codes[0], True, title_unit
         if len(found.codes) == 1 and not summary and self._can_be(found.codes[0], unit, values):
             return found.codes[0], False, ""
-        fitting = tuple(code for code in self.measures if self._can_be(code, unit, values))
-        if found.codes or fitting:
-            self._ask_measure(first, tuple(dict.fromkeys((*found.codes, *fitting))), "")
+        if offered:
+            self._ask_measure(first, offered, "")
         return "", False, ""
 
     def _can_be(self, code: str, unit: str, values: Sequence[float]) -> bool:
         measure = self.measures[code]
-        if unit and not name_of_measure(measure.name, unit, self.known).codes:
+        if unit and unit not in (measure.unit, *units_like(measure.unit)):
             return False
         return bool(units_that_fit(values, measure, self.known, (unit,) if unit else ()))
 
     def _ask_measure(self, first: ColumnFacts, codes: Sequence[str], answer: str) -> None:
         choices = (
-            *(Choice(code, self.measures[code].name) for code in codes),
+            *(Choice(code, self.measures[code].name) for code in dict.fromkeys(codes)),
             Choice(NOT_READ, "none of these: it is not read"),
         )
         self.values.questions.append(
@@ -248,12 +254,8 @@ def values_of(
         groups.setdefault(base, []).append(column)
     for base, columns in groups.items():
         columns.sort(key=lambda column: numbered[column][1])
-        only_number = set(words_of(base)) <= _ONLY_A_NUMBER
-        finder.add(
-            columns,
-            "" if only_number else base,
-            [{"effort": str(numbered[column][1])} for column in columns],
-        )
+        named = "" if set(words_of(base)) <= _ONLY_A_NUMBER else base
+        finder.add(columns, named, [{"effort": str(numbered[each][1])} for each in columns])
     rest = [column for column in left if column not in numbered]
     _add_single(finder, said, rest, bool(groups))
     return finder.values

@@ -1,6 +1,6 @@
 """How many of sixty layouts are read right without a correction, and whether any is read wrongly.
 
-    python -m tests.benchmarks.any_file [--held-out]
+    python -m tests.benchmarks.any_file [--held-out] [--generated 1000]
 
 reads the files of `tests/layouts` and prints a table in Markdown. A file is right when all it says
 is stored, and nothing is asked but what it does not show; asked when something else is asked, or
@@ -28,6 +28,7 @@ from db.readings.any_file import open_file, read_any, rows_by
 from db.roster.athletes import save_athletes
 from tests.benchmarks.markdown import table
 from tests.layouts.every import BUILT_WITH, HELD_OUT
+from tests.layouts.generated import generated
 from tests.layouts.layout import ATHLETES, Effort, Layout
 
 __all__ = ["Outcome", "main", "read_layout", "squad_store"]
@@ -106,8 +107,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Print how the layouts are read."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--held-out", action="store_true", help="also those that were held out")
+    parser.add_argument("--generated", type=int, default=0, help="how many made at random")
+    parser.add_argument("--from", type=int, default=0, dest="first", help="the first number")
     wanted = parser.parse_args(arguments)
     groups = {"built with": BUILT_WITH} | ({"held out": HELD_OUT} if wanted.held_out else {})
+    if wanted.generated:
+        numbers = range(wanted.first, wanted.first + wanted.generated)
+        groups["made at random"] = tuple(map(generated, numbers))
     rows, every = [], []
     for name, layouts in groups.items():
         outcomes = read_all(layouts)

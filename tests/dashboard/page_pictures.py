@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -19,10 +18,11 @@ from db.efforts.live_efforts import add_effort
 from db.efforts.live_tests import parts_in
 from db.efforts.new_rounds import Method, NewLiveTest, NewTest, begin_live_test
 from db.file.store import Store
+from db.imports.kept_mappings import save_mapping
+from db.imports.mappings import ColumnMapping, Source
 from db.plans.planned_exercises import PlannedExercise, save_planned_exercises
 from db.plans.session_plans import SessionPlan, save_session_plan
 from db.roster.measures import get_measure
-from demo_team.sample import sample_efforts
 from tests.dashboard.live_server import LiveServer
 from tests.dashboard.screens import PATIENCE_MS, SIZES, Screen, window
 
@@ -41,8 +41,26 @@ TO_THE_TOP = """() => {
   main.scrollTo(0, 0);
   return main.scrollHeight;
 }"""
+VERTEC = """Player,Date,Jump (in),Rep#
+H25,03/13/2026 9:30,15.5,1
+H25,03/13/2026 9:30,15.75,2
+H25,03/13/2026 9:30,15.6,3
+H26,03/27/2026 9:30,18.0,1
+H26,03/27/2026 9:30,18.2,2
+"""
+MAT = ColumnMapping(
+    {
+        "athlete": Source("player"),
+        "started_at": Source("day"),
+        "measure": Source(fixed="jump_height"),
+        "effort": Source("try"),
+        "value": Source("metres", unit="m"),
+        "kind": Source(fixed="fade"),
+    },
+    time_form="day first",
+    clock="10:00",
+)
 MEASURED = (38.4, 40.2, 41.3, 40.9)
-OTHER_HEADINGS = {"athlete": "player", "started_at": "when", "value": "cm", "effort": "jump"}
 
 
 EXTRAS = (
@@ -184,6 +202,7 @@ def _made(store: Store) -> dict[str, str]:
         "coach",
     )
     save_planned_exercises(store, plan, LIFTS, "coach")
+    save_mapping(store, "contact mat", MAT, "coach")
     chosen = f"athlete={LONG_ATHLETE}&measure={MEASURE}"
     return {
         "athlete": f"athlete?{chosen}",
@@ -229,20 +248,9 @@ def _choose_file(seen: Screen, rows: str) -> None:
 
 
 def _import_efforts(seen: Screen) -> None:
-    _choose_file(seen, _year_before())
-
-
-def _year_before() -> str:
-    """Return rows that the store has not."""
-    return re.sub(
-        r"(?<=,)\d{4}(?=-\d\d-\d\dT)", lambda year: str(int(year[0]) - 1), sample_efforts()
-    )
-
-
-def _map_columns(seen: Screen) -> None:
-    head, _, rows = _year_before().partition("\n")
-    headings = [OTHER_HEADINGS.get(name, name) for name in head.split(",")]
-    _choose_file(seen, ",".join(headings) + "\n" + rows)
+    _choose_file(seen, VERTEC)
+    with seen.run_again():
+        seen.page.get_by_text("Tests to the end").click()
 
 
 def _before_testing(seen: Screen) -> None:
@@ -259,7 +267,6 @@ PREPARED = {
     "before_session": _keep_a_game,
     "before_testing": _before_testing,
     "import_efforts": _import_efforts,
-    "map_columns": _map_columns,
 }
 
 

@@ -28,14 +28,11 @@ OPENED_ELSEWHERE = {
     "lifting/exercises_page": "test_session_plan::test_an_exercise_is_added_and_a_file_brought",
     "today/plan_details": "test_today::test_the_whole_plan_is_one_tap_away",
     "data/page": "test_pages::test_a_file_of_athletes_is_stored",
-    "data/mapping_page": (
-        "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again"
-    ),
     "data/reading_form": (
         "test_any_file_page::test_a_file_with_other_columns_is_read_shown_and_saved"
     ),
     "screen/file_choice": ("test_any_file_page::test_cells_pasted_or_typed_are_read_as_a_file_is"),
-    "data/preview": "test_map_columns::test_a_file_is_mapped_with_a_preview_saved_and_used_again",
+    "data/preview": "test_any_file_page::test_a_file_with_other_columns_is_read_shown_and_saved",
     "results/trial_screen": "test_did_it_work::test_a_trial_is_set_up_gone_through_and_told",
 }
 """Tables that stand on a page only after something was done there, and who does it."""

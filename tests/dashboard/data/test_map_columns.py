@@ -10,7 +10,7 @@ from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
 from dashboard.app.command_line import application as commands
-from db.efforts.rows import efforts
+from db.efforts.rows import efforts, sessions
 from db.file.checks import check
 from db.file.store import Store
 from db.imports.corrections import correctable_rows
@@ -46,58 +46,67 @@ def choose(application: AppTest, label: str, value: str) -> None:
     labelled(application, "selectbox", label).set_value(value).run()
 
 
-def test_a_file_is_mapped_with_a_preview_saved_and_used_again(
+def answer_wide(application: AppTest) -> None:
+    labelled(application, "radio", "What do the values in J1").set_value("jump_height").run()
+    labelled(application, "radio", "What is Warm-up?").set_value("volume_before").run()
+
+
+def test_efforts_side_by_side_after_a_warm_up_are_read_saved_and_used_again(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    application = sign_in(filled_store, "carl", "map_columns")
-    application.file_uploader[0].upload("plate.csv", WIDE.encode())
+    application = sign_in(filled_store, "carl", "import_efforts")
+    application.file_uploader[0].upload("plate.csv", WIDE.replace("B7", "A2").encode())
     application.run()
-    assert "does not say where athlete" in told(application)
-    application.toggle[0].set_value(True).run()
-    application.multiselect[0].set_value(["j1", "j2"]).run()
-    choose(application, "Athlete code", "code")
-    choose(application, "Start:", "when")
-    choose(application, "Dates are written", "day first")
-    choose(application, "Measure (needed)", "(the same on every row)")
-    choose(application, "Measure: on every row", "jump_height")
-    choose(application, "Volume done before", "warm-up")
-    choose(application, "Values are in", "m")
+    answer_wide(application)
     assert "plate.csv: 3 rows read. 3 to save, 0 known already" in told(application)
     stored = application.dataframe[1].value
     assert stored["value"].tolist() == [40.5, 41.0, 30.0]
     assert stored["volume before"].tolist() == [15.0, 16.0, 15.0]
-    labelled(application, "text_input", "Name of the mapping").set_value("plate").run()
-    application.button(key="save_mapping").click().run()
-    assert "Saved as plate." in told(application)
-    assert get_mapping(filled_store, "plate") == MAPPING
+    application.button(key="store_efforts").click().run()
+    mapping = get_mapping(filled_store, "plate")
+    assert [dict(each.says) for each in mapping.values] == [
+        {"measure": "jump_height", "unit": "m", "effort": "1"},
+        {"measure": "jump_height", "unit": "m", "effort": "2"},
+    ]
+    assert mapping.sources["volume_before"] == Source("warm-up")
 
 
-def test_a_saved_mapping_fills_the_form_in(filled_store: Store, sign_in: SignIn) -> None:
+def test_what_a_saved_mapping_reads_is_told(filled_store: Store, sign_in: SignIn) -> None:
     save_mapping(filled_store, "plate", MAPPING, "test")
     application = sign_in(filled_store, "carl", "map_columns")
-    application.file_uploader[0].upload("plate.csv", WIDE.encode())
-    application.run()
-    choose(application, "Start from", "plate")
-    assert "plate.csv: 3 rows read. 3 to save" in told(application)
-    application.button(key="save_mapping").click().run()
-    assert get_mapping(filled_store, "plate") == MAPPING
+    said = told(application)
+    assert "`code` is the athlete." in said
+    assert "`j2` has values, effort 2." in said
+    assert "Measure is jump_height on every row." in said
 
 
-def test_names_in_a_file_are_given_our_codes_on_the_page(
-    filled_store: Store, sign_in: SignIn
-) -> None:
-    save_mapping(filled_store, "plate", MAPPING, "test")
-    application = sign_in(filled_store, "carl", "map_columns")
-    named = WIDE.replace("A1;", "long one;").replace("B7;", "Two S;")
+def test_names_in_a_file_are_given_our_codes_once(filled_store: Store, sign_in: SignIn) -> None:
+    named = WIDE.replace("A1;", "long one;").replace("B7;", "Zwei;")
+    application = sign_in(filled_store, "carl", "import_efforts")
     application.file_uploader[0].upload("plate.csv", named.encode())
     application.run()
-    choose(application, "Start from", "plate")
-    assert labelled(application, "selectbox", "long one").value == "A1"
-    choose(application, "Two S", "A2")
-    assert "plate.csv: 3 rows read. 3 to save" in told(application)
-    application.button(key="save_mapping").click().run()
+    answer_wide(application)
+    choose(application, "Who is Zwei?", "A2")
+    application.button(key="store_efforts").click().run()
     codes = get_mapping(filled_store, "plate").sources["athlete"].codes
-    assert codes == {"long one": "A1", "Two S": "A2"}
+    assert codes == {"long one": "A1", "Zwei": "A2"}
+    later = named.replace("01.05.2026", "02.05.2026")
+    application.file_uploader[0].upload("later.csv", later.encode())
+    application.run()
+    assert "3 rows read. 3 to save" in told(application)
+    assert not [each for each in application.selectbox if each.label.startswith("Who is")]
+
+
+def test_a_fact_of_every_row_is_said_once(filled_store: Store, sign_in: SignIn) -> None:
+    application = sign_in(filled_store, "carl", "import_efforts")
+    application.file_uploader[0].upload("plate.csv", WIDE.replace("B7", "A2").encode())
+    application.run()
+    answer_wide(application)
+    labelled(application, "number_input", "The temperature").set_value(21.0).run()
+    choose(application, "What the session was part of", "training")
+    application.button(key="store_efforts").click().run()
+    newest = sessions(filled_store, athlete="A1").iloc[0]
+    assert (newest["ambient_c"], newest["context"]) == (21.0, "training")
 
 
 def test_a_saved_mapping_is_renamed_and_deleted_on_the_page(

@@ -59,15 +59,6 @@ def test_every_sheet_in_sight_is_saved_at_one_click(filled_store: Store, sign_in
     assert "x.xlsx, sheet June: 1 row read." in told(application)
 
 
-def test_a_sheet_is_mapped(filled_store: Store, sign_in: SignIn) -> None:
-    application = sign_in(filled_store, "carl", "map_columns")
-    upload(application, workbook(["May", "June"]), "x.xlsx")
-    next(each for each in application.selectbox if each.label == "Sheet").set_value("June").run()
-    assert application.dataframe[0].value["value"].tolist() == ["42.5"]
-    assert "x.xlsx, sheet June: 1 row read." in told(application)
-
-
-@pytest.mark.parametrize("page", ["import_efforts", "map_columns"])
 @pytest.mark.parametrize(
     ("name", "content", "said"),
     [
@@ -84,9 +75,9 @@ def test_a_sheet_is_mapped(filled_store: Store, sign_in: SignIn) -> None:
     ],
 )
 def test_a_file_that_cannot_be_read_gets_one_sentence(
-    filled_store: Store, sign_in: SignIn, page: str, name: str, content: bytes, said: str
+    filled_store: Store, sign_in: SignIn, name: str, content: bytes, said: str
 ) -> None:
-    application = upload(sign_in(filled_store, "carl", page), content, name)
+    application = upload(sign_in(filled_store, "carl", "import_efforts"), content, name)
     assert [said in each.value for each in application.error] == [True]
     assert not application.exception
 

@@ -136,6 +136,14 @@ def test_a_warm_up_in_minutes_is_no_volume(squad: Store) -> None:
     assert reading.mapping is not None and "volume_before" not in reading.mapping.sources
 
 
+def test_a_warm_up_without_a_unit_is_asked_about(squad: Store) -> None:
+    text = "Name,Date,Rep,Jump (cm),Warm-up\nAnna Berg,2025-03-13,1,38.4,15\n"
+    assert asked(read(squad, text)) == ["column:warm-up"]
+    reading = read(squad, text, {"column:warm-up": "general_minutes"})
+    assert reading.mapping is not None
+    assert reading.mapping.sources["general_minutes"].column == "warm-up"
+
+
 def test_a_day_of_birth_is_not_the_day(squad: Store) -> None:
     text = "Name,Born,Rep,Jump (cm)\nAnna Berg,2001-05-31,1,38.4\n"
     assert asked(read(squad, text)) == ["day"]
