@@ -57,7 +57,8 @@ def get_mapping(store: Store, name: str) -> ColumnMapping:
     if row is None:
         names = ", ".join(list_mappings(store)) or "none"
         raise BadInput(
-            f"There is no mapping '{name}'. Saved are: {names}. Import a file of that kind on the page Import, which makes one."
+            f"There is no mapping '{name}'. Saved are: {names}. Make one by importing a file of "
+            "that kind on the page Import."
         )
     mapping = mapping_from_json(row[0])
     return mapping.with_athletes(codes) if codes else mapping
