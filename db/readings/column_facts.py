@@ -124,7 +124,10 @@ def columns_of(laid: LaidOut) -> dict[str, ColumnFacts]:
     for column, each in texts.items():
         numbers = _numbers(bare[column], shown.get(column, {}))
         with_comma = _numbers(bare[column], commas.get(column, {}))
-        only_so = len(numbers) < _NUMBERS_ENOUGH * len(each) <= len(with_comma)
+        # Numbers without any mark are numbers either way.
+        only_so = len(numbers) < len(with_comma) >= _NUMBERS_ENOUGH * len(each) and all(
+            with_comma.get(text) == number for text, number in numbers.items()
+        )
         facts[column] = ColumnFacts(
             column,
             parted(laid.titles.get(column, column)),

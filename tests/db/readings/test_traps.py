@@ -144,6 +144,20 @@ def test_a_warm_up_without_a_unit_is_asked_about(squad: Store) -> None:
     assert reading.mapping.sources["general_minutes"].column == "warm-up"
 
 
+def test_texts_with_decimal_commas_among_whole_numbers_of_a_workbook(squad: Store) -> None:
+    from tests.layouts.layout import book
+
+    head = ["Name", "Date", "Test", "Result"]
+    lines = [
+        ["A1", "2025-03-13", "Jump height (cm)", "38,4"],
+        *[["A2", "2025-03-13", "10 m sprint (ms)", 1900 + more] for more in range(3)],
+    ]
+    laid = open_file(book({"S": [head, *lines]}), "rows.xlsx")
+    reading = read_any(squad, laid, {"kind": "fade", "clock": "09:00"})
+    new = check_rows(squad, rows_by(squad, laid, reading)).new
+    assert new["value"].round(3).tolist() == [38.4, 1.9, 1.901, 1.902]
+
+
 def test_a_day_of_birth_is_not_the_day(squad: Store) -> None:
     text = "Name,Born,Rep,Jump (cm)\nAnna Berg,2001-05-31,1,38.4\n"
     assert asked(read(squad, text)) == ["day"]
