@@ -25,7 +25,8 @@ def upgrade(
     The first use by any other command does the same. With --check it only says what would be done,
     which copy is made, and how to go back; exit status 1 where there is too little room.
     """
-    from db.file.upgrades import copies_before_upgrades, upgrade_of
+    from db.file.copies import copies_before_upgrades
+    from db.file.upgrades import upgrade_of
 
     store = store_at(db)
     planned = upgrade_of(store)
@@ -38,8 +39,9 @@ def upgrade(
         raise typer.Exit(1)
     if check:
         return
+    before = set(copies_before_upgrades(store))
     store.revision()
-    copy = copies_before_upgrades(store)[0]
+    (copy,) = set(copies_before_upgrades(store)) - before
     print(f"Done. The store has schema {planned.newest}; as it was, it is {copy}.")
 
 

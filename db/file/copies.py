@@ -78,9 +78,16 @@ def keep_newest(folder: Path | str, keep: int) -> None:
 
 def finished_copies(store: Store) -> list[Path]:
     """List the copies that are known: before a change of schema, and backups, newest first."""
+    return [
+        *copies_before_upgrades(store),
+        *(path for place in _places(store) for _, path in backups_in(place)),
+    ]
+
+
+def copies_before_upgrades(store: Store) -> list[Path]:
+    """List the copies that were made of a store before changes of its schema."""
     stem, ending = escape(store.path.stem), escape(store.path.suffix)
-    before_changes = sorted(store.path.parent.glob(f"{stem}.schema-*{ending}"))
-    return [*before_changes, *(path for place in _places(store) for _, path in backups_in(place))]
+    return sorted(store.path.parent.glob(f"{stem}.schema-*{ending}"))
 
 
 def unfinished_copies(store: Store) -> list[Path]:

@@ -11,7 +11,7 @@ from db.file import migrations
 from db.file.opening import reached, too_new
 from db.file.store import Store
 
-__all__ = ["Step", "Upgrade", "copies_before_upgrades", "upgrade_of"]
+__all__ = ["Step", "Upgrade", "upgrade_of"]
 
 COMMENT = re.compile(r"\A(?:--[^\n]*\n)+")
 
@@ -72,12 +72,6 @@ def upgrade_of(store: Store) -> Upgrade:
         size, free = path.stat().st_size, shutil.disk_usage(path.parent).free
     steps = tuple(Step(schema + 1 + n, _what_for(file)) for n, file in enumerate(files))
     return Upgrade(path, schema, newest, steps, size, free)
-
-
-def copies_before_upgrades(store: Store) -> list[Path]:
-    """List the copies that were made of a store before it was brought up, the newest first."""
-    found = store.path.parent.glob(f"{store.path.stem}.schema-*{store.path.suffix}")
-    return sorted(found, key=lambda copy: copy.stat().st_mtime, reverse=True)
 
 
 def _what_for(file: Path) -> str:

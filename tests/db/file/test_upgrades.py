@@ -14,8 +14,9 @@ from dashboard.app.command_line import application
 from db.errors import StoreTooNew
 from db.file import migrations, upgrades
 from db.file.checks import check
+from db.file.copies import copies_before_upgrades
 from db.file.store import Store
-from db.file.upgrades import copies_before_upgrades, upgrade_of
+from db.file.upgrades import upgrade_of
 from tests.db.backup.test_backup_files import ROWS
 
 NEWEST = migrations.newest()
