@@ -10,6 +10,7 @@ from dashboard.core import terms
 from dashboard.screen import view_notes
 from dashboard.screen.elements import IMPORT_PAGE
 from dashboard.screen.reads import ask, measures_in_use
+from db.people.first_run import begun_with
 from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, list_measures
 
@@ -87,9 +88,10 @@ def choose_measure() -> Measure:
 
 
 def measures_by_code() -> dict[str, Measure]:
-    """Return every measure, those that have data first."""
-    others = {each.code: each for each in ask(list_measures)}
-    return measures_with_data() | others
+    """Return every measure: those that have data, the one begun with, and the others."""
+    others, begun = {each.code: each for each in ask(list_measures)}, ask(begun_with)
+    first = {begun: others[begun]} if begun in others else {}
+    return measures_with_data() | first | others
 
 
 def measures_with_data() -> dict[str, Measure]:

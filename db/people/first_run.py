@@ -81,6 +81,11 @@ def begin_with(store: Store, measure: str, person: str) -> None:
     set_setting(store, MEASURE, measure, person)
 
 
+def begun_with(store: Store) -> str:
+    """Give the code of the measure that somebody began with; empty where there is none."""
+    return get_setting(store, MEASURE) or ""
+
+
 def name_club(store: Store, name: str, person: str) -> None:
     """Keep the club's name, as sheets and the sign-in page show it.
 
