@@ -27,7 +27,13 @@ from dashboard.app.serve_options import (
     Port,
 )
 from dashboard.athlete import advise_command
-from dashboard.club import backup_commands, person_commands, privacy_commands, upgrade_command
+from dashboard.club import (
+    backup_commands,
+    overview_command,
+    person_commands,
+    privacy_commands,
+    upgrade_command,
+)
 from dashboard.core.plain_commands import Commands, PlainGroup
 from dashboard.core.terminal import StoreFile, progress_bar, say, store_at, user
 from dashboard.data import import_commands
@@ -245,6 +251,7 @@ application.command("simulate")(simulate_command.simulate)
 application.command("advise")(advise_command.advise)
 application.command("sheet")(sheet_command.sheet)
 application.command("upgrade")(upgrade_command.upgrade)
+application.command("overview")(overview_command.overview)
 application.command("backup")(backup_commands.backup)
 application.command("restore")(backup_commands.restore)
 application.add_typer(learned_commands.application, name="learned")

@@ -23,9 +23,7 @@ application = Commands(help="What squads are like: told to other clubs, learned 
 def export(
     file: Annotated[
         Path,
-        typer.Argument(
-            metavar="FILE", help="Where it goes; ends in .json.", callback=ending(".json")
-        ),
+        typer.Argument(metavar="FILE.json", help="Where it goes.", callback=ending(".json")),
     ],
     measure: Annotated[
         str | None, typer.Option(metavar="CODE", help="A measure; without it, all.")
@@ -93,9 +91,7 @@ def pool(
     ],
     out: Annotated[
         Path,
-        typer.Option(
-            metavar="FILE", help="Where it goes; ends in .json.", callback=ending(".json")
-        ),
+        typer.Option(metavar="FILE.json", help="Where it goes.", callback=ending(".json")),
     ],
 ) -> None:
     """Join what clubs tell into what may be expected of another club.

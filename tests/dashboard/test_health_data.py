@@ -204,6 +204,8 @@ NOT_HANDED_OUT = {
         + ("protocol", "test-days", "upgrade"),
         "works on the store and tells whoever owns its file",
     ),
+    "learned export": "rounded numbers of the squad, of no athlete",
+    **dict.fromkeys(("learned pool", "overview"), "reads files that it is given, and no store"),
     "simulate": "reads noise and the smallest worthwhile change of a measure, and no athlete",
     **dict.fromkeys(
         (
