@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dashboard.core.numbers import counted, percent, whole, with_interval
 from dashboard.core.plain_commands import ending
 from dashboard.core.terminal import say
 
@@ -47,6 +46,7 @@ def overview(
     """
     from jinja2 import Template
 
+    from dashboard.core.numbers import counted
     from db.errors import BadInput
     from db.fits.overviews import club_measures
 
@@ -69,6 +69,8 @@ def overview(
 
 def _part(measure: str, clubs: list[ClubMeasure], days: int) -> dict[str, object]:
     """Return a measure for the page, who needs most help first."""
+    from dashboard.core.numbers import counted, whole, with_interval
+
     wanted = {each.club: wants(each, days) for each in clubs}
     most = max((each.worth[0] for each in clubs if each.worth), default=0.0)
     clubs = sorted(clubs, key=lambda each: (-len(wanted[each.club]), each.club.casefold()))
@@ -101,6 +103,8 @@ def _part(measure: str, clubs: list[ClubMeasure], days: int) -> dict[str, object
 
 def wants(club: ClubMeasure, days: int) -> list[str]:
     """Return in words what would help a club with a measure."""
+    from dashboard.core.numbers import percent
+
     found = []
     if not club.athletes:
         found.append("nobody has efforts yet")

@@ -95,10 +95,13 @@ TYPED = (
 SAME = {"effort_change.new_excluded": "effort.excluded"}
 """What the store itself checks to be the same text."""
 NOT_TYPED = {
+    "athlete_merge.other_athlete": "a code",
     "athlete_squad.squad": "the name of a squad",
     "exercise.name": "of the library",
     "filled_fact.fact": "a name of ours",
     "finding.other_athlete": "a code",
+    "invitation.made_by": "an account's name, as in every column person",
+    "merged_row.row_key": "numbers of rows",
     "fit.data_basis": "one of two words of ours",
     "fit.warnings": "sentences of ours",
     "mapping.mapping": "the name of a reading of files",
@@ -134,6 +137,7 @@ ANSWERS = {
 """Answers about health, which are no text: their columns, and two values of each."""
 NO_ANSWERS = {
     "athlete.active",
+    "athlete_merge.was_active",
     "best_volume_change.tellable",
     "exercise.active",
     "exercise.built_in",
@@ -327,7 +331,14 @@ def readable(content: bytes) -> str:
 
 
 ADDRESSES = [
-    *("/healthz", "/signin", "/signout", "/signin/club", "/signin/club/return?code=x&state=y"),
+    *(
+        "/healthz",
+        "/join/x",
+        "/signin",
+        "/signout",
+        "/signin/club",
+        "/signin/club/return?code=x&state=y",
+    ),
     *(f"/download/export/{what}.{ending}" for what in EXPORTS for ending in ("csv", "parquet")),
     "/download/export/unknown.csv",
     f"/download/sheet.pdf?day={DAY}&measure=jump_height",
