@@ -5,9 +5,11 @@ from __future__ import annotations
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from db.file.store import Store
-from db.file.waits import Tell
+if TYPE_CHECKING:
+    from db.file.store import Store
+    from db.file.waits import Tell
 
 
 @dataclass(frozen=True)

@@ -27,18 +27,13 @@ from dashboard.app.serve_options import (
     Port,
 )
 from dashboard.athlete import advise_command
-from dashboard.club import (
-    backup_commands,
-    overview_command,
-    person_commands,
-    privacy_commands,
-    upgrade_command,
-)
+from dashboard.club import backup_commands, person_commands, privacy_commands, upgrade_command
 from dashboard.core.plain_commands import Commands, PlainGroup
 from dashboard.core.terminal import StoreFile, progress_bar, say, store_at, user
 from dashboard.data import import_commands
 from dashboard.fits import learned_commands
 from dashboard.serving.listening import THIS_MACHINE, Where
+from dashboard.squad import overview_command
 from dashboard.tests import protocol_command, simulate_command
 from dashboard.today import sheet_command
 

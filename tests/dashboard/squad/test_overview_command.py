@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from dashboard.app.command_line import application
-from dashboard.club.overview_command import wants
+from dashboard.squad.overview_command import wants
 from db.errors import BadInput
 from db.file.store import Store
 from db.fits.overviews import ClubMeasure, club_measures
