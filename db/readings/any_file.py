@@ -116,7 +116,9 @@ def store_any(
     if reading.new_athletes:
         frame = pd.DataFrame(reading.new_athletes.values(), columns=["athlete", "name"], dtype=str)
         save_athletes(store, frame, person)
-    name = reading.name or free_name(store, laid)
+    # A sheet with the same header can have been saved just now.
+    kept = remembered(store, shape_of(laid))
+    name = reading.name or (kept[0] if kept else free_name(store, laid))
     report = import_efforts(store, table, person, progress=progress)
     if reading.mapping is not None and not names_athletes(reading.mapping):
         keep_reading(store, name, reading.mapping, person)

@@ -60,8 +60,8 @@ def remembered(store: Store, shape: tuple[str, ...]) -> tuple[str, ColumnMapping
         ).fetchall()
     for name, written in rows:
         mapping = mapping_from_json(written)
-        if mapping.shape == shape:
-            return str(name), mapping
+        if shape and mapping.shape == shape:
+            return str(name), get_mapping(store, str(name))
     return None
 
 
@@ -82,6 +82,12 @@ def free_name(store: Store, laid: LaidOut) -> str:
 
 def keep_reading(store: Store, name: str, mapping: ColumnMapping, person: str) -> None:
     """Save a reading so that files of its header are read so; nothing if it is saved already."""
-    if name in list_mappings(store) and get_mapping(store, name) == mapping:
-        return
+    if name in list_mappings(store):
+        before = get_mapping(store, name)
+        # Names that this file has not are kept for the next one.
+        if {"athlete"} <= before.sources.keys() & mapping.sources.keys():
+            codes = {**before.sources["athlete"].codes, **mapping.sources["athlete"].codes}
+            mapping = mapping.with_athletes(codes)
+        if before == mapping:
+            return
     save_mapping(store, name, mapping, person)

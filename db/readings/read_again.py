@@ -8,10 +8,11 @@ from dataclasses import replace
 from db.imports.mappings import ColumnMapping
 from db.layouts.laid_out import LaidOut
 from db.layouts.tidying import tidied
-from db.layouts.written_dates import day_of
+from db.layouts.written_dates import day_of, looks_like_date
 from db.readings.athlete_names import AthleteNames
-from db.readings.column_facts import columns_of
+from db.readings.column_facts import ColumnFacts, columns_of
 from db.readings.column_roles import Roles
+from db.readings.measure_names import can_be
 from db.readings.people_asked import people_of
 from db.readings.readings import REMEMBERED, Known, Question, Reading
 from db.readings.sentences import column_readings
@@ -38,9 +39,12 @@ def read_again(
     facts = columns_of(laid)
     if start is not None and start.column:
         texts = facts[start.column].texts
-        read = sum(1 for text in texts if day_of(text, mapping.time_form))
-        if read < _MOSTLY * len(texts):
+        unread = [text for text in texts if not day_of(text, mapping.time_form)]
+        if len(unread) > _MOSTLY * len(texts) or any(map(looks_like_date, unread)):
             return None
+    roles, values = _parts(mapping)
+    if not all(_can_be(each, facts, known) for each in values.found):
+        return None
     questions: list[Question] = []
     new: Mapping[str, tuple[str, str]] = {}
     athlete = mapping.sources.get("athlete")
@@ -50,7 +54,6 @@ def read_again(
         known = replace(known, nicknames=nicknames)
         people = people_of(texts, known, AthleteNames(known), answers, questions)
         mapping, new = mapping.with_athletes({**athlete.codes, **people.codes}), people.new_athletes
-    roles, values = _parts(mapping)
     said = column_readings(laid, facts, roles, values, mapping.time_form, known, ())
     columns = tuple(replace(each, sure=REMEMBERED if each.meaning else "") for each in said)
     still_open = any(not each.answer for each in questions)
@@ -63,6 +66,13 @@ def read_again(
         name,
         remembered=True,
     )
+
+
+def _can_be(found: FoundValue, facts: Mapping[str, ColumnFacts], known: Known) -> bool:
+    """Tell whether the values of a column lie within the limits of its measure."""
+    measure = {each.code: each for each in known.measures}.get(found.measure)
+    values = facts[found.column].values
+    return measure is None or not values or can_be(values, found.unit or measure.unit, measure)
 
 
 def _parts(mapping: ColumnMapping) -> tuple[Roles, Values]:
