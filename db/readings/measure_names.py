@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from db.imports.units import scale, units_like
-from db.layouts.header_words import unit_of
+from db.layouts.header_words import parted, unit_of
 from db.layouts.plain_words import plain, words_of
 from db.readings.readings import Known
 from db.roster.measures import Measure, kind_of_effort
 
-__all__ = ["NamedMeasure", "name_of_measure", "units_that_fit", "usual_range"]
+__all__ = [
+    "NamedMeasure",
+    "can_be",
+    "name_of_measure",
+    "names_other_thing",
+    "titles_measure",
+    "unit_in",
+    "units_that_fit",
+    "usual_range",
+]
 
 _STEMS = {
     "jump": (
@@ -114,6 +123,25 @@ def name_of_measure(text: str, unit: str, known: Known) -> NamedMeasure:
     best = max(scores.values(), default=0.0)
     codes = tuple(code for code, score in scores.items() if score == best and score > 0)
     return NamedMeasure(codes, unit, best >= 1.0)
+
+
+def names_other_thing(text: str) -> bool:
+    """Tell whether a text names what clubs write down and nobody tests, such as an age."""
+    return bool(set(words_of(text)) & _OTHER_THINGS)
+
+
+def titles_measure(titles: Iterable[str], known: Known) -> tuple[NamedMeasure, str]:
+    """Give the measure and the unit that titles of a file name, where they agree."""
+    named, units = set(), set()
+    for said in titles:
+        part = parted(said)
+        found = name_of_measure(" ".join(part.words), "", known)
+        if found.named and len(found.codes) == 1:
+            named.add(found.codes[0])
+            units |= {part.unit or unit_in(said)} - {""}
+    one = len(named) == 1
+    unit = next(iter(units)) if one and len(units) == 1 else ""
+    return NamedMeasure(tuple(named) if one else (), "", one), unit
 
 
 def usual_range(measure: Measure, known: Known) -> tuple[float, float]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from db.imports.mappings import ValueColumn
 from db.imports.units import units_like
-from db.layouts.header_words import is_summary, parted
+from db.layouts.header_words import is_summary
 from db.layouts.laid_out import LaidOut
 from db.layouts.plain_words import words_of
 from db.readings.athlete_names import AthleteNames
@@ -16,7 +16,8 @@ from db.readings.column_roles import NOT_READ, Roles
 from db.readings.measure_names import (
     NamedMeasure,
     name_of_measure,
-    unit_in,
+    names_other_thing,
+    titles_measure,
     units_that_fit,
 )
 from db.readings.readings import Choice, Known, Question
@@ -26,7 +27,6 @@ from db.readings.writing_asked import FoundUnit, mark_of, unit_of_values
 __all__ = ["FoundValue", "Values", "values_of"]
 
 _ONLY_A_NUMBER = frozenset("t f r a e n trial try rep attempt effort versuch nr no essai".split())
-_MANY = 60
 
 
 @dataclass(frozen=True)
@@ -85,25 +85,6 @@ class _Finder:
         self.offered: dict[str, tuple[str, ...]] = {}
         self.by_rows = {"measure", "unit"} & roles.columns.keys()
 
-    def title(self) -> tuple[NamedMeasure, str]:
-        """Give the measure and the unit that titles of the file name, if they agree."""
-        named: set[str] = set()
-        units: set[str] = set()
-        codes: tuple[str, ...] = ()
-        for said in self.laid.said:
-            part = parted(said)
-            unit = part.unit or unit_in(said)
-            found = name_of_measure(" ".join(part.words), "", self.known)
-            if found.named and len(found.codes) == 1:
-                named.add(found.codes[0])
-                codes = found.codes
-                units |= {unit} - {""}
-        one = len(named) == 1
-        return (
-            NamedMeasure(codes if one else (), "", one),
-            next(iter(units)) if one and len(units) == 1 else "",
-        )
-
     def add(
         self,
         columns: Sequence[str],
@@ -158,10 +139,17 @@ class _Finder:
             return "" if said == NOT_READ else said, True, ""
         if found.named and len(found.codes) == 1 and not summary:
             return found.codes[0], True, ""
-        title, title_unit = self.title() if by_title and not summary else (found, "")
+        title, title_unit = (
+            titles_measure(self.laid.said, self.known) if by_title and not summary else (found, "")
+        )
         if not found.codes and title.codes and self._can_be(title.codes[0], unit, values):
             return title.codes[0], True, title_unit
-        if len(found.codes) == 1 and not summary and self._can_be(found.codes[0], unit, values):
+        if (
+            len(found.codes) == 1
+            and unit
+            and not summary
+            and self._can_be(found.codes[0], unit, values)
+        ):
             return found.codes[0], False, ""
         if offered:
             self._ask_measure(first, offered, "")
@@ -283,7 +271,8 @@ def _add_single(finder: _Finder, said: list[str], rest: list[str], grouped: bool
         else:
             finder.add([column], _name(finder, column), [{}])
     if not (named or said or grouped):
-        for column in general[:1] or rest[:_MANY]:
+        likely = [column for column in rest if not names_other_thing(_name(finder, column))]
+        for column in general[:1] or likely or rest[:1]:
             # A title says what a column without a name of its own has, not what an age is.
             finder.add([column], _name(finder, column), [{}], by_title=bool(general))
 

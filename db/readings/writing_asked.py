@@ -48,16 +48,19 @@ def unit_of_values(
     known, answers : Known, mapping of str to str
         What is stored, and what was said.
     questions : list of Question
-        Gains one where no unit is written and none, or more than one, fits, and where the values
-        cannot be in the unit that is written.
+        Gains one where no unit is written and another than the measure's own, or more than one,
+        fits, and where the values cannot be in the unit that is written.
     """
     answer = answers.get(f"unit:{name}", "")
     if written and (not values or can_be(values, written, measure)) and not answer:
         return FoundUnit(written, True)
     fitting = units_that_fit(values, measure, known)
-    if not written and not answer and (len(fitting) == 1 or not values):
-        return FoundUnit(fitting[0] if fitting else measure.unit, False)
-    if written or not fitting:
+    # In another unit than the measure's own, a broad jump can pass for a jump in millimetres.
+    if not written and not answer and (fitting == (measure.unit,) or not values):
+        return FoundUnit(measure.unit, False)
+    if not written and fitting:
+        fitting = tuple(dict.fromkeys((*fitting, measure.unit)))
+    else:
         fitting = tuple(
             dict.fromkeys((*([written] * bool(written)), measure.unit, *units_like(measure.unit)))
         )

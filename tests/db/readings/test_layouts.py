@@ -1,4 +1,4 @@
-"""Sixty files as people bring them: those that the reading was built with."""
+"""Sixty files as people bring them: those that the reading was built with, and those held out."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from collections.abc import Iterator
 import pytest
 
 from db.file.store import Store
-from tests.benchmarks.any_file import RIGHT, read_layout, squad_store
+from tests.benchmarks.any_file import RIGHT, WRONG, read_layout, squad_store
 from tests.layouts.every import BUILT_WITH, EVERY, HELD_OUT
+from tests.layouts.generated import generated
 from tests.layouts.layout import Layout
 
 
@@ -21,6 +22,18 @@ def squad(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
 def test_a_layout_is_read_right_without_a_correction(squad: Store, layout: Layout) -> None:
     outcome = read_layout(squad, layout)
     assert outcome.how == RIGHT, outcome.why
+
+
+@pytest.mark.parametrize("layout", HELD_OUT, ids=lambda layout: layout.name)
+def test_a_layout_that_was_held_out_is_read_right(squad: Store, layout: Layout) -> None:
+    outcome = read_layout(squad, layout)
+    assert outcome.how == RIGHT, outcome.why
+
+
+@pytest.mark.parametrize("number", range(12))
+def test_a_file_made_at_random_is_not_read_wrongly_in_silence(squad: Store, number: int) -> None:
+    outcome = read_layout(squad, generated(number))
+    assert outcome.how != WRONG, outcome.why
 
 
 def test_there_are_sixty() -> None:

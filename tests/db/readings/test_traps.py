@@ -130,6 +130,13 @@ def test_empty_names_are_asked_about_where_no_number_goes_on(squad: Store) -> No
     assert values(squad, text, {"empty": "above"}) == [38.4, 39.0]
 
 
+def test_a_body_height_or_a_broad_jump_is_no_jump_in_millimetres(squad: Store) -> None:
+    body = "Name,Date,Height,Weight\nAnna Berg,2025-03-13,180,71\n"
+    assert asked(read(squad, body)) == ["measure:height"]
+    broad = "Name,Date,Rep,Jump\nAnna Berg,2025-03-13,1,215\n"
+    assert asked(read(squad, broad)) == ["unit:jump"]
+
+
 def test_a_warm_up_in_minutes_is_no_volume(squad: Store) -> None:
     text = "Name,Date,Rep,Jump (cm),Warm-up (min)\nAnna Berg,2025-03-13,1,38.4,15\n"
     reading = read(squad, text)
