@@ -48,6 +48,7 @@ def choose(application: AppTest, label: str, value: str) -> None:
 
 def answer_wide(application: AppTest) -> None:
     labelled(application, "radio", "What do the values in J1").set_value("jump_height").run()
+    labelled(application, "radio", "In which unit is J1?").set_value("m").run()
     labelled(application, "radio", "What is Warm-up?").set_value("volume_before").run()
 
 
