@@ -5,6 +5,6 @@ from __future__ import annotations
 # A process that fits is begun by running the main module under another name, which must not
 # show a page.
 if __name__ == "__main__":
-    from dashboard.frame.shown_page import show_page
+    from dashboard.frame.shown import show_page
 
     show_page()

@@ -40,9 +40,9 @@ def overview(
         int, typer.Option(metavar="N", min=1, help="How long a test counts as a new one.")
     ] = 60,
 ) -> None:
-    """Write one page of many clubs: counts, spreads, worth, tests done, who needs help.
+    """Write one page of many clubs.
 
-    Names and codes of athletes are not on it. A folder that cannot be read is named and left out.
+    It has counts, spreads, worth, tests done and who needs help. Names and codes of athletes are not on it. A folder that cannot be read is named and left out.
     """
     from jinja2 import Template
 
