@@ -42,7 +42,8 @@ def overview(
 ) -> None:
     """Write one page of many clubs.
 
-    It has counts, spreads, worth, tests done and who needs help. Names and codes of athletes are not on it. A folder that cannot be read is named and left out.
+    It has counts, spreads, worth, tests done and who needs help. Names and codes of athletes are
+    not on it. A folder that cannot be read is named and left out.
     """
     from jinja2 import Template
 
