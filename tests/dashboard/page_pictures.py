@@ -41,7 +41,7 @@ TO_THE_TOP = """() => {
   main.scrollTo(0, 0);
   return main.scrollHeight;
 }"""
-VERTEC = """Player,Date,Jump (in),Rep#
+INCHES = """Player,Date,Jump (in),Rep#
 H25,03/13/2026 9:30,15.5,1
 H25,03/13/2026 9:30,15.75,2
 H25,03/13/2026 9:30,15.6,3
@@ -248,7 +248,7 @@ def _choose_file(seen: Screen, rows: str) -> None:
 
 
 def _import_efforts(seen: Screen) -> None:
-    _choose_file(seen, VERTEC)
+    _choose_file(seen, INCHES)
     with seen.run_again():
         seen.page.get_by_text("Tests to the end").click()
 

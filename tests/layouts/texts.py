@@ -18,7 +18,7 @@ ROUTINE_FROM_15 = {"kind": "routine", "volume": "15", "clock": "09:00"}
 TEXTS = (
     Layout(
         "American dates, inches, a comma in every name",
-        "vertec.csv",
+        "inches.csv",
         text(
             "Player,Date,Jump (in),Rep#",
             '"Berg, Anna",03/13/2025,15.5,1',

@@ -18,7 +18,7 @@ from db.people.accounts import set_role
 from db.roster.athletes import list_athletes
 from tests.dashboard.conftest import SignIn, told
 
-VERTEC = b"""Player,Date,Jump (in),Rep#
+INCHES = b"""Player,Date,Jump (in),Rep#
 A1,03/13/2025,15.5,1
 A1,03/13/2025,15.75,2
 A2,03/27/2025,16.0,1
@@ -26,7 +26,7 @@ A2,03/27/2025,16.0,1
 PAGE = "import_efforts"
 
 
-def upload(application: AppTest, content: bytes, name: str = "vertec.csv") -> AppTest:
+def upload(application: AppTest, content: bytes, name: str = "inches.csv") -> AppTest:
     application.file_uploader[0].upload(name, content)
     return application.run()
 
@@ -48,7 +48,7 @@ def test_a_file_with_other_columns_is_read_shown_and_saved(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     before = len(efforts(filled_store, "jump_height"))
-    application = upload(sign_in(filled_store, "carl", PAGE), VERTEC)
+    application = upload(sign_in(filled_store, "carl", PAGE), INCHES)
     assert "`Jump (in)` is jump height in inches → cm." in told(application)
     assert "`Date` is the day, written month first." in told(application)
     assert "Answer the questions above to see the rows" in told(application)
@@ -66,29 +66,29 @@ def test_a_file_with_other_columns_is_read_shown_and_saved(
 def test_the_next_file_of_the_header_is_read_by_itself(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    application = upload(sign_in(filled_store, "carl", PAGE), VERTEC)
+    application = upload(sign_in(filled_store, "carl", PAGE), INCHES)
     answer(application)
     store(application)
-    assert list_mappings(filled_store) == ["vertec"]
-    assert get_mapping(filled_store, "vertec").clock == "09:00"
-    upload(application, VERTEC.replace(b"13/2025", b"14/2025"), "april.csv")
-    assert "Read as **vertec** was" in told(application)
+    assert list_mappings(filled_store) == ["inches"]
+    assert get_mapping(filled_store, "inches").clock == "09:00"
+    upload(application, INCHES.replace(b"13/2025", b"14/2025"), "april.csv")
+    assert "Read as **inches** was" in told(application)
     assert not application.radio and not application.time_input
     store(application)
     assert "2 saved, 1 known already, 0 set aside" in told(application)
 
 
 def test_an_answer_changes_a_remembered_reading(filled_store: Store, sign_in: SignIn) -> None:
-    application = upload(sign_in(filled_store, "carl", PAGE), VERTEC)
+    application = upload(sign_in(filled_store, "carl", PAGE), INCHES)
     answer(application)
     store(application)
-    upload(application, VERTEC.replace(b"13/2025", b"14/2025"), "april.csv")
+    upload(application, INCHES.replace(b"13/2025", b"14/2025"), "april.csv")
     application.selectbox(key=column_key(application, "rep#")).set_value("not read").run()
     assert "`Rep#` is not read." in told(application)
     assert "3 rows read. 2 to save, 1 known already" in told(application)
     store(application)
-    assert list_mappings(filled_store) == ["vertec"]
-    assert get_mapping(filled_store, "vertec").counted
+    assert list_mappings(filled_store) == ["inches"]
+    assert get_mapping(filled_store, "inches").counted
 
 
 def test_many_columns_are_told_in_few_sentences(filled_store: Store, sign_in: SignIn) -> None:
@@ -111,7 +111,7 @@ def column_key(application: AppTest, column: str) -> str:
 
 
 def test_names_nobody_has_are_asked_about_and_added(empty_store: Store, sign_in: SignIn) -> None:
-    content = VERTEC.replace(b"A1", b'"Berg, Anna"').replace(b"A2", b'"Lind, Bo"')
+    content = INCHES.replace(b"A1", b'"Berg, Anna"').replace(b"A2", b'"Lind, Bo"')
     application = upload(sign_in(empty_store, "dora", PAGE), content)
     answer(application)
     asked(application, "radio", "We don't know 2 of the names").set_value("add").run()
@@ -124,7 +124,7 @@ def test_a_coach_of_some_athletes_adds_nobody(filled_store: Store, sign_in: Sign
     with filled_store.writing("test", "put in a squad") as cursor:
         cursor.execute("INSERT INTO athlete_squad (athlete, squad) VALUES ('A1', 'first')")
     set_role(filled_store, "carl", "coach", by="dora", squads=("first",))
-    application = upload(sign_in(filled_store, "carl", PAGE), VERTEC)
+    application = upload(sign_in(filled_store, "carl", PAGE), INCHES)
     answer(application)
     choices = asked(application, "radio", "Who is A2?").options
     assert len(choices) == 2, "the athlete in sight, and nobody"
@@ -139,24 +139,24 @@ def test_two_files_are_saved_at_one_click_or_one_is_left_out(
     ours = b"athlete,started_at,measure,effort,value,volume_before\n"
     ours += b"A1,2026-05-01T10:00,jump_height,1,40.5,15\n"
     application.file_uploader[0].upload("ours.csv", ours)
-    upload(application, VERTEC)
+    upload(application, INCHES)
     assert application.button(key="store_efforts").disabled
     assert "1 table of 2 still has an open question" in told(application)
     answer(application)
     assert not application.button(key="store_efforts").disabled
     store(application)
-    assert import_batches(filled_store)["file"].tolist()[:2] == ["vertec.csv (vertec)", "ours.csv"]
+    assert import_batches(filled_store)["file"].tolist()[:2] == ["inches.csv (inches)", "ours.csv"]
 
 
 def test_cells_pasted_or_typed_are_read_as_a_file_is(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl", PAGE)
     asked(application, "segmented_control", "Rows from").set_value("Pasted cells").run()
-    application.text_area[0].set_value(VERTEC.decode().replace(",", "\t")).run()
+    application.text_area[0].set_value(INCHES.decode().replace(",", "\t")).run()
     answer(application)
     assert "3 rows read. 3 to save" in told(application)
     asked(application, "segmented_control", "Rows from").set_value("A table to fill in").run()
     [editor] = [each for each in application.data_editor if str(each.key).endswith("typed")]
-    lines = [line.split(",") for line in VERTEC.decode().splitlines()]
+    lines = [line.split(",") for line in INCHES.decode().splitlines()]
     edits = {row: dict(zip("ABCD", cells, strict=True)) for row, cells in enumerate(lines)}
     application.session_state[str(editor.key)] = {
         "edited_rows": edits,
@@ -174,9 +174,9 @@ def test_cells_pasted_or_typed_are_read_as_a_file_is(filled_store: Store, sign_i
 def test_lines_that_are_left_out_are_told(filled_store: Store, sign_in: SignIn, name: str) -> None:
     from tests.layouts.layout import book
 
-    rows = [line.split(",") for line in VERTEC.decode().splitlines()]
+    rows = [line.split(",") for line in INCHES.decode().splitlines()]
     rows.append(["Average", "", "15.75", ""])
-    content = VERTEC + b"Average,,15.75,\n" if name.endswith("csv") else book({"Jumps": rows})
+    content = INCHES + b"Average,,15.75,\n" if name.endswith("csv") else book({"Jumps": rows})
     application = upload(sign_in(filled_store, "carl", PAGE), content, name)
     assert "1 line left out, as no effort is in them: line 5 (a total)." in told(application)
     answer(application)
@@ -186,7 +186,7 @@ def test_lines_that_are_left_out_are_told(filled_store: Store, sign_in: SignIn, 
 def test_numbers_as_the_page_shows_them_are_not_what_is_saved(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    application = upload(sign_in(filled_store, "carl", PAGE), VERTEC)
+    application = upload(sign_in(filled_store, "carl", PAGE), INCHES)
     answer(application)
     store(application)
     stored = efforts(filled_store, "jump_height", "A1")

@@ -15,7 +15,7 @@ from db.imports.kept_mappings import get_mapping, list_mappings
 from db.roster.athletes import list_athletes
 from tests.layouts.layout import book
 
-VERTEC = """Player,Date,Jump (in),Rep#
+INCHES = """Player,Date,Jump (in),Rep#
 "Berg, Anna",03/13/2025,15.5,1
 "Berg, Anna",03/13/2025,15.75,2
 "Lindqvist, Bo",03/27/2025,18.0,1
@@ -29,8 +29,8 @@ def run(*words: object) -> Result:
 
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
-    path = tmp_path / "vertec.csv"
-    path.write_text(VERTEC)
+    path = tmp_path / "inches.csv"
+    path.write_text(INCHES)
     return path
 
 
@@ -55,14 +55,14 @@ def test_answers_store_the_file_and_the_next_one_needs_none(
 ) -> None:
     shown = run("import", file, "--guess", *ANSWERS, *at)
     assert shown.exit_code == 0
-    assert "vertec.csv (vertec): 3 rows read" in shown.stdout or "3 stored" in shown.stdout
+    assert "inches.csv (inches): 3 rows read" in shown.stdout or "3 stored" in shown.stdout
     store = Store(at[1])
     assert efforts(store, "jump_height")["value"].round(3).tolist() == [39.37, 40.005, 45.72]
     assert list_athletes(store)["name"].tolist() == ["Anna Berg", "Bo Lindqvist"]
     again = file.with_name("next week.csv")
-    again.write_text(VERTEC.replace("03/13/2025", "04/03/2025"))
+    again.write_text(INCHES.replace("03/13/2025", "04/03/2025"))
     shown = run("import", again, "--guess", *at)
-    assert (shown.exit_code, "Read as vertec was." in shown.stdout) == (0, True)
+    assert (shown.exit_code, "Read as inches was." in shown.stdout) == (0, True)
     starts = efforts(store, "jump_height")["started_at"].dt.strftime("%Y-%m-%d")
     assert "2025-04-03" in starts.tolist()
     assert run("import", again, "--guess", *at).stdout.endswith("3 known + 0 set aside\n")
@@ -112,7 +112,7 @@ def test_an_answer_about_a_remembered_reading_changes_that_and_nothing_else(
     run("import", file, "--guess", *ANSWERS, *at)
     shown = run("import", file, "--guess", "--answer", "clock=17:30", *at)
     assert (shown.exit_code, "3 stored" in shown.stdout) == (0, True)
-    mapping = get_mapping(Store(at[1]), "vertec")
+    mapping = get_mapping(Store(at[1]), "inches")
     assert (mapping.clock, mapping.sources["kind"].fixed) == ("17:30", "fade")
 
 
@@ -120,7 +120,7 @@ def test_a_remembered_reading_is_a_mapping_as_others_are(
     tmp_path: Path, at: tuple[str, Path]
 ) -> None:
     titled = tmp_path / "titled.csv"
-    titled.write_text("Spring camp\n\n" + VERTEC)
+    titled.write_text("Spring camp\n\n" + INCHES)
     assert run("import", titled, "--guess", *ANSWERS, *at).exit_code == 0
     shown = run("import", titled, "--mapping", "titled", *at)
     assert (shown.exit_code, "3 known" in shown.stdout) == (0, True)

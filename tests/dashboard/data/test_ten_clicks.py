@@ -16,7 +16,7 @@ from tests.dashboard.screens import club as club
 from tests.dashboard.screens import server as server
 
 MOST_CLICKS = 8
-VERTEC = """Player,Date,Jump (in),Rep#
+INCHES = """Player,Date,Jump (in),Rep#
 "One, Long",03/13/2025,15.5,1
 "One, Long",03/13/2025,15.75,2
 "Newcomer, Nell",03/27/2025,18.0,1
@@ -58,7 +58,7 @@ def test_a_file_of_american_dates_and_inches_is_in_within_eight_clicks(
         hand.click(menu_entry(page, "Data"))
         expect(page.locator("h1")).to_have_text("Import")
         seen.wait()
-        hand.bring("vertec.csv", VERTEC)
+        hand.bring("inches.csv", INCHES)
         expect(page.get_by_text("is jump height in inches → cm")).to_be_visible()
         assert grave_findings(page) == []
         hand.click_and_wait(page.get_by_text("Tests to the end"))
