@@ -112,7 +112,7 @@ def serve(
             server.should_exit = True
 
         starting = Starting(get_ready, stop)
-        server = _server(Watched(starting, watchers) if watchers else starting)
+        server = server_of(Watched(starting, watchers) if watchers else starting)
         threading.Thread(
             target=_tell_when_up, args=(address, open_browser, say), daemon=True
         ).start()
@@ -196,12 +196,16 @@ def _configure(server: Config, port: int, allowed_hosts: Sequence[str]) -> None:
     log_libraries()
 
 
-def _server(application: ASGIApp) -> Server:
+def server_of(application: ASGIApp) -> Server:
+    """Return the server of an application, which logs only what goes wrong."""
     import uvicorn
 
     return uvicorn.Server(
         uvicorn.Config(
             application,
+            # To be set up from a file or a table shuts every handler of the process first, also one
+            # that another thread is about to make.
+            log_config=None,
             log_level="warning",
             access_log=False,
             ws="websockets-sansio",

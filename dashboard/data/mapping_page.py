@@ -30,7 +30,7 @@ st.write(
 )
 saved = ask(list_mappings)
 if not saved:
-    st.info("None is saved yet. Import a file with other columns: its reading is saved here.")
+    st.info("Nothing is saved yet. Import a file with other columns: its reading is saved here.")
     st.page_link(elements.IMPORT_PAGE, label="Import a file")
     st.stop()
 name = st.selectbox("Saved", saved, key="mapping_to_change")

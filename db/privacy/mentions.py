@@ -54,7 +54,9 @@ PROSE = frozenset(
 """What people write freely, and goes as a whole; elsewhere the words that may name somebody go."""
 SET_ASIDE, AS_ONE = "set_aside_row", "row_text"
 """A row that was set aside is one text, whatever cell of it may name somebody."""
-NO_TEXTS = frozenset({"person", "ended_by", "other_athlete", "fact", "data_basis"})
+NO_TEXTS = frozenset(
+    {"person", "ended_by", "made_by", "other_athlete", "row_key", "fact", "data_basis"}
+)
 """Columns of codes, accounts and words of the program."""
 _OWNERS = {
     "athlete": "t.athlete",

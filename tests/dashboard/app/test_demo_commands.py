@@ -21,9 +21,12 @@ from db.fits.results import latest_fit
 from tests.dashboard.app.test_commands_nobody_in import COMMANDS
 from tests.dashboard.conftest import copied
 
-RUN_ELSEWHERE = dict.fromkeys(
-    ("demo", "serve", "fit", "protocol", "test-days"), "test_command_line"
-)
+RUN_ELSEWHERE = {
+    **dict.fromkeys(("demo", "serve", "fit", "protocol", "test-days"), "test_command_line"),
+    **dict.fromkeys(("learned export", "learned pool"), "test_learned_commands"),
+    "overview": "test_overview_command",
+    "upgrade": "test_upgrades",
+}
 ADVISE = ("advise", "--athlete", "H01", "--measure", "jump_height")
 MAY_BE_EMPTY = {
     "efforts": {"days_since_game", "load_kg", "planned_volume", "freshness", "joints", "mobility"},
@@ -191,6 +194,6 @@ def test_a_copy_becomes_a_store(
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_is_run_here_or_elsewhere(name: str) -> None:
     elsewhere = RUN_ELSEWHERE.get(name, "test_demo_commands")
-    [module] = Path(__file__).parents[1].rglob(f"{elsewhere}.py")
+    [module] = Path(__file__).parents[2].rglob(f"{elsewhere}.py")
     words = ", ".join(f'"{word}"' for word in name.split())
-    assert re.search(rf"[(=]\s*{words}[,)]", module.read_text(encoding="utf-8")), name
+    assert re.search(rf"[(=\[]\s*{words}[,)]", module.read_text(encoding="utf-8")), name

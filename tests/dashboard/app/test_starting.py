@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import threading
+import weakref
 from collections.abc import AsyncIterator, Awaitable, Callable
 from concurrent.futures import Future
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
@@ -184,3 +186,14 @@ def test_a_server_that_ends_waits_for_what_goes_on_beside_it(
     assert not serve._has_ended_beside()
     held.set()
     endless.join()
+
+
+def test_the_log_of_the_server_is_set_up_while_another_thread_makes_a_handler(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """`logging.config` shuts all handlers of a process, and one that is half made has no lock."""
+    half = logging.Handler.__new__(logging.Handler)
+    known = [*logging._handlerList, weakref.ref(half)]  # type: ignore[attr-defined]
+    monkeypatch.setattr(logging, "_handlerList", known)
+    server = serve.server_of(PlainTextResponse("x"))
+    server.config.configure_logging()

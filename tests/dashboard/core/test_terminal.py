@@ -12,8 +12,9 @@ from typer.testing import CliRunner
 from dashboard.app.command_line import application
 from dashboard.club import daily_retention, scheduled_backups
 from dashboard.core import failures, terminal
-from dashboard.fits import background_fits
+from dashboard.fits import background_fits, learned_files
 from db.file.store import Store
+from db.fits import overviews
 from tests.dashboard.app.test_commands_nobody_in import COMMANDS, EFFORTS, words_of
 from tests.patience import PATIENCE_SECONDS
 
@@ -42,6 +43,8 @@ def test_every_broken_command_says_so_in_a_sentence_with_the_number_that_is_in_t
     (tmp_path / "file.csv").write_text("athlete\nZ9\n")
     monkeypatch.setattr(Store, "__init__", broken)
     monkeypatch.setattr(background_fits.FittingProcess, "__init__", broken)
+    monkeypatch.setattr(learned_files, "pool_files", broken)
+    monkeypatch.setattr(overviews, "club_measures", broken)
     words = words_of(name, tmp_path / "store.duckdb", tmp_path, 1)
     shown = CliRunner().invoke(application, words)
     assert (shown.exit_code, shown.stdout) == (1, "")
