@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import duckdb
 
@@ -102,7 +103,7 @@ def _export(folder: Path, name: str) -> Path | None:
 
 def _rows(
     connection: duckdb.DuckDBPyConnection, path: Path, query: str, *more: object
-) -> list[tuple]:  # type: ignore[type-arg]
+) -> list[tuple[Any, ...]]:
     """Ask an export; `{}` in the query is its table."""
     reader = "read_parquet($1)" if path.suffix == ".parquet" else "read_csv($1)"
     try:
