@@ -7,7 +7,7 @@ import logging
 from dashboard.core.events import is_logging, log_event
 from dashboard.core.failures import log_failure
 
-LIBRARIES = ("uvicorn", "uvicorn.error", "streamlit.runtime.caching.cache_data_api")
+LIBRARIES = ("uvicorn", "uvicorn.error")
 """Loggers that speak before all others are known."""
 
 
