@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import atexit
-import logging
 import os
 import sys
 import threading
@@ -226,11 +225,7 @@ def _tell_when_up(address: str, open_browser: bool, say: Tell) -> None:
 
 
 def _load_pages() -> None:
-    """Load what pages need while the first visitor looks at the sign-in page.
-
-    Streamlit warns of what it keeps in memory only until it has begun, which concerns nobody.
-    """
-    logging.getLogger("streamlit.runtime.caching.cache_data_api").setLevel(logging.ERROR)
+    """Load what pages need while the first visitor looks at the sign-in page."""
     for name in ("curve.panel", "today.training_plan", "today.game_screen"):
         import_module(f"dashboard.{name}")
 

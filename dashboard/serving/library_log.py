@@ -11,13 +11,22 @@ LIBRARIES = ("uvicorn", "uvicorn.error")
 """Loggers that speak before all others are known."""
 
 
+EARLY = "streamlit.runtime.caching.cache_data_api"
+"""Warns that it keeps what is read in memory until the runtime has begun, which concerns nobody."""
+
+
 def log_libraries() -> None:
     """Let libraries that are loaded log events; where there is no log they log as they do."""
+    logging.getLogger(EARLY).addFilter(_concerns_somebody)
     if not is_logging():
         return
     known = [name for name in logging.root.manager.loggerDict if name.startswith("streamlit")]
     for name in (*LIBRARIES, *known):
         logging.getLogger(name).addFilter(_as_event)
+
+
+def _concerns_somebody(record: logging.LogRecord) -> bool:
+    return "No runtime found" not in record.getMessage()
 
 
 def _as_event(record: logging.LogRecord) -> bool:
