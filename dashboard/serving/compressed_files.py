@@ -6,6 +6,7 @@ of a first visit and hardly 3 MB compressed, which is what counts on a phone or 
 
 from __future__ import annotations
 
+import asyncio
 import gzip
 import re
 from dataclasses import dataclass
@@ -42,26 +43,32 @@ class CompressedFiles:
             return
         known = None
         if _takes_it_compressed(scope):
-            known = self._known.get(scope["path"]) or await self._compress(scope, receive)
+            known = self._known.get(scope["path"]) or await self._compress(scope)
         if known is None:
             await self.app(scope, receive, _varying(send))
             return
         await send({"type": "http.response.start", "status": 200, "headers": [*known.headers]})
         await send({"type": "http.response.body", "body": known.body})
 
-    async def _compress(self, scope: Scope, receive: Receive) -> Compressed | None:
-        """Ask for a file and compress it; None for what may change or is not there."""
+    async def _compress(self, scope: Scope) -> Compressed | None:
+        """Ask for a file and compress it; None for what may change or is not whole.
+
+        It is asked for by somebody who never leaves: an answer is cut short for a browser that has
+        turned to another page, and everybody would get it so from then on.
+        """
         answer: list[Message] = []
 
         async def collect(message: Message) -> None:
             answer.append(message)
 
-        await self.app(scope, receive, collect)
+        await self.app(scope, _who_never_leaves(), collect)
         headers = MutableHeaders(raw=[*answer[0]["headers"]])
         never_changes = "immutable" in headers.get("cache-control", "")
         if answer[0]["status"] != 200 or not never_changes or "content-encoding" in headers:
             return None
         plain = b"".join(part.get("body", b"") for part in answer[1:])
+        if headers.get("content-length") != str(len(plain)):
+            return None
         body = await run_in_threadpool(gzip.compress, plain, LEVEL, mtime=0)
         headers["content-encoding"] = "gzip"
         headers["content-length"] = str(len(body))
@@ -69,6 +76,18 @@ class CompressedFiles:
         del headers["etag"]  # it is of the bytes as they were
         self._known[scope["path"]] = Compressed(headers.raw, body)
         return self._known[scope["path"]]
+
+
+def _who_never_leaves() -> Receive:
+    asked: list[Message] = [{"type": "http.request", "body": b"", "more_body": False}]
+
+    async def receive() -> Message:
+        if asked:
+            return asked.pop()
+        await asyncio.Event().wait()
+        raise AssertionError
+
+    return receive
 
 
 def _takes_it_compressed(scope: Scope) -> bool:

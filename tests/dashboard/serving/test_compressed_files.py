@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
+import gzip
+
 import pytest
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
@@ -9,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 from starlette.testclient import TestClient
+from starlette.types import Message, Receive, Scope, Send
 
 from dashboard.serving.compressed_files import CompressedFiles
 
@@ -78,3 +82,59 @@ def test_what_may_change_or_is_no_such_file_is_asked_for_each_time(
     for _ in range(2):
         assert client.get(path, headers=ZIPPED).headers.get("Content-Encoding") is None
     assert len(asked) >= 2
+
+
+async def cut_short(scope: Scope, receive: Receive, send: Send) -> None:
+    """Answer as Starlette's middleware does, which sends no more to a browser that has left."""
+    await receive()
+    text = TEXT.encode()
+    headers = [(b"cache-control", FOR_EVER.encode()), (b"content-length", b"%d" % len(text))]
+    await send({"type": "http.response.start", "status": 200, "headers": headers})
+    try:
+        left = await asyncio.wait_for(receive(), 0.05)
+    except TimeoutError:
+        left = {"type": "nobody left"}
+    body = b"" if left["type"] == "http.disconnect" else text
+    await send({"type": "http.response.body", "body": body})
+
+
+def test_a_browser_that_leaves_at_once_spoils_the_file_for_nobody() -> None:
+    app = CompressedFiles(cut_short)
+    scope = {
+        "type": "http",
+        "method": "GET",
+        "path": SCRIPT,
+        "headers": [(b"accept-encoding", b"gzip")],
+    }
+
+    async def asked_by(*told: Message) -> bytes:
+        coming, sent = [*told], []
+
+        async def receive() -> Message:
+            if not coming:
+                await asyncio.Event().wait()
+            return coming.pop(0)
+
+        async def send(message: Message) -> None:
+            sent.append(message)
+
+        await app(scope, receive, send)
+        return gzip.decompress(b"".join(part.get("body", b"") for part in sent))
+
+    request: Message = {"type": "http.request", "body": b"", "more_body": False}
+    asyncio.run(asked_by(request, {"type": "http.disconnect"}))
+    assert asyncio.run(asked_by(request)) == TEXT.encode()
+
+
+def test_a_file_that_is_not_whole_is_not_remembered() -> None:
+    whole: list[bool] = [False, False, True]
+
+    async def often_cut_short(scope: Scope, receive: Receive, send: Send) -> None:
+        text = TEXT.encode() if whole.pop(0) else b""
+        headers = [(b"cache-control", FOR_EVER.encode()), (b"content-length", b"%d" % len(TEXT))]
+        await send({"type": "http.response.start", "status": 200, "headers": headers})
+        await send({"type": "http.response.body", "body": text})
+
+    client = TestClient(CompressedFiles(often_cut_short))
+    client.get(SCRIPT, headers=ZIPPED)
+    assert client.get(SCRIPT, headers=ZIPPED).text == TEXT
