@@ -15,6 +15,7 @@ import duckdb
 from db.file.migrations import build, newest
 from db.privacy.open_package import PACKAGE_SCHEMA
 from tests import export_columns
+from tests.view_columns import view_rows
 
 DOCUMENT = Path(__file__).parents[1] / "docs" / "data-dictionary.md"
 BEGINNING = """# Data dictionary
@@ -31,6 +32,7 @@ COLUMNS = """
 SELECT column_name, data_type, is_nullable, comment FROM duckdb_columns()
 WHERE table_name = ? ORDER BY column_index
 """
+HEAD = ["| column | type | what it holds |", "|---|---|---|"]
 KEYS = """
 SELECT constraint_column_names, referenced_table, constraint_type FROM duckdb_constraints()
 WHERE table_name = ? AND constraint_type IN ('PRIMARY KEY', 'FOREIGN KEY')
@@ -77,8 +79,7 @@ def _table(store: duckdb.DuckDBPyConnection, name: str, comment: str) -> str:
         else:
             parents |= dict.fromkeys(columns, parent)
     rows = _rows(store.execute(COLUMNS, [name]).fetchall(), key, parents)
-    head = ["| column | type | what it holds |", "|---|---|---|"]
-    return "\n".join([f"### {name}\n", f"{comment}\n", *head, *rows, ""])
+    return "\n".join([f"### {name}\n", f"{comment}\n", *HEAD, *rows, ""])
 
 
 def _rows(
@@ -92,8 +93,8 @@ def _rows(
 
 
 def _view(store: duckdb.DuckDBPyConnection, name: str, comment: str) -> str:
-    columns = ", ".join(str(row[0]) for row in store.execute(COLUMNS, [name]).fetchall())
-    return f"### {name}\n\n{comment}\n\nColumns: {columns}.\n"
+    rows = [f"| {column} | {kind} | {told} |" for column, kind, told in view_rows(store, name)]
+    return "\n".join([f"### {name}\n", f"{comment}\n", *HEAD, *rows, ""])
 
 
 if __name__ == "__main__":
