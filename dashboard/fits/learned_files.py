@@ -174,9 +174,23 @@ def drop_priors(store: Store, measures: Sequence[Measure], person: str) -> None:
 
 
 def kept_prior(store: Store, measure: str) -> SharedPrior | None:
-    """Return what a fit of a measure begins with, None where it begins with the model's own."""
+    """Return what a fit of a measure begins with, None where it begins with the model's own.
+
+    Raises
+    ------
+    BadInput
+        Another version kept it.
+    """
     text = get_setting(store, _KEPT + measure)
-    return _prior(json.loads(text), "The prior kept") if text else None
+    if not text:
+        return None
+    try:
+        return _prior(json.loads(text), "")
+    except BadInput as error:
+        raise BadInput(
+            f"What other clubs say of {measure} was kept by another version. Give their file again"
+            " by 'warmcurve fit --prior FILE', or go on without it by 'warmcurve fit --prior none'."
+        ) from error
 
 
 def clubs_heard(store: Store, measure: str) -> int:

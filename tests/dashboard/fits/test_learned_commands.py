@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 
 from dashboard.app.command_line import application
 from dashboard.fits.learned_files import kept_prior
+from db.file.settings import set_setting
 from db.file.store import Store
 from db.fits.results import learned_json
 from db.imports.effort_files import read_table
@@ -95,6 +96,14 @@ def test_a_small_club_tells_nothing_and_begins_with_what_others_say(folder: Path
     run("fit", "--measure", "hop", "--prior", "none", *store)
     assert kept_prior(small, "hop") is None
     assert apart() > begun, "alone they are farther from the others"
+
+
+def test_what_another_version_kept_is_said_with_what_to_do(folder: Path) -> None:
+    store = Store(folder / "0.duckdb")
+    set_setting(store, "squad_prior hop", '{"clubs": 3, "measure": {}, "prior": {}}', "test")
+    told = run("fit", "--measure", "hop", "--db", store.path, status=1)
+    assert "'warmcurve fit --prior none'" in told
+    run("fit", "--measure", "hop", "--prior", "none", "--db", store.path)
 
 
 def test_numbers_of_something_else_are_refused(folder: Path) -> None:
