@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from playwright.sync_api import Browser, Locator, expect
+from playwright.sync_api import Browser, FilePayload, Locator, expect
 
 from db.efforts.rows import efforts
 from db.file.store import Store
@@ -44,9 +44,9 @@ class Hand:
         with self.seen.page.expect_file_chooser() as opened:
             self.click(place.locator("button").first)
         self.clicks += 1
-        file = {"name": name, "mimeType": "text/csv", "buffer": content.encode()}
+        file = FilePayload(name=name, mimeType="text/csv", buffer=content.encode())
         with self.seen.run_again():
-            opened.value.set_files(file)  # type: ignore[arg-type]
+            opened.value.set_files(file)
 
 
 def test_a_file_of_american_dates_and_inches_is_in_within_eight_clicks(

@@ -10,14 +10,9 @@ from datetime import UTC, datetime, timedelta
 import httpx2 as httpx
 import pytest
 from argon2 import PasswordHasher
-from starlette.applications import Starlette
-from starlette.middleware import Middleware
-from starlette.responses import PlainTextResponse
-from starlette.routing import Route
 from starlette.testclient import TestClient
 
-from dashboard.serving.gate import INVITED_PATH, Gate
-from dashboard.serving.own_pages import exception_handlers
+from dashboard.serving.gate import INVITED_PATH
 from dashboard.sign_in import accounts, invited, pages
 from dashboard.sign_in.accounts import person_with_password
 from dashboard.sign_in.attempts import Attempts
@@ -27,6 +22,7 @@ from db.file.store import Store
 from db.people.accounts import Person, add_person, set_active
 from db.people.invitations import open_invitations
 from db.privacy.trail import trail
+from tests.dashboard.sign_in.test_sign_in import at_the_gate
 
 CHOSEN = "kettle-lamp-orchard"
 ORIGIN = "http://testserver"
@@ -43,19 +39,7 @@ def store(empty_store: Store, monkeypatch: pytest.MonkeyPatch) -> Store:
 
 @pytest.fixture
 def client(store: Store) -> Iterator[TestClient]:
-    async def home(_request: object) -> PlainTextResponse:
-        return PlainTextResponse("home")
-
-    application = Starlette(
-        routes=[*invited.routes, *pages.routes, Route("/{path:path}", home)],
-        middleware=[Middleware(Gate)],
-        exception_handlers=exception_handlers,
-    )
-    headers = {"Origin": ORIGIN, "Accept": "text/html"}
-    with (
-        store.kept_open(),
-        TestClient(application, follow_redirects=False, headers=headers) as client,
-    ):
+    with at_the_gate(store, [*invited.routes, *pages.routes]) as client:
         yield client
 
 

@@ -1,7 +1,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 import httpx2 as httpx
@@ -10,7 +11,7 @@ from argon2 import PasswordHasher
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.responses import PlainTextResponse
-from starlette.routing import Route
+from starlette.routing import BaseRoute, Route
 from starlette.testclient import TestClient
 
 from dashboard.screen.web_sessions import session_id
@@ -60,10 +61,11 @@ def store(made_store: Store, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]
     accounts._nobodys_hash.cache_clear()
 
 
-@pytest.fixture
-def client(store: Store) -> Iterator[TestClient]:
+@contextmanager
+def at_the_gate(store: Store, routes: Sequence[BaseRoute]) -> Iterator[TestClient]:
+    """Open some pages behind the gate; every other address is home."""
     application = Starlette(
-        routes=[*pages.routes, Route("/{path:path}", home)],
+        routes=[*routes, Route("/{path:path}", home)],
         middleware=[Middleware(Gate)],
         exception_handlers=exception_handlers,
     )
@@ -72,6 +74,12 @@ def client(store: Store) -> Iterator[TestClient]:
         store.kept_open(),
         TestClient(application, follow_redirects=False, headers=headers) as client,
     ):
+        yield client
+
+
+@pytest.fixture
+def client(store: Store) -> Iterator[TestClient]:
+    with at_the_gate(store, pages.routes) as client:
         yield client
 
 
