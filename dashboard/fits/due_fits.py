@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dashboard.fits.earlier_data import enough
+from dashboard.fits.learned_files import prior_changed
 from dashboard.fits.usual_terms import latest_fit
 from db.efforts.rows import measured, observations
 from db.file.store import Store
-from db.fits.results import KeptFit, concluded, newer_data
+from db.fits.results import KeptFit, athletes_without, concluded, newer_data
 from db.roster.measures import Measure
 
 
@@ -22,6 +23,10 @@ class Behind:
         Efforts stored, changed or taken back since; all of them where there is no fit.
     standard_volume, worthwhile_pct : float or None
         What they are now where they were changed since, else None.
+    without : int
+        Active athletes whom the newest fit does not know.
+    others_changed : bool
+        Whether what other clubs say of the measure was changed since.
     stopped_early : bool
         Whether what follows from the curves was never worked out.
     fit_id : int
@@ -31,13 +36,14 @@ class Behind:
     newer: int = 0
     standard_volume: float | None = None
     worthwhile_pct: float | None = None
+    without: int = 0
+    others_changed: bool = False
     stopped_early: bool = False
     fit_id: int = 0
 
     def __bool__(self) -> bool:
         """Whether a fit would bring anything."""
-        facts = self.newer, self.standard_volume is not None, self.worthwhile_pct is not None
-        return any((*facts, self.stopped_early))
+        return self != Behind(fit_id=self.fit_id)
 
 
 def behind(store: Store, measure: Measure, fit: KeptFit | None) -> Behind:
@@ -50,6 +56,8 @@ def behind(store: Store, measure: Measure, fit: KeptFit | None) -> Behind:
         newer,
         standard if standard not in (None, fit.standard_volume) else None,
         worthwhile if worthwhile != fit.worthwhile_pct else None,
+        athletes_without(store, measure.code),
+        prior_changed(store, measure.code, fit.data_revision),
         not concluded(store, measure.code),
         fit.fit_id,
     )

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from db.errors import BadInput
-from db.file.settings import get_setting, set_setting
+from db.file.settings import get_setting, set_setting, setting_revision
 from db.file.store import Store
 from db.fits.results import latest_fit, learned_json
 from db.roster.measures import Measure
@@ -92,7 +92,7 @@ def pool_files(paths: Sequence[Path]) -> list[SharedPrior]:
 
     told: dict[str, list[tuple[MeasureFacts, LearnedSummary]]] = {}
     for path in paths:
-        for facts in _measures_in(path, SUMMARY):
+        for facts in _measures_in(path.name, _content(path), SUMMARY):
             of, rest = _split(path, facts)
             known = told.setdefault(of.code, [])
             if known and known[0][0] != of:
@@ -126,14 +126,25 @@ def prior_text(found: Sequence[SharedPrior]) -> str:
 
 
 def read_prior(path: Path) -> list[SharedPrior]:
-    """Read what `prior_text` wrote.
+    """Read a file of what `prior_text` wrote.
 
     Raises
     ------
     BadInput
-        The file is none of these.
+        There is no such file, or it is none of these.
     """
-    return [_prior(facts, path.name) for facts in _measures_in(path, PRIOR)]
+    return prior_in(path.name, _content(path))
+
+
+def prior_in(name: str, content: bytes) -> list[SharedPrior]:
+    """Read the content of a file of what `prior_text` wrote.
+
+    Raises
+    ------
+    BadInput
+        It is none of these.
+    """
+    return [_prior(facts, name) for facts in _measures_in(name, content, PRIOR)]
 
 
 def keep_priors(
@@ -193,6 +204,11 @@ def kept_prior(store: Store, measure: str) -> SharedPrior | None:
         ) from error
 
 
+def prior_changed(store: Store, measure: str, since: int) -> bool:
+    """Tell whether what other clubs say of a measure was changed after a revision of the store."""
+    return setting_revision(store, _KEPT + measure) > since
+
+
 def clubs_heard(store: Store, measure: str) -> int:
     """Return how many other clubs a fit of a measure begins with; 0 if none."""
     text = get_setting(store, _KEPT + measure)
@@ -225,20 +241,25 @@ def _split(path: Path, facts: Mapping[str, Any]) -> tuple[MeasureFacts, dict[str
     return of, {name: value for name, value in facts.items() if name not in names}
 
 
-def _measures_in(path: Path, kind: str) -> list[Mapping[str, Any]]:
-    what = {SUMMARY: "'warmcurve learned export'", PRIOR: "'warmcurve learned pool'"}[kind]
-    wanted = f"{path.name} is no file of {what}."
+def _content(path: Path) -> bytes:
     if not path.is_file():
         raise BadInput(f"There is no file {path}.")
-    if path.stat().st_size > LARGEST_BYTES:
+    with path.open("rb") as file:
+        return file.read(LARGEST_BYTES + 1)
+
+
+def _measures_in(name: str, content: bytes, kind: str) -> list[Mapping[str, Any]]:
+    what = {SUMMARY: "'warmcurve learned export'", PRIOR: "'warmcurve learned pool'"}[kind]
+    wanted = f"{name} is no file of {what}."
+    if len(content) > LARGEST_BYTES:
         raise BadInput(wanted)
     try:
-        told = json.loads(path.read_text("utf-8"))
-    except (UnicodeDecodeError, ValueError) as error:
+        told = json.loads(content)
+    except (ValueError, RecursionError) as error:
         raise BadInput(wanted) from error
     if not isinstance(told, dict) or told.get("format") != kind:
         raise BadInput(wanted)
     measures = told.get("measures")
     if not isinstance(measures, list) or not all(isinstance(each, dict) for each in measures):
-        raise BadInput(_NOT_WHOLE.format(path.name))
+        raise BadInput(_NOT_WHOLE.format(name))
     return measures

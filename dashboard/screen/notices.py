@@ -159,6 +159,8 @@ def behind_sentences(why: Behind) -> list[str]:
         newer_sentence(why.newer): bool(why.newer),
         "The standard volume was changed since.": why.standard_volume is not None,
         "The smallest change worth having was changed since.": why.worthwhile_pct is not None,
+        without_sentence(why.without): bool(why.without),
+        "What other clubs say was changed since.": why.others_changed,
         NOT_CONCLUDED: why.stopped_early,
     }
     return [sentence for sentence, applies in sentences.items() if applies]
@@ -168,3 +170,9 @@ def newer_sentence(newer: int) -> str:
     """Return the notice that stored efforts are newer than the curves."""
     verb = "is" if newer == 1 else "are"
     return f"{counted(newer, 'new effort')} {verb} not in the curves yet."
+
+
+def without_sentence(athletes: int) -> str:
+    """Return the notice that athletes were added after the curves."""
+    verb = "has" if athletes == 1 else "have"
+    return f"{counted(athletes, 'athlete')} {verb} been added since, and {verb} no curve yet."

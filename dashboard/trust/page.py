@@ -8,17 +8,19 @@ from dashboard.core import cautions
 from dashboard.curve import account_words
 from dashboard.fits.learned_files import clubs_heard
 from dashboard.fits.usual_terms import latest_check, latest_fit, usual_terms
-from dashboard.screen import elements, notices, pictures, selection
+from dashboard.screen import doing, elements, notices, pictures, selection
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask
 from dashboard.trust import how_sure_words, noise_words
 from dashboard.trust.data_wanted import data_wanted, wanted_sentence, wanted_table
 from dashboard.trust.how_sure_charts import bands_figure, noise_figure, places_figure
+from dashboard.trust.other_clubs_form import other_clubs_form
 from db.fits.advice_bases import account_constants, level_effects
 from db.fits.results import curve_model
 
 person = require("director")
 st.title("How sure")
+doing.show_said()
 measure = selection.choose_measure()
 fit = ask(latest_fit, measure.code)
 if fit is None:
@@ -106,6 +108,7 @@ curves = ask(curve_model, measure.code)
 of_curves = how_sure_words.curve_sentences(curves) if curves else []
 others = how_sure_words.others_sentences(ask(clubs_heard, measure.code))
 elements.bullets([*of_curves, *others, *how_sure_words.ASSUMPTIONS])
+other_clubs_form(person, measure)
 st.header("What it cannot tell")
 elements.bullets(how_sure_words.LIMITS)
 

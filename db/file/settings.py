@@ -1,6 +1,9 @@
 from __future__ import annotations
 
+from db.file.frames import fetch_number
 from db.file.store import Store
+
+_SET = "set setting"
 
 
 def get_setting(store: Store, key: str, default: str | None = None) -> str | None:
@@ -12,9 +15,19 @@ def get_setting(store: Store, key: str, default: str | None = None) -> str | Non
 
 def set_setting(store: Store, key: str, value: str, person: str) -> None:
     """Set the value of a setting."""
-    with store.writing(person, "set setting", key) as cursor:
+    with store.writing(person, _SET, key) as cursor:
         cursor.execute(
             "INSERT INTO setting (key, value) VALUES (?, ?) "
             "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
             [key, value],
+        )
+
+
+def setting_revision(store: Store, key: str) -> int:
+    """Give the revision of the last write of a setting; 0 where no line of the trail tells."""
+    with store.reading() as cursor:
+        return fetch_number(
+            cursor,
+            "SELECT coalesce(max(revision), 0) FROM audit WHERE action = ? AND detail = ?",
+            [_SET, key],
         )

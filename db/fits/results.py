@@ -14,6 +14,7 @@ __all__ = [
     "RESPONSE_COLUMNS",
     "FitFacts",
     "KeptFit",
+    "athletes_without",
     "concluded",
     "curves",
     "latest_fit",
@@ -233,6 +234,17 @@ def newer_data(store: Store, measure: str) -> int:
             cursor,
             "SELECT coalesce((SELECT efforts FROM changed_since_fit WHERE measure = $1), "
             "(SELECT count(*) FROM effort_detail WHERE measure = $1))",
+            [measure],
+        )
+
+
+def athletes_without(store: Store, measure: str) -> int:
+    """Count the active athletes whom the newest fit of a measure says nothing about."""
+    with store.reading() as cursor:
+        return fetch_number(
+            cursor,
+            "SELECT count(*) FROM athlete ANTI JOIN (SELECT athlete FROM latest_response "
+            "WHERE measure = ?) USING (athlete) WHERE active",
             [measure],
         )
 

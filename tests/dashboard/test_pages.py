@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 import streamlit as st
@@ -19,6 +20,7 @@ from dashboard.core import cautions
 from dashboard.fits import background_fits, own_accord
 from dashboard.fits.background_fits import FitStage
 from dashboard.fits.fitting import CannotFit
+from dashboard.fits.learned_files import MeasureFacts, SharedPrior, prior_text
 from dashboard.rules.typed_efforts import typed_efforts
 from dashboard.screen import notices, selection
 from dashboard.screen.menu import PLACES, file_of
@@ -26,7 +28,6 @@ from dashboard.screen.web_sessions import session_id
 from dashboard.sign_in.accounts import person_with_password
 from db.efforts.rows import sessions
 from db.efforts.typed_sessions import SessionEntry, add_session
-from db.file.settings import set_setting
 from db.file.store import Store
 from db.fits.results import latest_fit
 from db.people.accounts import get_person
@@ -34,6 +35,8 @@ from db.people.invitations import invited_person
 from db.roster.athletes import list_athletes, save_athletes
 from db.roster.measures import get_measure, save_measure
 from db.tables.limits import Progress
+from modeling.curve.shapes import Hyperprior
+from modeling.fit.prior import SquadPrior
 from tests.dashboard.conftest import ROUTER, SignIn, keep_artificial_fit, open_session, told
 from tests.patience import PATIENCE_SECONDS
 
@@ -829,13 +832,26 @@ def test_how_sure_says_what_the_model_assumes_and_cannot_tell(
     assert "Only different volumes tell them apart." in text
 
 
-def test_how_sure_says_when_fits_begin_with_what_other_clubs_learned(
+def test_a_director_takes_what_other_clubs_learned_and_forgets_it(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(filled_store, "dora", "how_sure")
-    assert "other clubs learned" not in told(application)
-    set_setting(filled_store, "squad_prior jump_height", '{"clubs": 7}', "test")
-    assert "what 7 other clubs learned of their squads" in told(application.run())
+    [label] = [each.label for each in application.expander if "other clubs" in each.label]
+    assert "begins with nothing of them" in label
+    jumps = get_measure(filled_store, "jump_height")
+    for measure in (replace(jumps, unit="in"), jumps):
+        curves = Hyperprior(np.zeros(1), np.ones(1), np.eye(1), 20.0)
+        prior = SquadPrior(("log gain",), curves, np.full(4, 1e-4), np.full(4, 20.0))
+        text = prior_text([SharedPrior(MeasureFacts.of(measure), 7, prior)])
+        application.file_uploader[0].upload("clubs.json", text.encode()).run()
+        application.button(key="other_clubs_take").click().run()
+        assert not application.exception
+        if measure != jumps:
+            assert "nothing was changed" in application.error[0].value
+    assert "what 7 other clubs learned of their squads" in told(application)
+    assert "What other clubs say was changed since." in told(application)
+    application.button(key="other_clubs_drop").click().run()
+    assert "other clubs learned of their squads" not in told(application)
 
 
 def test_a_fit_without_a_check_is_worked_out_again_from_the_page(

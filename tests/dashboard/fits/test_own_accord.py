@@ -20,10 +20,12 @@ from dashboard.fits.due_fits import due_fits
 from dashboard.fits.fit_news import ChangedCall, fit_news
 from dashboard.fits.own_accord import OwnAccord, curves_come_by_themselves, start_own_accord
 from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
+from db.file.settings import set_setting
 from db.file.store import Store
 from db.fits.results import latest_fit
 from db.imports.effort_files import read_table
 from db.imports.storing import import_efforts
+from db.roster.athletes import save_athletes
 from db.roster.measures import get_measure, save_measure
 from tests.dashboard.artificial import ATHLETES
 from tests.dashboard.conftest import ROUTER, SignIn, keep_artificial_fit, told
@@ -101,6 +103,21 @@ def test_efforts_and_settings_that_came_since_bring_a_fit(filled_store: Store, f
     accord.look(NOT_STOPPED)
     accord.look(NOT_STOPPED)
     assert fits.asked == [["jump_height"]]
+
+
+def test_an_athlete_who_was_added_and_what_other_clubs_say_bring_a_fit(
+    filled_store: Store, fits: Fits
+) -> None:
+    accord = OwnAccord(filled_store, print, 0.0)
+    fits.bring = lambda: keep_artificial_fit(filled_store)
+    save_athletes(filled_store, pd.DataFrame({"athlete": ["N1"], "name": ["New One"]}), "test")
+    accord.look(NOT_STOPPED)
+    assert fits.asked == [["jump_height"]]
+    accord.look(NOT_STOPPED)
+    assert len(fits.asked) == 1, "That fit does not know of the new one, and nor would another."
+    set_setting(filled_store, "squad_prior jump_height", '{"clubs": 7}', "test")
+    accord.look(NOT_STOPPED)
+    assert len(fits.asked) == 2
 
 
 def test_a_fit_waits_until_nothing_more_comes(unfitted_store: Store, fits: Fits) -> None:
