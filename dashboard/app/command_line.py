@@ -18,6 +18,7 @@ from dashboard.app.serve_options import (
     FIT_AFTER,
     AccessLog,
     AllowHost,
+    BasePath,
     FitAfter,
     Host,
     Log,
@@ -134,6 +135,7 @@ def serve(
             " before.",
         ),
     ] = None,
+    base_path: BasePath = "",
     log: Log = None,
     access_log: AccessLog = False,
     metrics_port: MetricsPort = None,
@@ -152,7 +154,7 @@ def serve(
     from dashboard.sign_in.club_provider import read_provider
 
     with logging_as(log or (None if sys.stderr.isatty() else "text")):
-        where, store = Where(host, port, allow_host or ()), store_at(db)
+        where, store = Where(host, port, allow_host or (), base_path), store_at(db)
         provider = read_provider(club_sign_in) if club_sign_in else None
         say(f"Serving the store {store.path}.")
         watch = Watch(access_log, MetricsAt(metrics_host, metrics_port))

@@ -19,6 +19,7 @@ from urllib.request import urlopen
 from dashboard.app.beside import Beside
 from dashboard.app.starting import Starting
 from dashboard.core.events import log_event, log_writes
+from dashboard.serving.base_path import UnderBasePath
 from dashboard.serving.library_log import log_libraries
 from dashboard.serving.listening import ON_THIS_MACHINE, CannotServe, Where, listen
 from dashboard.serving.watch import NO_WATCH, Watch, watchers_of
@@ -89,8 +90,9 @@ def serve(
     beside.prepare()
     with listen(where) as listener, ExitStack() as at_the_end:
         _, port = listener.getsockname()
-        address = f"http://{where.reached_at}:{port}"
+        address = f"http://{where.reached_at}:{port}{where.base_path}"
         os.environ["WARMCURVE_DB"] = str(store.path)
+        os.environ["WARMCURVE_UNDER"] = where.base_path
         began = time.monotonic()
         log_libraries()
         log_event("start", version=version("warmcurve"), port=port)
@@ -112,7 +114,8 @@ def serve(
             server.should_exit = True
 
         starting = Starting(get_ready, stop)
-        server = server_of(Watched(starting, watchers) if watchers else starting)
+        inside = UnderBasePath(starting, where.base_path) if where.base_path else starting
+        server = server_of(Watched(inside, watchers) if watchers else inside)
         threading.Thread(
             target=_tell_when_up, args=(address, open_browser, say), daemon=True
         ).start()

@@ -38,6 +38,15 @@ AllowHost = Annotated[
         help="A host name under which people or a proxy ask; may be repeated.",
     ),
 ]
+BasePath = Annotated[
+    str,
+    typer.Option(
+        "--under",
+        metavar="PATH",
+        envvar="WARMCURVE_UNDER",
+        help="Where it stands on a host that others share, such as /club-a.",
+    ),
+]
 
 
 def wait_before_fit(text: str) -> float | None:

@@ -9,6 +9,7 @@ import streamlit as st
 from dashboard.athlete.private_links import LONGEST_DAYS, make_link
 from dashboard.core import dates
 from dashboard.screen import doing, elements
+from dashboard.screen.menu import at
 from dashboard.screen.reads import open_links, own_store
 from db.people.accounts import Person
 from db.people.private_links import revoke_link
@@ -39,7 +40,7 @@ def _make(person: Person, athlete: str) -> None:
 
     def make() -> None:
         path = make_link(own_store(), athlete, int(days), person.person)
-        st.session_state[FRESH] = athlete, elements.host() + path
+        st.session_state[FRESH] = athlete, elements.host() + at(path)
 
     if pressed:
         doing.do("The link is made.", make)

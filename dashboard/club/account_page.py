@@ -10,6 +10,7 @@ from dashboard.club.sight_words import sees
 from dashboard.core import dates, numbers
 from dashboard.screen import elements, units
 from dashboard.screen.access import require, web_session
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask
 from dashboard.screen.web_sessions import own_sign_ins, running_store, session_id
 from dashboard.sign_in.accounts import LONGEST_PASSWORD, SHORTEST_PASSWORD, change_own_password
@@ -43,7 +44,7 @@ if person.role == "athlete":
         " opens. What else names you, such as the record of who did what, your coach or director"
         " hands you on request."
     )
-    st.link_button("Take my data with me (zip)", "/download/my-data.zip")
+    st.link_button("Take my data with me (zip)", at("/download/my-data.zip"))
 
 if person.role == "director":
     st.header("Units on screens, for everybody")

@@ -12,6 +12,7 @@ from dashboard.club.rights_form import ask_rights
 from dashboard.club.sight_words import sees
 from dashboard.screen import elements, selection
 from dashboard.screen.access import require
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask
 from dashboard.screen.web_sessions import running_store
 from dashboard.sign_in.accounts import generate_password, hash_password, sign_in_name
@@ -66,7 +67,7 @@ def link_for(account: Person) -> tuple[str, str]:
     return (
         f"Link for {account.display_name}, shown this once. It opens once, within {LINK_DAYS} days;"
         " send it to nobody else.",
-        elements.host() + path,
+        elements.host() + at(path),
     )
 
 

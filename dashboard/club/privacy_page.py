@@ -11,6 +11,7 @@ from dashboard.club.erase_form import erase_form
 from dashboard.core.numbers import counted
 from dashboard.screen import elements, selection
 from dashboard.screen.access import require
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask
 from dashboard.screen.web_sessions import running_store
 from db.errors import StoreError
@@ -41,7 +42,7 @@ else:
     elements.bullets(privacy_words.held_sentences(ask(held, athlete)))
     st.link_button(
         "Download everything about this athlete",
-        f"/download/athlete.zip?athlete={quote(athlete)}",
+        at(f"/download/athlete.zip?athlete={quote(athlete)}"),
     )
     with st.expander("Erase this athlete for good"):
         if said := erase_form(store, athlete, person.person):

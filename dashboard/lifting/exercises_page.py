@@ -9,6 +9,7 @@ from dashboard.core import numbers
 from dashboard.screen import doing, elements
 from dashboard.screen.access import require
 from dashboard.screen.file_choice import choose_rows, choose_sheet, reading
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask, own_store
 from db.errors import StoreError
 from db.plans.exercises import (
@@ -99,7 +100,7 @@ st.write(
     "The columns are exercise (the code), name, region, joints (with ; between), complexity, kind"
     " and active. Known codes are changed, new ones added; an empty cell leaves what is there."
 )
-st.link_button("Exercises (CSV)", "/download/exercises.csv", key="exercises_csv")
+st.link_button("Exercises (CSV)", at("/download/exercises.csv"), key="exercises_csv")
 key = f"exercises_{doing.turn()}"
 upload = choose_rows(key)
 if upload is not None:

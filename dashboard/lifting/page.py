@@ -13,6 +13,7 @@ from dashboard.lifting.squad_form import show_squad_loads
 from dashboard.rules.test_days import athlete_days
 from dashboard.screen import doing, elements, selection
 from dashboard.screen.access import require
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask, own_store
 from db.plans.planned_exercises import PlannedExercise, copy_session_plan, save_planned_exercises
 from db.plans.readiness import Readiness, readiness, save_readiness
@@ -150,7 +151,9 @@ st.write(words.HEAVY_CAUTION)
 
 with st.container(horizontal=True):
     st.link_button(
-        "Sheet to print (PDF)", f"/download/session-plan.pdf?plan={number}", key="session_sheet"
+        "Sheet to print (PDF)",
+        at(f"/download/session-plan.pdf?plan={number}"),
+        key="session_sheet",
     )
     if st.button("Copy for another day or athlete", key="session_copy"):
 

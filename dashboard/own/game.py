@@ -13,6 +13,7 @@ from dashboard.game.lines import Line, WaveLines, wave_lines
 from dashboard.own.facts import OwnFacts
 from dashboard.own.why import game_why
 from dashboard.screen import elements, selection
+from dashboard.screen.menu import at
 from db.plans.games import Game
 from db.plans.kept_games import KeptGame
 
@@ -101,5 +102,5 @@ def _show(game: Game, wave: WaveLines, line: Line) -> None:
     asked = f"day={game.day}&measure={game.measure}"
     with st.container(horizontal=True):
         for label, ending in (("Calendar", "ics"), ("For the phone (HTML)", "html")):
-            address = f"/download/my-game.{ending}?{asked}"
+            address = at(f"/download/my-game.{ending}?{asked}")
             st.link_button(label, address, key=f"own_game_{game.day}_{game.measure}_{ending}")

@@ -21,13 +21,18 @@ FOR_A_DAY = {"Cache-Control": "private, max-age=86400"}
 MANIFEST = {
     "name": "My warm-up",
     "short_name": "Warm-up",
-    "start_url": OWN_PATH,
-    "scope": "/",
+    "start_url": f"..{OWN_PATH}",
+    "scope": "../",
     "display": "minimal-ui",
     "background_color": "#F3F5F8",
     "theme_color": "#5B4BC4",
     "icons": [
-        {"src": ICON_PATH, "sizes": "512x512", "type": "image/png", "purpose": "any maskable"}
+        {
+            "src": ICON_PATH.rpartition("/")[2],
+            "sizes": "512x512",
+            "type": "image/png",
+            "purpose": "any maskable",
+        }
     ],
 }
 

@@ -21,6 +21,7 @@ from dashboard.rules import status_words
 from dashboard.rules.standing import blocked_codes
 from dashboard.screen import elements, notices, selection
 from dashboard.screen.access import require, require_athlete
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask
 from db.efforts.rows import sessions
 
@@ -76,4 +77,6 @@ if not tests.empty:
 with st.expander("What the club keeps about you, and who sees it"):
     parts.show_kept(person, athlete)
 if row is not None:
-    st.link_button("Take my curve with me (CSV)", f"/download/my-curve.csv?measure={measure.code}")
+    st.link_button(
+        "Take my curve with me (CSV)", at(f"/download/my-curve.csv?measure={measure.code}")
+    )

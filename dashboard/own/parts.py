@@ -8,6 +8,7 @@ from dashboard.club import privacy_words
 from dashboard.fits.lengths import response_history
 from dashboard.own import words
 from dashboard.screen import elements
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask, open_links, own_store, seen_by_staff
 from db.people.accounts import Person
 from db.people.athlete_views import athlete_views
@@ -32,4 +33,4 @@ def show_kept(person: Person, athlete: str) -> None:
     elements.bullets(
         words.kept_sentences(privacy_words.counts_sentence(ask(held, athlete)), staff, views, links)
     )
-    st.link_button("Take my data with me (zip)", "/download/my-data.zip", key="take_my_data")
+    st.link_button("Take my data with me (zip)", at("/download/my-data.zip"), key="take_my_data")

@@ -22,6 +22,7 @@ from dashboard.own.curve_picture import CurvePicture, curve_picture
 from dashboard.own.facts import CurveFacts, OwnFacts
 from dashboard.own.why import game_why
 from dashboard.screen import units
+from dashboard.screen.menu import at
 from db.plans.kept_games import KeptGame
 from db.roster.measures import Measure
 
@@ -126,8 +127,8 @@ def _game_part(
     ]
     asked = f"day={game.day}&measure={game.measure}"
     files = (
-        ("Into my calendar", f"/download/my-game.ics?{asked}"),
-        ("Keep on my phone", f"/download/my-game.html?{asked}"),
+        ("Into my calendar", at(f"/download/my-game.ics?{asked}")),
+        ("Keep on my phone", at(f"/download/my-game.html?{asked}")),
     )
     return GamePart(
         when=f"{dates.weekday(wave.starts_at)}, {wave.starts_at:%H:%M}",

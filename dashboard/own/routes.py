@@ -20,6 +20,7 @@ from dashboard.own.game import next_lines
 from dashboard.own.home_screen import ICON_PATH, MANIFEST_PATH, icon, manifest
 from dashboard.own.plain import LATEST, game_parts, measure_parts
 from dashboard.rules import status_words
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask_for, open_links, seen_by_staff
 from dashboard.screen.web_sessions import form_token, person_of, running_store, session_id
 from dashboard.serving.gate import LINK_PATH, OWN_PATH, SID_HEADER
@@ -112,7 +113,7 @@ def _page(
             form_token=None if sid is None else form_token(sid),
             fetched=dates.weekday(now),
             copy=copy,
-            paths={"file": COPY_PATH, "manifest": MANIFEST_PATH, "icon": ICON_PATH},
+            paths={"file": at(COPY_PATH), "manifest": at(MANIFEST_PATH), "icon": at(ICON_PATH)},
             caution=cautions.CAUTION,
             fade_test=cautions.FADE_TEST,
             latest=LATEST,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import streamlit as st
 
+from dashboard.screen.menu import at
 from dashboard.screen.web_sessions import form_token, person_of, running_store
 from db.people.accounts import Person
 
 PLURALS = {"director": "directors", "coach": "coaches", "athlete": "athletes"}
 SIGN_OUT_FORM = """
-<form method="post" action="/signout">
+<form method="post" action="{action}">
 <input type="hidden" name="form_token" value="{form_token}">
 <button style="min-height: 2.5rem; padding: 0 1rem; font: inherit; color: inherit; cursor: pointer;
 background: none; border: 1px solid currentColor; border-radius: 0.5rem">Sign out</button>
@@ -24,7 +25,7 @@ def signed_in() -> Person:
     if person is None:
         st.title("You are signed out")
         st.write("Sign in to go on. Nothing that was saved is lost.")
-        st.html('<a href="/signin">Sign in</a>')
+        st.html(f'<a href="{at("/signin")}">Sign in</a>')
         st.stop()
     return person
 
@@ -45,7 +46,7 @@ def require_athlete(person: Person, code: str | None) -> None:
 
 def sign_out_form() -> None:
     """Show a button that signs this browser out."""
-    st.html(SIGN_OUT_FORM.format(form_token=form_token(web_session())))
+    st.html(SIGN_OUT_FORM.format(action=at("/signout"), form_token=form_token(web_session())))
 
 
 def web_session() -> str:

@@ -43,7 +43,10 @@ def on_phone() -> bool:
 
 
 def host() -> str:
-    """Return the address of this application as the browser knows it: `https://club.example`."""
+    """Return the scheme and host of this application as the browser knows them.
+
+    Such as `https://club.example`.
+    """
     seen = urlsplit(st.context.url or "")
     if seen.netloc:
         return f"{seen.scheme}://{seen.netloc}"

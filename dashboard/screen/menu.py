@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 
-__all__ = ["HOME", "OWN", "PLACES", "Place", "file_of", "places_of"]
+__all__ = ["HOME", "OWN", "PLACES", "Place", "at", "file_of", "places_of"]
 
 
 @dataclass(frozen=True)
@@ -288,9 +289,11 @@ def places_of(role: str) -> dict[str, list[Place]]:
     return groups
 
 
-_FILES = {place.script: place.file for place in PLACES}
-
-
 def file_of(script: str) -> str:
     """Return the file of a page, as Streamlit's links and menu take it."""
-    return _FILES[script]
+    return next(place.file for place in PLACES if place.script == script)
+
+
+def at(path: str) -> str:
+    """Return the address of a page or file, such as `/download/week.pdf`, on a shared host too."""
+    return os.environ.get("WARMCURVE_UNDER", "") + path

@@ -14,6 +14,7 @@ THIS_MACHINE = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"
 FIRST_PORT = 8501
 PORTS_TRIED = 20
+PATH = re.compile(r"(/[a-z0-9][a-z0-9-]*)+", re.ASCII)
 NAME = re.compile(r"(\*\.)?[a-z0-9]([a-z0-9.-]*[a-z0-9])?", re.IGNORECASE | re.ASCII)
 
 
@@ -35,14 +36,17 @@ class Where:
         By default the first free one from 8501.
     allowed_hosts : sequence of str
         Host names under which people or a proxy ask, beside this machine's own.
+    base_path : str
+        Under which it stands where others share its host, such as `/club-a`; empty if none do.
     """
 
     host: str = THIS_MACHINE
     port: int | None = None
     allowed_hosts: Sequence[str] = ()
+    base_path: str = ""
 
     def __post_init__(self) -> None:
-        """Refuse what would not be the name of one host: the check of hosts rests on it.
+        """Refuse what would not be the name of one host, as its check rests on it, or no path.
 
         Raises
         ------
@@ -55,6 +59,11 @@ class Where:
                     f"'{name}' is not a host such as warmup.example or 192.168.1.20. Write each"
                     " without scheme, port and path."
                 )
+        if self.base_path and not PATH.fullmatch(self.base_path):
+            raise CannotServe(
+                f"'{self.base_path}' is not a path such as /club-a. Begin it with a slash, end it"
+                " without one, and use small letters, digits and hyphens."
+            )
 
     @property
     def reached_at(self) -> str:

@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse
 from starlette.types import ASGIApp, ExceptionHandler, Message, Receive, Scope, Send
 
 from dashboard.core.failures import failure_sentences, for_anybody, known_problem, log_failure
+from dashboard.screen.menu import at
 from db.errors import BadInput, StoreError
 from modeling.errors import ModelError
 
@@ -63,4 +64,6 @@ async def answered(app: ASGIApp, scope: Scope, receive: Receive, send: Send) -> 
 @cache
 def _templates() -> Environment:
     loader = PackageLoader("dashboard", "assets")
-    return Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+    made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+    made.globals["at"] = at
+    return made

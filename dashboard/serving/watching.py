@@ -12,7 +12,8 @@ from dashboard.core.events import log_event
 
 PARTS_TOLD = 2
 """Parts of an address that are logged: secrets of links and names of files stand after them."""
-SECRET_AFTER = "/curve/"
+SHORTEST_SECRET = 20
+"""Characters; those of private links and of invitations are longer."""
 
 
 @dataclass(frozen=True)
@@ -70,9 +71,7 @@ def log_access(answer: Answer) -> None:
 
 def told_path(path: str) -> str:
     """Return the part of an address that names nobody and lets nobody in."""
-    if path.startswith(SECRET_AFTER):
-        return f"{SECRET_AFTER}..."
-    parts = path.split("/")[1:]
+    parts = [part if len(part) < SHORTEST_SECRET else "..." for part in path.split("/")[1:]]
     # Without the control characters that would begin a line of their own.
     told = "".join(each for each in "/".join(parts[:PARTS_TOLD]) if each.isprintable())
     return f"/{told.replace(' ', '%20')}{'/...' if len(parts) > PARTS_TOLD else ''}"

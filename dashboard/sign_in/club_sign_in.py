@@ -20,6 +20,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from dashboard.screen.menu import at
 from dashboard.screen.web_sessions import running_store
 from dashboard.serving.gate import CLUB_PATH, CLUB_RETURN_PATH
 from dashboard.sign_in.attempts import FREE_ATTEMPTS_OF_MANY, Attempts, Subject
@@ -95,7 +96,7 @@ def _provider() -> Provider:
 
 def _come_back(request: Request) -> str:
     """Return the address that the provider sends browsers back to; it must know it already."""
-    return f"{request.url.scheme}://{request.url.netloc}{CLUB_RETURN_PATH}"
+    return f"{request.url.scheme}://{request.url.netloc}{at(CLUB_RETURN_PATH)}"
 
 
 async def _asked(provider: Provider, ask: Callable[..., Found], *words: str) -> Found:

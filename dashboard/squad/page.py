@@ -11,6 +11,7 @@ from dashboard.curve import panel
 from dashboard.fits.usual_terms import best_volume_changes, latest_fit
 from dashboard.screen import elements, notices, pictures, selection
 from dashboard.screen.access import require
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask
 from dashboard.squad import ranking, words
 from dashboard.squad.cards import show_cards
@@ -153,7 +154,9 @@ with st.expander("All numbers: every athlete with intervals, chances and last te
             *(DIRECTORS_FILES if person.role == "director" else ()),
         ):
             st.link_button(
-                f"{label} (CSV)", f"/download/export/{what}.csv?measure={measure.code}", key=what
+                f"{label} (CSV)",
+                at(f"/download/export/{what}.csv?measure={measure.code}"),
+                key=what,
             )
 if not person.limited:
     show_worth(measure, fit)

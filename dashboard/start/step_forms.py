@@ -16,14 +16,13 @@ from dashboard.roster.pasted_names import pasted_names
 from dashboard.rules.club_limits import most_allowed, set_most_allowed
 from dashboard.rules.measure_kinds import KINDS
 from dashboard.screen import doing, elements, selection, units
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask, own_store
 from db.errors import BadInput
 from db.people.accounts import Person
 from db.people.first_run import LONGEST_CLUB, FirstRun, begin_with, name_club
 from db.roster.athlete_changes import add_athletes
 from db.roster.measures import Measure, save_measure
-
-SAMPLE_ADDRESS = "/download/sample-efforts.csv"
 
 
 def ask_club(person: Person, _run: FirstRun) -> None:
@@ -156,4 +155,8 @@ def ask_data(person: Person, _run: FirstRun) -> None:
         st.page_link(elements.RUN_PAGE, label="Run a test now")
         if not person.limited:
             st.page_link(elements.IMPORT_PAGE, label="More athletes, from a file")
-        st.link_button("Sample file of efforts (CSV)", SAMPLE_ADDRESS, key="sample_efforts")
+        st.link_button(
+            "Sample file of efforts (CSV)",
+            at("/download/sample-efforts.csv"),
+            key="sample_efforts",
+        )

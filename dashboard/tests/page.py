@@ -13,6 +13,7 @@ from dashboard.rules import match_days
 from dashboard.rules.test_days import from_day_words, week_rule
 from dashboard.screen import elements, notices, pictures, selection
 from dashboard.screen.access import require
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask
 from dashboard.tests import next_test_words
 from dashboard.tests.next_test_chart import worth_figure
@@ -106,6 +107,6 @@ if len(everyone) > len(rows):
     st.write(next_test_words.nothing_sentence(len(everyone) - len(rows)))
 st.link_button(
     "Tests to do (CSV)",
-    f"/download/export/next-tests.csv?measure={measure.code}",
+    at(f"/download/export/next-tests.csv?measure={measure.code}"),
     key="next_tests",
 )

@@ -11,6 +11,7 @@ import streamlit as st
 
 from dashboard.core.numbers import number
 from dashboard.screen import elements
+from dashboard.screen.menu import at
 from dashboard.today import rows
 from dashboard.today.rows import Message
 from db.errors import StoreError
@@ -172,7 +173,7 @@ class Actions:
 def show_actions(actions: Actions, save: Callable[[], None]) -> None:
     """Show what saves and prints, and the files of what is saved."""
     asked = f"day={actions.day}&measure={actions.measure}"
-    sheet = f"/download/{'sheet' if actions.game else 'training'}.pdf?{asked}"
+    sheet = at(f"/download/{'sheet' if actions.game else 'training'}.pdf?{asked}")
     kind = "game" if actions.game else "training"
     files = {"Phone view": f"{kind}.html", "Table (CSV)": f"{kind}.csv"} if actions.saved else {}
     pressed = st.session_state.pop(rows.PRESSED, False)
@@ -182,11 +183,11 @@ def show_actions(actions: Actions, save: Callable[[], None]) -> None:
         if st.button(label, type="primary", key=rows.SAVE) or pressed:
             _print(sheet, None if actions.same else save)
         for name, path in files.items():
-            st.link_button(name, f"/download/{path}?{asked}", key=f"file_{path}")
+            st.link_button(name, at(f"/download/{path}?{asked}"), key=f"file_{path}")
         if actions.saved and actions.game:
             with st.popover("Calendars"):
                 for name, path in (("Everybody's (ZIP)", "game.zip"), ("Staff's", "game.ics")):
-                    st.link_button(name, f"/download/{path}?{asked}", key=f"file_{path}")
+                    st.link_button(name, at(f"/download/{path}?{asked}"), key=f"file_{path}")
         elements.quiet(actions.told)
 
 

@@ -13,6 +13,7 @@ import streamlit as st
 
 from dashboard.core.palette import Palette
 from dashboard.screen.elements import screen_palette
+from dashboard.screen.menu import at
 from dashboard.screen.own_scripts import FOLDER, own_script
 
 LONGEST_REASON = 160
@@ -165,7 +166,7 @@ def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
     told = asdict(replace(shown, groups=groups))
     for group in told["groups"]:
         for row in group["rows"]:
-            row["link"] = f"/athlete?{urlencode({'athlete': row['code']})}"
+            row["link"] = at(f"/athlete?{urlencode({'athlete': row['code']})}")
     told |= {
         "answered": st.session_state.get(ANSWERED, 0),
         "session": st.session_state.setdefault(SESSION, uuid4().hex),

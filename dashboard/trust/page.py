@@ -10,6 +10,7 @@ from dashboard.fits.learned_files import clubs_heard
 from dashboard.fits.usual_terms import latest_check, latest_fit, usual_terms
 from dashboard.screen import doing, elements, notices, pictures, selection
 from dashboard.screen.access import require
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask
 from dashboard.trust import how_sure_words, noise_words
 from dashboard.trust.data_wanted import data_wanted, wanted_sentence, wanted_table
@@ -117,5 +118,7 @@ with st.container(horizontal=True):
     offered = {"bands": "Observed and expected"} if check else {}
     for what, label in (offered | {"responses": "Responses"}).items():
         st.link_button(
-            f"{label} (CSV)", f"/download/export/{what}.csv?measure={measure.code}", key=what
+            f"{label} (CSV)",
+            at(f"/download/export/{what}.csv?measure={measure.code}"),
+            key=what,
         )

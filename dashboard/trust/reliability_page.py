@@ -9,6 +9,7 @@ from dashboard.fits.reliability_frames import measure_reliability
 from dashboard.fits.usual_terms import latest_fit
 from dashboard.screen import doing, elements, notices, pictures, selection, units
 from dashboard.screen.access import require
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask
 from dashboard.trust import reliability_numbers, reliability_tables, reliability_words
 from dashboard.trust.noise_and_signal import noise_and_signal
@@ -101,6 +102,6 @@ elements.bullets(reliability_words.LIMITS)
 st.header("Download the numbers")
 st.link_button(
     "Reliability (CSV)",
-    f"/download/export/reliability.csv?measure={measure.code}",
+    at(f"/download/export/reliability.csv?measure={measure.code}"),
     key="reliability",
 )

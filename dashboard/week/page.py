@@ -10,6 +10,7 @@ from dashboard.core import columns
 from dashboard.core.estimates_figure import estimates_figure
 from dashboard.screen import elements, notices, pictures, selection, units
 from dashboard.screen.access import require
+from dashboard.screen.menu import at
 from dashboard.screen.reads import ask
 from dashboard.week import curve_words, words
 from dashboard.week.fit_moments import Week
@@ -68,7 +69,7 @@ def show(section: Section) -> None:
 st.header(words.headline(report))
 st.link_button(
     "Squad and week on paper (PDF)",
-    f"/download/week.pdf?measure={measure.code}&week={week.first}&against={against.first}",
+    at(f"/download/week.pdf?measure={measure.code}&week={week.first}&against={against.first}"),
     key="week_sheet",
 )
 curves, levels, *others_shown, data = words.sections(report)

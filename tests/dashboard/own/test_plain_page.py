@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from urllib.parse import urljoin
 
 import pytest
 from starlette.applications import Starlette
@@ -157,8 +158,9 @@ def test_the_page_can_stand_on_a_home_screen_and_a_link_s_cannot(
     assert found is not None
     said = browser.get(found[1])
     assert said.headers["Content-Type"] == "application/manifest+json"
-    assert said.json()["start_url"] == OWN_PATH
-    assert browser.get(said.json()["icons"][0]["src"]).content.startswith(b"\x89PNG")
+    assert urljoin(MANIFEST_PATH, said.json()["start_url"]) == OWN_PATH
+    assert urljoin(MANIFEST_PATH, said.json()["icons"][0]["src"]) == ICON_PATH
+    assert browser.get(ICON_PATH).content.startswith(b"\x89PNG")
 
 
 @pytest.mark.parametrize("name", ["dora", "carl"])

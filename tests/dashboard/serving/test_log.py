@@ -90,6 +90,7 @@ def test_a_write_is_an_event_without_names_and_the_store_tells_whose_it_was(
         ("/signin", "/signin"),
         ("/download/export/responses.csv", "/download/export/..."),
         ("/curve/k3yk3yk3yk3yk3yk3yk3y", "/curve/..."),
+        ("/join/k3yk3yk3yk3yk3yk3yk3y", "/join/..."),
         ("/a\nb c", "/ab%20c"),
     ],
 )
