@@ -45,3 +45,7 @@ class AthleteError(ModelError):
             " work the curves out again."
         )
         self.athlete = athlete
+
+    def __reduce__(self) -> tuple[type[AthleteError], tuple[object]]:
+        """Come back from another process as it was."""
+        return type(self), (self.athlete,)

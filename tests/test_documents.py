@@ -39,7 +39,8 @@ from modeling.efforts.spots import DRIFT_DAYS, LENGTH, SESSION_LENGTH, Misfit
 from modeling.estimate import BAND
 from modeling.fit.engine import CLEARLY, FEWEST_ATHLETES
 from modeling.fit.noise import TAILS
-from modeling.fit.shared import MARK_SD, NO_EFFECT_ODDS
+from modeling.fit.shared import MARK_SD
+from modeling.fit.shared_step import NO_EFFECT_ODDS
 from modeling.testing.fade import IN_A_ROW, SHARE, SHARE_OF
 from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths
 from tests import command_reference, data_dictionary

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from sklearn.utils.validation import check_is_fitted
 
-from modeling.answers.response import Response, respond
+from modeling.answers.response import Asked, Response, respond
 from modeling.curve.account import Account, Circumstances
 from modeling.curve.curve_draws import ADVICE_DRAWS, CurveDraws
 from modeling.curve.length import Needs
 from modeling.curve.shapes import ResponseFamily
 from modeling.curve.usual_volumes import UsualVolumes
+from modeling.efforts.observations import AthleteRows
 from modeling.errors import ModelError
 from modeling.fit.drawn import CURVES, evenly
 from modeling.fit.posterior import Posterior
@@ -52,31 +54,34 @@ class Answers:
     def _values(self, logs: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.exp(logs if self.higher_is_better else -logs)
 
-    def _respond(
-        self, posterior: Posterior, athlete: object, session_peaks: Mapping[object, float]
-    ) -> Response:
-        return respond(
-            self.fit_,
-            posterior,
-            self.family_,
-            athlete=athlete,
+    @property
+    def _asked(self) -> Asked:
+        return Asked(
             volume=self.volume_,
             standard_volume=self.standard_volume_,
             worthwhile_pct=self.worthwhile_pct,
             firm_chance=self.firm_chance,
-            session_peaks=session_peaks,
         )
 
+    def _respond(
+        self, posterior: Posterior, athlete: object, session_peaks: Mapping[object, float]
+    ) -> Response:
+        found = respond(self.fit_, posterior, self._asked)
+        return replace(found, athlete=athlete, session_peaks=session_peaks)
+
     def _respond_all(self) -> list[Response]:
-        listed = []
-        for posterior, effects in zip(self.fit_.posteriors, self.fit_.session_effects, strict=True):
-            rows = posterior.rows
-            if rows is None:
-                continue
-            at_peak = self._values(effects + posterior.draws.usual_top[0])
-            peaks = dict(zip(rows.sessions, at_peak.tolist(), strict=True))
-            listed.append(self._respond(posterior, rows.athlete, peaks))
-        return listed
+        tops = self.fit_.each(_usual_top)
+        listed = self.fit_.each(respond, self._asked)
+        told = zip(self.fit_.rows, self.fit_.session_effects, tops, listed, strict=True)
+        return [
+            replace(response, session_peaks=self._session_peaks(rows, effects + top))
+            for rows, effects, top, response in told
+        ]
+
+    def _session_peaks(
+        self, rows: AthleteRows, logs: NDArray[np.float64]
+    ) -> Mapping[object, float]:
+        return dict(zip(rows.sessions, self._values(logs).tolist(), strict=True))
 
     def sample_curves(
         self, athlete: object, volume: ArrayLike, curves: int = 400
@@ -184,9 +189,9 @@ class Answers:
             The model is not fitted.
         """
         check_is_fitted(self, "fit_")
-        for posterior in self.fit_.posteriors:
-            if posterior.rows is not None and posterior.rows.athlete == athlete:
-                return posterior
+        for place, rows in enumerate(self.fit_.rows):
+            if rows.athlete == athlete:
+                return self.fit_.posteriors[place]
         return self.fit_.prior_posterior()
 
     def response(self, athlete: object) -> Response:
@@ -210,3 +215,7 @@ class Answers:
         if athlete in self.responses_:
             return self.responses_[athlete]
         return self._respond(self.fit_.prior_posterior(), athlete, {})
+
+
+def _usual_top(_: SquadFit, posterior: Posterior) -> float:
+    return posterior.draws.usual_top[0]

@@ -8,9 +8,10 @@ from scipy.interpolate import CubicSpline
 
 from modeling.answers.response import BEST
 from modeling.estimate import QUANTILES, Estimate, estimate, weighted_quantiles
+from modeling.fit.posterior import Posterior
 from modeling.fit.squad_fit import SquadFit
 
-__all__ = ["spread_of_best", "spread_of_masses"]
+__all__ = ["spread_of_best", "told_of_spreads", "weighed_spreads"]
 
 FloatArray = NDArray[np.float64]
 
@@ -24,38 +25,54 @@ LOWEST_LOG = -20.0
 def spread_of_best(fit: SquadFit) -> tuple[Estimate, float]:
     """Spread of log best volumes across athletes, and the chance that they differ at all."""
     believed = fit.learned.across.widened()
-    masses = [posterior.mass(BEST) for posterior in fit.posteriors]
-    return spread_of_masses(masses, float(believed.mean[BEST]), float(believed.sd[BEST]))
+    squad = float(believed.mean[BEST]), float(believed.sd[BEST])
+    return weighed_spreads(fit.sum_of_each(_told_by, *squad))
 
 
-def spread_of_masses(
-    masses: list[tuple[FloatArray, FloatArray]], centre: float, sd: float
-) -> tuple[Estimate, float]:
+def _told_by(_: SquadFit, posterior: Posterior, centre: float, sd: float) -> FloatArray:
+    return told_of_spreads(*posterior.mass(BEST), centre, sd)
+
+
+def told_of_spreads(axis: FloatArray, mass: FloatArray, centre: float, sd: float) -> FloatArray:
+    """Say what one athlete's log best volume tells of the squad's mean and spread.
+
+    The athlete's likelihood is the posterior over the squad's distribution.
+
+    Parameters
+    ----------
+    axis, mass : arrays of shape (n_nodes,)
+        Evenly spaced log best volumes and the posterior of each.
+    centre, sd : float
+        The normal distribution over athletes that the posterior was worked out under.
+
+    Returns
+    -------
+    array of shape (n_means, 1 + n_spreads)
+        Log likelihoods of no spread, and of each of `SPREADS`; of several athletes these add up.
+    """
+    means = centre + np.linspace(-1.5, 1.5, 81) * max(sd, 0.3)
+    log_likelihood = np.log(mass / mass.max() + 1e-300) + 0.5 * ((axis - centre) / sd) ** 2
+    smooth = CubicSpline(axis, np.maximum(log_likelihood, log_likelihood.max() + LOWEST_LOG))
+    apart = np.log(_averages(smooth, axis, means) + 1e-300)
+    return np.concatenate([_within(smooth, means)[:, None], apart], axis=1)
+
+
+def weighed_spreads(told: FloatArray) -> tuple[Estimate, float]:
     """Spread of athletes' log best volumes, and the chance that it is not zero.
 
-    Each athlete's likelihood of log best is their posterior over the squad's distribution;
-    a flat prior on the squad's mean and a half-normal one (scale 1) on the spread then give
-    the spread's posterior on a grid, and the evidence of a squad whose best volumes differ
+    A flat prior on the squad's mean and a half-normal one (scale 1) on the spread give the
+    spread's posterior on a grid, and the evidence of a squad whose best volumes differ
     against that of one in which all are equal, from even odds.
 
     Parameters
     ----------
-    masses : list of (array of shape (n_nodes,), array of shape (n_nodes,))
-        For each athlete, evenly spaced log best volumes and the posterior of each.
-    centre, sd : float
-        The normal distribution over athletes that the posteriors were worked out under.
+    told : array of shape (n_means, 1 + n_spreads)
+        Sum of `told_of_spreads` over the athletes.
     """
-    means = centre + np.linspace(-1.5, 1.5, 81) * max(sd, 0.3)
-    equal, apart = np.zeros(len(means)), np.zeros((len(means), len(SPREADS)))
-    for axis, mass in masses:
-        log_likelihood = np.log(mass / mass.max() + 1e-300) + 0.5 * ((axis - centre) / sd) ** 2
-        smooth = CubicSpline(axis, np.maximum(log_likelihood, log_likelihood.max() + LOWEST_LOG))
-        equal += _within(smooth, means)
-        apart += np.log(_averages(smooth, axis, means) + 1e-300)
-    highest = max(equal.max(), apart.max())
+    highest = told.max()
     prior = np.exp(-0.5 * SPREADS**2)
-    weight = np.exp(apart - highest).sum(axis=0) * prior / prior.sum()
-    differ = weight.sum() / (weight.sum() + np.exp(equal - highest).sum())
+    weight = np.exp(told[:, 1:] - highest).sum(axis=0) * prior / prior.sum()
+    differ = weight.sum() / (weight.sum() + np.exp(told[:, 0] - highest).sum())
     return estimate(weighted_quantiles(SPREADS, weight, QUANTILES)), float(differ)
 
 
@@ -78,8 +95,10 @@ def _averages(smooth: CubicSpline, axis: FloatArray, means: FloatArray) -> Float
     finer = np.linspace(axis[0], axis[-1], 1 + int(np.ceil(np.ptp(axis) / (2.0 * SPREADS[0]))))
     for part, nodes in ((wide, axis), (~wide, finer)):
         if part.any():
-            apart = (nodes[:, None] - means)[:, :, None] / SPREADS[part]
-            density = np.exp(-0.5 * apart**2) / (np.sqrt(2.0 * np.pi) * SPREADS[part])
+            squared = -0.5 * (nodes[:, None] - means) ** 2
+            density = squared[:, :, None] * SPREADS[part] ** -2.0
+            np.exp(density, out=density)
             share = np.exp(smooth(nodes)) * (nodes[1] - nodes[0])
-            average[:, part] = np.tensordot(share, density, axes=1)
+            total = np.tensordot(share, density, axes=1)
+            average[:, part] = total / (np.sqrt(2.0 * np.pi) * SPREADS[part])
     return average

@@ -10,11 +10,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from modeling.answers.parameters import engine_settings
 from modeling.curve.account import Circumstances
+from modeling.curve.families import FAMILIES
 from modeling.curve.shapes import DataRange
 from modeling.fit.learned import Learned, plain, read_plain
+from modeling.fit.squad_fit import SquadFit
 
-__all__ = ["KEPT_PARAMETERS", "KeptModel"]
+__all__ = ["KeptModel"]
 
 FloatArray = NDArray[np.float64]
 
@@ -50,6 +53,28 @@ class KeptModel:
     family: str
     data: DataRange
     learned: Learned
+
+    @classmethod
+    def of(cls, model: Any) -> KeptModel:
+        """Take it from a fitted `ResponseModel`."""
+        return cls(
+            parameters={name: getattr(model, name) for name in KEPT_PARAMETERS},
+            volume=model.volume_,
+            standard_volume=model.standard_volume_,
+            usual=model.usual_,
+            family=next(name for name, each in FAMILIES.items() if each == model.family_),
+            data=model.fit_.data,
+            learned=model.fit_.learned,
+        )
+
+    def put_into(self, model: Any) -> None:
+        """Let a model that has the parameters know what was learned."""
+        model.family_ = FAMILIES[self.family]
+        settings = engine_settings(model, model.family_)
+        model.fit_ = SquadFit(settings, self.data, self.learned, (), (), (), rounds=0)
+        model.volume_, model.usual_ = self.volume, self.usual
+        model.standard_volume_ = self.standard_volume
+        model.account_ = self.learned.shared.account
 
     def json(self) -> str:
         """Write it as text."""

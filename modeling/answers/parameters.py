@@ -59,9 +59,9 @@ _ALLOWED: Mapping[str, tuple[Callable[[Any], bool], str]] = {
     ),
     "rounds": (lambda value: _whole(value) and value >= 1, "a whole number above 0"),
     "tolerance": (lambda value: _number(value) and value > 0, "above 0"),
-    "n_jobs": (
-        lambda value: value is None or (_whole(value) and value != 0),
-        "a whole number other than 0, or None",
+    "compute": (
+        lambda value: value is None or hasattr(value, "places"),
+        "ThisProcess, Processes or Cluster of modeling.compute, or None",
     ),
     "prior": (
         lambda value: value is None or isinstance(value, SquadPrior),

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from modeling.curve.advice import advised_volume
 from modeling.curve.curve_draws import ADVICE_DRAWS
-from modeling.curve.shapes import ResponseFamily
 from modeling.efforts.data_range import NOTHING
 from modeling.estimate import BAND, Estimate, drawn_quantiles, estimate, percent
 from modeling.fit.drawn import evenly
@@ -152,7 +151,7 @@ def curve_volumes(fit: SquadFit, standard_volume: float | None) -> FloatArray:
 
     Whole numbers where all volumes tried are whole, so that advice is in whole efforts.
     """
-    tried = np.concatenate([p.rows.volume for p in fit.posteriors if p.rows is not None])
+    tried = np.concatenate([rows.volume for rows in fit.rows])
     small, last = fit.data.lowest_volume, 1.3 * fit.data.highest_volume
     volume = small * np.expm1(np.linspace(0.0, np.log1p(last / small), 110))
     if np.all(tried == np.round(tried)):
@@ -211,20 +210,29 @@ def _crossing(volume: FloatArray, chance: FloatArray, i: int, sure: float) -> fl
     return float(volume[i] + share * (volume[i + 1] - volume[i]))
 
 
-def respond(
-    fit: SquadFit,
-    posterior: Posterior,
-    family: ResponseFamily,
-    *,
-    athlete: object,
-    volume: FloatArray,
-    standard_volume: float,
-    worthwhile_pct: float,
-    firm_chance: float,
-    session_peaks: Mapping[object, float],
-) -> Response:
-    """Turn one athlete's posterior into what it says."""
+@dataclass(frozen=True)
+class Asked:
+    """What responses are worked out for.
+
+    Attributes
+    ----------
+    volume : array of shape (n_volumes,)
+        Of the curves, rising; the standard is one of them.
+    standard_volume, worthwhile_pct, firm_chance : float
+        As in `ResponseModel`, the volume in effect.
+    """
+
+    volume: FloatArray
+    standard_volume: float
+    worthwhile_pct: float
+    firm_chance: float
+
+
+def respond(fit: SquadFit, posterior: Posterior, asked: Asked) -> Response:
+    """Turn one athlete's posterior into what it says; nobody's is of the athlete None."""
     drawn, rows = posterior.draws, posterior.rows
+    volume, standard_volume = asked.volume, asked.standard_volume
+    worthwhile_pct, firm_chance = asked.worthwhile_pct, asked.firm_chance
     changes = percent(fit.curves(posterior, volume))
     lost = -changes[np.searchsorted(volume, standard_volume)]
     matters = lost > worthwhile_pct
@@ -246,7 +254,7 @@ def respond(
     curve = _curve(volume, changes)
     fine = np.mean(changes >= -worthwhile_pct, axis=1)
     return Response(
-        athlete=athlete,
+        athlete=None if rows is None else rows.athlete,
         sessions=0 if rows is None else len(rows.sessions),
         efforts=0 if rows is None else rows.efforts,
         best_volume=estimate(peak),
@@ -265,7 +273,7 @@ def respond(
         ),
         reach=reach,
         curve=curve,
-        session_peaks=session_peaks,
+        session_peaks={},
     )
 
 

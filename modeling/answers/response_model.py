@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Self
 
 import numpy as np
@@ -12,15 +13,17 @@ from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils import Tags
 from sklearn.utils.validation import check_is_fitted, validate_data
 
-from modeling.answers.kept_model import KEPT_PARAMETERS, KeptModel
+from modeling.answers.kept_model import KeptModel
 from modeling.answers.parameters import check_parameters, engine_settings
 from modeling.answers.response import curve_volumes
 from modeling.answers.squad import squad_numbers
 from modeling.answers.tables import Tables
+from modeling.compute.places import Compute, Place, ThisProcess
 from modeling.curve.families import FAMILIES
 from modeling.curve.shapes import ResponseFamily
 from modeling.efforts.effort_columns import first_midnight, model_columns, usable
 from modeling.efforts.observations import (
+    AthleteRows,
     arrange,
     most_done,
     own_readiness,
@@ -29,7 +32,6 @@ from modeling.efforts.observations import (
 from modeling.errors import ModelError
 from modeling.fit.engine import fit_usable
 from modeling.fit.prior import SquadPrior
-from modeling.fit.squad_fit import SquadFit
 
 __all__ = ["ResponseModel"]
 
@@ -54,9 +56,9 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         Most rounds of the fit.
     tolerance : float
         The fit stops when no learned size moves by more than this share.
-    n_jobs : int, optional
-        Athletes done side by side, in joblib's sense: None is one unless
-        `joblib.parallel_config` says otherwise, -1 all processors. Threads by default.
+    compute : Compute, optional
+        Who computes: `modeling.compute.ThisProcess`, `Processes` or `Cluster`; None is this
+        process. The numbers are the same to rounding.
     unknown : {"error", "squad"}
         What `predict` does about athletes whom the fit does not know: it says so, or predicts them
         as somebody of the squad without data.
@@ -123,7 +125,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         family: ResponseFamily | None = None,
         rounds: int = 12,
         tolerance: float = 0.01,
-        n_jobs: int | None = None,
+        compute: Compute | None = None,
         unknown: str = "error",
         prior: SquadPrior | None = None,
     ) -> None:
@@ -134,7 +136,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         self.family = family
         self.rounds = rounds
         self.tolerance = tolerance
-        self.n_jobs = n_jobs
+        self.compute = compute
         self.unknown = unknown
         self.prior = prior
 
@@ -182,9 +184,21 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         self.readiness_ = own_readiness(used)
         self.most_done_ = most_done(used)
         rows = arrange(table, y, higher_is_better=self.higher_is_better, usual=self.usual_)
+        with (self.compute or ThisProcess()).places() as places:
+            self._fit_at(places, rows, progress)
+        self.fit_ = replace(self.fit_, held=None)
+        return self
+
+    def _fit_at(
+        self,
+        places: Sequence[Place],
+        rows: list[AthleteRows],
+        progress: Callable[[float], None] | None,
+    ) -> None:
+        """Fit athletes, and ask all that needs every posterior while these are at their places."""
         families = list(FAMILIES.values()) if self.family is None else [self.family]
         settings = engine_settings(self, families[0])
-        self.fit_, self.left_out_ = fit_usable(rows, settings, progress, self.n_jobs, families[1:])
+        self.fit_, self.left_out_ = fit_usable(rows, settings, progress, families[1:], places)
         self.family_ = next(each for each in families if each == self.fit_.settings.family)
         self.account_ = self.fit_.learned.shared.account
         set_to = self.standard_volume
@@ -200,7 +214,6 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         self.standard_to_do_ = self._standard_to_do()
         listed = self._respond_all()
         self.responses_ = {response.athlete: response for response in listed}
-        return self
 
     def score(self, X: pd.DataFrame, y: ArrayLike, sample_weight: ArrayLike | None = None) -> float:
         """Give the share of the values' variance that predictions explain (R²), at most 1.
@@ -252,16 +265,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
             The model is not fitted.
         """
         check_is_fitted(self, "responses_")
-        kept = KeptModel(
-            parameters={name: getattr(self, name) for name in KEPT_PARAMETERS},
-            volume=self.volume_,
-            standard_volume=self.standard_volume_,
-            usual=self.usual_,
-            family=next(name for name, each in FAMILIES.items() if each == self.family_),
-            data=self.fit_.data,
-            learned=self.fit_.learned,
-        )
-        return kept.json()
+        return KeptModel.of(self).json()
 
     @classmethod
     def from_learned(cls, text: str) -> Self:
@@ -283,12 +287,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         try:
             kept = KeptModel.read(text)
             model = cls(**kept.parameters)
-            model.family_ = FAMILIES[kept.family]
-            settings = engine_settings(model, model.family_)
-            model.fit_ = SquadFit(settings, kept.data, kept.learned, (), (), rounds=0)
-            model.volume_, model.usual_ = kept.volume, kept.usual
-            model.standard_volume_ = kept.standard_volume
-            model.account_ = kept.learned.shared.account
+            kept.put_into(model)
             model.standard_to_do_ = model._standard_to_do()
         except (KeyError, TypeError, ValueError) as error:
             raise ModelError(

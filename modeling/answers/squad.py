@@ -11,6 +11,7 @@ from modeling.answers.best_spread import spread_of_best
 from modeling.answers.response import BEST, Curve, curve_of
 from modeling.answers.worth import Worth, squad_worth
 from modeling.estimate import SDS_TO_END, Estimate
+from modeling.fit.posterior import Posterior
 from modeling.fit.squad_fit import SquadFit
 
 __all__ = ["Squad", "squad_numbers"]
@@ -82,7 +83,7 @@ def squad_numbers(
     fit: SquadFit, *, volume: FloatArray, standard_volume: float | None, worthwhile_pct: float
 ) -> Squad:
     """Work out what the fit says about the squad as a whole."""
-    rows = [p.rows for p in fit.posteriors if p.rows is not None]
+    rows = fit.rows
     single, standard = squad_worth(
         fit, volume=volume, standard_volume=standard_volume, worthwhile_pct=worthwhile_pct
     )
@@ -130,7 +131,7 @@ def _sized(sd: float, relative_error: float) -> Estimate:
 
 
 def _cautions(fit: SquadFit) -> tuple[str, ...]:
-    tried = [p.rows.volume for p in fit.posteriors if p.rows is not None]
+    tried = [rows.volume for rows in fit.rows]
     cautions = []
     if len(tried) < 5:
         cautions.append(
@@ -142,13 +143,15 @@ def _cautions(fit: SquadFit) -> tuple[str, ...]:
             "All efforts were made at one volume, so nothing is known of any curve. "
             "Run a fade test or vary the volume."
         )
-    beyond = sum(
-        bool(np.exp(posterior.quantiles(BEST, MIDDLE)[0]) > volume.max())
-        for posterior, volume in zip(fit.posteriors, tried, strict=True)
-    )
+    beyond = sum(fit.each(_peaks_beyond))
     if beyond > len(tried) / 2:
         cautions.append(
             f"{beyond} of {len(tried)} seem to peak beyond the volumes tried. "
             "Longer tests would show where."
         )
     return tuple(cautions)
+
+
+def _peaks_beyond(_: SquadFit, posterior: Posterior) -> bool:
+    best = np.exp(posterior.quantiles(BEST, MIDDLE)[0])
+    return posterior.rows is not None and bool(best > posterior.rows.volume.max())

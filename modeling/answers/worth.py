@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from modeling.curve.advice import advised_volume
 from modeling.curve.pairing import paired
 from modeling.estimate import QUANTILES, Estimate, drawn_quantiles, estimate, percent
+from modeling.fit.posterior import Posterior
 from modeling.fit.squad_fit import SquadFit
 
 __all__ = ["Worth", "squad_worth", "worth_of_gains"]
@@ -72,17 +73,12 @@ def squad_worth(
     tuple of Worth
         Against the best single volume, and against the standard.
     """
-    expected = np.zeros(len(volume))
-    own = []
-    for posterior in fit.posteriors:
-        curves = percent(fit.curves(posterior, volume))
-        mean = curves.mean(axis=1)
-        expected += mean / len(fit.posteriors)
-        own.append(curves[np.searchsorted(volume, advised_volume(volume, mean))])
-    single = advised_volume(volume, expected)
+    means, own = zip(*fit.each(_own, volume), strict=True)
+    single = advised_volume(volume, np.mean(means, axis=0))
 
     def against(one: float) -> Worth:
-        return worth_of_gains(one, np.array(own) - _at(fit, one), worthwhile_pct)
+        at_one = np.array(fit.each(_change_at, one))
+        return worth_of_gains(one, np.array(own) - at_one, worthwhile_pct)
 
     found = against(single)
     return found, found if standard_volume is None else against(standard_volume)
@@ -101,7 +97,13 @@ def worth_of_gains(volume: float, gains: FloatArray, worthwhile_pct: float) -> W
     )
 
 
-def _at(fit: SquadFit, one: float) -> FloatArray:
-    """Everyone's change at one volume, in %: (n_athletes, n_draws)."""
-    at = np.array([one])
-    return np.array([percent(fit.curves(posterior, at)[0]) for posterior in fit.posteriors])
+def _own(fit: SquadFit, posterior: Posterior, volume: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Mean curve, (n_volumes,), and draws at the volume advised, (n_draws,), in %."""
+    curves = percent(fit.curves(posterior, volume))
+    mean = curves.mean(axis=1)
+    return mean, curves[np.searchsorted(volume, advised_volume(volume, mean))]
+
+
+def _change_at(fit: SquadFit, posterior: Posterior, one: float) -> FloatArray:
+    """Change at one volume, in %: (n_draws,)."""
+    return np.asarray(percent(fit.curves(posterior, np.array([one]))[0]), dtype=float)

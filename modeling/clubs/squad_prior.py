@@ -18,9 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from modeling.clubs.learned_summary import COORDINATES, LearnedSummary
+from modeling.compute.sums import together
 from modeling.curve.shapes import Hyperprior
 from modeling.errors import ModelError
-from modeling.fit.pooling import Moments, NormalAcross, update_normal
+from modeling.fit.pooling import Moments, NormalAcross, NormalSums, update_normal
 from modeling.fit.prior import SquadPrior
 
 __all__ = ["FEWEST_CLUBS", "pooled"]
@@ -87,7 +88,7 @@ def _across_clubs(told: Sequence[LearnedSummary]) -> NormalAcross:
             now.mean + np.einsum("cij,cj->ci", shrunk, mean - now.mean),
             now.covariance - shrunk @ now.covariance,
         )
-        now = update_normal(moments, now, BETWEEN)
+        now = update_normal(together([NormalSums.of(moments, now)]), now, BETWEEN)
     return now
 
 

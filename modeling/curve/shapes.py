@@ -13,7 +13,8 @@ coordinates are what the squad's athletes are normally distributed in.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -123,10 +124,6 @@ class Grid:
     amplitude : array of shape (n_groups, n_amplitudes, n_basis)
         Amplitudes of the trailing coordinates; shapes take the groups in turn, so that shape s
         belongs to group s modulo n_groups.
-    coordinates : array of shape (n_cells_per_form, n_coordinates)
-        Derived: the coordinates of every cell of a form.
-    cell_volume : float
-        Derived: the volume of one cell in coordinates.
     """
 
     axes: tuple[FloatArray, ...]
@@ -134,24 +131,39 @@ class Grid:
     forms: int
     node: tuple[IntArray, ...]
     amplitude: FloatArray
-    coordinates: FloatArray = field(init=False)
-    cell_volume: float = field(init=False)
 
-    def __post_init__(self) -> None:
-        mesh = np.meshgrid(*self.axes, indexing="ij")
-        object.__setattr__(self, "coordinates", np.stack([axis.ravel() for axis in mesh], axis=1))
-        steps = [axis[1] - axis[0] for axis in self.axes]
-        object.__setattr__(self, "cell_volume", float(np.prod(steps)))
+    @cached_property
+    def sizes(self) -> tuple[int, ...]:
+        """Number of nodes of each coordinate."""
+        return tuple(len(axis) for axis in self.axes)
+
+    @cached_property
+    def cell_volume(self) -> float:
+        """Volume of one cell in coordinates."""
+        return float(np.prod([axis[1] - axis[0] for axis in self.axes]))
+
+    @property
+    def coordinates(self) -> FloatArray:
+        """Coordinates of every cell of a form: (n_cells_per_form, n_coordinates).
+
+        Laid out when asked for: of thousands of athletes' grids they would fill the memory.
+        """
+        return np.stack([axis.ravel() for axis in np.meshgrid(*self.axes, indexing="ij")], axis=1)
+
+    def at(self, cells: IntArray) -> FloatArray:
+        """Coordinates of some flat cells, of any form: (n_cells, n_coordinates)."""
+        nodes = np.unravel_index(cells % self.cells_per_form, self.sizes)
+        return np.stack([axis[own] for axis, own in zip(self.axes, nodes, strict=True)], axis=1)
 
     @property
     def shapes(self) -> int:
         """Number of shapes, over all forms."""
         return len(self.node[0])
 
-    @property
+    @cached_property
     def cells_per_form(self) -> int:
         """Number of coordinate cells, the same for every form."""
-        return len(self.coordinates)
+        return int(np.prod(self.sizes))
 
     @property
     def amplitudes(self) -> int:

@@ -86,10 +86,8 @@ def features(
     # Within spots and between them: b' V^-1 b = b' W b - m' D m + m' (K + D^-1)^-1 m, with m the
     # spots' means of b.
     spots = model.spots
-    cells = spots.of_effort * tried + place
-    weight = np.bincount(cells, model.weight, len(spots.session) * tried).reshape(-1, tried)
-    weighted = [weight.sum(axis=0)[:, None] * b for b in basis]
-    sums = [weight @ b / model.per_spot[:, None] for b in basis]
+    weighted = [model.weight_tried.sum(axis=0)[:, None] * b for b in basis]
+    sums = [model.means_of_curves(b) for b in basis]
     between = np.diag(model.per_spot) - model.own_told
     shrunk = [between @ each for each in sums]
     quadratic = np.empty((grid.shapes, len(basis), len(basis)))

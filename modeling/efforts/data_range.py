@@ -2,16 +2,67 @@
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
+from modeling.compute.sums import added, together
 from modeling.curve.shapes import DataRange
 from modeling.efforts.observations import AthleteRows
 
-__all__ = ["NOTHING", "data_range"]
+__all__ = ["NOTHING", "VolumesTried", "data_range"]
 
 
 NOTHING = 1e-6
 """Share of the largest volume that is no volume: what is left of it after a day's rest."""
+
+
+@dataclass(frozen=True)
+class VolumesTried:
+    """What a data range says of volumes, of some of the athletes.
+
+    Attributes
+    ----------
+    lowest, highest : float
+        Of volumes above nothing; infinite without any, and 0.
+    counted : array of shape (n, 2)
+        How many these are and the sum of their logs, in n parts.
+    """
+
+    lowest: float
+    highest: float
+    counted: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, rows: list[AthleteRows], nothing: float) -> VolumesTried:
+        """Read them off rows; a volume up to `nothing` is none."""
+        positive = [r.volume[r.volume > nothing] for r in rows]
+        return cls(
+            min(float(own.min(initial=np.inf)) for own in positive),
+            max(float(own.max(initial=0.0)) for own in positive),
+            added([np.array([[len(own), np.log(own).sum()] for own in positive])]),
+        )
+
+    @classmethod
+    def together(cls, parts: Sequence[VolumesTried]) -> VolumesTried:
+        """Join what parts of a squad tell; of nobody who tried any, a volume of 1."""
+        counted = together([each.counted for each in parts])
+        if counted[0] == 0:
+            return cls(1.0, 1.0, np.array([[1.0, 0.0]]))
+        lowest, highest = min(p.lowest for p in parts), max(p.highest for p in parts)
+        return cls(lowest, highest, counted[None, :])
+
+    def within(self, data: DataRange, farthest_volume: float) -> DataRange:
+        """Put these volumes in the place of a data range's own."""
+        count, log_sum = together([self.counted])
+        return replace(
+            data,
+            lowest_volume=self.lowest,
+            highest_volume=max(self.highest, farthest_volume),
+            typical_volume=float(np.exp(log_sum / count)),
+        )
 
 
 def data_range(
@@ -27,10 +78,9 @@ def data_range(
     least_noise : float
         Differences smaller than this are those of rounding, not of efforts.
     """
-    volume = np.concatenate([r.volume for r in rows])
-    positive = volume[volume > NOTHING * max(float(volume.max()), farthest_volume)]
-    if len(positive) == 0:
-        positive = np.array([1.0])
+    highest = max(float(r.volume.max()) for r in rows)
+    nothing = NOTHING * max(highest, farthest_volume)
+    volumes = VolumesTried.together([VolumesTried.of(rows, nothing)])
     differences, swings = [], []
     rng = np.random.default_rng(0)
     for r in rows:
@@ -46,10 +96,5 @@ def data_range(
     noise = float(np.median(jumps)) / 0.954 if len(jumps) else 0.0
     if noise <= 0.0:
         noise = max(float(np.median(swings)) / 3.3, 1e-3 * scale)
-    return DataRange(
-        lowest_volume=float(positive.min()),
-        highest_volume=max(float(positive.max()), farthest_volume),
-        typical_volume=float(np.exp(np.log(positive).mean())),
-        swing=float(np.max(swings)),
-        noise=max(noise, least_noise),
-    )
+    data = DataRange(0.0, 0.0, 0.0, float(np.max(swings)), max(noise, least_noise))
+    return volumes.within(data, farthest_volume)

@@ -110,12 +110,11 @@ class SessionModel:
         day_variance = noise.day**2 / day_weight
         between = noise.drift**2 * spots.alike_in_time
         np.einsum("ss->s", between)[:] += day_variance
-        covariance = between[np.ix_(spots.session, spots.session)]
+        covariance = between.take(spots.session, axis=0).take(spots.session, axis=1)
         if noise.curve:
             covariance += noise.curve**2 * spots.alike
         if noise.session_curve:
-            for own, alike in spots.alike_in_session:
-                covariance[own, own] += noise.session_curve**2 * alike
+            spots.add_in_session(covariance, noise.session_curve**2)
         told, log_det = precision_of_means(covariance, per_spot)
         level_pull = told.sum(axis=1)
         more = level_sd**2 * float(level_pull.sum())
@@ -153,6 +152,19 @@ class SessionModel:
         sums = self.spots.sums(_column(self.weight, column) * column)
         return sums / _column(self.per_spot, column)
 
+    @cached_property
+    def weight_tried(self) -> FloatArray:
+        """`weight` by spot and volume tried: (n_spots, n_volumes)."""
+        volumes, place = self.rows.tried
+        shape = len(self.spots.session), len(volumes)
+        cells = self.spots.of_effort * shape[1] + place
+        weight = np.bincount(cells, self.weight, shape[0] * shape[1])
+        return np.asarray(weight, dtype=float).reshape(shape)
+
+    def means_of_curves(self, curves: FloatArray) -> FloatArray:
+        """Weighted means within spots of curves at the volumes tried (n_volumes, ...)."""
+        return np.asarray((self.weight_tried @ curves) / _column(self.per_spot, curves))
+
     def pull(self, means: FloatArray) -> FloatArray:
         """V^-1 applied to residuals, summed within spots, from the spots' means (n_spots, ...).
 
@@ -164,7 +176,11 @@ class SessionModel:
     def effects(self, residual: FloatArray) -> FloatArray:
         """Posterior means of the spots' effects given residuals (n_efforts, ...)."""
         means = self.spot_means(residual)
-        return means - self.pull(means) / _column(self.per_spot, residual)
+        return self.effects_of(means, self.pull(means))
+
+    def effects_of(self, means: FloatArray, pull: FloatArray) -> FloatArray:
+        """Give the same from the spots' means of residuals and their `pull` (n_spots, ...)."""
+        return means - pull / _column(self.per_spot, means)
 
     def precision_times(self, column: FloatArray) -> FloatArray:
         """V^-1 applied to an (n_efforts, ...) array."""

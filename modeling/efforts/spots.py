@@ -45,6 +45,9 @@ STEP = 0.1
 """Volumes this close on the log axis share a spot: a session's deviations there correlate by
 0.97."""
 
+FEW_SESSIONS = 64
+"""So few are multiplied out sooner than gone through."""
+
 SCALE_SHARE = 0.1
 """Volumes below this share of a typical one are told apart linearly."""
 
@@ -125,6 +128,8 @@ class Spots:
 
     def sums(self, per_effort: FloatArray) -> FloatArray:
         """Sum an (n_efforts, ...) array within spots to (n_spots, ...)."""
+        if len(self._starts) == len(per_effort):
+            return per_effort
         return np.add.reduceat(per_effort, self._starts, axis=0)
 
     def by_session(self, per_spot: FloatArray) -> FloatArray:
@@ -150,9 +155,12 @@ class Spots:
     def drifting(self, columns: FloatArray) -> FloatArray:
         """`alike_in_time` times an (n_sessions, ...) array.
 
-        An exponential correlation is that of a Markov process, so each session passes on to the
-        next what it has and got itself, forwards and backwards: no product of matrices.
+        Of many sessions without a product of matrices: an exponential correlation is that of a
+        Markov process, so each session passes on to the next what it has and got itself, forwards
+        and backwards.
         """
+        if len(columns) <= FEW_SESSIONS:
+            return np.asarray(self.alike_in_time @ columns, dtype=float)
         passed_on = np.exp(-np.diff(self.rows.day) / DRIFT_DAYS).tolist()
         forwards, backwards = columns.copy(), columns.copy()
         for session, share in enumerate(passed_on):
@@ -167,8 +175,23 @@ class Spots:
         return alike(self.place, self.place)
 
     @cached_property
-    def alike_in_session(self) -> tuple[tuple[slice, FloatArray], ...]:
-        """Which spots are each session's, with how its own deviations correlate between them."""
-        ends = [*self._session_starts[1:], len(self.session)]
-        own = [slice(start, end) for start, end in zip(self._session_starts, ends, strict=True)]
-        return tuple((at, alike(self.place[at], self.place[at], SESSION_LENGTH)) for at in own)
+    def _in_session(self) -> tuple[IntArray, FloatArray]:
+        """Flat places of pairs of spots of one session, and how its own deviations correlate.
+
+        Of all pairs these are few, so of thousands of athletes they are held for less memory.
+        """
+        one, other = np.nonzero(self.session[:, None] == self.session)
+        correlation = np.exp(-0.5 * ((self.place[one] - self.place[other]) / SESSION_LENGTH) ** 2)
+        return one * len(self.session) + other, correlation
+
+    def add_in_session(self, covariance: FloatArray, variance: float) -> None:
+        """Add the covariance of sessions' own deviations to one of spots, where it stands."""
+        pairs, correlation = self._in_session
+        covariance.reshape(-1)[pairs] += variance * correlation
+
+    @property
+    def alike_in_session(self) -> FloatArray:
+        """Correlation of the sessions' own deviations between spots."""
+        correlation = np.zeros((len(self.session),) * 2)
+        self.add_in_session(correlation, 1.0)
+        return correlation

@@ -136,6 +136,16 @@ class Deviations:
         nodes = np.arange(0.0, farthest + step, step)
         return nodes, np.linalg.inv(np.linalg.cholesky(alike(nodes, nodes)))
 
+    @cached_property
+    def everywhere(self) -> FloatArray:
+        """The functions at `volume`: (n_volumes, n_functions)."""
+        return self.at(self.volume)
+
+    @cached_property
+    def _normal(self) -> FloatArray:
+        """What is drawn of everybody's coefficients: (n_functions, `CURVES`)."""
+        return np.random.default_rng(0).standard_normal((len(self._nodes[0]), CURVES))
+
     def at(self, volume: FloatArray) -> FloatArray:
         """Evaluate the functions: (n_volumes, n_functions); coefficients are standard normal."""
         return self.at_places(places(volume, self.typical_volume))
@@ -157,15 +167,13 @@ class Deviations:
         means : array of shape (n_spots, `CURVES`), optional
             The spots' means of the residuals from each curve.
         """
-        functions = len(self._nodes[0])
-        normal = np.random.default_rng(0).standard_normal((functions, CURVES))
         if model is None or means is None:
-            return normal
+            return self._normal
         at = model.noise.curve * self.at_places(model.spots.place)
-        covariance = np.eye(functions) - at.T @ model.told @ at
+        covariance = np.eye(at.shape[1]) - at.T @ model.told @ at
         values, ways = np.linalg.eigh(covariance)
         root = ways * np.sqrt(np.maximum(values, 0.0)) @ ways.T
-        return at.T @ model.pull(means) + root @ normal
+        return at.T @ model.pull(means) + root @ self._normal
 
 
 @dataclass(frozen=True)
@@ -213,7 +221,8 @@ class Drawn:
     ) -> Drawn:
         """Read peaks and holds off curves of a family with some deviations."""
         volume = space.volume
-        change = family.curves(form, coordinates, volume) + space.at(volume) @ coefficients
+        change = family.curves(form, coordinates, volume)
+        change += space.everywhere @ coefficients
         every = np.arange(change.shape[1])
         reach = int(np.searchsorted(volume, space.highest_peak, side="right"))
         peak = change[:reach].argmax(axis=0)

@@ -56,13 +56,11 @@ Robbins (1956), An empirical Bayes approach to statistics, Proc. Third Berkeley 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from threadpoolctl import ThreadpoolController
 
+from modeling.compute.places import Here, Place, one_thread
 from modeling.curve.shapes import CurveFamily
 from modeling.efforts.observations import AthleteRows
 from modeling.errors import AthleteError
@@ -101,24 +99,12 @@ FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, JUDGED_AT
 """Rounds on their own grids that a fit takes at least."""
 
 
-@cache
-def _linear_algebra() -> ThreadpoolController:
-    """Find the libraries whose threads are to be limited, once."""
-    return ThreadpoolController()
-
-
-def _one_thread() -> AbstractContextManager[object]:
-    """Keep to one thread: the matrices are small, more would only wait for each other."""
-    limit: AbstractContextManager[object] = _linear_algebra().limit(limits=1)
-    return limit
-
-
 def fit_squad(
     rows: list[AthleteRows],
     settings: EngineSettings,
     progress: Progress | None = None,
-    jobs: int | None = None,
     others: Sequence[CurveFamily] = (),
+    places: Sequence[Place] | None = None,
 ) -> SquadFit:
     """Fit the model to all athletes.
 
@@ -129,37 +115,39 @@ def fit_squad(
     settings : EngineSettings
     progress : callable, optional
         Called with the share done, 0 to 1.
-    jobs : int, optional
-        Athletes done side by side, in joblib's sense; any joblib backend serves.
     others : sequence of CurveFamily
         Narrower families, tried after that of the settings where there are enough athletes, and
         kept where the evidence is clearly for them.
+    places : sequence of Place, optional
+        Where athletes are while they are fitted, and stay until `SquadFit.each` has been asked all
+        that is wanted; None is this process.
     """
     report = progress or (lambda share: None)
-    with _one_thread():
+    at = [Here()] if places is None else places
+    with one_thread():
         others = others if len(rows) >= FEWEST_ATHLETES else ()
         some = rows[:: -(-len(rows) // TRIAL_ATHLETES)]
         shared = SharedEffects.begin(rows if settings.shared else [])
-        state = Rounds.begin(some, settings, shared, jobs)
+        state = Rounds.begin(some, settings, shared, at)
         trial = TRIAL_ROUNDS_WITH_ACCOUNT if any(shared.constants) else TRIAL_ROUNDS
         _first_rounds(state, COARSE_ROUNDS, trial if others else TRIAL_ROUNDS)
         for number, family in enumerate(others, start=1):
             report(0.5 * number / (1 + len(others)))
             other = state.again(family)
             _first_rounds(other, COARSE_ROUNDS_AGAIN, TRIAL_ROUNDS)
-            ahead = state.log_evidence_over(other)
-            state = other if ahead < -CLEARLY * len(some) else state
+            state = state.better_of(other, CLEARLY * len(some))
         if len(some) < len(rows):
-            state = state.among(rows)
-        return _settle(state, report)
+            state = state.among(rows, at)
+        _settle(state, report)
+        return state.result()
 
 
 def fit_usable(
     rows: list[AthleteRows],
     settings: EngineSettings,
     progress: Progress | None = None,
-    jobs: int | None = None,
     others: Sequence[CurveFamily] = (),
+    places: Sequence[Place] | None = None,
 ) -> tuple[SquadFit, dict[object, str]]:
     """Fit the squad; who cannot be fitted is left out by name, and the others are fitted.
 
@@ -179,7 +167,7 @@ def fit_usable(
     left_out: dict[object, str] = {}
     while True:
         try:
-            return fit_squad(rows, settings, progress, jobs, others), left_out
+            return fit_squad(rows, settings, progress, others, places), left_out
         except AthleteError as error:
             left_out[error.athlete] = str(error)
             rows = [each for each in rows if each.athlete != error.athlete]
@@ -195,7 +183,7 @@ def _first_rounds(state: Rounds, coarse: int, fine: int) -> None:
         state.round()
 
 
-def _settle(state: Rounds, report: Progress) -> SquadFit:
+def _settle(state: Rounds, report: Progress) -> None:
     settings = state.settings
     fewest = FEWEST_ROUNDS_WITH_ACCOUNT if any(state.learned.shared.constants) else FEWEST_ROUNDS
     while state.fine_rounds < settings.rounds:
@@ -206,7 +194,6 @@ def _settle(state: Rounds, report: Progress) -> SquadFit:
         if state.fine_rounds >= fewest and moved < settings.tolerance:
             break
     report(1.0)
-    return state.result()
 
 
 def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArray, FloatArray]:
@@ -221,11 +208,12 @@ def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArra
     array of shape (n_sessions,)
         Standard deviations of these.
     """
-    with _one_thread():
+    with one_thread():
         state = Rounds.resume(fit, [rows])
         state.expect()
         for _ in range(2 if fit.settings.heavy_tails else 0):
-            state.reweigh(with_tails=False)
+            state.reweigh()
             state.expect()
-        found = state.moments[0]
-        return state.posteriors()[0], found.session_effects, np.sqrt(found.session_variances)
+        found = state.result().posteriors[0]
+        effects, variances = state.session_moments()[0]
+        return found, effects, np.sqrt(variances)

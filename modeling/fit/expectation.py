@@ -21,7 +21,7 @@ from modeling.fit.drawn import Deviations, Drawn, draw_between_nodes, even_sampl
 from modeling.fit.learned import Learned
 from modeling.fit.noise import SizeScores
 from modeling.fit.posterior import Posterior, likely_cells
-from modeling.fit.shared import SharedMoments
+from modeling.fit.shared_step import SharedMoments
 
 __all__ = [
     "AthleteMoments",
@@ -142,11 +142,12 @@ def expect(
     shift = learned.level_shift(grid)
     if shift is not None:
         residual = residual - shift[here]
-    pull = model.pull(model.spot_means(residual))
-    left = model.precision_times(residual) / model.weight[:, None]
+    means = model.spot_means(residual)
+    pull = model.pull(means)
+    left = residual - model.effects_of(means, pull)[model.spots.of_effort]
     squared_effort, squared_day = expected_squares(model, left, pull)
     effects = model.session_effects(pull)
-    coordinates = grid.coordinates[here] if learned.level_follows_curve else None
+    coordinates = grid.at(cells) if learned.level_follows_curve else None
     level_mean, level_covariance = _level_moments(
         model, residual, learned, None if shift is None else shift[here], coordinates
     )
@@ -158,7 +159,7 @@ def expect(
         squared_day=squared_day,
         level_mean=level_mean,
         level_covariance=level_covariance,
-        shared=_shared_moments(own, cells, model, residual, learned),
+        shared=_shared_moments(own, cells, model, left, learned),
         session_effects=learned.level_mean
         + learned.shared.of_sessions(rows)
         + effects.mean(axis=1),
@@ -192,11 +193,11 @@ def posterior(
     if space is not None:
         family = cast(ResponseFamily, own.family)
         form, coordinates = draw_between_nodes(weight, own.grid)
-        volumes, place = own.rows.tried
-        residual = learned.centred(own.rows)[:, None]
-        residual = residual - family.curves(form, coordinates, volumes)[place]
         model = weighed.model
-        drawn_of = model.noise.curve * space.coefficients(model, model.spot_means(residual))
+        curves = family.curves(form, coordinates, own.rows.tried[0])
+        level = model.spot_means(learned.centred(own.rows))
+        means = level[:, None] - model.means_of_curves(curves)
+        drawn_of = model.noise.curve * space.coefficients(model, means)
         drawn = Drawn.of(family, form, coordinates, drawn_of, space)
     cells, kept = likely_cells(weight / weight.sum())
     evidence = weighed.log_evidence(weight)
@@ -249,10 +250,12 @@ def _shared_moments(
     own: AthleteGrid,
     cells: IntArray,
     model: SessionModel,
-    residual: FloatArray,
+    left: FloatArray,
     learned: Learned,
 ) -> SharedMoments | None:
     """Give the score and information of the shared effects over the cells drawn.
+
+    `left` holds the residuals less the spots' effects, (n_efforts, n_cells).
 
     Regressors of the level are the same in every cell; those of the account's constants are the
     curve's slope times what the constant does to the volume in effect.
@@ -266,12 +269,12 @@ def _shared_moments(
         moves = shared.account.slopes(rows.work)[:, list(shared.constants)]
         by_curve = own.slopes(cells)[:, None, :] * moves[:, :, None]
         regressors = np.concatenate([regressors, by_curve], axis=1)
-    precise = model.precision_times(residual)
+    precise = model.weight[:, None] * left
     score = np.einsum("isc,ic->sc", regressors, precise)
     count, effects, curves = regressors.shape
     weighted = model.precision_times(regressors.reshape(count, -1)).reshape(regressors.shape)
     complete = np.einsum("isc,itc->st", regressors, weighted, optimize=True) / curves
-    both = np.concatenate([score, own.grid.coordinates[cells % own.grid.cells_per_form].T])
+    both = np.concatenate([score, own.grid.at(cells).T])
     spread, mean = np.cov(both, bias=True), both.mean(axis=1)
     return SharedMoments(
         score=mean[:effects],

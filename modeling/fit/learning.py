@@ -1,32 +1,34 @@
-"""What a round learns of the squad from what every athlete's efforts say."""
+"""What is thought of the squad at first, and what a round learns from all athletes' sums."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import softmax
 
+from modeling.compute.sums import Sums, stacked, together
 from modeling.curve.shapes import DataRange, Grid, ResponseFamily
+from modeling.efforts.observations import AthleteRows
 from modeling.efforts.session_model import NoiseSizes
-from modeling.fit.athlete_grid import TailWeights
-from modeling.fit.expectation import AthleteMoments
 from modeling.fit.learned import Learned
-from modeling.fit.noise import learn_sizes, tail_df, tail_weights
-from modeling.fit.pooling import Moments, NormalAcross, form_weights, update_normal
-from modeling.fit.posterior import grid_moments
-from modeling.fit.shared import learn_shared
+from modeling.fit.noise import SizeScores, TailSums, learn_sizes, tail_dfs
+from modeling.fit.pooling import NormalAcross, NormalSums, update_normal
+from modeling.fit.shared import SharedEffects
+from modeling.fit.shared_step import SharedSums, learn_shared
 from modeling.fit.squad_fit import EngineSettings
 
 __all__ = [
+    "RoundSums",
+    "SquadSums",
+    "first_guess",
     "learn_effects",
     "learn_level",
     "learn_noise",
     "learn_squad",
     "learn_tails",
-    "weights_in_tails",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -41,39 +43,122 @@ SQUAD_SETTLED = 0.002
 """No more of them follow one that moves mean and spread by less than this share of the spread."""
 
 
+@dataclass(frozen=True)
+class RoundSums(Sums):
+    """What athletes whose cells have been weighed say of the squad.
+
+    Attributes
+    ----------
+    level : NormalSums or None
+        None where levels are not learned.
+    sizes : SizeScores
+    shared : SharedSums or None
+        None where nothing is shared.
+    log_evidence : array of shape ()
+        Log marginal likelihood of their efforts.
+    """
+
+    level: NormalSums | None
+    sizes: SizeScores
+    shared: SharedSums | None
+    log_evidence: FloatArray
+
+
+@dataclass(frozen=True)
+class SquadSums(Sums):
+    """What they say of forms and curves, with the likelihoods held.
+
+    Attributes
+    ----------
+    forms : array of shape (n_forms,)
+        Shares of the forms.
+    across : NormalSums or None
+        None once the distribution of the coordinates has settled.
+    """
+
+    forms: FloatArray
+    across: NormalSums | None
+
+
+def first_guess(
+    rows: list[AthleteRows],
+    settings: EngineSettings,
+    data: DataRange,
+    grid: Grid,
+    shared: SharedEffects,
+) -> Learned:
+    """Take the family's hyperprior, and what the values themselves show, for the squad."""
+    before = settings.hyperprior(data)
+    if before is None:
+        low, high = (np.array([axis[end] for axis in grid.axes]) for end in (0, -1))
+        across = _independent((low + high) / 2, (high - low) / 4)
+    else:
+        across = NormalAcross(before.mean, before.covariance, np.zeros_like(before.covariance))
+    centres = np.array([np.median(r.value) for r in rows])
+    spread = float(np.std(centres)) if len(rows) > 1 else 0.15
+    pooled_level = settings.level == "pooled"
+    level = _independent(
+        np.array([centres.mean() if pooled_level else 0.0]),
+        np.array([max(spread, data.noise) if pooled_level else 0.0]),
+    )
+    return Learned(
+        noise=NoiseSizes(
+            effort=data.noise,
+            day=0.7 * data.noise if settings.day_effects else 0.0,
+            drift=0.5 * data.noise if settings.drift and settings.day_effects else 0.0,
+            session_curve=0.3 * data.noise if settings.misfit else 0.0,
+        ),
+        across=across,
+        form_weight=np.full(grid.forms, 1.0 / grid.forms),
+        level=_stack_normals(level, across) if settings.level_follows_curve else level,
+        shared=shared,
+        pooled=settings.pooled,
+    )
+
+
 def learn_squad(
     learned: Learned,
     forms: FloatArray,
-    moments: list[AthleteMoments],
-    grids: list[Grid],
+    told: Callable[[FloatArray, Learned | None], SquadSums],
     settings: EngineSettings,
     data: DataRange,
 ) -> tuple[Learned, FloatArray]:
     """EM for the squad's distribution and the forms, with the likelihoods held.
 
-    `forms` has shape (n_athletes, n_forms): what is thought of each athlete's, before and after.
+    Parameters
+    ----------
+    learned : Learned
+    forms : array of shape (n_forms,)
+        Athletes' shares of the forms so far, with what each form starts with.
+    told : callable
+        Gives all athletes' sums by shares of the forms and, while it is learned, a distribution.
+    settings : EngineSettings
+    data : DataRange
+
+    Returns
+    -------
+    Learned
+    array of shape (n_forms,)
+        The new shares.
     """
-    evidence = np.stack([m.form_evidence for m in moments])
-    form_weight, forms = form_weights(evidence, forms, FORM_SMOOTHING, SQUAD_STEPS)
-    learned = replace(learned, form_weight=form_weight)
-    if settings.level_follows_curve:
-        return learned, forms
     before = settings.hyperprior(data)
-    log_over_forms = np.stack([m.log_over_forms for m in moments])
-    points = np.stack([grid.coordinates for grid in grids])
+    settled = settings.level_follows_curve
     for _ in range(SQUAD_STEPS):
-        share = softmax(log_over_forms + learned.cell_log_prior(grids), axis=1)
-        last = learned.across
-        across = update_normal(grid_moments(share, points), last, before)
-        learned = replace(learned, across=across)
-        if across.moved(last) < SQUAD_SETTLED:
+        sums = told(forms, None if settled else learned)
+        forms = sums.forms + FORM_SMOOTHING
+        if sums.across is not None:
+            last = learned.across
+            across = update_normal(sums.across, last, before)
+            learned = replace(learned, across=across)
+            settled = across.moved(last) < SQUAD_SETTLED
+        if settled and len(forms) == 1:
             break
-    return learned, forms
+    return replace(learned, form_weight=forms / forms.sum()), forms
 
 
 def learn_effects(
     learned: Learned,
-    moments: list[AthleteMoments],
+    told: SharedSums | None,
     settings: EngineSettings,
     data: DataRange,
     *,
@@ -81,8 +166,7 @@ def learn_effects(
     judged: bool,
 ) -> Learned:
     """Take the Newton step of `learn_shared`, if anything is shared."""
-    told = [m.shared for m in moments if m.shared is not None]
-    if not told:
+    if told is None:
         return learned
     before = settings.hyperprior(data)
     size = len(learned.across.mean)
@@ -101,22 +185,16 @@ def learn_effects(
     return replace(learned, shared=shared, across=across)
 
 
-def learn_level(
-    learned: Learned, moments: list[AthleteMoments], settings: EngineSettings
-) -> Learned:
+def learn_level(learned: Learned, told: NormalSums | None, settings: EngineSettings) -> Learned:
     """EM for the level across athletes, jointly with the coordinates if it follows them."""
-    if settings.level != "pooled":
+    if told is None:
         return learned
     follows = settings.level_follows_curve
-    of_levels = Moments(
-        np.stack([m.level_mean for m in moments]),
-        np.stack([m.level_covariance for m in moments]),
-    )
     prior = None if follows else settings.level_prior
     if prior is not None:
         # Centred where the squad is, so that no number depends on the unit of performance.
         prior = replace(prior, mean=learned.level.mean)
-    level = update_normal(of_levels, learned.level, prior)
+    level = update_normal(told, learned.level, prior)
     learned = replace(learned, level=level)
     if follows:
         across = NormalAcross(
@@ -127,7 +205,7 @@ def learn_level(
 
 
 def learn_noise(
-    learned: Learned, moments: list[AthleteMoments], settings: EngineSettings, data: DataRange
+    learned: Learned, told: SizeScores, settings: EngineSettings, data: DataRange
 ) -> Learned:
     """Step to likelier sizes; how far athletes are from any curve follows from them."""
     free = {
@@ -137,9 +215,8 @@ def learn_noise(
         "session_curve": settings.misfit is not None,
     }
     floor = max(0.01 * data.noise, settings.least_noise)
-    told = [m.sizes for m in moments]
     if settings.prior is not None:
-        told.append(settings.prior.size_scores(learned.noise))
+        told = together([stacked([told, settings.prior.size_scores(learned.noise)])])
     noise = learn_sizes(told, learned.noise, floor=floor, free=free)
     if settings.misfit:
         family = cast(ResponseFamily, settings.family)
@@ -149,20 +226,21 @@ def learn_noise(
     return replace(learned, noise=noise)
 
 
-def learn_tails(learned: Learned, moments: list[AthleteMoments]) -> Learned:
-    """Learn how heavy the tails of efforts and days are."""
-    effort = np.concatenate([m.squared_effort for m in moments])
-    day = np.concatenate([m.squared_day for m in moments])
-    noise = replace(learned.noise, effort_df=tail_df(effort), day_df=max(tail_df(day), 4.0))
-    return replace(learned, noise=noise)
+def learn_tails(learned: Learned, told: Callable[[FloatArray, bool], TailSums]) -> Learned:
+    """Learn how heavy the tails of efforts and days are, by the sums of both."""
+    effort, day = tail_dfs(2, told)
+    return replace(learned, noise=replace(learned.noise, effort_df=effort, day_df=max(day, 4.0)))
 
 
-def weights_in_tails(noise: NoiseSizes, moments: list[AthleteMoments]) -> list[TailWeights]:
-    """Give each effort and each day the weight its residual deserves."""
-    return [
-        TailWeights(
-            tail_weights(m.squared_effort, noise.effort_df),
-            tail_weights(m.squared_day, noise.day_df),
-        )
-        for m in moments
-    ]
+def _independent(mean: FloatArray, sd: FloatArray) -> NormalAcross:
+    return NormalAcross(
+        np.asarray(mean, float), np.diag(np.asarray(sd, float) ** 2), np.zeros((len(sd), len(sd)))
+    )
+
+
+def _stack_normals(first: NormalAcross, second: NormalAcross) -> NormalAcross:
+    mean = np.concatenate([first.mean, second.mean])
+    covariance = np.zeros((len(mean), len(mean)))
+    size = len(first.mean)
+    covariance[:size, :size], covariance[size:, size:] = first.covariance, second.covariance
+    return NormalAcross(mean, covariance, np.zeros_like(covariance))

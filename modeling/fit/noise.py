@@ -12,20 +12,25 @@ Lange, Little & Taylor (1989), Robust statistical modeling using the t distribut
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
+from modeling.compute.sums import Sums
 from modeling.efforts.session_model import NoiseSizes, SessionModel
 
-__all__ = ["SizeScores", "learn_sizes", "tail_df", "tail_weights"]
+__all__ = ["Residuals", "SizeScores", "TailSums", "learn_sizes", "tail_dfs", "tail_weights"]
 
 FloatArray = NDArray[np.float64]
 
 TAILS = (3.0, 4.0, 6.0, 10.0, 20.0, np.inf)
 """Degrees of freedom tried; infinity is the normal distribution."""
+
+SCALE_STEPS = 12
+"""Steps to the scale that fits best with each of them."""
 
 
 COMPONENTS = ("effort", "day", "drift", "session_curve")
@@ -36,7 +41,7 @@ LARGEST_STEP = 9.0
 
 
 @dataclass(frozen=True)
-class SizeScores:
+class SizeScores(Sums):
     """What one athlete says about the variances of `COMPONENTS`; of several, their sum.
 
     Attributes
@@ -63,17 +68,18 @@ class SizeScores:
         """
         spots = model.spots
 
+        alike = spots.alike_in_session
+
         def by_part(columns: FloatArray, drift: FloatArray) -> list[FloatArray]:
             day = spots.by_session(columns) / day_weight[:, None]
-            own = [alike @ columns[at] for at, alike in spots.alike_in_session]
-            return [day[spots.session], drift[spots.session], np.concatenate(own)]
+            return [day[spots.session], drift[spots.session], alike @ columns]
 
         told = by_part(model.told, model.drift_told)
         pulled = by_part(pull, spots.drifting(spots.by_session(pull)))
         share = model.told / model.per_spot
         variance = model.noise.effort**2
         within = len(model.weight) - len(spots.session)
-        squares = float(np.einsum("i,ic,ic->", model.weight, left, left)) / left.shape[1]
+        squares = float(model.weight @ np.einsum("ic,ic->i", left, left)) / left.shape[1]
         score = np.array(
             [(squares - within - np.trace(share)) / variance]
             + [
@@ -92,23 +98,22 @@ class SizeScores:
 
 def _trace(one: FloatArray, other: FloatArray) -> float:
     """Give the trace of a product."""
-    return float(np.einsum("ij,ji->", one, other))
+    return float(np.vdot(one, other.T))
 
 
 def learn_sizes(
-    athletes: list[SizeScores],
+    told: SizeScores,
     current: NoiseSizes,
     *,
     floor: float,
     free: dict[str, bool],
 ) -> NoiseSizes:
-    """Take a Fisher scoring step for the sizes.
+    """Take a Fisher scoring step for the sizes, by what all athletes say.
 
     No size falls below `floor` (values that do not vary at all would have none); one that is not
     free stays as it is.
     """
-    score = np.sum([athlete.score for athlete in athletes], axis=0)
-    information = np.sum([athlete.information for athlete in athletes], axis=0)
+    score, information = told.score, told.information
     sizes = np.array([getattr(current, name) for name in COMPONENTS])
     now = sizes**2
     effort = now[0]
@@ -150,30 +155,101 @@ def tail_weights(squared: FloatArray, df: float | FloatArray) -> FloatArray:
     return (1.0 + 1.0 / df) / (1.0 + squared / df)
 
 
-def tail_df(squared: FloatArray) -> float:
-    """Choose among `TAILS` the t distribution that squared standardised residuals fit best.
+@dataclass(frozen=True)
+class Residuals:
+    """Squared standardised residuals of some athletes: (n,), and where each athlete's begin."""
+
+    squared: FloatArray
+    first: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, athletes: Sequence[FloatArray]) -> Residuals:
+        """Put those of athletes after each other; everybody has some."""
+        ends = np.cumsum([len(each) for each in athletes])
+        return cls(np.concatenate(athletes), np.concatenate([[0], ends[:-1]]))
+
+    def sums(self, values: FloatArray) -> FloatArray:
+        """Sum an array like the residuals, by athlete: (n_athletes,)."""
+        return np.asarray(np.add.reduceat(values, self.first), dtype=float)
+
+
+@dataclass(frozen=True)
+class TailSums(Sums):
+    """What sets of squared standardised residuals say of `TAILS`, each at a scale of its own.
+
+    Attributes
+    ----------
+    count : array of shape (n_sets,)
+        How many residuals.
+    weighted : array of shape (n_sets, n_tails)
+        The residuals, weighted as the tail and its scale would have them.
+    distance : array of shape (n_sets, n_tails) or None
+        How far they are from their middle, as the log density counts it; None unless asked for.
+    """
+
+    count: FloatArray
+    weighted: FloatArray
+    distance: FloatArray | None
+
+    @classmethod
+    def of(cls, sets: Sequence[Residuals], scale: FloatArray, *, compared: bool) -> TailSums:
+        """Say it of athletes one by one, with a first axis of athletes.
+
+        Parameters
+        ----------
+        sets : sequence of Residuals
+        scale : array of shape (n_sets, n_tails)
+        compared : bool
+            Whether distances are to be compared.
+        """
+        shape = (len(sets[0].first), *scale.shape)
+        weighted, distance = np.empty(shape), np.empty(shape)
+        for number, each in enumerate(sets):
+            for place, df in enumerate(TAILS):
+                own = each.squared / scale[number, place]
+                weighted[:, number, place] = each.sums(each.squared * tail_weights(own, df))
+                if compared:
+                    far = own if np.isinf(df) else (df + 1.0) * np.log1p(own / df)
+                    distance[:, number, place] = each.sums(far)
+        count = np.stack([each.sums(np.ones_like(each.squared)) for each in sets], axis=1)
+        return cls(count, weighted, distance if compared else None)
+
+
+def tail_dfs(sets: int, told: Callable[[FloatArray, bool], TailSums]) -> list[float]:
+    """Choose among `TAILS` the t distribution that each set of squared residuals fits best.
 
     Each candidate gets its own best scale, so that a heavy tail is not mistaken for a wide
     core.
+
+    Parameters
+    ----------
+    sets : int
+        How many there are.
+    told : callable
+        Gives the sum of `TailSums.of`, at scales and with distances or without.
     """
-    df = np.array(TAILS)[:, None]
-    scale = np.ones_like(df)
-    for _ in range(12):
-        scale = (squared * tail_weights(squared / scale, df)).mean(axis=1, keepdims=True)
-    fits = [
-        _t_log_likelihood(squared / own, tail) - 0.5 * len(squared) * np.log(own)
-        for tail, own in zip(TAILS, scale[:, 0].tolist(), strict=True)
-    ]
+    scale = np.ones((sets, len(TAILS)))
+    for _ in range(SCALE_STEPS):
+        sums = told(scale, False)
+        scale = sums.weighted / sums.count[:, None]
+    sums = told(scale, True)
+    distance = np.zeros_like(scale) if sums.distance is None else sums.distance
+    fits = sums.count[:, None] * (_T_CONSTANTS - 0.5 * np.log(scale)) - 0.5 * distance
     # Of fits as good as each other, the heaviest tail.
-    return next(
-        tail
-        for tail, fit in zip(TAILS, fits, strict=True)
-        if fit >= max(fits) - 1e-9 * abs(max(fits))
-    )
+    return [
+        next(
+            tail
+            for tail, fit in zip(TAILS, own, strict=True)
+            if fit >= max(own) - 1e-9 * abs(max(own))
+        )
+        for own in fits.tolist()
+    ]
 
 
-def _t_log_likelihood(squared: FloatArray, df: float) -> float:
+def _t_constant(df: float) -> float:
     if np.isinf(df):
-        return -0.5 * float((np.log(2.0 * np.pi) + squared).sum())
-    constant = gammaln((df + 1) / 2) - gammaln(df / 2) - 0.5 * np.log(df * np.pi)
-    return float(len(squared) * constant - 0.5 * (df + 1) * np.log1p(squared / df).sum())
+        return -0.5 * float(np.log(2.0 * np.pi))
+    return float(gammaln((df + 1) / 2) - gammaln(df / 2) - 0.5 * np.log(df * np.pi))
+
+
+_T_CONSTANTS = np.array([_t_constant(df) for df in TAILS])

@@ -24,14 +24,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from modeling.compute.sums import Sums
 from modeling.curve.shapes import Hyperprior
 
 __all__ = [
     "Moments",
     "NormalAcross",
-    "form_weights",
+    "NormalSums",
+    "form_shares",
     "grid_log_density",
     "log_density",
+    "others_forms",
     "update_normal",
 ]
 
@@ -114,62 +117,101 @@ def grid_log_density(axes: Sequence[FloatArray], across: NormalAcross) -> FloatA
     return total.reshape(len(total), -1)
 
 
-def form_weights(
-    evidence: FloatArray, weight: FloatArray, smoothing: float, steps: int
-) -> tuple[FloatArray, FloatArray]:
-    """Learn the forms' proportions, with the likelihoods held.
+def form_shares(evidence: FloatArray, weight: FloatArray) -> FloatArray:
+    """Say how likely each form is for each athlete: (n_athletes, n_forms).
 
     Parameters
     ----------
     evidence, weight : arrays of shape (n_athletes, n_forms)
         Relative likelihood of each form, and its proportion among the other athletes so far.
-    smoothing : float
-        Athletes' worth of evidence that each form starts with.
-    steps : int
-        How often shares and proportions are worked out in turn.
-
-    Returns
-    -------
-    array of shape (n_forms,)
-        Proportions for somebody who is not of the squad.
-    array of shape (n_athletes, n_forms)
-        Proportions for each athlete, from the others.
     """
-    for _ in range(steps):
-        share = evidence * weight
-        share /= share.sum(axis=1, keepdims=True)
-        total = share.sum(axis=0) + smoothing
-        weight = total - share
-        weight /= weight.sum(axis=1, keepdims=True)
-    return total / total.sum(), weight
+    share = evidence * weight
+    return np.asarray(share / share.sum(axis=1, keepdims=True), dtype=float)
+
+
+def others_forms(total: FloatArray, share: FloatArray) -> FloatArray:
+    """Give the forms' proportions among the others of each athlete: (n_athletes, n_forms).
+
+    Parameters
+    ----------
+    total : array of shape (n_forms,)
+        Of the shares of all athletes, and what each form starts with.
+    share : array of shape (n_athletes, n_forms)
+        Of `form_shares`.
+    """
+    weight = total - share
+    return np.asarray(weight / weight.sum(axis=1, keepdims=True), dtype=float)
+
+
+@dataclass(frozen=True)
+class NormalSums(Sums):
+    """What athletes' posteriors say of the normal across them, by that of the last step.
+
+    Attributes
+    ----------
+    athletes : array of shape ()
+        How many.
+    apart : array of shape (d,)
+        Their means less the mean of the last step.
+    scatter : array of shape (d, d)
+        Products of these.
+    covariance : array of shape (d, d)
+        Their covariances.
+    told : array of shape (d, d)
+        How much of each posterior comes from the athlete's own data, where the last step's
+        distribution is a unit one: 1 all, 0 none.
+    own : array of shape (d, d, d, d)
+        Products of the same in coordinates, so that any covariance can be put between the two.
+    """
+
+    athletes: FloatArray
+    apart: FloatArray
+    scatter: FloatArray
+    covariance: FloatArray
+    told: FloatArray
+    own: FloatArray
+
+    @classmethod
+    def of(cls, moments: Moments, current: NormalAcross) -> NormalSums:
+        """Say it of athletes one by one, with a first axis of athletes."""
+        root = np.linalg.cholesky(current.covariance)
+        unroot = np.linalg.inv(root)
+        # A posterior that is not normal can be wider than the squad; it then tells nothing, not
+        # less than nothing.
+        share, ways = np.linalg.eigh(unroot @ moments.covariance @ unroot.T)
+        told = (ways * np.clip(1.0 - share, 0.0, 1.0)[:, None, :]) @ np.swapaxes(ways, 1, 2)
+        own = root @ told @ unroot
+        apart = moments.mean - current.mean
+        return cls(
+            athletes=np.ones(len(apart)),
+            apart=apart,
+            scatter=apart[:, :, None] * apart[:, None, :],
+            covariance=moments.covariance,
+            told=told,
+            own=own[:, :, :, None, None] * own[:, None, None, :, :],
+        )
 
 
 def update_normal(
-    moments: Moments, current: NormalAcross, before: Hyperprior | None = None
+    sums: NormalSums, current: NormalAcross, before: Hyperprior | None = None
 ) -> NormalAcross:
     """One EM step for the normal across athletes, restricted-likelihood style.
 
     Parameters
     ----------
-    moments : Moments
+    sums : NormalSums
         The athletes' posteriors under `current`.
     current : NormalAcross
         The distribution of the last step.
     before : Hyperprior, optional
         What was thought beforehand; None leaves all to the data.
     """
-    athletes = len(moments.mean)
-    root = np.linalg.cholesky(current.covariance)
-    unroot = np.linalg.inv(root)
+    athletes = sums.athletes
+    unroot = np.linalg.inv(np.linalg.cholesky(current.covariance))
     precision = unroot.T @ unroot
-    # How much of each athlete's posterior comes from their own data: 1 all, 0 none. A posterior
-    # that is not normal can be wider than the squad; it then tells nothing, not less than nothing.
-    share, ways = np.linalg.eigh(unroot @ moments.covariance @ unroot.T)
-    told = (ways * np.clip(1.0 - share, 0.0, 1.0)[:, None, :]) @ np.swapaxes(ways, 1, 2)
-    own = root @ told @ unroot
-    information = unroot.T @ told.sum(axis=0) @ unroot
+    information = unroot.T @ sums.told @ unroot
     pooled = athletes * precision
-    target = precision @ moments.mean.sum(axis=0)
+    target = precision @ (sums.apart + athletes * current.mean)
     if before is not None:
         prior_precision = np.diag(before.mean_precision(current.mean))
         information = information + prior_precision
@@ -177,11 +219,15 @@ def update_normal(
         target = target + prior_precision @ before.mean
     mean = np.linalg.solve(pooled, target)
     mean_covariance = np.asarray(np.linalg.pinv(information, hermitian=True), dtype=float)
-    apart = moments.mean - mean
+    moved = mean - current.mean
+    crossed = np.outer(sums.apart, moved)
     scatter = (
-        moments.covariance.sum(axis=0)
-        + apart.T @ apart
-        + np.einsum("aij,jk,alk->il", own, mean_covariance, own)
+        sums.covariance
+        + sums.scatter
+        - crossed
+        - crossed.T
+        + athletes * np.outer(moved, moved)
+        + np.einsum("ijlk,jk->il", sums.own, mean_covariance)
     )
     if before is None:
         return NormalAcross(mean, scatter / athletes, mean_covariance)

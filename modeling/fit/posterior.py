@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -70,19 +71,17 @@ class Posterior:
 
     def coordinates(self, cells: IntArray) -> FloatArray:
         """Coordinates of flat cells: (n_cells, n_coordinates)."""
-        return self.grid.coordinates[cells % self.grid.cells_per_form]
+        return self.grid.at(cells)
 
     def mass(self, coordinate: int) -> tuple[FloatArray, FloatArray]:
         """Nodes of one coordinate and the probability of each."""
         axis = self.grid.axes[coordinate]
-        step = axis[1] - axis[0]
-        place = np.rint((self.coordinates(self.cells)[:, coordinate] - axis[0]) / step)
-        mass = np.bincount(place.astype(int), self.weight, len(axis))
-        return axis, np.asarray(mass, dtype=float)
+        place = np.unravel_index(self.cells % self.grid.cells_per_form, self.grid.sizes)[coordinate]
+        return axis, np.asarray(np.bincount(place, self.weight, len(axis)), dtype=float)
 
     def quantiles(self, coordinate: int, shares: FloatArray) -> FloatArray:
         """Quantiles of one coordinate, with each cell's weight spread evenly over the cell."""
-        return self.quantiles_of(self.grid.coordinates[:, coordinate], shares)
+        return _quantiles(*self.mass(coordinate), shares)
 
     def quantiles_of(self, value: FloatArray, shares: FloatArray) -> FloatArray:
         """Quantiles of a value known in every cell of a form, (n_cells_per_form,), spread so."""
@@ -119,11 +118,30 @@ def _quantiles(nodes: FloatArray, mass: FloatArray, shares: FloatArray) -> Float
     return ends[node] + within * (ends[node + 1] - ends[node])
 
 
-def grid_moments(share: FloatArray, points: FloatArray) -> Moments:
-    """Means and covariances of points (n_athletes, n, d) with shares of 1 (n_athletes, n)."""
-    mean = (share[:, None, :] @ points)[:, 0, :]
-    second = np.swapaxes(points, 1, 2) @ (points * share[..., None])
-    return Moments(mean, second - mean[:, :, None] * mean[:, None, :])
+def grid_moments(share: FloatArray, axes: Sequence[FloatArray]) -> Moments:
+    """Means and covariances of coordinates on grids.
+
+    Parameters
+    ----------
+    share : array of shape (n_grids, n_cells_per_form)
+        Probabilities of the cells.
+    axes : sequence of d arrays of shape (n_grids, n_nodes_i)
+        The nodes of each coordinate.
+    """
+    box = share.reshape(len(share), *(axis.shape[1] for axis in axes))
+    size = len(axes)
+    mean, covariance = np.empty((len(box), size)), np.empty((len(box), size, size))
+    apart = []
+    for d, axis in enumerate(axes):
+        mass = box.sum(axis=tuple(other + 1 for other in range(size) if other != d))
+        mean[:, d] = np.einsum("gn,gn->g", mass, axis)
+        apart.append(axis - mean[:, d, None])
+        covariance[:, d, d] = np.einsum("gn,gn,gn->g", mass, apart[d], apart[d])
+        for e in range(d):
+            both = box.sum(axis=tuple(other + 1 for other in range(size) if other not in (d, e)))
+            along = np.einsum("gmn,gn->gm", both, apart[d])
+            covariance[:, d, e] = covariance[:, e, d] = np.einsum("gm,gm->g", along, apart[e])
+    return Moments(mean, covariance)
 
 
 def likely_cells(weight: FloatArray) -> tuple[IntArray, FloatArray]:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import softmax
 
+from modeling.compute.places import Parts, in_order
+from modeling.compute.sums import streamed, together
 from modeling.curve.shapes import CurveFamily, DataRange, Hyperprior, ResponseFamily
 from modeling.efforts.cell_likelihood import curves_of_cells
 from modeling.efforts.observations import AthleteRows
@@ -95,20 +98,67 @@ class SquadFit:
     data : DataRange
     learned : Learned
         Noise sizes, the squad's distribution, proportions of the forms, levels, shared effects.
-    posteriors : tuple of Posterior
-        In the order of the rows given.
+    rows : tuple of AthleteRows
+        Of the athletes fitted, with volumes in effect.
+    posteriors : sequence of Posterior
+        Theirs, in the same order.
     session_effects : tuple of arrays of shape (n_sessions,)
         Expected level, drift and day of each athlete's sessions together, shared effects included.
     rounds : int
         Rounds used.
+    held : Parts or None
+        Where the posteriors are while the fit's places are open; None once all is here.
     """
 
     settings: EngineSettings
     data: DataRange
     learned: Learned
-    posteriors: tuple[Posterior, ...]
+    rows: tuple[AthleteRows, ...]
+    posteriors: Sequence[Posterior]
     session_effects: tuple[FloatArray, ...]
     rounds: int
+    held: Parts | None = None
+
+    def each(self, function: Callable[..., Any], *arguments: Any) -> list[Any]:
+        """Ask every athlete's posterior something, where it is.
+
+        Parameters
+        ----------
+        function : callable
+            Takes the fit without its athletes, a posterior, and the arguments; of a module, so
+            that it can be sent.
+        *arguments
+
+        Returns
+        -------
+        list
+            In the order of the rows.
+        """
+        if self.held is None:
+            return [function(self, posterior, *arguments) for posterior in self.posteriors]
+        return in_order(self.held.ask("of_each", function, arguments))
+
+    def sum_of_each(self, function: Callable[..., Any], *arguments: Any) -> Any:
+        """Ask the same, and add up what they answer: arrays, or `compute.sums.Sums`."""
+        if self.held is None:
+            told = (function(self, posterior, *arguments) for posterior in self.posteriors)
+            return together([streamed(told)])
+        return together(self.held.ask("sum_of_each", function, arguments))
+
+    @cached_property
+    def believed(self) -> Learned:
+        """What athletes' posteriors are worked out with: the squad's mean itself uncertain."""
+        learned = self.learned
+        if self.settings.pooled and not self.settings.level_follows_curve:
+            learned = replace(learned, across=learned.across.widened())
+        if self.settings.misfit:
+            learned = replace(learned, noise=learned.noise.doubted(self.settings.misfit.believed))
+        return learned
+
+    @property
+    def drawn_in(self) -> Deviations | None:
+        """What curves are drawn in, where athletes may be apart from the family."""
+        return self.space if self.settings.misfit else None
 
     @property
     def log_evidence(self) -> float:

@@ -9,7 +9,7 @@ from scipy.integrate import quad
 from scipy.stats import halfnorm, norm
 
 from modeling import ResponseModel
-from modeling.answers.best_spread import spread_of_masses
+from modeling.answers.best_spread import told_of_spreads, weighed_spreads
 from modeling.answers.worth import worth_of_gains
 from modeling.curve.pairing import ALIKE
 from modeling.estimate import percent
@@ -108,7 +108,7 @@ def test_evidence_that_best_volumes_differ_is_that_of_the_closed_form(
         return float(np.exp(-0.5 * squares) * np.sqrt(precision.prod() / precision.sum()))
 
     differ = quad(lambda spread: evidence(spread) * halfnorm.pdf(spread), 0.0, 2.5)[0]
-    found, chance = spread_of_masses(masses, centre, sd)
+    found, chance = weighed_spreads(sum(told_of_spreads(*each, centre, sd) for each in masses))
     assert chance == pytest.approx(differ / (differ + evidence(0.0)), abs=0.02)
     below = quad(lambda spread: evidence(spread) * halfnorm.pdf(spread), 0.0, found.median)[0]
     assert below / differ == pytest.approx(0.5, abs=0.03)

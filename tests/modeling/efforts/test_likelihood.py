@@ -9,6 +9,7 @@ from scipy.optimize import minimize
 from scipy.stats import multivariate_normal, norm
 from scipy.stats import t as student
 
+from modeling.compute.sums import stacked, together
 from modeling.curve.advice import advised_volume
 from modeling.curve.rise_and_fall import RiseAndFall
 from modeling.curve.shapes import DataRange, even_axes
@@ -17,13 +18,22 @@ from modeling.efforts.data_range import data_range
 from modeling.efforts.observations import AthleteRows, arrange
 from modeling.efforts.session_model import NoiseSizes, SessionModel
 from modeling.efforts.spots import LENGTH, SESSION_LENGTH, Spots
-from modeling.fit.noise import SizeScores, learn_sizes, tail_df, tail_weights
+from modeling.fit.noise import (
+    Residuals,
+    SizeScores,
+    TailSums,
+    learn_sizes,
+    tail_dfs,
+    tail_weights,
+)
 from modeling.fit.pooling import (
     Moments,
     NormalAcross,
-    form_weights,
+    NormalSums,
+    form_shares,
     grid_log_density,
     log_density,
+    others_forms,
     update_normal,
 )
 from modeling.testing.fade import fade_is_over
@@ -197,7 +207,7 @@ def test_sizes_maximise_the_density_of_the_full_covariance_matrix() -> None:
     free = {"effort": True, "day": True, "drift": False, "session_curve": False}
     for _ in range(30):
         scores = [scores_of(*each, found) for each in full]
-        found = learn_sizes(scores, found, floor=1e-3, free=free)
+        found = learn_sizes(together([stacked(scores)]), found, floor=1e-3, free=free)
     assert (found.effort, found.day) == pytest.approx(tuple(expected), rel=1e-3)
     assert found.drift == 0.0
 
@@ -260,7 +270,7 @@ def test_squad_update_settles_on_the_restricted_likelihood_answer() -> None:
         share = variance / (variance + sampling)
         posterior = share * means + (1 - share) * across.mean[0]
         moments = Moments(posterior[:, None], np.full((12, 1, 1), share * sampling))
-        across = update_normal(moments, across)
+        across = update_normal(together([NormalSums.of(moments, across)]), across)
     assert across.mean[0] == pytest.approx(means.mean(), abs=1e-6)
     assert across.covariance[0, 0] == pytest.approx(np.var(means, ddof=1) - sampling, rel=1e-4)
     assert across.mean_covariance[0, 0] == pytest.approx(np.var(means, ddof=1) / 12, rel=1e-4)
@@ -271,7 +281,8 @@ def test_a_posterior_wider_than_the_squad_tells_nothing_of_its_mean() -> None:
     # is then 1.6, not 0, and the mean is known to 1 / 1.6.
     across = NormalAcross(np.zeros(1), np.eye(1), np.zeros((1, 1)))
     covariance = np.array([0.2, 0.2, 1.8, 1.8])[:, None, None]
-    found = update_normal(Moments(np.zeros((4, 1)), covariance), across)
+    moments = Moments(np.zeros((4, 1)), covariance)
+    found = update_normal(together([NormalSums.of(moments, across)]), across)
     assert found.mean_covariance[0, 0] == pytest.approx(1 / 1.6)
     assert found.covariance[0, 0] == pytest.approx((0.4 + 3.6 + 2 * 0.8**2 / 1.6) / 4)
 
@@ -279,12 +290,22 @@ def test_a_posterior_wider_than_the_squad_tells_nothing_of_its_mean() -> None:
 def test_an_athlete_is_weighed_by_the_forms_of_the_others() -> None:
     # Certain forms: proportions are counts of the others, each form with half an athlete more.
     evidence = np.array([[1.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
-    squad, others = form_weights(evidence, np.full((3, 3), 1 / 3), 0.5, 8)
+    squad, others = settled_forms(evidence)
     np.testing.assert_allclose(squad, np.array([2.5, 1.5, 0.5]) / 4.5)
     np.testing.assert_allclose(others[0], np.array([1.5, 1.5, 0.5]) / 3.5)
     np.testing.assert_allclose(others[2], np.array([2.5, 0.5, 0.5]) / 3.5)
-    _, alone = form_weights(np.array([[5.0, 1.0]]), np.full((1, 2), 0.5), 0.5, 8)
+    _, alone = settled_forms(np.array([[5.0, 1.0]]))
     np.testing.assert_allclose(alone, 0.5)
+
+
+def settled_forms(evidence: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Proportions in the squad and among the others of each, each form with half an athlete."""
+    others = np.full_like(evidence, 1.0 / evidence.shape[1])
+    for _ in range(8):
+        share = form_shares(evidence, others)
+        total = share.sum(axis=0) + 0.5
+        others = others_forms(total, share)
+    return total / total.sum(), others
 
 
 @pytest.mark.parametrize(("df", "low", "high"), [(3.0, 3.0, 6.0), (np.inf, 10.0, np.inf)])
@@ -295,7 +316,12 @@ def test_tails_are_recognised(df: float, low: float, high: float) -> None:
         if np.isinf(df)
         else student.rvs(df, size=4000, random_state=rng)
     )
-    assert low <= tail_df(draws**2) <= high
+    residuals = [Residuals.of([draws[:1000] ** 2, draws[1000:] ** 2])]
+    found = tail_dfs(
+        1,
+        lambda scale, compared: together([TailSums.of(residuals, scale, compared=compared)]),
+    )
+    assert low <= found[0] <= high
 
 
 def test_far_efforts_weigh_little() -> None:

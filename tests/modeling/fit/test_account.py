@@ -12,12 +12,14 @@ from scipy.stats import multivariate_normal, norm
 
 from modeling import ModelError, ResponseModel
 from modeling.answers.known_constants import known_constants
+from modeling.compute.sums import together
 from modeling.curve.account import CONSTANTS, Account, Circumstances, Work
 from modeling.curve.rise_and_fall import RiseAndFall
 from modeling.efforts.observations import arrange
 from modeling.fit.engine import fit_squad, fold_athlete
 from modeling.fit.pooling import NormalAcross
-from modeling.fit.shared import MARK_SD, SharedEffects, SharedMoments, learn_shared
+from modeling.fit.shared import MARK_SD, SharedEffects
+from modeling.fit.shared_step import SharedMoments, SharedSums, learn_shared
 from modeling.fit.squad_fit import EngineSettings
 from modeling.testing.simulation import (
     Noise,
@@ -137,7 +139,11 @@ def _told_once(scores: np.ndarray, information: np.ndarray) -> SharedEffects:
         for score in scores
     ]
     across = NormalAcross(np.zeros(1), np.eye(1), np.zeros((1, 1)))
-    return learn_shared(start, moments, across, np.eye(1), pooled=False, settled=False)[0]
+    return learn_shared(start, _summed(moments), across, np.eye(1), pooled=False, settled=False)[0]
+
+
+def _summed(moments: list[SharedMoments]) -> SharedSums:
+    return together([SharedSums.of(moments)])
 
 
 def _scores(scatter: np.ndarray, athletes: int = 20) -> np.ndarray:
@@ -184,7 +190,8 @@ def test_the_squads_mean_moves_no_further_than_half_a_spread_when_a_constant_is_
     flat = np.ones((1, 1))
     moments = SharedMoments(-2e4 * default, 1e6 * flat, 0 * flat, 1e3 * flat, flat, np.zeros(1))
     across = NormalAcross(np.zeros(1), flat, 0 * flat)
-    shared, moved = learn_shared(start, [moments] * 2, across, flat, pooled=True, settled=True)
+    told = _summed([moments] * 2)
+    shared, moved = learn_shared(start, told, across, flat, pooled=True, settled=True)
     assert shared.value == 0.0 < default
     assert abs(moved.mean[0]) == pytest.approx(0.5)
 
@@ -212,8 +219,9 @@ def test_a_constant_is_learned_where_the_data_tell_more_than_was_thought_beforeh
         np.zeros(1), complete * flat, 0 * flat, slope, (1 - of_mean) * flat, np.zeros(1)
     )
     across = NormalAcross(np.zeros(1), flat, 0 * flat)
+    summed = _summed([moments] * athletes)
     shared, _ = learn_shared(
-        start, [moments] * athletes, across, 1e-9 * flat, pooled=True, settled=True, judged=True
+        start, summed, across, 1e-9 * flat, pooled=True, settled=True, judged=True
     )
     assert (20.0 * (1.0 - confounded**2) > 1.0) == is_told
     assert shared.told == (is_told,)

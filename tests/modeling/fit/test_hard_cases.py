@@ -8,13 +8,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-from joblib import parallel_config
 
 from modeling import ResponseModel
 from modeling.answers.response import Response
 from modeling.errors import ModelError
 from modeling.estimate import Estimate
-from modeling.fit import steps
+from modeling.fit import partition
 from modeling.fit.athlete_grid import AthleteGrid
 from modeling.fit.expectation import AthleteMoments
 from modeling.testing.simulation import Noise, Protocol, simulate_squad, simulated_truths, truth
@@ -176,15 +175,6 @@ def test_infinite_volumes_are_refused(squad: pd.DataFrame) -> None:
         fitted(squad.assign(volume=squad["volume"].where(squad.index != 3, np.inf)))
 
 
-@pytest.mark.parametrize("backend", ["threading", "sequential"])
-def test_any_joblib_backend_gives_the_same_answer(
-    squad: pd.DataFrame, model: ResponseModel, backend: str
-) -> None:
-    with parallel_config(backend=backend, n_jobs=2):
-        other = fitted(squad)
-    assert other.responses_["A04"].best_volume == model.responses_["A04"].best_volume
-
-
 @pytest.mark.parametrize("breaks", ["raises", "is no number"])
 def test_who_cannot_be_fitted_is_left_out_by_name_and_the_others_are_fitted(
     squad: pd.DataFrame, monkeypatch: pytest.MonkeyPatch, breaks: str
@@ -197,8 +187,8 @@ def test_who_cannot_be_fitted_is_left_out_by_name_and_the_others_are_fitted(
             raise np.linalg.LinAlgError
         return replace(moments, form_evidence=np.nan * moments.form_evidence)
 
-    expect = steps.expect
-    monkeypatch.setattr(steps, "expect", expect_but_for_one)
+    expect = partition.expect
+    monkeypatch.setattr(partition, "expect", expect_but_for_one)
     model = fitted(squad)
     others = fitted(squad[squad["athlete"] != "A03"])
     assert set(model.left_out_) == {"A03"} and "A03 is left out" in model.left_out_["A03"]

@@ -17,7 +17,7 @@ FLOOR = 1e-3
 
 def step(slope: float, before: NoiseSizes = BEFORE, free: dict[str, bool] = FREE) -> NoiseSizes:
     scores = SizeScores(np.full(4, slope), np.eye(4))
-    return learn_sizes([scores], before, floor=FLOOR, free=free)
+    return learn_sizes(scores, before, floor=FLOOR, free=free)
 
 
 def variances(sizes: NoiseSizes) -> np.ndarray:
@@ -52,6 +52,6 @@ def test_sizes_that_hang_together_go_to_the_top_of_their_quadratic() -> None:
     move = variances(BEFORE) * [0.5, -0.4, 0.3, -0.2]
     pull = np.array([0.0, *np.full(3, 0.5 / (9.0 * BEFORE.effort**2))])
     scores = SizeScores(information @ move + pull, information)
-    after = learn_sizes([scores], BEFORE, floor=FLOOR, free=FREE)
+    after = learn_sizes(scores, BEFORE, floor=FLOOR, free=FREE)
     # The top of a quadratic is where its slope, score - information x, is 0 (closed form).
     assert variances(after) == pytest.approx(variances(BEFORE) + move, rel=1e-4)

@@ -1,0 +1,95 @@
+"""Processes of this machine that hold parts of a squad.
+
+joblib's loky starts them, so a program needs no guard around its main part. Its own pool cannot
+hold anything: it hands a task to whichever worker is free, and ends a worker that has grown by
+300 MB as one that leaks. So each part has an executor with one worker of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import cloudpickle
+from joblib.externals.loky.backend import get_context
+
+from modeling.compute.places import Answer, Holder, Place, PlaceLost
+
+__all__ = ["Processes"]
+
+_holder = Holder()
+"""Of a worker."""
+
+
+@dataclass(frozen=True)
+class Processes:
+    """Athletes parted among processes of this machine, which live as long as the fit.
+
+    Parameters
+    ----------
+    count : int
+        How many; one a core is most.
+    """
+
+    count: int
+
+    @contextmanager
+    def places(self) -> Iterator[Sequence[Place]]:
+        """Start the processes, and end them afterwards."""
+        places = [_Process() for _ in range(self.count)]
+        try:
+            yield places
+        finally:
+            for each in places:
+                each.close()
+
+
+class _Process:
+    """A place with a process of its own."""
+
+    def __init__(self) -> None:
+        self._executor = _executor()
+
+    def make(self, kind: Callable[..., Any], arguments: tuple[Any, ...]) -> Answer:
+        return self._begun(_make, kind, arguments)
+
+    def do(self, method: str, arguments: tuple[Any, ...]) -> Answer:
+        return self._begun(_do, method, arguments)
+
+    def renew(self) -> None:
+        self.close()
+        self._executor = _executor()
+
+    def close(self) -> None:
+        self._executor.shutdown(wait=True, cancel_futures=True)
+
+    def _begun(self, task: Callable[..., Any], *arguments: Any) -> Answer:
+        # With cloudpickle a family of curves that a notebook defines can be sent too.
+        try:
+            begun = self._executor.submit(task, cloudpickle.dumps(arguments))
+        except BrokenProcessPool as error:
+            raise PlaceLost from error
+
+        def answer() -> Any:
+            try:
+                return begun.result()
+            except BrokenProcessPool as error:
+                raise PlaceLost from error
+
+        return answer
+
+
+def _executor() -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(max_workers=1, mp_context=get_context("loky"))
+
+
+def _make(sent: bytes) -> None:
+    _holder.make(*cloudpickle.loads(sent))
+
+
+def _do(sent: bytes) -> Any:
+    return _holder.do(*cloudpickle.loads(sent))
