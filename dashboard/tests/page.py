@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pandas as pd
 import streamlit as st
 
@@ -10,15 +12,17 @@ from dashboard.core.numbers import listed
 from dashboard.fits.next_tests import as_asked, least_of_fade, listed_tests, worth_doing
 from dashboard.fits.usual_terms import latest_fit
 from dashboard.rules import match_days
-from dashboard.rules.test_days import from_day_words, week_rule
+from dashboard.rules.test_days import athlete_days, from_day_words, week_rule
 from dashboard.screen import elements, notices, pictures, selection
 from dashboard.screen.access import require
 from dashboard.screen.menu import at
 from dashboard.screen.reads import ask
-from dashboard.tests import next_test_words
+from dashboard.tests import coming_days, next_test_words
 from dashboard.tests.next_test_chart import worth_figure
+from db.roster.measures import kind_of_effort
+from modeling.day.caution import rest_after_test_days
 
-MOST_TESTS, USUAL_TESTS = 100, 8
+MOST_TESTS, USUAL_TESTS, USUAL_IN_SESSION = 100, 8, 4
 OFFERED = {"any": "Fade tests and routine sessions", "routine": "Routine sessions only"}
 
 person = require("director", "coach")
@@ -103,6 +107,27 @@ elements.link_to(
     f"Run a test with {listed(list(tested['name']))}" if len(tested) else "Run a test",
     as_asked(measure.code, tested),
 )
+st.header("Over the coming days")
+in_session = st.number_input(
+    "Athletes tested in one session",
+    1,
+    MOST_TESTS,
+    USUAL_IN_SESSION,
+    key="tests_in_session",
+    persist_state="session",
+)
+known = ask(athlete_days)
+coming = coming_days.spread_tests(
+    shown,
+    known,
+    rule,
+    rest_after_test_days(kind_of_effort(measure)),
+    int(in_session),
+    date.today(),
+)
+st.write(coming_days.total_sentence(coming))
+elements.bullets(coming_days.day_lines(coming, known, unit))
+elements.quiet(coming_days.ANEW)
 if len(everyone) > len(rows):
     st.write(next_test_words.nothing_sentence(len(everyone) - len(rows)))
 st.link_button(
