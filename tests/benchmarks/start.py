@@ -12,7 +12,8 @@ import argparse
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -48,18 +49,25 @@ def seconds_until(
         while len(seconds) < len(conditions):
             if time.perf_counter() - began > LONGEST_SECONDS:
                 raise TimeoutError(f"{' '.join(words)} did not answer.")
-            try:
-                text = httpx.get(address, headers={"Accept": "text/html"}, timeout=10.0).text
-            except httpx.TransportError:
-                time.sleep(0.02)
-                continue
-            while len(seconds) < len(conditions) and conditions[len(seconds)](text):
-                seconds.append(time.perf_counter() - began)
+            with suppress(httpx.TransportError):
+                for text in _parts(address):
+                    while len(seconds) < len(conditions) and conditions[len(seconds)](text):
+                        seconds.append(time.perf_counter() - began)
             time.sleep(0.02)
     finally:
         process.terminate()
         process.wait()
     return seconds
+
+
+def _parts(address: str) -> Iterator[str]:
+    """Ask once, and yield the text so far as it comes: what a page tells grows until it ends."""
+    text = ""
+    asked = {"Accept": "text/html"}
+    with httpx.stream("GET", address, headers=asked, timeout=LONGEST_SECONDS) as answer:
+        for part in answer.iter_text():
+            text += part
+            yield text
 
 
 def measured(folder: Path, times: int) -> pd.DataFrame:
