@@ -19,15 +19,16 @@ def people(
 ) -> pd.DataFrame:
     """Return everybody with an account.
 
-    Names of athletes by code; whom each sees, and until when a link is open, by person.
+    Names of athletes by code; whom each sees, and until when a link is open, by person. Whom they
+    see stands beside the name, as a phone shows few columns.
     """
     return pd.DataFrame(
         [
             {
                 "name": each.display_name,
+                "sees": seen[each.person],
                 "role": each.role,
                 "athlete": athletes.get(each.athlete or "", each.athlete or ""),
-                "sees": seen[each.person],
                 "may sign in": "yes" if each.active else "no",
                 "signs in as": each.person,
                 "link open until": dates.day(invited[each.person].date())
