@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from dashboard.core.numbers import between, decimal, number, percent
+from dashboard.core.numbers import between, counted, decimal, number, percent
 from dashboard.fits.usual_terms import UsualTerms
 from dashboard.screen import units
 
@@ -45,13 +45,15 @@ def clock(hour: float) -> str:
     return f"{hours % 24}:{minutes:02d}"
 
 
-def account_table(constants: pd.DataFrame, unit: str) -> pd.DataFrame:
+def account_table(constants: pd.DataFrame, unit: str, clubs: int) -> pd.DataFrame:
     """Return the constants of `db.fits.advice_bases.account_constants` as people read them.
 
-    The clock of fatigue stands last: no fit learns it.
+    The clock of fatigue stands last: no fit learns it. `clubs` is how many others a fit begins
+    with; what they tell is the default then.
     """
     from modeling.curve.two_clocks import RECOVERY
 
+    others = f"{counted(clubs, 'other club')} where they tell; else " if clubs else ""
     known = constants.set_index("constant").loc[list(MEANINGS)]
     rows = [
         {
@@ -59,7 +61,7 @@ def account_table(constants: pd.DataFrame, unit: str) -> pd.DataFrame:
             "value": _value(str(name), row["value"], unit),
             "interval or range": _ends(str(name), row["low"], row["high"]),
             "how it is known": row["status"],
-            "source of the default": _source(str(name)),
+            "source of the default": others + _source(str(name)),
         }
         for name, row in known.iterrows()
     ]

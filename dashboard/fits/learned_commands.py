@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import exp
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -81,7 +82,20 @@ def _told(facts: dict[str, Any]) -> list[str]:
         ),
         f"  how these go together: {', '.join(f'{each:+.2f}' for each in facts['correlation'])}",
         f"  noise of efforts, days, drift and sessions' curves: {noise} %",
+        *_told_constants(facts["constants"]),
     ]
+
+
+def _told_constants(told: Sequence[tuple[float, float] | None]) -> list[str]:
+    from modeling.curve.account import CONSTANTS
+
+    lines = []
+    for constant, known in zip(CONSTANTS, told, strict=True):
+        if known is not None:
+            ends = (constant.outer(max(known[0] + way * known[1], 0.0)) for way in (-1, 1))
+            low, high = sorted(ends)
+            lines.append(f"  {constant.words}: {low:.3g} to {high:.3g} ({constant.unit})")
+    return lines
 
 
 @application.command()

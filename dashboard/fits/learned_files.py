@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from db.efforts.rows import observations
 from db.errors import BadInput
 from db.file.settings import get_setting, set_setting, setting_revision
 from db.file.store import Store
@@ -24,6 +25,8 @@ SUMMARY, PRIOR = "warmcurve-learned/1", "warmcurve-prior/1"
 LARGEST_BYTES = 1_000_000
 
 _KEPT = "squad_prior "
+_CONSTANTS_ABOUT = "general_minutes", "rest_minutes", "ambient_c", "hour"
+"""Columns of sessions, in the order of `modeling.curve.account.CONSTANTS`."""
 
 
 @dataclass(frozen=True)
@@ -65,10 +68,17 @@ def summary(store: Store, measure: Measure) -> dict[str, Any]:
     if fit is None or text is None:
         raise BadInput(f"{measure.name} has no curves yet. Work them out first.")
     try:
-        found = learned_summary(ResponseModel.from_learned(text).fit_, fit.athletes)
+        learned = ResponseModel.from_learned(text).fit_
+        found = learned_summary(learned, fit.athletes, _varied_by(store, measure.code))
     except ModelError as error:
         raise BadInput(f"{measure.name} is not written: {error}") from error
     return asdict(MeasureFacts.of(measure)) | asdict(found)
+
+
+def _varied_by(store: Store, measure: str) -> list[int]:
+    """Count the athletes whose sessions differ in what each constant of the account is about."""
+    by_athlete = observations(store, measure).groupby("athlete")
+    return [int((by_athlete[name].nunique() > 1).sum()) for name in _CONSTANTS_ABOUT]
 
 
 def summary_text(found: Sequence[Mapping[str, Any]]) -> str:

@@ -69,12 +69,12 @@ else:
         alt=noise_words.noise_in_words(noise, fit.worthwhile_pct),
     )
 
-terms = ask(usual_terms, measure.code)
+terms, clubs = ask(usual_terms, measure.code), ask(clubs_heard, measure.code)
 if terms is not None:
     st.header("What a warm-up counts for")
     st.write(account_words.usual_sentence(terms))
     st.table(
-        account_words.account_table(ask(account_constants, measure.code), unit),
+        account_words.account_table(ask(account_constants, measure.code), unit, clubs),
         border="horizontal",
         hide_index=True,
         alt="Constants of the warm-up account, with intervals and how each is known",
@@ -107,7 +107,7 @@ else:
 st.header("What the model assumes")
 curves = ask(curve_model, measure.code)
 of_curves = how_sure_words.curve_sentences(curves) if curves else []
-others = how_sure_words.others_sentences(ask(clubs_heard, measure.code))
+others = how_sure_words.others_sentences(clubs)
 elements.bullets([*of_curves, *others, *how_sure_words.ASSUMPTIONS])
 other_clubs_form(person, measure)
 st.header("What it cannot tell")

@@ -52,9 +52,21 @@ def known_constants(shared: SharedEffects) -> tuple[KnownConstant, ...]:
     return tuple(
         _learned(constant, shared, place[constant.name])
         if constant.name in place
-        else KnownConstant(constant, "default", constant.default, constant.low, constant.high)
-        for constant in CONSTANTS
+        else _thought(constant, *beforehand)
+        for constant, beforehand in zip(CONSTANTS, shared.beforehand, strict=True)
     )
+
+
+def _thought(constant: Constant, mean: float, sd: float) -> KnownConstant:
+    """Say what was thought beforehand: by ourselves, with the printed range, or by other clubs."""
+    value, low, high = constant.default, constant.low, constant.high
+    if (mean, sd) != (constant.inner(value), constant.sd):
+        reach = NORMAL_90 * sd
+        value = constant.outer(mean)
+        low, high = sorted(
+            constant.outer(max(end, constant.least_inner)) for end in (mean - reach, mean + reach)
+        )
+    return KnownConstant(constant, "default", value, low, high)
 
 
 def level_effects(shared: SharedEffects) -> dict[str, Estimate]:

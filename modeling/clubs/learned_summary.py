@@ -1,7 +1,8 @@
 """What a club's fit learned of its squad, as few rounded numbers that tell of no athlete.
 
 Why nobody can be found in it. Every number is about the squad, and is told no finer than it is
-known: a mean in steps of its own standard error, a spread in steps of its own uncertainty. Of n
+known: a mean or a constant in steps of its own standard error, a spread in steps of its own
+uncertainty. Of n
 athletes one moves the mean by an n-th of how far they are from it, and a standard error is the
 spread over the root of n; so even to somebody who knows everything about all others, the steps say
 of the last one's curve only within the root of n spreads, which is wider than the squad itself.
@@ -17,17 +18,20 @@ which side somebody is.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from modeling.curve.account import CONSTANTS
 from modeling.curve.rise_and_fall import LOG_DROP, RiseAndFall
 from modeling.curve.shapes import ResponseFamily
 from modeling.errors import ModelError
 from modeling.fit.noise import COMPONENTS
 from modeling.fit.pooling import NormalAcross
+from modeling.fit.shared import SharedEffects
 from modeling.fit.squad_fit import SquadFit
 
 __all__ = ["COORDINATES", "FEWEST_ATHLETES", "LearnedSummary", "learned_summary"]
@@ -42,6 +46,9 @@ FEWEST_ATHLETES, ATHLETES_STEP = 8, 4
 """Of whom a summary may be made; and in what steps their number is told."""
 
 CORRELATION_STEP, NOISE_LOG_STEP = 0.25, 0.1
+
+LEAST_TOLD = 0.1
+"""Of the certainty beforehand: what a squad adds to it is told from there on."""
 
 LEAST_NOISE_SHARE = 0.05
 """Of the efforts' noise: a smaller size of another kind is told as this one."""
@@ -68,6 +75,9 @@ class LearnedSummary:
         Across athletes, of best with gain, best with hold, gain with hold.
     noise : tuple of 4 floats
         Standard deviations of `noise.COMPONENTS`, log scale.
+    constants : tuple of 4 pairs or None
+        What the squad's own sessions say of the inner value of each of `account.CONSTANTS`, and
+        how uncertain that is; None of which they say nothing.
     """
 
     athletes: int
@@ -76,6 +86,7 @@ class LearnedSummary:
     spread: tuple[float, ...]
     correlation: tuple[float, ...]
     noise: tuple[float, ...]
+    constants: tuple[tuple[float, float] | None, ...] = (None,) * len(CONSTANTS)
 
     def __post_init__(self) -> None:
         """Refuse what describes no squad, with a ValueError: it may come from a file."""
@@ -91,6 +102,11 @@ class LearnedSummary:
             raise ValueError("a size is not one")
         if self.athletes < FEWEST_ATHLETES:
             raise ValueError("the squad is too small")
+        known = np.array([each for each in self.constants if each is not None], dtype=float)
+        if len(self.constants) != len(CONSTANTS) or (
+            known.size and (not np.isfinite(known).all() or known[:, 1].min() <= 0)
+        ):
+            raise ValueError("a constant is not one")
 
     @property
     def covariance(self) -> FloatArray:
@@ -105,8 +121,19 @@ class LearnedSummary:
         return np.asarray(together * np.outer(scale, scale), dtype=float)
 
 
-def learned_summary(fit: SquadFit, athletes: int) -> LearnedSummary:
-    """Summarise what a fit has learned of a squad of so many athletes with efforts.
+def learned_summary(
+    fit: SquadFit, athletes: int, varied_by: Sequence[int] = (0,) * len(CONSTANTS)
+) -> LearnedSummary:
+    """Summarise what a fit has learned of a squad.
+
+    Parameters
+    ----------
+    fit : SquadFit
+    athletes : int
+        How many have efforts.
+    varied_by : sequence of 4 int
+        How many of them had sessions that differ in what each of `account.CONSTANTS` is about. One
+        that few tell of is theirs, not the squad's, and is not told.
 
     Raises
     ------
@@ -131,7 +158,30 @@ def learned_summary(fit: SquadFit, athletes: int) -> LearnedSummary:
         spread=_plain(_log_steps(across.sd, spread_step)),
         correlation=_plain(_steps(together[np.triu_indices(3, 1)], CORRELATION_STEP)),
         noise=_plain(_log_steps(noise, NOISE_LOG_STEP)),
+        constants=_constants(fit.learned.shared, varied_by),
     )
+
+
+def _constants(
+    shared: SharedEffects, varied_by: Sequence[int]
+) -> tuple[tuple[float, float] | None, ...]:
+    """Take what was thought beforehand off what is known of the constants, and round it.
+
+    Each by itself: what is known of two together is rather said too surely.
+    """
+    found: list[tuple[float, float] | None] = [None] * len(CONSTANTS)
+    for told, place in zip(shared.told, np.flatnonzero(shared.constants).tolist(), strict=True):
+        at = len(shared.marks) + int(np.count_nonzero(shared.constants[:place]))
+        thought, sd = shared.beforehand[place]
+        known = 1.0 / shared.covariance[at, at]
+        own = known - sd**-2.0
+        enough = varied_by[place] >= FEWEST_ATHLETES and own > LEAST_TOLD * sd**-2.0
+        if told and enough:
+            error = 2.0 ** np.round(np.log2(own**-0.5))
+            value = (known * shared.found[at] - thought * sd**-2.0) / own
+            [rounded, step] = _plain(np.array([_steps(value, error), error]))
+            found[place] = rounded, step
+    return tuple(found)
 
 
 def _steps(value: Any, step: Any) -> FloatArray:

@@ -3,7 +3,8 @@
 Clubs differ too: their means are drawn around a mean of all clubs with a spread between clubs,
 which is learned as that across athletes is (a normal hierarchy, random effects; DerSimonian &
 Laird 1986), each club heard as far as its own mean is certain. Another club's mean is expected
-around that of all, by the spread between clubs and what is uncertain of it.
+around that of all, by the spread between clubs and what is uncertain of it. The constants of the
+warm-up account are joined the same way, one by one, by moments.
 
 References
 ----------
@@ -19,10 +20,12 @@ from numpy.typing import NDArray
 
 from modeling.clubs.learned_summary import COORDINATES, LearnedSummary
 from modeling.compute.sums import together
+from modeling.curve.account import CONSTANTS, Constant
 from modeling.curve.shapes import Hyperprior
 from modeling.errors import ModelError
 from modeling.fit.pooling import Moments, NormalAcross, NormalSums, update_normal
 from modeling.fit.prior import SquadPrior
+from modeling.fit.shared import BEFOREHAND
 
 __all__ = ["FEWEST_CLUBS", "pooled"]
 
@@ -45,6 +48,10 @@ others (common practice, no source)."""
 MEAN_DF = 4.0
 """Degrees of freedom of a club's mean: odd clubs are rare, not impossible (Lange, Little & Taylor
 1989 use 4 where few data tell)."""
+
+LEAST_BETWEEN = 0.25
+"""Of what is thought beforehand of a constant of the account: clubs differ by that much at least
+(common practice, no source)."""
 
 LEAST_WEIGHT, MOST_WEIGHT = 2.0, 40.0
 """Observations that another club's noise counts for."""
@@ -74,7 +81,35 @@ def pooled(told: Sequence[LearnedSummary]) -> SquadPrior:
         mean_df=MEAN_DF,
     )
     variances, weights = _noise(told)
-    return SquadPrior(COORDINATES, curves, variances, weights)
+    constants = tuple(
+        _constant(constant, beforehand, [each.constants[place] for each in told])
+        for place, (constant, beforehand) in enumerate(zip(CONSTANTS, BEFOREHAND, strict=True))
+    )
+    return SquadPrior(COORDINATES, curves, variances, weights, constants)
+
+
+def _constant(
+    constant: Constant,
+    beforehand: tuple[float, float],
+    told: Sequence[tuple[float, float] | None],
+) -> tuple[float, float]:
+    """Give what is thought of a constant in another club: as beforehand, where no club tells."""
+    heard = np.array([each for each in told if each is not None])
+    if not len(heard):
+        return beforehand
+    value, own = heard[:, 0], np.square(heard[:, 1])
+    between = max(_between(value, own), (LEAST_BETWEEN * beforehand[1]) ** 2)
+    weight = np.append(1.0 / (own + between), beforehand[1] ** -2.0)
+    mean = float(weight @ np.append(value, beforehand[0]) / weight.sum())
+    return max(mean, constant.least_inner), float(np.sqrt(1.0 / weight.sum() + between))
+
+
+def _between(value: FloatArray, own: FloatArray) -> float:
+    """Give the variance between clubs by moments (DerSimonian & Laird 1986); 0 of one club."""
+    weight = 1.0 / own
+    apart = weight @ np.square(value - weight @ value / weight.sum())
+    per_unit = weight.sum() - np.square(weight).sum() / weight.sum()
+    return max(float((apart - (len(value) - 1)) / per_unit), 0.0) if len(value) > 1 else 0.0
 
 
 def _across_clubs(told: Sequence[LearnedSummary]) -> NormalAcross:

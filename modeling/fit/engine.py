@@ -127,7 +127,7 @@ def fit_squad(
     with one_thread():
         others = others if len(rows) >= FEWEST_ATHLETES else ()
         some = rows[:: -(-len(rows) // TRIAL_ATHLETES)]
-        shared = SharedEffects.begin(rows if settings.shared else [])
+        shared = SharedEffects.begin(rows if settings.shared else [], settings.beforehand)
         state = Rounds.begin(some, settings, shared, at)
         trial = TRIAL_ROUNDS_WITH_ACCOUNT if any(shared.constants) else TRIAL_ROUNDS
         _first_rounds(state, COARSE_ROUNDS, trial if others else TRIAL_ROUNDS)

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from modeling.curve.shapes import CurveFamily, DataRange, Hyperprior
 from modeling.efforts.session_model import NoiseSizes
 from modeling.fit.noise import COMPONENTS, SizeScores
+from modeling.fit.shared import BEFOREHAND, Beforehand
 
 __all__ = ["SquadPrior"]
 
@@ -43,12 +44,15 @@ class SquadPrior:
     variances, weights : arrays of shape (4,)
         Expected variances of `noise.COMPONENTS`, log scale, and the observations that each counts
         for.
+    constants : tuple of 4 pairs
+        What is thought of the account's constants, as `shared.BEFOREHAND`.
     """
 
     coordinates: tuple[str, ...]
     curves: Hyperprior
     variances: FloatArray
     weights: FloatArray
+    constants: Beforehand = BEFOREHAND
 
     def __post_init__(self) -> None:
         """Refuse what is no distribution, with a ValueError: it may come from a file."""
@@ -61,10 +65,14 @@ class SquadPrior:
             or sizes.shape != (2, 4)
         ):
             raise ValueError("numbers are missing")
-        numbers = [*means.ravel(), *curves.covariance.ravel(), *sizes.ravel()]
+        constants = np.array(self.constants, dtype=float)
+        if constants.shape != np.shape(BEFOREHAND):
+            raise ValueError("numbers are missing")
+        numbers = [*means.ravel(), *curves.covariance.ravel(), *sizes.ravel(), *constants.ravel()]
         if not np.isfinite([*numbers, curves.athletes]).all():
             raise ValueError("a number is not finite")
-        if min([*curves.mean_sd, *sizes.ravel(), curves.athletes, curves.mean_df]) <= 0:
+        positive = [*curves.mean_sd, *sizes.ravel(), curves.athletes, curves.mean_df]
+        if min([*positive, *constants[:, 1]]) <= 0:
             raise ValueError("a size is not above 0")
         if np.linalg.eigvalsh(curves.covariance).min() <= 0:
             raise ValueError("a spread is negative")

@@ -14,12 +14,16 @@ from numpy.typing import NDArray
 from modeling.curve.account import CONSTANTS, Account
 from modeling.efforts.observations import AthleteRows
 
-__all__ = ["MARK_SD", "SharedEffects"]
+__all__ = ["BEFOREHAND", "MARK_SD", "Beforehand", "SharedEffects"]
 
 FloatArray = NDArray[np.float64]
 
 MARK_SD = 0.03
 """Spread expected of effects on the level (log scale): games and tests differ by some per cent."""
+
+Beforehand = tuple[tuple[float, float], ...]
+BEFOREHAND: Beforehand = tuple((c.inner(c.default), c.sd) for c in CONSTANTS)
+"""What is thought of each constant before any data: mean and spread of its inner value."""
 
 HARDLY = 1e-9
 """Share of a circumstance that is rounding, not variation."""
@@ -47,6 +51,8 @@ class SharedEffects:
         The same before constants without a visible effect were set to none.
     covariance : array of shape (n, n)
         How uncertain `found` is.
+    beforehand : tuple of 4 pairs
+        What was thought of the constants, as `BEFOREHAND`.
     """
 
     marks: tuple[str, ...]
@@ -56,25 +62,27 @@ class SharedEffects:
     value: FloatArray
     found: FloatArray
     covariance: FloatArray
+    beforehand: Beforehand = BEFOREHAND
 
     @classmethod
-    def begin(cls, rows: list[AthleteRows]) -> SharedEffects:
-        """Start from no effects and the constants' defaults."""
+    def begin(cls, rows: list[AthleteRows], beforehand: Beforehand = BEFOREHAND) -> SharedEffects:
+        """Start from no effects and what is thought of the constants."""
         marks = tuple(sorted({name for r in rows for name in r.marks}))
         around = [r.work.around() for r in rows] or [np.zeros((0, len(CONSTANTS)))]
         constants = tuple((np.concatenate(around) != 0).any(axis=0).tolist())
         varied = _varied([each[:, constants] for each in around])
         told = tuple(share > HARDLY for share in varied)
-        start = cls(marks, constants, varied, told, np.zeros(0), np.zeros(0), np.zeros((0, 0)))
+        none = np.zeros(0), np.zeros(0), np.zeros((0, 0))
+        start = cls(marks, constants, varied, told, *none, beforehand)
         mean, sd, _ = start.prior()
         return replace(start, value=mean, found=mean, covariance=np.diag(sd**2))
 
     def prior(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Give means, spreads and least values thought of beforehand, each of shape (n,)."""
-        chosen = [c for c, used in zip(CONSTANTS, self.constants, strict=True) if used]
-        mean = [0.0] * len(self.marks) + [c.inner(c.default) for c in chosen]
-        sd = [MARK_SD] * len(self.marks) + [c.sd for c in chosen]
-        least = [-np.inf] * len(self.marks) + [c.least_inner for c in chosen]
+        marks, used = len(self.marks), np.flatnonzero(self.constants)
+        mean = [0.0] * marks + [self.beforehand[i][0] for i in used]
+        sd = [MARK_SD] * marks + [self.beforehand[i][1] for i in used]
+        least = [-np.inf] * marks + [CONSTANTS[i].least_inner for i in used]
         return np.array(mean), np.array(sd), np.array(least)
 
     def moved_sds(self, before: SharedEffects) -> float:
@@ -94,10 +102,10 @@ class SharedEffects:
 
     @property
     def account(self) -> Account:
-        """The account with what was learned of its constants."""
-        inner = iter(self.value[len(self.marks) :])
-        chosen = [c for c, used in zip(CONSTANTS, self.constants, strict=True) if used]
-        return Account(**{c.name: c.outer(float(next(inner))) for c in chosen})
+        """The account with what was learned of its constants, else what was thought of them."""
+        inner = np.array([mean for mean, _ in self.beforehand])
+        inner[list(self.constants)] = self.value[len(self.marks) :]
+        return Account(**{c.name: c.outer(float(x)) for c, x in zip(CONSTANTS, inner, strict=True)})
 
     def design(self, rows: AthleteRows) -> FloatArray:
         """Give the marks of each session: array of shape (n_sessions, n_marks)."""

@@ -22,6 +22,7 @@ from modeling.fit.learned import Learned
 from modeling.fit.pooling import log_density
 from modeling.fit.posterior import Posterior, likely_cells
 from modeling.fit.prior import SquadPrior
+from modeling.fit.shared import BEFOREHAND, Beforehand
 
 __all__ = ["EngineSettings", "SquadFit"]
 
@@ -86,6 +87,11 @@ class EngineSettings:
         if self.prior is None:
             return self.family.hyperprior(data)
         return self.prior.hyperprior(self.family, data)
+
+    @property
+    def beforehand(self) -> Beforehand:
+        """What is thought of the account's constants beforehand, by others or by ourselves."""
+        return BEFOREHAND if self.prior is None else self.prior.constants
 
 
 @dataclass(frozen=True)

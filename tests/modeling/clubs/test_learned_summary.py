@@ -16,6 +16,7 @@ from modeling.clubs.learned_summary import (
 from modeling.curve.rise_and_fall import RiseAndFall
 from modeling.curve.smooth_curve import SmoothRiseAndFall
 from modeling.fit.pooling import NormalAcross
+from modeling.fit.shared import BEFOREHAND, SharedEffects
 from modeling.testing.simulation import Noise, Protocol, simulate_squad
 from modeling.testing.true_curves import truth
 
@@ -88,9 +89,34 @@ def test_a_squad_of_smooth_curves_is_told_in_the_same_coordinates() -> None:
     assert told.spread[0] == pytest.approx(1e-3, rel=0.3)
 
 
+def test_of_constants_only_what_the_squad_itself_says_is_told_and_only_of_many() -> None:
+    """Closed form: of two normals joined, the one is what is left when the other is taken off."""
+    fit = _fit_of(FEWEST_ATHLETES)
+    (thought, sd), own, error = BEFOREHAND[1], 1 / 14.0, 0.002
+    joined = 1.0 / (sd**-2.0 + error**-2.0)
+    found = joined * (thought * sd**-2.0 + own * error**-2.0)
+    shared = SharedEffects(
+        marks=("game",),
+        constants=(True, True, False, False),
+        varied=(1.0, 1.0),
+        told=(False, True),
+        value=np.array([0.0, 0.3, found]),
+        found=np.array([0.0, 0.3, found]),
+        covariance=np.diag([1e-4, 0.1, joined]),
+    )
+    knowing = replace(fit, learned=replace(fit.learned, shared=shared))
+    none, told, *others = learned_summary(knowing, 8, (8, 8, 8, 8)).constants
+    assert none is None and others == [None, None]
+    assert told is not None
+    assert told[0] == pytest.approx(own, abs=0.5 * told[1]) and 0.7 <= told[1] / error <= 1.42
+    assert learned_summary(knowing, 8, (8, 7, 8, 8)).constants == (None,) * 4, "of few it is theirs"
+
+
 @pytest.mark.parametrize(
     "damage",
     [
+        {"constants": (None,) * 3},
+        {"constants": ((0.05, 0.0), None, None, None)},
         {"mean": (1.0, 2.0)},
         {"spread": (1.0, -1.0, 1.0)},
         {"noise": (0.1, float("nan"), 0.1, 0.1)},

@@ -10,12 +10,14 @@ from scipy.stats import multivariate_t
 from statsmodels.stats.meta_analysis import combine_effects
 
 from modeling import ModelError, ResponseModel
+from modeling.answers.known_constants import known_constants
 from modeling.clubs.squad_prior import MEAN_DF, pooled
 from modeling.curve.rise_and_fall import RiseAndFall
 from modeling.curve.shapes import DataRange, Hyperprior
 from modeling.curve.smooth_curve import SmoothRiseAndFall
 from modeling.efforts.session_model import NoiseSizes
 from modeling.fit.noise import COMPONENTS
+from modeling.fit.shared import BEFOREHAND
 from modeling.testing.simulation import Noise, Protocol, simulate_squad
 from modeling.testing.true_curves import truth
 from tests.modeling.clubs.test_learned_summary import WHOLE
@@ -40,6 +42,42 @@ def test_clubs_are_joined_as_a_random_effects_meta_analysis_joins_studies() -> N
         between = np.sqrt(other.tau2 + other.var_eff_w_re)
         assert prior.curves.mean_sd[place] == pytest.approx(between, rel=0.1)
     assert prior.curves.mean_df == MEAN_DF
+
+
+def test_constants_are_joined_as_studies_are_with_what_was_thought_as_one_more() -> None:
+    """Source: `combine_effects` of statsmodels (DerSimonian & Laird's moments)."""
+    rng = np.random.default_rng(8)
+    thought, sd = BEFOREHAND[1]
+    value, error = rng.normal(0.07, 0.015, 6), np.full(6, 0.006)
+    told = [
+        replace(WHOLE, constants=(None, pair, None, None))
+        for pair in zip(value, error, strict=True)
+    ]
+    prior = pooled([*told, WHOLE])
+    other = combine_effects(value, error**2, method_re="dl")
+    assert other.tau2 > (0.25 * sd) ** 2, "the clubs differ by more than they do at least"
+    known = 1.0 / other.var_eff_w_re + sd**-2.0
+    mean = (other.mean_effect_re / other.var_eff_w_re + thought * sd**-2.0) / known
+    assert prior.constants[1] == pytest.approx((mean, np.sqrt(1.0 / known + other.tau2)), rel=1e-6)
+    assert [prior.constants[place] for place in (0, 2, 3)] == [
+        BEFOREHAND[place] for place in (0, 2, 3)
+    ]
+
+
+def test_a_squad_that_cannot_tell_takes_constants_from_others() -> None:
+    told = [
+        replace(WHOLE, constants=((0.6, 0.02), (1 / 14.0, 0.001), None, None)) for _ in range(9)
+    ]
+    model = fitted(1.0, 4, pooled(told))
+    account, alone = model.fit_.learned.shared.account, fitted(1.0, 4, None).fit_.learned.shared
+    assert account.half_life_minutes == pytest.approx(14.0, rel=0.1)
+    assert alone.account.half_life_minutes == pytest.approx(21.0)
+    known = {each.constant.name: each for each in known_constants(model.fit_.learned.shared)}
+    rest, hour = known["half_life_minutes"], known["stretch_per_hour"]
+    assert rest.status == "default" and rest.low < rest.value < rest.high < 21.0
+    assert (hour.value, hour.low, hour.high) == (0.02, -0.01, 0.05)
+    read = ResponseModel.from_learned(model.learned_json()).fit_.learned.shared
+    assert read.account == account
 
 
 def test_too_few_clubs_say_nothing_of_how_clubs_differ() -> None:
