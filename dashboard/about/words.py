@@ -29,8 +29,8 @@ METHOD = (
     " of it are tried; each counts by how well it describes the athlete's efforts.",
     "**Days differ.** A good day lifts all its efforts by the same share, so efforts of different"
     " days can be compared; slow drifts of form over the season are followed too.",
-    "**The squad helps.** Whoever has few sessions is drawn towards the squad, whoever has many"
-    " stands alone. How alike a squad is, its own data say.",
+    "**The squad helps.** Athletes with few sessions are pulled towards the squad; those with many"
+    " stand on their own. How much alike the squad is comes from its own data.",
     "**Outliers count for little.** A slipped take-off does not move a curve.",
     "**The answer is a range.** Every number stands with the interval that holds it with a chance"
     " of 90\u00a0%, and with what is behind it. A call is firm only when its chance is high.",

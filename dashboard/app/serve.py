@@ -41,9 +41,9 @@ BESIDE = (LOADING, "retention", "scheduled backups", "curves by themselves", "in
 NOTHING_BESIDE = Beside()
 """Names of the threads that go on beside the server."""
 OPEN_TO_OTHERS = (
-    "Other machines can reach this address, and without TLS whoever shares the network can read "
-    "along, passwords too: put a proxy that speaks TLS in front. Only hosts that were named with "
-    "--host or --allow-host are answered."
+    "Other machines can reach this address. Without TLS anyone on the network can read along, "
+    "passwords included: put a proxy with TLS in front. Only hosts named with --host or "
+    "--allow-host get an answer."
 )
 
 

@@ -145,7 +145,7 @@ def recovery_sentence(game: Game) -> str:
     return (
         f"What recovery gives back is a default: half of the fatigue in"
         f" {number(RECOVERY.default)} minutes ({numbers.between(RECOVERY.low, RECOVERY.high)})."
-        " This squad's sessions do not tell it."
+        " This squad's sessions can't show it yet."
     )
 
 

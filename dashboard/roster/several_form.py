@@ -33,7 +33,7 @@ def several_form(person: Person, athletes: Sequence[Athlete]) -> None:
     key = f"roster_several_{doing.turn()}"
     shown, by_code = labels(athletes), {each.athlete: each for each in athletes}
     what = st.segmented_control(
-        "What is to be done", list(CHANGES), default="Move to", required=True, key=f"{key}_what"
+        "What to do", list(CHANGES), default="Move to", required=True, key=f"{key}_what"
     )
     squad = ""
     if what in WITH_SQUAD:

@@ -160,7 +160,7 @@ def behind_sentences(why: Behind) -> list[str]:
         "The standard volume was changed since.": why.standard_volume is not None,
         "The smallest change worth having was changed since.": why.worthwhile_pct is not None,
         without_sentence(why.without): bool(why.without),
-        "What other clubs say was changed since.": why.others_changed,
+        "The file from other clubs has changed since.": why.others_changed,
         NOT_CONCLUDED: why.stopped_early,
     }
     return [sentence for sentence, applies in sentences.items() if applies]

@@ -38,7 +38,7 @@ def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:
             pressed = st.form_submit_button("Save the limit")
         if pressed and asked is not None:
             doing.do(
-                "The limit is saved; every length keeps to it from now on.",
+                "The limit is saved. All lengths stay under it from now on.",
                 lambda: set_most_allowed(own_store(), measure, asked, person.person),
             )
 

@@ -25,10 +25,10 @@ from db.people.first_run import FirstRun, first_run, mark_picture_read, skip_ste
 
 ABOUT_PAGE = file_of("about")
 HOW_TO_READ = {
-    "director": "Every line is an athlete. The mark is the most likely best volume, the thick line"
-    " holds half and the thin line 90\u00a0% of what is plausible. The line from top to bottom is"
-    " what the team does today: whoever lies left of it should stop sooner, whoever lies right of"
-    " it should warm up longer. Hollow: not known yet, which is no fault; a test would tell.",
+    "director": "Each line is an athlete. The mark is the most likely best volume; the thick line"
+    " holds half of what is plausible, the thin one 90\u00a0%. The vertical line is what the team"
+    " does today: athletes to the left of it should stop sooner, those to the right should warm up"
+    " longer. Hollow means not known yet; a test would tell.",
     "coach": "Open an athlete. The curve rises with warming up, peaks and falls; the band around"
     " it holds 90\u00a0% of what is plausible. The dashed line is what the team does today, and the"
     " arrow is what is lost by that.",

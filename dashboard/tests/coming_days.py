@@ -17,8 +17,8 @@ from modeling.day.caution import WeekRule
 
 AHEAD = timedelta(days=14)
 ANEW = (
-    "Later tests of an athlete are for where the call is not firm by then: this list is made anew"
-    " with every test."
+    "A second or third test is only needed if the call isn't firm by then. This list is updated"
+    " after every test."
 )
 
 

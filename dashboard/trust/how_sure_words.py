@@ -45,7 +45,7 @@ ASSUMPTIONS = (
     " sessions leans on the others, one with many stands alone, one with none is the squad.",
     "**The noise is the same for everybody and at every volume.** An effort far off, such as a"
     " slipped take-off, counts for little.",
-    "**All effects are in\u00a0%**, so that a strong and a weak athlete can be compared.",
+    "**All effects are in\u00a0%**, so a strong and a weak athlete can be compared.",
     "**The sizes of the noise and of the squad's spread are taken as known** once they are worked"
     " out. With fewer than ten athletes the intervals are therefore somewhat too narrow.",
 )

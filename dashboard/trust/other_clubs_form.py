@@ -18,36 +18,37 @@ from db.people.accounts import Person
 from db.roster.measures import Measure
 
 WHAT_FOR = (
-    "A small squad cannot show how far athletes differ. Clubs can tell each other, without a"
-    " name in it: their file is made by 'warmcurve learned pool'. The next curves begin with it,"
-    " and are worked out again. It is believed until the squad's own efforts say otherwise."
+    "A small squad can't show by itself how much athletes differ. Other clubs can help: they share"
+    " a file without any names ('warmcurve learned pool' makes it). The curves then start from it,"
+    " and your own efforts soon count for more."
 )
 
 
 def other_clubs_form(person: Person, measure: Measure) -> None:
     """Say whether fits begin with what other clubs learned; take their file, or forget it."""
     clubs = ask(clubs_heard, measure.code)
-    told = f"begins with {counted(clubs, 'other club')}" if clubs else "begins with nothing of them"
-    with st.expander(f"What other clubs learned: {measure.name.lower()} {told}"):
+    name = measure.name.lower()
+    told = f"{name} starts from {counted(clubs, 'club')}" if clubs else f"not used for {name}"
+    with st.expander(f"Other clubs: {told}"):
         elements.quiet(WHAT_FOR)
         chosen = st.file_uploader(
-            "The file that clubs made together (JSON)",
+            "File from other clubs (JSON)",
             max_upload_size=LARGEST_BYTES // 1_000_000,
             key=f"other_clubs_{measure.code}_{doing.turn()}",
         )
         with st.container(horizontal=True):
             if chosen is not None and st.button(
-                "Begin with it", type="primary", key="other_clubs_take"
+                "Start from it", type="primary", key="other_clubs_take"
             ):
-                name, content = chosen.name, chosen.getvalue()
+                file, content = chosen.name, chosen.getvalue()
                 doing.do(
-                    f"Curves of {measure.name.lower()} begin with what other clubs learned.",
+                    f"The curves of {name} start from what other clubs learned.",
                     lambda: keep_priors(
-                        own_store(), prior_in(name, content), [measure], person.person
+                        own_store(), prior_in(file, content), [measure], person.person
                     ),
                 )
             if clubs and st.button("Go on without other clubs", key="other_clubs_drop"):
                 doing.do(
-                    f"Curves of {measure.name.lower()} are learned from this squad alone.",
+                    f"The curves of {name} are learned from this squad alone.",
                     lambda: drop_priors(own_store(), [measure], person.person),
                 )
