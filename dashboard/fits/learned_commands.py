@@ -82,18 +82,19 @@ def _told(facts: dict[str, Any]) -> list[str]:
         ),
         f"  how these go together: {', '.join(f'{each:+.2f}' for each in facts['correlation'])}",
         f"  noise of efforts, days, drift and sessions' curves: {noise} %",
-        *_told_constants(facts["constants"]),
+        *constant_lines(facts["constants"]),
     ]
 
 
-def _told_constants(told: Sequence[tuple[float, float] | None]) -> list[str]:
+def constant_lines(told: Sequence[tuple[float, float] | None]) -> list[str]:
+    """Say what is known of the account's constants, a standard error to either side."""
     from modeling.curve.account import CONSTANTS
 
     lines = []
     for constant, known in zip(CONSTANTS, told, strict=True):
         if known is not None:
-            ends = (constant.outer(max(known[0] + way * known[1], 0.0)) for way in (-1, 1))
-            low, high = sorted(ends)
+            inner = (max(known[0] + way * known[1], constant.least_inner) for way in (-1, 1))
+            low, high = sorted(map(constant.outer, inner))
             lines.append(f"  {constant.words}: {low:.3g} to {high:.3g} ({constant.unit})")
     return lines
 

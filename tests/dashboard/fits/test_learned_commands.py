@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from dashboard.app.command_line import application
+from dashboard.fits.learned_commands import constant_lines
 from dashboard.fits.learned_files import kept_prior
 from db.file.settings import set_setting
 from db.file.store import Store
@@ -75,6 +76,14 @@ def test_all_of_it_is_shown_and_asked_for_and_no_athlete_is_in_it(folder: Path) 
     [facts] = json.loads(text)["measures"]
     assert facts["athletes"] == 8 and len(facts["mean"]) == 3
     assert "Z0" not in text and "Name" not in text
+
+
+def test_constants_are_shown_before_they_leave() -> None:
+    lines = constant_lines([None, (1 / 15, 1 / 60), (-0.004, 0.002), None])
+    assert lines == [
+        "  rest that halves the warmth of a warm-up: 12 to 20 (minutes)",
+        "  how much more is needed for each degree below 20: -0.006 to -0.002 (share)",
+    ]
 
 
 def test_a_small_club_tells_nothing_and_begins_with_what_others_say(folder: Path) -> None:
