@@ -11,7 +11,7 @@ import streamlit as st
 
 from dashboard.core.numbers import counted, percent, percent_with_interval
 from dashboard.fits.kept_curves import kept_draws
-from dashboard.fits.lengths import lost_at, responses
+from dashboard.fits.lengths import responses
 from dashboard.game import words
 from dashboard.game.advice import (
     WAVE_REASON,
@@ -220,11 +220,17 @@ def _waves(plan: PlannedGame, draft: Draft) -> tuple[Waves, ...]:
 def _known(shown: Shown, plan: PlannedGame | None, draft: Draft, names: Mapping[str, str]) -> Known:
     measure, fit = shown.measure, shown.fit
     facts = ask(responses, measure.code).set_index("athlete", drop=False)
-    by_hand = tuple((code, length) for code, length, _ in draft.by_hand)
+    by_hand = {code for code, *_ in draft.by_hand}
+    players = () if plan is None else plan.game.players
     return Known(
         names,
         {str(code): row for code, row in facts.to_dict("index").items() if code in names},
-        ask(lost_at, measure.code, by_hand) if by_hand else {},
+        # As the choices and the table of the plan have it: on this day, not on a usual one.
+        {
+            each.plan.athlete: each.loss_pct
+            for each in players
+            if each.loss_pct is not None and each.plan.athlete in by_hand
+        },
         {} if plan is None else _disagreeing(measure, plan, names),
         fit.standard_volume,
         fit.worthwhile_pct,

@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard.core import cautions
 from dashboard.core.numbers import number, percent
-from dashboard.fits.lengths import responses
+from dashboard.fits.lengths import lost_at, responses
 from dashboard.own import game
 from dashboard.today import after_screen, rows
 from db.file.store import Store
@@ -311,6 +311,24 @@ def test_a_start_set_by_hand_counts_in_the_first_start(
     say(application, "number", "A1", "23")
     first = shown(application)["groups"][0]
     assert first["at"] == first["rows"][0]["at"] < before
+
+
+def test_what_a_length_set_by_hand_loses_is_the_same_in_the_row_and_in_the_numbers(
+    shown_store: Store, sign_in: SignIn
+) -> None:
+    application = sign_in(shown_store, "carl")
+    whistle(application, "19:30")
+    application.number_input(key=find(application, "game_gap")).set_value(20.0).run()
+    application.session_state["whole_plan"] = True
+    say(application, "number", "A1", "17")
+    assert not application.exception
+    [numbers] = [
+        each.value for each in application.dataframe if "standard loses %" in each.value.columns
+    ]
+    lost = numbers.set_index("athlete").loc["Long One", "lost %"]
+    assert f"{percent(lost)} lost at 17" in row(application, "A1")["told"]
+    usual = lost_at(shown_store, "jump_height", [("A1", 17.0)])["A1"][0]
+    assert abs(lost - usual) > 0.1, "twenty minutes of waiting are not a usual day"
 
 
 def test_what_is_said_of_a_game_changes_it(shown_store: Store, sign_in: SignIn) -> None:
