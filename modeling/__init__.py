@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from modeling.answers.response_model import ResponseModel
     from modeling.answers.squad import Squad
     from modeling.answers.worth import Worth
+    from modeling.compute.cluster import Cluster
+    from modeling.compute.processes import Processes
     from modeling.curve.account import Circumstances
     from modeling.curve.curve_draws import CurveDraws
     from modeling.curve.length import Length, Limits
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Circumstances",
+    "Cluster",
     "Curve",
     "CurveDraws",
     "Estimate",
@@ -33,6 +36,7 @@ __all__ = [
     "Limits",
     "ModelError",
     "NextTest",
+    "Processes",
     "Response",
     "ResponseModel",
     "Squad",
@@ -44,6 +48,7 @@ __all__ = [
 
 _MODULES = {
     "Circumstances": "curve.account",
+    "Cluster": "compute.cluster",
     "Curve": "answers.response",
     "CurveDraws": "curve.curve_draws",
     "Estimate": "estimate",
@@ -53,6 +58,7 @@ _MODULES = {
     "Limits": "curve.length",
     "ModelError": "errors",
     "NextTest": "day.next_test",
+    "Processes": "compute.processes",
     "Response": "answers.response",
     "ResponseModel": "answers.response_model",
     "Squad": "answers.squad",

@@ -7,13 +7,12 @@ import sys
 from collections.abc import Callable
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from dashboard.app import export_command, measure_command, status_command
+from dashboard.app import export_command, fit_command, measure_command, status_command
 from dashboard.app.beside import Beside
-from dashboard.app.export_command import ALL_MEASURES
 from dashboard.app.serve_options import (
     FIT_AFTER,
     AccessLog,
@@ -30,16 +29,13 @@ from dashboard.app.serve_options import (
 from dashboard.athlete import advise_command
 from dashboard.club import backup_commands, person_commands, privacy_commands, upgrade_command
 from dashboard.core.plain_commands import Commands, PlainGroup
-from dashboard.core.terminal import StoreFile, progress_bar, say, store_at, user
+from dashboard.core.terminal import StoreFile, progress_bar, say, store_at
 from dashboard.data import import_commands
 from dashboard.fits import learned_commands
 from dashboard.serving.listening import THIS_MACHINE, Where
 from dashboard.squad import overview_command
 from dashboard.tests import protocol_command, simulate_command
 from dashboard.today import sheet_command
-
-if TYPE_CHECKING:
-    from dashboard.fits.fitting import FitOutcome
 
 application = Commands(
     cls=PlainGroup,
@@ -173,54 +169,7 @@ application.command("import")(import_commands.import_files)
 application.command("athletes")(import_commands.athletes)
 
 
-@application.command()
-def fit(
-    measure: Annotated[str | None, typer.Option(metavar="CODE", help=ALL_MEASURES)] = None,
-    prior: Annotated[
-        str | None,
-        typer.Option(
-            metavar="FILE",
-            help="What other clubs say ('learned pool'); all fits begin with it from now on, until"
-            " 'none' is given.",
-        ),
-    ] = None,
-    db: StoreFile = None,
-) -> None:
-    """Work the curves out and keep them.
-
-    Prints a line per measure.
-    """
-    from dashboard.fits.fitting import FitOutcome, fit_all, fit_measure
-    from db.roster.measures import get_measure
-
-    store = store_at(db)
-    if prior is not None:
-        learned_commands.keep_prior(store, prior, measure)
-    with progress_bar() as progress:
-        if measure is None:
-            outcomes = fit_all(store, user(), progress)
-        else:
-            kept = fit_measure(store, measure, user(), progress)
-            outcomes = [FitOutcome(get_measure(store, measure), kept)]
-    for outcome in outcomes:
-        _print_outcome(outcome)
-    if not any(outcome.fit for outcome in outcomes):
-        raise typer.Exit(1)
-
-
-def _print_outcome(outcome: FitOutcome) -> None:
-    kept = outcome.fit
-    if kept is None:
-        say(f"{outcome.measure.code}: {outcome.problem}")
-        return
-    print(
-        f"{outcome.measure.code}: {kept.athletes} athletes, {kept.efforts} efforts, "
-        f"{kept.seconds:.1f} s"
-    )
-    for warning in kept.warnings.splitlines():
-        say(f"{outcome.measure.code}: {warning}")
-
-
+application.command("fit")(fit_command.fit)
 application.command("export")(export_command.export)
 
 

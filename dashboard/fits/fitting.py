@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, cast
 
 import pandas as pd
@@ -42,6 +43,7 @@ from db.roster.measures import Measure, get_measure, routine_median_volume
 
 if TYPE_CHECKING:
     from modeling import ResponseModel
+    from modeling.compute.places import Compute
 
 Progress = Callable[[float, str], None]
 
@@ -61,8 +63,15 @@ class FitOutcome:
     problem: str = ""
 
 
-def fit_all(store: Store, person: str, progress: Progress | None = None) -> list[FitOutcome]:
+def fit_all(
+    store: Store,
+    person: str,
+    progress: Progress | None = None,
+    compute: Compute | None = None,
+) -> list[FitOutcome]:
     """Fit every measure that has usable efforts; one that cannot be fitted stops no other.
+
+    Parameters are those of `fit_measure`.
 
     Raises
     ------
@@ -73,7 +82,7 @@ def fit_all(store: Store, person: str, progress: Progress | None = None) -> list
     if not measures:
         raise CannotFit("There are no efforts yet. Import a file of efforts, or enter a session.")
     return [
-        _outcome(store, measure, person, _part_of(progress, number, len(measures)))
+        _outcome(store, measure, person, _part_of(progress, number, len(measures)), compute)
         for number, measure in enumerate(measures)
     ]
 
@@ -84,6 +93,7 @@ def fit_measure(
     person: str,
     progress: Progress | None = None,
     curves_kept: Callable[[], None] | None = None,
+    compute: Compute | None = None,
 ) -> KeptFit:
     """Fit the response curves of one measure and keep them.
 
@@ -102,6 +112,8 @@ def fit_measure(
     curves_kept : callable, optional
         Called as soon as the curves are kept; what follows from them is worked out and kept
         after that. Without it all is kept as a whole.
+    compute : Compute, optional
+        Who computes, as for `modeling.ResponseModel`; None is this process.
 
     Raises
     ------
@@ -119,7 +131,8 @@ def fit_measure(
     tell(0.1, fitting)
     started = time.perf_counter()
     prior = kept_prior(store, measure.code)
-    model = _fitted(measure, standard, rows, prior, lambda share: tell(0.1 + 0.4 * share, fitting))
+    fit = partial(_fitted, measure, standard, prior, compute)
+    model = fit(rows, lambda share: tell(0.1 + 0.4 * share, fitting))
     athletes = _athletes(store, rows)
 
     def conclusions() -> Conclusions:
@@ -140,13 +153,7 @@ def fit_measure(
     if earlier is not None:
         fitting = f"Fitting {measure.name.lower()} as of {dates.day(earlier.until)}"
         with suppress(CannotFit):
-            then = _fitted(
-                measure,
-                standard,
-                earlier.rows,
-                prior,
-                lambda share: tell(0.6 + 0.35 * share, fitting),
-            )
+            then = fit(earlier.rows, lambda share: tell(0.6 + 0.35 * share, fitting))
             facts = fit_facts(measure, then, revision, 0.0, earlier)
             known = _athletes(store, earlier.rows)
             _keep(store, person, code, facts, then, earlier.rows, known, None, drawn=())
@@ -199,9 +206,16 @@ def _lacking(measure: Measure, rows: pd.DataFrame) -> str:
     )
 
 
-def _outcome(store: Store, measure: Measure, person: str, progress: Progress | None) -> FitOutcome:
+def _outcome(
+    store: Store,
+    measure: Measure,
+    person: str,
+    progress: Progress | None,
+    compute: Compute | None,
+) -> FitOutcome:
     try:
-        return FitOutcome(measure, fit_measure(store, measure.code, person, progress))
+        kept = fit_measure(store, measure.code, person, progress, compute=compute)
+        return FitOutcome(measure, kept)
     except CannotFit as error:
         return FitOutcome(measure, None, error.message)
 
@@ -223,8 +237,9 @@ def _standard_volume(store: Store, measure: Measure) -> float | None:
 def _fitted(
     measure: Measure,
     standard_volume: float | None,
-    rows: pd.DataFrame,
     prior: SharedPrior | None,
+    compute: Compute | None,
+    rows: pd.DataFrame,
     tell: Callable[[float], None],
 ) -> ResponseModel:
     # scikit-learn takes a second to load, and pages import this module long before they fit.
@@ -234,6 +249,7 @@ def _fitted(
         standard_volume=standard_volume,
         worthwhile_pct=measure.worthwhile_pct,
         higher_is_better=measure.better == "higher",
+        compute=compute,
         prior=None if prior is None else prior.prior,
     )
     try:

@@ -61,7 +61,7 @@ _ALLOWED: Mapping[str, tuple[Callable[[Any], bool], str]] = {
     "tolerance": (lambda value: _number(value) and value > 0, "above 0"),
     "compute": (
         lambda value: value is None or hasattr(value, "places"),
-        "ThisProcess, Processes or Cluster of modeling.compute, or None",
+        "Processes or Cluster of modeling, or None",
     ),
     "prior": (
         lambda value: value is None or isinstance(value, SquadPrior),

@@ -57,8 +57,8 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
     tolerance : float
         The fit stops when no learned size moves by more than this share.
     compute : Compute, optional
-        Who computes: `modeling.compute.ThisProcess`, `Processes` or `Cluster`; None is this
-        process. The numbers are the same to rounding.
+        Who computes: `Processes`, `Cluster`, or whatever opens places as these do; None is this
+        process. The numbers are the same.
     unknown : {"error", "squad"}
         What `predict` does about athletes whom the fit does not know: it says so, or predicts them
         as somebody of the squad without data.

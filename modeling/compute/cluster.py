@@ -40,13 +40,25 @@ class Cluster:
     ----------
     address : str
         Of the scheduler, as in ``tcp://10.0.0.5:8786``.
+
+    Notes
+    -----
+    Units: none.
+    Missing values: none.
+    Errors: those of `places`, when a fit begins.
+    Source: `distributed`, the scheduler of Dask; tasks pinned to workers.
     """
 
     address: str
 
     @contextmanager
     def places(self) -> Iterator[Sequence[Place]]:
-        """Find the workers that the scheduler has now, a place on each.
+        """Find the workers that the scheduler has now, a place on each, while a fit lasts.
+
+        Returns
+        -------
+        context manager
+            Of the places.
 
         Raises
         ------

@@ -18,6 +18,7 @@ import cloudpickle
 from joblib.externals.loky.backend import get_context
 
 from modeling.compute.places import Answer, Holder, Place, PlaceLost
+from modeling.errors import ModelError
 
 __all__ = ["Processes"]
 
@@ -32,14 +33,32 @@ class Processes:
     Parameters
     ----------
     count : int
-        How many; one a core is most.
+        How many, 1 or more; one a core is most.
+
+    Notes
+    -----
+    Units: none.
+    Missing values: none.
+    Errors: a ModelError says that there are fewer than one, or, from a fit, that one was lost
+    again and again.
+    Source: joblib's loky starts them.
     """
 
     count: int
 
+    def __post_init__(self) -> None:
+        if self.count < 1:
+            raise ModelError(f"A fit needs 1 process or more. Got {self.count}.")
+
     @contextmanager
     def places(self) -> Iterator[Sequence[Place]]:
-        """Start the processes, and end them afterwards."""
+        """Start the processes, and end them once a fit is done.
+
+        Returns
+        -------
+        context manager
+            Of a place in each.
+        """
         places = [_Process() for _ in range(self.count)]
         try:
             yield places

@@ -169,9 +169,12 @@ class Spots:
             backwards[session] += share * backwards[session + 1]
         return forwards + backwards - columns
 
-    @cached_property
+    @property
     def alike(self) -> FloatArray:
-        """Correlation of the athlete's deviations between spots."""
+        """Correlation of the athlete's deviations between spots.
+
+        Worked out when asked for: of thousands of athletes it would fill the memory.
+        """
         return alike(self.place, self.place)
 
     @cached_property

@@ -217,9 +217,13 @@ class Partition:
         others = others_forms(forms, self._form_share)
         told = [Weighing(*each) for each in zip(self._ends, self.weights, others, strict=True)]
         self.fit = SquadFit(self.settings, self.data, learned, (), (), (), rounds=0)
-        self.posteriors = list(self._each(posterior, self.fit.believed, forms, self.fit.drawn_in))
         self.sessions = [(m.session_effects, m.session_variances) for m in self.moments]
-        self.own, self.moments, self.weighed_on, self._first = [], [], [], None
+        self.moments, self.weighed_on, self._first = [], [], None
+        worked_out = self._each(posterior, self.fit.believed, forms, self.fit.drawn_in)
+        for place, found in enumerate(worked_out):
+            self.posteriors.append(found)
+            self.own[place] = self.own[-1]  # what the rounds needed makes room
+        self.own = []
         return told
 
     def session_moments(self) -> list[tuple[FloatArray, FloatArray]]:

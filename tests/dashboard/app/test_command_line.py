@@ -303,6 +303,29 @@ def test_fit_prints_a_line_per_measure_and_export_writes_it(path: Path, tmp_path
     assert "A fit needs at least" in shown.stderr
 
 
+def test_a_fit_by_other_processes_is_the_same(path: Path, tmp_path: Path) -> None:
+    run("import", efforts_file(tmp_path), "--add-athletes", "--db", path)
+    tables = []
+    for words in ([], ["--workers", "2"]):
+        assert run("fit", *words, "--db", path).exit_code == 0
+        file = tmp_path / f"responses {len(words)}.csv"
+        run("export", "responses", file, "--measure", "jump_height", "--db", path)
+        tables.append(pd.read_csv(file))
+    pd.testing.assert_frame_equal(*tables, rtol=1e-9)
+
+
+def test_who_is_to_compute_is_checked(path: Path, tmp_path: Path) -> None:
+    both = run("fit", "--workers", "2", "--scheduler", "tcp://127.0.0.1:9", "--db", path)
+    assert both.exit_code == 2
+    assert "Give either --workers or --scheduler" in " ".join(both.stderr.split())
+    run("import", efforts_file(tmp_path), "--add-athletes", "--db", path)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("modeling.compute.cluster.ANSWERS_WITHIN_SECONDS", 0.5)
+        nobody = run("fit", "--scheduler", "tcp://127.0.0.1:9", "--db", path)
+    assert nobody.exit_code == 1
+    assert "No scheduler answers at tcp://127.0.0.1:9" in " ".join(nobody.stderr.split())
+
+
 def test_people_are_added_listed_and_changed(path: Path, tmp_path: Path) -> None:
     shown = run("person", "add", "Dana", "--role", "director", "--db", path, typed=PASSWORD + "\n")
     assert shown.exit_code == 0

@@ -192,7 +192,7 @@ def knows(model: ResponseModel, X: pd.DataFrame, y: pd.Series) -> float:
         ("family", "Ricker", "a family of curves"),
         ("rounds", 2.5, "a whole number above 0. Got 2.5"),
         ("tolerance", np.nan, "above 0. Got nan"),
-        ("compute", 2, "ThisProcess, Processes or Cluster of modeling.compute, or None. Got 2"),
+        ("compute", 2, "Processes or Cluster of modeling, or None. Got 2"),
         ("unknown", "ignore", "'error' or 'squad'. Got 'ignore'"),
     ],
 )
