@@ -101,7 +101,8 @@ def _own(fit: SquadFit, posterior: Posterior, volume: FloatArray) -> tuple[Float
     """Mean curve, (n_volumes,), and draws at the volume advised, (n_draws,), in %."""
     curves = percent(fit.curves(posterior, volume))
     mean = curves.mean(axis=1)
-    return mean, curves[np.searchsorted(volume, advised_volume(volume, mean))]
+    # A copy, or all of the athlete's curves would stay in memory with the one row.
+    return mean, curves[np.searchsorted(volume, advised_volume(volume, mean))].copy()
 
 
 def _change_at(fit: SquadFit, posterior: Posterior, one: float) -> FloatArray:

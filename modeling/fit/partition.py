@@ -92,6 +92,7 @@ class Partition:
     def _lay(self, grids: Sequence[Grid]) -> None:
         family = self.settings.family
         typical = self.data.typical_volume if self.settings.misfit else None
+        self.own: list[AthleteGrid] = []  # grids laid before make room
         self.own = [
             AthleteGrid.lay(Spots.of(r, typical), grid, family)
             for r, grid in zip(self.rows, grids, strict=True)
@@ -115,6 +116,7 @@ class Partition:
         """
         self.weighed_on = [own.grid for own in self.own]
         self.weighed_with = self.weights
+        self.moments = []  # those of the last round make room
         self.moments = list(self._each(expect, learned, forms, self.settings.curves))
         self.evidence = np.stack([m.form_evidence for m in self.moments])
         for own, evidence in zip(self.own, self.evidence, strict=True):
