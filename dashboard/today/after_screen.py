@@ -14,6 +14,7 @@ from dashboard.core import dates
 from dashboard.core.numbers import Row as Plan
 from dashboard.core.numbers import counted, figures, number, volume
 from dashboard.screen import elements
+from dashboard.screen.access import require
 from dashboard.screen.reads import ask, own_store
 from dashboard.today import rows
 from dashboard.today.rows import Chip, Group, Message, Row, RowList
@@ -141,23 +142,46 @@ def _show_actions(done: Done) -> None:
     )
     told = f"{len(done.plans) - left} of {len(done.plans)} saved, {changed} changed."
     with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
-        if left and st.button("All as planned", type="primary", key="all_as_planned"):
-            open_rows = [replace(done.filled_in(code), assumed=True) for code in done.open]
-            record_outcomes(own_store(), open_rows, done.person.person)
-            st.rerun()
-        if undo and st.button("Undo last", key="undo_last"):
-            record_outcomes(own_store(), undo[-1], done.person.person)
-            st.rerun()
+        # Done before the page runs: a run that the next one overtakes would lose the press.
+        if left:
+            st.button(
+                "All as planned",
+                type="primary",
+                key="all_as_planned",
+                on_click=_all_as_planned,
+                args=[done],
+            )
+        if undo:
+            st.button("Undo last", key="undo_last", on_click=_undo_last, args=[done])
         rest = f" \u201cAll as planned\u201d saves the other {left} as planned." if left else ""
         elements.quiet(told + rest)
 
 
+def _all_as_planned(done: Done) -> None:
+    person, now = require("director", "coach").person, _now(done)
+    left = [code for code in now.open if code in now.plans]
+    if left:
+        open_rows = [replace(now.filled_in(code), assumed=True) for code in left]
+        record_outcomes(own_store(), open_rows, person)
+
+
+def _undo_last(done: Done) -> None:
+    person = require("director", "coach").person
+    records = outcome_records(own_store(), done.day, done.measure.code, done.second_game)
+    if undo := to_take_back(records, person):
+        record_outcomes(own_store(), undo[-1], person)
+
+
+def _now(done: Done) -> Done:
+    """Return what is recorded now: more may have come since the page was drawn."""
+    newest = recorded(own_store(), done.day, done.measure.code, done.second_game)
+    return replace(done, outcomes=newest)
+
+
 def _listener(done: Done) -> Callable[[Message], None]:
     def hear(message: Message) -> None:
-        # Another message may have come since the page was drawn.
-        newest = recorded(own_store(), done.day, done.measure.code, done.second_game)
-        now = replace(done, outcomes=newest)
-        if message.row not in newest or message.row not in now.plans:
+        now = _now(done)
+        if message.row not in now.outcomes or message.row not in now.plans:
             return
         try:
             outcome = _changed(now, message)

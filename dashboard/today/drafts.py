@@ -176,11 +176,11 @@ def show_actions(actions: Actions, save: Callable[[], None]) -> None:
     sheet = at(f"/download/{'sheet' if actions.game else 'training'}.pdf?{asked}")
     kind = "game" if actions.game else "training"
     files = {"Phone view": f"{kind}.html", "Table (CSV)": f"{kind}.csv"} if actions.saved else {}
-    pressed = st.session_state.pop(rows.PRESSED, False)
     with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
         # One button: who types a length and presses at once may not get the sheet of before.
         label = "Print" if actions.same else "Save and print"
-        if st.button(label, type="primary", key=rows.SAVE) or pressed:
+        st.button(label, type="primary", key="save_and_print", on_click=rows.note_press)
+        if rows.was_pressed():
             _print(sheet, None if actions.same else save)
         for name, path in files.items():
             st.link_button(name, at(f"/download/{path}?{asked}"), key=f"file_{path}")

@@ -23,7 +23,6 @@ FOCUS = "today_focus"
 ANSWERED = "today_answered"
 SESSION = "today_session"
 PRESSED = "today_pressed"
-SAVE = "save_and_print"
 ERRORS = "today_errors"
 
 
@@ -144,8 +143,7 @@ def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
     """Show the list; `hear` is called with what was said before the page runs again.
 
     A run that the next one overtakes may end before it has heard what it was started for. What was
-    said comes with every message of the browser, so the next run hears it; a press on the button
-    that saves waits until it has.
+    said comes with every message of the browser, so the next run hears it.
     """
 
     def said() -> None:
@@ -156,7 +154,6 @@ def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
 
     if new_messages(_said(), shown.key):
         said()
-        st.session_state[PRESSED] = bool(st.session_state.get(SAVE))
         st.rerun()
     errors = st.session_state.get(ERRORS, {})
     groups = tuple(
@@ -176,6 +173,19 @@ def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
         "focus": st.session_state.pop(FOCUS, None),
     }
     draw_list(told, said)
+
+
+def note_press() -> None:
+    """Remember a press on the button that saves, until a run gets as far as to act on it.
+
+    Called before the page runs: a run that the next one overtakes would lose the press.
+    """
+    st.session_state[PRESSED] = True
+
+
+def was_pressed() -> bool:
+    """Tell, once, whether the button that saves was pressed."""
+    return bool(st.session_state.pop(PRESSED, False))
 
 
 def draw_list(told: dict[str, Any], said: Callable[[], None]) -> None:

@@ -6,8 +6,10 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+import streamlit as st
 
 from dashboard.screen.menu import file_of
+from dashboard.today import after_screen
 from db.file.store import Store
 from db.plans.lengths import PlanEntry, plans, save_choice
 from db.plans.outcomes import Outcome, recorded
@@ -110,6 +112,22 @@ def test_all_as_planned_saves_the_rest_marked_as_assumed_and_is_undone_also_afte
     assert done(filled_store)["A1"].done_volume is None
     assert not [each for each in application.button if each.key == "undo_last"]
     assert plans(filled_store, yesterday(), "jump_height")["done_volume"].isna().all()
+
+
+def test_a_press_is_not_lost_with_a_run_that_another_overtakes(
+    filled_store: Store, application: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    overtaken, ask_undo = [True], after_screen.to_take_back
+
+    def to_take_back(*asked: Any) -> Any:
+        if overtaken and overtaken.pop():
+            st.rerun()  # as where the browser sends what was ticked while the page runs
+        return ask_undo(*asked)
+
+    monkeypatch.setattr(after_screen, "to_take_back", to_take_back)
+    application.button(key="all_as_planned").click().run()
+    assert not overtaken
+    assert {code: each.done_volume for code, each in done(filled_store).items()} == SET
 
 
 def test_only_what_is_one_s_own_is_taken_back(

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from dashboard.core import cautions
@@ -279,6 +280,23 @@ def test_the_sheet_is_told_of_until_it_is_handed_over_and_prints_again_without_s
     again = save(application)
     assert again["address"] == file["address"] and again["number"] != file["number"]
     assert trail_length(filled_store) == kept
+
+
+def test_a_press_is_not_lost_with_a_run_that_another_overtakes(
+    filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    application = sign_in(filled_store, "carl")
+    whistle(application, "19:30")
+    overtaken, draw = [True], rows.draw_list
+
+    def draw_list(*given: Any) -> None:
+        if overtaken and overtaken.pop():
+            st.rerun()  # as where the browser sends what was typed while the page runs
+        draw(*given)
+
+    monkeypatch.setattr(rows, "draw_list", draw_list)
+    assert save(application)["address"].startswith("/download/sheet.pdf") and not overtaken
+    assert kept_games(filled_store, date.today(), "jump_height")
 
 
 def test_waves_are_a_choice_and_come_back_as_they_were_saved(
