@@ -21,6 +21,9 @@ from modeling.fit.drawn import CURVES, evenly
 from modeling.fit.posterior import Posterior
 from modeling.fit.squad_fit import SquadFit
 
+FARTHEST = 700.0
+"""Logs of values end here: mixed-up units may be off a curve by more than a number can hold."""
+
 __all__ = ["Answers"]
 
 
@@ -52,7 +55,7 @@ class Answers:
         return UsualVolumes(self.account_, self.usual_)
 
     def _values(self, logs: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.exp(logs if self.higher_is_better else -logs)
+        return np.exp(np.clip(logs if self.higher_is_better else -logs, -FARTHEST, FARTHEST))
 
     @property
     def _asked(self) -> Asked:

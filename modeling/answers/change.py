@@ -22,6 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
+from scipy.special import expit, logit, logsumexp, softmax
 
 from modeling.answers.response import BEST
 from modeling.curve.shapes import Grid
@@ -130,19 +131,19 @@ def best_volume_change(fit: SquadFit, posterior: Posterior) -> BestVolumeChange:
         # Axes: form, best volume before, best volume after, gain and hold.
         pair = pairing * linear[0][:, :, None] * linear[1][:, None]
         pair += earlier[:, :, None] + later[:, None]
-        pair = np.exp(pair - pair.max())
-        same = float(np.einsum("fbbr->", pair))
+        # In the logarithm: of a season that one curve cannot describe, nothing would be left.
+        top, same = pair.max(), logsumexp(np.einsum("fbbr->fbr", pair))
+        pair = np.exp(pair - top)
         pair *= step
-        odds.append(float(pair.sum()) / same)
+        odds.append(float(np.log(pair.sum()) + top - same))
         befores.append(pair.sum(axis=(0, 2, 3)) / pair.sum())
         afters.append(pair.sum(axis=(0, 1, 3)) / pair.sum())
-    factors = np.array(odds)
-    against = CHANGES_A_SEASON * factors.mean()
-    weights = factors / factors.sum()
+    against = logsumexp(odds) - np.log(len(odds))
+    weights = softmax(odds)
     earliest, latest = (int(cuts[i]) for i in np.searchsorted(weights.cumsum(), ENDS))
-    start = int(cuts[factors.argmax()])
+    start = int(cuts[np.argmax(odds)])
     return BestVolumeChange(
-        chance=float(against / (against + 1.0 - CHANGES_A_SEASON)),
+        chance=float(expit(against + logit(CHANGES_A_SEASON))),
         since=rows.sessions[start],
         since_earliest=rows.sessions[earliest],
         since_latest=rows.sessions[latest],

@@ -45,6 +45,18 @@ def test_a_doubling_is_dated_and_sized(found: Found) -> None:
             assert sessions[0].partition(" ")[2] <= "later A01-01" <= sessions[1].partition(" ")[2]
 
 
+@pytest.mark.filterwarnings("error")
+def test_a_season_that_no_one_curve_can_describe_is_weighed_all_the_same() -> None:
+    """Without noise one best volume for all is so unlikely that no number is small enough."""
+    frame, doubled = changing_squad("Ricker", np.random.default_rng(4), athletes=6)
+    fit = ResponseModel(standard_volume=15).fit(frame, frame["value"]).fit_
+    noise = replace(fit.learned.noise, effort=1e-4, day=1e-5, drift=0.0, curve=0.0)
+    sure = replace(fit, learned=replace(fit.learned, noise=replace(noise, session_curve=0.0)))
+    chances = [best_volume_change(sure, each).chance for each in sure.posteriors]
+    assert np.isfinite(chances).all()
+    assert min(np.array(chances)[doubled]) > 0.999
+
+
 def test_at_one_volume_nothing_is_told_of_a_level_that_moved() -> None:
     one_volume = Protocol(fade_tests=0, routine_sessions=6)
     frame, _ = changing_squad("Ricker", np.random.default_rng(2), athletes=9, later=one_volume)

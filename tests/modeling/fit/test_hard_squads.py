@@ -64,6 +64,11 @@ def test_a_gain_beyond_every_number_is_a_number() -> None:
     assert faults(any_hard_squad(10_519), 10_519) == []
 
 
+def test_a_prediction_beyond_every_number_is_a_number() -> None:
+    """Found by the benchmark, where units were mixed up: e to the power of 1,331."""
+    assert faults(any_hard_squad(11_823), 11_823) == []
+
+
 @settings(max_examples=8, deadline=None, derandomize=True)
 @given(hard_squads(most_athletes=3))
 def test_any_small_hard_squad_is_fitted(squad: HardSquad) -> None:
