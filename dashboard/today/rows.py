@@ -15,6 +15,7 @@ from dashboard.core.palette import Palette
 from dashboard.screen.elements import screen_palette
 from dashboard.screen.menu import at
 from dashboard.screen.own_scripts import FOLDER, own_script
+from dashboard.screen.web_sessions import running_store
 
 LONGEST_REASON = 160
 KEY = "today_rows"
@@ -147,10 +148,12 @@ def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
     """
 
     def said() -> None:
-        for message in new_messages(_said(), shown.key):
-            st.session_state.get(ERRORS, {}).pop(message.row, None)
-            hear(message)
-            st.session_state[ANSWERED] = message.number
+        # It is heard before the page begins, which then keeps the store open itself.
+        with running_store().kept_open():
+            for message in new_messages(_said(), shown.key):
+                st.session_state.get(ERRORS, {}).pop(message.row, None)
+                hear(message)
+                st.session_state[ANSWERED] = message.number
 
     if new_messages(_said(), shown.key):
         said()

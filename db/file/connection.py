@@ -113,11 +113,10 @@ class SharedFile:
         try:
             yield
         finally:
-            self._keepers.discard(keeper)
-            if self._root is not None:
-                with self._turn:
-                    if not self._users:
-                        self._close()
+            with self._turn:
+                self._keepers.discard(keeper)
+                if not self._users and not self._keepers:
+                    self._close()
 
     @contextmanager
     def alone(self, wait: Wait) -> Iterator[duckdb.DuckDBPyConnection]:

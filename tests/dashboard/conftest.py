@@ -136,29 +136,55 @@ def demo_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
         fcntl.flock(lock, fcntl.LOCK_EX)
         if not made.exists():
             store = demo_store(own / "demo-unfinished" / "demo.duckdb", lambda sentence: None)
-            for outcome in fit_all(store, "demo"):
-                assert outcome.fit is not None
-                after_curves(store, outcome.measure.code)
+            with store.kept_open():
+                for outcome in fit_all(store, "demo"):
+                    assert outcome.fit is not None
+                    after_curves(store, outcome.measure.code)
             store.path.parent.rename(made)
     return made / "demo.duckdb"
 
 
 @pytest.fixture
-def empty_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
+def closed_in_between() -> None:
+    """Close the file of a test's store between units of work, as other processes need it."""
+
+
+@pytest.fixture
+def own_copy(
+    made_stores: dict[str, Path],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    request: pytest.FixtureRequest,
+) -> Iterator[Callable[[str], Store]]:
+    """Copy a made store for one test, whose file stays open: opening it costs more than most do."""
+    with ExitStack() as open_stores:
+
+        def own_copy(name: str) -> Store:
+            store = copied(made_stores[name], tmp_path)
+            if "closed_in_between" not in request.fixturenames:
+                monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", math.inf)
+                open_stores.enter_context(store.kept_open())
+            return store
+
+        yield own_copy
+
+
+@pytest.fixture
+def empty_store(own_copy: Callable[[str], Store]) -> Store:
     """A store with accounts for a director and a coach, and nothing else."""
-    return copied(made_stores["empty"], tmp_path)
+    return own_copy("empty")
 
 
 @pytest.fixture
-def filled_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
+def filled_store(own_copy: Callable[[str], Store]) -> Store:
     """The five artificial athletes with their efforts, accounts and a kept fit."""
-    return copied(made_stores["filled"], tmp_path)
+    return own_copy("filled")
 
 
 @pytest.fixture
-def unfitted_store(made_stores: dict[str, Path], tmp_path: Path) -> Store:
+def unfitted_store(own_copy: Callable[[str], Store]) -> Store:
     """The five artificial athletes with their efforts, before the first fit."""
-    return copied(made_stores["unfitted"], tmp_path)
+    return own_copy("unfitted")
 
 
 @pytest.fixture(scope="session")

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
+from typing import TypeVar
 
 import icalendar
 import numpy as np
@@ -22,6 +23,7 @@ from dashboard import plot_checks, plot_curve, plot_squad
 from dashboard.app.command_line import application
 from dashboard.app.exports import export_rows
 from dashboard.core.numbers import between, number, percent, volume
+from dashboard.core.once import one_answer
 from dashboard.core.palette import LIGHT
 from dashboard.curve import words as curve_words
 from dashboard.curve.chart import athlete_figure
@@ -49,6 +51,8 @@ from db.roster.measures import Measure, get_measure
 from demo_team.club import ACCOUNTS
 from modeling import ResponseModel
 from tests.dashboard.conftest import SignIn, copied, told
+
+Answer = TypeVar("Answer")
 
 DAY = date(2026, 11, 18)
 """A Wednesday: for none of them has the demo a plan."""
@@ -89,11 +93,17 @@ def open_club(club: Store) -> Iterator[None]:
 
 @pytest.fixture(scope="module")
 def rows(club: Store, measure: str) -> pd.DataFrame:
-    return responses(club, measure).set_index("athlete")
+    return answered(responses, club, measure).set_index("athlete")
 
 
 def files(club: Store, measure: str) -> GameFiles:
-    return game_files(club, DAY, measure)
+    return answered(game_files, club, DAY, measure)
+
+
+def answered(question: Callable[..., Answer], *asked: object) -> Answer:
+    """Answer as for a page: what one answer needs again and again is asked once."""
+    with one_answer():
+        return question(*asked)
 
 
 def test_the_command_says_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:
@@ -232,18 +242,19 @@ def test_a_game_s_opening_work_changes_a_length_only_where_that_is_worth_having(
 
 
 def test_pages_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> None:
-    listed = ranking.ranking(squad(club, measure)).set_index("athlete")
-    plan = plan_rows(club, measure, DAY, 1).set_index("athlete")
+    listed = ranking.ranking(answered(squad, club, measure)).set_index("athlete")
+    plan = answered(plan_rows, club, measure, DAY, 1).set_index("athlete")
     facts = get_measure(club, measure)
     for code, row in rows[rows["active"]][::EACH].iterrows():
         shown = listed.loc[row["name"]]
         assert (shown["call"], shown["length"]) == (row["call"], row["length"])
         assert shown["lost 90 %"] == between(row["lost_pct_low"], row["lost_pct_high"], 1)
         assert plan.loc[code, NUMBERS].equals(row[NUMBERS])
-        history = response_history(club, measure, str(code))
+        history = answered(response_history, club, measure, str(code))
         assert history["length"].iloc[-1] == row["length"]
         if row["sessions"]:
-            parts = {each.title: each for each in measure_parts(own_facts(club, str(code), DAY))}
+            facts_of_own = answered(own_facts, club, str(code), DAY)
+            parts = {each.title: each for each in measure_parts(facts_of_own)}
             length = volume(row["length"], facts.volume_unit)
             assert parts[facts.name].length == f"Your length: {length}"
 

@@ -24,6 +24,8 @@ from tests.dashboard.conftest import signed_in_application
 from tests.held_store import HOLD, Holder, held
 from tests.patience import PATIENCE_SECONDS
 
+pytestmark = pytest.mark.usefixtures("closed_in_between")
+
 
 @pytest.fixture
 def holder(filled_store: Store) -> Iterator[Holder]:

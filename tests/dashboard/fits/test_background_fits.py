@@ -49,6 +49,9 @@ class Terminal:
             assert self._news.wait_for(happened, PATIENCE_SECONDS)
 
 
+pytestmark = pytest.mark.usefixtures("closed_in_between")
+
+
 @pytest.fixture(autouse=True)
 def _plain_main_module(monkeypatch: pytest.MonkeyPatch) -> None:
     """A new process runs the main module; tests of pages leave a page as that module."""

@@ -78,6 +78,7 @@ def add_efforts(store: Store) -> None:
     add_session(store, SessionEntry("A1", "jump_height", datetime(2026, 3, 20, 9), efforts), "test")
 
 
+@pytest.mark.usefixtures("closed_in_between")
 def test_a_fit_comes_without_being_asked_for_and_then_no_other(
     unfitted_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:

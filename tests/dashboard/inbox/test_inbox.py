@@ -230,6 +230,7 @@ def test_the_page_asks_what_a_waiting_file_does_not_show(
     assert page_words.waiting_sentence(1) in imports
 
 
+@pytest.mark.usefixtures("closed_in_between")
 def test_serve_watches_the_folder_that_is_named(filled_store: Store, tmp_path: Path) -> None:
     inbox = tmp_path / "box"
     with serving(filled_store.path, "--inbox", str(inbox)) as server:

@@ -79,6 +79,7 @@ def test_a_second_visit_reads_nothing_again_until_something_is_written(
     assert read == ["A1", "A1"]
 
 
+@pytest.mark.usefixtures("closed_in_between")
 def test_however_much_is_asked_the_file_is_opened_once(
     client: TestClient, filled_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -6,6 +6,7 @@ import ssl
 from pathlib import Path
 
 import httpx2 as httpx
+import pytest
 from websockets.exceptions import InvalidStatus
 from websockets.sync.client import connect
 from websockets.typing import Subprotocol
@@ -33,6 +34,7 @@ def websocket_status(address: str, trusted: ssl.SSLContext, headers: dict[str, s
         return refusal.response.status_code
 
 
+@pytest.mark.usefixtures("closed_in_between")
 def test_everything_works_behind_tls(empty_store: Store, tmp_path: Path) -> None:
     set_email(empty_store, "carl", "carl@club.example", "dora")
     certificate = tmp_path / "proxy.pem"

@@ -137,6 +137,7 @@ def test_the_age_of_the_newest_backup_is_told(filled_store: Store, tmp_path: Pat
     assert 0 <= backup_age_seconds(filled_store) < 3600
 
 
+@pytest.mark.usefixtures("closed_in_between")
 def test_a_served_store_logs_its_day_and_takes_all_from_the_environment(
     filled_store: Store,
 ) -> None:

@@ -75,6 +75,7 @@ def test_nobody_else_is_answered_before_it_is_done(accept: str, method: str) -> 
     assert (answer.status, answer.text) == (200, "the squad")
 
 
+@pytest.mark.usefixtures("closed_in_between")
 def test_a_browser_sees_who_has_the_store_and_gets_on_by_itself(
     filled_store: Store, browser: Browser
 ) -> None:

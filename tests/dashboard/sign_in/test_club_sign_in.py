@@ -445,6 +445,7 @@ def test_settings_that_are_not_there(tmp_path: Path) -> None:
         read_provider(tmp_path / "none.toml")
 
 
+@pytest.mark.usefixtures("closed_in_between")
 def test_live_sign_in_with_the_club_s_account(store: Store, club: Club, tmp_path: Path) -> None:
     settings = settings_file(tmp_path, club.address)
     with serving(store.path, "--club-sign-in", str(settings)) as server:

@@ -171,6 +171,17 @@ def test_a_store_kept_open_is_opened_once_and_free_after(store, openings, monkey
         pass
 
 
+def test_a_store_that_two_keep_open_is_free_after_the_last(store, openings, monkeypatch):
+    monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", math.inf)
+    with store.kept_open():
+        with store.kept_open():
+            assert get_setting(store, "a") is None
+        assert get_setting(store, "a") is None
+    assert openings == [store.path]
+    with held(store.path):
+        pass
+
+
 def test_a_store_kept_open_is_opened_anew_after_an_error(store, openings, monkeypatch):
     monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", math.inf)
     with store.kept_open():
