@@ -13,7 +13,10 @@ from db.imports.session_keys import FACTS
 
 
 def check_facts(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> None:
-    """Mark rows that contradict the store, or the first row that states the fact.
+    """Mark rows that contradict the store, or an earlier row that contradicts nothing itself.
+
+    A row that is set aside for one fact does not settle another: the next import of the same file
+    would find other facts in the store, and tell its rows apart in another way.
 
     Parameters
     ----------
@@ -24,20 +27,41 @@ def check_facts(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> N
     faults : Faults
         Takes the marks. An empty cell contradicts nothing.
     """
-    for fact in FACTS:
-        given = rows[fact]
-        if given.isna().all():
-            continue
-        agreed = settled(fact, rows, sessions, faults.clear)
-        agreed_here = at_places(agreed, rows["session"].to_numpy())
-        faults.mark(
-            _differ(given, agreed, agreed_here, rows["session"].to_numpy()),
-            fact,
-            fact + " is {given} here and {agreed} for this session before; the facts of a session "
-            "are the same on all its rows",
-            given=given,
-            agreed=agreed_here,
-        )
+    facts = [fact for fact in FACTS if rows[fact].notna().any()]
+    places = rows["session"].to_numpy()
+    while True:
+        settling = faults.clear.copy()
+        agreed = {fact: settled(fact, rows, sessions, settling) for fact in facts}
+        here = {fact: at_places(agreed[fact], places) for fact in facts}
+        differ = {fact: _differ(rows[fact], agreed[fact], here[fact], places) for fact in facts}
+        found = np.logical_or.reduce([*differ.values(), ~settling]) & settling
+        if not found.any():
+            return
+        # All before the first of a session that differs agree, and what they say stands. So in
+        # every turn at least one fact of the session is settled for good.
+        first, more = np.full(len(sessions) + 1, len(rows)), np.flatnonzero(found)[::-1]
+        first[places[more]] = more
+        for fact in facts:
+            stated_at = _stated_at(fact, rows, sessions, settling)
+            faults.mark(
+                differ[fact] & (stated_at[places] < first[places]),
+                fact,
+                fact + " is {given} here and {agreed} for this session before; the facts of a "
+                "session are the same on all its rows",
+                given=rows[fact],
+                agreed=here[fact],
+            )
+
+
+def _stated_at(
+    fact: str, rows: pd.DataFrame, sessions: pd.DataFrame, counted: Mask
+) -> npt.NDArray[np.int64]:
+    """Give the row that settles a fact for each session: -1 is the store, beyond the last none."""
+    stating = _stating(rows[fact], rows["session"].to_numpy(), counted)
+    at = np.full(len(sessions) + 1, len(rows))
+    at[rows["session"].to_numpy()[stating]] = stating
+    at[np.flatnonzero(sessions[fact].notna())] = -1
+    return at
 
 
 def settled(fact: str, rows: pd.DataFrame, sessions: pd.DataFrame, counted: Mask) -> pd.Series:
@@ -45,11 +69,16 @@ def settled(fact: str, rows: pd.DataFrame, sessions: pd.DataFrame, counted: Mask
     stored = sessions[fact]
     given = rows[fact]
     places = rows["session"].to_numpy()
-    stating = np.flatnonzero(given.notna().to_numpy() & counted & (places >= 0))
-    first = stating[~pd.Series(places[stating]).duplicated().to_numpy()]
+    first = _stating(given, places, counted)
     values = stored.to_numpy(copy=True)
     values[places[first]] = given.iloc[first].to_numpy()
     return stored.where(stored.notna(), pd.Series(values, stored.index, dtype=stored.dtype))
+
+
+def _stating(given: pd.Series, places: Places, counted: Mask) -> npt.NDArray[np.intp]:
+    """Give the first counted row of each session that states a fact."""
+    stating = np.flatnonzero(given.notna().to_numpy() & counted & (places >= 0))
+    return stating[~pd.Series(places[stating]).duplicated().to_numpy()]
 
 
 def at_places(values: pd.Series, places: Places) -> npt.NDArray[Any]:
