@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from typing import Any, Protocol
 
 from threadpoolctl import ThreadpoolController
@@ -160,7 +160,7 @@ class Parts:
         self._kind, self._made_from = kind, made_from
         self._changes: list[tuple[str, tuple[Any, ...]]] = []
         begun = [
-            self._begun(lambda at=at, own=own: at.make(kind, own))  # type: ignore[misc]
+            self._begun(partial(at.make, kind, own))
             for at, own in zip(self._places, made_from, strict=True)
         ]
         for number, answer in enumerate(begun):
@@ -173,10 +173,11 @@ class Parts:
 
     def ask(self, method: str, *arguments: Any) -> list[Any]:
         """Ask every part something that leaves it as it is."""
-        begun = [self._begun(lambda at=at: at.do(method, arguments)) for at in self._places]  # type: ignore[misc]
+        questions = [partial(at.do, method, arguments) for at in self._places]
+        begun = [self._begun(question) for question in questions]
         return [
-            self._answered(number, answer, lambda at=at: at.do(method, arguments))  # type: ignore[misc]
-            for number, (at, answer) in enumerate(zip(self._places, begun, strict=True))
+            self._answered(number, answer, again)
+            for number, (answer, again) in enumerate(zip(begun, questions, strict=True))
         ]
 
     def change(self, method: str, *arguments: Any) -> list[Any]:
