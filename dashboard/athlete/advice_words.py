@@ -11,7 +11,7 @@ from dashboard.core.cautions import CAUTION, FILL_UP
 from dashboard.core.numbers import between, counted, number, percent, percent_with_interval, volume
 from dashboard.curve.words import limited
 from dashboard.game.prevention_words import PREVENTION
-from dashboard.game.substitute_words import EASY, again_words
+from dashboard.game.substitute_words import EASY, FIRST, again_words
 from dashboard.rules.protocol_words import BUILD_UP
 from dashboard.rules.test_days import minor_sentence
 from dashboard.rules.weather_words import air
@@ -63,6 +63,9 @@ def reason(advice: Advice, unit: str) -> str:
             # Filling up would heat up further.
             told = told.removesuffix(f" {FILL_UP}")
         why += f" {today}{told[0].lower() if today else told[0]}{told[1:]}"
+    elif length.top_up and advice.volume < round(length.wanted):
+        whole, later = number(advice.volume + length.top_up), number(length.top_up)
+        why += f" Of the {whole} that may be done, {later} are kept for shortly before the start."
     return why
 
 
@@ -136,6 +139,7 @@ def bench_sentence(done: float, worthwhile_pct: float, unit: str) -> str:
     return (
         f"After {volume(done, unit)} and a rest: what is lost by going on at once, and what to do"
         f" again to lose no more than {percent(worthwhile_pct)} against the athlete's own best."
+        f" {FIRST}"
     )
 
 

@@ -47,7 +47,7 @@ def _wave_line(line: Line, wave: WaveLines) -> BlockLine:
     return BlockLine(
         f"{line.name}{bench}",
         (number(line.volume),),
-        "; ".join(part for part in (under, words.top_up(line)) if part),
+        "; ".join(part for part in (under, substitute_words.before_start(line)) if part),
     )
 
 

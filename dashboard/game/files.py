@@ -233,7 +233,7 @@ def _game(
             [
                 prevention_words.sentence(game),
                 words.REGION_ORDER,
-                weather_words.air(game.ambient_c),
+                weather_words.air(game.ambient_c, planned=True),
             ]
         ),
     }
@@ -242,7 +242,7 @@ def _game(
 def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
     prevention = prevention_words.minutes(line)
     by_hand = words.SET_BY_HAND if line.player.own_length else ""
-    how = "; ".join(part for part in (by_hand, words.top_up(line)) if part)
+    how = "; ".join(part for part in (by_hand, substitute_words.before_start(line)) if part)
     amount, noun = numbers.volume(line.volume, unit).split(" ", 1)
     return {
         "name": line.name,

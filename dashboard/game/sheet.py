@@ -192,7 +192,7 @@ def _draw_foot(canvas: Canvas, game: Game, waves: tuple[WaveLines, ...]) -> None
         for part in (
             prevention_words.sentence(game),
             words.REGION_ORDER,
-            weather_words.air(game.ambient_c),
+            weather_words.air(game.ambient_c, planned=True),
             words.grouping_sentence(game),
             words.gap_sentence(waves),
             words.gap_caution(game),

@@ -13,6 +13,10 @@ from modeling.curve.waiting import CLOSE_MINUTES
 
 EASY = "easy moving only"
 """What is done where no maximal effort is needed, or left of the day's most: never nothing."""
+NO_EFFORTS = "only the general part with its easier efforts"
+"""Before a game, for who has nothing left of the day's most."""
+FIRST = "Move easily and build up first."
+"""Before anything that is done again: sitting has made cold."""
 EASY_MINUTES = 3.0
 """Easy moving at the end of half-time (Koutsouridis et al. 2024: 3 minutes of easy cycling)."""
 HALF_TIME_EVIDENCE = (
@@ -24,7 +28,15 @@ HALF_TIME_EVIDENCE = (
 
 def again_words(top_up: float) -> str:
     """Return what is done again shortly before the start, after a long wait; else nothing."""
-    return f"move easily, then {number(top_up)} more shortly before the start" if top_up else ""
+    if not top_up:
+        return ""
+    return f"move easily and build up, then {number(top_up)} more shortly before the start"
+
+
+def before_start(line: Line) -> str:
+    """Return what is done again just before the start, or instead of efforts; else nothing."""
+    again = line.player.top_up
+    return again_words(again) if again or line.volume else NO_EFFORTS
 
 
 def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
@@ -47,9 +59,12 @@ def bench_words(line: Line, wave: WaveLines, unit: str) -> str:
     told = bench_line(line, wave, unit)
     if not told:
         return ""
-    if line.player.role == "bench":
-        return f"As a substitute, again before coming on: {told}."
-    return f"After time on the bench, again before coming back: {told}."
+    when = (
+        "As a substitute, again before coming on"
+        if line.player.role == "bench"
+        else "After time on the bench, again before coming back"
+    )
+    return f"{when}: {told}." + ("" if told == EASY else f" {FIRST}")
 
 
 def bench_heading(game: Game) -> str:
@@ -61,17 +76,19 @@ def bench_sentence(game: Game) -> str:
     """Return how to use the table of substitutes."""
     pace = 60 * game.minutes_per_effort
     return (
-        f"Re-warm-up before coming on: end it {number(CLOSE_MINUTES)} minutes before if you"
-        f" can, one every {pace:.0f} seconds. It counts towards the day's most; who is near it"
-        " before the game keeps a part for this. 0: easy, submaximal moving only; nobody comes on"
-        " cold."
+        f"Re-warm-up before coming on: {FIRST[:1].lower()}{FIRST[1:]} One every {pace:.0f} seconds,"
+        f" end it {number(CLOSE_MINUTES)} minutes before if you can. It counts towards the day's"
+        " most; who is near it before the game keeps a part for this. 0: easy, submaximal moving"
+        " only; nobody comes on cold."
     )
 
 
 def half_time_line(line: Line, unit: str) -> str:
     """Return what one athlete does again at half-time, else nothing."""
     again = line.player.half_time
-    return f"At half-time {volume(again, unit)} again, after easy moving." if again else ""
+    if not again:
+        return ""
+    return f"At half-time {volume(again, unit)} again, after easy moving and a build-up."
 
 
 def half_time_heading(game: Game) -> str:
@@ -93,7 +110,7 @@ def half_time_sentence(game: Game, waves: Sequence[WaveLines], unit: str) -> str
     if not told:
         return f"{moving} Nobody needs {unit} again."
     rest = " All others: moving only." if nobody else ""
-    return f"{moving} Then {'; '.join(told)}.{rest}"
+    return f"{moving} Then, after a short build-up, {'; '.join(told)}.{rest}"
 
 
 def earlier_words(game: Game) -> str:

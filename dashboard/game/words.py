@@ -13,7 +13,7 @@ from dashboard.game import prevention_words
 from dashboard.game.advice import SHORTEST_GENERAL, PlannedGame
 from dashboard.game.choices import WaveChoice
 from dashboard.game.lines import Line, WaveLines
-from dashboard.game.substitute_words import again_words, earlier_words
+from dashboard.game.substitute_words import before_start, earlier_words
 from dashboard.rules import goals
 from dashboard.rules.protocol_words import BUILD_UP
 from dashboard.screen import units
@@ -205,18 +205,13 @@ def staff_sentence(most: int, moment: datetime, game: Game) -> str:
 def player_line(line: Line, wave: WaveLines, unit: str) -> str:
     """Return what one athlete does, in one line."""
     efforts = volume(line.volume, unit) if line.volume else f"no {unit}"
-    again = f" {told};" if (told := top_up(line)) else ""
+    again = f" {told};" if (told := before_start(line)) else ""
     return (
         f"{prevention_words.first(line)}"
         f"{clock(line.general_at)} general part, {number(line.player.general_minutes)} min;"
         f" {clock(line.efforts_at)} {efforts}; ready {clock(line.ready_at)};{again}"
         f" start {clock(wave.starts_at)}"
     )
-
-
-def top_up(line: Line) -> str:
-    """Return what is done again just before the start, else nothing."""
-    return again_words(line.player.top_up)
 
 
 def choice_sentence(row: Row, unit: str) -> str:

@@ -8,8 +8,9 @@ from datetime import date, datetime, timedelta
 import streamlit as st
 
 from dashboard.core import dates, numbers
-from dashboard.game import prevention_words, substitute_words, words
+from dashboard.game import prevention_words, words
 from dashboard.game.lines import Line, WaveLines, wave_lines
+from dashboard.own import words as own_words
 from dashboard.own.facts import OwnFacts
 from dashboard.own.why import game_why
 from dashboard.screen import elements, selection
@@ -92,13 +93,7 @@ def _show(game: Game, wave: WaveLines, line: Line) -> None:
         st.metric(f"General part, {general} min", clock(line.general_at))
         st.metric(f"From {clock(line.efforts_at)}", numbers.volume(line.volume, unit))
         st.metric("Ready", clock(line.ready_at))
-    elements.quiet(prevention_words.sentence(game))
-    elements.bullets(
-        [
-            substitute_words.half_time_line(line, unit),
-            substitute_words.bench_words(line, wave, unit),
-        ]
-    )
+    elements.bullets(own_words.game_sentences(game, wave, line, unit))
     asked = f"day={game.day}&measure={game.measure}"
     with st.container(horizontal=True):
         for label, ending in (("Calendar", "ics"), ("For the phone (HTML)", "html")):

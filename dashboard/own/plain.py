@@ -14,7 +14,7 @@ import pandas as pd
 from dashboard.core import dates
 from dashboard.core.numbers import number, volume
 from dashboard.curve import account_words, words
-from dashboard.game import prevention_words, substitute_words
+from dashboard.game import prevention_words
 from dashboard.game.lines import Line, WaveLines
 from dashboard.own import words as own_words
 from dashboard.own.coming import coming_sentences
@@ -121,9 +121,7 @@ def _game_part(
         steps.insert(0, (f"{line.begins_at:%H:%M}", f"{number(minutes)} min injury prevention"))
     told = [
         *game_why(kept, line, known.curves.get(game.measure), signed_in),
-        substitute_words.half_time_line(line, unit),
-        substitute_words.bench_words(line, wave, unit),
-        prevention_words.sentence(game),
+        *own_words.game_sentences(game, wave, line, unit),
     ]
     asked = f"day={game.day}&measure={game.measure}"
     files = (

@@ -16,8 +16,13 @@ from dashboard.core.numbers import (
     volume,
 )
 from dashboard.fits.curve_rows import CurveRow
+from dashboard.game import prevention_words, substitute_words
+from dashboard.game.lines import Line, WaveLines
 from dashboard.results.trials import Trial
+from dashboard.rules import weather_words
+from dashboard.rules.protocol_words import BUILD_UP
 from db.people.accounts import Person
+from db.plans.games import Game
 from modeling.estimate import Estimate
 
 KEPT_BESIDE = (
@@ -156,3 +161,17 @@ def links_sentence(links: Sequence[Row], staff: Sequence[Person]) -> str:
 
 def _best(row: Row) -> str:
     return f"{number(round(row['best_volume_low']))} to {number(round(row['best_volume_high']))}"
+
+
+def game_sentences(game: Game, wave: WaveLines, line: Line, unit: str) -> list[str]:
+    """Return what belongs to an athlete's times before a game, and is the same on every page."""
+    before = substitute_words.before_start(line)
+    told = (
+        f"{before[:1].upper()}{before[1:]}." if before else "",
+        substitute_words.half_time_line(line, unit),
+        substitute_words.bench_words(line, wave, unit),
+        prevention_words.sentence(game),
+        BUILD_UP,
+        weather_words.air(game.ambient_c, planned=True),
+    )
+    return [sentence for sentence in told if sentence]

@@ -11,9 +11,11 @@ from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import responses
 from dashboard.fits.usual_terms import latest_fit
 from dashboard.game.files import phone_page
+from dashboard.game.prevention_words import PREVENTION
 from dashboard.game.words import long_day
 from dashboard.rules import goals
 from dashboard.rules.match_days import squad_day_words
+from dashboard.rules.protocol_words import BUILD_UP
 from dashboard.rules.standing import blocked_codes
 from dashboard.rules.test_days import athlete_days
 from db.errors import BadInput
@@ -125,8 +127,13 @@ def plan_phone(store: Store, day: date, measure: str) -> bytes:
         told = why[:1].upper() + why[1:]
         people.append({"name": row["name"], "volume": amount, "unit": unit, "how": told})
     title = f"Training, {long_day(day)}"
-    occasion = f"Warm up for {_goal(kept)}."
-    return phone_page(facts.name, [{"title": title, "occasion": occasion, "people": people}])
+    part = {
+        "title": title,
+        "occasion": f"Warm up for {_goal(kept)}.",
+        "people": people,
+        "regions": f"{PREVENTION} {BUILD_UP}",
+    }
+    return phone_page(facts.name, [part])
 
 
 def plan_table(store: Store, day: date, measure: str) -> bytes:

@@ -23,6 +23,7 @@ from dashboard.core.palette import CALLS
 from dashboard.core.paper import BOLD, REGULAR, paragraph, place_text, register_fonts
 from dashboard.game.prevention_words import PREVENTION
 from dashboard.game.words import SET_BY_HAND, long_day
+from dashboard.rules.protocol_words import BUILD_UP
 
 MARGIN = 15 * mm
 TITLE_HEIGHT = 26 * mm
@@ -125,7 +126,7 @@ def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
     place_text(canvas, escape(team + goal), 11, MARGIN, top - 8 * mm, width)
     evidence = f"Curves from {heading.evidence}." if heading.evidence else NO_CURVES
     place_text(canvas, escape(evidence), 9, MARGIN, top - 18 * mm, width)
-    told = f"<b>{PREVENTION} {cautions.CAUTION}</b> {' '.join(cautions.CAUTIONS[1:])}"
+    told = f"<b>{PREVENTION} {BUILD_UP} {cautions.CAUTION}</b> {' '.join(cautions.CAUTIONS[1:])}"
     place_text(canvas, told, 8.5, MARGIN, MARGIN + CAUTION_HEIGHT - 4 * mm, width)
 
 

@@ -70,9 +70,17 @@ def test_advice_is_told_with_interval_count_and_reason() -> None:
     assert "at most a quarter over the most done so far" in advice_words.reason(step, "efforts")
     waits = advise(LINE, around=Circumstances(rest_minutes=8.0))
     told = advice_words.headline(waits, "efforts")
-    assert told.startswith("20 efforts, after the wait move easily, then ")
+    assert told.startswith("20 efforts, after the wait move easily and build up, then ")
     assert told.endswith(" more shortly before the start")
     assert advice_words.whole_reason(waits, "efforts").endswith(f"{told.split(', after ')[1]}."[3:])
+    kept = advise(
+        replace(LINE, needs=replace(LINE.needs, call="either"), limits=Limits(12.0, 25.0)),
+        around=Circumstances(rest_minutes=60.0),
+    )
+    assert (kept.volume, kept.length.top_up) == (10.0, 5.0)
+    assert advice_words.reason(kept, "efforts").endswith(
+        "Of the 15 that may be done, 5 are kept for shortly before the start."
+    )
     names = advice_words.alternatives_table(waits)["other length"].tolist()
     assert names[0] == "the standard and nothing again"
 

@@ -139,7 +139,9 @@ def test_what_is_the_same_after_any_wait_is_said_once(shown_store: Store) -> Non
     sits = replace(line, player=replace(line.player, bench=rows))  # type: ignore[attr-defined, type-var]
     assert bench_line(sits, wave, "efforts") == "10 efforts"
     told = bench_words(sits, wave, "efforts")
-    assert told == "As a substitute, again before coming on: 10 efforts."
+    assert told == (
+        "As a substitute, again before coming on: 10 efforts. Move easily and build up first."
+    )
 
 
 def test_before_a_second_game_what_was_done_counts_towards_the_day_s_most(

@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pandas as pd
 import pypdfium2
 
 from dashboard.game.files import game_files
+from dashboard.game.prevention_words import PREVENTION
 from dashboard.own.facts import own_facts
+from dashboard.own.words import game_sentences
 from dashboard.rules.club_limits import set_most_allowed
-from dashboard.rules.protocol_words import effort_line, pace_minutes, paced_line, whole_line
+from dashboard.rules.protocol_words import (
+    BUILD_UP,
+    effort_line,
+    pace_minutes,
+    paced_line,
+    whole_line,
+)
+from dashboard.today.training_plan import plan_phone, plan_sheet
 from db.file.store import Store
-from db.plans.games import save_game
+from db.plans.games import BenchRow, save_game
+from db.plans.lengths import PlanEntry, save_choice
 from db.roster.athletes import save_athletes
 from db.roster.measures import get_measure
 from db.roster.protocols import Protocol, protocol_of, save_protocol
@@ -38,6 +48,11 @@ def test_sheet_and_phone_say_what_is_done_and_what_comes_first(filled_store: Sto
             assert "the general part ends with about 3 easier efforts" in text
             assert "Injury prevention first, 5 min" in text
             assert "a short one skips none of it" in text and said in text
+            # Its times are set: nobody reads of others beside them.
+            assert "begin later" not in text and "some minutes more" not in text
+        [(kept, (wave,))] = files.games
+        sentences = game_sentences(kept.game, wave, wave.lines[0], "efforts")
+        assert any(said in each for each in sentences) and BUILD_UP in sentences
 
 
 def test_a_phone_writes_one_effort_and_whole_sentences(filled_store: Store) -> None:
@@ -47,7 +62,40 @@ def test_a_phone_writes_one_effort_and_whole_sentences(filled_store: Store) -> N
     save_game(filled_store, replace(game, players=(first, *game.players[1:])), "carl")
     told = game_files(filled_store, GAME_DAY, "jump_height").phone(one.athlete).decode()
     assert "<b>1</b>effort from" in told
-    assert "<p>Move easily, then 2 more shortly before the start.</p>" in told
+    assert "<p>Move easily and build up, then 2 more shortly before the start.</p>" in told
+
+
+def test_nobody_is_sent_out_with_nothing_and_whatever_comes_again_is_built_up_to(
+    filled_store: Store,
+) -> None:
+    game = game_of(("A1", "A2"))
+    spent = replace(game.players[0].plan, chosen_volume=0.0)
+    rows = (BenchRow(15.0, 2.0, (1.0, 0.5, 2.0)), BenchRow(65.0, 8.0, (5.0, 3.0, 7.0)))
+    players = (
+        replace(game.players[0], plan=spent, own_length=False),
+        replace(game.players[1], role="bench", bench=rows, half_time=2.0),
+    )
+    save_game(filled_store, replace(game, players=players), "carl")
+    files = game_files(filled_store, GAME_DAY, "jump_height")
+    sheet = pypdfium2.PdfDocument(files.pdf())[0].get_textpage().get_text_range()
+    assert "only the general part with its easier efforts" in " ".join(sheet.split())
+    assert "<p>Only the general part with its easier efforts.</p>" in files.phone("A1").decode()
+    told = files.phone("A2").decode()
+    assert "Move easily and build up first." in told
+    assert "At half-time 2 efforts again, after easy moving and a build-up." in told
+    assert "move easily and build up first." in " ".join(sheet.split())
+    assert "Then, after a short build-up, 2 efforts" in " ".join(sheet.split())
+
+
+def test_a_training_s_phone_and_sheet_say_what_comes_first(filled_store: Store) -> None:
+    plan = PlanEntry(date.today(), "A2", "jump_height", "best", 1, 4.0, 15.0, 4.0)
+    save_choice(filled_store, plan, "carl")
+    sheet = pypdfium2.PdfDocument(plan_sheet(filled_store, plan.day, "jump_height"))
+    for text in (
+        sheet[0].get_textpage().get_text_range(),
+        plan_phone(filled_store, plan.day, "jump_height").decode().replace("&#39;", "'"),
+    ):
+        assert PREVENTION in " ".join(text.split()) and BUILD_UP in " ".join(text.split())
 
 
 def test_a_kept_length_keeps_to_the_most_that_is_known_of_since(filled_store: Store) -> None:

@@ -142,6 +142,13 @@ def test_the_rule_of_the_week_and_the_most_are_set(unfitted_store: Store) -> Non
 def test_heat_and_cold_are_told_and_mild_air_is_not() -> None:
     assert "heat rules" in air(30.0) and "warm clothing" in air(5.0)
     assert air(20.0) == air(None) == ""
+    assert "Shorten the general part" in air(33.0) and "some minutes more" in air(5.0)
+
+
+def test_who_reads_a_plan_with_its_times_is_not_told_other_times() -> None:
+    hot, cold = (air(degrees, planned=True) for degrees in (33.0, 5.0))
+    assert "heat rules" in hot and "Drink" in hot and "warm clothing" in cold
+    assert "general part" not in hot + cold and "later" not in hot
 
 
 def test_the_place_of_a_day_is_told_of_a_squad_and_of_squads_with_other_games(
