@@ -151,8 +151,8 @@ def _within(player: Player, most: Mosts) -> Player:
     )
 
 
-def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0) -> None:
-    """Refuse a length that nobody may set for an athlete, whatever the reason.
+def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0, typed: bool = False) -> None:
+    """Refuse a length that nobody may set for an athlete, or not without a reason.
 
     Parameters
     ----------
@@ -160,13 +160,15 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0) -> None:
         What is set, and where.
     earlier
         What was done before an earlier game of the day.
+    typed
+        Whether it was only typed: its reason is asked for next.
 
     Raises
     ------
     BadInput
-        If the athlete is out or in pain; if it is beyond the athlete's most and more than a
-        quarter above what was done; or if, with the day's other measures of its kind, it is over
-        what may be done in a day.
+        If the athlete is out or in pain; if it is beyond the athlete's most without a reason, or
+        more than a quarter above what was done; or if, with the day's other measures of its kind,
+        it is over what may be done in a day.
     """
     measure, standard = get_measure(store, plan.measure), plan.standard_volume or 0.0
     with store.reading() as cursor:
@@ -180,6 +182,11 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0) -> None:
         raise BadInput(
             f"{volume(length, unit)} is too much.{allowed} With a reason you can go up step by"
             f" step, a quarter over what was done at a time: now up to {volume(most, unit)}."
+        )
+    if length > club and not (typed or plan.reason.strip()):
+        raise BadInput(
+            f"{volume(length, unit)} for {plan.athlete} are above the {volume(club, unit)} that are"
+            f" allowed. Say why in a few words, or set {volume(club, unit)} or fewer."
         )
     if earlier and length + earlier > max(club, earlier):
         raise BadInput(

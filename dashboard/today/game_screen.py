@@ -269,7 +269,7 @@ def _check(game: Game, plan: PlannedGame | None) -> Check:
         player = players[code]
         choice: PlanEntry = replace(player.plan, chosen_volume=length)
         try:
-            check_choice(own_store(), choice, player.earlier_volume)
+            check_choice(own_store(), choice, player.earlier_volume, typed=True)
         except StoreError as error:
             return error.message
         return ""

@@ -15,7 +15,7 @@ from dashboard.game.prevention_words import PREVENTION
 from dashboard.game.words import long_day
 from dashboard.rules import goals
 from dashboard.rules.match_days import squad_day_words
-from dashboard.rules.protocol_words import BUILD_UP
+from dashboard.rules.protocol_words import BUILD_UP, effort_line
 from dashboard.rules.standing import blocked_codes
 from dashboard.rules.test_days import athlete_days
 from db.errors import BadInput
@@ -25,6 +25,7 @@ from db.fits.exports import csv_text
 from db.plans.lengths import plans
 from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, get_measure
+from db.roster.protocols import protocol_of
 from modeling.estimate import interval
 
 TABLE = [
@@ -101,7 +102,7 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
         rows.fillna({"call": "not known"}),
         SheetHeading(
             day=day,
-            measure_name=facts.name,
+            what=_what(store, facts),
             volume_unit=facts.volume_unit,
             goal=_goal(kept),
             evidence=_evidence(store, measure),
@@ -133,7 +134,7 @@ def plan_phone(store: Store, day: date, measure: str) -> bytes:
         "people": people,
         "regions": f"{PREVENTION} {BUILD_UP}",
     }
-    return phone_page(facts.name, [part])
+    return phone_page(_what(store, facts), [part])
 
 
 def plan_table(store: Store, day: date, measure: str) -> bytes:
@@ -168,6 +169,11 @@ def _saved(store: Store, day: date, measure: str) -> tuple[Measure, pd.DataFrame
             " page 'Today' first: its files hold what is saved."
         )
     return facts, kept.assign(to_do=kept["chosen_volume"])
+
+
+def _what(store: Store, measure: Measure) -> str:
+    """Return the measure, and what one effort of it is."""
+    return f"{measure.name}: {effort_line(protocol_of(store, measure))}"
 
 
 def _goal(kept: pd.DataFrame) -> str:

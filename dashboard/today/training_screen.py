@@ -175,7 +175,7 @@ def _doing(draft: Draft, known: Known) -> list[Doing]:
 def _check(training: Training, by_code: Mapping[str, Numbers]) -> Check:
     def check(code: str, length: float) -> str:
         try:
-            check_choice(own_store(), training.entry(by_code[code], length, ""))
+            check_choice(own_store(), training.entry(by_code[code], length, ""), typed=True)
         except StoreError as error:
             return error.message
         return ""

@@ -28,6 +28,8 @@ from dashboard.rules.protocol_words import BUILD_UP
 MARGIN = 15 * mm
 TITLE_HEIGHT = 26 * mm
 CAUTION_HEIGHT = 20 * mm
+LARGE_LETTERS = 170
+"""So many fit into two lines; a protocol in many words is written smaller."""
 COLUMNS_MM = (72, 24, 20, 38, 26)
 NO_CURVES = "No curves yet: lengths set by the coach alone."
 LONGEST_NAME = 80
@@ -47,8 +49,8 @@ class SheetHeading:
     ----------
     day
         Day of the session.
-    measure_name
-        Measure in words, such as `Jump height`.
+    what
+        Measure and effort, such as `Jump height: maximal jumps, 15 s between two`.
     volume_unit
         Unit of every volume on the sheet, such as `efforts`.
     goal
@@ -62,7 +64,7 @@ class SheetHeading:
     """
 
     day: date
-    measure_name: str
+    what: str
     volume_unit: str
     goal: str
     evidence: str
@@ -121,9 +123,10 @@ def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
     canvas.setFont(REGULAR, 10)
     number = f"page {canvas.getPageNumber()} of {pages}"
     canvas.drawRightString(A4[0] - MARGIN, top - 4 * mm, number)
-    goal = f"{heading.measure_name}: warm up for {heading.goal}. Volumes in {heading.volume_unit}."
-    team = f"{heading.team}. " if heading.team else ""
-    place_text(canvas, escape(team + goal), 11, MARGIN, top - 8 * mm, width)
+    goal = f"{heading.what}. Warm up for {heading.goal}. Volumes in {heading.volume_unit}."
+    told = f"{heading.team}. {goal}" if heading.team else goal
+    size = 11 if len(told) <= LARGE_LETTERS else 8
+    place_text(canvas, escape(told), size, MARGIN, top - 8 * mm, width)
     evidence = f"Curves from {heading.evidence}." if heading.evidence else NO_CURVES
     place_text(canvas, escape(evidence), 9, MARGIN, top - 18 * mm, width)
     told = f"<b>{PREVENTION} {BUILD_UP} {cautions.CAUTION}</b> {' '.join(cautions.CAUTIONS[1:])}"

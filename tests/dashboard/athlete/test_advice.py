@@ -173,6 +173,23 @@ def test_more_than_ever_done_compares_with_warm_ups_not_with_tests(filled_store:
     assert after["A1"].most_allowed == 30.0
 
 
+def test_above_the_most_a_person_sets_a_length_with_a_reason_and_step_by_step(
+    filled_store: Store,
+) -> None:
+    add_routine_sessions(filled_store)
+    measure = get_measure(filled_store, "jump_height")
+    set_most_allowed(filled_store, replace(measure, standard_volume=None), 15.0, "test")
+    plan = PlanEntry(date.today(), "A1", "jump_height", "best", 1, 15.0, 9.0, 18.0)
+    with pytest.raises(BadInput, match="18 efforts for A1 are above the 15 efforts.*Say why"):
+        check_choice(filled_store, plan)
+    # While it is typed its reason is still to come.
+    check_choice(filled_store, plan, typed=True)
+    check_choice(filled_store, replace(plan, reason="final, used to it"))
+    for most in (21.0, 10_000.0):
+        with pytest.raises(BadInput, match="is too much"):
+            check_choice(filled_store, replace(plan, chosen_volume=most, reason="eager"))
+
+
 def test_under_18_every_length_keeps_to_the_own_lower_most(filled_store: Store) -> None:
     """The standard is no more than a minor's most either."""
     measure = get_measure(filled_store, "jump_height")

@@ -95,7 +95,9 @@ def test_a_training_s_phone_and_sheet_say_what_comes_first(filled_store: Store) 
         sheet[0].get_textpage().get_text_range(),
         plan_phone(filled_store, plan.day, "jump_height").decode().replace("&#39;", "'"),
     ):
-        assert PREVENTION in " ".join(text.split()) and BUILD_UP in " ".join(text.split())
+        text = " ".join(text.split())
+        assert PREVENTION in text and BUILD_UP in text
+        assert "Jump height: maximal countermovement jumps, hands on hips, 15 s between two" in text
 
 
 def test_a_kept_length_keeps_to_the_most_that_is_known_of_since(filled_store: Store) -> None:

@@ -21,7 +21,7 @@ from tests.dashboard import artificial
 
 HEADING = SheetHeading(
     day=date(2026, 3, 7),
-    measure_name="Jump height",
+    what="Jump height",
     volume_unit="efforts",
     goal="one best effort",
     evidence="17 sessions, 204 efforts",
@@ -48,7 +48,7 @@ def test_a_sheet_tells_everybody_what_to_do() -> None:
     for name, *_ in artificial.ATHLETES.values():
         assert name in text
     assert "Warm-up, Saturday 7 March 2026" in text
-    assert "Test Club. Jump height: warm up for one best effort. Volumes in efforts." in text
+    assert "Test Club. Jump height. Warm up for one best effort. Volumes in efforts." in text
     assert "Curves from 17 sessions, 204 efforts." in text
     assert "page 1 of 1" in text
 
@@ -134,7 +134,8 @@ def test_the_sheet_of_a_day_prints_what_is_kept(filled_store: Store) -> None:
     choose(filled_store, replace(against, reason="back from a break"))
     [text] = pages(plan_sheet(filled_store, DAY, "jump_height"))
     joined = " ".join(text.split())
-    assert "Test Club. Jump height: warm up for one best effort." in joined
+    assert "Test Club. Jump height: maximal countermovement jumps, hands on hips" in joined
+    assert "between two. Warm up for one best effort." in joined
     assert "Curves from 17 sessions, 204 efforts." in joined
     assert "set by hand (own length 4)" in joined and "back from a break" not in joined
     assert "Either Three" not in joined
