@@ -15,7 +15,7 @@ from dashboard.game.substitute_words import again_words
 from dashboard.rules import goals
 from dashboard.rules.game_work import game_work
 from dashboard.rules.protocol_words import effort_line
-from dashboard.rules.test_days import athlete_days, is_minor
+from dashboard.rules.test_days import athlete_days, is_minor, resting_sentence
 from dashboard.rules.work_limits import LONGEST_RECOVERY_SECONDS, MOST_EFFORTS
 from dashboard.screen import elements, pictures, selection, units
 from dashboard.screen.reads import ask
@@ -187,11 +187,12 @@ def _show(advice: Advice, measure: Measure) -> None:
         hide_index=True,
         alt="Other lengths, and what they lose",
     )
-    known = ask(athlete_days)[str(advice.athlete)]
+    known = ask(athlete_days, measure)[str(advice.athlete)]
     name = selection.athlete_labels(active_only=False)[str(advice.athlete)]
     minor = is_minor(known.born, date.today())
     told = advice_words.safety_sentences(name, minor, advice.around.ambient_c)
     *warned, always, build_up, stop = told
-    for sentence in warned:
-        st.warning(sentence)
+    for sentence in (*warned, resting_sentence({name: known}, {name: name}, date.today())):
+        if sentence:
+            st.warning(sentence)
     st.write(f"{always} {build_up} {stop}")

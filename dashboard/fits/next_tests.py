@@ -109,8 +109,9 @@ def tests_to_do(store: Store, measure: str, rows: pd.DataFrame) -> pd.DataFrame:
     measures = get_measure(store, measure)
     mosts = test_mosts(store, measures, fit.standard_volume, rows["athlete"])
     before = [mosts[code].before_routine for code in rows["athlete"]]
-    known, rule, today = athlete_days(store), week_rule(store), date.today()
-    first = [known[code].first_day(today, rule) for code in rows["athlete"]]
+    known, rule, today = athlete_days(store, measures), week_rule(store), date.today()
+    kinds = zip(rows["athlete"], rows["kind"] == "fade", strict=True)
+    first = [known[code].first_day(today, rule, fade) for code, fade in kinds]
     around = zip(rows["athlete"], first, strict=True)
     return rows.assign(
         volume=np.minimum(asked, np.floor(before)) if len(rows) else asked,

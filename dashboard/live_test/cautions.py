@@ -37,11 +37,12 @@ def show_cautions(
     chosen: Sequence[str],
     names: Mapping[str, str],
     measure: Measure,
+    kind: str,
     facts: Mapping[str, float | None],
     now: datetime,
 ) -> Against:
     """Show what to mind before a test, and ask why where something speaks against it."""
-    known, rule = ask(test_days.athlete_days), ask(test_days.week_rule)
+    known, rule = ask(test_days.athlete_days, measure), ask(test_days.week_rule)
     st.write(test_days.BUILD_UP)
     build_up = int(
         st.number_input(
@@ -61,7 +62,9 @@ def show_cautions(
             st.warning(said)
     cold_start = [NO_GENERAL] if facts.get("general_minutes") == 0 else []
     cold_start += [] if build_up else [NO_BUILD_UP]
-    against = {code: [*cold_start, *known[code].against(now, rule)] for code in chosen}
+    against = {
+        code: [*cold_start, *known[code].against(now, rule, kind == "fade")] for code in chosen
+    }
     against = {code: why for code, why in against.items() if why}
     if not against:
         return Against(build_up_efforts=build_up)

@@ -67,7 +67,7 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
     rule, now = ask(stop_rule, measure), datetime.now().replace(microsecond=0)
     mosts = ask(mosts_by_athlete, measure, tuple(chosen))
     timed = measure.volume_unit in TIME_UNITS
-    against = show_cautions(chosen, names, measure, facts, now)
+    against = show_cautions(chosen, names, measure, kind, facts, now)
     tests = [
         replace(
             test,

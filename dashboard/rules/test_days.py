@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 
 import pandas as pd
 
@@ -16,7 +16,7 @@ from db.file.settings import get_setting, set_setting
 from db.file.store import Store
 from db.plans.game_days import athlete_games, athlete_tests
 from db.roster.athletes import birth_dates, list_athletes
-from db.roster.measures import Measure, kind_of_effort
+from db.roster.measures import Measure, kind_of_effort, list_measures
 from modeling.day.caution import (
     ADULT_YEARS,
     WeekRule,
@@ -49,23 +49,43 @@ class AthleteDays:
     tests : tuple of date
         Days with tests.
     born : date or None
+    rested_from : date or None
+        From when on maximal efforts of a kind are done again, after the last fade test of it;
+        None without one, or where no kind was asked for.
+    rest_days : int
+        Whole days without maximal efforts of that kind after a fade test.
     """
 
     games: tuple[datetime, ...] = ()
     tests: tuple[date, ...] = ()
     born: date | None = None
+    rested_from: date | None = None
+    rest_days: int = 0
 
-    def against(self, at: datetime, rule: WeekRule) -> list[str]:
+    def rests(self, day: date) -> bool:
+        """Tell whether the last test still asks for rest on a day."""
+        return self.rested_from is not None and day < self.rested_from
+
+    def against(self, at: datetime, rule: WeekRule, fade_test: bool) -> list[str]:
         """Return in words what speaks against a test at a moment."""
-        return [
-            words.format(hours=number(rule.hours_before_game), tests=rule.most_in_week)
-            for reason in reasons_against_testing(at, self.games, self.tests, rule)
-            for words in [AGAINST[reason]]
+        rest, hours = self._rest_after(fade_test), number(rule.hours_before_game)
+        told = [
+            AGAINST[reason].format(hours=hours, tests=rule.most_in_week, rest=rest)
+            for reason in reasons_against_testing(at, self.games, self.tests, rule, rest)
         ]
+        if self.rested_from is not None and self.rests(at.date()):
+            told.append(f"rest after the last test until {dates.day(self.rested_from)}")
+        return told
 
-    def first_day(self, day: date, rule: WeekRule) -> date | None:
+    def first_day(self, day: date, rule: WeekRule, fade_test: bool = False) -> date | None:
         """Return the first day from one on that nothing speaks against."""
-        return first_day_to_test(datetime.combine(day, USUAL_CLOCK), self.games, self.tests, rule)
+        first = max(day, self.rested_from or day)
+        at = datetime.combine(first, USUAL_CLOCK)
+        rest = self._rest_after(fade_test)
+        return first_day_to_test(at, self.games, self.tests, rule, rest_days=rest)
+
+    def _rest_after(self, fade_test: bool) -> int:
+        return self.rest_days if fade_test else 0
 
     def around(self, day: date) -> str:
         """Return a day's place between games: `MD+2, MD-3`; empty where none is near."""
@@ -74,25 +94,41 @@ class AthleteDays:
 
 AGAINST = {
     "game soon": "a game is less than {hours} hours away",
+    "game in rest": "a game is within the {rest} days of rest after it",
     "game day": "there was a game today",
     "game yesterday": "there was a game the day before",
     "week full": "{tests} tests within a week are enough",
 }
 
 
-def athlete_days(store: Store) -> dict[str, AthleteDays]:
-    """Return games, tests and birth dates of every athlete by code."""
-    born = birth_dates(store)
-    games = _by_athlete(athlete_games(store), "starts_at")
-    tests = _by_athlete(athlete_tests(store), "day")
+def athlete_days(store: Store, measure: Measure | None = None) -> dict[str, AthleteDays]:
+    """Return games, tests and birth dates of every athlete by code.
+
+    With a measure also its days of rest after a fade test, and until when they last.
+    """
+    born, rows = birth_dates(store), athlete_tests(store)
+    games, tests = _by_athlete(athlete_games(store), "starts_at"), _by_athlete(rows, "day")
+    rested = {} if measure is None else _rested_from(store, measure, rows)
+    rest = 0 if measure is None else rest_after_test_days(kind_of_effort(measure))
     return {
         code: AthleteDays(
             tuple(at.to_pydatetime() for at in games.get(code, [])),
-            tuple(at.date() for at in tests.get(code, [])),
+            tuple(dict.fromkeys(at.date() for at in tests.get(code, []))),
             born.get(code),
+            rested.get(code),
+            rest,
         )
         for code in list_athletes(store)["athlete"]
     }
+
+
+def _rested_from(store: Store, measure: Measure, tests: pd.DataFrame) -> dict[str, date]:
+    kind = kind_of_effort(measure)
+    alike = {each.code for each in list_measures(store) if kind_of_effort(each) == kind}
+    codes = {measure.code} if kind == "other" else alike
+    fades = tests[(tests["kind"] == "fade") & tests["measure"].isin(codes)]
+    rest = timedelta(days=1 + rest_after_test_days(kind))
+    return {code: days[-1].date() + rest for code, days in _by_athlete(fades, "day").items()}
 
 
 def _by_athlete(rows: pd.DataFrame, column: str) -> dict[str, list[pd.Timestamp]]:
@@ -148,6 +184,21 @@ def minor_sentence(names: Sequence[str]) -> str:
     return (
         f"Under 18: {', '.join(names)}. An adult in charge is there, guardians have agreed, and"
         " the limits are lower (common practice; your local rules come first)."
+    )
+
+
+def resting_sentence(known: Mapping[str, AthleteDays], names: Mapping[str, str], day: date) -> str:
+    """Return who is still to rest after a test on a day; empty where nobody is."""
+    told = [
+        f"{names[code]} (until {dates.day(until)})"
+        for code in names
+        if (until := known[code].rested_from) is not None and known[code].rests(day)
+    ]
+    if not told:
+        return ""
+    return (
+        f"Tested lately, so no maximal efforts of this kind: {listed(told)}. Until then"
+        " only the general part with its easier efforts (common practice, no source)."
     )
 
 

@@ -79,11 +79,12 @@ def spread_tests(
             if number > of:
                 continue
             code = row["athlete"]
-            day = _first_with_room(own[code], free_from[code], rule, room, most_in_session, today)
+            begin, fade = (own[code], free_from[code]), row["kind"] == "fade"
+            day = _first_with_room(*begin, rule, fade, room, most_in_session, today)
             if day is not None:
                 room[day] += 1
                 own[code] = replace(own[code], tests=(*own[code].tests, day))
-                rest = rest_days if row["kind"] == "fade" else 0
+                rest = rest_days if fade else 0
                 free_from[code] = day + timedelta(days=1 + rest)
             if day is not None or number == 1:
                 coming.append(ComingTest(row, number, of, day))
@@ -94,11 +95,12 @@ def _first_with_room(
     days: AthleteDays,
     day: date | None,
     rule: WeekRule,
+    fade_test: bool,
     room: Counter[date],
     most_in_session: int,
     today: date,
 ) -> date | None:
-    while day is not None and (day := days.first_day(day, rule)) is not None:
+    while day is not None and (day := days.first_day(day, rule, fade_test)) is not None:
         if day >= today + AHEAD:
             return None
         if room[day] < most_in_session:

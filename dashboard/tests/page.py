@@ -80,8 +80,9 @@ when = [
     for row in shown.to_dict("records")
 ]
 elements.quiet(
-    f"From: not within {rule.hours_before_game:g} hours before a game nor the day after one, and at"
-    f" most {rule.most_in_week} tests in a week. {match_days.MEANING}"
+    f"From: not within {rule.hours_before_game:g} hours before a game nor the day after one, no"
+    " fade test whose rest would last into a game, and at most"
+    f" {rule.most_in_week} tests in a week. {match_days.MEANING}"
 )
 elements.quiet("Mark those whom you test together, then open the test.")
 marked = st.dataframe(
@@ -116,7 +117,7 @@ in_session = st.number_input(
     key="tests_in_session",
     persist_state="session",
 )
-known = ask(athlete_days)
+known = ask(athlete_days, measure)
 coming = coming_days.spread_tests(
     shown,
     known,

@@ -131,6 +131,7 @@ def test_days(
         set_week_rule(store, replace(rule, hours_before_game=hours, most_in_week=most), user())
         rule = week_rule(store)
     print(
-        f"No test within {rule.hours_before_game:g} hours before a game nor the day after one, and"
+        f"No test within {rule.hours_before_game:g} hours before a game nor the day after one, no"
+        " fade test whose rest would last into a game, and"
         f" at most {rule.most_in_week} in a week of an athlete."
     )

@@ -12,11 +12,11 @@ from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.usual_terms import latest_fit
 from dashboard.game.words import clock, whistles
 from dashboard.rules import match_days
-from dashboard.rules.test_days import athlete_days
+from dashboard.rules.test_days import athlete_days, resting_sentence
 from dashboard.screen import doing, elements, notices, selection
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask
-from dashboard.screen.status_form import show_left_out
+from dashboard.screen.status_form import able_labels, show_left_out
 from dashboard.start.first_steps import show_first_steps
 from dashboard.today.after_screen import AFTER, choose_side, show_after
 from dashboard.today.day_games import choose_game
@@ -35,6 +35,9 @@ person = require("director", "coach")
 def show_before() -> str:
     """Show the rows before a game or session; return what the headline says of it."""
     show_left_out()
+    names = able_labels()
+    if resting := resting_sentence(known, names, day):
+        st.warning(resting)
     curves = ask(kept_draws, measure.code)
     if fit is None:
         notices.no_curves_yet(person, measure)
@@ -90,7 +93,8 @@ with change:
     )
     occasion = "game" if whistle.strip() else "training"
     goal, work = ask_goal(measure, occasion, kept.game if kept and whistle.strip() else None)
-around = match_days.squad_day_words(day, ask(athlete_days), selection.athlete_labels())
+known = ask(athlete_days, measure)
+around = match_days.squad_day_words(day, known, selection.athlete_labels())
 set_for = ask(plans, day, measure.code, day_games.second)
 with beside:
     side = choose_side(day, kept, not set_for.empty, f"{measure.code}_{day}_{which}")

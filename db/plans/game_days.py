@@ -21,10 +21,10 @@ def athlete_games(store: Store) -> pd.DataFrame:
 
 
 def athlete_tests(store: Store) -> pd.DataFrame:
-    """List the days with a test of maximal efforts by athlete: `athlete`, `day`."""
+    """List tests of maximal efforts by athlete and day: `athlete`, `day`, `measure`, `kind`."""
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "SELECT DISTINCT athlete, started_at::DATE AS day FROM session "
+            "SELECT DISTINCT athlete, started_at::DATE AS day, measure, kind FROM session "
             "WHERE kind = 'fade' OR context = 'test' ORDER BY ALL",
         )

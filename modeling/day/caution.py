@@ -97,6 +97,7 @@ def reasons_against_testing(
     games: Sequence[datetime],
     tests: Sequence[date],
     week: WeekRule,
+    rest_days: int = 0,
 ) -> tuple[str, ...]:
     """Return what speaks against a test at a moment; nothing where nothing does.
 
@@ -109,11 +110,13 @@ def reasons_against_testing(
     tests : sequence of date
         Days of the athlete's other tests.
     week : WeekRule
+    rest_days : int
+        Whole days of rest that follow it (`rest_after_test_days`), which no game is to fall into.
 
     Returns
     -------
     tuple of str
-        Any of `game soon`, `game day`, `game yesterday` and `week full`.
+        Any of `game soon`, `game in rest`, `game day`, `game yesterday` and `week full`.
     """
     ahead = timedelta(hours=week.hours_before_game)
     soon = any(at < game < at + ahead for game in games)
@@ -121,6 +124,7 @@ def reasons_against_testing(
     near = sum(abs((at.date() - day).days) < 7 for day in set(tests) if day <= at.date())
     found = {
         "game soon": soon,
+        "game in rest": not soon and any(0 < (day - at.date()).days <= rest_days for day in days),
         "game day": at.date() in days and not soon,
         "game yesterday": at.date() - timedelta(days=1) in days,
         "week full": near >= week.most_in_week,
@@ -134,13 +138,14 @@ def first_day_to_test(
     tests: Sequence[date],
     week: WeekRule,
     within_days: int = 14,
+    rest_days: int = 0,
 ) -> date | None:
     """Return the first day from `at` on, at the same hour, that nothing speaks against.
 
     None where there is none within so many days; parameters as for `reasons_against_testing`.
     """
     moments = (at + timedelta(days=ahead) for ahead in range(within_days))
-    free = (at for at in moments if not reasons_against_testing(at, games, tests, week))
+    free = (at for at in moments if not reasons_against_testing(at, games, tests, week, rest_days))
     return next((at.date() for at in free), None)
 
 

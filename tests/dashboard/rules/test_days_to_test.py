@@ -15,6 +15,7 @@ from dashboard.live_test.state import accept, read_live_test
 from dashboard.rules.match_days import game_day_words, games_sentence, squad_day_words
 from dashboard.rules.test_days import (
     athlete_days,
+    resting_sentence,
     set_most,
     set_week_rule,
     week_rule,
@@ -53,6 +54,41 @@ def test_a_squad_mates_game_counts_and_other_squads_do_not(unfitted_store: Store
         date.today(), week_rule(unfitted_store)
     ) == date.today() + timedelta(days=2)
     assert known["A3"].first_day(date.today(), week_rule(unfitted_store)) == date.today()
+
+
+def test_after_a_fade_test_its_kind_rests_and_other_kinds_do_not(
+    unfitted_store: Store, sign_in: SignIn
+) -> None:
+    jumps, throws = (get_measure(unfitted_store, code) for code in ("jump_height", "throw_speed"))
+    yesterday = datetime.combine(date.today() - timedelta(days=1), datetime.min.time())
+    efforts = tuple(EffortEntry(number, 40.0, number - 1.0) for number in (1, 2, 3))
+    entry = SessionEntry("A1", "jump_height", yesterday, efforts, kind="fade")
+    add_session(unfitted_store, entry, "carl")
+    known, rule = athlete_days(unfitted_store, jumps), week_rule(unfitted_store)
+    free = date.today() + timedelta(days=2)
+    assert known["A1"].rested_from == known["A1"].first_day(date.today(), rule) == free
+    assert athlete_days(unfitted_store, throws)["A1"].first_day(date.today(), rule) == date.today()
+    assert known["A2"].against(datetime.now(), rule, fade_test=True) == []
+    said = resting_sentence(known, {"A1": "Long One", "A2": "Short Two"}, date.today())
+    assert said.startswith("Tested lately") and "Long One (until" in said and "Two" not in said
+    assert resting_sentence(known, {"A1": "Long One"}, free) == ""
+    page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
+    assert "Long One: rest after the last test until" in warned(page)
+    assert open_tests(unfitted_store).empty
+    assert "Tested lately" in warned(sign_in(unfitted_store, "carl", "before_session"))
+
+
+def test_a_fade_test_is_not_so_late_that_a_game_falls_into_its_rest(unfitted_store: Store) -> None:
+    day = date.today() + timedelta(days=2)
+    whistle = datetime.combine(day, datetime.min.time()) + timedelta(hours=20)
+    known = athlete_days(unfitted_store, get_measure(unfitted_store, "jump_height"))
+    mine = replace(known["A2"], games=(whistle,))
+    at, rule = datetime.combine(date.today(), datetime.min.time()), WeekRule(24.0)
+    assert mine.against(at, rule, fade_test=False) == []
+    assert mine.against(at, rule, fade_test=True) == [
+        "a game is within the 2 days of rest after it"
+    ]
+    assert mine.first_day(at.date(), rule, fade_test=True) == day + timedelta(days=2)
 
 
 def test_days_are_told_as_the_trade_does() -> None:

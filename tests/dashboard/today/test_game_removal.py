@@ -22,7 +22,7 @@ def test_a_kept_game_is_removed_after_it_is_said_what_goes(
     [kept] = kept_games(filled_store, tomorrow)
     noon = datetime.combine(date.today(), time(12))
     rule = week_rule(filled_store)
-    assert athlete_days(filled_store)["A1"].against(noon, rule) == [
+    assert athlete_days(filled_store)["A1"].against(noon, rule, False) == [
         "a game is less than 48 hours away"
     ]
     assert own_lines([kept], "A1", noon)
@@ -31,5 +31,5 @@ def test_a_kept_game_is_removed_after_it_is_said_what_goes(
     assert not application.exception
     assert "is removed." in told(application)
     assert kept_games(filled_store) == []
-    assert athlete_days(filled_store)["A1"].against(noon, rule) == []
+    assert athlete_days(filled_store)["A1"].against(noon, rule, False) == []
     assert not any("remove_game" in str(each.key) for each in application.button)

@@ -58,6 +58,16 @@ def test_what_speaks_against_a_test(
     assert reasons_against_testing(at, [SATURDAY], tests, WEEK) == expected
 
 
+def test_no_game_falls_into_the_rest_after_a_test() -> None:
+    thursday, wednesday = datetime(2026, 11, 26, 9), datetime(2026, 11, 25, 9)
+    assert reasons_against_testing(thursday, [SATURDAY], [], WEEK) == ()
+    assert reasons_against_testing(thursday, [SATURDAY], [], WEEK, 2) == ("game in rest",)
+    assert reasons_against_testing(wednesday, [SATURDAY], [], WEEK, 2) == ()
+    assert reasons_against_testing(wednesday, [SATURDAY], [], WEEK, 3) == ("game in rest",)
+    first = first_day_to_test(thursday, [SATURDAY], [], WEEK, rest_days=2)
+    assert first == date(2026, 11, 30)
+
+
 def test_the_first_day_that_is_free_comes_after_the_game() -> None:
     at = datetime(2026, 11, 27, 17)
     assert first_day_to_test(at, [SATURDAY], [], WEEK) == date(2026, 11, 30)
