@@ -17,6 +17,10 @@ from db.tables.cells import LEAST_GENERAL_MINUTES, LIMITS, MAX_VOLUME
 (_, MOST_GENERAL), (_, MOST_REST) = LIMITS["general_minutes"], LIMITS["rest_minutes"]
 LOWEST_C, HIGHEST_C = LIMITS["ambient_c"]
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from dashboard.rules.test_days import AthleteDays
+    from db.file.store import Store
     from db.roster.measures import Measure
     from modeling.day.goal_advice import Advice
 
@@ -93,8 +97,8 @@ def advise(
     from dashboard.fits.kept_curves import kept_draws
     from dashboard.rules.game_work import GameWork, game_work
     from dashboard.rules.protocol_words import effort_line
-    from dashboard.rules.test_days import is_minor
-    from db.roster.athletes import birth_dates, list_athletes
+    from dashboard.rules.test_days import athlete_days, is_minor
+    from db.roster.athletes import list_athletes
     from db.roster.measures import get_measure
     from db.roster.protocols import protocol_of
     from db.roster.statuses import check_able
@@ -104,12 +108,11 @@ def advise(
     store = store_at(db)
     with store.reading() as cursor:
         facts = get_measure(store, measure)
-        people = list_athletes(store)
-        names = dict(zip(people["athlete"], people["name"], strict=True))
-        born = birth_dates(store)
+        names = list_athletes(store).set_index("athlete")["name"].to_dict()
         if athlete not in names:
             raise BadInput(f"There is no athlete '{athlete}'. Codes stand in the athletes file.")
         check_able(cursor, athlete)
+        known = athlete_days(store, facts)
         curve = kept_draws(store, measure, athlete).get(athlete)
         work, protocol = game_work(store, facts), protocol_of(store, facts)
     if curve is None:
@@ -134,8 +137,23 @@ def advise(
     if as_json:
         _print_json(advice, facts)
     else:
-        minor = is_minor(born.get(athlete), date.today())
+        minor = is_minor(known[athlete].born, date.today())
         _print(advice, facts, effort_line(protocol), names[athlete], minor)
+        _print_warnings(store, known, {athlete: names[athlete]})
+
+
+def _print_warnings(
+    store: Store, known: Mapping[str, AthleteDays], names: Mapping[str, str]
+) -> None:
+    """Print what staff have said of those named, and who rests after a test."""
+    from dashboard.rules.status_words import modified_sentences
+    from dashboard.rules.test_days import resting_sentence
+    from db.roster.statuses import standings
+
+    resting = resting_sentence(known, names, date.today())
+    for sentence in (*modified_sentences(standings(store), names), resting):
+        if sentence:
+            print(sentence)
 
 
 def _print_json(advice: Advice, measure: Measure) -> None:

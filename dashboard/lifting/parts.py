@@ -220,7 +220,8 @@ def _by_curve(
 ) -> tuple[str, Advice | None]:
     """Return for which exercise the curve speaks, and what it advises before its work.
 
-    A response curve speaks of its own kind of effort only: a set of a lift is no jump.
+    A response curve speaks of its own kind of effort only: a set of a lift is no jump. What the
+    exercise itself does counts towards the day's most, so that much less is left before it.
     """
     if measure is None or plan.athlete is None:
         return "", None
@@ -232,4 +233,6 @@ def _by_curve(
     if curve is None:
         return alike.name, None
     around = replace(curve.usual, general_minutes=plan.general_minutes)
-    return alike.name, advise(curve, ToFollow(), around)
+    planned = alike.planned
+    left = curve.limits.most_allowed - planned.working_sets * planned.repetitions
+    return alike.name, advise(curve, ToFollow(), around, max(left, 0.0))

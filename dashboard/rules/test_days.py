@@ -182,8 +182,8 @@ def minor_sentence(names: Sequence[str]) -> str:
     if not names:
         return ""
     return (
-        f"Under 18: {', '.join(names)}. An adult in charge is there, guardians have agreed, and"
-        " the limits are lower (common practice; your local rules come first)."
+        f"Under 18: {', '.join(names)}. An adult in charge must be there and guardians must"
+        " have agreed; the limits are lower (common practice; your local rules come first)."
     )
 
 

@@ -29,7 +29,9 @@ def show_details(
 ) -> None:
     """Show what else there is to a plan, once it is unfolded."""
     box = st.expander(
-        "The whole plan: bars, bench, half-time, all numbers", key="whole_plan", on_change="rerun"
+        "The whole plan: bars, substitutes, half-time, all numbers",
+        key="whole_plan",
+        on_change="rerun",
     )
     if not box.open:
         return

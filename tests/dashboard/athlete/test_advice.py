@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 import numpy as np
 import pandas as pd
@@ -18,6 +18,7 @@ from dashboard.fits.fitting import fit_measure
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import responses
 from dashboard.rules.club_limits import check_choice, limits_by_athlete, set_most_allowed
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.lengths import PlanEntry
@@ -216,6 +217,21 @@ def test_nobody_who_is_out_gets_a_length_or_a_plan(filled_store: Store) -> None:
         check_choice(filled_store, plan)
 
 
+def test_the_command_says_what_staff_have_said_and_who_rests_after_a_test(
+    filled_store: Store,
+) -> None:
+    asked = ("advise", "--db", filled_store.path, "--measure", "jump_height", "--athlete", "A1")
+    before = run(*asked).stdout
+    assert "modified" not in before and "Tested lately" not in before
+    set_status(filled_store, "A1", "modified", date.today(), "no sprints", "carl")
+    at = datetime.combine(date.today(), datetime.min.time())
+    efforts = tuple(EffortEntry(number, 40.0, number - 1.0) for number in (1, 2, 3))
+    add_session(filled_store, SessionEntry("A1", "jump_height", at, efforts, kind="fade"), "carl")
+    told = run(*asked).stdout
+    assert "Long One is modified since" in told and "no sprints" in told
+    assert "Tested lately, so no maximal efforts of this kind: Long One" in told
+
+
 def test_nothing_beyond_the_most_is_offered_and_what_to_mind_is_said(filled_store: Store) -> None:
     born = date.today().replace(year=date.today().year - 16, day=1).isoformat()
     save_athletes(filled_store, pd.DataFrame({"athlete": ["A1"], "born": [born]}), "test")
@@ -225,7 +241,7 @@ def test_nothing_beyond_the_most_is_offered_and_what_to_mind_is_said(filled_stor
     assert "still getting better at the standard. 40 would be better" in told
     assert "33 °C: follow your organisation's heat rules" in told and "Fill up" not in told
     assert "Fill up with easy, submaximal efforts." in run(*asked, "--ambient", "20").stdout
-    assert "Under 18: Long One. An adult in charge is there" in told
+    assert "Under 18: Long One. An adult in charge must be there" in told
     assert "Injury prevention first, at least 5 min" in told
     grown = run(*asked[:-1], "A2", "--ambient", "5").stdout
     assert "5 °C: give the general part some minutes more, and keep warm" in grown

@@ -220,6 +220,11 @@ def test_a_curve_speaks_for_its_own_kind_of_effort(filled_store: Store) -> None:
     session = session_parts(filled_store, planned(filled_store, SQUAT, jump, plan=jumps))
     [told] = words.curve_sentences(session)
     assert "countermovement jump begins after" in told
+    # Its own 20 jumps count towards the day's 25.
+    many = replace(jump, working_sets=4, repetitions=5)
+    long = planned(filled_store, SQUAT, many, plan=replace(jumps, athlete="A1"))
+    advice = session_parts(filled_store, long).advice
+    assert advice is not None and advice.volume <= 5.0 < advice.length.wanted
     assert (
         session_parts(
             filled_store, planned(filled_store, replace(CALF, exercise="back_squat"), plan=jumps)
