@@ -82,12 +82,19 @@ def with_lengths(
 
 
 def lost_at(
-    store: Store, measure: str, volumes: Sequence[tuple[str, float]]
+    store: Store, measure: str, volumes: Sequence[tuple[str, float]], efforts_to_follow: int
 ) -> dict[str, tuple[float, float, float]]:
-    """Return what athletes lose at volumes of theirs on a usual day, as `responses` has it.
+    """Return what athletes lose at volumes of theirs on a usual day, for what is to follow.
 
     In %, a median with the ends of its 90 % interval, by code; nobody without a curve is in it.
     """
-    curves = kept_draws(store, measure)
-    found = {code: curves[code].lost_pct(volume) for code, volume in volumes if code in curves}
-    return {code: (each.median, each.low, each.high) for code, each in found.items()}
+    from modeling.day.goal_advice import ToFollow, losses
+
+    curves, work = kept_draws(store, measure), ToFollow("sustained", efforts_to_follow)
+    found = {}
+    for code, volume in volumes:
+        if curve := curves.get(code):
+            counted = curve.in_effect(np.array([volume]), curve.usual)
+            [each] = losses(curve, counted, work, curve.usual)
+            found[code] = (each.median, each.low, each.high)
+    return found

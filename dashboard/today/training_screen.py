@@ -153,7 +153,7 @@ def _known(
     return Known(
         names,
         by_code,
-        ask(lost_at, training.measure.code, by_hand) if by_hand else {},
+        ask(lost_at, training.measure.code, by_hand, training.to_follow) if by_hand else {},
         {},
         nan if training.standard is None else training.standard,
         training.measure.worthwhile_pct if training.fit is None else training.fit.worthwhile_pct,

@@ -21,6 +21,7 @@ from modeling.curve.advice import TIE_PCT
 from modeling.curve.curve_draws import CurveDraws
 from modeling.curve.length import Day, Length, Needs, length
 from modeling.curve.to_follow import GOALS, ToFollow
+from modeling.curve.two_clocks import InEffect
 from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
 
 __all__ = [
@@ -31,6 +32,7 @@ __all__ = [
     "advise",
     "asked_for",
     "length_of",
+    "losses",
     "whole_volumes",
 ]
 
@@ -161,20 +163,13 @@ def advise(
     """
     to_follow, around = to_follow or ToFollow(), around or curve.usual
     chosen = length_of(curve, to_follow, around, limit)
-    step = curve.account.stretch(around)
-
-    def mean(volume: FloatArray, top_up: float = 0.0) -> FloatArray:
-        return curve.mean_over(curve.in_effect(volume, around, top_up), to_follow, step)
-
-    best: FloatArray | float = 0.0
-    if to_follow.efforts > 1:
-        best = mean(_candidates(curve, around, to_follow)).max(axis=0)
-    expected = mean(np.array([chosen.volume]), chosen.top_up)[0]
-
-    def lost(expected: FloatArray) -> Estimate:
-        return estimate(drawn_quantiles(best - expected))
-
     most = min(curve.limits.most, inf if limit is None else limit)
+    others = _others(curve.standard_volume, chosen.volume, most)
+    volumes = np.array([chosen.volume, *(volume for _, volume in others)])
+    top_ups = np.array([chosen.top_up, *(0.0 for _ in others)])
+    counted = curve.in_effect(volumes, around, top_ups)
+    step = curve.account.stretch(around)
+    lost, *others_lost = losses(curve, counted, to_follow, around)
     return Advice(
         athlete=curve.athlete,
         to_follow=to_follow,
@@ -183,16 +178,41 @@ def advise(
         length=chosen,
         volume_in_effect=float(curve.account.volume_in_effect(np.array(chosen.volume), around))
         + step * chosen.top_up,
-        expected_pct=estimate(drawn_quantiles(expected)),
-        lost_pct=lost(expected),
+        expected_pct=estimate(drawn_quantiles(curve.mean_over(counted, to_follow, step)[0])),
+        lost_pct=lost,
         alternatives=tuple(
-            Alternative(name, volume, lost(mean(np.array([volume]))[0]))
-            for name, volume in _others(curve.standard_volume, chosen.volume, most)
+            Alternative(name, volume, lost)
+            for (name, volume), lost in zip(others, others_lost, strict=True)
         ),
         call=curve.needs.call,
         good_range=curve.needs.good_range,
         sessions=curve.sessions,
     )
+
+
+def losses(
+    curve: CurveDraws, counted: InEffect, to_follow: ToFollow, around: Circumstances
+) -> list[Estimate]:
+    """Say what each of some volumes loses, in %.
+
+    One best effort is held against the own peak; more cannot all be at it, and are held against
+    the own best length.
+
+    Parameters
+    ----------
+    curve, to_follow, around
+        As for `asked_for`.
+    counted : InEffect
+        The volumes in effect, of shape (n,).
+    """
+    step = curve.account.stretch(around)
+    best: FloatArray | float = 0.0
+    if to_follow.efforts > 1:
+        every = curve.in_effect(_candidates(curve, around, to_follow), around)
+        best = curve.mean_over(every, to_follow, step).max(axis=0)
+    mean = curve.mean_over(counted, to_follow, step)
+    # Best lengths are found on steps of an effort, so that less than nothing may be lost.
+    return [estimate(drawn_quantiles(np.maximum(best - each, 0.0))) for each in mean]
 
 
 def _loses_more(curve: CurveDraws, work: ToFollow, needs: Needs, asked: Needs) -> bool:

@@ -15,6 +15,7 @@ from dashboard.core.numbers import number, percent
 from dashboard.fits.lengths import lost_at, responses
 from dashboard.own import game
 from dashboard.today import after_screen, rows
+from dashboard.today.training_plan import plan_rows
 from db.file.store import Store
 from db.plans.kept_games import kept_games
 from db.plans.lengths import PlanEntry, plans, save_choice
@@ -204,6 +205,15 @@ def test_a_goal_with_efforts_to_follow_changes_the_lengths(
     save(application)
     kept = in_force(filled_store)
     assert set(kept["goal"]) == {"sustained"} and set(kept["efforts_to_follow"]) == {20}
+    say(application, "number", "A2", "9")
+    for_one, for_twenty = (
+        lost_at(filled_store, "jump_height", [("A2", 9.0)], efforts)["A2"][0] for efforts in (1, 20)
+    )
+    assert f"{percent(for_twenty)} lost at 9" in row(application, "A2")["told"]
+    assert percent(for_one) != percent(for_twenty), "twenty efforts lose more than the first"
+    advised = plan_rows(filled_store, "jump_height", date.today(), 20).set_index("athlete")
+    length, lost = advised.loc["A2", ["length", "lost_pct"]]
+    assert lost_at(filled_store, "jump_height", [("A2", length)], 20)["A2"][0] == lost
 
 
 def test_it_opens_on_the_next_day_for_which_something_is_saved(
@@ -345,7 +355,7 @@ def test_what_a_length_set_by_hand_loses_is_the_same_in_the_row_and_in_the_numbe
     ]
     lost = numbers.set_index("athlete").loc["Long One", "lost %"]
     assert f"{percent(lost)} lost at 17" in row(application, "A1")["told"]
-    usual = lost_at(shown_store, "jump_height", [("A1", 17.0)])["A1"][0]
+    usual = lost_at(shown_store, "jump_height", [("A1", 17.0)], 1)["A1"][0]
     assert abs(lost - usual) > 0.1, "twenty minutes of waiting are not a usual day"
 
 
