@@ -116,32 +116,45 @@ def _own_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None
 
 @pytest.fixture(scope="session")
 def made_stores(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """Stores made once, of which every test gets a copy."""
-    folder = tmp_path_factory.mktemp("made")
-    paths = {name: folder / f"{name}.duckdb" for name in ("empty", "unfitted", "filled")}
-    for name, path in paths.items():
-        store = new_store(path)
-        if name != "empty":
-            fill(store, fitted=name == "filled")
-    return paths
+    """Stores of which every test gets a copy."""
+    names = ("empty", "unfitted", "filled")
+
+    def make(folder: Path) -> None:
+        for name in names:
+            store = new_store(folder / f"{name}.duckdb")
+            if name != "empty":
+                fill(store, fitted=name == "filled")
+
+    folder = once_for_all(tmp_path_factory, "made", make)
+    return {name: folder / f"{name}.duckdb" for name in names}
 
 
 @pytest.fixture(scope="session")
 def demo_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo's store with its fits, made once for all processes of a run of the tests."""
-    own = tmp_path_factory.getbasetemp()
+    """The demo's store with its fits."""
+
+    def make(folder: Path) -> None:
+        store = demo_store(folder / "demo.duckdb", lambda sentence: None)
+        with store.kept_open():
+            for outcome in fit_all(store, "demo"):
+                assert outcome.fit is not None
+                after_curves(store, outcome.measure.code)
+
+    return once_for_all(tmp_path_factory, "demo", make) / "demo.duckdb"
+
+
+def once_for_all(folders: pytest.TempPathFactory, name: str, make: Callable[[Path], None]) -> Path:
+    """Return a folder that is filled once for all processes of a run of the tests."""
+    own = folders.getbasetemp()
     folder = own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
-    made = folder / "demo"
-    with (folder / "demo.lock").open("w") as lock:
+    made, unfinished = folder / name, own / f"{name}-unfinished"
+    with (folder / f"{name}.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         if not made.exists():
-            store = demo_store(own / "demo-unfinished" / "demo.duckdb", lambda sentence: None)
-            with store.kept_open():
-                for outcome in fit_all(store, "demo"):
-                    assert outcome.fit is not None
-                    after_curves(store, outcome.measure.code)
-            store.path.parent.rename(made)
-    return made / "demo.duckdb"
+            unfinished.mkdir()
+            make(unfinished)
+            unfinished.rename(made)
+    return made
 
 
 @pytest.fixture
@@ -188,11 +201,11 @@ def unfitted_store(own_copy: Callable[[str], Store]) -> Store:
 
 
 @pytest.fixture(scope="session")
-def _shown_store(made_stores: dict[str, Path]) -> Iterator[Store]:
+def _shown_store(
+    made_stores: dict[str, Path], tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Store]:
     """Open a copy of the filled store for all tests that only look, with everybody signed in."""
-    folder = made_stores["filled"].parent / "shown"
-    folder.mkdir()
-    store = copied(made_stores["filled"], folder)
+    store = copied(made_stores["filled"], tmp_path_factory.mktemp("shown"))
     with only_looked_at(store, [person.person for person in (*PEOPLE, *ATHLETE_PEOPLE)]):
         yield store
 
