@@ -138,6 +138,7 @@ def athletes(
     Makes the store if there is none.
     """
     from dashboard.data.import_report import tell_sheets
+    from dashboard.data.words import left_unread
     from db.roster.athletes import save_athletes
     from db.tables.keyed_rows import whole_rows
     from db.tables.text_tables import read_text_table
@@ -148,4 +149,5 @@ def athletes(
     store.create()
     saved = save_athletes(store, frame, user())
     tell_sheets(table.sheets)
-    print(f"{file}: {saved.added} added, {saved.updated} updated, {saved.unchanged} unchanged.")
+    counts = f"{saved.added} added, {saved.updated} updated, {saved.unchanged} unchanged."
+    print(f"{file}: {counts}{left_unread(frame.columns)}")

@@ -69,7 +69,8 @@ def import_athletes() -> None:
     st.write(f"{numbers.counted(len(people), 'athlete')} in {upload.name}.")
     st.dataframe(people.head(SHOWN_ROWS), hide_index=True, alt="Athletes in the file")
     if st.button("Store these athletes", type="primary", key="store_athletes"):
-        finish(words.athletes_stored(save_athletes(store, people, person.person)))
+        saved = save_athletes(store, people, person.person)
+        finish(words.athletes_stored(saved, people.columns))
 
 
 def import_tables() -> None:

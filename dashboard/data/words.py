@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from dashboard.core.numbers import counted, listed, whole
 from db.imports.row_checks import ImportCheck
 from db.imports.storing import ImportReport
-from db.roster.athletes import AthletesSaved
+from db.roster.athletes import FILE_PARSERS, AthletesSaved
 
 FILE_COLUMNS = {
     "efforts": (
@@ -53,9 +55,20 @@ def import_done(report: ImportReport) -> str:
     )
 
 
-def athletes_stored(saved: AthletesSaved) -> str:
-    """Return what storing athletes has done."""
+def athletes_stored(saved: AthletesSaved, columns: Iterable[str]) -> str:
+    """Return what storing the athletes of a file with these columns has done."""
     return (
         f"{counted(saved.added, 'athlete')} added, {saved.updated} updated,"
-        f" {saved.unchanged} unchanged."
+        f" {saved.unchanged} unchanged.{left_unread(columns)}"
     )
+
+
+def left_unread(columns: Iterable[str]) -> str:
+    """Return which columns of a file of athletes say nothing; nothing where all are read.
+
+    A date of birth under another name would leave somebody young an adult's limits.
+    """
+    unread = [str(column) for column in columns if column not in FILE_PARSERS]
+    if not unread:
+        return ""
+    return f" Not read: {listed(unread)}. The columns that are: {', '.join(FILE_PARSERS)}."

@@ -127,6 +127,14 @@ def test_interruption_is_said_and_exits_with_1(path: Path, monkeypatch: pytest.M
     assert shown.stderr.startswith("Stopped.")
 
 
+def test_a_column_of_athletes_that_says_nothing_is_named(path: Path, tmp_path: Path) -> None:
+    """Or a date of birth under another name leaves somebody of 16 an adult's limits."""
+    file = tmp_path / "ages.csv"
+    file.write_text("athlete,birth_date\nA1,2010-03-01\n")
+    told = run("athletes", file, "--db", path).stdout
+    assert "1 added" in told and "Not read: birth_date. The columns that are: athlete," in told
+
+
 def test_import_adds_up_and_says_what_was_set_aside(path: Path, tmp_path: Path) -> None:
     assert run("athletes", athletes_file(tmp_path), "--db", path).stdout.endswith(
         "athletes.csv: 5 added, 0 updated, 0 unchanged.\n"
