@@ -33,6 +33,7 @@ def efforts_figure(
         Colours of the screen.
     """
     figure = blank_figure()
+    made = int(max(efforts["effort"], default=0))
     best, line = _best_so_far(efforts, share, higher_is_better)
     for values, dash, colour in ((best, "solid", palette.volume), (line, "dash", palette.long)):
         figure.add_scatter(
@@ -62,11 +63,15 @@ def efforts_figure(
         height=300,
         margin={"l": 60, "r": 78, "t": 12, "b": FOOT_PX},
         xaxis={
-            "range": [0.4, max(FEWEST_SHOWN, int(efforts["effort"].max()) + 2) + 0.4],
+            "range": [0.4, max(FEWEST_SHOWN, made + 2) + 0.4],
             "title": {"text": "effort"},
             "showgrid": False,
         },
-        yaxis={"title": {"text": unit}, "tickfont": {"color": palette.quiet, "size": TEXT_PX}},
+        yaxis={
+            "title": {"text": unit},
+            "tickfont": {"color": palette.quiet, "size": TEXT_PX},
+            "showticklabels": made > 0,
+        },
     )
     quiet_axes(figure, palette)
     return figure

@@ -185,22 +185,22 @@ def _show_rest(place: DeltaGenerator, here: Standing, measure: Measure) -> None:
 
 
 def _show_chart(here: Standing, now: LiveTest) -> None:
+    """Show the efforts; the empty chart is there from the start, so that none waits for it."""
     measure = now.measure
-    if here.made:
-        pictures.show(
-            pictures.draw(
-                efforts_figure,
-                here.efforts[["effort", "value", "excluded"]],
-                words.rule_of(here).share,
-                measure.better == "higher",
-                measure.unit,
-                elements.screen_palette(),
-            ),
-            key=f"efforts_{here.session_id}",
-            alt=words.chart_in_words(here, measure),
-        )
-    else:
-        st.write(f"The first effort of {here.test['name']} comes next. The chart grows here.")
+    pictures.show(
+        pictures.draw(
+            efforts_figure,
+            here.efforts[["effort", "value", "excluded"]],
+            words.rule_of(here).share,
+            measure.better == "higher",
+            measure.unit,
+            elements.screen_palette(),
+        ),
+        key=f"efforts_{here.session_id}",
+        alt=words.chart_in_words(here, measure),
+    )
+    if not here.made:
+        st.write(f"The first effort of {here.test['name']} comes next.")
     elements.quiet(_side_note(here, measure))
 
 
