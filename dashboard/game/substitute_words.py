@@ -15,6 +15,8 @@ EASY = "easy moving only"
 """What is done where no maximal effort is needed, or left of the day's most: never nothing."""
 NO_EFFORTS = "only the general part with its easier efforts"
 """Before a game, for who has nothing left of the day's most."""
+FILLED_UP = "then easy, submaximal efforts"
+"""Where the most allowed keeps a length shorter than the curve asks for."""
 FIRST = "Move easily and build up first."
 """Before anything that is done again: sitting has made cold."""
 EASY_MINUTES = 3.0
@@ -36,7 +38,10 @@ def again_words(top_up: float) -> str:
 def before_start(line: Line) -> str:
     """Return what is done again just before the start, or instead of efforts; else nothing."""
     again = line.player.top_up
-    return again_words(again) if again or line.volume else NO_EFFORTS
+    if not (again or line.volume):
+        return NO_EFFORTS
+    parts = (again_words(again), FILLED_UP if line.player.filled_up else "")
+    return "; ".join(part for part in parts if part)
 
 
 def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
@@ -62,7 +67,7 @@ def bench_words(line: Line, wave: WaveLines, unit: str) -> str:
     when = (
         "As a substitute, again before coming on"
         if line.player.role == "bench"
-        else "After time on the bench, again before coming back"
+        else "After sitting out, again before coming back"
     )
     return f"{when}: {told}." + ("" if told == EASY else f" {FIRST}")
 

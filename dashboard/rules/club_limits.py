@@ -22,7 +22,7 @@ from db.roster.measures import Measure, get_measure, kind_of_effort, list_measur
 from db.roster.statuses import check_able
 from db.roster.warm_ups import most_warm_ups
 from modeling.curve.length import Limits
-from modeling.day.caution import age_years, most_at_age, most_efforts
+from modeling.day.caution import HOT_C, age_years, most_at_age, most_efforts
 
 HIGHEST_MOST = 200.0
 MOST_KEY = "most_volume"
@@ -128,13 +128,18 @@ def may_be_done(store: Store, games: Sequence[KeptGame]) -> list[KeptGame]:
     for kept in without_blocked(store, games):
         game, athletes = kept.game, [player.plan.athlete for player in kept.game.players]
         most = mosts_by_athlete(store, get_measure(store, game.measure), athletes, game.day)
-        players = tuple(_within(player, most[player.plan.athlete]) for player in game.players)
+        # In heat, easy efforts would only make hotter.
+        cool = game.ambient_c < HOT_C
+        players = tuple(_within(player, most[player.plan.athlete], cool) for player in game.players)
         found.append(replace(kept, game=replace(game, players=players)))
     return found
 
 
-def _within(player: Player, most: Mosts) -> Player:
-    """Return a player who does no more than the most of the day, from the warm-up on."""
+def _within(player: Player, most: Mosts, cool: bool) -> Player:
+    """Return a player who does no more than the most of the day, from the warm-up on.
+
+    Whose own length it keeps from being longer fills it up with easy efforts.
+    """
     left = max(most.in_day - player.earlier_volume, 0.0)
     if player.own_length or isinf(left):
         return player
@@ -148,6 +153,9 @@ def _within(player: Player, most: Mosts) -> Player:
         top_up=top_up,
         half_time=half_time,
         bench=tuple(replace(row, volume=min(row.volume, last)) for row in player.bench),
+        filled_up=cool
+        and warm_up + top_up >= left
+        and warm_up > (player.plan.standard_volume or 0),
     )
 
 

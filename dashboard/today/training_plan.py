@@ -14,6 +14,7 @@ from dashboard.game.files import phone_page
 from dashboard.game.prevention_words import PREVENTION
 from dashboard.game.words import long_day
 from dashboard.rules import goals
+from dashboard.rules.club_limits import mosts_by_athlete
 from dashboard.rules.match_days import squad_day_words
 from dashboard.rules.protocol_words import BUILD_UP, effort_line
 from dashboard.rules.standing import blocked_codes
@@ -153,7 +154,9 @@ def plan_table(store: Store, day: date, measure: str) -> bytes:
 
 
 def _saved(store: Store, day: date, measure: str) -> tuple[Measure, pd.DataFrame]:
-    """Return the measure and what is saved of those who may warm up, with `to_do`, their length.
+    """Return the measure and what is saved of those who may warm up.
+
+    `to_do` is their length; `filled_up` tells whom the most allowed keeps from doing more.
 
     Raises
     ------
@@ -168,7 +171,10 @@ def _saved(store: Store, day: date, measure: str) -> tuple[Measure, pd.DataFrame
             f"No lengths are saved for {facts.name.lower()} on {day:%d %B %Y}. Save them on the"
             " page 'Today' first: its files hold what is saved."
         )
-    return facts, kept.assign(to_do=kept["chosen_volume"])
+    most = mosts_by_athlete(store, facts, kept["athlete"], day)
+    at_most = kept["chosen_volume"] >= kept["athlete"].map(lambda code: most[code].in_day)
+    longer = kept["chosen_volume"] > kept["standard_volume"]
+    return facts, kept.assign(to_do=kept["chosen_volume"], filled_up=at_most & longer)
 
 
 def _what(store: Store, measure: Measure) -> str:

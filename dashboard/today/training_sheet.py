@@ -22,6 +22,7 @@ from dashboard.core import cautions, numbers
 from dashboard.core.palette import CALLS
 from dashboard.core.paper import BOLD, REGULAR, paragraph, place_text, register_fonts
 from dashboard.game.prevention_words import PREVENTION
+from dashboard.game.substitute_words import FILLED_UP
 from dashboard.game.words import SET_BY_HAND, long_day
 from dashboard.rules.protocol_words import BUILD_UP
 
@@ -201,5 +202,6 @@ def _box() -> Drawing:
 def how(row: numbers.Row) -> str:
     """Return whether this is as advised, and what was; the coach's reason is not for everybody."""
     if row["to_do"] == row["advised_volume"]:
-        return "the standard" if row["to_do"] == row["standard_volume"] else "own length"
+        usual = "the standard" if row["to_do"] == row["standard_volume"] else "own length"
+        return f"{usual}, {FILLED_UP}" if row["filled_up"] else usual
     return f"{SET_BY_HAND} (own length {numbers.number(row['advised_volume'])})"

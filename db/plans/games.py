@@ -97,6 +97,8 @@ class Player:
         What is done again at the end of half-time.
     earlier_volume : float
         What was done before an earlier game of the day.
+    filled_up : bool
+        Whether easy efforts follow, as no more than these may be done; told when a plan is read.
     """
 
     plan: PlanEntry
@@ -110,6 +112,7 @@ class Player:
     top_up: float = 0.0
     half_time: float = 0.0
     earlier_volume: float = 0.0
+    filled_up: bool = False
 
 
 @dataclass(frozen=True)

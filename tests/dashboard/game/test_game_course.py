@@ -126,7 +126,7 @@ def test_with_rolling_substitutions_everybody_comes_back_warm(shown_store: Store
     assert all(line.bench for line, _ in lines.values())
     line, wave = lines["A3"]
     told = bench_words(line, wave, "efforts")
-    assert told.startswith("After time on the bench, again before coming back: after 10 min")
+    assert told.startswith("After sitting out, again before coming back: after 10 min")
     assert "after 60 min" in told
     line, wave = lines["A2"]
     assert bench_words(line, wave, "efforts").startswith("As a substitute, again")

@@ -10,6 +10,7 @@ import pypdfium2
 
 from dashboard.game.files import game_files
 from dashboard.game.prevention_words import PREVENTION
+from dashboard.game.substitute_words import FILLED_UP
 from dashboard.own.facts import own_facts
 from dashboard.own.words import game_sentences
 from dashboard.rules.club_limits import set_most_allowed
@@ -117,6 +118,22 @@ def test_a_kept_length_keeps_to_the_most_that_is_known_of_since(filled_store: St
     own = own_facts(filled_store, "A1", DAY).games
     [mine] = [p for p in own[0].game.players if p.plan.athlete == "A1"]
     assert mine.plan.chosen_volume == 9.0 and mine.top_up == mine.half_time == 0.0
+
+
+def test_who_may_not_do_more_fills_up_with_easy_efforts_but_not_in_heat(
+    filled_store: Store,
+) -> None:
+    game = planned(filled_store).game
+    [late] = [p.plan for p in game.players if p.plan.athlete == "A1"]
+    assert late.standard_volume is not None and late.chosen_volume > late.standard_volume
+    set_most_allowed(
+        filled_store, get_measure(filled_store, "jump_height"), late.chosen_volume, "dora"
+    )
+    for air, fills_up in ((20.0, True), (33.0, False)):
+        save_game(filled_store, replace(game, ambient_c=air), "carl")
+        files = game_files(filled_store, DAY, "jump_height")
+        told = [FILLED_UP.capitalize() in files.phone(code).decode() for code in ("A1", "A3")]
+        assert told == [fills_up, False]
 
 
 def test_a_test_says_what_stays_the_same_each_time(filled_store: Store, sign_in: SignIn) -> None:

@@ -32,7 +32,7 @@ HEADING = SheetHeading(
 def sheet_rows(count: int = 5) -> pd.DataFrame:
     rows = artificial.responses(artificial.many(count))
     return rows[["athlete", "name", "position", "advised_volume", "call"]].assign(
-        chosen_volume=float("nan"), standard_volume=15.0
+        chosen_volume=float("nan"), standard_volume=15.0, filled_up=False
     )
 
 
@@ -164,6 +164,7 @@ def test_a_training_day_s_phone_view_and_table_hold_what_the_sheet_holds(
     table = pd.read_csv(BytesIO(plan_table(filled_store, DAY, "jump_height")), index_col="athlete")
     assert table["volume"].to_dict() == {"A1": 40, "A2": 9}
     assert table["set_by_hand"].to_dict() == {"A1": "no", "A2": "yes"}
+    assert phone.count("Own length, then easy, submaximal efforts.") == 1, "40 is over the most"
     assert "reason" not in table
     set_status(filled_store, "A2", "out", DAY, "calf", "carl")
     for make in (plan_phone, plan_table):
