@@ -101,6 +101,8 @@ MEANINGS: Mapping[str, str] = {
     "general_minutes": "Minutes of general warm-up before the volume that is counted; missing if "
     "not told.",
     "rest_minutes": "Minutes between the warm-up and the first effort; missing if not told.",
+    "effort_rest_seconds": "Seconds from one effort to the next as done, the median of the "
+    "session; missing if not told.",
     "ambient_c": "Air temperature in degrees Celsius; missing if not told.",
     "days_since_game": "Days since the last game; missing if not told.",
     "load_kg": "Load in kg; missing if not told.",

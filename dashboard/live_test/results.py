@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import pandas as pd
 import streamlit as st
 
 from dashboard.core.numbers import counted, figures, percent
@@ -15,10 +16,12 @@ from dashboard.fits.usual_terms import curves, latest_fit, responses, squad_curv
 from dashboard.live_test import words as running_words
 from dashboard.live_test.charts import before_and_after_figure
 from dashboard.live_test.state import Standing
+from dashboard.rules.protocol_words import rest_as_done
 from dashboard.screen import elements, pictures
 from dashboard.screen.reads import ask
 from db.efforts.live_tests import earlier_methods
 from db.roster.measures import Measure
+from db.roster.protocols import protocol_of
 from modeling.testing.fade import decrement_pct
 from modeling.testing.false_stop import chance_of_false_stop, chance_of_low_effort
 
@@ -48,6 +51,8 @@ def show_results(one: Standing, measure: Measure) -> None:
         f" {percent(decrement_pct(one.usable, higher_is_better=higher))} over"
         f" {counted(len(one.usable), 'effort')}.",
     ]
+    if pd.notna(rest := one.test["effort_rest_seconds"]):
+        told.append(rest_as_done(float(rest), ask(protocol_of, measure)))
     try:
         with st.spinner("Adding the test to the curve"):
             fold = ask(fold_session, measure, str(one.test["athlete"]), one.session_id)

@@ -16,8 +16,8 @@ __all__ = ["PLAN_COLUMNS", "SESSION_COLUMNS", "StoreFrames", "open_store"]
 
 SESSION_COLUMNS = (
     "athlete measure started_at kind context efforts excluded_efforts largest_volume lowest_value"
-    " highest_value general_minutes rest_minutes ambient_c days_since_game load_kg planned_volume"
-    " freshness joints mobility pain note"
+    " highest_value general_minutes rest_minutes effort_rest_seconds ambient_c days_since_game"
+    " load_kg planned_volume freshness joints mobility pain note"
 ).split()
 PLAN_COLUMNS = (
     "day athlete measure second_game goal efforts_to_follow standard_volume advised_volume"

@@ -46,6 +46,14 @@ def whole_line(protocol: Protocol) -> str:
     return f"{said[:1].upper()}{said[1:]}. The same each time."
 
 
+def rest_as_done(seconds: float, protocol: Protocol) -> str:
+    """Return what the rest between two efforts was, and what the measure asks for."""
+    step = next(step for least, step in ((90.0, 30.0), (20.0, 5.0), (0.0, 1.0)) if seconds >= least)
+    asked = protocol.rest_seconds
+    besides = "" if asked is None else f"; the measure asks for {_seconds(asked)}"
+    return f"About {_seconds(step * round(seconds / step))} between efforts{besides}."
+
+
 def _seconds(seconds: float) -> str:
     if seconds >= 60 and seconds % 30 == 0:
         return f"{number(seconds / 60)} min"

@@ -111,6 +111,26 @@ def end_test(store: Store, session_id: int, because: str, person: str) -> None:
             "WHERE session_id = ?",
             [person, because.strip() or None, session_id],
         )
+        _keep_rest_between(cursor, session_id)
+
+
+def _keep_rest_between(cursor: duckdb.DuckDBPyConnection, session_id: int) -> None:
+    """Keep the median time from one effort to the next, by when each was first entered.
+
+    An effort that is entered again in the place of one taken back counts from its own time.
+    """
+    cursor.execute(
+        "UPDATE session SET effort_rest_seconds = between_efforts.seconds FROM ("
+        "SELECT round(median(seconds), 1) AS seconds FROM ("
+        "SELECT epoch(entered_at) - lag(epoch(entered_at)) OVER (ORDER BY effort) AS seconds FROM ("
+        "SELECT e.effort, min(a.happened_at) AS entered_at FROM effort e "
+        "JOIN audit a ON a.action = 'add effort' AND a.detail = e.session_id || ' ' || e.effort "
+        "WHERE e.session_id = $1 AND NOT EXISTS (SELECT 1 FROM undone_effort u WHERE "
+        "u.session_id = $1 AND u.effort = e.effort AND u.undone_at >= a.happened_at) "
+        "GROUP BY e.effort))) between_efforts "
+        "WHERE session.session_id = $1 AND between_efforts.seconds <= $2",
+        [session_id, LIMITS["effort_rest_seconds"][1]],
+    )
 
 
 @dataclass(frozen=True)

@@ -41,8 +41,9 @@ def observations(store: Store, measure: str) -> pd.DataFrame:
     -------
     DataFrame
         `athlete`, `session_id`, `started_at`, `context`, `kind`, `effort`, `volume`, `value`,
-        and of the session, where known, `general_minutes`, `rest_minutes`, `ambient_c`, `hour`
-        (of the day it started), `days_since_game` and `readiness` (how fresh the athlete felt).
+        and of the session, where known, `general_minutes`, `rest_minutes`,
+        `effort_rest_seconds` (between efforts, as done), `ambient_c`, `hour` (of the day it
+        started), `days_since_game` and `readiness` (how fresh the athlete felt).
     """
     with store.reading() as cursor:
         return fetch(
@@ -70,7 +71,7 @@ def observations_of(store: Store, measure: str, day: date, basis: str) -> pd.Dat
             cursor,
             "SELECT s.athlete, s.session_id, s.started_at, s.context, s.kind, e.effort, e.volume, "
             "coalesce(c.was.value, e.value) AS value, s.general_minutes, s.rest_minutes, "
-            "s.ambient_c, s.days_since_game, "
+            "s.effort_rest_seconds, s.ambient_c, s.days_since_game, "
             "hour(s.started_at) + minute(s.started_at) / 60.0 AS hour, s.freshness AS readiness "
             "FROM session s JOIN effort e ON e.session_id = s.session_id "
             "LEFT JOIN import_batch b ON b.batch_id = e.batch_id LEFT JOIN ("

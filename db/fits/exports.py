@@ -71,8 +71,9 @@ _QUERIES: dict[ExportName, tuple[str, str]] = {
     ),
     "efforts": (
         f"SELECT athlete, {STARTED_AT} AS started_at, measure, effort, value, "
-        "volume AS volume_before, kind, context, general_minutes, rest_minutes, ambient_c, "
-        "days_since_game, load_kg, planned_volume, freshness, joints, mobility, "
+        "volume AS volume_before, kind, context, general_minutes, rest_minutes, "
+        "effort_rest_seconds, ambient_c, days_since_game, load_kg, planned_volume, "
+        "freshness, joints, mobility, "
         "CASE WHEN pain THEN 'yes' WHEN NOT pain THEN 'no' END AS pain, note, excluded "
         "FROM effort_detail",
         "ORDER BY measure, athlete, effort_detail.started_at, session_id, effort",

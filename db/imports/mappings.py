@@ -37,6 +37,7 @@ OWN_UNITS = {
     "load_kg": "kg",
     "general_minutes": "min",
     "rest_minutes": "min",
+    "effort_rest_seconds": "s",
 }
 CODED = ("athlete", "measure", UNIT)
 """What a file may call by other names than our codes."""

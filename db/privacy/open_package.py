@@ -53,8 +53,8 @@ WHERE measure IN (SELECT measure FROM effort_detail)
 """
 _EFFORTS = f"""
 SELECT code AS athlete, {STARTED_AT} AS started_at, measure, effort, value,
-       volume AS volume_before, kind, context, general_minutes, rest_minutes, ambient_c,
-       days_since_game, load_kg, planned_volume, freshness,
+       volume AS volume_before, kind, context, general_minutes, rest_minutes,
+       effort_rest_seconds, ambient_c, days_since_game, load_kg, planned_volume, freshness,
        CASE WHEN excluded IS NOT NULL THEN 'not used by the club' END AS excluded
 FROM (SELECT * REPLACE (started_at - to_days(days) AS started_at)
       FROM effort_detail JOIN codes USING (athlete)) effort_detail

@@ -38,6 +38,7 @@ CREATE TABLE efforts (
     context VARCHAR,
     general_minutes DOUBLE,
     rest_minutes DOUBLE,
+    effort_rest_seconds DOUBLE,
     ambient_c DOUBLE,
     days_since_game DOUBLE,
     load_kg DOUBLE,
@@ -57,6 +58,7 @@ COMMENT ON COLUMN efforts.kind IS 'fade: a test from rest until values fall; rou
 COMMENT ON COLUMN efforts.context IS 'training, game, test or lifting; missing if not told.';
 COMMENT ON COLUMN efforts.general_minutes IS 'Minutes of general warm-up before the volume that is counted; missing if not told.';
 COMMENT ON COLUMN efforts.rest_minutes IS 'Minutes between the warm-up and the first effort; missing if not told.';
+COMMENT ON COLUMN efforts.effort_rest_seconds IS 'Seconds from one effort to the next as done, the median; missing if not told.';
 COMMENT ON COLUMN efforts.ambient_c IS 'Air temperature in degrees Celsius; missing if not told.';
 COMMENT ON COLUMN efforts.days_since_game IS 'Days since the last game; missing if not told.';
 COMMENT ON COLUMN efforts.load_kg IS 'Load in kg; missing if there was none or it was not told.';

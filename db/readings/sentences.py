@@ -25,6 +25,7 @@ MEANINGS = {
     "context": "what the session was part of",
     "general_minutes": "the minutes of general warm-up",
     "rest_minutes": "the minutes of rest before",
+    "effort_rest_seconds": "the seconds between efforts",
     "ambient_c": "the temperature",
     "days_since_game": "the days since the last game",
     "load_kg": "the load",

@@ -282,8 +282,14 @@ def test_without_curves_the_results_say_what_to_do(unfitted_store: Store, sign_i
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
     session = int(open_tests(unfitted_store)["session_id"].iloc[0])
     type_in(unfitted_store, session, FADING)
+    with unfitted_store.writing("carl", "spread the entries out") as cursor:
+        cursor.execute(
+            "UPDATE audit SET happened_at = happened_at + to_seconds(47 * revision) "
+            "WHERE action = 'add effort'"
+        )
     end_test(unfitted_store, session, words.ENDED_BECAUSE[3], "carl")
     page.run()
+    assert "About 45 s between efforts; the measure asks for 15 s." in told(page)
     assert "There are no curves yet that this test could be added to" in told(page)
     assert "Raw best: 41.2 cm" in told(page)
     assert page.warning[0].value == words.UNWELL

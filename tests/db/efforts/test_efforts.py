@@ -204,6 +204,7 @@ def test_observations_include_athletes_who_left(store, bring):
     rows = observations(store, "jump_height")
     assert list(rows.columns) == (
         "athlete session_id started_at context kind effort volume value "
-        "general_minutes rest_minutes ambient_c days_since_game hour readiness".split()
+        "general_minutes rest_minutes effort_rest_seconds ambient_c days_since_game hour "
+        "readiness".split()
     )
     assert rows["athlete"].tolist() == ["A1"]

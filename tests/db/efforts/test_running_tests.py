@@ -178,6 +178,65 @@ def test_an_ended_test_takes_nothing_more(store, live_test_id, first):
     assert (ended["ended_by"], ended["ended_because"]) == ("dora", "the athlete stopped")
 
 
+def entered_at(store, session_id, seconds):
+    """Let the efforts of a test have been entered at these seconds after noon, in order."""
+    with store.writing("carl", "set the clock") as cursor:
+        found = cursor.execute(
+            "SELECT revision FROM audit WHERE action = 'add effort' AND detail LIKE ? "
+            "ORDER BY revision",
+            [f"{session_id} %"],
+        ).fetchall()
+        for (revision,), second in zip(found, seconds, strict=True):
+            cursor.execute(
+                "UPDATE audit SET happened_at = TIMESTAMPTZ '2026-03-01 12:00:00Z' + "
+                "to_seconds(?) WHERE revision = ?",
+                [second, revision],
+            )
+
+
+def rest_between(store, session_id):
+    (row,) = sessions(store).query(f"session_id == {session_id}").to_dict("records")
+    return row["effort_rest_seconds"]
+
+
+def test_the_rest_between_efforts_is_kept_as_it_was_done(store, live_test_id, first):
+    for effort in (1, 2, 3, 4):
+        add_effort(store, first, effort, 40.0 + effort, effort - 1, "carl")
+    add_effort(store, first, 2, 42.0, 1, "carl")
+    entered_at(store, first, [0, 45, 95, 1000, 1100])
+    (second, *_) = efforts_in(store, live_test_id)["effort_id"].iloc[1:]
+    correct_effort(store, int(second), 41.0, "typed wrongly", "carl")
+    end_test(store, first, "", "carl")
+    assert rest_between(store, first) == 50.0
+    rows = observations(store, "jump_height")
+    assert rows["effort_rest_seconds"].tolist() == [50.0] * 4
+    assert check(store) == []
+
+
+def test_an_effort_in_the_place_of_one_taken_back_was_made_when_it_was_entered(
+    store, live_test_id, first
+):
+    add_effort(store, first, 1, 40.0, 0, "carl")
+    add_effort(store, first, 2, 41.0, 1, "carl")
+    entered_at(store, first, [0, 20])
+    undo_effort(store, first, int(efforts_in(store, live_test_id)["effort_id"].iloc[1]), "carl")
+    with store.writing("carl", "set the clock") as cursor:
+        cursor.execute("UPDATE undone_effort SET undone_at = TIMESTAMPTZ '2026-03-01 12:00:30Z'")
+    add_effort(store, first, 2, 41.5, 1, "carl")
+    entered_at(store, first, [0, 20, 65])
+    end_test(store, first, "", "carl")
+    assert rest_between(store, first) == 65.0
+
+
+@pytest.mark.parametrize("seconds", [[0], [0, 3601]])
+def test_no_rest_is_kept_where_there_is_none_or_a_break(store, first, seconds):
+    for effort in range(1, 1 + len(seconds)):
+        add_effort(store, first, effort, 40.0, effort - 1, "carl")
+    entered_at(store, first, seconds)
+    end_test(store, first, "", "carl")
+    assert pd.isna(rest_between(store, first))
+
+
 def test_taking_back_what_the_stop_rule_ended_opens_the_test_again(store, live_test_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     end_test(store, first, BY_THE_RULE, "carl")

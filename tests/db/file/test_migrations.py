@@ -192,8 +192,8 @@ def test_sessions_with_all_that_refers_to_them_outlive_being_made_anew(tmp_path)
     )
     assert report.stored == 1
     with store.reading() as cursor:
-        assert _all(cursor, "session")[:2] == [(*row, 1) for row in before["session"]]
-        assert _all(cursor, "session")[2][-1] == 2
+        assert _all(cursor, "session")[:2] == [(*row, 1, None) for row in before["session"]]
+        assert _all(cursor, "session")[2][-2:] == (2, None)
         assert _all(cursor, "effort")[:3] == before["effort"]
         assert _all(cursor, "effort_change") == before["effort_change"]
     assert check(store) == []

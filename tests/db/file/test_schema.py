@@ -64,6 +64,7 @@ REFUSED = [
     ("session", "joints", "'nan'::DOUBLE"),
     ("session", "ambient_c", "'-infinity'::DOUBLE"),
     ("session", "rest_minutes", "-1"),
+    ("session", "effort_rest_seconds", "3601"),
     ("measure", "lowest", "'nan'::DOUBLE"),
     ("measure", "standard_volume", "'infinity'::DOUBLE"),
     ("measure", "better", "'bigger'"),

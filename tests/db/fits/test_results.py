@@ -328,8 +328,8 @@ EXPORTED = {
     ),
     "efforts": (
         "athlete, started_at, measure, effort, value, volume_before, kind, context, "
-        "general_minutes, rest_minutes, ambient_c, days_since_game, load_kg, planned_volume, "
-        "freshness, joints, mobility, pain, note, excluded"
+        "general_minutes, rest_minutes, effort_rest_seconds, ambient_c, days_since_game, "
+        "load_kg, planned_volume, freshness, joints, mobility, pain, note, excluded"
     ),
     "set-aside": (
         "batch_id, file, line, athlete, started_at, measure, effort, value, column, reason, "

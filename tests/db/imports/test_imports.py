@@ -21,7 +21,7 @@ from tests.db.conftest import HEADER, dump, table_of
 
 SESSION = "A1,2026-03-01T09:00,jump_height"
 FACTS = (
-    "kind,context,general_minutes,rest_minutes,ambient_c,days_since_game,load_kg,"
+    "kind,context,general_minutes,rest_minutes,effort_rest_seconds,ambient_c,days_since_game,load_kg,"
     "planned_volume,freshness,joints,mobility,pain,note"
 )
 
@@ -34,16 +34,16 @@ def faults(store) -> list[tuple[int, str, str]]:
 
 def test_rows_come_back_as_they_were_written(store, bring):
     report = bring(
-        f"{SESSION},1,40.5,0,fade,test,5,2.5,18,3,20,12,7,8,9.5,yes,slept badly,",
-        f"{SESSION},2,41.25,,,,,,,,,,,,,,,slipped",
+        f"{SESSION},1,40.5,0,fade,test,5,2.5,30,18,3,20,12,7,8,9.5,yes,slept badly,",
+        f"{SESSION},2,41.25,,,,,,,,,,,,,,,,slipped",
         header=f"{HEADER},{FACTS},excluded",
     )
     assert (report.rows_read, report.stored, report.known, report.set_aside) == (2, 2, 0, 0)
     assert (report.sessions, report.new_athletes, report.ignored_columns) == (1, (), ())
     first, second = efforts(store, "jump_height").to_dict("records")
     assert first["started_at"] == pd.Timestamp("2026-03-01T09:00")
-    stated = "fade test 5.0 2.5 18.0 3.0 20.0 12.0 7.0 8.0 9.5".split()
-    assert [str(first[fact]) for fact in FACTS.split(",")[:11]] == stated
+    stated = "fade test 5.0 2.5 30.0 18.0 3.0 20.0 12.0 7.0 8.0 9.5".split()
+    assert [str(first[fact]) for fact in FACTS.split(",")[:12]] == stated
     assert (first["pain"], first["note"], first["volume"]) == (True, "slept badly", 0.0)
     assert (second["value"], second["volume"], second["excluded"]) == (41.25, 1.0, "slipped")
     assert second["note"] == "slept badly"
@@ -90,6 +90,7 @@ FAULTY_FACTS = [
     ("pain", "some", "'some' is not allowed; write yes or no"),
     ("ambient_c", "99", "99 is outside -50 to 60"),
     ("rest_minutes", "-2", "-2 is outside 0 to 1440"),
+    ("effort_rest_seconds", "3601", "3601 is outside 0 to 3600"),
     ("note", "x" * 2001, "the text has 2001 characters; 2000 are allowed"),
 ]
 
