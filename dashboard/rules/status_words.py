@@ -32,8 +32,8 @@ def painful_sentence(rows: pd.DataFrame) -> str:
     many = counted(len(rows), "session")
     return (
         f"Pain was answered yes in {many} with maximal efforts ({who}). Ask the medical staff."
-        " There is no length and no test for them until staff set a status on the page 'Athlete',"
-        " or they have answered no a week later."
+        " There is no length and no test for them until staff set a status on the page 'Athlete';"
+        " pain that is imported more than four weeks after its day is history and blocks nobody."
     )
 
 
