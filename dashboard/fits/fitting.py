@@ -40,6 +40,7 @@ from db.fits.kept_fits import Conclusions, keep_conclusions, keep_fit
 from db.fits.results import FitFacts, KeptFit, latest_fit
 from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, get_measure, routine_median_volume
+from db.roster.protocols import rest_asked_for
 
 if TYPE_CHECKING:
     from modeling import ResponseModel
@@ -131,7 +132,7 @@ def fit_measure(
     tell(0.1, fitting)
     started = time.perf_counter()
     prior = kept_prior(store, measure.code)
-    fit = partial(_fitted, measure, standard, prior, compute)
+    fit = partial(_fitted, measure, standard, prior, compute, rest_asked_for(store, measure))
     model = fit(rows, lambda share: tell(0.1 + 0.4 * share, fitting))
     athletes = _athletes(store, rows)
 
@@ -239,6 +240,7 @@ def _fitted(
     standard_volume: float | None,
     prior: SharedPrior | None,
     compute: Compute | None,
+    effort_rest_seconds: float | None,
     rows: pd.DataFrame,
     tell: Callable[[float], None],
 ) -> ResponseModel:
@@ -251,6 +253,7 @@ def _fitted(
         higher_is_better=measure.better == "higher",
         compute=compute,
         prior=None if prior is None else prior.prior,
+        effort_rest_seconds=effort_rest_seconds,
     )
     try:
         return model.fit(model_rows(rows), rows["value"].astype(float), progress=tell)

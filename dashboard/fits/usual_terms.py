@@ -23,7 +23,9 @@ from db.fits.advice_bases import AdviceBase, account_constants, advice_base
 from db.fits.fit_checks import FitCheck
 from db.fits.results import KeptFit
 from db.roster.measures import Measure
+from db.roster.protocols import rest_asked_for
 from modeling.curve.account import REFERENCE_C, REFERENCE_HOUR, Account, Circumstances, Work
+from modeling.curve.pauses import pause_minutes
 from modeling.curve.usual_volumes import CIRCUMSTANCES, SPANS, VOLUMES, UsualVolumes
 
 CHANGING = "before before_low before_high after after_low after_high".split()
@@ -48,13 +50,15 @@ class UsualTerms(UsualVolumes):
         usual = Circumstances(**{name: getattr(base, name) for name in CIRCUMSTANCES})
         return cls(account, usual, base)
 
-    def as_done(self, rows: pd.DataFrame) -> npt.NDArray[np.float64]:
+    def as_done(self, rows: pd.DataFrame, asked_seconds: float | None) -> npt.NDArray[np.float64]:
         """Volume that would have counted for as much in the usual circumstances.
 
         Parameters
         ----------
         rows : DataFrame
             Efforts of whole sessions: `session_id`, `started_at`, `volume`, and the facts.
+        asked_seconds : float or None
+            Rest between efforts that the measure asks for, as of `rest_asked_for`.
         """
         before = rows.groupby("session_id")["volume"].transform("min")
         usual = self.usual
@@ -66,6 +70,7 @@ class UsualTerms(UsualVolumes):
             rest=_numbers(rows["rest_minutes"].fillna(0.0)),
             cold=REFERENCE_C - _numbers(rows["ambient_c"].fillna(usual.ambient_c)),
             early=_numbers((REFERENCE_HOUR - hour).clip(lower=0.0)),
+            pause=pause_minutes(rows["effort_rest_seconds"], asked_seconds),
         )
         return self.to_do(self.account.in_effect(work))
 
@@ -183,7 +188,7 @@ def placed_efforts(store: Store, measure: Measure, athlete: str) -> pd.DataFrame
     rows["share_pct"] = 100 * (ratio if measure.better == "higher" else 1 / ratio)
     terms = usual_terms(store, measure.code)
     if terms is not None:
-        rows["volume"] = terms.as_done(rows)
+        rows["volume"] = terms.as_done(rows, rest_asked_for(store, measure))
     return rows[["volume", "share_pct", "value", "started_at"]]
 
 

@@ -20,6 +20,7 @@ from db.errors import BadInput
 from db.file.store import Store
 from db.fits.results import KeptFit
 from db.roster.measures import Measure
+from db.roster.protocols import rest_asked_for
 
 if TYPE_CHECKING:
     from modeling.day.next_value import Before, OwnCurve
@@ -41,7 +42,7 @@ def before_session(
     rows = rows[rows["excluded"].isna() & (rows["session_id"] != (session_id or 0))]
     terms = usual_terms(store, measure.code)
     if terms is not None and len(rows):
-        rows = rows.assign(volume=terms.as_done(rows))
+        rows = rows.assign(volume=terms.as_done(rows, rest_asked_for(store, measure)))
     days = [
         (part["volume"].to_numpy(float), part["value"].to_numpy(float))
         for _, part in rows.groupby("session_id", sort=False)

@@ -38,7 +38,8 @@ class OpenPackage:
     athletes : DataFrame
         `athlete`, `position`, `birth_year`.
     measures : DataFrame
-        `measure`, `name`, `unit`, `better`, `volume_unit`, `standard_volume`, `worthwhile_pct`.
+        `measure`, `name`, `unit`, `better`, `volume_unit`, `standard_volume`, `worthwhile_pct`,
+        `effort_rest_seconds`.
     all_efforts : DataFrame
         An efforts file of all measures.
 
@@ -88,8 +89,8 @@ class OpenPackage:
         Returns
         -------
         dict
-            `standard_volume` (None where the club has none), `worthwhile_pct` and
-            `higher_is_better`.
+            `standard_volume` and `effort_rest_seconds` (None where the club has none),
+            `worthwhile_pct` and `higher_is_better`.
 
         Raises
         ------
@@ -97,9 +98,10 @@ class OpenPackage:
             There is no such measure in the package.
         """
         row = self._row(measure)
-        standard = row["standard_volume"]
+        told = row.astype(object).where(row.notna(), None)
         return {
-            "standard_volume": None if pd.isna(standard) else float(standard),
+            "standard_volume": told["standard_volume"],
+            "effort_rest_seconds": told["effort_rest_seconds"],
             "worthwhile_pct": float(row["worthwhile_pct"]),
             "higher_is_better": row["better"] == "higher",
         }

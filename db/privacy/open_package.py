@@ -23,6 +23,8 @@ from db.file.store import Store
 from db.file.unfinished import unfinished
 from db.fits.exports import STARTED_AT
 from db.privacy.anonymity import Anonymity, anonymity
+from db.roster.measures import list_measures
+from db.roster.protocols import rest_asked_for
 
 __all__ = ["PACKAGE_SCHEMA", "OpenPackageReport", "write_open_package"]
 
@@ -46,8 +48,9 @@ FROM athlete JOIN codes USING (athlete) ORDER BY code
 """
 _MEASURES = """
 SELECT measure, name, unit, better, volume_unit,
-       coalesce(standard_volume, median_volume) AS standard_volume, worthwhile_pct
-FROM measure LEFT JOIN routine_volume USING (measure)
+       coalesce(standard_volume, median_volume) AS standard_volume, worthwhile_pct,
+       effort_rest_seconds
+FROM measure JOIN asked_rests USING (measure) LEFT JOIN routine_volume USING (measure)
 WHERE measure IN (SELECT measure FROM effort_detail)
   AND ($1 IS NULL OR measure = $1) ORDER BY measure
 """
@@ -148,6 +151,8 @@ def _frames(
     store: Store, measure: str | None, move_dates: bool, positions: bool, birth_years: bool
 ) -> dict[str, pd.DataFrame]:
     """Take the rows from one state of the store, under new codes."""
+    asked = [(each.code, rest_asked_for(store, each)) for each in list_measures(store)]
+    rests = pd.DataFrame(asked, columns=["measure", "effort_rest_seconds"])
     with store.reading() as cursor:
         known = fetch(
             cursor,
@@ -156,7 +161,10 @@ def _frames(
         )["athlete"]
         if known.empty:
             raise BadInput("There are no efforts to write. Import a file, or enter a session.")
-        with registered(cursor, "codes", _codes(list(known), move_dates)):
+        with (
+            registered(cursor, "codes", _codes(list(known), move_dates)),
+            registered(cursor, "asked_rests", rests.astype({"effort_rest_seconds": float})),
+        ):
             return {
                 "athletes": fetch(cursor, _ATHLETES, [positions, birth_years]),
                 "measures": fetch(cursor, _MEASURES, [measure]),

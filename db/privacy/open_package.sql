@@ -16,7 +16,8 @@ CREATE TABLE measures (
     better VARCHAR NOT NULL,
     volume_unit VARCHAR NOT NULL,
     standard_volume DOUBLE,
-    worthwhile_pct DOUBLE NOT NULL
+    worthwhile_pct DOUBLE NOT NULL,
+    effort_rest_seconds DOUBLE
 );
 COMMENT ON TABLE measures IS 'What was measured, and what a fit needs to know of it.';
 COMMENT ON COLUMN measures.measure IS 'Code.';
@@ -26,6 +27,7 @@ COMMENT ON COLUMN measures.better IS 'Which direction is better: higher or lower
 COMMENT ON COLUMN measures.volume_unit IS 'Unit of volume, such as efforts or minutes.';
 COMMENT ON COLUMN measures.standard_volume IS 'Volume that the team does: as set, else the median of its routine sessions; missing if there are none.';
 COMMENT ON COLUMN measures.worthwhile_pct IS 'Smallest worthwhile change in %.';
+COMMENT ON COLUMN measures.effort_rest_seconds IS 'Seconds of rest between two efforts that the measure asks for; missing where a unit of volume is no single effort.';
 
 CREATE TABLE efforts (
     athlete VARCHAR NOT NULL REFERENCES athletes (athlete),

@@ -8,10 +8,19 @@ from db.errors import BadInput
 from db.file.store import Store
 from db.roster.measures import Measure, kind_of_effort
 
-__all__ = ["MOST_REST_SECONDS", "PARTS", "Protocol", "protocol_of", "save_protocol"]
+__all__ = [
+    "MOST_REST_SECONDS",
+    "PARTS",
+    "Protocol",
+    "protocol_of",
+    "rest_asked_for",
+    "save_protocol",
+]
 
 LONGEST_TEXT = 80
 MOST_REST_SECONDS = 3600.0
+SINGLE_EFFORTS = frozenset({"efforts", "jumps", "throws", "sprints"})
+"""Units of volume of which each is one effort, with a rest after it."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +88,13 @@ def protocol_of(store: Store, measure: Measure) -> Protocol:
         if value not in ("", None)
     }
     return replace(usual, **said)
+
+
+def rest_asked_for(store: Store, measure: Measure) -> float | None:
+    """Give the seconds between two efforts; None where a unit of volume is no single effort."""
+    if measure.volume_unit not in SINGLE_EFFORTS:
+        return None
+    return protocol_of(store, measure).rest_seconds
 
 
 def save_protocol(store: Store, measure: Measure, protocol: Protocol, person: str) -> None:

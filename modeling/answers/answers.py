@@ -33,6 +33,7 @@ class Answers:
     worthwhile_pct: float
     higher_is_better: bool
     firm_chance: float
+    effort_rest_seconds: float | None
     responses_: dict[object, Response]
     family_: ResponseFamily
     fit_: SquadFit

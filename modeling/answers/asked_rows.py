@@ -31,6 +31,7 @@ def asked_rows(
     usual: UsualVolumes,
     marks: Collection[str],
     readiness: Mapping[object, float],
+    effort_rest_seconds: float | None,
 ) -> list[AthleteRows]:
     """Lay out rows without values by athlete, volumes in effect.
 
@@ -46,6 +47,8 @@ def asked_rows(
         What the fit knows to move the level.
     readiness : mapping of athlete to float
         Own means of the athletes fitted.
+    effort_rest_seconds : float or None
+        Rest between two efforts that the measure asks for.
 
     Returns
     -------
@@ -69,6 +72,7 @@ def asked_rows(
         usual=usual.usual,
         marks=marks,
         readiness=readiness,
+        effort_rest_seconds=effort_rest_seconds,
     )
     under = [rows.under(usual.account) for rows in arranged]
     if "day" in table:

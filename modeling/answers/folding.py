@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -132,13 +132,21 @@ class Folding(Answers):
         self, X: pd.DataFrame, y: ArrayLike
     ) -> tuple[AthleteRows, Posterior, NDArray[np.float64], NDArray[np.float64]]:
         check_is_fitted(self, "responses_")
-        rows = arrange(
-            model_columns(X, first_midnight(X)),
-            y,
-            higher_is_better=self.higher_is_better,
-            usual=self.usual_,
-            marks=self.fit_.learned.shared.marks,
-        )
+        table = model_columns(X, first_midnight(X))
+        rows = self._laid_out(table, y, self.fit_.learned.shared.marks)
         if len(rows) != 1:
             raise ModelError(f"Give the rows of one athlete. Got {len(rows)} athletes.")
         return (rows[0], *fold_athlete(self.fit_, rows[0]))
+
+    def _laid_out(
+        self, table: pd.DataFrame, y: ArrayLike, marks: Collection[str] | None = None
+    ) -> list[AthleteRows]:
+        """Lay efforts out by athlete, under what the model is told of the measure."""
+        return arrange(
+            table,
+            y,
+            higher_is_better=self.higher_is_better,
+            usual=self.usual_,
+            marks=marks,
+            effort_rest_seconds=self.effort_rest_seconds,
+        )

@@ -22,7 +22,8 @@ __all__ = ["KeptModel"]
 FloatArray = NDArray[np.float64]
 
 KEPT_PARAMETERS = (
-    "standard_volume worthwhile_pct higher_is_better firm_chance rounds tolerance"
+    "standard_volume worthwhile_pct higher_is_better firm_chance rounds tolerance "
+    "effort_rest_seconds"
 ).split()
 
 

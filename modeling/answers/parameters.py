@@ -51,6 +51,10 @@ _ALLOWED: Mapping[str, tuple[Callable[[Any], bool], str]] = {
         "0 or more, or None",
     ),
     "worthwhile_pct": (lambda value: _number(value) and value > 0, "above 0"),
+    "effort_rest_seconds": (
+        lambda value: value is None or (_number(value) and value >= 0),
+        "0 or more, or None",
+    ),
     "higher_is_better": (lambda value: value in (True, False), "True or False"),
     "firm_chance": (lambda value: _number(value) and 0.5 < value < 1, "between 0.5 and 1"),
     "family": (

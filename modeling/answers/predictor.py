@@ -82,6 +82,7 @@ class Predictor(Folding):
             usual=self.usual_volumes,
             marks=self.fit_.learned.shared.marks,
             readiness=self.readiness_,
+            effort_rest_seconds=self.effort_rest_seconds,
         )
         if self.unknown == "error":
             check_known((rows.athlete for rows in asked), {**self.responses_, **self.left_out_})

@@ -22,13 +22,7 @@ from modeling.compute.places import Compute, Place, ThisProcess
 from modeling.curve.families import FAMILIES
 from modeling.curve.shapes import ResponseFamily
 from modeling.efforts.effort_columns import first_midnight, model_columns, usable
-from modeling.efforts.observations import (
-    AthleteRows,
-    arrange,
-    most_done,
-    own_readiness,
-    usual_circumstances,
-)
+from modeling.efforts.observations import AthleteRows, most_done, own_readiness, usual_circumstances
 from modeling.errors import ModelError
 from modeling.fit.engine import fit_usable
 from modeling.fit.prior import SquadPrior
@@ -46,6 +40,9 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         volume of the squad.
     worthwhile_pct : float
         Smallest worthwhile change in %.
+    effort_rest_seconds : float, optional
+        Rest between two efforts that the measure asks for, where a unit of volume is an effort:
+        in what was rested beyond it warmth leaves. None passes over the rest as done.
     higher_is_better : bool
         False for times.
     firm_chance : float
@@ -128,6 +125,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         compute: Compute | None = None,
         unknown: str = "error",
         prior: SquadPrior | None = None,
+        effort_rest_seconds: float | None = None,
     ) -> None:
         self.standard_volume = standard_volume
         self.worthwhile_pct = worthwhile_pct
@@ -139,6 +137,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         self.compute = compute
         self.unknown = unknown
         self.prior = prior
+        self.effort_rest_seconds = effort_rest_seconds
 
     def fit(
         self,
@@ -183,7 +182,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         self.usual_ = usual_circumstances(used)
         self.readiness_ = own_readiness(used)
         self.most_done_ = most_done(used)
-        rows = arrange(table, y, higher_is_better=self.higher_is_better, usual=self.usual_)
+        rows = self._laid_out(table, y)
         with (self.compute or ThisProcess()).places() as places:
             self._fit_at(places, rows, progress)
         self.fit_ = replace(self.fit_, held=None)

@@ -6,7 +6,15 @@ An effort's volume in effect is::
     stretch = exp(-(per_degree * (20 - ambient) + per_hour * hours before 16:00))
 
 `before` was done before the rest and `since` after it, so at a session's first effort this is
-stretch * (efforts + k * general) * 2 ** (-rest / half_life). Cold and early hours make less of
+stretch * (efforts + k * general) * 2 ** (-rest / half_life). Where the rest between two efforts
+is longer than the measure asks for, as in a group that takes turns, warmth leaves in each pause::
+
+    q = 2 ** (-pause / half_life)
+    u = stretch * ((before + k * general) * 2 ** (-rest / half_life) * q ** since
+                   + (1 - q ** since) / (1 - q))
+
+The second term is the sum of a geometric series, `since` without a pause. The rest that is asked
+for is not counted, as curves are those of efforts made with it. Cold and early hours make less of
 what was done, so that more is needed. In the reference context (no rest, no general part,
 20 degrees, 16:00) u is the plain volume.
 """
@@ -18,6 +26,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from modeling.curve.pauses import counted_after_pauses
 from modeling.estimate import SDS_TO_END
 
 __all__ = ["CONSTANTS", "Account", "Circumstances", "Constant", "Work"]
@@ -172,6 +181,8 @@ class Work:
         Minutes of general warm-up, and of rest before the first effort.
     cold, early : arrays
         Degrees below 20, and hours before 16:00 (0 afterwards).
+    pause : array
+        Minutes between two efforts beyond the rest that the measure asks for.
     """
 
     before: FloatArray
@@ -180,10 +191,11 @@ class Work:
     rest: FloatArray
     cold: FloatArray
     early: FloatArray
+    pause: FloatArray
 
     @classmethod
     def of(cls, before: FloatArray, since: FloatArray, around: Circumstances) -> Work:
-        """Describe volumes under the same circumstances."""
+        """Describe volumes under the same circumstances, without pauses."""
         like = np.ones_like(np.asarray(before, dtype=float))
         return cls(
             before=before * like + around.left_over,
@@ -192,11 +204,17 @@ class Work:
             rest=around.rest_minutes * like,
             cold=(REFERENCE_C - around.ambient_c) * like,
             early=max(REFERENCE_HOUR - around.hour, 0.0) * like,
+            pause=np.zeros_like(like),
         )
+
+    @property
+    def waited(self) -> FloatArray:
+        """Minutes in which warmth has left what was done before the first effort."""
+        return self.rest + self.pause * self.since
 
     def around(self) -> FloatArray:
         """Give what each of `CONSTANTS` is multiplied by, or 0: (n_efforts, 4)."""
-        return np.stack([self.general, self.rest, self.cold, self.early], axis=1)
+        return np.stack([self.general, self.waited, self.cold, self.early], axis=1)
 
     def select(self, keep: NDArray[np.bool_]) -> Work:
         """Keep some efforts."""
@@ -214,7 +232,7 @@ class Account:
 
     def in_effect(self, work: Work) -> FloatArray:
         """Volume in effect of each effort: array of shape (n_efforts,)."""
-        return self._stretch(work) * (self._carried(work) + work.since)
+        return self._stretch(work) * (self._carried(work) + self._added(work)[0])
 
     def volume_in_effect(self, volume: FloatArray, around: Circumstances) -> FloatArray:
         """Volume in effect of a warm-up of some volumes, all done before the rest."""
@@ -235,11 +253,12 @@ class Account:
         """Give slopes of the volume in effect by the constants' inner values: (n_efforts, 4)."""
         stretch, carried = self._stretch(work), self._carried(work)
         kept = self._kept(work)
-        volume = stretch * (carried + work.since)
+        added, slope = self._added(work)
+        volume = stretch * (carried + added)
         return np.stack(
             [
                 stretch * kept * work.general,
-                -stretch * carried * LOG_2 * work.rest,
+                -stretch * carried * LOG_2 * work.waited + stretch * slope,
                 -volume * work.cold,
                 -volume * work.early,
             ],
@@ -247,10 +266,18 @@ class Account:
         )
 
     def _kept(self, work: Work) -> FloatArray:
-        return np.exp(-LOG_2 * work.rest / self.half_life_minutes)
+        return np.exp(-LOG_2 * work.waited / self.half_life_minutes)
 
     def _carried(self, work: Work) -> FloatArray:
         return (work.before + self.general_per_minute * work.general) * self._kept(work)
+
+    def _added(self, work: Work) -> tuple[FloatArray, FloatArray]:
+        """Give what efforts since the first count for, and its slope by the half-life's inverse."""
+        if not work.pause.any():
+            return work.since, np.zeros_like(work.since)
+        halvings = LOG_2 * work.pause
+        counted, slope = counted_after_pauses(work.since, halvings / self.half_life_minutes)
+        return counted, halvings * slope
 
     def _stretch(self, work: Work) -> FloatArray:
         return np.exp(-self.stretch_per_degree * work.cold - self.stretch_per_hour * work.early)

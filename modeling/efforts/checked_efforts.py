@@ -19,6 +19,7 @@ REFERENCE_CONTEXT = "training"
 FACTS = {
     "general_minutes": (0.0, 600.0),
     "rest_minutes": (0.0, 1440.0),
+    "effort_rest_seconds": (0.0, 3600.0),
     "ambient_c": (-40.0, 60.0),
     "hour": (0.0, 24.0),
     "days_since_game": (0.0, 10_000.0),

@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from modeling.curve.account import REFERENCE_C, REFERENCE_HOUR, Account, Circumstances, Work
+from modeling.curve.pauses import pause_minutes
 from modeling.efforts.checked_efforts import FACTS, REFERENCE_CONTEXT, checked_efforts, numbers
 
 __all__ = ["AthleteRows", "arrange", "most_done", "own_readiness", "usual_circumstances"]
@@ -19,7 +20,9 @@ __all__ = ["AthleteRows", "arrange", "most_done", "own_readiness", "usual_circum
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
-COLUMNS = "day volume value weight row general_minutes rest_minutes ambient_c hours_early".split()
+COLUMNS = (
+    "day volume value weight row general_minutes rest_minutes ambient_c hours_early pause".split()
+)
 """What `AthleteRows` takes of each effort."""
 
 GAME_FADES_DAYS = 2.0
@@ -97,6 +100,7 @@ def arrange(
     usual: Circumstances | None = None,
     marks: Collection[str] | None = None,
     readiness: Mapping[object, float] | None = None,
+    effort_rest_seconds: float | None = None,
 ) -> list[AthleteRows]:
     """Check a table of efforts and lay it out by athlete.
 
@@ -121,6 +125,9 @@ def arrange(
         What may move the level; None takes all that is not the same in every row.
     readiness : mapping of athlete to float, optional
         What readiness is set against; None takes each athlete's mean over these rows.
+    effort_rest_seconds : float, optional
+        Rest between two efforts that the measure asks for; what was done beyond it are pauses, in
+        which warmth leaves. With None there are none.
 
     Returns
     -------
@@ -140,6 +147,7 @@ def arrange(
     # Value is the last key so that ties in volume come out alike in any order of rows.
     frame = frame.sort_values(["athlete", "day", "session", "volume", "value"], kind="stable")
     frame = _completed(frame, usual or usual_circumstances(frame)).reset_index(drop=True)
+    frame["pause"] = pause_minutes(frame["effort_rest_seconds"], effort_rest_seconds)
     levels = _marks(frame, marks, readiness)
     # Columns are taken apart once: as many small tables would take longer than the fit's rounds.
     columns = {name: frame[name].to_numpy() for name in ("session", *COLUMNS)}
@@ -248,6 +256,7 @@ def _athlete_rows(
         rest=column["rest_minutes"],
         cold=REFERENCE_C - column["ambient_c"],
         early=column["hours_early"],
+        pause=column["pause"],
     )
     return AthleteRows(
         athlete=code,

@@ -57,7 +57,9 @@ def test_fit_says_what_it_stands_on(fitted: tuple[Store, KeptFit, list[float]]) 
     assert in_usual_terms.standard_volume == artificial.STANDARD
     # All sessions are in the morning, where an effort counts for a little less.
     assert 0.8 * artificial.STANDARD < kept.standard_volume < artificial.STANDARD
-    assert json.loads(kept.settings_json)["worthwhile_pct"] == kept.worthwhile_pct == 1.5
+    told = json.loads(kept.settings_json)
+    assert told["worthwhile_pct"] == kept.worthwhile_pct == 1.5
+    assert told["effort_rest_seconds"] == 15.0  # what a jump asks for
     assert kept.seconds > 0
     assert newer_data(store, "jump_height") == 0
 

@@ -57,20 +57,24 @@ def test_a_curve_begins_where_nothing_is_done_beside_the_general_part() -> None:
 def test_efforts_stand_where_they_would_have_counted_as_much() -> None:
     rows = pd.DataFrame(
         {
-            "session_id": [1, 1, 2],
-            "started_at": pd.to_datetime(["2026-04-01T18:00"] * 3),
-            "volume": [10.0, 11.0, 10.0],
-            "general_minutes": [10.0, 10.0, np.nan],
-            "rest_minutes": [20.0, 20.0, np.nan],
-            "ambient_c": [10.0, 10.0, 20.0],
+            "session_id": [1, 1, 2, 3, 3],
+            "started_at": pd.to_datetime(["2026-04-01T18:00"] * 5),
+            "volume": [10.0, 11.0, 10.0, 10.0, 11.0],
+            "general_minutes": [10.0, 10.0, np.nan, 10.0, 10.0],
+            "rest_minutes": [20.0, 20.0, np.nan, 20.0, 20.0],
+            "effort_rest_seconds": [20.0, 20.0, np.nan, 1220.0, 1220.0],
+            "ambient_c": [10.0, 10.0, 20.0, 10.0, 10.0],
         }
     )
-    first, second, third = TERMS.as_done(rows)
+    first, second, third, begun, rested = TERMS.as_done(rows, 20.0)
     assert first == pytest.approx(10.0)  # as usual
     # An effort after the rest counts whole: twice one before it.
     assert second == pytest.approx(12.0)
     # Without rest, and at 20 degrees, the same counts for more; the general part is the usual.
     assert third == pytest.approx((10.0 + 5.0) / SHARE - 5.0)
+    # Twenty minutes more than asked for between the two halve once more what was before.
+    assert begun == pytest.approx(10.0)
+    assert rested == pytest.approx((10.0 + 5.0) / 2.0 + 2.0 - 5.0)
 
 
 def test_a_fit_leaves_behind_what_advice_needs(tmp_path: Path) -> None:

@@ -37,8 +37,12 @@ def store(unfitted_store: Store) -> Store:
     with unfitted_store.kept_open():
         add_routine_sessions(unfitted_store)
         told = (
-            "athlete,started_at,measure,effort,value,volume_before,rest_minutes,freshness,note,pain"
-            "\nA1,2026-03-20T10:00+01:00,jump_height,1,39,15,8,6,knee of Long One,yes"
+            "athlete,started_at,measure,effort,value,volume_before,rest_minutes,freshness,note,pain,"
+            "effort_rest_seconds"
+            "\nA1,2026-03-20T10:00+01:00,jump_height,1,39,15,8,6,knee of Long One,yes,"
+            "\nA2,2026-03-21T10:00+01:00,jump_height,1,39,5,,,,,600"
+            "\nA2,2026-03-21T10:00+01:00,jump_height,2,40,6,,,,,600"
+            "\nA2,2026-03-21T10:00+01:00,jump_height,3,38,7,,,,,600"
         )
         import_efforts(unfitted_store, read_table(told.encode(), "told.csv"), "test")
         first = int(efforts(unfitted_store, MEASURE, "A1")["effort_id"].iloc[0])
@@ -77,6 +81,7 @@ def test_reading_it_back_gives_the_same_fit(store: Store, tmp_path: Path, move_d
         model_rows(observations(store, MEASURE)),
         standard_volume=artificial.STANDARD,
         worthwhile_pct=measure.worthwhile_pct,
+        effort_rest_seconds=15.0,
     )
     theirs = fitted(used(package.efforts(MEASURE)), **package.settings(MEASURE))
     assert len(ours) == 4
