@@ -210,7 +210,8 @@ def test_what_any_command_makes_is_its_owner_s_only(filled: Store, folder: Path)
     told = dict(zip(asked, run_all(list(asked.values())), strict=True))
     for words in serving:  # a process serves once
         [told[words[0]]] = run_all([words], first=STOPPED_ONCE_UP)
-        assert told[words[0]][0] == 0 and "Stopped." in told[words[0]][2], told[words[0]]
+        code, _, said = told[words[0]]
+        assert code == 0 and "Stopped." in said, said
     made = [name for name in COMMANDS if stores[name].exists()]
     for name, (_, _, err) in told.items():
         assert "Traceback" not in err, name

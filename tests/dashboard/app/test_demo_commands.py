@@ -29,7 +29,10 @@ RUN_ELSEWHERE = {
 }
 ADVISE = ("advise", "--athlete", "H01", "--measure", "jump_height")
 MAY_BE_EMPTY = {
-    "efforts": {"days_since_game", "load_kg", "planned_volume", "freshness", "joints", "mobility"},
+    "efforts": {
+        *("days_since_game", "effort_rest_seconds", "load_kg", "planned_volume"),
+        *("freshness", "joints", "mobility"),
+    },
     "next-tests": {"game_day"},
 }
 
