@@ -220,8 +220,12 @@ def test_the_end_of_the_server_ends_it(unfitted_store: Store, fits: Fits) -> Non
 
 
 def test_the_server_brings_curves_up_to_date(unfitted_store: Store) -> None:
-    with serving(unfitted_store.path, WARMCURVE_FIT_AFTER="0") as server:
-        server.until(lambda: "Jump height is fitted." in server.log.read_text())
+    exported = "/download/export/responses.csv?measure=jump_height"
+    with (
+        serving(unfitted_store.path, WARMCURVE_FIT_AFTER="0") as server,
+        server.signed_in("dora") as client,
+    ):
+        server.until(lambda: client.get(exported).text.count("\n") > 1)
     assert latest_fit(unfitted_store, "jump_height") is not None
 
 
