@@ -33,6 +33,7 @@ from dashboard.fits.usual_terms import curves, latest_check, placed_efforts
 from dashboard.game.advice import Occasion, plan_game, usual_game
 from dashboard.game.course import work_to_follow
 from dashboard.game.files import GameFiles, game_files
+from dashboard.game.substitute_words import FILLED_UP
 from dashboard.own.facts import own_facts
 from dashboard.own.plain import measure_parts
 from dashboard.rules.club_limits import limits_by_athlete
@@ -268,7 +269,8 @@ def test_paper_says_the_same(club: Store, measure: str, rows: pd.DataFrame) -> N
         line = f"{row['name']} {row['call']} {number(row['length'])} {lost}"
         assert line in front, line
         own_start = r"( from [\d:]+, efforts [\d:]+)?"
-        line = rf"{re.escape(row['name'])}{own_start} {number(row['length'])}\b"
+        filled_up = f"(;? {FILLED_UP})?"
+        line = rf"{re.escape(row['name'])}{own_start}{filled_up} {number(row['length'])}\b"
         assert re.search(line, sheet), line
 
 
