@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
+from importlib import import_module
 from importlib.util import find_spec
 from time import perf_counter
 
@@ -179,7 +180,7 @@ class MixedQuadratic(Peer):
     module = "statsmodels"
 
     def load(self) -> None:
-        import statsmodels.formula.api  # noqa: F401
+        import_module("statsmodels.formula.api")
 
     def fit(self, frame: pd.DataFrame) -> dict[str, Advice]:
         from statsmodels.formula.api import mixedlm

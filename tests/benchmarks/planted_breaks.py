@@ -84,7 +84,8 @@ def broken(source: str, kind: str, place: int) -> tuple[str, int, str]:
     """Return a module with a fault planted, the line of it, and the change in words."""
     tree = ast.parse(source)
     node = places(tree, kind)[place]
-    before, line = ast.unparse(node), node.lineno  # type: ignore[attr-defined]
+    assert isinstance(node, ast.expr | ast.stmt), "what can be broken stands on a line"
+    before, line = ast.unparse(node), node.lineno
     _, plant = KINDS[kind]
     plant(node)
     return ast.unparse(tree), line, f"{_short(before)} → {_short(ast.unparse(node))}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from io import StringIO
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 import streamlit as st
@@ -46,8 +47,8 @@ def served(monkeypatch: pytest.MonkeyPatch) -> None:
     """Pages meet errors as they do where they are served."""
     made = LocalScriptRunner.__init__
 
-    def make(runner: LocalScriptRunner, *args: object, **more: object) -> None:
-        made(runner, *args, **more)  # type: ignore[arg-type]
+    def make(runner: LocalScriptRunner, *args: Any, **more: Any) -> None:
+        made(runner, *args, **more)
         runner._on_script_error = show_script_error
 
     monkeypatch.setattr(LocalScriptRunner, "__init__", make)

@@ -193,7 +193,7 @@ def test_the_log_of_the_server_is_set_up_while_another_thread_makes_a_handler(
 ) -> None:
     """`logging.config` shuts all handlers of a process, and one that is half made has no lock."""
     half = logging.Handler.__new__(logging.Handler)
-    known = [*logging._handlerList, weakref.ref(half)]  # type: ignore[attr-defined]
+    known = [*vars(logging)["_handlerList"], weakref.ref(half)]
     monkeypatch.setattr(logging, "_handlerList", known)
     server = serve.server_of(PlainTextResponse("x"))
     server.config.configure_logging()

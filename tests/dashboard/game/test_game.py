@@ -243,13 +243,14 @@ def test_whistles_are_read_as_they_are_typed(typed: str, starts: list[str]) -> N
     assert [f"{start:%H:%M}" for start in first_whistles(typed, DAY)] == starts
 
 
-def test_a_time_that_is_none_is_said() -> None:
+def test_a_time_that_is_none_is_said(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="'25:00' is not a time of day such as 19:30"):
         clock_time("25:00", DAY)
     with pytest.raises(BadInput, match="There can be 12 starts on a day. 13 were typed"):
         first_whistles(" ".join(f"{hour}:00" for hour in range(13)), DAY)
     with pytest.raises(BadInput, match="takes curves that were worked out"):
-        plan_game(None, Occasion(usual_game("m", DAY, (START,), {}), HERE), {})  # type: ignore[arg-type]
+        nowhere = Store(tmp_path / "store.duckdb")
+        plan_game(nowhere, Occasion(usual_game("m", DAY, (START,), {}), HERE), {})
 
 
 # Times

@@ -43,15 +43,15 @@ from tests.dashboard.game.test_game import DAY, HERE, NAMES, START, text_of
 NOON = datetime(2026, 3, 20, 12, 0)
 
 
-def planned(store: Store, **said: object) -> PlannedGame:
+def planned(store: Store, **said: Any) -> PlannedGame:
     with store.reading():
         kept = kept_draws(store, "jump_height")
         work = game_work(store, get_measure(store, "jump_height"))
         course = Course(work.recovery_seconds, 10.0)
         game = usual_game("jump_height", DAY, (START,), kept, work)
-        game = replace(game, course=replace(course, **said.pop("course", {})))  # type: ignore[arg-type]
+        game = replace(game, course=replace(course, **said.pop("course", {})))
         facts = {"bench": ("A2",), **said}
-        return plan_game(store, Occasion(game, HERE, **facts), kept)  # type: ignore[arg-type]
+        return plan_game(store, Occasion(game, HERE, **facts), kept)
 
 
 def lines_of(game: Game) -> dict[str, tuple[Line, WaveLines]]:
@@ -136,7 +136,7 @@ def test_with_rolling_substitutions_everybody_comes_back_warm(shown_store: Store
 def test_what_is_the_same_after_any_wait_is_said_once(shown_store: Store) -> None:
     line, wave = lines_of(planned(shown_store).game)["A2"]
     rows = tuple(BenchRow(minutes, 10.0, (1.0, 0.5, 2.0)) for minutes in (15.0, 25.0))
-    sits = replace(line, player=replace(line.player, bench=rows))  # type: ignore[attr-defined, type-var]
+    sits = replace(line, player=replace(line.player, bench=rows))
     assert bench_line(sits, wave, "efforts") == "10 efforts"
     told = bench_words(sits, wave, "efforts")
     assert told == (

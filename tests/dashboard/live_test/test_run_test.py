@@ -177,7 +177,9 @@ def test_an_effort_is_corrected_spoiled_and_used_again_on_the_page(
     page.text_input(key=f"right_{session}").set_value("39,5")
     page.button(key=f"correct_{session}").click().run()
     assert metrics(page)["Last, of 5"] == "39.5 cm"
-    row = read_live_test(unfitted_store, 1).standings[0].efforts.iloc[-1]  # type: ignore[union-attr]
+    running = read_live_test(unfitted_store, 1)
+    assert running is not None
+    row = running.standings[0].efforts.iloc[-1]
     assert (row["value"], row["first_value"]) == (39.5, 36.0)
 
 

@@ -6,6 +6,7 @@ import re
 from contextlib import nullcontext
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from playwright.sync_api import Browser, Page, WebSocketRoute, expect
 
@@ -28,9 +29,9 @@ def type_efforts(page: Page, first: int, values: list[str]) -> None:
         page.keyboard.press("Enter")
 
 
-def tab_to(seen: Screen, role: str, name: str) -> None:
+def tab_to(seen: Screen, role: Any, name: str) -> None:
     """Go on with the Tab key to a field of the page, and no further than all round it."""
-    wanted = seen.page.get_by_role(role, name=name)  # type: ignore[arg-type]
+    wanted = seen.page.get_by_role(role, name=name)
     wanted.wait_for()
     for _ in range(80):
         if wanted.evaluate("field => field === document.activeElement"):
