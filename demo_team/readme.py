@@ -28,8 +28,8 @@ next one is to come.
 
 The squad trains on Monday, Tuesday and Thursday, without a game on Saturday on Wednesday as well;
 on each of these days {in_training} efforts of a few athletes are measured. There are {games} games
-on Saturdays with {squad} players each, of whom {at_game} jumps are measured just before the first
-whistle, and as many throws in {throw_games} of the games.
+on Saturdays with {squad} players each, of whom {at_game} jumps are measured just before
+throw-off, and as many throws in {throw_games} of the games.
 
 Fade tests are on Monday, Tuesday or Wednesday, never within 48 hours before a game or on the day
 after one, at most two a week for each athlete, always after a general warm-up, and with no maximal

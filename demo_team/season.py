@@ -47,7 +47,7 @@ START = {
     ("jump_height", "game"): time(18, 0),
     ("throw_speed", "game"): time(18, 0),
 }
-"""Before a game the efforts are made just before the first whistle, whose time is written."""
+"""Before a game the efforts are made just before the throw-off, whose time is written."""
 NOTES = (
     "ankle taped", "slept badly", "new shoes", "bus was late, hurried start",
     "back from a cold", "second session of the day",

@@ -28,6 +28,7 @@ from db.plans.lengths import PlanEntry
 from db.plans.outcomes import Outcome, record_outcomes, save_done
 from db.plans.planned_exercises import PlannedExercise, save_planned_exercises
 from db.plans.session_plans import SessionPlan, save_session_plan
+from db.plans.start_words import keep_start_word
 from db.plans.trials import TrialEntry, begin_trial, set_trial_session
 from db.roster.athletes import read_athletes_file, save_athletes
 from db.roster.measures import get_measure, save_measure
@@ -136,6 +137,7 @@ def _fill(store: Store, days: DemoDays) -> None:
             )
             add_person(store, person, QUICK_HASHER.hash(account.password), BY)
         set_setting(store, "club_name", CLUB_NAME, BY)
+        keep_start_word(store, "throw-off", BY)
         set_setting(store, "demo", "yes", BY)
         mark_picture_read(store, BY)
 

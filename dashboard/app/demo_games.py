@@ -29,7 +29,7 @@ from demo_team.club import USUAL
 
 MEASURE = "jump_height"
 """What the squad warms up by before a game."""
-FIRST_WHISTLE = time(18)
+THROW_OFF = time(18)
 
 
 def save_played(store: Store, days: DemoDays, plans: Sequence[PlanEntry], person: str) -> None:
@@ -56,7 +56,7 @@ def save_coming(store: Store, person: str, today: date | None = None) -> None:
         if kept_games(store, day, MEASURE) or not curves:
             return
         squad = days.rows_of("games.csv").query("day == @day.isoformat()")
-        measure, starts = get_measure(store, MEASURE), (datetime.combine(day, FIRST_WHISTLE),)
+        measure, starts = get_measure(store, MEASURE), (datetime.combine(day, THROW_OFF),)
         game = usual_game(MEASURE, day, starts, curves, game_work(store, measure))
         occasion = Occasion(
             game,
@@ -81,7 +81,7 @@ def _played(day: date, plans: list[PlanEntry], squads: pd.Series) -> Game:
         free_from=None,
         staff=STAFF,
         grouping_cost_pct=None,
-        starts=(datetime.combine(day, FIRST_WHISTLE),),
+        starts=(datetime.combine(day, THROW_OFF),),
         waves=(GameWave(1, 1, float(lengths.mode()[0]), GAP_MINUTES),),
         players=tuple(
             Player(

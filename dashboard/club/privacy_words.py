@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.core.numbers import counted, listed, whole
+from dashboard.core.numbers import capital, counted, listed, whole
 from db.privacy.held_data import Held
 from db.privacy.mentions import Mention
 from db.privacy.retention import Kind
@@ -177,4 +177,4 @@ def _paths(paths: Sequence[Path]) -> str:
 def kept_sentence(kind: Kind, days: int | None) -> str:
     """Return how long something is kept."""
     length = "for ever" if days is None else f"for {counted(days, 'days')}"
-    return f"{kind.what[0].upper()}{kind.what[1:]}: kept {length}"
+    return f"{capital(kind.what)}: kept {length}"

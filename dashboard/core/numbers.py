@@ -113,6 +113,11 @@ def evidence(row: Row) -> str:
     return f"{counted(int(row['sessions']), 'session')}, {counted(int(row['efforts']), 'effort')}"
 
 
+def capital(text: str) -> str:
+    """Return a text as a sentence begins, its other letters as they are."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def listed(names: Sequence[str]) -> str:
     """Return names as a sentence lists them: `A, B and C`."""
     return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)

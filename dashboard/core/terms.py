@@ -43,7 +43,6 @@ TERMS = {
     "general part": "The moving warm-up before the first specific effort, in minutes.",
     "rest": "Minutes between the last effort of the warm-up and the effort that counts.",
     "re-warm-up": "What is done again after a wait, so that the warm-up is not lost.",
-    "first whistle": "When the game begins.",
     "wave": "Athletes who warm up together, because not all can at once.",
     "goal": "What the warm-up is for: one best effort, the best average over many, or muscle"
     " growth, whose sets it must not cost.",

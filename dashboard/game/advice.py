@@ -20,6 +20,7 @@ from db.file.store import Store
 from db.plans.game_course import Course
 from db.plans.games import Game
 from db.plans.lengths import plans
+from db.plans.start_words import START_WORDS
 from db.roster.measures import get_measure
 from modeling.game.timeline import MOST_WAVES
 from modeling.lifting.general_part import USUAL_MINUTES
@@ -159,6 +160,7 @@ def usual_game(
     kept: Mapping[str, CurveDraws],
     work: GameWork = ONE_BEST,
     minutes_per_effort: float = LEAST_PACE_MINUTES,
+    start_word: str = START_WORDS[0],
 ) -> Game:
     """Return a game in the squad's usual air, as long as nobody says else.
 
@@ -173,6 +175,8 @@ def usual_game(
         average counts.
     minutes_per_effort
         The pace of its efforts (`pace_minutes`).
+    start_word
+        What the club calls its start.
     """
     usual = next(iter(kept.values())).usual if kept else None
     return Game(
@@ -193,6 +197,7 @@ def usual_game(
         players=(),
         prevention_minutes=PREVENTION_MINUTES,
         course=Course(work.recovery_seconds, HALF_TIME_MINUTES),
+        start_word=start_word,
     )
 
 

@@ -1,4 +1,4 @@
-"""The figure of a game's warm-up: every wave back from the whistle."""
+"""The figure of a game's warm-up: every wave back from the start."""
 
 from __future__ import annotations
 

@@ -157,7 +157,7 @@ def game_files(store: Store, day: date, measure: str) -> GameFiles:
     facts, kept = get_measure(store, measure), kept_games(store, day, measure)
     if not kept:
         raise BadInput(
-            f"No game with a first whistle is saved for {facts.name.lower()} on {day:%d %B %Y}."
+            f"No game with a time to start is saved for {facts.name.lower()} on {day:%d %B %Y}."
             " Save its plan on the page 'Today' first."
         )
     return files_of(store, kept)
@@ -221,7 +221,7 @@ def _game(
     game: Game, waves: Sequence[WaveLines], athlete: str | None, unit: str
 ) -> dict[str, object]:
     return {
-        "title": f"{words.long_day(game.starts[0])}, first whistle {words.whistles(game.starts)}",
+        "title": f"{words.long_day(game.starts[0])}, {words.begins(game)}",
         "occasion": words.occasion_sentence(game, unit),
         "people": [
             _person(wave, line, unit)
@@ -255,7 +255,7 @@ def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
         "efforts_from": words.clock(line.efforts_at),
         "ready": words.clock(line.ready_at),
         "starts": words.clock(wave.starts_at),
-        "how": how[:1].upper() + how[1:],
+        "how": numbers.capital(how),
         "bench": substitute_words.bench_words(line, wave, unit),
         "half_time": substitute_words.half_time_line(line, unit),
     }

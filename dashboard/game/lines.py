@@ -51,7 +51,7 @@ class WaveLines:
     ----------
     start_number, wave : int
     starts_at : datetime
-        The first whistle.
+        When the game starts.
     volume : float
     begins_at, general_at, efforts_at, ready_at : datetime
         As for a line; of the wave itself.

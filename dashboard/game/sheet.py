@@ -1,6 +1,6 @@
 """The printed sheet of a game's warm-up: one landscape A4 page, black on white.
 
-The waves stand on top back from the whistle, their athletes below in columns. Letters are as
+The waves stand on top back from the start, their athletes below in columns. Letters are as
 large as lets everybody on the page.
 """
 
@@ -99,7 +99,7 @@ def _draw_title(
 ) -> float:
     """Draw the title and what was planned for; give the height that is left below them."""
     top = HEIGHT - MARGIN
-    title = f"{words.long_day(game.starts[0])}, first whistle {words.whistles(game.starts)}"
+    title = f"{words.long_day(game.starts[0])}, {words.begins(game)}"
     team = stringWidth(heading.team, REGULAR, 11)
     size = min(20.0, 20.0 * (WIDTH - 2 * MARGIN - team - 20) / stringWidth(title, BOLD, 20))
     canvas.setFont(BOLD, size)

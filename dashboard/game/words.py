@@ -37,11 +37,16 @@ def clock(moment: datetime) -> str:
     return f"{moment:%H:%M}"
 
 
-def whistles(starts: Sequence[datetime]) -> str:
-    """Return the first whistles as a sentence lists them; of many, the first and the last."""
+def start_times(starts: Sequence[datetime]) -> str:
+    """Return when games start as a sentence lists it; of many, the first and the last."""
     if len(starts) > MOST_LISTED:
         return f"{clock(starts[0])} to {clock(starts[-1])} ({len(starts)} starts)"
     return listed([clock(start) for start in starts])
+
+
+def begins(game: Game) -> str:
+    """Return when a game starts, in the club's word, such as throw-off 18:00."""
+    return f"{game.start_word} {start_times(game.starts)}"
 
 
 def long_day(moment: date) -> str:
@@ -83,7 +88,7 @@ def occasion_sentence(game: Game, unit: str) -> str:
     recovery = game.course.recovery_seconds if game.efforts_to_follow > 1 else 0.0
     between_two = f", {number(recovery)}\u00a0s between two" if recovery else ""
     return (
-        f"First whistle {whistles(game.starts)}, {where} at {air}. Warm up"
+        f"{numbers.capital(begins(game))}, {where} at {air}. Warm up"
         f" for {goals.goal(game.efforts_to_follow)}{between_two}; {unit} after the general"
         f" part.{earlier_words(game)}"
     )

@@ -84,7 +84,7 @@ def own_lines(
 
 def _show(game: Game, wave: WaveLines, line: Line) -> None:
     unit, clock = selection.measures_by_code()[game.measure].volume_unit, words.clock
-    st.header(f"{dates.day(wave.starts_at, 'full')}, first whistle {clock(wave.starts_at)}")
+    st.header(f"{dates.day(wave.starts_at, 'full')}, {game.start_word} {clock(wave.starts_at)}")
     general = numbers.number(line.player.general_minutes)
     with st.container(horizontal=True):
         if minutes := prevention_words.minutes(line):

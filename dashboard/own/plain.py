@@ -37,9 +37,9 @@ class GamePart:
     Attributes
     ----------
     when, starts : str
-        The day with the first whistle, and when the athlete begins.
+        The day with the start of the game, and when the athlete begins.
     steps : tuple of (str, str)
-        Each with its time, up to the first whistle.
+        Each with its time, up to the start.
     in_short : str
         The same in one line.
     sentences : tuple of str
@@ -115,7 +115,7 @@ def _game_part(
         (f"{line.general_at:%H:%M}", f"{general} min general part"),
         (f"{line.efforts_at:%H:%M}", much),
         (f"{line.ready_at:%H:%M}", "ready"),
-        (f"{wave.starts_at:%H:%M}", "first whistle"),
+        (f"{wave.starts_at:%H:%M}", game.start_word),
     ]
     if minutes:
         steps.insert(0, (f"{line.begins_at:%H:%M}", f"{number(minutes)} min injury prevention"))

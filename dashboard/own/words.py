@@ -8,6 +8,7 @@ from datetime import date
 from dashboard.core import dates
 from dashboard.core.numbers import (
     Row,
+    capital,
     counted,
     estimated_volume,
     listed,
@@ -167,7 +168,7 @@ def game_sentences(game: Game, wave: WaveLines, line: Line, unit: str) -> list[s
     """Return what belongs to an athlete's times before a game, and is the same on every page."""
     before = substitute_words.before_start(line)
     told = (
-        f"{before[:1].upper()}{before[1:]}." if before else "",
+        f"{capital(before)}." if before else "",
         substitute_words.half_time_line(line, unit),
         substitute_words.bench_words(line, wave, unit),
         prevention_words.sentence(game),

@@ -1,4 +1,4 @@
-"""What is measured, for the director: every setting of a measure, and the units on screens."""
+"""What is measured, for the director: every setting of a measure, and what holds for the club."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from dashboard.screen.reads import ask
 from dashboard.screen.web_sessions import running_store
 from db.file.settings import get_setting
 from db.people.first_run import CLUB, LONGEST_CLUB, name_club
+from db.plans.start_words import START_WORDS, keep_start_word, start_word
 
 NEW = "A new one"
 
@@ -33,7 +34,7 @@ if chosen in known:
     measure_form(person, known[chosen])
 else:
     new_measure_form(person)
-st.header("The club: its name, and the units that it reads")
+st.header("The club: its name, its words and units")
 with st.form(f"roster_club_{doing.turn()}"):
     club = st.text_input(
         "Name, on sheets and the sign-in page",
@@ -43,6 +44,15 @@ with st.form(f"roster_club_{doing.turn()}"):
     )
     if st.form_submit_button("Save the name"):
         doing.do("The name is saved.", lambda: name_club(running_store(), club, person.person))
+said = ask(start_word)
+word = st.selectbox(
+    "What the start of a game is called",
+    START_WORDS,
+    START_WORDS.index(said),
+    key=f"{said}_roster_start_word",
+)
+if word != said:
+    doing.do("The word is saved.", lambda: keep_start_word(running_store(), word, person.person))
 system = st.segmented_control(
     "Units on screens, for everybody",
     units.SYSTEMS,

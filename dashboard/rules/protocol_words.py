@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.core.numbers import number
+from dashboard.core.numbers import capital, number
 from db.roster.protocols import Protocol
 
 LEAST_PACE_MINUTES = 0.5
@@ -43,7 +43,7 @@ def whole_line(protocol: Protocol) -> str:
     """Return the same with all that is to stay the same from test to test."""
     more = [protocol.depth, protocol.surface, protocol.shoes]
     said = ", ".join([effort_line(protocol), *(part for part in more if part)])
-    return f"{said[:1].upper()}{said[1:]}. The same each time."
+    return f"{capital(said)}. The same each time."
 
 
 def rest_as_done(seconds: float, protocol: Protocol) -> str:

@@ -45,7 +45,7 @@ class AthleteDays:
     Attributes
     ----------
     games : tuple of datetime
-        First whistles.
+        Starts of games.
     tests : tuple of date
         Days with tests.
     born : date or None

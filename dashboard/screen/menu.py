@@ -57,7 +57,7 @@ PLACES = (
         "Today",
         STAFF,
         "Sets everybody's warm-up length for a training day or a game, and prints the times"
-        " back from the first whistle.",
+        " back from the start.",
     ),
     Place(
         "athlete",

@@ -98,7 +98,7 @@ def now() -> datetime:
 
 
 def choose_side(day: date, kept: KeptGame | None, saved: bool, key: str) -> str:
-    """Ask whether the session is to come or over; after the first whistle it is."""
+    """Ask whether the session is to come or over; after the start it is."""
     if not saved or day > date.today():
         return BEFORE
     begun = kept is not None and now() >= kept.game.starts[0]

@@ -22,6 +22,7 @@ from db.errors import BadInput
 from db.plans.game_course import LONGEST_HALF_TIME_MINUTES, Course, check_course, last_course
 from db.plans.games import MOST_PREVENTION_MINUTES, PLACES, Game
 from db.plans.outcomes import done_volumes
+from db.plans.start_words import start_word
 from db.roster.protocols import protocol_of
 from db.tables.cells import LEAST_GENERAL_MINUTES
 
@@ -32,7 +33,7 @@ MOST_STARTS = 12
 PLACE_NAMES = {"hall": "Hall", "outdoors": "Outdoors"}
 
 
-def first_whistles(text: str, day: date) -> tuple[datetime, ...]:
+def start_times(text: str, day: date) -> tuple[datetime, ...]:
     """Return the starts that were typed, in order; none where nothing was typed.
 
     Raises
@@ -65,7 +66,7 @@ def game_form(
     measure
         Code of the measure that leads.
     starts
-        First whistles, one or more.
+        Starts, one or more.
     goal, work
         The goal, and the efforts to follow with the recovery between two of them.
     day_games
@@ -89,7 +90,7 @@ def game_form(
     before = kept
     if before is None:
         pace = pace_minutes(ask(protocol_of, selection.measures_by_code()[measure]))
-        before = usual_game(measure, starts[0].date(), starts, curves, work, pace)
+        before = usual_game(measure, starts[0].date(), starts, curves, work, pace, ask(start_word))
         before = replace(before, course=ask(last_course, before.course))
     game = _facts(replace(before, starts=starts), key)
     course = _course(game, work, day_games, key)
@@ -113,7 +114,7 @@ def _facts(game: Game, key: str) -> Game:
         )
         ambient = _number("Temperature, °C", (-50.0, 60.0), game.ambient_c, f"game_air_{key}")
         gap = _number(
-            "Minutes before the whistle without warm-up",
+            "Minutes before the start without warm-up",
             (0.0, 240.0),
             game.gap_minutes,
             f"game_gap_{key}",

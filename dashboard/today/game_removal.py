@@ -8,7 +8,7 @@ import streamlit as st
 
 from dashboard.core import dates
 from dashboard.core.numbers import counted
-from dashboard.game.words import whistles
+from dashboard.game.words import begins
 from dashboard.screen import doing
 from dashboard.screen.reads import own_store
 from db.people.accounts import Person
@@ -34,7 +34,7 @@ def what_goes(game: Game) -> str:
     """Return what removing a game does."""
     many = counted(len(game.players), "athlete")
     return (
-        f"{dates.day(game.day)}, first whistle {whistles(game.starts)}: the sheet, the phone view,"
+        f"{dates.day(game.day)}, {begins(game)}: the sheet, the phone view,"
         f" the calendars and the pages of {many} no longer show it, and tests are no longer kept"
         " away from it. Calendars that somebody has taken already keep it: tell them. What was"
         " planned stays in the history, and what is recorded as done counts."

@@ -1,4 +1,4 @@
-"""The plan of a game on the screen: everybody's row back from the whistle, and what is saved."""
+"""The plan of a game on the screen: everybody's row back from the start, and what is saved."""
 
 from __future__ import annotations
 

@@ -7,10 +7,10 @@ from datetime import date, datetime
 import streamlit as st
 
 from dashboard.core import cautions, dates
-from dashboard.core.numbers import counted
+from dashboard.core.numbers import capital, counted
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.usual_terms import latest_fit
-from dashboard.game.words import clock, whistles
+from dashboard.game import words
 from dashboard.rules import match_days
 from dashboard.rules.test_days import athlete_days, resting_sentence
 from dashboard.screen import doing, elements, notices, selection
@@ -20,7 +20,7 @@ from dashboard.screen.status_form import able_labels, show_left_out
 from dashboard.start.first_steps import show_first_steps
 from dashboard.today.after_screen import AFTER, choose_side, show_after
 from dashboard.today.day_games import choose_game
-from dashboard.today.game_form import first_whistles
+from dashboard.today.game_form import start_times
 from dashboard.today.game_removal import show_removal
 from dashboard.today.game_screen import Shown, show_game
 from dashboard.today.goal_form import ask_goal
@@ -28,6 +28,7 @@ from dashboard.today.training_screen import Training, show_training
 from db.errors import BadInput
 from db.people.first_run import first_run
 from db.plans.lengths import next_day, plans
+from db.plans.start_words import start_word
 
 person = require("director", "coach")
 
@@ -53,7 +54,7 @@ def show_before() -> str:
             st.info(error.message)
             return ""
     if day_games.second:
-        st.info("Type the first whistle of the day's second game under 'Change'.")
+        st.info("Type when the day's second game starts under 'Change'.")
         return ""
     return show_training(person, Training(measure, fit, day, goal, work.efforts))
 
@@ -84,15 +85,16 @@ with change:
     day_games = choose_game(measure.code, day)
     kept, which = day_games.own, "second" if day_games.second else "first"
     key = f"{measure.code}_{day}_{which}_{kept.game_id if kept else 0}"
-    whistle = st.text_input(
-        "First whistle, or several",
-        ", ".join(clock(start) for start in kept.game.starts) if kept else "",
-        key=f"plan_whistle_{key}",
+    begins_with = ask(start_word)
+    typed = st.text_input(
+        f"{capital(begins_with)}, or several",
+        ", ".join(words.clock(start) for start in kept.game.starts) if kept else "",
+        key=f"plan_start_{key}",
         placeholder="19:30; empty for training",
         persist_state="session",
     )
-    occasion = "game" if whistle.strip() else "training"
-    goal, work = ask_goal(measure, occasion, kept.game if kept and whistle.strip() else None)
+    occasion = "game" if typed.strip() else "training"
+    goal, work = ask_goal(measure, occasion, kept.game if kept and typed.strip() else None)
 known = ask(athlete_days, measure)
 around = match_days.squad_day_words(day, known, selection.athlete_labels())
 set_for = ask(plans, day, measure.code, day_games.second)
@@ -102,11 +104,11 @@ fit = ask(latest_fit, measure.code)
 told = ""
 starts: tuple[datetime, ...] = ()
 try:
-    starts = first_whistles(whistle, day)
+    starts = start_times(typed, day)
 except BadInput as error:
     st.error(f"{error.title}. {error.message}")
 if side == AFTER:
-    begun = f"first whistle **{whistles(starts)}** · " if starts else ""
+    begun = f"{begins_with} **{words.start_times(starts)}** · " if starts else ""
     told = begun + show_after(person, measure, day, day_games.second)
 else:
     told = show_before()

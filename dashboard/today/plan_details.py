@@ -39,7 +39,7 @@ def show_details(
     with box:
         st.subheader(
             words.headline(waves),
-            help=terms.explained("first whistle, wave, general part, re-warm-up"),
+            help=terms.explained("wave, general part, re-warm-up"),
         )
         elements.quiet(words.occasion_sentence(plan.game, unit))
         pace = plan.game.minutes_per_effort
@@ -51,7 +51,7 @@ def show_details(
         )
         elements.quiet(
             "grey: injury prevention · white: general part · filled: efforts · dots: wait until"
-            " the whistle"
+            " the start"
         )
         elements.bullets(_told(measure, plan, waves, names))
         _show_again(plan.game, waves, unit)

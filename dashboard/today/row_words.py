@@ -135,7 +135,7 @@ def game_headline(game: Game, waves: Sequence[WaveLines]) -> str:
     """Return a game in one line: when, where, how warm, and when all are ready."""
     where = f"{'hall' if game.place == 'hall' else 'outdoors'} {units.temperature(game.ambient_c)}"
     parts = [
-        f"first whistle **{game_words.whistles(game.starts)}**",
+        f"{game.start_word} **{game_words.start_times(game.starts)}**",
         where,
         f"general part {number(game.general_minutes)}\u00a0min",
     ]

@@ -24,7 +24,7 @@ def sheet(
         ),
     ],
     start: Annotated[
-        datetime, typer.Option(metavar="HH:MM", formats=["%H:%M"], help="The first whistle.")
+        datetime, typer.Option(metavar="HH:MM", formats=["%H:%M"], help="When the game starts.")
     ],
     measure: Annotated[str, typer.Option(metavar="CODE", help="The measure that leads.")],
     out: Annotated[
@@ -66,7 +66,7 @@ def sheet(
             written |= {ics / name: each for name, each in files.calendar_files().items()}
     for path, content in written.items():
         path.write_bytes(content)
-    print(f"{out}: {len(files.athletes())} athletes, first whistle {start:%H:%M}.")
+    print(f"{out}: {len(files.athletes())} athletes, start {start:%H:%M}.")
 
 
 def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
@@ -94,6 +94,7 @@ def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
     from db.errors import BadInput
     from db.fits.results import latest_fit
     from db.plans.kept_games import KeptGame
+    from db.plans.start_words import start_word
     from db.roster.athletes import list_athletes
     from db.roster.measures import get_measure
     from db.roster.protocols import protocol_of
@@ -109,6 +110,8 @@ def _planned(store: Store, starts_at: datetime, measure: str) -> KeptGame:
     here = [code for code in active if code not in blocked]
     work = game_work(store, get_measure(store, measure))
     pace = pace_minutes(protocol_of(store, get_measure(store, measure)))
-    game = usual_game(measure, starts_at.date(), (starts_at,), curves, work, pace)
+    game = usual_game(
+        measure, starts_at.date(), (starts_at,), curves, work, pace, start_word(store)
+    )
     planned = plan_game(store, Occasion(game, tuple((code, 1) for code in here)), curves)
     return KeptGame(0, fit.fitted_at, "", planned.game)

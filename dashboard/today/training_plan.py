@@ -126,7 +126,7 @@ def plan_phone(store: Store, day: date, measure: str) -> bytes:
     for row in kept.to_dict("records"):
         amount, unit = numbers.volume(row["to_do"], facts.volume_unit).split(" ", 1)
         why = how(row)
-        told = why[:1].upper() + why[1:]
+        told = numbers.capital(why)
         people.append({"name": row["name"], "volume": amount, "unit": unit, "how": told})
     title = f"Training, {long_day(day)}"
     part = {

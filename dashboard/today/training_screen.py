@@ -1,4 +1,4 @@
-"""The plan of a day without a first whistle: the same rows without a clock, and what is saved."""
+"""The plan of a day without a game: the same rows without a clock, and what is saved."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ NOBODY = "Nobody is left for this session. Tick somebody."
 
 @dataclass(frozen=True)
 class Training:
-    """A day without a first whistle.
+    """A day without a game.
 
     Attributes
     ----------
@@ -76,7 +76,7 @@ class Training:
 
 
 def show_training(person: Person, training: Training) -> str:
-    """Show the rows of a day without a first whistle; return its headline."""
+    """Show the rows of a day without a game; return its headline."""
     measure, names = training.measure, able_labels()
     key = f"{measure.code}_{training.day}_training_{training.to_follow}"
     facts = ask(plan_rows, measure.code, training.day, training.to_follow)
@@ -122,7 +122,7 @@ def show_training(person: Person, training: Training) -> str:
             ),
             lambda: _save(changed, left, person),
         )
-    return f"training, no first whistle · for {goals.goal(training.to_follow)}"
+    return f"training · for {goals.goal(training.to_follow)}"
 
 
 def _left(training: Training, codes: frozenset[str], known: Known) -> list[PlanEntry]:

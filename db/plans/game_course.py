@@ -79,6 +79,6 @@ def check_course(course: Course, first_start: datetime) -> None:
     earlier = course.earlier_ended_at
     if earlier is not None and not (earlier < first_start and earlier.date() == first_start.date()):
         raise BadInput(
-            f"The earlier game ended at {earlier:%H:%M}. That must be before the first whistle at"
+            f"The earlier game ended at {earlier:%H:%M}. That must be before the start at"
             f" {first_start:%H:%M}, on the same day."
         )

@@ -14,6 +14,7 @@ from db.file.frames import insert
 from db.file.store import Store
 from db.plans.game_course import Course, check_course
 from db.plans.lengths import PlanEntry, insert_choice
+from db.plans.start_words import START_WORDS
 from db.tables.cells import LEAST_GENERAL_MINUTES
 
 __all__ = [
@@ -120,6 +121,7 @@ class Game:
     """A game and its warm-up; the fields without a comment are those of the table `game`.
 
     `prevention_minutes` of injury prevention come before the general part; 0 is within it.
+    `start_word` is the club's, who may call a start otherwise tomorrow.
     """
 
     measure: str
@@ -139,9 +141,10 @@ class Game:
     players: tuple[Player, ...]
     prevention_minutes: float = 0.0
     course: Course = Course()
+    start_word: str = START_WORDS[0]
 
 
-_PARTS = ("starts", "waves", "players", "prevention_minutes", "course")
+_PARTS = ("starts", "waves", "players", "prevention_minutes", "course", "start_word")
 
 
 def save_game(store: Store, game: Game, person: str) -> int:
@@ -193,7 +196,7 @@ def lapse(cursor: duckdb.DuckDBPyConnection, game: Game, athletes: Sequence[str]
 
 def _check(game: Game) -> None:
     if not game.starts or not game.players:
-        raise BadInput("A game needs a first whistle and at least one athlete.")
+        raise BadInput("A game needs a time to start and at least one athlete.")
     if game.place not in PLACES:
         raise BadInput(f"There is no place '{game.place}'. The places are {', '.join(PLACES)}.")
     least = min(game.general_minutes, *(player.general_minutes for player in game.players))
@@ -208,7 +211,7 @@ def _check(game: Game) -> None:
             f"{MOST_PREVENTION_MINUTES:g}."
         )
     if any(start.date() != game.day for start in game.starts):
-        raise BadInput("Every first whistle must be on the day of the game.")
+        raise BadInput("Every start must be on the day of the game.")
     check_course(game.course, game.starts[0])
     waves = {(wave.start_number, wave.wave) for wave in game.waves}
     for player in game.players:

@@ -13,6 +13,7 @@ from db.file.store import Store
 from db.plans.game_course import Course
 from db.plans.games import BenchRow, Game, GameWave, Interval, Player
 from db.plans.lengths import PlanEntry
+from db.plans.start_words import start_word
 
 
 @dataclass(frozen=True)
@@ -96,17 +97,22 @@ def kept_games(
         )
         for key, group in bench.groupby(["game_id", "athlete"])
     }
-    return [
-        _with_prevention(
-            _kept(number, rows[rows["game_id"] == number].to_dict("records"), again),
-            prevention.get(number, 0.0),
-        )
+    said = start_word(store)
+    kept = [
+        _kept(number, rows[rows["game_id"] == number].to_dict("records"), again)
         for number in numbers
     ]
-
-
-def _with_prevention(kept: KeptGame, minutes: float) -> KeptGame:
-    return replace(kept, game=replace(kept.game, prevention_minutes=minutes))
+    return [
+        replace(
+            each,
+            game=replace(
+                each.game,
+                prevention_minutes=prevention.get(each.game_id, 0.0),
+                start_word=said,
+            ),
+        )
+        for each in kept
+    ]
 
 
 def _kept(

@@ -46,7 +46,7 @@ class WeekRule:
     Attributes
     ----------
     hours_before_game : float
-        No test within so many hours before the first whistle.
+        No test within so many hours before a game starts.
     most_in_week : int
         Most tests of an athlete in seven days.
     """
@@ -106,7 +106,7 @@ def reasons_against_testing(
     at : datetime
         When the test would be, local wall time.
     games : sequence of datetime
-        First whistles around it.
+        Starts of games around it.
     tests : sequence of date
         Days of the athlete's other tests.
     week : WeekRule

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -231,7 +232,7 @@ def _begun(store: Store) -> str:
 
 def _keep_a_game(seen: Screen) -> None:
     seen.page.get_by_role("button", name="Change").click()
-    whistle = seen.page.get_by_role("textbox", name="First whistle, or several")
+    whistle = seen.page.get_by_role("textbox", name=re.compile("or several$"))
     whistle.fill("19:30")
     whistle.press("Enter")
     seen.page.get_by_text("ready 19:25").first.wait_for()

@@ -90,7 +90,7 @@ def test_advice_says_the_same_in_words_and_in_json(
 def test_a_sheet_comes_with_its_table_and_calendars(served: Store) -> None:
     words = ("sheet", "--date", "2026-12-01", "--start", "19:30", "--measure", "jump_height")
     said = run(*words, "--out", "s.PDF", "--csv", "s.csv", "--ics", "calendars")
-    assert said.stdout == "s.PDF: 25 athletes, first whistle 19:30.\n"
+    assert said.stdout == "s.PDF: 25 athletes, start 19:30.\n"
     assert len(pypdfium2.PdfDocument("s.PDF")) >= 1
     table = pd.read_csv("s.csv")
     assert len(table) == 25 and set(table.columns[table.isna().all()]) <= {"reason", "role"}

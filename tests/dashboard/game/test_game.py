@@ -37,7 +37,7 @@ from dashboard.game.measures import disagreements
 from dashboard.game.sheet import GameHeading, game_sheet
 from dashboard.game.tables import done_word, game_table
 from dashboard.rules.club_limits import set_most_allowed
-from dashboard.today.game_form import first_whistles
+from dashboard.today.game_form import start_times
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.games import Game, GameWave, Player, save_game
@@ -240,14 +240,14 @@ def test_measures_that_disagree_are_both_named(shown_store: Store) -> None:
     [("", []), (" 19:30 ", ["19:30"]), ("20:15, 9:05 and 19:30", ["09:05", "19:30", "20:15"])],
 )
 def test_whistles_are_read_as_they_are_typed(typed: str, starts: list[str]) -> None:
-    assert [f"{start:%H:%M}" for start in first_whistles(typed, DAY)] == starts
+    assert [f"{start:%H:%M}" for start in start_times(typed, DAY)] == starts
 
 
 def test_a_time_that_is_none_is_said(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="'25:00' is not a time of day such as 19:30"):
         clock_time("25:00", DAY)
     with pytest.raises(BadInput, match="There can be 12 starts on a day. 13 were typed"):
-        first_whistles(" ".join(f"{hour}:00" for hour in range(13)), DAY)
+        start_times(" ".join(f"{hour}:00" for hour in range(13)), DAY)
     with pytest.raises(BadInput, match="takes curves that were worked out"):
         nowhere = Store(tmp_path / "store.duckdb")
         plan_game(nowhere, Occasion(usual_game("m", DAY, (START,), {}), HERE), {})
@@ -500,7 +500,7 @@ def test_the_table_has_a_row_for_everybody(kept: Store) -> None:
 
 
 def test_a_day_without_a_game_has_no_files(shown_store: Store) -> None:
-    with pytest.raises(BadInput, match="No game with a first whistle is saved for jump height on"):
+    with pytest.raises(BadInput, match="No game with a time to start is saved for jump height on"):
         game_files(shown_store, DAY, "jump_height")
 
 
@@ -515,7 +515,7 @@ def test_the_command_writes_what_is_kept(kept: Store, tmp_path: Path) -> None:
     code, out, err = run(
         kept, tmp_path, "--ics", str(tmp_path / "c"), "--csv", str(tmp_path / "s.csv")
     )
-    assert (code, out) == (0, f"{tmp_path / 's.pdf'}: 5 athletes, first whistle 19:30.\n")
+    assert (code, out) == (0, f"{tmp_path / 's.pdf'}: 5 athletes, start 19:30.\n")
     assert "As it is kept." in err
     files: GameFiles = game_files(kept, DAY, "jump_height")
     assert (tmp_path / "s.pdf").read_bytes() == files.pdf()

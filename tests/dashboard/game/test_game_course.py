@@ -308,13 +308,13 @@ def test_both_games_of_a_day_are_planned_changed_and_recorded_on_the_page(
     def turn_to(side: str) -> None:
         field(application, "button_group", "today_side").set_value(side).run()
 
-    field(application, "text_input", "plan_whistle").set_value("12:00").run()
+    field(application, "text_input", "plan_start").set_value("12:00").run()
     application.button(key="save_and_print").click().run()
     turn_to("After")
     application.button(key="all_as_planned").click().run()
     field(application, "selectbox", "plan_game_of_day").select("Second game").run()
-    assert "Type the first whistle of the day's second game" in told(application)
-    field(application, "text_input", "plan_whistle").set_value("18:00").run()
+    assert "Type when the day's second game starts" in told(application)
+    field(application, "text_input", "plan_start").set_value("18:00").run()
     assert "when the day's first game ended" in told(application)
     field(application, "text_input", "game_earlier").set_value("13:20").run()
     assert not application.exception
@@ -329,7 +329,7 @@ def test_both_games_of_a_day_are_planned_changed_and_recorded_on_the_page(
     assert len(held) == 10 and held["done_volume"].equals(held["chosen_volume"])
     # Back at the first: its whistle, and no field that would make a second game of it.
     field(application, "selectbox", "plan_game_of_day").select("First game").run()
-    assert field(application, "text_input", "plan_whistle").value == "12:00"
+    assert field(application, "text_input", "plan_start").value == "12:00"
     turn_to("After")
     assert "5 of 5 saved, 0 changed." in told(application)
     turn_to("Before")

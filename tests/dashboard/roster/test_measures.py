@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import pytest
+
 from dashboard.rules.club_limits import most_allowed
 from dashboard.rules.measure_kinds import KINDS, measure_code
 from dashboard.rules.worthwhile_source import PROPOSED, SET, note_proposed, worthwhile_source
 from dashboard.screen.units import kept_system
+from db.errors import BadInput
 from db.file.store import Store
+from db.plans.start_words import keep_start_word, start_word
 from db.roster.measures import get_measure
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.roster.test_people import by_key, press
@@ -50,6 +54,22 @@ def test_units_on_screens_are_chosen(empty_store: Store, sign_in: SignIn) -> Non
     application.button_group(key="roster_units").set_value("imperial").run()
     assert "The units are saved." in told(application)
     assert kept_system(empty_store) == "imperial"
+
+
+def test_the_start_of_a_game_is_called_as_the_club_says(
+    empty_store: Store, sign_in: SignIn
+) -> None:
+    assert start_word(empty_store) == "first whistle"
+    application = sign_in(empty_store, "dora", "measures")
+    by_key(application.selectbox, "roster_start_word").set_value("tip-off").run()
+    assert "The word is saved." in told(application)
+    assert start_word(empty_store) == "tip-off"
+    # What somebody else chose meanwhile stays.
+    keep_start_word(empty_store, "kick-off", "test")
+    application.run()
+    assert by_key(application.selectbox, "roster_start_word").value == "kick-off"
+    with pytest.raises(BadInput, match="'gun' is none of: first whistle, kick-off"):
+        keep_start_word(empty_store, "gun", "test")
 
 
 def test_where_the_smallest_change_comes_from_is_told(empty_store: Store) -> None:

@@ -17,7 +17,7 @@ def test_a_kept_game_is_removed_after_it_is_said_what_goes(
     application = sign_in(filled_store, "carl")
     application.date_input(key="plan_day").set_value(tomorrow).run()
     assert "Remove this game" not in told(application)
-    field(application, "text_input", "plan_whistle").set_value("18:00").run()
+    field(application, "text_input", "plan_start").set_value("18:00").run()
     application.button(key="save_and_print").click().run()
     [kept] = kept_games(filled_store, tomorrow)
     noon = datetime.combine(date.today(), time(12))

@@ -13,6 +13,7 @@ from streamlit.testing.v1 import AppTest
 from dashboard.core import cautions
 from dashboard.core.numbers import number, percent
 from dashboard.fits.lengths import lost_at, responses
+from dashboard.game.files import game_files
 from dashboard.own import game
 from dashboard.today import after_screen, rows
 from dashboard.today.training_plan import plan_rows
@@ -20,8 +21,10 @@ from db.file.store import Store
 from db.plans.kept_games import kept_games
 from db.plans.lengths import PlanEntry, plans, save_choice
 from db.plans.outcomes import record_outcome
+from db.plans.start_words import keep_start_word
 from db.privacy.trail import trail_length
 from tests.dashboard.conftest import SignIn, keep_artificial_fit, told
+from tests.dashboard.game.test_game import text_of
 from tests.dashboard.today.list_stand_in import groups, row, said, say, shown, stand_in
 
 
@@ -39,7 +42,7 @@ def find(application: AppTest, beginning: str) -> str:
 
 
 def whistle(application: AppTest, typed: str) -> None:
-    application.text_input(key=find(application, "plan_whistle")).set_value(typed).run()
+    application.text_input(key=find(application, "plan_start")).set_value(typed).run()
 
 
 def save(application: AppTest) -> dict[str, str]:
@@ -250,12 +253,14 @@ def test_an_empty_store_says_what_is_needed_to_start(empty_store: Store, sign_in
 def test_a_game_is_planned_saved_and_recorded(
     filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    keep_start_word(filled_store, "throw-off", "dora")
     application = sign_in(filled_store, "carl")
+    assert application.text_input(key=find(application, "plan_start")).label.startswith("Throw-off")
     whistle(application, "half past seven")
     assert "'half' is not a time of day such as 19:30" in told(application)
     whistle(application, "19:30")
     assert not application.exception
-    assert "first whistle **19:30**" in told(application) and "ready 19:25" in told(application)
+    assert "throw-off **19:30**" in told(application) and "ready 19:25" in told(application)
     first = shown(application)["groups"][0]
     assert (first["told"], first["at"]) == ("first start", first["rows"][0]["at"])
     assert [each["chosen"] for each in shown(application)["choices"]] == [True, False, False]
@@ -269,11 +274,15 @@ def test_a_game_is_planned_saved_and_recorded(
     assert {link.url.partition("?")[0] for link in application.link_button} >= {
         f"/download/{name}" for name in ("game.html", "game.csv", "game.ics", "game.zip")
     }
+    files = game_files(filled_store, date.today(), "jump_height")
+    for paper in (" ".join(text_of(files.pdf())), files.phone().decode()):
+        assert ", throw-off 19:30" in paper and "Throw-off 19:30, in the hall" in paper
+        assert "whistle" not in paper
     assert "5 athletes here. Saved." in told(application)
     # A game that is long over is not shown; this test may run late in the evening.
     monkeypatch.setattr(game, "STILL_SHOWN", timedelta(days=1))
     own = told(sign_in(filled_store, "long.one"))
-    assert ", first whistle 19:30" in own and "Short Two" not in own
+    assert ", throw-off 19:30" in own and "Short Two" not in own
 
 
 @pytest.mark.parametrize("starts", ["", "19:30"])

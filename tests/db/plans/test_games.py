@@ -175,7 +175,7 @@ def test_a_length_for_the_second_game_is_taken_back_beside_the_first(store):
             {"players": (replace(FIRST, plan=replace(PLAN, second_game=False)),)},
             "for the same game of the day",
         ),
-        ({"players": ()}, "needs a first whistle and at least one athlete"),
+        ({"players": ()}, "needs a time to start and at least one athlete"),
         ({"place": "pool"}, "no place 'pool'. The places are hall, outdoors"),
         ({"starts": (datetime(2026, 3, 2),)}, "must be on the day of the game"),
         ({"players": (replace(FIRST, role="coach"),)}, "no role 'coach'"),
