@@ -20,8 +20,12 @@ def sheet_blocks(game: Game, waves: tuple[WaveLines, ...], unit: str) -> list[Bl
         Block(
             title=f"{words.clock(wave.begins_at)}  Wave {wave.wave}",
             under=f"{prevention_words.short(game)}{game.general_minutes:g} min general,"
-            f" {volume(wave.volume, unit)} from {words.clock(wave.efforts_at)},"
-            f" ready {words.clock(wave.ready_at)}",
+            + (
+                f" {volume(wave.volume, unit)} from {words.clock(wave.efforts_at)},"
+                if wave.volume
+                else ""
+            )
+            + f" ready {words.clock(wave.ready_at)}",
             lines=tuple(_wave_line(line, wave) for line in wave.lines),
         )
         for wave in waves
@@ -40,9 +44,9 @@ def _wave_line(line: Line, wave: WaveLines) -> BlockLine:
         )
     elif not wave.as_the_wave(line):
         same = line.efforts_at - line.general_at == wave.efforts_at - wave.general_at
-        general = "" if same else f" {line.player.general_minutes:g} min general,"
-        begins, efforts = words.clock(line.begins_at), words.clock(line.efforts_at)
-        under = f"from {begins},{general} efforts {efforts}"
+        general = "" if same else f", {line.player.general_minutes:g} min general"
+        efforts = f", efforts {words.clock(line.efforts_at)}" if line.volume else ""
+        under = f"from {words.clock(line.begins_at)}{general}{efforts}"
     bench = " (sub)" if line.player.role == "bench" else ""
     return BlockLine(
         f"{line.name}{bench}",

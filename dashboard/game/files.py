@@ -252,7 +252,7 @@ def _person(wave: WaveLines, line: Line, unit: str) -> dict[str, str]:
         "general": f"{line.player.general_minutes:g}",
         "volume": amount,
         "unit": noun,
-        "efforts_from": words.clock(line.efforts_at),
+        "efforts_from": words.clock(line.efforts_at) if line.volume else "",
         "ready": words.clock(line.ready_at),
         "starts": words.clock(wave.starts_at),
         "how": numbers.capital(how),

@@ -62,11 +62,11 @@ def interval(found: Interval) -> str:
 
 def headline(waves: Sequence[WaveLines]) -> str:
     """Return the plan in one line."""
-    first = min(wave.begins_at for wave in waves)
+    first, which = min(wave.begins_at for wave in waves), "first wave" if waves[1:] else "wave"
     ready = max(wave.ready_at for wave in waves)
     early = [line for wave in waves for line in wave.early if line.begins_at < first]
     begins = (
-        f"{_early(early)}, the first wave begins at {clock(first)}"
+        f"{_early(early)}, the {which} begins at {clock(first)}"
         if early
         else f"the first begins at {clock(first)}"
     )
@@ -209,13 +209,12 @@ def staff_sentence(most: int, moment: datetime, game: Game) -> str:
 
 def player_line(line: Line, wave: WaveLines, unit: str) -> str:
     """Return what one athlete does, in one line."""
-    efforts = volume(line.volume, unit) if line.volume else f"no {unit}"
+    efforts = f" {clock(line.efforts_at)} {volume(line.volume, unit)};" if line.volume else ""
     again = f" {told};" if (told := before_start(line)) else ""
     return (
         f"{prevention_words.first(line)}"
         f"{clock(line.general_at)} general part, {number(line.player.general_minutes)} min;"
-        f" {clock(line.efforts_at)} {efforts}; ready {clock(line.ready_at)};{again}"
-        f" start {clock(wave.starts_at)}"
+        f"{efforts} ready {clock(line.ready_at)};{again} start {clock(wave.starts_at)}"
     )
 
 

@@ -91,7 +91,8 @@ def _show(game: Game, wave: WaveLines, line: Line) -> None:
             label = f"Injury prevention, {numbers.number(minutes)} min"
             st.metric(label, clock(line.begins_at))
         st.metric(f"General part, {general} min", clock(line.general_at))
-        st.metric(f"From {clock(line.efforts_at)}", numbers.volume(line.volume, unit))
+        if line.volume:
+            st.metric(f"From {clock(line.efforts_at)}", numbers.volume(line.volume, unit))
         st.metric("Ready", clock(line.ready_at))
     elements.bullets(own_words.game_sentences(game, wave, line, unit))
     asked = f"day={game.day}&measure={game.measure}"

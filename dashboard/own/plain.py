@@ -110,10 +110,11 @@ def _game_part(
     game = kept.game
     unit = next(each.volume_unit for each in known.measures if each.code == game.measure)
     general, much = number(line.player.general_minutes), volume(line.volume, unit)
+    efforts = [(f"{line.efforts_at:%H:%M}", much)] if line.volume else []
     minutes = prevention_words.minutes(line)
     steps = [
         (f"{line.general_at:%H:%M}", f"{general} min general part"),
-        (f"{line.efforts_at:%H:%M}", much),
+        *efforts,
         (f"{line.ready_at:%H:%M}", "ready"),
         (f"{wave.starts_at:%H:%M}", game.start_word),
     ]
@@ -132,7 +133,8 @@ def _game_part(
         when=f"{dates.weekday(wave.starts_at)}, {wave.starts_at:%H:%M}",
         starts=f"{line.begins_at:%H:%M}",
         steps=tuple(steps),
-        in_short=f"{general} min moving, then {much}, ready {line.ready_at:%H:%M}",
+        in_short=f"{general} min moving{f', then {much}' if efforts else ''},"
+        f" ready {line.ready_at:%H:%M}",
         sentences=tuple(sentence for sentence in told if sentence),
         files=files if signed_in else (),
     )

@@ -14,6 +14,7 @@ from dashboard.rules.test_days import most_of_measure
 from db.errors import BadInput
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store
+from db.fits.results import responses
 from db.plans.games import Player
 from db.plans.kept_games import KeptGame
 from db.plans.lengths import PlanEntry, plans
@@ -129,16 +130,24 @@ def may_be_done(store: Store, games: Sequence[KeptGame]) -> list[KeptGame]:
         game, athletes = kept.game, [player.plan.athlete for player in kept.game.players]
         most = mosts_by_athlete(store, get_measure(store, game.measure), athletes, game.day)
         # In heat, easy efforts would only make hotter.
-        cool = game.ambient_c < HOT_C
-        players = tuple(_within(player, most[player.plan.athlete], cool) for player in game.players)
+        late = _called_long(store, game.measure) if game.ambient_c < HOT_C else None
+        players = tuple(_within(player, most[player.plan.athlete], late) for player in game.players)
         found.append(replace(kept, game=replace(game, players=players)))
     return found
 
 
-def _within(player: Player, most: Mosts, cool: bool) -> Player:
+@once
+def _called_long(store: Store, measure: str) -> frozenset[str]:
+    """Return the codes of those who are still getting better at the standard."""
+    rows = responses(store, measure)
+    return frozenset(rows.loc[rows["call"] == "long", "athlete"])
+
+
+def _within(player: Player, most: Mosts, late: frozenset[str] | None) -> Player:
     """Return a player who does no more than the most of the day, from the warm-up on.
 
-    Whose own length it keeps from being longer fills it up with easy efforts.
+    Whom it keeps from doing as much as was advised, or as the standard, or who is `late` to be at
+    the best, fills it up with easy efforts; nobody does where that is None.
     """
     left = max(most.in_day - player.earlier_volume, 0.0)
     if player.own_length or isinf(left):
@@ -147,15 +156,17 @@ def _within(player: Player, most: Mosts, cool: bool) -> Player:
     top_up = min(player.top_up, left - warm_up)
     half_time = min(player.half_time, left - warm_up - top_up)
     last = left - warm_up - half_time
+    asked = (player.plan.advised_volume, player.plan.standard_volume, player.plan.chosen_volume)
+    kept_short = late is not None and (
+        player.plan.athlete in late or max(each or 0.0 for each in asked) > left
+    )
     return replace(
         player,
         plan=replace(player.plan, chosen_volume=warm_up),
         top_up=top_up,
         half_time=half_time,
         bench=tuple(replace(row, volume=min(row.volume, last)) for row in player.bench),
-        filled_up=cool
-        and warm_up + top_up >= left
-        and warm_up > (player.plan.standard_volume or 0),
+        filled_up=kept_short and warm_up + top_up >= left,
     )
 
 

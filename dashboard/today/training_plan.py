@@ -173,8 +173,10 @@ def _saved(store: Store, day: date, measure: str) -> tuple[Measure, pd.DataFrame
         )
     most = mosts_by_athlete(store, facts, kept["athlete"], day)
     at_most = kept["chosen_volume"] >= kept["athlete"].map(lambda code: most[code].in_day)
+    known = responses(store, measure).set_index("athlete")["limited_by"]
+    cut = kept["athlete"].map(known) == "club"
     longer = kept["chosen_volume"] > kept["standard_volume"]
-    return facts, kept.assign(to_do=kept["chosen_volume"], filled_up=at_most & longer)
+    return facts, kept.assign(to_do=kept["chosen_volume"], filled_up=at_most & (longer | cut))
 
 
 def _what(store: Store, measure: Measure) -> str:

@@ -95,6 +95,8 @@ def test_who_begins_before_the_first_wave_is_said_drawn_and_in_the_staff_s_calen
     early = f"Short Two from {earliest:%H:%M}"
     begins = f"2 waves: {early}, the first wave begins at {first:%H:%M}, all are ready at 19:25"
     assert words.headline(waves) == begins
+    alone = next(wave for wave in waves if wave.early)
+    assert f", the wave begins at {alone.begins_at:%H:%M}" in words.headline([alone])
     assert begins in text_of(files.pdf())[0]
     assert early in words.timeline_in_words(waves, "efforts")
     figure = timeline_figure(waves, "efforts", LIGHT)

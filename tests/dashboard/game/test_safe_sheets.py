@@ -11,7 +11,9 @@ import pypdfium2
 from dashboard.game.files import game_files
 from dashboard.game.prevention_words import PREVENTION
 from dashboard.game.substitute_words import FILLED_UP
+from dashboard.game.words import player_line
 from dashboard.own.facts import own_facts
+from dashboard.own.plain import game_parts
 from dashboard.own.words import game_sentences
 from dashboard.rules.club_limits import set_most_allowed
 from dashboard.rules.protocol_words import (
@@ -81,6 +83,17 @@ def test_nobody_is_sent_out_with_nothing_and_whatever_comes_again_is_built_up_to
     sheet = pypdfium2.PdfDocument(files.pdf())[0].get_textpage().get_text_range()
     assert "only the general part with its easier efforts" in " ".join(sheet.split())
     assert "<p>Only the general part with its easier efforts.</p>" in files.phone("A1").decode()
+    # No clock stands beside efforts that there are none of.
+    assert "<b>0</b>efforts</div>" in files.phone("A1").decode()
+    [(kept, (wave,))] = files.games
+    [none] = [line for line in wave.lines if not line.volume]
+    assert f"{none.efforts_at:%H:%M} " not in player_line(none, wave, "efforts")
+    assert f"Long One (sub) from {none.begins_at:%H:%M}, 6 min general; only" in " ".join(
+        sheet.split()
+    )
+    [part] = game_parts(own_facts(filled_store, "A1", GAME_DAY), [(kept, wave, none)], True)
+    assert part.in_short == f"6 min moving, ready {none.ready_at:%H:%M}"
+    assert "0 efforts" not in str(part.steps)
     told = files.phone("A2").decode()
     assert "Move easily and build up first." in told
     assert "At half-time 2 efforts again, after easy moving and a build-up." in told
@@ -134,6 +147,25 @@ def test_who_may_not_do_more_fills_up_with_easy_efforts_but_not_in_heat(
         files = game_files(filled_store, DAY, "jump_height")
         told = [FILLED_UP.capitalize() in files.phone(code).decode() for code in ("A1", "A3")]
         assert told == [fills_up, False]
+
+
+def test_who_is_late_fills_up_though_the_standard_is_the_most(filled_store: Store) -> None:
+    """As with a minor's most of six tenths, that may be no more than the standard."""
+    before = planned(filled_store).game
+    set_most_allowed(filled_store, get_measure(filled_store, "jump_height"), 15.0, "dora")
+    for game in (before, planned(filled_store).game):
+        save_game(filled_store, game, "carl")
+        files = game_files(filled_store, DAY, "jump_height")
+        rows = files.rows().set_index("athlete")
+        assert rows.loc["A1", "volume"] == rows.loc["A1", "standard_volume"] == 15.0
+        told = {code: FILLED_UP.capitalize() in files.phone(code).decode() for code in rows.index}
+        assert [code for code, fills_up in told.items() if fills_up] == ["A1"]
+    late = PlanEntry(date.today(), "A1", "jump_height", "best", 1, 15.0, 15.0, 15.0)
+    for code in ("A1", "A3"):
+        save_choice(filled_store, replace(late, athlete=code), "carl")
+    sheet = pypdfium2.PdfDocument(plan_sheet(filled_store, late.day, "jump_height"))
+    text = " ".join(sheet[0].get_textpage().get_text_range().split())
+    assert text.count(FILLED_UP) == 1 and f"15 15 the standard, {FILLED_UP}" in text
 
 
 def test_a_test_says_what_stays_the_same_each_time(filled_store: Store, sign_in: SignIn) -> None:
