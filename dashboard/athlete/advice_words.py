@@ -50,7 +50,8 @@ def reason(advice: Advice, unit: str) -> str:
         "long": "The athlete is still getting better at the standard"
         + ("." if kept_short else ", so this is longer."),
         "either": "The standard is as good: no other length is clearly better.",
-        "not known": "Not known yet whether another length is better, so the standard stays.",
+        "not known": "Not known yet whether another length is better"
+        + (", so the standard stays." if advice.volume == round(length.wanted) else "."),
     }[advice.call]
     if length.because == "day" and not length.limited_by:
         why += f" Today's circumstances make it {number(round(length.wanted))}."

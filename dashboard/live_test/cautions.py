@@ -13,9 +13,11 @@ from dashboard.screen import elements
 from dashboard.screen.reads import ask, own_store
 from db.people.accounts import Person
 from db.roster.measures import Measure, kind_of_effort
+from db.tables.cells import LEAST_GENERAL_MINUTES
 from modeling.day.caution import WeekRule
 
 NO_GENERAL = "no general warm-up is planned"
+SHORT_GENERAL = f"the general warm-up has less than {LEAST_GENERAL_MINUTES:g} minutes"
 NO_BUILD_UP = "no submaximal build-up is planned"
 USUAL_BUILD_UP = 3
 MOST_BUILD_UP = 20
@@ -60,7 +62,9 @@ def show_cautions(
     for said in (test_days.minor_sentence(minors), weather_words.air(facts.get("ambient_c"))):
         if said:
             st.warning(said)
-    cold_start = [NO_GENERAL] if facts.get("general_minutes") == 0 else []
+    general = facts.get("general_minutes")
+    short = general is not None and general < LEAST_GENERAL_MINUTES
+    cold_start = [SHORT_GENERAL if general else NO_GENERAL] if short else []
     cold_start += [] if build_up else [NO_BUILD_UP]
     against = {
         code: [*cold_start, *known[code].against(now, rule, kind == "fade")] for code in chosen

@@ -217,8 +217,8 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0, typed: boo
     if other and length + other > max(club, length):
         raise BadInput(
             f"{volume(other, unit)} are set or done on the same day with another measure, and a day"
-            " has"
-            f" {volume(club, unit)} at most. Set {volume(max(club - other, 0.0), unit)} or fewer."
+            f" has {volume(club, unit)} at most. Set {volume(max(club - other, 0.0), unit)} or"
+            f" fewer for {plan.athlete}."
         )
 
 

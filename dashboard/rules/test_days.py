@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta
 import pandas as pd
 
 from dashboard.core import dates
-from dashboard.core.numbers import listed, number
+from dashboard.core.numbers import counted, listed, number
 from dashboard.rules.match_days import game_day_words
 from db.errors import BadInput
 from db.file.settings import get_setting, set_setting
@@ -29,6 +29,7 @@ from modeling.day.caution import (
 
 HOURS_KEY, WEEK_KEY, MOST_KEY = "test_hours_before_game", "tests_in_week", "most_in_test"
 USUAL_CLOCK = time(17)
+FEW = 5
 KIND_CAUTIONS = {
     "sprint": "Sprints: hamstrings. Build up over three runs, and stop at any tightness.",
     "throw": "Throws: shoulder and elbow. Build up from easy throws, and stop at any ache.",
@@ -175,6 +176,14 @@ def is_minor(born: date | None, day: date) -> bool:
     """Tell whether somebody is under 18 on a day; unknown counts as no."""
     age = age_years(born, day)
     return age is not None and age < ADULT_YEARS
+
+
+def minors_among(
+    known: Mapping[str, AthleteDays], names: Mapping[str, str], day: date
+) -> list[str]:
+    """Return the names of those under 18 on a day; of more than a few, how many they are."""
+    minors = [name for code, name in names.items() if is_minor(known[code].born, day)]
+    return minors if len(minors) <= FEW else [counted(len(minors), "athlete")]
 
 
 def minor_sentence(names: Sequence[str]) -> str:

@@ -12,7 +12,12 @@ from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.usual_terms import latest_fit
 from dashboard.game import words
 from dashboard.rules import match_days
-from dashboard.rules.test_days import athlete_days, resting_sentence
+from dashboard.rules.test_days import (
+    athlete_days,
+    minor_sentence,
+    minors_among,
+    resting_sentence,
+)
 from dashboard.screen import doing, elements, notices, selection
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask
@@ -39,6 +44,8 @@ def show_before() -> str:
     names = able_labels()
     if resting := resting_sentence(known, names, day):
         st.warning(resting)
+    if minors := minor_sentence(minors_among(known, names, day)):
+        elements.quiet(minors)
     curves = ask(kept_draws, measure.code)
     if fit is None:
         notices.no_curves_yet(person, measure)

@@ -82,6 +82,12 @@ def test_advice_is_told_with_interval_count_and_reason() -> None:
     assert advice_words.reason(kept, "efforts").endswith(
         "Of the 15 that may be done, 5 are kept for shortly before the start."
     )
+    # Where a part is kept for later, or a limit cuts it, the standard does not stay.
+    unknown = replace(LINE, needs=replace(LINE.needs, call="not known", good_range=None))
+    assert advice_words.reason(advise(unknown), "efforts").endswith("so the standard stays.")
+    for limits, rest in ((Limits(12.0, 25.0), 60.0), (Limits(12.0, 9.0), 0.0)):
+        less = advise(replace(unknown, limits=limits), around=Circumstances(rest_minutes=rest))
+        assert less.volume < 15.0 and "stays" not in advice_words.reason(less, "efforts")
     names = advice_words.alternatives_table(waits)["other length"].tolist()
     assert names[0] == "the standard and nothing again"
 

@@ -15,6 +15,7 @@ from dashboard.live_test.state import accept, read_live_test
 from dashboard.rules.match_days import game_day_words, games_sentence, squad_day_words
 from dashboard.rules.test_days import (
     athlete_days,
+    minors_among,
     resting_sentence,
     set_most,
     set_week_rule,
@@ -122,6 +123,10 @@ def test_nobody_is_tested_without_a_general_part_unless_somebody_says_why(
     started(page, "A1")
     assert "no general warm-up is planned" in warned(page)
     assert open_tests(unfitted_store).empty
+    page.number_input(key="test_general_minutes").set_value(2.0)
+    page.button(key="test_begin").click().run()
+    assert "the general warm-up has less than 3 minutes" in warned(page)
+    assert open_tests(unfitted_store).empty
     page.number_input(key="test_general_minutes").set_value(10.0)
     page.number_input(key="test_build_up").set_value(0)
     page.button(key="test_begin").click().run()
@@ -142,6 +147,13 @@ def test_under_18_is_reminded_of_consent_and_has_a_lower_most(
     assert "Under 18: Long One. An adult in charge must be there" in warned(page)
     started(page, "A1", "A2")
     assert list(open_tests(unfitted_store)["most_efforts"]) == [48, 80]
+    today = told(sign_in(unfitted_store, "carl", "before_session"))
+    assert "Under 18: Long One. An adult in charge must be there" in today
+    known = athlete_days(unfitted_store)
+    many = {str(place): str(place) for place in range(6)}
+    all_young = dict.fromkeys(many, known["A1"])
+    assert minors_among(all_young, many, date.today()) == ["6 athletes"]
+    assert minors_among(known, {"A2": "Short Two"}, date.today()) == []
 
 
 def test_a_test_is_over_at_its_most_and_says_so(unfitted_store: Store, sign_in: SignIn) -> None:
