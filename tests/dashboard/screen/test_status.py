@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from pathlib import Path
 
 import pypdfium2
 import pytest
@@ -17,6 +18,7 @@ from db.errors import BadInput
 from db.file.store import Store
 from db.plans.games import save_game
 from db.roster.statuses import set_status, standings
+from tests.dashboard.app.test_command_line import run
 from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.full_store import GAME_DAY, game_of
 
@@ -84,6 +86,25 @@ def test_a_typed_session_in_pain_warns_blocks_and_is_found(
     page = sign_in(filled_store, "carl", "data_checks")
     assert "Measured in pain" in told(page)
     assert "Pain was answered yes in 1 session" in told(page) and "Long One" in told(page)
+
+
+def test_pain_warns_where_it_is_typed_and_where_it_is_imported(
+    unfitted_store: Store, sign_in: SignIn, tmp_path: Path
+) -> None:
+    page = sign_in(unfitted_store, "carl", "enter_efforts")
+    page.selectbox(key="entry_kind").set_value("fade").run()
+    page.selectbox(key="entry_0_athlete").set_value("A1")
+    page.text_area(key="entry_0_values").set_value("40.0 40.4")
+    page.selectbox(key="entry_0_pain").set_value("yes")
+    next(each for each in page.button if each.label == "Save this session").click().run()
+    assert "Long One gets no length and no test until staff set a status" in warned(page)
+    file = tmp_path / "hurt.csv"
+    header = "athlete,started_at,measure,effort,value,volume_before,pain"
+    yesterday = date.today() - timedelta(days=1)
+    file.write_text(f"{header}\nA2,{yesterday}T09:00,jump_height,1,40,0,yes\n")
+    imported = run("import", file, "--db", unfitted_store.path)
+    assert "Pain was answered yes in 1 session with maximal efforts (Short Two)" in imported.stderr
+    assert blocked_codes(unfitted_store) == {"A1", "A2"}
 
 
 def test_pain_before_a_test_sets_the_athlete_out(unfitted_store: Store, sign_in: SignIn) -> None:
