@@ -42,6 +42,11 @@ def test_what_an_effort_is_follows_from_the_measure(store):
     assert kind_of_effort(Measure("leap", "Standing leap", "m", "higher")) == "jump"
 
 
+def test_bar_speed_is_not_told_from_its_noise(store):
+    """It repeats within 2.2 to 10.6 % (Front Physiol 2020, 11:561682): less than 3 % is noise."""
+    assert 3.0 <= get_measure(store, "bar_speed").worthwhile_pct <= 6.0
+
+
 def test_an_unknown_measure_is_said_with_those_that_are(store):
     with pytest.raises(BadInput, match="no measure 'x'. The measures are .*jump_height"):
         get_measure(store, "x")
