@@ -2,42 +2,49 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 
-HOLD = """
-import sys
 from db.file.store import Store
-with Store(sys.argv[1]).reading():
-    print("held", flush=True)
-    sys.stdin.read()
-"""
+from tests.forked import forked
 
 
 @dataclass(frozen=True)
 class Holder:
-    """The process that has the store."""
+    """The process that has the store, and the end of the pipe that it waits for."""
 
-    process: subprocess.Popen[str]
+    process: BaseProcess
+    pipe: Connection
 
     @property
     def pid(self) -> int:
+        assert self.process.pid is not None
         return self.process.pid
 
     def let_go(self) -> None:
         """End it, and return when the store is free."""
-        self.process.communicate()
+        self.pipe.close()
+        self.process.join()
 
 
 @contextmanager
 def held(path: Path) -> Iterator[Holder]:
     """Let another process hold the store until it is let go, at the end of the block if not yet."""
-    words, pipe = [sys.executable, "-c", HOLD, str(path)], subprocess.PIPE
-    with subprocess.Popen(words, stdin=pipe, stdout=pipe, text=True) as process:
-        assert process.stdout is not None
-        assert process.stdout.readline() == "held\n"
-        yield Holder(process)
+    here, there = forked().Pipe()
+    process = forked().Process(target=_hold, args=(path, there), daemon=True)
+    process.start()
+    there.close()
+    assert here.recv() == "held"
+    holder = Holder(process, here)
+    yield holder
+    holder.let_go()
+
+
+def _hold(path: Path, told: Connection) -> None:
+    with Store(path).reading():
+        told.send("held")
+        told.poll(None)  # until the other end is closed

@@ -7,7 +7,6 @@ import math
 import os
 import secrets
 import shutil
-import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
@@ -42,6 +41,7 @@ from db.roster.measures import get_measure, save_measure
 from tests.dashboard import artificial
 from tests.dashboard.artificial import Athletes
 from tests.dashboard.shown_tables import Tables, watched
+from tests.forked import restore_main
 from tests.patience import PATIENCE_SECONDS
 
 ROUTER = Path(dashboard.__file__).parent / "router.py"
@@ -59,7 +59,6 @@ SETTINGS = {"browser.gatherUsageStats": False, "runner.magicEnabled": False}
 """What the served dashboard has of Streamlit, and a page that a test runs would not."""
 
 SignIn = Callable[..., AppTest]
-TEST_PROGRAM = sys.modules["__main__"]
 SIGNED_IN: dict[tuple[Path, str], str] = {}
 """Web sessions by store and person, of stores that no test changes."""
 
@@ -109,9 +108,7 @@ def shown(_tables: Tables) -> Iterator[Tables]:
 def _own_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setenv("WARMCURVE_DB", str(tmp_path / "store.duckdb"))
     yield
-    # A page that AppTest ran stays behind as the program's main module, and a process started
-    # by a later test would then run that page first.
-    sys.modules["__main__"] = TEST_PROGRAM
+    restore_main()
 
 
 @pytest.fixture(scope="session")

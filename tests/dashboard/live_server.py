@@ -6,11 +6,11 @@ import os
 import re
 import signal
 import socket
-import subprocess
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 
 import httpx2 as httpx
@@ -18,6 +18,7 @@ from websockets.exceptions import InvalidStatus
 from websockets.sync.client import connect
 from websockets.typing import Subprotocol
 
+from tests import forked
 from tests.dashboard.conftest import PASSWORD
 from tests.patience import PATIENCE_SECONDS
 
@@ -30,7 +31,7 @@ LOOK_SECONDS = 0.05
 class LiveServer:
     address: str
     log: Path
-    process: subprocess.Popen[bytes]
+    process: BaseProcess
 
     @contextmanager
     def client(self) -> Iterator[httpx.Client]:
@@ -52,8 +53,8 @@ class LiveServer:
         for _ in range(round(PATIENCE_SECONDS / LOOK_SECONDS)):
             if happened():
                 return
-            with suppress(subprocess.TimeoutExpired):
-                self.process.wait(LOOK_SECONDS)
+            self.process.join(LOOK_SECONDS)
+            if self.process.exitcode is not None:
                 break
         raise AssertionError(self.log.read_text())
 
@@ -95,29 +96,27 @@ def serving(
     *words: str,
     command: str = "serve",
     answers: str = "ok",
+    before: Callable[[], None] | None = None,
     **environment: str,
 ) -> Iterator[LiveServer]:
     """Run `warmcurve serve` on a free port until the block is left.
 
-    It is there when it tells a watcher that it `answers` so: "starting" before it is ready.
+    It is there when it tells a watcher that it `answers` so: "starting" before it is ready. A
+    function of a module may be called `before` the command begins.
     """
     port = free_port()
     log = store_path.with_name(f"{command}-{port}.log")
     arguments = [command, "--port", str(port), "--no-browser", "--db", str(store_path), *words]
-    with log.open("wb") as output:
-        process = subprocess.Popen(
-            [*WARMCURVE, *arguments],
-            stdout=output,
-            stderr=output,
-            env=quiet_environment() | environment,
-        )
+    process = forked.command(arguments, log, quiet_environment() | environment, before)
     server = LiveServer(f"http://127.0.0.1:{port}", log, process)
     try:
         server.until(lambda: server.health() == answers)
         yield server
     finally:
-        process.send_signal(signal.SIGINT)
-        process.wait(PATIENCE_SECONDS)
+        with suppress(ProcessLookupError):
+            os.kill(process.pid or 0, signal.SIGINT)
+        process.join(PATIENCE_SECONDS)
+        assert process.exitcode is not None, log.read_text()
 
 
 def quiet_environment() -> dict[str, str]:

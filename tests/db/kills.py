@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from importlib import import_module
 from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from signal import SIGKILL, pause
 
@@ -18,6 +18,7 @@ from db.file.frames import fetch
 from db.file.rewriting import Rewrite, rewrite
 from db.file.store import Store
 from db.fits.exports import write_export
+from tests.forked import forked
 
 PASSPHRASE = "plain words for a test"
 
@@ -82,13 +83,10 @@ def done(work: str, store: Path, folder: Path) -> None:
     assert process.exitcode == 0
 
 
-def _started(
-    work: str, step: str, store: Path, folder: Path
-) -> tuple[multiprocessing.process.BaseProcess, Connection]:
-    fresh = multiprocessing.get_context("forkserver")
-    fresh.set_forkserver_preload([__name__, "tests.benchmarks.crash"])
-    here, there = fresh.Pipe(duplex=False)
-    process = fresh.Process(target=_work, args=(work, step, store, folder, there), daemon=True)
+def _started(work: str, step: str, store: Path, folder: Path) -> tuple[BaseProcess, Connection]:
+    here, there = forked().Pipe(duplex=False)
+    given = (work, step, store, folder, there)
+    process = forked().Process(target=_work, args=given, daemon=True)
     process.start()
     there.close()
     return process, here

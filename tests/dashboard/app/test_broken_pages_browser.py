@@ -2,34 +2,31 @@
 
 from __future__ import annotations
 
-import sys
 from datetime import datetime
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import Browser, expect
 
+from dashboard.live_test import keys
 from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
-from tests.dashboard import live_server
 from tests.dashboard.conftest import fill, new_store
 from tests.dashboard.live_server import serving
 from tests.dashboard.screens import browser as browser  # the fixture
 from tests.dashboard.screens import screen
 
-BROKEN = """
-from dashboard.live_test import keys as round_keys
-from dashboard.app.command_line import main
+NAME = "Name of Somebody"
 
-def broken(*_):
-    raise KeyError("Name of Somebody")
 
-round_keys.end_test = broken
-main()
-"""
+def broken(*_: object) -> None:
+    raise KeyError(NAME)
+
+
+def break_the_button() -> None:
+    keys.end_test = broken
 
 
 def test_a_broken_click_leaves_the_screen_of_a_test_as_it_was(
-    browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    browser: Browser, tmp_path: Path
 ) -> None:
     store = new_store(tmp_path / "club.duckdb")
     fill(store, fitted=False)
@@ -38,8 +35,10 @@ def test_a_broken_click_leaves_the_screen_of_a_test_as_it_was(
     begin_live_test(
         store, NewLiveTest("jump_height", at, (test,), Method("value"), StopRule(0.9, 3)), "carl"
     )
-    monkeypatch.setattr(live_server, "WARMCURVE", [sys.executable, "-c", BROKEN])
-    with serving(store.path) as server, screen(browser, server, "carl", "phone") as seen:
+    with (
+        serving(store.path, before=break_the_button) as server,
+        screen(browser, server, "carl", "phone") as seen,
+    ):
         seen.open("run-test?test=1")
         seen.page.get_by_role("button", name="End the test of Long One").click()
         told = seen.page.get_by_text("not done. Everything saved is safe.")
@@ -47,5 +46,5 @@ def test_a_broken_click_leaves_the_screen_of_a_test_as_it_was(
         expect(seen.page.get_by_label("Long One, effort 1, in cm")).to_be_visible()
         assert seen.errors == []
     log = server.log.read_text()
-    assert "in broken\nKeyError (WARMCURVE_DEBUG=1 logs what it says)" in log
-    assert "Name of Somebody" not in log
+    assert "raise KeyError(NAME)\nKeyError (WARMCURVE_DEBUG=1 logs what it says)" in log
+    assert NAME not in log

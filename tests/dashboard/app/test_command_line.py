@@ -578,7 +578,7 @@ def test_live_demo_is_served_while_it_is_fitted_and_stops_in_between(tmp_path: P
     assert said.index("The dashboard is at") < said.index("Stopped.")
     assert said.endswith("Stopped.\n")
     assert "Traceback" not in said
-    assert server.process.returncode == 0
+    assert server.process.exitcode == 0
     assert check(Store(path)) == []
     assert [file.name for file in path.parent.iterdir() if file.suffix != ".log"] == [path.name]
 
@@ -605,4 +605,4 @@ def test_live_demo_of_an_earlier_run_is_served_and_stopped(demo: Store) -> None:
     assert f"The dashboard is at {server.address}" in said
     assert said.endswith("Stopped.\n")
     assert "Traceback" not in said
-    assert server.process.returncode == 0
+    assert server.process.exitcode == 0

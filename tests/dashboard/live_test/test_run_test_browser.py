@@ -110,7 +110,7 @@ def test_a_fade_test_by_keyboard_outlives_a_lost_message_and_its_server(
         assert len(swallowed) == 1, "the number was sent again"
         assert stored(store) == [40, 41.2, 40.5]
         server.process.kill()
-        server.process.wait()
+        server.process.join()
         seen.page.keyboard.type("35.5")
         seen.page.keyboard.press("Enter")
         expect(seen.page.get_by_text("Not saved yet: the server does not answer")).to_be_visible()

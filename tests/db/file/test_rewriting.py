@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
-import sys
 import threading
 from pathlib import Path
 
@@ -18,15 +16,10 @@ from db.file.rewriting import Rewrite, rewrite
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store
 from tests.db.conftest import dump
+from tests.db.other_processes import write
+from tests.forked import ended, started
 
 NOTHING = Rewrite("write anew", "", {})
-WRITER = """
-import sys
-from db.file.settings import set_setting
-from db.file.store import Store
-for number in range(15):
-    set_setting(Store(sys.argv[1], 60), f"{sys.argv[2]}_{number}", "1", "writer")
-"""
 
 
 def test_all_rows_and_sequences_stay(closed_store: Store) -> None:
@@ -97,23 +90,15 @@ def test_the_old_file_is_left_empty_to_whoever_waits_for_it(closed_store: Store)
 
 
 def test_writes_of_other_processes_and_threads_are_never_lost(closed_store: Store) -> None:
-    path = str(closed_store.path)
-    writers = [
-        subprocess.Popen([sys.executable, "-c", WRITER, path, name], env=os.environ)
-        for name in ("first", "second")
-    ]
+    path = closed_store.path
+    writers = [started(write, path, name, 15) for name in ("first", "second")]
     store = Store(path, 60)
-
-    def write() -> None:
-        for number in range(15):
-            set_setting(store, f"here_{number}", "1", "writer")
-
-    thread = threading.Thread(target=write)
+    thread = threading.Thread(target=write, args=(path, "here", 15))
     thread.start()
     for _ in range(5):
         rewrite(store, "dora", lambda root: NOTHING)
     thread.join()
-    assert [writer.wait() for writer in writers] == [0, 0]
+    assert [ended(writer) for writer in writers] == [0, 0]
     for name in ("first", "second", "here"):
         assert [get_setting(store, f"{name}_{number}") for number in range(15)] == ["1"] * 15
     with duckdb.connect(path) as root:

@@ -3,12 +3,11 @@ from __future__ import annotations
 import math
 import os
 import stat
-import subprocess
-import sys
 import threading
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from pathlib import Path
+from signal import SIGKILL
 
 import duckdb
 import pytest
@@ -26,6 +25,8 @@ from db.file.held_store import Seen
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store, default_path
 from tests.db.conftest import dump
+from tests.db.other_processes import write, write_and_die_in_the_next
+from tests.forked import ended, started
 from tests.held_store import held
 
 
@@ -202,13 +203,11 @@ def test_a_store_kept_open_can_be_had_alone(store):
 
 
 def test_a_store_kept_open_and_used_without_end_gives_way_to_another_process(store):
-    script = "import sys; from db.file.settings import *; from db.file.store import *\n"
-    script += "set_setting(Store(sys.argv[1]), 'a', '1', 'other')"
-    command = [sys.executable, "-c", script, str(store.path)]
-    with store.kept_open(), subprocess.Popen(command) as other:
-        while other.poll() is None:
+    with store.kept_open():
+        other = started(write, store.path, "other", 1)
+        while other.is_alive():
             get_setting(store, "a")
-        assert (other.returncode, get_setting(store, "a")) == (0, "1")
+        assert (other.exitcode, get_setting(store, "other_0")) == (0, "1")
 
 
 @pytest.mark.parametrize("work", ["read", "write", "revision"])
@@ -255,20 +254,12 @@ def test_writers_and_readers_in_threads_lose_nothing(store):
 
 
 def test_processes_and_threads_write_at_once(store):
-    script = (
-        "import sys; from db.file.settings import set_setting; from db.file.store import Store\n"
-        "for number in range(4):\n"
-        "    set_setting(Store(sys.argv[1], 600), f'{sys.argv[2]} {number}', 'x', 'coach')"
-    )
     before = store.revision()
-    others = [
-        subprocess.Popen([sys.executable, "-c", script, str(store.path), str(number)])
-        for number in range(2)
-    ]
+    others = [started(write, store.path, name, 4) for name in ("first", "second")]
     patient = Store(store.path, wait_seconds=600)
     with ThreadPoolExecutor(3) as pool:
         list(pool.map(lambda n: set_setting(patient, f"own {n}", "x", "coach"), range(8)))
-    assert [other.wait() for other in others] == [0, 0]
+    assert [ended(other) for other in others] == [0, 0]
     assert store.revision() == before + 16
 
 
@@ -284,9 +275,7 @@ def test_revision_is_remembered_until_the_file_changes(store, monkeypatch):
 
 def test_revision_sees_what_another_process_wrote(store):
     first = store.revision()
-    script = "import sys; from db.file.settings import *; from db.file.store import *\n"
-    script += "set_setting(Store(sys.argv[1]), 'a', '1', 'other')"
-    subprocess.run([sys.executable, "-c", script, str(store.path)], check=True)
+    assert ended(started(write, store.path, "other", 1)) == 0
     assert store.revision() == first + 1
 
 
@@ -341,21 +330,11 @@ def _revision_in_the_file(store: Store) -> int:
 
 
 def test_committed_writes_survive_a_kill(store):
-    script = (
-        "import os, signal, sys; from db.file.store import Store\n"
-        "with Store(sys.argv[1]).reading():\n"
-        "    with Store(sys.argv[1]).writing('other', 'one') as cursor:\n"
-        "        cursor.execute(\"INSERT INTO setting VALUES ('kept', '1')\")\n"
-        "    with Store(sys.argv[1]).writing('other', 'two') as cursor:\n"
-        "        cursor.execute(\"INSERT INTO setting VALUES ('lost', '1')\")\n"
-        "        os.kill(os.getpid(), signal.SIGKILL)\n"
-    )
     before = store.revision()
-    ended = subprocess.run([sys.executable, "-c", script, str(store.path)])
-    assert ended.returncode == -9
+    assert ended(started(write_and_die_in_the_next, store.path)) == -SIGKILL
     assert Path(f"{store.path}.wal").exists()
     assert store.revision() == before + 1
-    assert get_setting(store, "kept") == "1"
+    assert get_setting(store, "kept") == "1" * 5000
     assert get_setting(store, "lost") is None
 
 
@@ -388,13 +367,7 @@ def test_a_file_cut_short_is_refused(store):
 
 
 def test_a_damaged_log_is_refused_and_kept(store):
-    script = (
-        "import os, signal, sys; from db.file.settings import *; from db.file.store import *\n"
-        "with Store(sys.argv[1]).reading():\n"
-        "    set_setting(Store(sys.argv[1]), 'a', '1' * 5000, 'other')\n"
-        "    os.kill(os.getpid(), signal.SIGKILL)\n"
-    )
-    subprocess.run([sys.executable, "-c", script, str(store.path)])
+    assert ended(started(write_and_die_in_the_next, store.path)) == -SIGKILL
     log = Path(f"{store.path}.wal")
     content = bytearray(log.read_bytes())
     content[len(content) // 2] ^= 0xFF
