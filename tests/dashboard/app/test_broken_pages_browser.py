@@ -25,21 +25,24 @@ def break_the_button() -> None:
     keys.end_test = broken
 
 
-def test_a_broken_click_leaves_the_screen_of_a_test_as_it_was(
+def test_a_broken_click_leaves_the_screen_of_a_test_as_it_was_with_accept_in_sight(
     browser: Browser, tmp_path: Path
 ) -> None:
     store = new_store(tmp_path / "club.duckdb")
     fill(store, fitted=False)
-    test = NewTest("A1", {"pain": False})
+    tests = tuple(NewTest(code, {"pain": False}) for code in ("A1", "A2"))
     at = datetime(2026, 4, 1, 9)
     begin_live_test(
-        store, NewLiveTest("jump_height", at, (test,), Method("value"), StopRule(0.9, 3)), "carl"
+        store, NewLiveTest("jump_height", at, tests, Method("value"), StopRule(0.9, 3)), "carl"
     )
     with (
         serving(store.path, before=break_the_button) as server,
         screen(browser, server, "carl", "phone") as seen,
     ):
         seen.open("run-test?test=1")
+        # Also where the turns take a line of their own.
+        accept = seen.page.get_by_role("button", name="Accept")
+        expect(accept).to_be_in_viewport(ratio=1)
         seen.page.get_by_role("button", name="End the test of Long One").click()
         told = seen.page.get_by_text("not done. Everything saved is safe.")
         expect(told).to_be_visible()
