@@ -63,7 +63,8 @@ class Cluster:
         Raises
         ------
         ModelError
-            `distributed` is not installed, the scheduler does not answer, or it has no workers.
+            `distributed` is not installed, the scheduler does not answer, has no workers, or is
+            lost in the middle.
         """
         with _client(self.address) as client:
             workers = _workers(client)
@@ -76,9 +77,17 @@ class Cluster:
             places = [_Worker(client, turns) for _ in workers]
             try:
                 yield places
+            except BaseException as error:
+                if client.status == "running" or isinstance(error, KeyboardInterrupt):
+                    raise
+                raise ModelError(
+                    f"The scheduler {self.address} is lost: it ended, or is out of reach. Nothing"
+                    " of this fit is kept. Start it again with its workers, and fit again."
+                ) from error
             finally:
-                for each in places:
-                    each.close()
+                if client.status == "running":
+                    for each in places:
+                        each.close()
 
 
 def _client(address: str) -> Any:

@@ -139,6 +139,20 @@ def test_a_worker_killed_in_mid_fit_costs_its_part_and_no_digit(
     np.testing.assert_allclose(numbers(model), alone, rtol=1e-9)
 
 
+def test_a_scheduler_that_ends_in_mid_fit_is_said_in_a_sentence(squad: pd.DataFrame) -> None:
+    with LocalCluster(
+        n_workers=1, processes=False, protocol="tcp", dashboard_address=None
+    ) as ending:
+
+        def tell(share: float) -> None:
+            if share > 0.5:
+                ending.close()
+
+        lost = f"The scheduler {ending.scheduler_address} is lost: it ended, or is out of reach."
+        with pytest.raises(ModelError, match=lost):
+            fitted(squad, Cluster(ending.scheduler_address), progress=tell)
+
+
 class Lost(Here):
     """A place that is lost whenever it is asked something, so many times."""
 
