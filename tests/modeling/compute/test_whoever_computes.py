@@ -15,6 +15,7 @@ import pytest
 from distributed import LocalCluster
 
 from modeling import ModelError, ResponseModel
+from modeling.compute import cluster as cluster_of_dask
 from modeling.compute.cluster import Cluster
 from modeling.compute.places import Compute, Here, Parts, Place, PlaceLost, ThisProcess
 from modeling.compute.processes import Processes
@@ -81,7 +82,7 @@ def alone(squad: pd.DataFrame) -> np.ndarray:
 
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[LocalCluster]:
-    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as started:
+    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=":0") as started:
         yield started
 
 
@@ -139,10 +140,12 @@ def test_a_worker_killed_in_mid_fit_costs_its_part_and_no_digit(
     np.testing.assert_allclose(numbers(model), alone, rtol=1e-9)
 
 
-def test_a_scheduler_that_ends_in_mid_fit_is_said_in_a_sentence(squad: pd.DataFrame) -> None:
-    with LocalCluster(
-        n_workers=1, processes=False, protocol="tcp", dashboard_address=None
-    ) as ending:
+def test_a_scheduler_that_ends_in_mid_fit_is_said_in_a_sentence(
+    squad: pd.DataFrame, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(cluster_of_dask, "ANSWERS_WITHIN_SECONDS", 2.0)
+    alone = {"n_workers": 1, "processes": False, "protocol": "tcp", "dashboard_address": ":0"}
+    with LocalCluster(**alone) as ending:
 
         def tell(share: float) -> None:
             if share > 0.5:
