@@ -28,6 +28,8 @@ from db.people.accounts import Person
 SESSION_COOKIE = "warmcurve_session"
 PERSON_HEADER = "X-Warmcurve-Person"
 SID_HEADER = "X-Warmcurve-Sid"
+ROLE = "warmcurve.role"
+"""Where a request that was let through says whose it is."""
 OUR_HEADERS = b"x-warmcurve-"
 CLUB_PATH = "/signin/club"
 CLUB_RETURN_PATH = "/signin/club/return"
@@ -93,7 +95,7 @@ class Gate:
             return _refusal(scope, 503, for_anybody(error.message))
         if person is None:
             return _to_sign_in(scope, connection)
-        begins = scope["path"] == "/" and not scope["query_string"] and _wants_page(scope)
+        begins = scope["path"] == "/" and not scope["query_string"] and wants_page(scope)
         if person.role == "athlete" and begins:
             return RedirectResponse(OWN_PATH, status_code=303)
         return None
@@ -123,17 +125,19 @@ def _let_in(scope: Scope, connection: HTTPConnection) -> Person | None:
         headers = MutableHeaders(scope=scope)
         headers[PERSON_HEADER] = quote(person.person)
         headers[SID_HEADER] = sid
+        scope[ROLE] = person.role
     return person
 
 
-def _wants_page(scope: Scope) -> bool:
+def wants_page(scope: Scope) -> bool:
+    """Tell whether somebody opens an address in a browser, rather than a page asking for a part."""
     accepted = HTTPConnection(scope).headers.get("accept", "")
     return scope["type"] == "http" and "text/html" in accepted
 
 
 def _to_sign_in(scope: Scope, connection: HTTPConnection) -> ASGIApp:
     """Send a person's browser to the sign-in page and refuse everything else."""
-    if _wants_page(scope):
+    if wants_page(scope):
         path, query = connection.url.path, connection.url.query
         asked_for = f"{path}?{query}" if query else path
         return RedirectResponse(f"/signin?next={quote(asked_for)}", status_code=303)
