@@ -30,7 +30,7 @@ MOST_KEY = "most_volume"
 """A setting; with `:CODE` behind it."""
 
 
-_done = once(most_warm_ups)
+_done, _measure = once(most_warm_ups), once(get_measure)
 
 
 @dataclass(frozen=True)
@@ -189,7 +189,7 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0, typed: boo
         more than a quarter above what was done; or if, with the day's other measures of its kind,
         it is over what may be done in a day.
     """
-    measure, standard = get_measure(store, plan.measure), plan.standard_volume or 0.0
+    measure, standard = _measure(store, plan.measure), plan.standard_volume or 0.0
     with store.reading() as cursor:
         check_able(cursor, plan.athlete)
     limits = limits_by_athlete(store, measure, standard, [plan.athlete], plan.day)[plan.athlete]
@@ -213,7 +213,7 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0, typed: boo
             f" {volume(club, unit)} at most. Set {volume(max(club - earlier, 0.0), unit)} or fewer"
             f" for {plan.athlete}."
         )
-    other = _others_that_day(store, measure, plan)
+    other = _others_that_day(store, measure, plan.day).get(plan.athlete, 0.0)
     if other and length + other > max(club, length):
         raise BadInput(
             f"{volume(other, unit)} are set or done on the same day with another measure, and a day"
@@ -222,12 +222,14 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0, typed: boo
         )
 
 
-def _others_that_day(store: Store, measure: Measure, plan: PlanEntry) -> float:
-    """Return what other measures of the same kind take of the day: as done, else as set."""
-    kind, total = kind_of_effort(measure), 0.0
+@once
+def _others_that_day(store: Store, measure: Measure, day: date) -> dict[str, float]:
+    """Return what other measures of the same kind take of athletes' day: as done, else as set."""
+    kind, total = kind_of_effort(measure), dict[str, float]()
     for each in list_measures(store):
         if each.code != measure.code and kind_of_effort(each) == kind != "other":
-            rows = plans(store, plan.day, each.code)
-            done = rows["done_volume"].fillna(rows["chosen_volume"])
-            total += float(done[rows["athlete"] == plan.athlete].sum())
+            rows = plans(store, day, each.code)
+            done = rows["done_volume"].fillna(rows["chosen_volume"]).fillna(0.0)
+            for athlete, volume_done in zip(rows["athlete"], done, strict=True):
+                total[athlete] = total.get(athlete, 0.0) + volume_done
     return total

@@ -10,6 +10,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.core.numbers import counted, percent, percent_with_interval
+from dashboard.core.once import one_answer
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import responses
 from dashboard.game import words
@@ -292,6 +293,8 @@ def _warn(plan: PlannedGame, waves: tuple[WaveLines, ...]) -> None:
 
 
 def _save(game: Game, person: Person) -> None:
-    for player in game.players:
-        check_choice(own_store(), player.plan, player.earlier_volume)
-    save_game(own_store(), game, person.person)
+    store = own_store()
+    with store.at_one_state(), one_answer():
+        for player in game.players:
+            check_choice(store, player.plan, player.earlier_volume)
+    save_game(store, game, person.person)

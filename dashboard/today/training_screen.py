@@ -12,6 +12,7 @@ import streamlit as st
 
 from dashboard.core.numbers import Row as Numbers
 from dashboard.core.numbers import counted
+from dashboard.core.once import one_answer
 from dashboard.fits.lengths import lost_at
 from dashboard.rules import goals
 from dashboard.rules.club_limits import check_choice
@@ -184,6 +185,8 @@ def _check(training: Training, by_code: Mapping[str, Numbers]) -> Check:
 
 
 def _save(here: list[PlanEntry], away: list[PlanEntry], person: Person) -> None:
-    for entry in here:
-        check_choice(own_store(), entry)
-    save_training(own_store(), here, away, person.person)
+    store = own_store()
+    with store.at_one_state(), one_answer():
+        for entry in here:
+            check_choice(store, entry)
+    save_training(store, here, away, person.person)
