@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -191,11 +191,10 @@ class _Problem:
 
         members = {which: self._some(np.flatnonzero(wave == which)) for which in set(wave.tolist())}
 
-        @cache
-        def rest_cost(which: int, rest: float) -> float:
+        def rest_cost(which: int, rests: FloatArray) -> FloatArray:
             if which not in members:
-                return 0.0
-            return float(members[which].costs(volumes[which : which + 1], rest).sum())
+                return np.zeros(len(rests))
+            return members[which].costs(np.full(len(rests), volumes[which]), rests).sum(axis=0)
 
         minutes = [float(volume) * court.minutes_per_effort for volume in volumes]
         turns = timeline(court.lead_minutes, minutes, court.gap_minutes, court.staff, rest_cost)

@@ -12,6 +12,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from modeling.errors import ModelError
 
 __all__ = ["Turn", "most_late", "timeline"]
@@ -19,8 +22,9 @@ __all__ = ["Turn", "most_late", "timeline"]
 MOST_WAVES = 6
 """Orders of more waves are too many to try, and no staff runs so many."""
 
-RestCost = Callable[[int, float], float]
-"""What it costs when a wave rests for some minutes before the start."""
+FloatArray = NDArray[np.float64]
+RestCost = Callable[[int, FloatArray], FloatArray]
+"""What it costs when a wave rests for so many minutes before the start, or so many."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +65,7 @@ def timeline(
     staff : int
         Who can lead a wave.
     rest_cost : callable
-        Of a wave's number, from 0, and its rest in minutes.
+        Costs of a wave, told by its number from 0, at an array of rests in minutes.
 
     Returns
     -------
@@ -88,15 +92,21 @@ def timeline(
         raise ModelError(f"There can be 1 to {MOST_WAVES} waves. Got {len(effort_minutes)}.")
     if min(general_minutes, gap_minutes, *effort_minutes) < 0:
         raise ModelError("No part of a warm-up takes less than 0 minutes.")
-    best: tuple[tuple[float, float], tuple[Turn, ...]] | None = None
-    for order in _orders(len(effort_minutes), staff):
-        turns = _laid_out(order, general_minutes, effort_minutes, gap_minutes, staff)
-        cost = sum(rest_cost(wave, turn.ready) for wave, turn in enumerate(turns))
-        rank = (round(cost, 9), max(turn.begins for turn in turns))
-        if best is None or rank < best[0]:
-            best = (rank, turns)
-    assert best is not None
-    return best[1]
+    laid_out = [
+        _laid_out(order, general_minutes, effort_minutes, gap_minutes, staff)
+        for order in _orders(len(effort_minutes), staff)
+    ]
+    # Hundreds of orders share some dozens of rests, which cost little more than one at a time.
+    costs = []
+    for wave in range(len(effort_minutes)):
+        rests = sorted({turns[wave].ready for turns in laid_out})
+        costs.append(dict(zip(rests, rest_cost(wave, np.array(rests)).tolist(), strict=True)))
+
+    def rank(turns: tuple[Turn, ...]) -> tuple[float, float]:
+        cost = sum(costs[wave][turn.ready] for wave, turn in enumerate(turns))
+        return round(cost, 9), max(turn.begins for turn in turns)
+
+    return min(laid_out, key=rank)
 
 
 def _orders(waves: int, staff: int) -> list[tuple[int, ...]]:

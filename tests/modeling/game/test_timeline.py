@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import product
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -53,7 +54,7 @@ def test_no_other_way_to_lead_them_waits_for_less(
 ) -> None:
     """Whoever leads which waves, each does those first whose waiting is cheap by its minutes."""
 
-    def cost(wave: int, rest: float) -> float:
+    def cost(wave: int, rest: Any) -> Any:
         return prices[wave] * rest
 
     found = sum(cost(w, turn.ready) for w, turn in enumerate(timeline(6, efforts, 5, staff, cost)))
@@ -72,7 +73,7 @@ def test_no_other_way_to_lead_them_waits_for_less(
 
 
 def test_who_begins_before_the_court_is_free_is_late() -> None:
-    turns = timeline(6, [8, 20], 5, 2, lambda wave, rest: 0.0)
+    turns = timeline(6, [8, 20], 5, 2, lambda wave, rest: 0.0 * rest)
     assert most_late(turns, None) == most_late(turns, 31.0) == 0.0
     assert most_late(turns, 25.0) == 6.0
 
@@ -90,4 +91,4 @@ def test_what_cannot_be_laid_out_is_said(
     efforts: list[float], staff: int, general: float, sentence: str
 ) -> None:
     with pytest.raises(ModelError, match=sentence):
-        timeline(general, efforts, 5.0, staff, lambda wave, rest: 0.0)
+        timeline(general, efforts, 5.0, staff, lambda wave, rest: 0.0 * rest)
