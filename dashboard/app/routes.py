@@ -10,7 +10,7 @@ from starlette.routing import Route
 from dashboard.app import downloads
 from dashboard.core.failures import for_anybody
 from dashboard.own import routes as own_routes
-from dashboard.serving.no_page import NoPage
+from dashboard.serving.unknown_addresses import NoPage
 from dashboard.sign_in import club_sign_in, invited, pages
 from db.errors import StoreError
 from db.file.store import Store, default_path

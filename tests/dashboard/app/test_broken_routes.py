@@ -19,7 +19,7 @@ from dashboard.core import failures
 from dashboard.own import home_screen
 from dashboard.own import routes as own_routes
 from dashboard.screen.web_sessions import open_session
-from dashboard.serving import gate
+from dashboard.serving import gate, unknown_addresses
 from dashboard.serving.gate import SESSION_COOKIE, Gate
 from dashboard.serving.own_pages import exception_handlers
 from dashboard.sign_in import club_sign_in, pages
@@ -29,7 +29,7 @@ from modeling.errors import ModelError
 from tests.dashboard.conftest import new_store
 
 SECRET = "Name of Somebody"
-FILLED_IN = {"what": "responses", "ending": "csv", "token": "a" * 43}
+FILLED_IN = {"what": "responses", "ending": "csv", "token": "a" * 43, "name": "nowhere"}
 
 
 async def half(_request: Request) -> Response:
@@ -92,7 +92,8 @@ def test_every_broken_route_says_so_in_a_sentence_with_the_number_that_is_in_the
     monkeypatch.setattr(routes, "default_path", broken)
     for answers in ("JSONResponse", "FileResponse"):
         monkeypatch.setattr(home_screen, answers, broken)
-    answer = client.get(route.path.format(**FILLED_IN))
+    monkeypatch.setattr(unknown_addresses, "page", broken)
+    answer = client.get(route.path.format(**FILLED_IN), headers={"Accept": "text/html"})
     check_told(answer, capsys.readouterr().err)
 
 
