@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -21,7 +22,7 @@ from db.plans.lengths import PlanEntry, plans
 from db.roster.athletes import birth_dates
 from db.roster.measures import Measure, get_measure, kind_of_effort, list_measures
 from db.roster.statuses import check_able
-from db.roster.warm_ups import most_warm_ups
+from db.roster.warm_ups import fade_efforts, most_warm_ups
 from modeling.curve.length import Limits
 from modeling.day.caution import HOT_C, age_years, most_at_age, most_efforts
 
@@ -186,8 +187,8 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0, typed: boo
     ------
     BadInput
         If the athlete is out or in pain; if it is beyond the athlete's most without a reason, or
-        more than a quarter above what was done; or if, with the day's other measures of its kind,
-        it is over what may be done in a day.
+        more than a quarter above what was done; or if, with the day's fade tests and other
+        measures of its kind, it is over what may be done in a day.
     """
     measure, standard = _measure(store, plan.measure), plan.standard_volume or 0.0
     with store.reading() as cursor:
@@ -213,23 +214,33 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0, typed: boo
             f" {volume(club, unit)} at most. Set {volume(max(club - earlier, 0.0), unit)} or fewer"
             f" for {plan.athlete}."
         )
-    other = _others_that_day(store, measure, plan.day).get(plan.athlete, 0.0)
-    if other and length + other > max(club, length):
+    other = _else_that_day(store, measure, plan.day).get(plan.athlete, 0.0)
+    if other and length + other > max(club, length, other):
         raise BadInput(
-            f"{volume(other, unit)} are set or done on the same day with another measure, and a day"
-            f" has {volume(club, unit)} at most. Set {volume(max(club - other, 0.0), unit)} or"
-            f" fewer for {plan.athlete}."
+            f"{volume(other, unit)} are set or done on the same day with another measure or in a"
+            f" fade test, and a day has {volume(club, unit)} at most. Set"
+            f" {volume(max(club - other, 0.0), unit)} or fewer for {plan.athlete}."
         )
 
 
 @once
-def _others_that_day(store: Store, measure: Measure, day: date) -> dict[str, float]:
-    """Return what other measures of the same kind take of athletes' day: as done, else as set."""
-    kind, total = kind_of_effort(measure), dict[str, float]()
-    for each in list_measures(store):
-        if each.code != measure.code and kind_of_effort(each) == kind != "other":
-            rows = plans(store, day, each.code)
-            done = rows["done_volume"].fillna(rows["chosen_volume"]).fillna(0.0)
-            for athlete, volume_done in zip(rows["athlete"], done, strict=True):
-                total[athlete] = total.get(athlete, 0.0) + volume_done
+def _else_that_day(store: Store, measure: Measure, day: date) -> Mapping[str, float]:
+    """Return what else takes of athletes' day: fade tests, and other measures of the same kind.
+
+    These count as they were done, else as they are set.
+    """
+    kind, total = kind_of_effort(measure), defaultdict[str, float](float)
+    others = [
+        each.code
+        for each in list_measures(store)
+        if each.code != measure.code and kind_of_effort(each) == kind != "other"
+    ]
+    for code in others:
+        rows = plans(store, day, code)
+        done = rows["done_volume"].fillna(rows["chosen_volume"]).fillna(0.0)
+        for athlete, much in zip(rows["athlete"], done, strict=True):
+            total[athlete] += much
+    for (code, athlete), many in fade_efforts(store, day).items():
+        if code in (measure.code, *others):
+            total[athlete] += many
     return total

@@ -1,6 +1,8 @@
-"""What athletes have done as a warm-up: before games and in training, not in fade tests."""
+"""What athletes have done as a warm-up, before games and in training, and what in fade tests."""
 
 from __future__ import annotations
+
+from datetime import date
 
 from db.file.store import Store
 
@@ -16,3 +18,17 @@ def most_warm_ups(store: Store, measure: str) -> dict[str, float]:
             [measure],
         ).fetchall()
     return {athlete: float(most) for athlete, most in rows}
+
+
+def fade_efforts(store: Store, day: date) -> dict[tuple[str, str], int]:
+    """Count what was done in the fade tests of a day, spoiled efforts too: by measure and athlete.
+
+    A routine test measures what a warm-up is planned for, and counts with its length.
+    """
+    with store.reading() as cursor:
+        rows = cursor.execute(
+            "SELECT measure, athlete, count(*) FROM effort_detail "
+            "WHERE kind = 'fade' AND started_at::DATE = ? GROUP BY ALL",
+            [day],
+        ).fetchall()
+    return {(measure, athlete): int(many) for measure, athlete, many in rows}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import icalendar
@@ -28,6 +28,9 @@ from dashboard.game.substitute_words import bench_line, bench_words
 from dashboard.own.game import own_lines
 from dashboard.rules.club_limits import check_choice
 from dashboard.rules.game_work import game_work
+from db.efforts.live_efforts import add_effort
+from db.efforts.live_tests import parts_in
+from db.efforts.new_rounds import Method, NewLiveTest, NewTest, StopRule, begin_live_test
 from db.errors import BadInput
 from db.file.store import Store
 from db.plans.game_course import Course, last_course
@@ -213,6 +216,28 @@ def test_a_day_counts_what_was_done_with_another_measure(filled_store: Store) ->
         check_choice(filled_store, mine)
     record_outcomes(filled_store, [Outcome(other, 8.0)], "carl")
     check_choice(filled_store, mine)
+
+
+def test_a_day_counts_what_was_done_in_a_fade_test(filled_store: Store) -> None:
+    """12 done leave 13 of 25, 30 leave the general part only, and another day is another day."""
+    mine = replace(planned(filled_store).game.players[0].plan, chosen_volume=15.0)
+    at = datetime.combine(mine.day, time(9))
+    tests = (NewTest(mine.athlete, {"pain": False}),)
+    number = begin_live_test(
+        filled_store, NewLiveTest("jump_height", at, tests, Method("value"), StopRule(0.9, 3)), "c"
+    )
+    session = int(parts_in(filled_store, number)["session_id"].iloc[0])
+    for effort in range(1, 13):
+        add_effort(filled_store, session, effort, 40.0, effort - 1, "carl")
+    with pytest.raises(BadInput, match="12 efforts .* in a fade test, .*Set 13 .* for A1"):
+        check_choice(filled_store, mine)
+    check_choice(filled_store, replace(mine, chosen_volume=13.0))
+    check_choice(filled_store, replace(mine, day=mine.day + timedelta(days=1)))
+    for effort in range(13, 31):
+        add_effort(filled_store, session, effort, 40.0, effort - 1, "carl")
+    with pytest.raises(BadInput, match="Set 0 efforts or fewer for A1"):
+        check_choice(filled_store, replace(mine, chosen_volume=1.0))
+    check_choice(filled_store, replace(mine, chosen_volume=0.0))
 
 
 def test_a_substitute_at_the_most_keeps_a_part_for_coming_on(filled_store: Store) -> None:
