@@ -174,7 +174,7 @@ def take_for_docs(
         with window(browser, server, shot.size, shot.scheme) as seen:
             if shot.role:
                 cookie = {"name": SESSION_COOKIE, "value": tokens[shot.role], "url": server.address}
-                seen.page.context.add_cookies([cookie])  # type: ignore[list-item]
+                seen.page.context.add_cookies([cookie])
             if shot.name == "sheet_on_a_phone":
                 seen.page.set_content(seen.page.request.get(f"{server.address}/{path}").text())
             elif not shot.role:
@@ -245,7 +245,7 @@ def _keep_a_game(seen: Screen) -> None:
 def _choose_file(seen: Screen, rows: str) -> None:
     file = {"name": "efforts.csv", "mimeType": "text/csv", "buffer": rows.encode()}
     with seen.run_again():
-        seen.page.locator("input[type=file]").first.set_input_files(file)  # type: ignore[arg-type]
+        seen.page.locator("input[type=file]").first.set_input_files(file)
 
 
 def _import_efforts(seen: Screen) -> None:

@@ -66,7 +66,7 @@ def _open(seen: Screen, path: str) -> None:
 
 def _enter(seen: Screen, token: str) -> None:
     cookie = {"name": SESSION_COOKIE, "value": token, "url": seen.address}
-    seen.page.context.add_cookies([cookie])  # type: ignore[list-item]
+    seen.page.context.add_cookies([cookie])
 
 
 def main() -> None:

@@ -67,7 +67,7 @@ def watched() -> Iterator[Tables]:
 
 def _reading(show: Callable[..., Any], tables: Tables) -> Callable[..., Any]:
     def read(data: Any, *more: Any, **how: Any) -> Any:
-        caller = inspect.currentframe().f_back  # type: ignore[union-attr]
+        caller = inspect.currentframe().f_back
         assert caller is not None
         site = f"{_module(Path(caller.f_code.co_filename))}:{caller.f_lineno}"
         tables.sites.add(site)

@@ -302,7 +302,7 @@ def test_the_page_without_script_is_small_and_for_everybody(
         expect(seen.page.locator("nav")).to_be_hidden()
         seen.page.emulate_media(media="screen")
     with browser.new_context(java_script_enabled=False) as plain:
-        plain.add_cookies(cookies)  # type: ignore[arg-type]  # read from one, given to the other
+        plain.add_cookies(cookies)
         page = plain.new_page()
         page.goto(live_squad.address + OWN_PATH)
         expect(page.get_by_text("Your length:")).to_be_visible()

@@ -46,7 +46,7 @@ def heading(seen: Screen, title: str) -> None:
 
 
 def in_page(seen: Screen, role: str, name: str) -> Locator:
-    return seen.page.get_by_test_id("stMain").get_by_role(role, name=name).first  # type: ignore[arg-type]
+    return seen.page.get_by_test_id("stMain").get_by_role(role, name=name).first
 
 
 def shown(seen: Screen, text: str) -> None:

@@ -28,7 +28,7 @@ def opened(sign_in: SignIn, store: Store, task: str = "") -> AppTest:
 
 def by_key(elements: object, end: str) -> Element:
     """The widget whose key ends so, whatever number its form has."""
-    [found] = [each for each in elements if each.key and each.key.endswith(end)]  # type: ignore[attr-defined]
+    [found] = [each for each in elements if each.key and each.key.endswith(end)]
     return found
 
 

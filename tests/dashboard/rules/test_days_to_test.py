@@ -167,10 +167,10 @@ def test_a_test_is_over_at_its_most_and_says_so(unfitted_store: Store, sign_in: 
     number = begin_live_test(unfitted_store, new, "carl")
     measure = get_measure(unfitted_store, "jump_height")
     for effort in (1, 2, 3):
-        one = read_live_test(unfitted_store, number).standings[0]  # type: ignore[union-attr]
+        one = read_live_test(unfitted_store, number).standings[0]
         assert not one.is_over
         accept(unfitted_store, one, effort, "40", measure, "carl")
-    one = read_live_test(unfitted_store, number).standings[0]  # type: ignore[union-attr]
+    one = read_live_test(unfitted_store, number).standings[0]
     assert one.is_over and not one.state.over
     with pytest.raises(BadInput, match="The most in one test is reached"):
         accept(unfitted_store, one, 4, "40", measure, "carl")

@@ -28,7 +28,7 @@ def links(application: object) -> dict[str, tuple[str, str]]:
     """The links to other pages: path and what the address chooses, by label."""
     return {
         link.proto.label: (link.proto.page, link.proto.query_string)
-        for link in application.get("page_link")  # type: ignore[attr-defined]
+        for link in application.get("page_link")
     }
 
 

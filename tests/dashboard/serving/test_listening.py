@@ -29,7 +29,7 @@ def test_what_is_no_host_is_refused(name: str) -> None:
     """A check of hosts that lets every host in is none."""
     for named in ({"host": name}, {"allowed_hosts": [name]}):
         with pytest.raises(CannotServe, match="is not a host such as"):
-            Where(**named)  # type: ignore[arg-type]
+            Where(**named)
 
 
 def test_requests_for_the_own_address_are_answered_and_for_all_addresses_only_those_named() -> None:

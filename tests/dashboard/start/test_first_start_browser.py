@@ -109,7 +109,7 @@ def test_a_file_of_a_season_becomes_the_ranked_squad(
         hand.link("They are in my file: import it")
         hand.clicks += 2  # the button that opens the files of the machine, and the file there
         file = {"name": "season.csv", "mimeType": "text/csv", "buffer": season().encode()}
-        seen.page.locator("input[type=file]").set_input_files([file])  # type: ignore[list-item]
+        seen.page.locator("input[type=file]").set_input_files([file])
         hand.click(seen.page.get_by_text("new athletes: add them"))
         hand.click(seen.page.get_by_text("Tests to the end"))
         hand.click(seen.page.get_by_label("hour, At what time of day were they?"))

@@ -66,4 +66,4 @@ def test_a_trial_that_cannot_be_is_refused(
     store: Store, number: int, change: dict[str, object], sentence: str
 ) -> None:
     with pytest.raises(BadInput, match=sentence):
-        begin_trial(store, replace(TRIAL, **change), "coach")  # type: ignore[arg-type]
+        begin_trial(store, replace(TRIAL, **change), "coach")

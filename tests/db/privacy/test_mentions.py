@@ -175,7 +175,7 @@ def test_a_key_that_is_not_there_erases_nobody(store: Store) -> None:
     assert identity_of_code(store, "A2").name == "Will Mäy"
 
 
-def identity_of_code(store: Store, code: str):  # type: ignore[no-untyped-def]
+def identity_of_code(store: Store, code: str):
     with store.reading() as cursor:
         return identity_of(cursor, code)
 

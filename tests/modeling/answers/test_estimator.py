@@ -66,7 +66,7 @@ class FromArrays(ResponseModel):
     def __init__(self, *, rounds: int = 1, unknown: str = "squad") -> None:
         super().__init__(rounds=rounds, unknown=unknown)
 
-    def fit(self, X: Any, y: Any) -> Self:  # type: ignore[override]
+    def fit(self, X: Any, y: Any) -> Self:
         X, y = validate_data(self, X, y, y_numeric=True)
         columns = self.n_features_in_
         super().fit(named(X), y)
@@ -74,7 +74,7 @@ class FromArrays(ResponseModel):
         del self.feature_names_in_
         return self
 
-    def predict(self, X: Any) -> Any:  # type: ignore[override]
+    def predict(self, X: Any) -> Any:
         check_is_fitted(self)
         return super().predict(named(validate_data(self, X, reset=False)))
 

@@ -19,7 +19,7 @@ calls = st.sampled_from(["short", "long", "either", "not known"])
 
 
 def needs(call: str = "either", advised: float = STANDARD, good: object = (11.0, 19.0)) -> Needs:
-    return Needs(STANDARD, call, advised, good)  # type: ignore[arg-type]
+    return Needs(STANDARD, call, advised, good)
 
 
 def day(**changed: float) -> Day:
