@@ -217,9 +217,12 @@ def test_a_coach_who_asks_for_the_accounts_page_is_not_given_it(
     live_squad: LiveServer, browser: Browser
 ) -> None:
     with screen(browser, live_squad, "carl", "desktop") as seen:
-        seen.open("accounts")
-        assert "dora" not in seen.text()
-        assert "Add an account" not in seen.text()
+        answer = seen.page.goto(f"{seen.address}/accounts")
+        assert answer and answer.status == 404
+        told = seen.page.locator("body").inner_text()
+        assert "No page for you here" in told
+        assert "dora" not in told
+        assert "Add an account" not in told
 
 
 def test_the_menu_of_a_phone_is_open_for_one_choice_only(
