@@ -19,14 +19,12 @@ from db.plans.planned_exercises import PlannedExercise, copy_session_plan, save_
 from db.plans.readiness import Readiness, readiness, save_readiness
 from db.plans.session_plans import delete_session_plan, list_session_plans
 
-ADDED = "exercise_added_to"
-"""Where the browser session keeps the plan to which an exercise was added last."""
+PLAN, ADDED = "session_plan", "exercise_added_to"
+"""Where the browser session keeps the plan that is shown, and the one last added to."""
 
 person = require("director", "coach")
 st.title("Session plan")
 doing.show_said()
-if (made := st.session_state.pop(forms.NEW_PLAN, None)) is not None:
-    st.session_state["session_plan"] = made
 plans = {row["session_plan_id"]: row for row in ask(list_session_plans).to_dict("records")}
 names = selection.athlete_labels(active_only=False)
 if not plans:
@@ -47,7 +45,10 @@ def plan_label(number: int | None) -> str:
     return f"{dates.day(row['day'])}: {row['name']}{whom}"
 
 
-number = st.selectbox("Plan", [*plans, None], format_func=plan_label, key="session_plan")
+chosen = st.session_state.pop(forms.NEW_PLAN, st.session_state.get(PLAN, next(iter(plans))))
+# Said each time: a field that comes back to the page shows what is remembered of it.
+st.session_state[PLAN] = chosen if chosen is None or chosen in plans else next(iter(plans))
+number = st.selectbox("Plan", [*plans, None], format_func=plan_label, key=PLAN)
 if number is None:
     forms.plan_form(person, forms.new_plan(), None)
     st.stop()

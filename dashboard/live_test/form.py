@@ -42,6 +42,7 @@ SHARED_FACTS = {
 }
 SCALES = ("freshness", "joints", "mobility")
 PAIN = ("No pain", "Pain")
+CHOSEN = "test_athletes"
 
 
 def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, Measure]) -> None:
@@ -53,7 +54,7 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
     chosen = selection.choose_several(
         "Athletes, in the order of turns",
         names,
-        "test_athletes",
+        CHOSEN,
         "Choose one, or several who take turns",
     )
     method = _ask_method(measure)
@@ -154,6 +155,7 @@ def _begin(new: NewLiveTest, person: Person) -> None:
     except StoreError as error:
         st.error(f"{error.title}. {error.message} What was typed is still there.")
         return
+    del st.session_state[CHOSEN]  # The next test is of others.
     st.query_params.from_dict({"test": str(live_test_id)})
     st.rerun()
 

@@ -75,21 +75,26 @@ class Asked:
     question: Question | None = None
 
 
-def show_keypad(asked: Asked, key: str, on_accept: Callable[[Typed], None]) -> None:
+def just_accepted(key: str) -> Typed | None:
+    """Return what the keypad sent with the press that is being answered, if it sent anything."""
+    accepted = st.session_state[key].accepted
+    if not accepted:
+        return None
+    return Typed(
+        str(accepted["text"]),
+        int(accepted["session"]),
+        int(accepted["effort"]),
+        bool(accepted["sure"]),
+        str(accepted["number"]),
+    )
+
+
+def show_keypad(asked: Asked, key: str, on_accept: Callable[[Typed], object]) -> None:
     """Show the keypad; `on_accept` is called before the page, or its part, runs again."""
 
     def accept() -> None:
-        accepted = st.session_state[key].accepted
-        if accepted:
-            on_accept(
-                Typed(
-                    str(accepted["text"]),
-                    int(accepted["session"]),
-                    int(accepted["effort"]),
-                    bool(accepted["sure"]),
-                    str(accepted["number"]),
-                )
-            )
+        if (typed := just_accepted(key)) is not None:
+            on_accept(typed)
 
     html = (FOLDER / "keypad" / "keypad.html").read_text("utf-8")
     own_script("keypad", html, "keypad.css")(

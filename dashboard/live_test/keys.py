@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.live_test import mistyped, words
-from dashboard.live_test.keypad import Asked, Question, Typed, show_keypad
+from dashboard.live_test.keypad import Asked, Question, Typed, just_accepted, show_keypad
 from dashboard.live_test.memory import (
     answered,
     before_of,
@@ -25,21 +25,6 @@ from db.roster.measures import Measure
 
 def show_keys(live_test_id: int, here: Standing, measure: Measure) -> None:
     """Show the keypad for the athlete on the screen; at the stop it takes nothing more."""
-
-    def on_accept(typed: Typed) -> None:
-        person = require("director", "coach").person
-        if typed.number == answered(live_test_id):  # Sent twice, as the answer was slow.
-            return
-        # All that follows opens the file once, and what is drawn then is read already.
-        with own_store().reading():
-            one = current_live_test(live_test_id).standing(typed.session_id)
-            question = None if typed.sure else _question(one, typed, measure)
-            put_question(typed.session_id, typed.effort, question)
-            if question is None:
-                do(live_test_id, lambda: _store(one, typed, measure, person), then_next=True)
-            note_answered(live_test_id, typed.number)
-            current_live_test(live_test_id)
-
     show_keypad(
         Asked(
             here.session_id,
@@ -50,8 +35,8 @@ def show_keys(live_test_id: int, here: Standing, measure: Measure) -> None:
             closed=here.is_over,
             question=question_about(here.session_id, here.next_effort),
         ),
-        key=f"keypad_{live_test_id}",
-        on_accept=on_accept,
+        key=_keypad(live_test_id),
+        on_accept=lambda typed: _accept(live_test_id, typed),
     )
 
 
@@ -123,6 +108,29 @@ def end_stopped(live_test_id: int, stopped: list[Standing]) -> None:
         )
 
 
+def _keypad(live_test_id: int) -> str:
+    return f"keypad_{live_test_id}"
+
+
+def _accept(live_test_id: int, typed: Typed) -> bool:
+    """Store what was typed, or ask about it; tell whether it is stored, now or before."""
+    person = require("director", "coach").person
+    if typed.number == answered(live_test_id):  # Sent twice, as the answer was slow.
+        return True
+    # All that follows opens the file once, and what is drawn then is read already.
+    with own_store().reading():
+        now = current_live_test(live_test_id)
+        one, measure = now.standing(typed.session_id), now.measure
+        question = None if typed.sure else _question(one, typed, measure)
+        put_question(typed.session_id, typed.effort, question)
+        stored = question is None and do(
+            live_test_id, lambda: _store(one, typed, measure, person), then_next=True
+        )
+        note_answered(live_test_id, typed.number)
+        current_live_test(live_test_id)
+    return stored
+
+
 def _store(one: Standing, typed: Typed, measure: Measure, person: str) -> str:
     shown = accept(own_store(), one, typed.effort, typed.text, measure, person)
     return f"Stored: {one.test['name']}, effort {typed.effort}: {words.value(shown, measure)}"
@@ -156,6 +164,12 @@ def _question(one: Standing, typed: Typed, measure: Measure) -> Question | None:
 def _end(live_test_id: int, one: Standing, because: str | None = None) -> None:
     person = require("director", "coach").person
     chosen = because or st.session_state[f"end_why_{one.session_id}"]
+    # A button is answered before the keypad, also where a number was accepted just before it was
+    # pressed: an ended test would refuse the number.
+    typed = just_accepted(_keypad(live_test_id))
+    if typed is not None and not _accept(live_test_id, typed):
+        return
+    one = current_live_test(live_test_id).standing(one.session_id)
 
     def end() -> str:
         ended = chosen or (BY_THE_RULE if one.is_over else "")

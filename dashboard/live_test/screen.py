@@ -129,8 +129,9 @@ def _choose(live_test_id: int, now: LiveTest) -> Standing:
     if len(everybody) == 1:
         return turn
     key = f"turn_{live_test_id}"
-    if goes_to_turn(live_test_id, key in st.session_state):
-        st.session_state[key] = turn.session_id
+    shown = st.session_state.get(key)
+    # Said each time: a control that comes back to the page shows what is remembered of it.
+    st.session_state[key] = turn.session_id if goes_to_turn(live_test_id, bool(shown)) else shown
     with st.container(key="test_turns"):
         chosen = st.segmented_control(
             "Whose turn",

@@ -60,9 +60,10 @@ def came_to(path: str) -> None:
 
 def choose_several(label: str, labels: Mapping[str, str], key: str, placeholder: str) -> list[str]:
     """Let the reader choose some codes by their labels; the address of the page tells the codes."""
-    asked = [code for code in st.query_params.get_all(key) if code in labels]
-    if asked:
-        st.session_state[key] = asked
+    asked = st.query_params.get_all(key) or st.session_state.get(key, [])
+    # Said each time: where the field comes back to a page that was without it, what is only
+    # remembered would be chosen here and not shown there.
+    st.session_state[key] = [code for code in asked if code in labels]
     return st.multiselect(
         label,
         list(labels),

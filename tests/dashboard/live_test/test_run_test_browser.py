@@ -121,6 +121,28 @@ def test_a_fade_test_by_keyboard_outlives_a_lost_message_and_its_server(
     assert check(store) == []
 
 
+def test_a_test_ended_at_once_keeps_its_last_number_and_the_next_one_begins_with_nobody(
+    browser: Browser, tmp_path: Path
+) -> None:
+    store = new_store(tmp_path / "club.duckdb")
+    fill(store)
+    with serving(store.path) as server, screen(browser, server, "carl", "tablet") as seen:
+        page = seen.page
+        seen.open("run-test")
+        begin(seen)
+        begun = open_tests(store)["session_id"].iloc[0]
+        type_efforts(page, 1, ["40", "41"])
+        page.get_by_role("button", name="End the test of Long One").click()
+        expect(page.get_by_text("The test of Long One is ended.")).to_be_visible()
+        rows = efforts(store, "jump_height", "A1")
+        assert list(rows[rows["session_id"] == begun]["value"]) == [40, 41]
+        page.get_by_role("button", name="To the list of tests").click()
+        expect(page.get_by_role("button", name="Begin the test")).to_be_visible()
+        seen.settle()
+        expect(page.get_by_placeholder("Choose one, or several")).to_be_visible()
+        expect(page.get_by_role("radio", name="No pain")).to_have_count(0)
+
+
 def answer_slowly(page: Page, slow: bytes, lost: bytes) -> list[bytes]:
     """Hold back the answer to a message until it is sent again, and lose the first one after it.
 
