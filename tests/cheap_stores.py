@@ -8,11 +8,10 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-import duckdb
 import pytest
 
 from db.file import connection, migrations, opening
-from db.file.opening import connect
+from db.file.opening import OpenFile, connect
 from db.file.waits import Wait
 
 SCHEMA = migrations.SCHEMA_FOLDER
@@ -32,14 +31,14 @@ def cheap_stores() -> Iterator[None]:
         yield
 
 
-def _connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyConnection:
+def _connect(path: Path, wait: Wait, external_access: bool) -> OpenFile:
     """Open a file; one that is new has the newest tables and an identity of its own."""
     if path.exists() or migrations.SCHEMA_FOLDER != SCHEMA:
         return connect(path, wait, external_access)
     with suppress(OSError):  # opening it will say why
         path.write_bytes(_empty_store())
     root = connect(path, wait, external_access)
-    root.execute("UPDATE setting SET value = uuid()::VARCHAR WHERE key = 'store_id'")
+    root.main.execute("UPDATE setting SET value = uuid()::VARCHAR WHERE key = 'store_id'")
     return root
 
 
@@ -48,6 +47,6 @@ def _empty_store() -> bytes:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "store.duckdb"
         root = connect(path, Wait(0), external_access=True)
-        migrations.upgrade(root, path)
+        migrations.upgrade(root.main, path)
         root.close()
         return path.read_bytes()

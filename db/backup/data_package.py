@@ -19,7 +19,7 @@ from db.backup.files import DESCRIPTION_NAME, FOLDER_NAME, read_package
 from db.errors import StoreDamaged
 from db.file import migrations
 from db.file.frames import fetch_number
-from db.file.opening import SETTINGS, Settings, first_line
+from db.file.opening import SETTINGS, Settings, first_line, quoted
 from db.file.transactions import transaction
 from db.file.unfinished import private_file
 
@@ -138,7 +138,7 @@ def fill_from_package(folder: Path, target: Path) -> None:
 
 def _fill_table(root: duckdb.DuckDBPyConnection, table: str, file: Path, rows: int) -> None:
     # A path may hold what stands for other names, or for a column, elsewhere.
-    source = f"read_parquet({migrations.quoted(escape(str(file)), chr(39))}, hive_partitioning = 0)"
+    source = f"read_parquet({quoted(escape(str(file)), chr(39))}, hive_partitioning = 0)"
     held = root.execute(f"DESCRIBE FROM {source}").fetchall()
     wanted = root.execute(f'DESCRIBE FROM "{table}"').fetchall()
     _expect([column[:2] for column in held] == [column[:2] for column in wanted], table)
@@ -172,7 +172,7 @@ def _expect(fits: bool, what: str) -> None:
 def row_counts(root: duckdb.DuckDBPyConnection) -> dict[str, int]:
     """Count the rows of every table of an open store."""
     return {
-        name: fetch_number(root, f"SELECT count(*) FROM {migrations.quoted(name, chr(34))}")
+        name: fetch_number(root, f"SELECT count(*) FROM {quoted(name, chr(34))}")
         for name in _parents_first(root)
     }
 
@@ -196,7 +196,7 @@ def _resource(
 ) -> dict[str, Any]:
     file = _file(folder, table)
     written = root.execute(
-        f'COPY (FROM "{table}") TO {migrations.quoted(str(private_file(file)), chr(39))} '
+        f'COPY (FROM "{table}") TO {quoted(str(private_file(file)), chr(39))} '
         "(FORMAT parquet, COMPRESSION zstd, USE_TMP_FILE false)"
     ).fetchone()
     return {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Hashable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from itertools import chain
 from pathlib import Path
 
@@ -15,7 +15,16 @@ from db.errors import StoreReplaced
 from db.file import migrations
 from db.file.file_status import Stamp, place_of, stamp_of
 from db.file.held_store import Seen, check_continues, gone, replaced, seen
-from db.file.opening import busy_here, connect, is_there, missing, reached, too_new, translated
+from db.file.opening import (
+    OpenFile,
+    busy_here,
+    connect,
+    is_there,
+    missing,
+    reached,
+    too_new,
+    translated,
+)
 from db.file.waits import Wait
 
 # Another process asks at least every 0.05 seconds whether the file is free.
@@ -33,7 +42,7 @@ class SharedFile:
         self.path = path
         self.write_turn = threading.Lock()
         self._turn = threading.Condition(threading.Lock())
-        self._root: duckdb.DuckDBPyConnection | None = None
+        self._root: OpenFile | None = None
         self._users = 0
         self._keepers: set[object] = set()
         self._ready: dict[Hashable, list[duckdb.DuckDBPyConnection]] = {}
@@ -48,7 +57,7 @@ class SharedFile:
         """Open this store alone from now on: another file in its place is refused."""
         with self._taking_turn(wait):
             root = self._root or self._open(wait)
-            self._held = seen(root)
+            self._held = seen(root.main)
             if self._root is None:
                 root.close()
 
@@ -126,12 +135,8 @@ class SharedFile:
                 if not self._turn.wait(wait.left):
                     raise busy_here(self.path, wait)
             self._close()
-            root = self._open(wait, external_access=True)
-            try:
-                with translated(self.path):
-                    yield root
-            finally:
-                root.close()
+            with closing(self._open(wait, external_access=True)) as root, translated(self.path):
+                yield root.main
 
     def create(self, wait: Wait) -> None:
         """Make the file, readable by its owner only, with the newest schema."""
@@ -142,13 +147,10 @@ class SharedFile:
                 raise gone()
             with reached(self.path):
                 self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            root = connect(self.path, wait, external_access=True)
-            try:
+            with closing(connect(self.path, wait, external_access=True)) as root:
                 self.path.chmod(0o600)
                 with translated(self.path):
-                    migrations.upgrade(root, self.path)
-            finally:
-                root.close()
+                    migrations.upgrade(root.main, self.path)
 
     def schema(self, wait: Wait) -> int:
         """Give the schema of the file as it is: it is not brought to the newest."""
@@ -157,12 +159,9 @@ class SharedFile:
                 return migrations.newest()
             if not is_there(self.path):
                 raise missing(self.path)
-            root = connect(self.path, wait, external_access=False)
-            try:
-                with translated(self.path):
-                    return migrations.version(root, self.path)
-            finally:
-                root.close()
+            file = connect(self.path, wait, external_access=False)
+            with closing(file), translated(self.path):
+                return migrations.version(file.main, self.path)
 
     def state(self, wait: Wait) -> Seen:
         """Give the state of the store, from memory where the file has not changed since."""
@@ -185,7 +184,7 @@ class SharedFile:
     def _stamp(self) -> Stamp:
         return stamp_of(self.path), stamp_of(Path(f"{self.path}.wal"))
 
-    def _enter(self, wait: Wait, give_way: bool) -> duckdb.DuckDBPyConnection:
+    def _enter(self, wait: Wait, give_way: bool) -> OpenFile:
         depth = getattr(self._own, "depth", 0)
         with self._taking_turn(wait):
             # Whoever has the file already is not kept waiting for itself.
@@ -213,18 +212,18 @@ class SharedFile:
             self._own.depth -= 1
             # An error may have spoilt the connection for whoever comes next.
             if not self._users and not (self._keepers and unharmed):
-                self._close()
+                self._close(unharmed)
             self._turn.notify_all()
 
-    def _close(self) -> None:
+    def _close(self, unharmed: bool = True) -> None:
         if self._root is not None:
             for cursor in chain.from_iterable(self._ready.values()):
                 cursor.close()
             self._ready.clear()
             if self._held is not None:
                 with suppress(duckdb.Error):  # of a connection that an error has spoilt
-                    self._held = seen(self._root)
-            self._root.close()
+                    self._held = seen(self._root.main)
+            self._root.close(unharmed)
             self._root = None
             self._closed_at = time.monotonic()
 
@@ -248,7 +247,7 @@ class SharedFile:
         finally:
             self._turn.release()
 
-    def _open(self, wait: Wait, external_access: bool = False) -> duckdb.DuckDBPyConnection:
+    def _open(self, wait: Wait, external_access: bool = False) -> OpenFile:
         if not is_there(self.path):
             if self._held is not None:
                 raise gone()
@@ -256,13 +255,13 @@ class SharedFile:
         root = connect(self.path, wait, external_access)
         try:
             with translated(self.path):
-                version = migrations.version(root, self.path)
+                version = migrations.version(root.main, self.path)
             if version > migrations.newest():
                 raise too_new(self.path, version, migrations.newest())
             if self._held is not None:
                 if version < migrations.newest():
                     raise replaced("It is an older copy, or another store.")
-                self._held = check_continues(root, self._held)
+                self._held = check_continues(root.main, self._held)
             self._place = place_of(self.path)
         except BaseException:
             root.close()
@@ -274,12 +273,9 @@ class SharedFile:
         return self._open(wait, external_access)
 
     def _upgrade(self, wait: Wait) -> None:
-        root = connect(self.path, wait, external_access=True)
-        try:
-            with translated(self.path):
-                migrations.upgrade(root, self.path)
-        finally:
-            root.close()
+        file = connect(self.path, wait, external_access=True)
+        with closing(file), translated(self.path):
+            migrations.upgrade(file.main, self.path)
 
 
 _files: dict[Path, SharedFile] = {}

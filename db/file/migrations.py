@@ -7,6 +7,7 @@ import duckdb
 
 from db.errors import StoreDamaged, StoreError
 from db.file.frames import fetch_number
+from db.file.opening import quoted
 from db.file.transactions import transaction
 from db.file.unfinished import unfinished
 
@@ -118,8 +119,3 @@ def _number(file: Path) -> int:
 def _copy_path(path: Path, reached: int) -> Path:
     moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%S.%fZ")
     return path.with_name(f"{path.stem}.schema-{reached}.{moment}{path.suffix}")
-
-
-def quoted(name: str, quote: str) -> str:
-    """Give a name or a text as SQL writes it, between quotes."""
-    return quote + name.replace(quote, quote * 2) + quote

@@ -1,8 +1,15 @@
-"""Opens a store's DuckDB file, and puts into words why it would not open."""
+"""Opens a store's DuckDB file, and puts into words why it would not open.
+
+DuckDB takes longer to start than to open a file: it is started once for each file. A file is also
+attached to it for what may be in its log. DuckDB 2.0 reads the log of a file that it starts with
+before its functions are there, and cannot replay a change of schema that needs one.
+"""
 
 from __future__ import annotations
 
 import re
+import threading
+from collections import OrderedDict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,11 +26,85 @@ SETTINGS = {
     "memory_limit": "2GB",
 }
 
+MOST_IDLE = 4
+"""Engines that wait for their file to be opened again; a process has one or two stores."""
 
 Settings = dict[str, str | bool | int | float | list[str]]
 
+_idle: OrderedDict[Path, duckdb.DuckDBPyConnection] = OrderedDict()
+_turn = threading.Lock()
 
-def connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyConnection:
+
+class OpenFile:
+    """A store's file, open and locked in this process.
+
+    Parameters
+    ----------
+    path : Path
+        The file; it is made if it is not there.
+    external_access : bool
+        Whether statements may touch other files.
+
+    Raises
+    ------
+    duckdb.Error
+        If it cannot be opened, or another process has it.
+    """
+
+    def __init__(self, path: Path, external_access: bool) -> None:
+        self._path = path
+        self._locked = not external_access
+        with _turn:
+            waiting = _idle.pop(path, None) if self._locked else None
+        self._engine = waiting or _started(path, external_access)
+        try:
+            # Any other type would ask for an extension.
+            self._engine.execute(f"ATTACH {quoted(str(path), chr(39))} AS store (TYPE duckdb)")
+            self.main = self.cursor()
+        except BaseException:
+            self._engine.close()
+            raise
+
+    def cursor(self) -> duckdb.DuckDBPyConnection:
+        """Return one more connection to the file."""
+        cursor = self._engine.cursor()
+        cursor.execute("USE store")
+        return cursor
+
+    def close(self, unharmed: bool = False) -> None:
+        """Close the file; an engine that no error has spoilt opens it the next time."""
+        self.main.close()
+        try:
+            self._engine.execute("DETACH store")
+        except duckdb.Error:
+            unharmed = False
+        if not (unharmed and self._locked):
+            self._engine.close()
+            return
+        with _turn:
+            _idle[self._path] = self._engine
+            spare = _idle.popitem(last=False)[1] if len(_idle) > MOST_IDLE else None
+        if spare is not None:
+            spare.close()
+
+
+def _started(path: Path, external_access: bool) -> duckdb.DuckDBPyConnection:
+    engine = duckdb.connect(config={**SETTINGS, "temp_directory": f"{path}.tmp"})
+    engine.execute("SET GLOBAL TimeZone = 'UTC'")
+    if not external_access:
+        logs = [f"{path}.wal{kind}" for kind in ("", ".checkpoint", ".recovery")]
+        engine.execute("SET GLOBAL allowed_paths = ?", [[str(path), *logs]])
+        engine.execute("SET GLOBAL enable_external_access = false")
+    engine.execute("SET GLOBAL lock_configuration = true")
+    return engine
+
+
+def quoted(name: str, quote: str) -> str:
+    """Give a name or a text as SQL writes it, between quotes."""
+    return quote + name.replace(quote, quote * 2) + quote
+
+
+def connect(path: Path, wait: Wait, external_access: bool) -> OpenFile:
     """Open a file for this process alone, waiting a bounded time for another process.
 
     Parameters
@@ -35,14 +116,10 @@ def connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyCon
     external_access : bool
         Whether statements may touch other files.
     """
-    settings: Settings = {
-        **SETTINGS,
-        "enable_external_access": str(external_access).lower(),
-    }
     while True:
         file_before = _identity(path)
         try:
-            root = _opened(path, settings)
+            root = OpenFile(path, external_access)
         except duckdb.Error as error:
             # The second wording is Windows's (from memory).
             if not _says(error, "Could not set lock", "used by another process"):
@@ -58,28 +135,7 @@ def connect(path: Path, wait: Wait, external_access: bool) -> duckdb.DuckDBPyCon
                 if not wait.left:
                     raise busy_here(path, wait)
                 continue
-            root.execute("SET GLOBAL TimeZone = 'UTC'")
-            root.execute("SET GLOBAL lock_configuration = true")
             return root
-
-
-def _opened(path: Path, settings: Settings) -> duckdb.DuckDBPyConnection:
-    """Open a file, with what a process that was killed had committed to its log.
-
-    DuckDB 2.0 reads the log of the file that it starts with before its functions are there,
-    and cannot replay a change of schema that needs one; of a file attached later it can.
-    """
-    try:
-        return duckdb.connect(path, config=settings)
-    except duckdb.CatalogException as error:
-        if not _says(error, "replaying WAL"):
-            raise
-    with duckdb.connect(config=settings | {"enable_external_access": "true"}) as other:
-        file = str(path).replace("'", "''")
-        other.execute(f"ATTACH '{file}' AS replayed")
-        other.execute("CHECKPOINT replayed")
-        other.execute("DETACH replayed")
-    return duckdb.connect(path, config=settings)
 
 
 @contextmanager

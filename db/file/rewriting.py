@@ -15,7 +15,7 @@ import duckdb
 
 from db.errors import StoreError
 from db.file.frames import fetch_number
-from db.file.migrations import quoted
+from db.file.opening import quoted
 from db.file.relations import tables_in_order
 from db.file.store import Store
 from db.file.transactions import record_write, transaction

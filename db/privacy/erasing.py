@@ -10,7 +10,7 @@ import duckdb
 
 from db.errors import BadInput
 from db.file.copies import remove_leftovers
-from db.file.migrations import quoted
+from db.file.opening import quoted
 from db.file.relations import with_dependants
 from db.file.rewriting import Rewrite, rewrite
 from db.file.store import Store

@@ -14,7 +14,7 @@ import pandas as pd
 
 from db.errors import BadInput
 from db.file.frames import fetch
-from db.file.migrations import quoted
+from db.file.opening import quoted
 from db.file.relations import with_dependants
 from db.file.store import Store
 from db.fits.exports import csv_text

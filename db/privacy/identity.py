@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import duckdb
 
 from db.errors import BadInput
-from db.file.migrations import quoted
+from db.file.opening import quoted
 from db.privacy.spellings import any_of
 from db.roster.plain_letters import plain
 

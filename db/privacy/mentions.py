@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import duckdb
 
 from db.errors import BadInput
-from db.file.migrations import quoted
+from db.file.opening import quoted
 from db.file.relations import with_dependants
 from db.file.store import Store
 from db.privacy.identity import (

@@ -13,7 +13,7 @@ import duckdb
 
 from db.errors import BadInput
 from db.file.frames import fetch_number
-from db.file.migrations import quoted
+from db.file.opening import quoted
 from db.file.rewriting import Rewrite, rewrite
 from db.file.store import Store
 

@@ -140,7 +140,7 @@ def test_a_schema_that_was_committed_and_not_yet_written_out_is_replayed(tmp_pat
     crash._prepare(tmp_path)
     script = (
         "import os, signal, sys, duckdb\nfrom db.file import migrations\n"
-        "from db.file.opening import *\n"
+        "from db.file.opening import SETTINGS\n"
         "root = duckdb.connect(sys.argv[1], config=SETTINGS)\n"
         "reached = migrations.version(root, sys.argv[1])\n"
         "migrations._apply(root, migrations.schema_files()[reached])\n"

@@ -66,19 +66,19 @@ def test_a_file_that_loses_its_place_while_it_is_opened_is_looked_for_again(
     before, between = path.with_name("before"), path.with_name("between")
     os.link(path, before)
     shutil.copy(path, between)
-    opened = opening._opened
+    opened = opening.OpenFile
 
-    def replaced_twice(file: Path, settings: opening.Settings) -> duckdb.DuckDBPyConnection:
+    def replaced_twice(file: Path, external_access: bool) -> opening.OpenFile:
         if not between.exists():
-            return opened(file, settings)
+            return opened(file, external_access)
         os.replace(between, path)
         if emptied:
             raise duckdb.IOException("Could not read enough bytes from file")
-        root = opened(file, settings)
+        root = opened(file, external_access)
         os.replace(before, path)
         return root
 
-    monkeypatch.setattr(opening, "_opened", replaced_twice)
+    monkeypatch.setattr(opening, "OpenFile", replaced_twice)
     set_setting(closed_store, "seen", "1", "dora")
     assert get_setting(closed_store, "seen") == "1"
 

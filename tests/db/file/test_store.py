@@ -151,13 +151,13 @@ def test_the_file_is_free_after_each_unit_of_work(store):
 @pytest.fixture
 def openings(monkeypatch):
     """The paths that are opened, in turn."""
-    seen, connect = [], duckdb.connect
+    seen, connect = [], connection.connect
 
-    def opened(path, **how):
+    def opened(path, *how):
         seen.append(path)
-        return connect(path, **how)
+        return connect(path, *how)
 
-    monkeypatch.setattr(duckdb, "connect", opened)
+    monkeypatch.setattr(connection, "connect", opened)
     return seen
 
 
