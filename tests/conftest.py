@@ -16,7 +16,8 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 @pytest.fixture(scope="session", autouse=True)
 def _stores_cost_little() -> Iterator[None]:
+    from tests.cheap_seals import cheap_seals
     from tests.cheap_stores import cheap_stores
 
-    with cheap_stores():
+    with cheap_stores(), cheap_seals():
         yield

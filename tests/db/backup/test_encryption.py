@@ -14,6 +14,7 @@ from cryptography.hazmat.primitives.ciphers.aead import AESGCM, ChaCha20Poly1305
 from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
+from pyrage import passphrase as age
 
 from db.backup.copying import restore
 from db.backup.encryption import decrypt, encrypt
@@ -21,6 +22,7 @@ from db.efforts.rows import efforts
 from db.errors import BadInput, StoreDamaged
 from db.file.copies import backups_in
 from db.file.store import Store
+from tests.cheap_seals import AS_SHIPPED
 
 PASSPHRASE = "plain words for a test"
 OLD = b"warmcurve encrypted backup 1\n"
@@ -61,9 +63,14 @@ def file(tmp_path: Path) -> Path:
     return tmp_path / "warmcurve-20260301T090000.000000Z.tar.age"
 
 
-def test_an_encrypted_file_is_what_the_age_format_describes(file: Path) -> None:
+def test_an_encrypted_file_is_what_the_age_format_describes(
+    file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(age, "encrypt", AS_SHIPPED)
     sealed = encrypt(b"rows of a club", PASSPHRASE)
     assert opened_by_the_format_s_description(sealed, PASSPHRASE) == b"rows of a club"
+    cost = re.search(rb"-> scrypt \S+ (\d+)", sealed)
+    assert cost and int(cost[1]) >= 14, "a guess costs work"
     file.write_bytes(sealed)
     assert decrypt(file, PASSPHRASE) == b"rows of a club"
 

@@ -20,6 +20,7 @@ from db.file.upgrades import upgrade_of
 from tests.db.backup.test_backup_files import ROWS
 
 NEWEST = migrations.newest()
+STRIDE = 6
 
 
 @pytest.fixture(scope="module")
@@ -50,11 +51,13 @@ def old(of_every_schema: list[Path], tmp_path: Path) -> Store:
     return Store(tmp_path / "store.duckdb")
 
 
-def test_a_store_of_every_schema_so_far_opens_with_its_rows(
+def test_a_store_of_an_old_schema_opens_with_its_rows(
     of_every_schema: list[Path], tmp_path: Path
 ) -> None:
+    """The fixture has taken each step; here files of some schemas take all that are left."""
     assert len(of_every_schema) == NEWEST
-    for number, file in enumerate(of_every_schema, 1):
+    for number in {*range(1, NEWEST, STRIDE), NEWEST - 1, NEWEST}:
+        file = of_every_schema[number - 1]
         shutil.copyfile(file, tmp_path / file.name)
         store = Store(tmp_path / file.name)
         assert store.schema() == number
