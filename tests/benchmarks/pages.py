@@ -55,7 +55,7 @@ SHAPE, SEED = "saturating less linear", 8
 FIRST_WINDOWS = 6
 PAUSE_SECONDS = 5.0
 DIRECTOR = "director"
-A_POINT, A_ROW = "[data-place]"
+A_POINT, A_ROW = ".scatterlayer .point", "[data-place]"
 DRAWN = {"Squad": A_POINT, "Athlete": A_POINT, "How sure": A_POINT, "Today": A_ROW}
 """What must be on the screen before a page counts as turned."""
 
