@@ -76,9 +76,12 @@ class Asked:
 
 
 def just_accepted(key: str) -> Typed | None:
-    """Return what the keypad sent with the press that is being answered, if it sent anything."""
-    accepted = st.session_state[key].accepted
-    if not accepted:
+    """Return what the keypad sent with the press that is being answered, if it sent anything.
+
+    There is no keypad beside an ended test, where the test of another can be ended all the same.
+    """
+    keypad = st.session_state.get(key)
+    if keypad is None or not (accepted := keypad.accepted):
         return None
     return Typed(
         str(accepted["text"]),

@@ -42,7 +42,6 @@ def plain_keypad(monkeypatch: pytest.MonkeyPatch) -> None:
             st.button(asked.question.sure, key="sure", on_click=accept, args=[True])
 
     monkeypatch.setattr(keys, "show_keypad", show)
-    monkeypatch.setattr(keys, "just_accepted", lambda key: None)
 
 
 def begun(store: Store, *codes: str, **more: object) -> int:
