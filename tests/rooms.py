@@ -42,10 +42,10 @@ ROOMS = {
         Room("trust", "core rules fits screen curve", "how sure it is, and how well tests repeat"),
         Room("about", "core screen trust", "what the program is and is not"),
         Room("club", "core screen sign_in", "people, privacy, back-ups"),
-        Room("tests", "core rules fits screen live_test", "tests worth doing, and typing them in"),
+        Room("tests", "core rules fits screen curve", "tests worth doing, and typing them in"),
         Room(
             "athlete",
-            "core rules fits screen curve game serving live_test tests",
+            "core rules fits screen curve game serving tests",
             "one athlete: curve, history, advice",
         ),
         Room(

@@ -9,8 +9,8 @@ import streamlit as st
 
 from dashboard.athlete import history_tables
 from dashboard.core import columns, dates
-from dashboard.core.numbers import counted, figures
-from dashboard.live_test.mistyped import be_sure, before_session, correction_doubts
+from dashboard.core.numbers import counted, measured
+from dashboard.curve.mistyped import be_sure, before_session, correction_doubts
 from dashboard.rules import match_days
 from dashboard.rules.test_days import athlete_days
 from dashboard.screen import doing, elements, selection
@@ -98,7 +98,7 @@ else:
             correct_effort(store, effort_id, value, reason, person.person)
 
         doing.do(
-            f"Effort {number} is now {figures(value, 6)} {measure.unit}. The old value is listed"
+            f"Effort {number} is now {measured(value, measure.unit, 6)}. The old value is listed"
             " below.",
             _correct,
         )

@@ -70,6 +70,11 @@ def volume(value: float, unit: str) -> str:
     return f"{number(value)} {unit.removesuffix('s') if number(value) == '1' else unit}"
 
 
+def measured(value: float, unit: str, most: int = 4) -> str:
+    """Return a measured value with its unit, as precise as anybody types it: `39.8 cm`."""
+    return f"{figures(value, most)}\u00a0{unit}"
+
+
 def between(low: float, high: float, digits: int = 0) -> str:
     """Return the ends of an interval: `61 to 100`."""
     return f"{decimal(low, digits)} to {decimal(high, digits)}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from dashboard.core.numbers import figures
+from dashboard.core.numbers import figures, measured
 from db.errors import BadInput
 from db.imports.units import scale
 from modeling.errors import ModelError
@@ -42,7 +42,7 @@ def barbell_of(bar: float, plates: str) -> Barbell:
 
 def load_text(load: float, unit: str) -> str:
     """Return a load with its unit: `102.5 kg`."""
-    return f"{figures(round(load, 2), 6)}\u00a0{unit}"
+    return measured(round(load, 2), unit, 6)
 
 
 def each_side_text(plates: Sequence[float]) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard.live_test import mistyped, words
+from dashboard.core.numbers import measured
+from dashboard.curve import mistyped
+from dashboard.live_test import words
 from dashboard.live_test.keys import take_back_button
 from dashboard.live_test.memory import before_of, do
 from dashboard.live_test.state import LiveTest, Standing, read_value
@@ -41,7 +43,7 @@ def _show_correction(live_test_id: int, here: Standing, measure: Measure) -> Non
             "Effort",
             list(reversed(rows)),
             format_func=lambda one: (
-                f"{rows[one]['effort']}: {words.value(rows[one]['value'], measure)}"
+                f"{rows[one]['effort']}: {measured(rows[one]['value'], measure.unit)}"
             ),
             key=f"which_{session}",
         )

@@ -9,6 +9,7 @@ from datetime import date, datetime
 import streamlit as st
 
 from dashboard.core import cautions, terms
+from dashboard.curve.mistyped import be_sure, volume_doubts
 from dashboard.live_test import words
 from dashboard.live_test.cautions import Against, show_cautions
 from dashboard.live_test.state import methods_for
@@ -43,6 +44,7 @@ SHARED_FACTS = {
 SCALES = ("freshness", "joints", "mobility")
 PAIN = ("No pain", "Pain")
 CHOSEN = "test_athletes"
+BEGIN = "Begin the test"
 
 
 def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, Measure]) -> None:
@@ -80,7 +82,7 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
     ]
     by_name = None if timed else {names[code]: most.in_test for code, most in mosts.items()}
     confirmed = _confirm(measure, rule if kind == "fade" else None, by_name)
-    if not st.button("Begin the test", type="primary", key="test_begin", width="stretch"):
+    if not st.button(BEGIN, type="primary", key="test_begin", width="stretch"):
         return
     if confirmed and not any(test.facts["pain"] is None for test in tests):
         _set_out(person, [test.athlete for test in tests if test.facts["pain"]])
@@ -99,6 +101,7 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
             kind=kind,
             first_volume=first_volume,
         ),
+        measure,
         person,
     )
 
@@ -149,8 +152,11 @@ def _what_is_missing(tests: Sequence[NewTest], against: Against, confirmed: bool
     return ""
 
 
-def _begin(new: NewLiveTest, person: Person) -> None:
+def _begin(new: NewLiveTest, measure: Measure, person: Person) -> None:
     try:
+        athletes = [test.athlete for test in new.tests]
+        doubts = volume_doubts(own_store(), measure, athletes, new.first_volume)
+        be_sure("test_sure", (new.first_volume, *athletes), doubts, BEGIN)
         live_test_id = begin_live_test(own_store(), new, person.person)
     except StoreError as error:
         st.error(f"{error.title}. {error.message} What was typed is still there.")

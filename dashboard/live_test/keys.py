@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard.live_test import mistyped, words
+from dashboard.core.numbers import measured
+from dashboard.curve import mistyped
+from dashboard.live_test import words
 from dashboard.live_test.keypad import Asked, Question, Typed, just_accepted, show_keypad
 from dashboard.live_test.memory import (
     answered,
@@ -73,7 +75,7 @@ def show_take_back(live_test_id: int, now: LiveTest) -> None:
         if entry is None or one is None:
             st.button("Nothing to take back yet", disabled=True, width="stretch")
         elif entry.taken_back:
-            gone = f"{words.value(entry.value, now.measure)} of {one.test['name']}"
+            gone = f"{measured(entry.value, now.measure.unit)} of {one.test['name']}"
             st.button(f"{gone} is taken back", disabled=True, width="stretch")
         elif not one.can_open_again:
             st.button(f"The test of {one.test['name']} is ended", disabled=True, width="stretch")
@@ -133,7 +135,7 @@ def _accept(live_test_id: int, typed: Typed) -> bool:
 
 def _store(one: Standing, typed: Typed, measure: Measure, person: str) -> str:
     shown = accept(own_store(), one, typed.effort, typed.text, measure, person)
-    return f"Stored: {one.test['name']}, effort {typed.effort}: {words.value(shown, measure)}"
+    return f"Stored: {one.test['name']}, effort {typed.effort}: {measured(shown, measure.unit)}"
 
 
 def _question(one: Standing, typed: Typed, measure: Measure) -> Question | None:
@@ -153,7 +155,7 @@ def _question(one: Standing, typed: Typed, measure: Measure) -> Question | None:
         number=typed.number,
         typed=typed.text,
         text=f"{one.test['name']}: {mistyped.in_words(doubted, measure, seconds)}. Is it right?",
-        sure=f"Yes, {words.value(shown, measure)} is right",
+        sure=f"Yes, {measured(shown, measure.unit)} is right",
         again="No, type it again",
     )
 
@@ -185,6 +187,6 @@ def _undo(live_test_id: int, one: Standing, effort_id: int, last: float, measure
     def undo() -> str:
         undo_effort(own_store(), one.session_id, effort_id, person)
         again = "" if one.is_open else ", and the test is open again"
-        return f"{words.value(last, measure)} of {one.test['name']} is taken back{again}."
+        return f"{measured(last, measure.unit)} of {one.test['name']} is taken back{again}."
 
     do(live_test_id, undo, then_next=True)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from dashboard.curve.mistyped import before_session
 from dashboard.live_test.keypad import Question
-from dashboard.live_test.mistyped import before_session
 from dashboard.live_test.state import LiveTest, Standing, read_live_test
 from dashboard.screen.reads import ask
 from db.errors import BadInput, StoreError

@@ -7,13 +7,13 @@ from collections.abc import Mapping
 import pandas as pd
 import streamlit as st
 
-from dashboard.core.numbers import counted, figures, percent
+from dashboard.core.numbers import counted, figures, measured, percent
 from dashboard.curve import words as curve_words
 from dashboard.fits.curve_rows import CurveRow, curve_row
 from dashboard.fits.fitting import CannotFit
 from dashboard.fits.folded_sessions import fold_session
 from dashboard.fits.usual_terms import curves, latest_fit, responses, squad_curve
-from dashboard.live_test import words as running_words
+from dashboard.live_test import words
 from dashboard.live_test.charts import before_and_after_figure
 from dashboard.live_test.state import Standing
 from dashboard.rules.protocol_words import rest_as_done
@@ -29,13 +29,13 @@ from modeling.testing.false_stop import chance_of_false_stop, chance_of_low_effo
 def show_results(one: Standing, measure: Measure) -> None:
     """Show what the test of one athlete showed."""
     st.header(f"{one.test['name']}: {measure.name.lower()}")
-    if one.test["ended_because"] == running_words.ENDED_BECAUSE[3]:
-        st.warning(running_words.UNWELL)
+    if one.test["ended_because"] == words.ENDED_BECAUSE[3]:
+        st.warning(words.UNWELL)
     if not one.usable:
         st.info("No usable effort was saved in this test, so there is nothing to say of it.")
         return
-    st.write(running_words.fade_sentence(one))
-    warning = running_words.other_methods(
+    st.write(words.fade_sentence(one))
+    warning = words.other_methods(
         one.test["name"],
         one.method,
         ask(earlier_methods, one.test["athlete"], measure.code, one.session_id),
@@ -44,7 +44,7 @@ def show_results(one: Standing, measure: Measure) -> None:
         st.warning(warning)
     higher = measure.better == "higher"
     told = [
-        f"Raw best: {running_words.value(one.state.best or 0.0, measure)}, of"
+        f"Raw best: {measured(one.state.best or 0.0, measure.unit)}, of"
         f" {counted(len(one.usable), 'usable effort')}; the best of many noisy efforts is"
         " flattered by noise.",
         "Percentage decrement, how far the mean lies from the best:"
@@ -70,7 +70,7 @@ def show_results(one: Standing, measure: Measure) -> None:
 def _peak(peak: Mapping[str, float], measure: Measure) -> str:
     low, high = (figures(peak[end]) for end in ("peak_low", "peak_high"))
     return (
-        f"Peak effort by the model, that day: {running_words.value(peak['peak'], measure)}"
+        f"Peak effort by the model, that day: {measured(peak['peak'], measure.unit)}"
         f" (90\u00a0% interval {low} to {high})."
     )
 
@@ -78,10 +78,10 @@ def _peak(peak: Mapping[str, float], measure: Measure) -> str:
 def _noise(one: Standing, noise_pct: float) -> list[str]:
     if one.test["kind"] != "fade":
         return []
-    rule, efforts = running_words.rule_of(one), len(one.usable)
+    rule, efforts = words.rule_of(one), len(one.usable)
     false_stop = chance_of_false_stop(noise_pct, efforts, share=rule.share, in_a_row=rule.in_a_row)
     low = chance_of_low_effort(noise_pct, efforts, share=rule.share)
-    return [running_words.noise_sentence(false_stop, low, noise_pct, one)]
+    return [words.noise_sentence(false_stop, low, noise_pct, one)]
 
 
 def _show_before_and_after(one: Standing, measure: Measure, after: CurveRow) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
-from dashboard.core.numbers import percent
+from dashboard.core.numbers import measured, percent
 from dashboard.fits.curve_rows import curve_row
 from dashboard.fits.usual_terms import responses
 from dashboard.live_test import words
@@ -155,8 +155,8 @@ def _turn_label(one: Standing, turn: Standing) -> str:
 
 def _show_state(here: Standing, measure: Measure) -> None:
     state, rule = here.state, words.rule_of(here)
-    last = "–" if not here.made else words.value(here.efforts["value"].iloc[-1], measure)
-    best = "–" if state.best is None else words.value(state.best, measure)
+    last = "–" if not here.made else measured(here.efforts["value"].iloc[-1], measure.unit)
+    best = "–" if state.best is None else measured(state.best, measure.unit)
     below = "–" if state.best is None else percent(state.below_best_pct)
     with st.container(horizontal=True):
         st.metric(f"Last, of {here.made}", last)

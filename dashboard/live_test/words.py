@@ -13,8 +13,8 @@ from dashboard.core.numbers import (
     counted,
     estimated_volume,
     evidence,
-    figures,
     listed,
+    measured,
     number,
     percent,
 )
@@ -63,11 +63,6 @@ METHOD_NAMES = {
 }
 
 
-def value(one: float, measure: Measure) -> str:
-    """Return a value with its unit, as precise as anybody types it."""
-    return f"{figures(one)}\u00a0{measure.unit}"
-
-
 def rule_of(one: Standing) -> StopRule:
     """Return the stop rule that a test was begun with."""
     return StopRule(float(one.test["stop_share"]), int(one.test["stop_in_a_row"]))
@@ -100,18 +95,18 @@ def stop_sentence(one: Standing, measure: Measure) -> str:
             f"{one.test['name']}: {number(one.test['most_efforts'])} {measure.volume_unit} are the"
             " most in one test."
         )
-    low = [value(each, measure) for each in one.usable[-one.state.low_in_a_row :]]
+    low = [measured(each, measure.unit) for each in one.usable[-one.state.low_in_a_row :]]
     stop = rule_of(one)
     return (
         f"{one.test['name']}: {listed(low)}, so {counted(len(low), 'effort')} in a row"
-        f" {low_words(stop, measure)}, {value(one.state.best or 0.0, measure)}."
+        f" {low_words(stop, measure)}, {measured(one.state.best or 0.0, measure.unit)}."
     )
 
 
 def take_back(one: Standing, last: float, measure: Measure) -> str:
     """Return what a button takes back: which value of whom."""
     again = "" if one.is_open else " and open the test again"
-    return f"Take back {value(last, measure)} of {one.test['name']}{again}"
+    return f"Take back {measured(last, measure.unit)} of {one.test['name']}{again}"
 
 
 def end(one: Standing) -> str:
@@ -125,7 +120,7 @@ def chart_in_words(one: Standing, measure: Measure) -> str:
         return f"No effort of {one.test['name']} yet."
     rows = one.efforts.to_dict("records")
     told = [
-        f"{row['effort']}: {value(row['value'], measure)}"
+        f"{row['effort']}: {measured(row['value'], measure.unit)}"
         + ("" if pd.isna(row["excluded"]) else f", spoiled ({row['excluded']})")
         for row in rows
     ]

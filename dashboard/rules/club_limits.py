@@ -19,7 +19,7 @@ from db.fits.results import responses
 from db.plans.games import Player
 from db.plans.kept_games import KeptGame
 from db.plans.lengths import PlanEntry, plans
-from db.roster.athletes import birth_dates
+from db.roster.athletes import birth_dates, list_athletes
 from db.roster.measures import Measure, get_measure, kind_of_effort, list_measures
 from db.roster.statuses import check_able
 from db.roster.warm_ups import fade_efforts, most_warm_ups
@@ -196,7 +196,7 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0, typed: boo
     limits = limits_by_athlete(store, measure, standard, [plan.athlete], plan.day)[plan.athlete]
     length, most = plan.chosen_volume, limits.most_by_hand
     unit = measure.volume_unit
-    club = limits.most_allowed
+    club, name = limits.most_allowed, _names(store).get(plan.athlete, plan.athlete)
     allowed = "" if club == inf else f" At most {volume(club, unit)} are allowed."
     if length > most:
         raise BadInput(
@@ -205,22 +205,28 @@ def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0, typed: boo
         )
     if length > club and not (typed or plan.reason.strip()):
         raise BadInput(
-            f"{volume(length, unit)} for {plan.athlete} are above the {volume(club, unit)} that are"
+            f"{volume(length, unit)} for {name} are above the {volume(club, unit)} that are"
             f" allowed. Say why in a few words, or set {volume(club, unit)} or fewer."
         )
     if earlier and length + earlier > max(club, earlier):
         raise BadInput(
             f"{volume(earlier, unit)} were done before the day's earlier game, and a day has"
             f" {volume(club, unit)} at most. Set {volume(max(club - earlier, 0.0), unit)} or fewer"
-            f" for {plan.athlete}."
+            f" for {name}."
         )
     other = _else_that_day(store, measure, plan.day).get(plan.athlete, 0.0)
     if other and length + other > max(club, length, other):
         raise BadInput(
             f"{volume(other, unit)} are set or done on the same day with another measure or in a"
             f" fade test, and a day has {volume(club, unit)} at most. Set"
-            f" {volume(max(club - other, 0.0), unit)} or fewer for {plan.athlete}."
+            f" {volume(max(club - other, 0.0), unit)} or fewer for {name}."
         )
+
+
+@once
+def _names(store: Store) -> Mapping[str, str]:
+    athletes = list_athletes(store)
+    return dict(zip(athletes["athlete"], athletes["name"], strict=True))
 
 
 @once

@@ -7,7 +7,7 @@ from datetime import date, datetime, time
 import streamlit as st
 
 from dashboard.core import cautions, columns, terms
-from dashboard.live_test.mistyped import be_sure, before_session, session_doubts
+from dashboard.curve.mistyped import be_sure, before_session, session_doubts, volume_doubts
 from dashboard.rules import status_words
 from dashboard.rules.stop_rules import stop_rule
 from dashboard.rules.typed_efforts import typed_efforts
@@ -108,6 +108,9 @@ if submitted:
         known = ask(before_session, measure, athlete)
         typed = [(each.volume_before or 0.0, each.value) for each in entry.efforts]
         doubts = session_doubts(known, measure, typed)
+        if kind == "routine":
+            most = max((volume for volume, _ in typed), default=0.0)
+            doubts += ask(volume_doubts, measure, [athlete], most)
         be_sure(f"{form}_sure", (athlete, values, volumes), doubts, STORE)
         add_session(own_store(), entry, person.person)
     except StoreError as error:

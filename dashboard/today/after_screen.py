@@ -12,12 +12,14 @@ import streamlit as st
 
 from dashboard.core import dates
 from dashboard.core.numbers import Row as Plan
-from dashboard.core.numbers import counted, figures, number, volume
+from dashboard.core.numbers import counted, figures, measured, number, volume
+from dashboard.curve.mistyped import before_session, doubt, in_words, volume_doubts
 from dashboard.screen import elements
 from dashboard.screen.access import require
 from dashboard.screen.reads import ask, own_store
 from dashboard.today import rows
 from dashboard.today.rows import Chip, Group, Message, Row, RowList
+from db.efforts.effort_changes import check_value
 from db.errors import StoreError
 from db.people.accounts import Person
 from db.plans.kept_games import KeptGame
@@ -179,18 +181,42 @@ def _now(done: Done) -> Done:
 
 
 def _listener(done: Done) -> Callable[[Message], None]:
+    measure = done.measure
+
     def hear(message: Message) -> None:
         now = _now(done)
         if message.row not in now.outcomes or message.row not in now.plans:
             return
+        said = rows.settled(done.key, message)
+        if said is None:
+            return
         try:
-            outcome = _changed(now, message)
-            if outcome is not None:
+            outcome = _changed(now, said)
+            doubted = "" if outcome is None or said is not message else _doubted(now, said, outcome)
+            if doubted:
+                unit = measure.unit if said.what == "value" else measure.volume_unit
+                sure = f"Yes, {measured(rows.typed_number(said.value) or 0.0, unit)}"
+                rows.put_doubt(done.key, said, f"{doubted} Not saved yet.", sure)
+            elif outcome is not None:
                 record_outcomes(own_store(), [outcome], done.person.person)
         except StoreError as error:
             rows.refuse(message.row, error.message)
 
     return hear
+
+
+def _doubted(done: Done, message: Message, outcome: Outcome) -> str:
+    """Say what looks mistyped in what is to be recorded; a value must be one of its measure."""
+    code, measure, done_volume = message.row, done.measure, outcome.done_volume or 0.0
+    if message.what == "number":
+        found = volume_doubts(own_store(), measure, [code], done_volume, done.planned(code))
+        return " ".join(found)
+    if message.what != "value" or outcome.outcome is None:
+        return ""
+    check_value(measure, outcome.outcome)
+    known = before_session(own_store(), measure, code)
+    far = doubt(known, measure, (), done_volume, outcome.outcome)
+    return f"{in_words(far, measure)}." if far else ""
 
 
 def _changed(done: Done, message: Message) -> Outcome | None:
@@ -261,6 +287,7 @@ def _row(done: Done, code: str, compact: bool) -> Row:
         value="" if filled.outcome is None else figures(filled.outcome),
         value_label=f"{name}'s start value, {done.measure.unit}",
         chips=chips,
+        doubts=rows.doubts(done.key, code),
         why="" if compact else saved,
         more=(f"{saved.capitalize()}.",) if compact and saved else (),
     )

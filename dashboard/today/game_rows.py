@@ -210,6 +210,7 @@ def _row(
         why=said.text,
         told=told,
         reason=reason,
+        reason_hint=row_words.reason_hint(one.length, facts),
         reset="" if reason is None else row_words.reset(one.advised),
         more=(*row_words.more(facts, known.standard, known.unit), *known.more.get(one.code, ())),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import isnan
+from math import isnan, nan
 from typing import TYPE_CHECKING, cast
 
 import pandas as pd
@@ -124,6 +124,12 @@ def set_by_hand(one: Doing, lost: Interval | None) -> str:
 def reset(advised: float | None) -> str:
     """Return the label of what takes a length back that was set by hand."""
     return "Undo" if advised is None else f"Back to {number(advised)}"
+
+
+def reason_hint(length: float, facts: Row) -> str:
+    """Return whether a reason may stay blank: not above the most that is allowed."""
+    most = facts.get("most_allowed", nan)
+    return f"needed above {number(most)}" if length > most else "may stay blank"
 
 
 def standard_told(worthwhile_pct: float, unknown: bool) -> str:

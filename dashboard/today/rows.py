@@ -25,6 +25,7 @@ ANSWERED = "today_answered"
 SESSION = "today_session"
 PRESSED = "today_pressed"
 ERRORS = "today_errors"
+DOUBTS = "today_doubts"
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,15 @@ class Chip:
     value: str
     label: str
     chosen: bool
+
+
+@dataclass(frozen=True)
+class Doubted:
+    """What looks mistyped in the field `what`, and the label of what saves it all the same."""
+
+    what: str
+    sentence: str
+    sure: str
 
 
 @dataclass(frozen=True)
@@ -55,11 +65,12 @@ class Row:
         A second number, None without one.
     hollow, lost, why, told : bool, str, str, str
         Whether it is not known yet; what is lost; why this length; what a person has changed.
-    reason, reset : str or None, str
-        Why a person changed it, None where nobody asks; what undoes it, empty where nothing does.
+    reason, reason_hint, reset : str or None, str, str
+        Why a person changed it, None where nobody asks; whether it may stay blank; what undoes it,
+        empty where nothing does.
     chips : tuple of Chip
-    error : str
-        What was wrong with what was typed.
+    error, doubts : str, tuple of Doubted
+        What was wrong with what was typed; what is not saved before somebody is sure of it.
     more : tuple of str
         What a tap on the name tells.
     """
@@ -80,9 +91,11 @@ class Row:
     why: str = ""
     told: str = ""
     reason: str | None = None
+    reason_hint: str = ""
     reset: str = ""
     chips: tuple[Chip, ...] = ()
     error: str = ""
+    doubts: tuple[Doubted, ...] = ()
     more: tuple[str, ...] = ()
 
 
@@ -229,6 +242,29 @@ def _message(said: Any) -> Message | None:
 def refuse(code: str, sentence: str) -> None:
     """Say in an athlete's row what was wrong."""
     st.session_state.setdefault(ERRORS, {})[code] = sentence
+
+
+def put_doubt(key: str, message: Message, sentence: str, sure: str) -> None:
+    """Ask in an athlete's row, until it is answered, whether what was typed is right."""
+    kept = st.session_state.setdefault(DOUBTS, {})
+    kept[key, message.row, message.what] = (message, Doubted(message.what, sentence, sure))
+
+
+def doubts(key: str, code: str) -> tuple[Doubted, ...]:
+    """Return what is asked in an athlete's row."""
+    kept = st.session_state.get(DOUBTS, {})
+    return tuple(doubted for place, (_, doubted) in kept.items() if place[:2] == (key, code))
+
+
+def settled(key: str, message: Message) -> Message | None:
+    """Return what is to be done after a message: what was doubted, where somebody is sure of it.
+
+    What is typed anew, or ticked, does away with what was asked; None where nothing was.
+    """
+    kept, sure = st.session_state.get(DOUBTS, {}), message.what == "sure"
+    fields = ("number", "value") if message.what == "tick" else (message.value, message.what)
+    found = [kept.pop((key, message.row, field), None) for field in fields]
+    return next((was for was, _ in filter(None, found)), None) if sure else message
 
 
 def typed_number(text: str | bool) -> float | None:

@@ -37,7 +37,14 @@ from db.roster.measures import get_measure, save_measure
 from db.tables.limits import Progress
 from modeling.curve.shapes import Hyperprior
 from modeling.fit.prior import SquadPrior
-from tests.dashboard.conftest import ROUTER, SignIn, keep_artificial_fit, open_session, told
+from tests.dashboard.conftest import (
+    ROUTER,
+    SignIn,
+    add_routine_sessions,
+    keep_artificial_fit,
+    open_session,
+    told,
+)
 from tests.patience import PATIENCE_SECONDS
 
 FOLDER = Path(dashboard.__file__).parent
@@ -510,6 +517,25 @@ def test_a_session_with_a_value_far_from_the_others_is_stored_when_it_comes_once
     assert "Effort 3: 96.3" in application.error[0].value, "another value is asked about anew"
     store_button(application).click().run()
     assert len(sessions(filled_store, athlete="A1")) == 6
+
+
+def test_a_warm_up_far_beyond_the_most_so_far_is_stored_when_it_comes_once_more(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    add_routine_sessions(filled_store)
+    application = entry_page(filled_store, sign_in, kind="routine")
+    for athlete, most in (("A1", 16), ("A5", 16)):
+        turn = application.session_state["entries_stored"]
+        before = len(sessions(filled_store, athlete=athlete))
+        application.selectbox(key=f"entry_{turn}_athlete").set_value(athlete)
+        application.text_area(key=f"entry_{turn}_values").set_value("39.8")
+        application.text_input(key=f"entry_{turn}_volumes").set_value("155")
+        store_button(application).click().run()
+        said = f"155 efforts is far more than the {most} efforts at most so far."
+        assert said in application.error[0].value
+        assert len(sessions(filled_store, athlete=athlete)) == before
+        store_button(application).click().run()
+        assert len(sessions(filled_store, athlete=athlete)) == before + 1
 
 
 @pytest.mark.parametrize(

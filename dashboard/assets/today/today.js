@@ -111,8 +111,8 @@ function typed(place, label, value, more, say, what, code) {
 function under(row, say) {
   const children = [];
   if (row.reason !== null)
-    children.push(make("label", {}, "why? ", typed(`reason ${row.code}`, `Why ${row.name} does otherwise; may stay blank`,
-      row.reason, { maxlength: 160, placeholder: "may stay blank" }, say, "reason", row.code)));
+    children.push(make("label", {}, "why? ", typed(`reason ${row.code}`, `Why ${row.name} does otherwise; ${row.reason_hint}`,
+      row.reason, { maxlength: 160, placeholder: row.reason_hint }, say, "reason", row.code)));
   if (row.reset) {
     const reset = make("button", { type: "button", class: "reset", "data-place": `reset ${row.code}` }, row.reset);
     reset.onclick = () => say("reset", row.code, "");
@@ -127,6 +127,13 @@ function under(row, say) {
     children.push(button);
   }
   if (row.error) children.push(make("p", { class: "error", role: "alert" }, row.error));
+  for (const doubt of row.doubts) {
+    const sure = make("button", {
+      type: "button", class: "reset", "data-place": `sure ${doubt.what} ${row.code}`,
+    }, doubt.sure);
+    sure.onclick = () => say("sure", row.code, doubt.what);
+    children.push(make("p", { class: "error", role: "alert" }, doubt.sentence), sure);
+  }
   return make("div", { class: "under" }, ...children);
 }
 
@@ -155,7 +162,7 @@ function drawn(row, data, unfolded, say) {
       { class: "value", inputmode: "decimal", maxlength: 10, placeholder: " " }, say, "value", row.code);
   const why = make("span", { class: "why" }, row.hollow ? mark("unknown") : null,
     row.lost ? make("b", {}, row.lost) : null, row.lost ? " " : null, row.why,
-    row.told ? make("b", { class: "set" }, ` ${row.told}`) : null);
+    row.told ? make("b", { class: "set" }, `${row.why || row.lost ? ". " : ""}${row.told}`) : null);
   if (row.hollow) why.classList.add("unknown");
   return make("li", { class: row.number === null ? "away" : "" },
     make("div", { class: "row" },

@@ -187,7 +187,7 @@ def test_above_the_most_a_person_sets_a_length_with_a_reason_and_step_by_step(
     measure = get_measure(filled_store, "jump_height")
     set_most_allowed(filled_store, replace(measure, standard_volume=None), 15.0, "test")
     plan = PlanEntry(date.today(), "A1", "jump_height", "best", 1, 15.0, 9.0, 18.0)
-    with pytest.raises(BadInput, match="18 efforts for A1 are above the 15 efforts.*Say why"):
+    with pytest.raises(BadInput, match="18 efforts for Long One are above the 15 efforts.*Say why"):
         check_choice(filled_store, plan)
     # While it is typed its reason is still to come.
     check_choice(filled_store, plan, typed=True)

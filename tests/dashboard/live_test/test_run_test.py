@@ -31,7 +31,7 @@ from db.roster.athletes import save_athletes
 from db.roster.measures import get_measure
 from modeling.day.rest_of_test import RestOfTest
 from modeling.estimate import Estimate
-from tests.dashboard.conftest import HASH, SignIn, fill, new_store, told
+from tests.dashboard.conftest import HASH, SignIn, add_routine_sessions, fill, new_store, told
 
 FADING = [40.0, 41.2, 41.0, 40.2, 36.0, 36.5, 35.0]
 
@@ -112,6 +112,20 @@ def test_what_the_address_asks_for_is_chosen_and_nothing_begins(
     assert open_tests(filled_store).empty and not page.exception
     page.multiselect(key="test_athletes").set_value(["A2"]).run()
     assert page.query_params["test_athletes"] == "A2"
+
+
+def test_a_warm_up_far_beyond_the_most_so_far_begins_a_test_when_it_comes_once_more(
+    filled_store: Store, sign_in: SignIn
+) -> None:
+    add_routine_sessions(filled_store)
+    page = sign_in(filled_store, "carl", "run_test")
+    page.selectbox(key="test_kind").set_value("routine").run()
+    page.number_input(key="test_first_volume").set_value(155.0)
+    page = started(page, "A1")
+    assert "155 efforts is far more than the 16 efforts at most so far." in page.error[0].value
+    assert open_tests(filled_store).empty
+    page.button(key="test_begin").click().run()
+    assert open_tests(filled_store)["first_volume"].tolist() == [155.0]
 
 
 def test_at_the_stop_the_page_says_so_and_takes_nothing_more(

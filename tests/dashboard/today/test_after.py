@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -83,6 +84,40 @@ def test_what_was_done_otherwise_asks_why(filled_store: Store, application: Any)
     assert done(filled_store)["A2"] == found
     say(application, "number", "A2", "4")
     assert not row(application, "A2")["chips"] and done(filled_store)["A2"].why == ""
+
+
+def doubts(application: Any, code: str) -> list[str]:
+    return [each["sentence"].replace("\u00a0", " ") for each in row(application, code)["doubts"]]
+
+
+def test_what_looks_mistyped_is_saved_only_when_somebody_is_sure(
+    filled_store: Store, application: Any
+) -> None:
+    """The most that was done is what a next length may go a quarter beyond."""
+    most = "40 efforts is far more than the 15 efforts at most so far. Not saved yet."
+    far = "14.1 cm is less than half of the 40 cm to be expected. Not saved yet."
+    say(application, "number", "A2", "40")
+    assert doubts(application, "A2") == [most]
+    say(application, "value", "A2", "14.1")
+    assert doubts(application, "A2") == [most, far]
+    assert done(filled_store)["A2"] == replace(done(filled_store)["A2"], done_volume=None)
+    say(application, "sure", "A2", "value")
+    assert done(filled_store)["A2"].outcome == 14.1 and len(doubts(application, "A2")) == 1
+    say(application, "sure", "A2", "value")
+    say(application, "value", "A2", "41.0")
+    assert done(filled_store)["A2"].outcome == 41.0
+    say(application, "number", "A2", "5")
+    assert not doubts(application, "A2") and done(filled_store)["A2"].done_volume == 5
+    say(application, "number", "A3", "40")
+    assert doubts(application, "A3") == [most]
+    assert row(application, "A3")["doubts"][0]["sure"].replace("\u00a0", " ") == "Yes, 40 efforts"
+    say(application, "tick", "A3", value=True)
+    assert not doubts(application, "A3") and done(filled_store)["A3"].done_volume == 15
+    say(application, "number", "A3", "40")
+    say(application, "sure", "A3", "number")
+    assert done(filled_store)["A3"].done_volume == 40 and not doubts(application, "A3")
+    say(application, "value", "A3", "1e9")
+    assert "cannot be a value of jump_height" in row(application, "A3")["error"]
 
 
 def test_all_as_planned_saves_the_rest_marked_as_assumed_and_is_undone_also_after_a_reload(

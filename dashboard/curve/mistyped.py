@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from math import log
+from statistics import median
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 import streamlit as st
 
-from dashboard.core.numbers import figures, percent
+from dashboard.core.numbers import measured, percent, volume
 from dashboard.fits.usual_terms import curves, latest_fit, squad_curve, usual_terms
-from dashboard.live_test.words import value
 from db.efforts.effort_changes import is_allowed
 from db.efforts.rows import efforts
 from db.errors import BadInput
@@ -21,12 +21,16 @@ from db.file.store import Store
 from db.fits.results import KeptFit
 from db.roster.measures import Measure
 from db.roster.protocols import rest_asked_for
+from db.roster.warm_ups import most_warm_ups
 
 if TYPE_CHECKING:
     from modeling.day.next_value import Before, OwnCurve
 
 LOWEST_PCT = -90.0
 """Where a curve that falls without end is cut off: nobody is measured there."""
+BEYOND_THE_MOST = 1.5
+"""A warm-up is asked about from this many times the most so far; a number typed twice, or with one
+digit too many, is beyond it. Our choice."""
 ENDS = 1.6449
 """Standard deviations from the middle to either end of a 90 % interval."""
 
@@ -133,10 +137,10 @@ def session_doubts(
     """Return what to ask about a session typed as a whole, from volume and value of each effort."""
     done: list[tuple[float, float]] = []
     told = []
-    for place, (volume, shown) in enumerate(efforts, start=1):
-        doubted = doubt(before, measure, done, volume, shown)
+    for place, effort in enumerate(efforts, start=1):
+        doubted = doubt(before, measure, done, *effort)
         if doubted is None:
-            done.append((volume, shown))
+            done.append(effort)
         else:
             told.append(f"Effort {place}: {in_words(doubted, measure)}.")
     return told
@@ -169,12 +173,30 @@ def in_words(doubted: Doubt, measure: Measure, seconds: str = "") -> str:
     else:
         how = f"{percent(100 * abs(ratio - 1), 0)} {'above' if ratio > 1 else 'below'}"
     other = (
-        f"the {value(doubted.against, measure)} before"
+        f"the {measured(doubted.against, measure.unit)} before"
         if doubted.is_before
-        else f"the {figures(doubted.against, 3)}\u00a0{measure.unit} to be expected"
+        else f"the {measured(doubted.against, measure.unit, 3)} to be expected"
     )
-    shown = value(doubted.value, measure)
+    shown = measured(doubted.value, measure.unit)
     return f"{seconds} s gives {shown}, {how} {other}" if seconds else f"{shown} is {how} {other}"
+
+
+def volume_doubts(
+    store: Store, measure: Measure, athletes: Iterable[str], typed: float, planned: float = 0.0
+) -> list[str]:
+    """Return what to ask about a warm-up that was typed: far more than was done or planned before.
+
+    It is held against the most that the athletes have done, and the standard counts as done; where
+    nothing is known of them, against what others have done at most, in the middle.
+    """
+    done = most_warm_ups(store, measure.code)
+    own = [done[athlete] for athlete in athletes if athlete in done]
+    others = [median(done.values())] if done else []
+    most = max([*(own or others), planned, measure.standard_volume or 0.0])
+    if not most or typed <= BEYOND_THE_MOST * most:
+        return []
+    unit = measure.volume_unit
+    return [f"{volume(typed, unit)} is far more than the {volume(most, unit)} at most so far."]
 
 
 class LookAgain(BadInput):
