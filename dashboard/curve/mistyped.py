@@ -21,16 +21,13 @@ from db.file.store import Store
 from db.fits.results import KeptFit
 from db.roster.measures import Measure
 from db.roster.protocols import rest_asked_for
-from db.roster.warm_ups import most_warm_ups
+from db.roster.warm_ups import BEYOND_THE_MOST, most_warm_ups
 
 if TYPE_CHECKING:
     from modeling.day.next_value import Before, OwnCurve
 
 LOWEST_PCT = -90.0
 """Where a curve that falls without end is cut off: nobody is measured there."""
-BEYOND_THE_MOST = 1.5
-"""A warm-up is asked about from this many times the most so far; a number typed twice, or with one
-digit too many, is beyond it. Our choice."""
 ENDS = 1.6449
 """Standard deviations from the middle to either end of a 90 % interval."""
 
@@ -184,7 +181,7 @@ def in_words(doubted: Doubt, measure: Measure, seconds: str = "") -> str:
 def volume_doubts(
     store: Store, measure: Measure, athletes: Iterable[str], typed: float, planned: float = 0.0
 ) -> list[str]:
-    """Return what to ask about a warm-up that was typed: far more than was done or planned before.
+    """Return what to ask about a warm-up that was typed: more than twice what was done or planned.
 
     It is held against the most that the athletes have done, and the standard counts as done; where
     nothing is known of them, against what others have done at most, in the middle.
@@ -196,7 +193,7 @@ def volume_doubts(
     if not most or typed <= BEYOND_THE_MOST * most:
         return []
     unit = measure.volume_unit
-    return [f"{volume(typed, unit)} is far more than the {volume(most, unit)} at most so far."]
+    return [f"{volume(typed, unit)} is more than twice the {volume(most, unit)} at most so far."]
 
 
 class LookAgain(BadInput):

@@ -21,6 +21,7 @@ from db.fits.results import KeptFit
 from db.imports.corrections import correctable_rows
 from db.roster.measures import Measure
 from db.roster.statuses import painful_sessions
+from db.roster.warm_ups import far_warm_ups
 
 SHOWN = 5
 
@@ -124,6 +125,11 @@ if not in_pain.empty:
         column_config={"started_at": columns.moments("started")},
         alt="Sessions with maximal efforts in which pain was answered yes, newest first",
     )
+
+far = ask(far_warm_ups, measure.code)
+if not far.empty:
+    st.header("Far longer warm-ups")
+    st.write(status_words.far_sentence(far))
 
 aside = ask(correctable_rows)
 without = aside[(aside["at_fault"] == "volume_before") & (aside["measure"] == measure.code)]

@@ -9,14 +9,13 @@ import pandas as pd
 
 from dashboard.core.numbers import counted
 from dashboard.core.terminal import progress_bar, say, user
-from dashboard.rules.status_words import painful_sentence
+from dashboard.rules.status_words import imported_warnings
 from db.file.store import Store
 from db.imports.effort_files import RawTable
 from db.imports.past_imports import set_aside_rows
 from db.imports.row_checks import unknown_athlete
 from db.imports.storing import check_rows, import_efforts
 from db.imports.unusable_files import UnusableFile
-from db.roster.statuses import painful_sessions
 from db.tables.file_rows import SheetsOf
 from db.tables.shown_texts import some_of
 
@@ -41,7 +40,7 @@ def import_file(store: Store, table: RawTable, add_athletes: bool) -> int:
     print(_counts(report.file, report.rows_read, "stored", *counts))
     tell_sheets(table.sheets)
     _tell_more(report.new_athletes, report.ignored_columns, report.asked)
-    if warned := painful_sentence(painful_sessions(store, batch_id=report.batch_id)):
+    if warned := imported_warnings(store, report.batch_id):
         say(warned)
     if report.set_aside:
         tell_set_aside(set_aside_rows(store, report.batch_id))

@@ -26,7 +26,6 @@ from db.imports.corrections import correctable_rows
 from db.imports.kept_mappings import list_mappings
 from db.imports.past_imports import import_batches
 from db.roster.athletes import read_athletes_file, save_athletes
-from db.roster.statuses import painful_sessions
 
 FILES = {"efforts": "Efforts", "athletes": "Athletes"}
 AS_SHOWN = "What the file shows"
@@ -107,9 +106,8 @@ def import_tables() -> None:
 def save(savings: Sequence[Saving]) -> None:
     """Save tables one after the other, and say what came of each."""
     reports = [saving(elements.progress_bar()) for saving in savings]
-    pains = [painful_sessions(store, batch_id=report.batch_id) for report in reports]
-    warned = [status_words.painful_sentence(pain) for pain in pains]
-    st.session_state["import_warned"] = " ".join(filter(None, warned))
+    warned = [status_words.imported_warnings(store, report.batch_id) for report in reports]
+    st.session_state["import_warned"] = "  \n".join(filter(None, warned))
     finish("  \n".join(map(words.import_done, reports)))
 
 

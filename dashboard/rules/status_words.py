@@ -7,7 +7,11 @@ from collections.abc import Mapping
 import pandas as pd
 
 from dashboard.core import dates
-from dashboard.core.numbers import Row, counted, listed
+from dashboard.core.numbers import Row, counted, listed, number, volume
+from db.file.store import Store
+from db.roster.statuses import painful_sessions
+from db.roster.warm_ups import far_warm_ups
+from db.tables.shown_texts import some_of
 
 LABELS = {"fit": "Fit", "modified": "Modified", "out": "Out"}
 MEANINGS = (
@@ -34,6 +38,31 @@ def painful_sentence(rows: pd.DataFrame) -> str:
         f"Pain was answered yes in {many} with maximal efforts ({who}). Ask the medical staff."
         " There is no length and no test for them until staff set a status on the page 'Athlete';"
         " pain that is imported more than four weeks after its day is history and blocks nobody."
+    )
+
+
+def imported_warnings(store: Store, batch_id: int) -> str:
+    """Return what staff are to look at in what an import has stored; empty where nothing is."""
+    told = (
+        painful_sentence(painful_sessions(store, batch_id=batch_id)),
+        far_sentence(far_warm_ups(store, batch_id=batch_id)),
+    )
+    return " ".join(filter(None, told))
+
+
+def far_sentence(rows: pd.DataFrame) -> str:
+    """Return before whom far more was done than else, from `db.roster.warm_ups.far_warm_ups`."""
+    if rows.empty:
+        return ""
+    told = [
+        f"{row['name']} {volume(row['volume'], row['volume_unit'])} on"
+        f" {dates.day(row['started_at'])}, otherwise {number(row['most'])} at most"
+        for row in rows.to_dict("records")
+    ]
+    return (
+        f"A warm-up is more than twice as long as any other: {some_of(told)}. If that is mistyped,"
+        " correct the file and import it again after undoing its import, or exclude the efforts:"
+        " the next lengths may go a quarter beyond it."
     )
 
 

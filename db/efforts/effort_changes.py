@@ -91,7 +91,7 @@ def check_value(measure: Measure, value: float) -> None:
     """Refuse a value that is not within the limits of its measure."""
     if not is_allowed(measure, value):
         raise BadInput(
-            f"{value:g} cannot be a value of {measure.code}. Enter one within "
+            f"{value:g} cannot be a value of {measure.name.lower()}. Enter one within "
             f"{limits_text(measure)}."
         )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -39,6 +39,8 @@ class ColumnFacts:
         Its header as the file writes it, taken apart.
     texts : tuple of str
         The different texts, without empty ones.
+    often : tuple of int
+        In how many rows each of them stands.
     rows, filled : int
         How many rows there are, and in how many of them it has a text.
     from_above : bool
@@ -52,6 +54,7 @@ class ColumnFacts:
     column: str
     header: Header
     texts: tuple[str, ...]
+    often: tuple[int, ...]
     rows: int
     filled: int
     from_above: bool
@@ -97,22 +100,24 @@ class ColumnFacts:
     @cached_property
     def is_dates(self) -> bool:
         """Tell whether it is one of written dates."""
-        dates = sum(map(looks_like_date, self.texts))
-        return bool(self.texts) and dates >= _MOSTLY * len(self.texts)
+        return self._mostly(looks_like_date)
 
     @cached_property
     def is_clock(self) -> bool:
         """Tell whether it is one of times of day."""
-        times = sum(
-            1 for text in self.texts if _WRITTEN_CLOCK.search(text) and is_time_of_day(text)
-        )
-        return bool(self.texts) and times >= _MOSTLY * len(self.texts)
+        return self._mostly(lambda text: bool(_WRITTEN_CLOCK.search(text)) and is_time_of_day(text))
+
+    def _mostly(self, holds: Callable[[str], bool]) -> bool:
+        """Tell whether most of its rows hold: a day mistyped once stands beside one day's rows."""
+        held = sum(count for text, count in zip(self.texts, self.often, strict=True) if holds(text))
+        return bool(self.texts) and held >= _MOSTLY * sum(self.often)
 
 
 def columns_of(laid: LaidOut) -> dict[str, ColumnFacts]:
     """Give the facts of each column, in their order."""
     table = laid.table
-    texts = {str(column): _texts(table.frame[column]) for column in table.frame}
+    counted = {str(column): _texts(table.frame[column]) for column in table.frame}
+    texts = {column: tuple(each) for column, each in counted.items()}
     bare = {
         column: {text: number_and_unit(text)[0] or text for text in each}
         for column, each in texts.items()
@@ -132,6 +137,7 @@ def columns_of(laid: LaidOut) -> dict[str, ColumnFacts]:
             column,
             parted(laid.titles.get(column, column)),
             each,
+            tuple(counted[column].values()),
             len(table.frame),
             int((table.frame[column].str.strip() != "").sum()),
             column in laid.from_above,
@@ -151,7 +157,9 @@ def _numbers(bare: Mapping[str, str], said: Mapping[str, str]) -> dict[str, str]
     }
 
 
-def _texts(column: pd.Series) -> tuple[str, ...]:
-    texts = [text for text in column.str.strip().unique().tolist() if text]
+def _texts(column: pd.Series) -> dict[str, int]:
+    """Give different texts in the order of the file, and in how many rows each stands."""
+    often = column.str.strip().value_counts(sort=False)
+    texts = [(str(text), int(count)) for text, count in often.items() if text]
     step = max(1, len(texts) // MOST_TEXTS)
-    return tuple(texts[::step])
+    return dict(texts[::step])

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from datetime import date
 
+import pandas as pd
+
+from db.file.frames import fetch
 from db.file.store import Store
+
+BEYOND_THE_MOST = 2.0
+"""A warm-up looks mistyped beyond this many times the most otherwise done; a digit too many is. Our
+choice."""
 
 
 def most_warm_ups(store: Store, measure: str) -> dict[str, float]:
@@ -18,6 +25,45 @@ def most_warm_ups(store: Store, measure: str) -> dict[str, float]:
             [measure],
         ).fetchall()
     return {athlete: float(most) for athlete, most in rows}
+
+
+def far_warm_ups(
+    store: Store, measure: str | None = None, batch_id: int | None = None
+) -> pd.DataFrame:
+    """List routine sessions before which more than twice as much was done as before all others.
+
+    The standard counts as done. Where there is neither a standard nor another session, nothing is
+    far.
+
+    Parameters
+    ----------
+    store : Store
+    measure : str, optional
+        None is every measure.
+    batch_id : int, optional
+        Those with efforts of one import only.
+
+    Returns
+    -------
+    DataFrame
+        `session_id`, `athlete`, `name`, `measure`, `started_at`, `volume` (the most in it),
+        `most` (otherwise) and `volume_unit`, newest first.
+    """
+    with store.reading() as cursor:
+        return fetch(
+            cursor,
+            "WITH session AS (SELECT session_id, athlete, measure, started_at, max(volume) AS "
+            "volume, bool_or(batch_id IS NOT DISTINCT FROM $2) AS of_batch FROM effort_detail "
+            "WHERE kind = 'routine' AND excluded IS NULL GROUP BY ALL), "
+            "compared AS (SELECT *, max(volume) OVER (PARTITION BY athlete, measure ROWS BETWEEN "
+            "UNBOUNDED PRECEDING AND UNBOUNDED FOLLOWING EXCLUDE CURRENT ROW) AS others FROM "
+            "session) SELECT session_id, athlete, a.name, measure, started_at, volume, "
+            "greatest(others, standard_volume) AS most, volume_unit FROM compared "
+            "JOIN measure m USING (measure) JOIN athlete a USING (athlete) WHERE most > 0 "
+            "AND volume > $3 * most AND ($1 IS NULL OR measure = $1) "
+            "AND ($2 IS NULL OR of_batch) ORDER BY started_at DESC, a.name",
+            [measure, batch_id, BEYOND_THE_MOST],
+        )
 
 
 def fade_efforts(store: Store, day: date) -> dict[tuple[str, str], int]:

@@ -280,5 +280,5 @@ def test_what_is_not_allowed_at_all_is_refused_and_not_asked_about(
 ) -> None:
     live_test_id = begun(filled_store, "A1")
     page = accept(opened(sign_in, filled_store, live_test_id), "400")
-    assert "400 cannot be a value of jump_height" in page.warning[0].value
+    assert "400 cannot be a value of jump height" in page.warning[0].value
     assert "Is it right?" not in told(page)

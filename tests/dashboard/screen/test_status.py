@@ -19,7 +19,7 @@ from db.file.store import Store
 from db.plans.games import save_game
 from db.roster.statuses import set_status, standings
 from tests.dashboard.app.test_command_line import run
-from tests.dashboard.conftest import SignIn, told
+from tests.dashboard.conftest import SignIn, add_routine_sessions, told
 from tests.dashboard.full_store import GAME_DAY, game_of
 
 
@@ -105,6 +105,19 @@ def test_pain_warns_where_it_is_typed_and_where_it_is_imported(
     imported = run("import", file, "--db", unfitted_store.path)
     assert "Pain was answered yes in 1 session with maximal efforts (Short Two)" in imported.stderr
     assert blocked_codes(unfitted_store) == {"A1", "A2"}
+
+
+def test_a_warm_up_far_longer_than_any_other_warns_where_it_is_imported_and_among_the_checks(
+    filled_store: Store, sign_in: SignIn, tmp_path: Path
+) -> None:
+    add_routine_sessions(filled_store)
+    file = tmp_path / "long.csv"
+    header = "athlete,started_at,measure,effort,value,volume_before,kind"
+    file.write_text(f"{header}\nA1,2025-05-01T09:00,jump_height,1,40,155,routine\n")
+    imported = run("import", file, "--db", filled_store.path)
+    assert "more than twice as long as any other: Long One 155 efforts on" in imported.stderr
+    page = sign_in(filled_store, "carl", "data_checks")
+    assert "Long One 155 efforts on 1 May 2025, otherwise 16 at most" in told(page)
 
 
 def test_pain_before_a_test_sets_the_athlete_out(unfitted_store: Store, sign_in: SignIn) -> None:

@@ -94,7 +94,7 @@ def test_what_looks_mistyped_is_saved_only_when_somebody_is_sure(
     filled_store: Store, application: Any
 ) -> None:
     """The most that was done is what a next length may go a quarter beyond."""
-    most = "40 efforts is far more than the 15 efforts at most so far. Not saved yet."
+    most = "40 efforts is more than twice the 15 efforts at most so far. Not saved yet."
     far = "14.1 cm is less than half of the 40 cm to be expected. Not saved yet."
     say(application, "number", "A2", "40")
     assert doubts(application, "A2") == [most]
@@ -117,7 +117,7 @@ def test_what_looks_mistyped_is_saved_only_when_somebody_is_sure(
     say(application, "sure", "A3", "number")
     assert done(filled_store)["A3"].done_volume == 40 and not doubts(application, "A3")
     say(application, "value", "A3", "1e9")
-    assert "cannot be a value of jump_height" in row(application, "A3")["error"]
+    assert "cannot be a value of jump height" in row(application, "A3")["error"]
 
 
 def test_all_as_planned_saves_the_rest_marked_as_assumed_and_is_undone_also_after_a_reload(

@@ -295,7 +295,7 @@ def test_a_second_open_test_of_the_same_measure_is_refused(store, live_test_id):
 
 
 def test_a_value_outside_the_limits_is_refused(store, first):
-    with pytest.raises(BadInput, match="400 cannot be a value of jump_height"):
+    with pytest.raises(BadInput, match="400 cannot be a value of jump height"):
         add_effort(store, first, 1, 400.0, 0, "carl")
 
 

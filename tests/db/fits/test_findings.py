@@ -170,7 +170,7 @@ def test_a_value_beyond_the_limits_changes_nothing_at_all(measured: Store) -> No
     keep(measured, found(measured, UNIT))
     before, revision = state(measured), measured.revision()
     ids = finding_efforts(measured, JUMP)["effort_id"].astype(int).tolist()
-    with pytest.raises(BadInput, match="cannot be a value of jump_height"):
+    with pytest.raises(BadInput, match="cannot be a value of jump height"):
         values = dict(zip(ids, (40.0, 4000.0), strict=True))
         correct_finding(measured, first(measured), values, "factor", "tester")
     assert (state(measured), measured.revision()) == (before, revision)

@@ -169,3 +169,19 @@ def test_a_day_of_birth_is_not_the_day(squad: Store) -> None:
     text = "Name,Born,Rep,Jump (cm)\nAnna Berg,2001-05-31,1,38.4\n"
     assert asked(read(squad, text)) == ["day"]
     assert values(squad, text, {"day": "2025-03-13"}) == [38.4]
+
+
+def test_one_slip_in_a_short_file_hides_neither_its_days_nor_its_values(squad: Store) -> None:
+    """A day that is none, and a value without its mark, are set aside with their reasons."""
+    rows = [
+        ("Anna Berg", "29.11.2025", "18:05", 1, "38,4"),
+        ("Anna Berg", "29.11.2025", "18:05", 2, "384"),
+        ("Bo Lindqvist", "29.11.2025", "18:10", 1, "41,0"),
+        ("Bo Lindqvist", "31.11.2025", "18:10", 2, "41,4"),
+        ("Bo Lindqvist", "29.11.2025", "18:10", 3, "40,7"),
+        ("Liam O'Connor", "29.11.2025", "18:20", 1, "35,2"),
+        ("Liam O'Connor", "29.11.2025", "18:20", 2, "n/a"),
+    ]
+    lines = [";".join(map(str, row)) for row in rows]
+    text = "\n".join(["Name;Datum;Zeit;Versuch;CMJ (cm)", *lines])
+    assert values(squad, text) == [38.4, 41.0, 40.7, 35.2]

@@ -1,0 +1,50 @@
+"""Warm-ups that look mistyped are found by holding them against the athlete's others."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import pytest
+
+from db.efforts.effort_changes import exclude_effort
+from db.efforts.rows import efforts
+from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
+from db.file.store import Store
+from db.roster.warm_ups import far_warm_ups
+
+
+def session(store: Store, day: int, volume: float, kind: str = "routine") -> None:
+    values = (EffortEntry(1, 40.0, volume), EffortEntry(2, 40.0, volume + 1))
+    at = datetime(2025, 3, day, 9)
+    add_session(store, SessionEntry("A1", "jump_height", at, values, kind=kind), "carl")
+
+
+@pytest.mark.parametrize(
+    ("volumes", "found"),
+    [
+        ([14, 15, 150], [(151, 16)]),
+        ([14, 29], []),
+        # What was done twice is no slip, and what nothing stands beside is not far.
+        ([14, 150, 140], []),
+        ([150], []),
+    ],
+)
+def test_one_session_far_longer_than_all_others_is_found(
+    store: Store, volumes: list[float], found: list[tuple[float, float]]
+) -> None:
+    for day, volume in enumerate(volumes, start=1):
+        session(store, day, volume)
+    rows = far_warm_ups(store, "jump_height")
+    assert list(zip(rows["volume"], rows["most"], strict=True)) == found
+    assert far_warm_ups(store, "sprint_10m").empty and far_warm_ups(store, batch_id=1).empty
+
+
+def test_a_fade_test_is_none_and_what_is_excluded_counts_no_more(store: Store) -> None:
+    session(store, 1, 14)
+    session(store, 2, 150, kind="fade")
+    assert far_warm_ups(store).empty
+    session(store, 3, 150)
+    assert far_warm_ups(store)["name"].tolist() == ["A1"]
+    for effort_id in efforts(store, "jump_height").query("started_at.dt.day == 3")["effort_id"]:
+        exclude_effort(store, int(effort_id), "typed wrongly", "carl")
+    assert far_warm_ups(store).empty
