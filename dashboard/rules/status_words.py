@@ -11,7 +11,6 @@ from dashboard.core.numbers import Row, counted, listed, number, volume
 from db.file.store import Store
 from db.roster.statuses import painful_sessions
 from db.roster.warm_ups import far_warm_ups
-from db.tables.shown_texts import some_of
 
 LABELS = {"fit": "Fit", "modified": "Modified", "out": "Out"}
 MEANINGS = (
@@ -26,6 +25,7 @@ PAIN_STORED = (
     "Pain was answered yes. {name} gets no length and no test until staff set a status on the page"
     " 'Athlete'. See the medical staff and follow your local rules."
 )
+SHOWN = 5
 
 
 def painful_sentence(rows: pd.DataFrame) -> str:
@@ -57,11 +57,12 @@ def far_sentence(rows: pd.DataFrame) -> str:
     told = [
         f"{row['name']} {volume(row['volume'], row['volume_unit'])} on"
         f" {dates.day(row['started_at'])}, otherwise {number(row['most'])} at most"
-        for row in rows.to_dict("records")
+        for row in rows.head(SHOWN).to_dict("records")
     ]
+    more = f"; and {len(rows) - SHOWN} more" if len(rows) > SHOWN else ""
     return (
-        f"A warm-up is more than twice as long as any other: {some_of(told)}. If that is mistyped,"
-        " correct the file and import it again after undoing its import, or exclude the efforts:"
+        f"A warm-up is more than twice as long as any other: {'; '.join(told)}{more}. If that"
+        " is mistyped, correct the file and import it again after undoing its import, or exclude the efforts:"
         " the next lengths may go a quarter beyond it."
     )
 

@@ -113,9 +113,13 @@ def test_a_warm_up_far_longer_than_any_other_warns_where_it_is_imported_and_amon
     add_routine_sessions(filled_store)
     file = tmp_path / "long.csv"
     header = "athlete,started_at,measure,effort,value,volume_before,kind"
-    file.write_text(f"{header}\nA1,2025-05-01T09:00,jump_height,1,40,155,routine\n")
+    file.write_text(
+        f"{header}\nA1,2025-05-01T09:00,jump_height,1,40,155,routine\n"
+        f"A2,2025-05-01T09:00,jump_height,1,40,222,routine\n"
+    )
     imported = run("import", file, "--db", filled_store.path)
     assert "more than twice as long as any other: Long One 155 efforts on" in imported.stderr
+    assert "otherwise 16 at most; Short Two 222 efforts on" in " ".join(imported.stderr.split())
     page = sign_in(filled_store, "carl", "data_checks")
     assert "Long One 155 efforts on 1 May 2025, otherwise 16 at most" in told(page)
 
