@@ -62,8 +62,8 @@ def far_sentence(rows: pd.DataFrame) -> str:
     more = f"; and {len(rows) - SHOWN} more" if len(rows) > SHOWN else ""
     return (
         f"A warm-up is more than twice as long as any other: {'; '.join(told)}{more}. If that"
-        " is mistyped, correct the file and import it again after undoing its import, or exclude the efforts:"
-        " the next lengths may go a quarter beyond it."
+        " is mistyped, undo the import, correct the file and import it again, or exclude the"
+        " efforts: the next lengths may go a quarter beyond it."
     )
 
 
