@@ -16,6 +16,7 @@ from dashboard.live_test.memory import (
     note_answered,
     put_question,
     question_about,
+    unsay,
 )
 from dashboard.live_test.state import LiveTest, Standing, accept, read_value, volume_before
 from dashboard.screen.access import require
@@ -125,6 +126,7 @@ def _accept(live_test_id: int, typed: Typed) -> bool:
         one, measure = now.standing(typed.session_id), now.measure
         question = None if typed.sure else _question(one, typed, measure)
         put_question(typed.session_id, typed.effort, question)
+        unsay(live_test_id)
         stored = question is None and do(
             live_test_id, lambda: _store(one, typed, measure, person), then_next=True
         )

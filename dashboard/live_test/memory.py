@@ -57,6 +57,11 @@ def said(live_test_id: int) -> tuple[str, bool]:
     return str(told), bool(good)
 
 
+def unsay(live_test_id: int) -> None:
+    """Say no more what was said last."""
+    st.session_state.pop(_key("said", live_test_id), None)
+
+
 def follow(live_test_id: int) -> None:
     """Show whose turn it is at the next drawing, as another device has gone on."""
     st.session_state[_key("to_turn", live_test_id)] = True

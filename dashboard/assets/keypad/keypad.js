@@ -48,12 +48,15 @@ export default function keypad({ parentElement, data, setTriggerValue }) {
   const button = (key) => form.querySelector(`[data-key=${key}]`);
   const asked = `${data.session}/${data.effort}`;
   const isNew = form.dataset.asked !== asked;
+  const isAnswered = Boolean(data.answered) && form.dataset.number === data.answered;
+  // The same effort is asked for again: what was sent is not stored, and the next digit replaces it.
+  const isRefused = isAnswered && !isNew && field.value.trim() === form.dataset.text;
 
   form.querySelector("label").textContent = data.label;
   field.placeholder = data.placeholder;
   button("accept").textContent = data.accept;
-  if (isNew || form.dataset.number === data.answered) {
-    // Another effort is asked for: what was sent is stored. The same: it is not.
+  if (isNew || isAnswered) {
+    // Another effort is asked for: what was sent is stored.
     if (isNew && form.dataset.sent) keepDraft(...form.dataset.sent.split("/"), "");
     delete form.dataset.sent;
     delete form.dataset.number;
@@ -65,6 +68,8 @@ export default function keypad({ parentElement, data, setTriggerValue }) {
     field.value = draft?.effort === data.effort ? draft.text : "";
     if (field.value) told.textContent = data.kept;
   }
+  // A test begins at the foot of a long form: whose turn it is stands at the head of the page.
+  if (!form.dataset.asked) document.querySelector("[data-testid=stMain]")?.scrollTo(0, 0);
   form.dataset.asked = asked;
 
   const doubt = data.question;
@@ -80,12 +85,17 @@ export default function keypad({ parentElement, data, setTriggerValue }) {
   }
   if (appears) button("again").focus({ preventScroll: true });
   else if (isNew && !data.closed) field.focus({ preventScroll: true });
+  else if (isRefused && !asks) {
+    field.focus({ preventScroll: true });
+    field.select();
+  }
 
   // Sent again until it is answered, more and more rarely: the same effort is stored once.
   const send = (sure, number = `${asked}/${Date.now()}`, patience = WAITING_MS) => {
     const text = field.value.trim();
     form.dataset.sent = asked;
     form.dataset.number = number;
+    form.dataset.text = text;
     setTriggerValue("accepted",
       { text, session: data.session, effort: data.effort, sure, number });
     clearTimeout(form.waiting);

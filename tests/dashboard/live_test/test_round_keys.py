@@ -282,3 +282,5 @@ def test_what_is_not_allowed_at_all_is_refused_and_not_asked_about(
     page = accept(opened(sign_in, filled_store, live_test_id), "400")
     assert "400 cannot be a value of jump height" in page.warning[0].value
     assert "Is it right?" not in told(page)
+    page = accept(page, "140")
+    assert "Is it right?" in told(page) and not page.warning, "one thing is said at a time"

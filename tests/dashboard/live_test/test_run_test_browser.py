@@ -104,6 +104,11 @@ def test_a_fade_test_by_keyboard_outlives_a_lost_message_and_its_server(
         swallowed = swallow_once(seen.page, b"40.5")
         seen.open("run-test")
         begin(seen)
+        expect(seen.page.get_by_role("heading", name="Run a test")).to_be_in_viewport(ratio=1)
+        seen.page.keyboard.type("4")
+        seen.page.keyboard.press("Enter")
+        expect(seen.page.get_by_text("4 cannot be a value of jump height")).to_be_visible()
+        # What was refused is selected: the next digit replaces it.
         type_efforts(seen.page, 1, ["40", "41.2", "40.5"])
         field = seen.page.get_by_label("Long One, effort 4, in cm")
         expect(field).to_be_focused()
