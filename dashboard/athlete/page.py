@@ -18,6 +18,7 @@ from dashboard.screen.reads import ask
 from dashboard.screen.status_form import show_status
 from dashboard.tests import next_test_words
 from db.efforts.rows import sessions
+from db.plans.weeks import fit_moments
 
 SHOWN_FITS = 5
 
@@ -60,7 +61,8 @@ elements.bullets(
 )
 st.write(cautions.CAUTION)
 
-history = ask(response_history, measure.code, athlete, SHOWN_FITS)
+numbers = ask(fit_moments, measure.code)["fit_id"].tail(SHOWN_FITS).tolist()
+history = ask(response_history, measure.code, athlete, tuple(numbers))
 if len(history) > 1:
     st.header("How the answer has changed")
     st.write(words.history_sentence(curve_rows(history), unit))

@@ -12,6 +12,7 @@ from dashboard.fits.kept_curves import kept_draws, needs_of
 from dashboard.rules.club_limits import limits_by_athlete
 from dashboard.rules.standing import blocked_codes
 from db.file.store import Store
+from db.plans.weeks import fits_a_week_apart
 from db.roster.measures import get_measure
 from modeling.estimate import interval
 
@@ -48,10 +49,10 @@ def responses(store: Store, measure: str, athlete: str | None = None) -> pd.Data
 
 
 def response_history(
-    store: Store, measure: str, athlete: str, last: int | None = None
+    store: Store, measure: str, athlete: str, fits: Sequence[int] | None = None
 ) -> pd.DataFrame:
-    """Return responses in all fits, or in the last ones, with the length that follows today."""
-    rows = usual_terms.response_history(store, measure, athlete, last)
+    """Return responses in all fits, or in some, with the length that follows today."""
+    rows = usual_terms.response_history(store, measure, athlete, fits)
     parts, newest = [], usual_terms.latest_fit(store, measure)
     for fit_id, part in rows.groupby("fit_id", sort=False):
         terms = usual_terms.terms_of(store, measure, int(str(fit_id)))
@@ -59,6 +60,11 @@ def response_history(
         if base is not None:
             parts.append(with_lengths(store, measure, part, base.standard_volume))
     return pd.concat(parts) if parts else rows
+
+
+def a_week_apart(store: Store, measure: str, athlete: str) -> pd.DataFrame:
+    """Return what `response_history` does of the newest fit and the newest that is a week older."""
+    return response_history(store, measure, athlete, fits_a_week_apart(store, measure))
 
 
 def with_lengths(

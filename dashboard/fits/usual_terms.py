@@ -7,6 +7,7 @@ that was kept before the account is shown as it is.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -123,10 +124,10 @@ def responses(
 
 
 def response_history(
-    store: Store, measure: str, athlete: str, last: int | None = None
+    store: Store, measure: str, athlete: str, fits: Sequence[int] | None = None
 ) -> pd.DataFrame:
-    """Return an athlete's responses in all fits, or in the last ones, each in its usual terms."""
-    rows = results.response_history(store, measure, athlete, last)
+    """Return an athlete's responses in all fits, or in some, each in its usual terms."""
+    rows = results.response_history(store, measure, athlete, fits)
     parts = []
     for fit_id, part in rows.groupby("fit_id", sort=False):
         terms = terms_of(store, measure, int(str(fit_id)))

@@ -10,7 +10,7 @@ import pandas as pd
 
 from dashboard.fits.curve_rows import CurveRow, curve_rows
 from dashboard.fits.kept_curves import kept_draws
-from dashboard.fits.lengths import response_history, responses
+from dashboard.fits.lengths import a_week_apart, responses
 from dashboard.fits.usual_terms import UsualTerms, curves, latest_fit, placed_efforts, usual_terms
 from dashboard.own.coming import Coming, coming
 from dashboard.rules.club_limits import may_be_done
@@ -39,8 +39,8 @@ class CurveFacts:
         None where the fit has kept none.
     curve, points : DataFrame
         Of `dashboard.fits.usual_terms`: the curve, and the efforts beside it.
-    last_two : sequence of CurveRow
-        By this fit and the one before it, the older first.
+    a_week_apart : sequence of CurveRow
+        By the newest fit a week before this one, if there is any, and by this one.
     lost : mapping of float to Estimate
         What each length of a game to come loses, in %; empty where no curves are kept.
     """
@@ -50,7 +50,7 @@ class CurveFacts:
     terms: UsualTerms | None
     curve: pd.DataFrame
     points: pd.DataFrame
-    last_two: Sequence[CurveRow]
+    a_week_apart: Sequence[CurveRow]
     lost: Mapping[float, Estimate]
 
 
@@ -143,6 +143,6 @@ def _curve(
         terms=usual_terms(own, code),
         curve=curves(own, code, athlete),
         points=placed_efforts(own, measure, athlete),
-        last_two=curve_rows(response_history(own, code, athlete, 2)),
+        a_week_apart=curve_rows(a_week_apart(own, code, athlete)),
         lost={length: drawn.lost_pct(length) for length in planned} if drawn else {},
     )

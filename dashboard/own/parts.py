@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.club import privacy_words
-from dashboard.fits.lengths import response_history
+from dashboard.fits.lengths import a_week_apart
 from dashboard.own import words
 from dashboard.screen import elements
 from dashboard.screen.menu import at
@@ -17,8 +17,8 @@ from db.roster.measures import Measure
 
 
 def show_change(measure: Measure, athlete: str) -> None:
-    """Say what the newest curves changed; of the first there is nothing to say."""
-    fits = ask(response_history, measure.code, athlete, 2).to_dict("records")
+    """Say what has changed since the curves of a week before; nothing where there are none."""
+    fits = ask(a_week_apart, measure.code, athlete).to_dict("records")
     if len(fits) == 2:
         before, now = fits
         st.write(words.changed_sentence(before, now, measure.volume_unit))

@@ -189,7 +189,7 @@ def _done(tests: pd.DataFrame, measure: Measure) -> tuple[tuple[str, str], ...]:
 
 
 def _changed(curve: CurveFacts, unit: str) -> str:
-    if len(curve.last_two) < 2:
+    if len(curve.a_week_apart) < 2:
         return ""
-    before, now = curve.last_two
+    before, now = curve.a_week_apart
     return own_words.changed_sentence(before, now, unit)

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
 
 import pandas as pd
 
 from dashboard.week.fit_moments import FitMoment, calls_between, fit_moments
 from db.file.store import Store
-
-WEEK = timedelta(days=7)
+from db.plans.weeks import fits_a_week_apart
 
 
 @dataclass(frozen=True)
@@ -36,9 +34,10 @@ class ChangedCalls:
 def changed_calls(store: Store, measure: str) -> ChangedCalls:
     """Compare the newest kept curves of a measure with the newest that are a week older."""
     kept = fit_moments(store, measure)
-    newest = kept[-1] if kept else None
-    older = [each for each in kept if newest and each.fitted_at <= newest.fitted_at - WEEK]
-    earlier = older[-1] if older else None
+    numbers = fits_a_week_apart(store, measure)
+    compared = [next(each for each in kept if each.fit_id == number) for number in numbers]
+    newest = compared[-1] if compared else None
+    earlier = compared[0] if len(compared) == 2 else None
     calls = calls_between(store, measure, (earlier, newest))
     if len(calls):
         calls = calls[calls["call_before"] != calls["call_after"]].reset_index(drop=True)

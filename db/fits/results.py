@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime
 
@@ -261,16 +262,13 @@ def newest_fits(store: Store, measure: str, most: int) -> list[int]:
 
 
 def response_history(
-    store: Store, measure: str, athlete: str, last: int | None = None
+    store: Store, measure: str, athlete: str, fits: Sequence[int] | None = None
 ) -> pd.DataFrame:
-    """List an athlete's responses of a measure's fits, oldest first; as `responses`.
-
-    Of all fits, or of so many as were the `last`.
-    """
+    """List an athlete's responses of a measure's fits, or of some, oldest first; as `responses`."""
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "FROM (FROM response_detail WHERE measure = $1 AND athlete = $2 "
-            "ORDER BY fitted_at DESC, fit_id DESC LIMIT $3) ORDER BY fitted_at, fit_id",
-            [measure, athlete, last],
+            "FROM response_detail WHERE measure = $1 AND athlete = $2 AND ($3 IS NULL OR "
+            "list_contains($3::BIGINT[], fit_id)) ORDER BY fitted_at, fit_id",
+            [measure, athlete, None if fits is None else list(fits)],
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pandas as pd
 
@@ -13,11 +13,14 @@ from db.plans.outcomes import START_VALUES
 __all__ = [
     "days_known",
     "fit_moments",
+    "fits_a_week_apart",
     "levels_between",
     "plans_between",
     "sessions_between",
     "set_aside_between",
 ]
+
+WEEK = timedelta(days=7)
 
 
 def days_known(store: Store, measure: str) -> tuple[date, date] | None:
@@ -47,6 +50,16 @@ def fit_moments(store: Store, measure: str) -> pd.DataFrame:
             "FROM fit WHERE measure = ? ORDER BY fitted_at, fit_id",
             [measure],
         )
+
+
+def fits_a_week_apart(store: Store, measure: str) -> list[int]:
+    """Give the newest fit of a measure, before it the newest that is a week older, if there is one.
+
+    What has changed is told between these two, wherever it is told.
+    """
+    kept = fit_moments(store, measure)
+    older = kept[kept["fitted_at"] <= kept["fitted_at"].max() - WEEK]
+    return [int(number) for rows in (older, kept) for number in rows["fit_id"].tail(1)]
 
 
 def sessions_between(store: Store, measure: str, first: date, last: date) -> pd.DataFrame:

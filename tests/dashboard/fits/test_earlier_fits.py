@@ -8,7 +8,7 @@ import pytest
 
 from dashboard.fits.earlier_data import data_of_a_week_ago
 from dashboard.fits.fitting import fit_measure
-from dashboard.fits.lengths import response_history
+from dashboard.fits.lengths import a_week_apart, response_history
 from dashboard.rules.typed_efforts import typed_efforts
 from dashboard.squad.changed import changed_calls
 from dashboard.squad.words import changed_answer
@@ -20,6 +20,7 @@ from db.file.store import Store
 from db.fits.advice_bases import curve_draws
 from db.fits.results import latest_fit, responses
 from db.plans.weeks import fit_moments
+from tests.dashboard.conftest import keep_artificial_fit
 
 CODE, LATER = "jump_height", datetime(2026, 4, 1, 9)
 
@@ -90,6 +91,12 @@ def test_the_first_fit_can_be_compared_and_the_next_needs_no_other(old: Store) -
     history = response_history(old, CODE, "A1")
     assert history["fit_id"].tolist()[-1] == kept.fit_id and len(history) == 2
     assert check(old) == []
+    # Curves of the same day say nothing of a week: athlete and director are told of the same two.
+    newest = keep_artificial_fit(old)
+    again = changed_calls(old, CODE)
+    assert again.newest is not None and again.newest.fit_id == newest
+    assert again.earlier == changed.earlier
+    assert a_week_apart(old, CODE, "A1")["fit_id"].tolist() == [changed.earlier.fit_id, newest]
 
 
 def test_too_little_then_is_no_earlier_fit(empty_store: Store) -> None:
