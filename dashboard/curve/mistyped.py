@@ -193,7 +193,7 @@ def volume_doubts(
     if not most or typed <= BEYOND_THE_MOST * most:
         return []
     unit = measure.volume_unit
-    return [f"{volume(typed, unit)} is more than twice the {volume(most, unit)} at most so far."]
+    return [f"{volume(typed, unit)} is more than twice the most so far, {volume(most, unit)}."]
 
 
 class LookAgain(BadInput):

@@ -63,7 +63,7 @@ def far_sentence(rows: pd.DataFrame) -> str:
     return (
         f"A warm-up is more than twice as long as any other: {'; '.join(told)}{more}. If that"
         " is mistyped, undo the import, correct the file and import it again, or exclude the"
-        " efforts: the next lengths may go a quarter beyond it."
+        " efforts; or correct on Today what was done. The next lengths may go a quarter beyond it."
     )
 
 

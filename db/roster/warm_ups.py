@@ -30,10 +30,10 @@ def most_warm_ups(store: Store, measure: str) -> dict[str, float]:
 def far_warm_ups(
     store: Store, measure: str | None = None, batch_id: int | None = None
 ) -> pd.DataFrame:
-    """List routine sessions before which more than twice as much was done as before all others.
+    """List the warm-ups that are more than twice as long as all others of the athlete.
 
-    The standard counts as done. Where there is neither a standard nor another session, nothing is
-    far.
+    Those before routine sessions, and those recorded of a plan. The standard counts as done; where
+    there is neither a standard nor another one, nothing is far.
 
     Parameters
     ----------
@@ -46,18 +46,20 @@ def far_warm_ups(
     Returns
     -------
     DataFrame
-        `session_id`, `athlete`, `name`, `measure`, `started_at`, `volume` (the most in it),
-        `most` (otherwise) and `volume_unit`, newest first.
+        `session_id` (missing for a plan), `athlete`, `name`, `measure`, `started_at`, `volume`
+        (the most in it), `most` (otherwise) and `volume_unit`, newest first.
     """
     with store.reading() as cursor:
         return fetch(
             cursor,
-            "WITH session AS (SELECT session_id, athlete, measure, started_at, max(volume) AS "
+            "WITH warm_up AS (SELECT session_id, athlete, measure, started_at, max(volume) AS "
             "volume, bool_or(batch_id IS NOT DISTINCT FROM $2) AS of_batch FROM effort_detail "
-            "WHERE kind = 'routine' AND excluded IS NULL GROUP BY ALL), "
+            "WHERE kind = 'routine' AND excluded IS NULL GROUP BY ALL "
+            "UNION ALL SELECT NULL, athlete, measure, day::TIMESTAMP, done_volume, FALSE "
+            "FROM plan_in_force WHERE done_volume > 0), "
             "compared AS (SELECT *, max(volume) OVER (PARTITION BY athlete, measure ROWS BETWEEN "
             "UNBOUNDED PRECEDING AND UNBOUNDED FOLLOWING EXCLUDE CURRENT ROW) AS others FROM "
-            "session) SELECT session_id, athlete, a.name, measure, started_at, volume, "
+            "warm_up) SELECT session_id, athlete, a.name, measure, started_at, volume, "
             "greatest(others, standard_volume) AS most, volume_unit FROM compared "
             "JOIN measure m USING (measure) JOIN athlete a USING (athlete) WHERE most > 0 "
             "AND volume > $3 * most AND ($1 IS NULL OR measure = $1) "

@@ -531,7 +531,7 @@ def test_a_warm_up_far_beyond_the_most_so_far_is_stored_when_it_comes_once_more(
         application.text_area(key=f"entry_{turn}_values").set_value("39.8")
         application.text_input(key=f"entry_{turn}_volumes").set_value("155")
         store_button(application).click().run()
-        said = f"155 efforts is more than twice the {most} efforts at most so far."
+        said = f"155 efforts is more than twice the most so far, {most} efforts."
         assert said in application.error[0].value
         assert len(sessions(filled_store, athlete=athlete)) == before
         store_button(application).click().run()

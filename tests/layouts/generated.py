@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 
 import numpy as np
@@ -231,9 +230,10 @@ class _Made:
         """Put titles above, totals below, and columns of other things beside the rows."""
         head, *lines = table
         if self.random.random() < 0.3 and self.shape != "days":
-            column: Callable[[], str] = lambda: str(self.random.integers(17, 35))  # noqa: E731
             head = [*head, self.one(["Age", "Body mass (kg)", "RSI", "Lane"])]
-            lines = [[*line, column() if line[0] else ""] for line in lines]
+            lines = [
+                [*line, str(self.random.integers(17, 35)) if line[0] else ""] for line in lines
+            ]
         if self.random.random() < 0.3:
             lines = [*lines, [self.one(["Average", "Total", "Mean"]), *[""] * (len(head) - 2), "9"]]
         if self.random.random() < 0.3:

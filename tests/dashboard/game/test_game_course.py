@@ -212,7 +212,9 @@ def test_a_day_counts_what_was_done_with_another_measure(filled_store: Store) ->
         filled_store, replace(plan, measure="drop_jump", chosen_volume=15.0), "carl"
     )
     mine = replace(plan, chosen_volume=15.0)
-    with pytest.raises(BadInput, match="15 efforts are set or done on the same.*Set 10 .*for A1"):
+    with pytest.raises(
+        BadInput, match="15 efforts are set or done on the same.*Set 10 .*for Long One"
+    ):
         check_choice(filled_store, mine)
     record_outcomes(filled_store, [Outcome(other, 8.0)], "carl")
     check_choice(filled_store, mine)
@@ -229,13 +231,13 @@ def test_a_day_counts_what_was_done_in_a_fade_test(filled_store: Store) -> None:
     session = int(parts_in(filled_store, number)["session_id"].iloc[0])
     for effort in range(1, 13):
         add_effort(filled_store, session, effort, 40.0, effort - 1, "carl")
-    with pytest.raises(BadInput, match="12 efforts .* in a fade test, .*Set 13 .* for A1"):
+    with pytest.raises(BadInput, match="12 efforts .* in a fade test, .*Set 13 .* for Long One"):
         check_choice(filled_store, mine)
     check_choice(filled_store, replace(mine, chosen_volume=13.0))
     check_choice(filled_store, replace(mine, day=mine.day + timedelta(days=1)))
     for effort in range(13, 31):
         add_effort(filled_store, session, effort, 40.0, effort - 1, "carl")
-    with pytest.raises(BadInput, match="Set 0 efforts or fewer for A1"):
+    with pytest.raises(BadInput, match="Set 0 efforts or fewer for Long One"):
         check_choice(filled_store, replace(mine, chosen_volume=1.0))
     check_choice(filled_store, replace(mine, chosen_volume=0.0))
 

@@ -122,7 +122,7 @@ def test_a_warm_up_far_beyond_the_most_so_far_begins_a_test_when_it_comes_once_m
     page.selectbox(key="test_kind").set_value("routine").run()
     page.number_input(key="test_first_volume").set_value(155.0)
     page = started(page, "A1")
-    assert "155 efforts is more than twice the 16 efforts at most so far." in page.error[0].value
+    assert "155 efforts is more than twice the most so far, 16 efforts." in page.error[0].value
     assert open_tests(filled_store).empty
     page.button(key="test_begin").click().run()
     assert open_tests(filled_store)["first_volume"].tolist() == [155.0]

@@ -94,7 +94,7 @@ def test_what_looks_mistyped_is_saved_only_when_somebody_is_sure(
     filled_store: Store, application: Any
 ) -> None:
     """The most that was done is what a next length may go a quarter beyond."""
-    most = "40 efforts is more than twice the 15 efforts at most so far. Not saved yet."
+    most = "40 efforts is more than twice the most so far, 15 efforts. Not saved yet."
     far = "14.1 cm is less than half of the 40 cm to be expected. Not saved yet."
     say(application, "number", "A2", "40")
     assert doubts(application, "A2") == [most]

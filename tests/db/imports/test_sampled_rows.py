@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import Any
 
@@ -165,6 +166,17 @@ def test_what_could_be_said_is_asked_of_a_refused_file(store: Store) -> None:
         assert refusal.value.asked == {asked}
 
 
+def ending_after(steps: int) -> Callable[[float, str], None]:
+    """What hears how far it is, and ends it after some steps, as a person does."""
+    left = iter(range(steps))
+
+    def heard(share: float, what: str) -> None:
+        if next(left, None) is None:
+            raise KeyboardInterrupt
+
+    return heard
+
+
 def test_judging_tells_how_far_it_is_and_can_be_ended_everywhere(store: Store) -> None:
     table = read_efforts(store, file_of(lines_of(range(300))), "x.csv")
     told: list[str] = []
@@ -172,11 +184,5 @@ def test_judging_tells_how_far_it_is_and_can_be_ended_everywhere(store: Store) -
     assert len(told) > 20
 
     for stop in range(0, len(told), 7):
-
-        def end(share: float, what: str, left: list[int] = [stop]) -> None:  # noqa: B006
-            left[0] -= 1
-            if left[0] < 0:
-                raise KeyboardInterrupt
-
         with pytest.raises(KeyboardInterrupt):
-            check_rows(store, table, True, end)
+            check_rows(store, table, True, ending_after(stop))

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
+import pandas as pd
 import pytest
 
 from db.efforts.effort_changes import exclude_effort
 from db.efforts.rows import efforts
 from db.efforts.typed_sessions import EffortEntry, SessionEntry, add_session
 from db.file.store import Store
+from db.plans.lengths import PlanEntry, save_choice
+from db.plans.outcomes import record_outcome
 from db.roster.warm_ups import far_warm_ups
 
 
@@ -37,6 +40,15 @@ def test_one_session_far_longer_than_all_others_is_found(
     rows = far_warm_ups(store, "jump_height")
     assert list(zip(rows["volume"], rows["most"], strict=True)) == found
     assert far_warm_ups(store, "sprint_10m").empty and far_warm_ups(store, batch_id=1).empty
+
+
+def test_what_was_recorded_of_a_plan_is_a_warm_up_too(store: Store) -> None:
+    session(store, 1, 14)
+    plan = PlanEntry(date(2025, 3, 2), "A1", "jump_height", "best", 1, 15.0, 15.0, 15.0)
+    record_outcome(store, save_choice(store, plan, "carl"), 150.0, None, "carl")
+    (found,) = far_warm_ups(store).to_dict("records")
+    assert (found["volume"], found["most"], found["started_at"].day) == (150, 15, 2)
+    assert pd.isna(found["session_id"])
 
 
 def test_a_fade_test_is_none_and_what_is_excluded_counts_no_more(store: Store) -> None:
