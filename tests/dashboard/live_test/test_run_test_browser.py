@@ -109,6 +109,10 @@ def test_a_fade_test_by_keyboard_outlives_a_lost_message_and_its_server(
         seen.page.keyboard.press("Enter")
         expect(seen.page.get_by_text("4 cannot be a value of jump height")).to_be_visible()
         # What was refused is selected: the next digit replaces it.
+        refused = seen.page.get_by_label("Long One, effort 1, in cm").element_handle()
+        seen.page.wait_for_function(
+            "field => field.selectionEnd > field.selectionStart", arg=refused
+        )
         type_efforts(seen.page, 1, ["40", "41.2", "40.5"])
         field = seen.page.get_by_label("Long One, effort 4, in cm")
         expect(field).to_be_focused()
