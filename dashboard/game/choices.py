@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
+import pandas as pd
 
 from db.plans.games import Interval
 
@@ -15,6 +17,8 @@ if TYPE_CHECKING:
     from modeling.curve.length import Length
     from modeling.game.game_warm_up import Court, GameWarmUp
     from modeling.game.squad_losses import SquadLosses
+
+FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -112,3 +116,73 @@ def mean_over(costs: Sequence[tuple[Interval | None, int]]) -> Interval | None:
         float(np.average([cost[end] for cost, _ in known], weights=weights)) for end in (1, 0, 2)
     )
     return middle, low, high
+
+
+def day_lengths(losses: SquadLosses, rest_minutes: npt.ArrayLike) -> list[Length]:
+    """Return how much everybody does on the day, so many minutes before the start."""
+    from modeling.day.goal_advice import length_of
+
+    rests = np.broadcast_to(np.asarray(rest_minutes, dtype=float), len(losses.curves))
+    return [
+        length_of(
+            curve,
+            losses.to_follow,
+            replace(losses.of_athlete(place), rest_minutes=float(rest)),
+        )
+        for place, (curve, rest) in enumerate(zip(losses.curves, rests, strict=True))
+    ]
+
+
+def advice_rows(
+    losses: SquadLosses,
+    lengths: Sequence[Length],
+    rest_minutes: float,
+    done: FloatArray,
+    rest_after: FloatArray,
+) -> pd.DataFrame:
+    """Return everybody's length and what is set, and what both and the standard lose.
+
+    Parameters
+    ----------
+    losses, lengths
+        Of n athletes.
+    rest_minutes
+        Between the warm-up and the start.
+    done, rest_after
+        What each does, and the rest after it: arrays of shape (n,).
+
+    Returns
+    -------
+    pandas.DataFrame
+        The columns of `dashboard.game.advice.PlannedGame.advice`.
+    """
+    from modeling.game.squad_losses import estimates
+
+    curves = losses.curves
+    own = np.array([each.volume for each in lengths])
+    standard = np.array([curve.standard_volume for curve in curves])
+    top_up = np.array([[each.top_up] for each in lengths])
+    lost_own = losses.lost(own[:, None], rest_minutes, top_up)
+    rows = pd.DataFrame(
+        {
+            "athlete": [curve.athlete for curve in curves],
+            "sessions": [curve.sessions for curve in curves],
+            "efforts": [curve.efforts for curve in curves],
+            "advised": own,
+            "standard": standard,
+            "set": done,
+            "left_over": losses.left_over,
+            "sure": (lost_own <= curves[0].worthwhile_pct).mean(axis=1),
+        }
+    )
+    losts = {
+        "lost_advised": lost_own,
+        "lost_standard": losses.lost(standard[:, None], rest_minutes),
+        "lost_set": losses.lost(done[:, None], rest_after[:, None], top_up),
+    }
+    for name, drawn in losts.items():
+        found = estimates(drawn)
+        rows[name] = [each.median for each in found]
+        rows[f"{name}_low"] = [each.low for each in found]
+        rows[f"{name}_high"] = [each.high for each in found]
+    return rows

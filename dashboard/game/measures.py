@@ -29,7 +29,7 @@ def other_advice(store: Store, measure: str, game: Game) -> pd.DataFrame:
         `athlete, sessions, advised, standard, lost_standard`; in the other measure's volume unit,
         the loss of its standard in %.
     """
-    from dashboard.game.start import advice_rows, day_lengths
+    from dashboard.game.choices import advice_rows, day_lengths
     from modeling.game.squad_losses import squad_losses
 
     curves = {code: each for code, each in kept_draws(store, measure).items() if each.sessions}

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from hashlib import blake2b
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +14,7 @@ import pandas as pd
 
 from dashboard.core import numbers
 from dashboard.game.advice import SHORTEST_GENERAL, WAVE_REASON, Occasion
-from dashboard.game.choices import WaveChoice, Weighed, interval
+from dashboard.game.choices import WaveChoice, Weighed, advice_rows, day_lengths, interval
 from dashboard.game.course import (
     before_coming_on,
     bench_rows,
@@ -25,12 +28,14 @@ from db.plans.games import Game, GameWave, Interval, Player
 from db.plans.lengths import PlanEntry
 from modeling import CurveDraws
 from modeling.curve.length import Length
-from modeling.day.goal_advice import length_of
 from modeling.game.game_warm_up import Court, GameWarmUp, own_lengths, warm_ups
-from modeling.game.squad_losses import SquadLosses, estimates, mean_estimate, squad_losses
+from modeling.game.squad_losses import SquadLosses, mean_estimate, squad_losses
 from modeling.game.timeline import most_late
 
 FloatArray = npt.NDArray[np.float64]
+
+BASES_KEPT, STARTS_KEPT = 8, 64
+"""How many are remembered: a squad's basis takes some megabytes, a start little."""
 
 
 @dataclass(frozen=True)
@@ -66,32 +71,89 @@ def planned_start(
     chosen
         Length and reason of everybody whose length the coach has set by itself.
     """
-    game = occasion.game
-    here = sorted(athlete for athlete, start in occasion.start_of if start == number)
-    earlier = dict(occasion.earlier)
-    curves = {code: limited(curves[code], earlier.get(code, 0.0)) for code in here}
-    losses = _losses(occasion, number, here, curves)
+    here = [athlete for athlete, start in occasion.start_of if start == number]
+    by_hand = tuple((code, *chosen[code]) for code in sorted(here) if code in chosen)
+    mine = {code: curves[code] for code in sorted(here)}
+    said = replace(occasion, set_by_hand=by_hand)
+    return _planned(_Asked(said, number, tuple(map(_content, mine.values())), mine))
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What a start is worked out from; what holds the same is the same.
+
+    It is in all that counts: no state of the store, so that a plan that was saved is not worked
+    out anew. `curves` are those of everybody in this start, in the order of their codes.
+    """
+
+    occasion: Occasion
+    number: int
+    content: tuple[bytes, ...]
+    curves: Mapping[str, CurveDraws] = field(compare=False)
+
+
+def _content(curve: CurveDraws) -> bytes:
+    return blake2b(pickle.dumps(curve)).digest()
+
+
+@dataclass(frozen=True)
+class _Basis:
+    """What no length set by hand changes.
+
+    Attributes
+    ----------
+    curves, losses : mapping of str to CurveDraws, SquadLosses
+        What everybody may still do, and loses.
+    lengths : list of Length
+        How much everybody does on the day.
+    at_once : array of shape (n_athletes, 1)
+        The best lengths if there were no wait.
+    """
+
+    curves: Mapping[str, CurveDraws]
+    losses: SquadLosses
+    lengths: list[Length]
+    at_once: FloatArray
+
+
+@lru_cache(maxsize=BASES_KEPT)
+def _basis(asked: _Asked) -> _Basis:
+    occasion, here, earlier = asked.occasion, [*asked.curves], dict(asked.occasion.earlier)
+    curves = {code: limited(curve, earlier.get(code, 0.0)) for code, curve in asked.curves.items()}
+    losses = _losses(occasion, asked.number, here, curves)
+    steps = losses.lengths(0.0)
+    at_once = steps[losses.pct(steps, 0.0).argmin(axis=1)][:, None]
+    return _Basis(curves, losses, day_lengths(losses, _waits(losses, occasion, here)), at_once)
+
+
+@lru_cache(maxsize=STARTS_KEPT)
+def _planned(asked: _Asked) -> PlannedStart:
+    occasion, number, here = asked.occasion, asked.number, [*asked.curves]
+    basis = _basis(
+        replace(asked, occasion=replace(occasion, set_by_hand=None, waves=(), most_waves=0))
+    )
+    game, losses, lengths = occasion.game, basis.losses, basis.lengths
+    chosen = {code: (length, why) for code, length, why in occasion.set_by_hand or ()}
     set_by_hand = {n: chosen[code][0] for n, code in enumerate(here) if code in chosen}
     before = game.prevention_minutes
     court = Court(
         before + game.general_minutes, game.gap_minutes, game.minutes_per_effort, game.staff
     )
     shorter = replace(court, lead_minutes=before + min(SHORTEST_GENERAL, game.general_minutes))
-    lengths = day_lengths(losses, _waits(losses, occasion, here))
     own = np.array([each.volume for each in lengths])
-    asked = occasion.waves[number - 1] if number <= len(occasion.waves) else None
-    most = max(occasion.most_waves, asked or 0)
+    wanted = occasion.waves[number - 1] if number <= len(occasion.waves) else None
+    most = max(occasion.most_waves, wanted or 0)
     waves = warm_ups(losses, court, own, set_by_hand, most)
     each_own = own_lengths(own, court, set_by_hand)
-    if asked is None:
+    if wanted is None:
         found = each_own
         faster = own_lengths(own, shorter, set_by_hand)
     else:
-        found = waves[min(asked, len(waves)) - 1]
-        faster = warm_ups(losses, shorter, own, set_by_hand, most=min(asked, len(waves)))[-1]
+        found = waves[min(wanted, len(waves)) - 1]
+        faster = warm_ups(losses, shorter, own, set_by_hand, most=min(wanted, len(waves)))[-1]
     free = _free_minutes(game, number)
     advice = advice_rows(losses, lengths, game.gap_minutes, found.length, found.rest_minutes)
-    start = _Start(occasion, number, here, curves, losses, lengths, found, advice, chosen)
+    start = _Start(occasion, number, here, basis, found, advice, chosen)
     weighed = Weighed(losses, court, lengths, free)
     return PlannedStart(
         number=number,
@@ -130,72 +192,6 @@ def _waits(losses: SquadLosses, occasion: Occasion, here: Sequence[str]) -> Floa
     return np.where(sits, min(gap, losses.curves[0].usual.rest_minutes), gap)
 
 
-def day_lengths(losses: SquadLosses, rest_minutes: npt.ArrayLike) -> list[Length]:
-    """Return how much everybody does on the day, so many minutes before the start."""
-    rests = np.broadcast_to(np.asarray(rest_minutes, dtype=float), len(losses.curves))
-    return [
-        length_of(
-            curve,
-            losses.to_follow,
-            replace(losses.of_athlete(place), rest_minutes=float(rest)),
-        )
-        for place, (curve, rest) in enumerate(zip(losses.curves, rests, strict=True))
-    ]
-
-
-def advice_rows(
-    losses: SquadLosses,
-    lengths: Sequence[Length],
-    rest_minutes: float,
-    done: FloatArray,
-    rest_after: FloatArray,
-) -> pd.DataFrame:
-    """Return everybody's length and what is set, and what both and the standard lose.
-
-    Parameters
-    ----------
-    losses, lengths
-        Of n athletes.
-    rest_minutes
-        Between the warm-up and the start.
-    done, rest_after
-        What each does, and the rest after it: arrays of shape (n,).
-
-    Returns
-    -------
-    pandas.DataFrame
-        The columns of `dashboard.game.advice.PlannedGame.advice`.
-    """
-    curves = losses.curves
-    own = np.array([each.volume for each in lengths])
-    standard = np.array([curve.standard_volume for curve in curves])
-    top_up = np.array([[each.top_up] for each in lengths])
-    lost_own = losses.lost(own[:, None], rest_minutes, top_up)
-    rows = pd.DataFrame(
-        {
-            "athlete": [curve.athlete for curve in curves],
-            "sessions": [curve.sessions for curve in curves],
-            "efforts": [curve.efforts for curve in curves],
-            "advised": own,
-            "standard": standard,
-            "set": done,
-            "left_over": losses.left_over,
-            "sure": (lost_own <= curves[0].worthwhile_pct).mean(axis=1),
-        }
-    )
-    losts = {
-        "lost_advised": lost_own,
-        "lost_standard": losses.lost(standard[:, None], rest_minutes),
-        "lost_set": losses.lost(done[:, None], rest_after[:, None], top_up),
-    }
-    for name, drawn in losts.items():
-        found = estimates(drawn)
-        rows[name] = [each.median for each in found]
-        rows[f"{name}_low"] = [each.low for each in found]
-        rows[f"{name}_high"] = [each.high for each in found]
-    return rows
-
-
 @dataclass(frozen=True)
 class _Start:
     """What a start's waves and players are made of."""
@@ -203,19 +199,16 @@ class _Start:
     occasion: Occasion
     number: int
     here: list[str]
-    curves: Mapping[str, CurveDraws]
-    losses: SquadLosses
-    lengths: list[Length]
+    basis: _Basis
     warm_up: GameWarmUp
     advice: pd.DataFrame
     chosen: Mapping[str, tuple[float, str]]
 
     def waves(self) -> tuple[GameWave, ...]:
         # What the wait would cost those who warm up as if there were none.
-        lengths = self.losses.lengths(0.0)
-        length = lengths[self.losses.pct(lengths, 0.0).argmin(axis=1)][:, None]
-        waited = self.losses.drawn(length, self.warm_up.rest_minutes[:, None])
-        cost = waited - self.losses.drawn(length, 0.0)
+        losses, length = self.basis.losses, self.basis.at_once
+        waited = losses.drawn(length, self.warm_up.rest_minutes[:, None])
+        cost = waited - losses.drawn(length, 0.0)
         return tuple(
             GameWave(
                 self.number,
@@ -241,8 +234,8 @@ class _Start:
         own = self.chosen.get(athlete)
         reason = "" if length == row["advised"] else f"{WAVE_REASON}{wave}"
         waits = athlete in occasion.bench
-        around = self.losses.of_athlete(place)
-        half_time = half_time_volume(self.losses.curves[place], length, around, game)
+        around = self.basis.losses.of_athlete(place)
+        half_time = half_time_volume(self.basis.losses.curves[place], length, around, game)
         # Whoever comes off the court has not waited yet.
         rest = float(self.warm_up.rest_minutes[place]) if waits else 0.0
         again = waits or game.course.rolling
@@ -265,10 +258,10 @@ class _Start:
             own_length=own is not None,
             general_minutes=occasion.general_minutes(athlete),
             loss_pct=(row["lost_set"], row["lost_set_low"], row["lost_set_high"]),
-            bench=bench_rows(limited(self.curves[athlete], half_time), length, around, rest)
+            bench=bench_rows(limited(self.basis.curves[athlete], half_time), length, around, rest)
             if again
             else (),
-            top_up=self.lengths[place].top_up,
+            top_up=self.basis.lengths[place].top_up,
             half_time=half_time,
             earlier_volume=dict(occasion.earlier).get(athlete, 0.0),
         )

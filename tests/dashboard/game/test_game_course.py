@@ -14,7 +14,7 @@ from streamlit.testing.v1 import AppTest
 from dashboard.core.numbers import volume
 from dashboard.fits.kept_curves import kept_draws
 from dashboard.fits.lengths import responses
-from dashboard.game import substitute_words
+from dashboard.game import start, substitute_words
 from dashboard.game.advice import Occasion, PlannedGame, plan_game, usual_game
 from dashboard.game.course import (
     MOST_AT_HALF_TIME,
@@ -26,7 +26,7 @@ from dashboard.game.files import game_files
 from dashboard.game.lines import Line, WaveLines, wave_lines
 from dashboard.game.substitute_words import bench_line, bench_words
 from dashboard.own.game import own_lines
-from dashboard.rules.club_limits import check_choice
+from dashboard.rules.club_limits import check_choice, set_most_allowed
 from dashboard.rules.game_work import game_work
 from db.efforts.live_efforts import add_effort
 from db.efforts.live_tests import parts_in
@@ -381,3 +381,21 @@ def test_soon_after_a_game_its_warm_up_is_still_in_effect(shown_store: Store) ->
     unknown = planned(shown_store, course={"earlier_ended_at": NOON})
     told = substitute_words.earlier_sentence(unknown.game, pd.DataFrame({"left_over": []}), "x")
     assert "Nothing is known of the warm-up before" in told
+
+
+def test_what_is_remembered_is_what_would_be_worked_out_anew(filled_store: Store) -> None:
+    by_hand = (("A1", 20.0, "feels good"),)
+    usual, changed = planned(filled_store), planned(filled_store, set_by_hand=by_hand)
+    known = start._planned.cache_info().hits
+    assert planned(filled_store).game == usual.game
+    assert start._planned.cache_info().hits == known + 1, "by what the curves hold"
+    start._planned.cache_clear()
+    start._basis.cache_clear()
+    anew = planned(filled_store, set_by_hand=by_hand)
+    pd.testing.assert_frame_equal(anew.advice, changed.advice)
+    assert (anew.game, anew.own, anew.choices) == (changed.game, changed.own, changed.choices)
+    assert changed.game != usual.game
+    measure = get_measure(filled_store, "jump_height")
+    set_most_allowed(filled_store, replace(measure, standard_volume=None), 3.0, "test")
+    lower = planned(filled_store)
+    assert lower.advice["advised"].max() <= 3 < usual.advice["advised"].max()
