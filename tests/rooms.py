@@ -31,7 +31,7 @@ ROOMS = {
         Room("start", "core rules fits screen roster", "the first steps of a new store"),
         Room("curve", "core fits screen", "one curve: chart, panel, words"),
         Room("data", "core rules fits screen", "importing files, and what looks wrong in them"),
-        Room("inbox", "core screen data", "a folder whose files are imported by themselves"),
+        Room("inbox", "core rules screen data", "a folder whose files are imported by themselves"),
         Room("game", "core rules fits screen", "a game's advice, waves, lines and sheet"),
         Room("lifting", "core rules fits screen", "a session of exercises"),
         Room("serving", "core screen", "the gate in front of every page"),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from dashboard.core.numbers import counted
+from dashboard.rules.status_words import far_sentence
 from db.errors import BadInput
 from db.file.store import Store
 from db.imports.kept_mappings import read_efforts
@@ -15,6 +16,7 @@ from db.imports.past_imports import set_aside_rows
 from db.imports.storing import ImportReport, import_efforts
 from db.imports.unusable_files import UnusableFile
 from db.readings.any_file import open_file, read_any, store_any
+from db.roster.warm_ups import far_warm_ups
 from db.tables.file_kinds import sheets_of
 
 BY = "inbox"
@@ -120,7 +122,7 @@ def _reading_of(store: Store, content: bytes, name: str, sheet: str) -> _OwnColu
 
 
 def _told(store: Store, report: ImportReport) -> str:
-    """Return what came of a table, with every row that was set aside and why."""
+    """Return what came of a table: rows set aside and why, and what looks mistyped."""
     lines = [
         f"{report.file}: {counted(report.rows_read, 'row')} read = {report.stored} stored + "
         f"{report.known} known + {report.set_aside} set aside"
@@ -130,6 +132,8 @@ def _told(store: Store, report: ImportReport) -> str:
         lines += [_line(row) for _, row in rows.head(MOST_LISTED).iterrows()]
         if (more := len(rows) - MOST_LISTED) > 0:
             lines.append(f"and {more} more; all of them are on the page Past imports")
+    if far := far_sentence(far_warm_ups(store, batch_id=report.batch_id)):
+        lines.append(far)
     return "\n".join(lines) + "\n"
 
 

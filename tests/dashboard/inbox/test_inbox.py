@@ -111,6 +111,18 @@ def test_rows_with_problems_are_told_beside_the_file(watched: Watched) -> None:
     assert "line 4, value: 'nonsense' is not a number" in report
 
 
+def test_a_far_longer_warm_up_is_told_beside_the_file(watched: Watched) -> None:
+    rows = [
+        f"A1,2026-05-{day:02}T10:00,jump_height,1,44,routine,{volume}"
+        for day, volume in ((1, 9), (2, 10), (3, 90))
+    ]
+    header = "athlete,started_at,measure,effort,value,kind,volume_before"
+    watched.put("may.csv", "\n".join([header, *rows]).encode())
+    watched.look()
+    report = (watched.at / DONE / watched.names(DONE)[-1]).read_text()
+    assert "A warm-up is more than twice as long as any other" in report and "90" in report
+
+
 @pytest.mark.parametrize("content", [b"", b"\x00\x01\x02\x03", b"PK\x03\x04 no workbook"])
 def test_what_is_no_table_is_set_aside_with_the_reason(watched: Watched, content: bytes) -> None:
     watched.put("strange.xlsx", content)
