@@ -7,6 +7,7 @@ import os
 import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, replace
 from importlib import import_module
@@ -20,6 +21,7 @@ from dashboard.core.failures import told_of
 from dashboard.core.terminal import Progress
 
 if TYPE_CHECKING:
+    from dashboard.fits.fitting import Worked
     from db.file.store import Store
 
 AfterCurves = Callable[["Store", str], None]
@@ -37,7 +39,7 @@ PAUSE_SECONDS = 10.0
 """Between two fits, so that nothing slows the page that draws what the first has brought."""
 
 PATIENCE = 10
-"""By how much the process is nicer than the one that serves pages."""
+"""By how much the thread that computes is nicer than the process that serves pages."""
 
 
 @dataclass(frozen=True)
@@ -196,28 +198,37 @@ def _ended_early(stage: FitStage) -> str:
 
 
 def _work(orders: Connection, stands_back: bool) -> None:
-    """Load the model, wait to be told what to fit, fit it, and tell how it goes."""
-    if stands_back:
-        _stand_back()
+    """Load the model, wait to be told what to fit, fit it, and tell how it goes.
+
+    A thread of its own computes, and only this one stands back. The pages wait for whoever has the
+    store, which must not be kept from giving it back by all else that keeps the machine busy.
+    """
     # Ctrl-C reaches this process as well, but it is the other that ends both.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    for name in LOADED_FIRST:
-        import_module(name)
-    from db.file.store import Store
+    with ThreadPoolExecutor(1) as aside:
+        if stands_back:
+            aside.submit(_stand_back)
+        list(aside.map(import_module, LOADED_FIRST))
+        from db.file.store import Store
 
-    try:
-        path, measures, person, after = orders.recv()
-        log_as_told()
-        log_writes(Store(path))
-        for number, measure in enumerate(measures):
-            time.sleep(PAUSE_SECONDS if number else 0)
-            _fit(Store(path), measure, person, orders, after)
-    except (EOFError, ConnectionError):
-        return
+        try:
+            path, measures, person, after = orders.recv()
+            log_as_told()
+            log_writes(Store(path))
+            for number, measure in enumerate(measures):
+                time.sleep(PAUSE_SECONDS if number else 0)
+                _fit(Store(path), measure, person, orders, after, aside)
+        except (EOFError, ConnectionError):
+            return
 
 
 def _fit(
-    store: Store, measure: str, person: str, listener: Connection, after: AfterCurves | None
+    store: Store,
+    measure: str,
+    person: str,
+    listener: Connection,
+    after: AfterCurves | None,
+    aside: Executor,
 ) -> None:
     from dashboard.fits.fitting import fit_measure
 
@@ -234,10 +245,13 @@ def _fit(
         listener.send(stage)
         if after is not None:
             after(store, measure)
-        _stand_back()
+        aside.submit(_stand_back)
+
+    def work_out(what: Callable[[], Worked], /) -> Worked:
+        return aside.submit(what).result()
 
     try:
-        fit_measure(store, measure, person, tell, curves_kept)
+        fit_measure(store, measure, person, tell, curves_kept, work_out=work_out)
     except ConnectionError:
         raise
     except Exception as error:
@@ -246,7 +260,7 @@ def _fit(
 
 
 def _stand_back() -> None:
-    """Let the pages go first, where the system knows of that: a fit takes every core there is."""
+    """Let the pages go before this thread; where a system knows no threads, before the process."""
     if hasattr(os, "setpriority"):
         with suppress(PermissionError):  # of a process that was begun nicer than this
             os.setpriority(os.PRIO_PROCESS, 0, PATIENCE)

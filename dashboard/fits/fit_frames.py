@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from dashboard.fits.next_tests import next_test_rows
 from db.fits.best_volume_changes import CHANGE_COLUMNS
 from db.fits.findings import EFFORT_COLUMNS, FINDING_COLUMNS, Findings
 from db.fits.fit_checks import FitCheck
+from db.fits.kept_fits import Conclusions
 from db.fits.results import FitFacts
 from modeling.answers.frames import curve_frame, response_frame
 from modeling.estimate import interval
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
     from db.roster.measures import Measure
     from modeling import Response, ResponseModel, Squad
     from modeling.checks import data_checks, predictive
+    from modeling.testing.simulated_tests import HowFar
 
 
 def kept_responses(responses: Iterable[Response], rows: pd.DataFrame) -> pd.DataFrame:
@@ -40,6 +43,34 @@ def session_peak_frame(responses: Iterable[Response]) -> pd.DataFrame:
     """Return a row per session: `db.fits.results.PEAK_COLUMNS`, in the unit of the values."""
     peaks = [peak for response in responses for peak in response.session_peaks.items()]
     return pd.DataFrame(peaks, columns=["session_id", "peak_value"])
+
+
+def conclusions_of(
+    model: ResponseModel,
+    measure: Measure,
+    rows: pd.DataFrame,
+    athletes: list[str],
+    stop_share: float,
+    mosts: Mapping[object, HowFar],
+) -> Conclusions:
+    """Check the model by the data and the data by the model; weigh tests and changes."""
+    from modeling.checks.data_checks import check_data
+    from modeling.checks.leave_out import evidence_of
+    from modeling.checks.predictive import check_fit
+
+    known = evidence_of(model.fit_)
+    found = check_data(
+        model.fit_,
+        known,
+        higher_is_better=measure.better == "higher",
+        worthwhile_pct=measure.worthwhile_pct,
+    )
+    return Conclusions(
+        check=check_rows(check_fit(model.fit_, known), model.squad_),
+        findings=finding_rows(found, rows),
+        next_tests=next_test_rows(model, athletes, stop_share, mosts),
+        changes=change_frame(model),
+    )
 
 
 def check_rows(check: predictive.FitCheck, squad: Squad) -> FitCheck:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Protocol, TypeVar, cast
 
 import pandas as pd
 
@@ -20,9 +20,7 @@ from dashboard.fits.earlier_data import (
     enough,
 )
 from dashboard.fits.fit_frames import (
-    change_frame,
-    check_rows,
-    finding_rows,
+    conclusions_of,
     fit_facts,
     kept_curves,
     kept_responses,
@@ -31,7 +29,7 @@ from dashboard.fits.fit_frames import (
 )
 from dashboard.fits.kept_curves import advice_rows
 from dashboard.fits.learned_files import SharedPrior, kept_prior
-from dashboard.fits.next_tests import next_test_rows, test_mosts
+from dashboard.fits.next_tests import test_mosts
 from dashboard.rules.stop_rules import stop_rule
 from db.efforts.rows import measured, observations
 from db.errors import StoreError
@@ -47,6 +45,19 @@ if TYPE_CHECKING:
     from modeling.compute.places import Compute
 
 Progress = Callable[[float, str], None]
+Worked = TypeVar("Worked")
+
+
+class WorkOut(Protocol):
+    """Computes something and waits for it; what touches the store is never given to it."""
+
+    def __call__(self, what: Callable[[], Worked], /) -> Worked:
+        """Return what the function returns, or raise what it raises."""
+
+
+def work_out_here(what: Callable[[], Worked], /) -> Worked:
+    """Compute in the thread that asks."""
+    return what()
 
 
 class CannotFit(StoreError):
@@ -95,6 +106,7 @@ def fit_measure(
     progress: Progress | None = None,
     curves_kept: Callable[[], None] | None = None,
     compute: Compute | None = None,
+    work_out: WorkOut = work_out_here,
 ) -> KeptFit:
     """Fit the response curves of one measure and keep them.
 
@@ -115,6 +127,8 @@ def fit_measure(
         after that. Without it all is kept as a whole.
     compute : Compute, optional
         Who computes, as for `modeling.ResponseModel`; None is this process.
+    work_out : WorkOut
+        Takes what is long to compute, such as to a thread that pages go before.
 
     Raises
     ------
@@ -133,20 +147,20 @@ def fit_measure(
     started = time.perf_counter()
     prior = kept_prior(store, measure.code)
     fit = partial(_fitted, measure, standard, prior, compute, rest_asked_for(store, measure))
-    model = fit(rows, lambda share: tell(0.1 + 0.4 * share, fitting))
+    model = work_out(partial(fit, rows, lambda share: tell(0.1 + 0.4 * share, fitting)))
     athletes = _athletes(store, rows)
 
     def conclusions() -> Conclusions:
         tell(0.5, f"Checking {measure.name.lower()}, and weighing what to test next")
         mosts = test_mosts(store, measure, model.standard_to_do_, athletes)
-        tests = next_test_rows(model, athletes, stop_rule(store, measure).share, mosts)
-        return _conclusions(model, measure, rows, tests)
+        least = stop_rule(store, measure).share
+        return work_out(partial(conclusions_of, model, measure, rows, athletes, least, mosts))
 
     at_once = None if curves_kept else conclusions()
     seconds = time.perf_counter() - started
     tell(0.5 if curves_kept else 0.6, f"Keeping the curves of {measure.name.lower()}")
     facts = fit_facts(measure, model, revision, seconds)
-    fit_id = _keep(store, person, code, facts, model, rows, athletes, at_once)
+    fit_id = work_out(partial(_keeping, code, facts, model, rows, athletes, at_once))(store, person)
     if curves_kept is not None:
         curves_kept()
         keep_conclusions(store, person, code, fit_id, conclusions())
@@ -154,18 +168,18 @@ def fit_measure(
     if earlier is not None:
         fitting = f"Fitting {measure.name.lower()} as of {dates.day(earlier.until)}"
         with suppress(CannotFit):
-            then = fit(earlier.rows, lambda share: tell(0.6 + 0.35 * share, fitting))
+            done = partial(fit, earlier.rows, lambda share: tell(0.6 + 0.35 * share, fitting))
+            then = work_out(done)
             facts = fit_facts(measure, then, revision, 0.0, earlier)
             known = _athletes(store, earlier.rows)
-            _keep(store, person, code, facts, then, earlier.rows, known, None, drawn=())
+            keep = partial(_keeping, code, facts, then, earlier.rows, known, None, drawn=())
+            work_out(keep)(store, person)
     tell(1.0, f"{measure.name} is fitted")
     # It was kept a moment ago, and fits are never deleted.
     return cast(KeptFit, latest_fit(store, code))
 
 
-def _keep(
-    store: Store,
-    person: str,
+def _keeping(
     code: str,
     facts: FitFacts,
     model: ResponseModel,
@@ -173,21 +187,29 @@ def _keep(
     athletes: list[str],
     conclusions: Conclusions | None,
     drawn: Iterable[str] | None = None,
-) -> int:
-    """Keep a fit, with draws of the curves of some athletes or of all, and return its number."""
+) -> Callable[[Store, str], int]:
+    """Return what keeps a fit in a store, and returns its number.
+
+    With draws of the curves of some athletes, or of all.
+    """
     responses = [model.response(athlete) for athlete in athletes]
-    return keep_fit(
+    frames = (
+        kept_responses(responses, rows),
+        kept_curves(responses, model.squad_),
+        session_peak_frame(responses),
+    )
+    learned, worth = model.learned_json(), worth_frame(model.squad_)
+    advice = advice_rows(model, athletes if drawn is None else drawn)
+    return lambda store, person: keep_fit(
         store,
         person,
         code,
         facts,
-        kept_responses(responses, rows),
-        kept_curves(responses, model.squad_),
-        session_peak_frame(responses),
+        *frames,
         conclusions,
-        learned=model.learned_json(),
-        advice=advice_rows(model, athletes if drawn is None else drawn),
-        worth=worth_frame(model.squad_),
+        learned=learned,
+        advice=advice,
+        worth=worth,
     )
 
 
@@ -264,32 +286,6 @@ def _fitted(
 def model_rows(rows: pd.DataFrame) -> pd.DataFrame:
     """Return usable efforts under the names of the model's columns."""
     return rows.rename(columns={"session_id": "session"})
-
-
-def _conclusions(
-    model: ResponseModel,
-    measure: Measure,
-    rows: pd.DataFrame,
-    next_tests: pd.DataFrame,
-) -> Conclusions:
-    """Check the model by the data and the data by the model; weigh changes."""
-    from modeling.checks.data_checks import check_data
-    from modeling.checks.leave_out import evidence_of
-    from modeling.checks.predictive import check_fit
-
-    known = evidence_of(model.fit_)
-    found = check_data(
-        model.fit_,
-        known,
-        higher_is_better=measure.better == "higher",
-        worthwhile_pct=measure.worthwhile_pct,
-    )
-    return Conclusions(
-        check=check_rows(check_fit(model.fit_, known), model.squad_),
-        findings=finding_rows(found, rows),
-        next_tests=next_tests,
-        changes=change_frame(model),
-    )
 
 
 def _athletes(store: Store, rows: pd.DataFrame) -> list[str]:

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+import json
 import multiprocessing
+import os
 import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from types import ModuleType
 
 import pytest
 
 from dashboard.app.demo import measures_to_fit
 from dashboard.core.terminal import Progress
-from dashboard.fits.background_fits import FitStage, FittingProcess, fit_stage
+from dashboard.fits.background_fits import PATIENCE, FitStage, FittingProcess, fit_stage
 from db.file.checks import check
 from db.file.settings import get_setting, set_setting
 from db.file.store import Store
 from db.fits.results import concluded, latest_fit
 from tests.patience import PATIENCE_SECONDS
+
+TASKS = Path("/proc/self/task")
 
 
 class Terminal:
@@ -79,6 +84,12 @@ def note_curves(store: Store, measure: str) -> None:
     set_setting(store, "curves_of", f"{measure}, concluded: {there}", "test")
 
 
+def note_priorities(store: Store, _measure: str) -> None:
+    each = [os.getpriority(os.PRIO_PROCESS, int(task.name)) for task in TASKS.iterdir()]
+    noted = {"with the store": os.getpriority(os.PRIO_PROCESS, 0), "most patient": max(each)}
+    set_setting(store, "curves_of", json.dumps(noted), "test")
+
+
 def test_a_fit_is_kept_told_and_then_no_longer_under_way(
     unfitted_store: Store, terminal: Terminal, process: FittingProcess
 ) -> None:
@@ -90,6 +101,17 @@ def test_a_fit_is_kept_told_and_then_no_longer_under_way(
     assert get_setting(unfitted_store, "curves_of") == "jump_height, concluded: False"
     assert terminal.shares == sorted(terminal.shares)
     assert terminal.said == ["Jump height is fitted."]
+
+
+@pytest.mark.skipif(not TASKS.exists(), reason="Only Linux has priorities of threads.")
+def test_only_what_computes_stands_back(unfitted_store: Store, terminal: Terminal) -> None:
+    own = os.getpriority(os.PRIO_PROCESS, 0)
+    with FittingProcess(terminal.say, terminal.progress_bar, stands_back=True) as process:
+        process.fit(unfitted_store.path, ["jump_height"], "test", note_priorities)
+        terminal.wait_for(lambda: terminal.shares[-1:] == [1.0])
+    # Whoever has the store gives it back as soon as the pages would.
+    noted = json.loads(str(get_setting(unfitted_store, "curves_of")))
+    assert noted == {"with the store": own, "most patient": max(own, PATIENCE)}
 
 
 def test_a_fit_that_fails_is_told_in_a_sentence(
