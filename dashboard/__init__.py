@@ -1,6 +1,6 @@
-"""The team dashboard; for notebooks its figures and a look into a store.
+"""The team dashboard, with figures and a view of a store for notebooks.
 
-A name is loaded when it is asked for: commands and pages need none of these.
+Each name is loaded only when it is used, because commands and pages need none of them.
 """
 
 from importlib import import_module

@@ -1,9 +1,9 @@
-"""What Streamlit runs as the program's main module."""
+"""The main module that Streamlit runs."""
 
 from __future__ import annotations
 
-# A process that fits is begun by running the main module under another name, which must not
-# show a page.
+# Processes that work out fits run the main module again under another name. They must not show
+# a page.
 if __name__ == "__main__":
     from dashboard.frame.shown import show_page
 

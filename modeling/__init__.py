@@ -1,6 +1,6 @@
 """Warm-up response models: numbers only, no database and no screen.
 
-A name is loaded when it is asked for: advice from kept curves needs neither scikit-learn nor scipy.
+Names are loaded on first use: advice from saved curves needs neither scikit-learn nor scipy.
 """
 
 from importlib import import_module

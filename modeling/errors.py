@@ -11,8 +11,8 @@ class ModelError(ValueError):
     Notes
     -----
     Units: none.
-    Missing values: those that are refused are named in the message, the first five rows of them.
-    Errors: it is one, and a `ValueError`.
+    Missing values: the message names those that are refused, up to the first five rows.
+    Errors: it is an error itself, and a `ValueError`.
     Source: none.
     """
 
@@ -47,5 +47,5 @@ class AthleteError(ModelError):
         self.athlete = athlete
 
     def __reduce__(self) -> tuple[type[AthleteError], tuple[object]]:
-        """Come back from another process as it was."""
+        """Pickle by athlete, so that the error survives the way back from another process."""
         return type(self), (self.athlete,)

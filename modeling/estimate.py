@@ -26,7 +26,7 @@ FloatArray = NDArray[np.float64]
 QUANTILES = np.array([0.05, 0.25, 0.5, 0.75, 0.95])
 BAND = np.array([0.05, 0.95])
 SDS_TO_END = NormalDist().inv_cdf(0.95)
-"""Standard deviations from the middle of a normal to either end of its 90 % interval."""
+"""Standard deviations from the middle of a normal distribution to the ends of its central 90 %."""
 
 
 @dataclass(frozen=True)
@@ -36,12 +36,12 @@ class Estimate:
     Attributes
     ----------
     median, low, high : float
-        The 50 %, 5 % and 95 % quantiles of what is thought likely.
+        The 50 %, 5 % and 95 % quantiles.
 
     Notes
     -----
-    Units: those of the quantity that is estimated.
-    Missing values: none; where nothing can be said there is no estimate.
+    Units: those of the estimated quantity.
+    Missing values: none; where nothing is known yet there is no estimate.
     Errors: reading it raises nothing.
     Source: quantiles of draws after Harrell & Davis 1982, see `drawn_quantiles`.
     """
@@ -52,16 +52,16 @@ class Estimate:
 
 
 LARGEST_LOG = 700.0
-"""Beyond it a change in % would be larger than any number; only faulty units get there."""
+"""Larger log changes would overflow when turned into %; only wrong units get there."""
 
 
 def percent(change: FloatArray) -> FloatArray:
-    """Log change to %."""
+    """Turn a log change into %."""
     return 100.0 * np.expm1(np.minimum(change, LARGEST_LOG))
 
 
 def estimate(quantiles: FloatArray) -> Estimate:
-    """Take median and interval out of the five `QUANTILES`."""
+    """Take the median and the interval from the five `QUANTILES`."""
     return Estimate(float(quantiles[2]), float(quantiles[0]), float(quantiles[4]))
 
 
@@ -71,10 +71,10 @@ def interval(name: str, estimate: Estimate) -> dict[str, float]:
 
 
 def drawn_quantiles(drawn: FloatArray) -> FloatArray:
-    """Give the `QUANTILES` of draws that weigh alike, (n_draws,) or (n_draws, ...).
+    """Give the `QUANTILES` of equally weighted draws, (n_draws,) or (n_draws, ...).
 
     Each is a mean over the draws around it (Harrell & Davis 1982, A new distribution-free quantile
-    estimator, Biometrika 69, 635-640), so that it does not hang on a single one.
+    estimator, Biometrika 69, 635-640), so no single draw decides it.
     """
     means = _harrell_davis(len(drawn)) @ np.sort(drawn, axis=0)
     # Rounding must not put a quantile of nearly equal draws below a lower one.

@@ -1,4 +1,4 @@
-"""What this is: what it does, its method, its words, its sources, its limits, and its version."""
+"""The page About: what warmcurve does, its method, words, sources, limits and version."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ st.write(words.WHAT)
 
 
 def bullets(sentences: Iterable[str]) -> None:
-    """Show sentences as a list; the words that they use stand below on this page."""
+    """Show sentences as a list; the words they use are explained below on this page."""
     st.markdown("\n".join(f"- {sentence}" for sentence in sentences))
 
 

@@ -1,4 +1,4 @@
-"""What goes on by itself beside the pages, as whoever starts the server wants it."""
+"""What runs by itself beside the pages, as chosen when the server is started."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Beside:
-    """What goes on beside the pages.
+    """What runs by itself beside the pages.
 
     Attributes
     ----------
@@ -22,14 +22,14 @@ class Beside:
         How long after the last change curves are brought up to date by themselves; None: only
         when somebody asks.
     inbox : Path or None
-        The folder whose files are imported by themselves; None where none is watched.
+        The folder whose files are imported by themselves; None if none is watched.
     """
 
     fit_after_seconds: float | None = None
     inbox: Path | None = None
 
     def prepare(self) -> None:
-        """Make sure that it can go on, before anything else is begun.
+        """Check that it can run, before anything else is started.
 
         Raises
         ------
@@ -42,7 +42,7 @@ class Beside:
             prepare(self.inbox)
 
     def begin(self, store: Store, say: Tell, at_the_end: ExitStack) -> None:
-        """Begin it; it ends with what is left at the end."""
+        """Start it; `at_the_end` ends it."""
         if self.fit_after_seconds is not None:
             from dashboard.fits.own_accord import start_own_accord
 

@@ -63,9 +63,9 @@ def options(
 
 
 def main() -> None:
-    """Run the command that the words name.
+    """Run the command that was typed.
 
-    What it writes, athletes' data for the most part, is for this account of the machine only.
+    Only this account of the machine may read the files it writes: most hold athletes' data.
     """
     os.umask(0o077)
     application()

@@ -37,7 +37,7 @@ from demo_team.club import ACCOUNTS, CLUB_NAME, MEASURES
 
 BY = "demo"
 QUICK_HASHER = PasswordHasher(time_cost=1, memory_cost=1024, parallelism=1)
-"""Everybody knows these passwords: a hash that is slow to guess would protect nothing."""
+"""Everybody knows these passwords, so a slow hash would protect nothing."""
 
 
 class NotADemo(StoreError):
@@ -55,20 +55,20 @@ LIFTING = (
     PlannedExercise("bent_over_row", "growth", working_sets=3, repetitions=8, load=65.0,
                     one_repetition_max=90.0),
 )  # fmt: skip
-"""An invented session of the athlete whose account is a sample."""
+"""An invented session of the athlete who has a demo account."""
 MAXIMA = {
     "H02": {"back_squat": 150.0, "bench_press": 110.0, "bent_over_row": 95.0},
     "H06": {"back_squat": 170.0, "bench_press": 120.0, "bent_over_row": 105.0},
     "H15": {"back_squat": 120.0, "bench_press": 82.5, "bent_over_row": 75.0},
 }
-"""Invented one-repetition maxima in kg of athletes with whom it is shared, each with own loads."""
+"""Invented one-repetition maxima in kg of athletes who do the same session with their own loads."""
 
 
 def demo_store(path: Path, say: Callable[[str], None], today: date | None = None) -> Store:
     """Return the demo's store at the path, made if it is not there; nothing is fitted yet.
 
-    It is made under another name and renamed when it is whole, so that a run that was
-    stopped leaves nothing half made. Its season ends in the week before the day it is made.
+    It is made under another name and renamed when it is complete, so that a run that is stopped
+    never leaves a half-made store there. Its season ends in the week before the day it is made.
 
     Raises
     ------
@@ -93,12 +93,12 @@ def demo_store(path: Path, say: Callable[[str], None], today: date | None = None
 
 
 def measures_to_fit(store: Store) -> list[str]:
-    """Return the demo's measures without a whole fit, the one that the first page shows first."""
+    """Return the demo's measures without a complete fit, the one on the first page first."""
     return [code for code in MEASURES if not concluded(store, code)]
 
 
 def _delete(store: Store) -> None:
-    """Delete what a run that was stopped has left: invented data only."""
+    """Delete what a run that was stopped left behind: invented data only."""
     for path in (store.path, Path(f"{store.path}.wal")):
         path.unlink(missing_ok=True)
 
@@ -111,7 +111,7 @@ def after_curves(store: Store, measure: str) -> None:
 
 def _fill(store: Store, days: DemoDays) -> None:
     store.create()
-    # Something open keeps the file open, which spares opening it for each write.
+    # Keep the file open, so that it is not opened again for each write.
     with store.reading(), as_file(files("demo_team")) as folder:
         save_athletes(store, read_athletes_file(folder / "athletes.csv"), BY)
         for code, facts in MEASURES.items():

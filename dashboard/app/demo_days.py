@@ -1,4 +1,4 @@
-"""The demo squad's files with their days moved, so that the season has just ended."""
+"""The demo squad's files with their dates moved, so that the season has just ended."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ TUESDAY = 1
 
 @dataclass(frozen=True)
 class DemoDays:
-    """The demo's days as they are seen on some day.
+    """The demo's dates as seen on some day.
 
-    They are moved by whole weeks, so that weekdays stay and the last game was on the Saturday
-    before; the next one is then a week after it, on that day at the earliest.
+    They move by whole weeks, so that weekdays stay the same. The last game was on the Saturday
+    before that day; the next one is a week later, on that day at the earliest.
 
     Attributes
     ----------
@@ -32,22 +32,22 @@ class DemoDays:
 
     @property
     def moved_by(self) -> timedelta:
-        """How far."""
+        """How far the dates are moved."""
         yesterday = self.today - timedelta(days=1)
         return (yesterday - GAME_DAYS[-1]) // WEEK * WEEK
 
     @property
     def coming_game(self) -> date:
-        """The Saturday to come, or today."""
+        """The next Saturday, or today if it is one."""
         return COMING_GAME + self.moved_by
 
     @property
     def lifting_day(self) -> date:
-        """The Tuesday to come, tomorrow at the earliest: not close before a game."""
+        """The next Tuesday, tomorrow at the earliest: not close before a game."""
         return self.today + timedelta(days=(TUESDAY - self.today.weekday() - 1) % 7 + 1)
 
     def rows_of(self, name: str) -> pd.DataFrame:
-        """Return one of the demo's files as text, on the moved days."""
+        """Return one of the demo's files as text, with its dates moved."""
         with as_file(files("demo_team") / name) as path:
             frame = pd.read_csv(path, dtype=str, keep_default_na=False)
         for column in frame.columns.intersection(DAY_COLUMNS):
@@ -55,13 +55,13 @@ class DemoDays:
         return frame
 
     def written(self, name: str) -> bytes:
-        """Return what is in a file, on the moved days."""
+        """Return the content of a file, with its dates moved."""
         held = BytesIO()
         self.rows_of(name).to_csv(held, index=False, lineterminator="\n")
         return held.getvalue()
 
     def _moved(self, written: str) -> str:
-        """Move a day with what follows it; one that does not exist stays a mistake."""
+        """Move the date that a text begins with; a date that does not exist stays as it is."""
         try:
             day = date.fromisoformat(written[:10])
         except ValueError:

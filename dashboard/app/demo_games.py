@@ -1,4 +1,4 @@
-"""The demo's games: those that were played, with what was done, and the one to come."""
+"""The demo's games: those already played, with what was done, and the next one."""
 
 from __future__ import annotations
 
@@ -28,12 +28,12 @@ from db.roster.measures import get_measure
 from demo_team.club import USUAL
 
 MEASURE = "jump_height"
-"""What the squad warms up by before a game."""
+"""The measure that the squad plans its warm-up before a game by."""
 THROW_OFF = time(18)
 
 
 def save_played(store: Store, days: DemoDays, plans: Sequence[PlanEntry], person: str) -> None:
-    """Save the games whose lengths were set, from the choices that are stored already."""
+    """Save the games whose lengths were set, from the plans that are already saved."""
     squads = days.rows_of("games.csv").set_index(["day", "athlete"])["role"]
     by_day: dict[date, list[PlanEntry]] = {}
     for plan in plans:
@@ -44,13 +44,13 @@ def save_played(store: Store, days: DemoDays, plans: Sequence[PlanEntry], person
 
 
 def save_coming(store: Store, person: str, today: date | None = None) -> None:
-    """Plan the game to come from the curves, everybody at their own length, and save it.
+    """Plan the next game from the curves, with everybody at their own length, and save it.
 
-    Nothing is done where it is planned already, or there are no curves yet.
+    Does nothing if it is already planned or there are no curves yet.
     """
     days = DemoDays(today or date.today())
     day = days.coming_game
-    # Something open keeps the file open, which spares opening it for each question.
+    # Keep the file open, so that it is not opened again for each question.
     with store.reading():
         curves = kept_draws(store, MEASURE)
         if kept_games(store, day, MEASURE) or not curves:

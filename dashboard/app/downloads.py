@@ -1,9 +1,10 @@
-"""Files to take away. Each route asks the store who asks, and gives a role its own files only.
+"""Files to download, each for the roles that may have it.
 
-What makes a file is given the store as it looks to that person, without anybody out of sight.
+Each route looks up who is asking in the store. A file is made from the store as that person sees
+it, without athletes who are out of their sight.
 
-Streamlit's own download addresses answer anybody who is signed in, so nothing that is not for
-everybody goes through them.
+Streamlit's own download addresses answer anybody who is signed in, so only files for everybody
+go through them.
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ EXPORTS: dict[ExportName, tuple[str, ...]] = {
 
 @dataclass(frozen=True)
 class File:
-    """A file to take away: its name, whose ending says what it is, and its bytes."""
+    """A file to download: its name, whose ending says what it is, and its bytes."""
 
     name: str
     content: bytes
@@ -77,9 +78,9 @@ class Download:
 def export(store: Store, person: Person, request: Request) -> File:
     """Return an export as CSV or Parquet, of one measure or of all.
 
-    A coach gets `responses` and `curves`, which plans are made from, of the athletes in sight.
-    `efforts` carry answers about pain and joints and free notes, and `set-aside` whatever a file
-    held by mistake, so both are the director's.
+    `EXPORTS` says which role gets which; a coach gets them for the athletes in sight. `efforts`
+    hold answers about pain and joints and free notes, and `set-aside` whatever a file held by
+    mistake, so both are for directors only.
     """
     what, ending = request.path_params["what"], request.path_params["ending"]
     if what not in EXPORTS or ending not in {"csv", "parquet"}:
@@ -92,9 +93,9 @@ def export(store: Store, person: Person, request: Request) -> File:
 
 
 def sheet(store: Store, _person: Person, request: Request) -> File:
-    """Return the warm-up sheet of a day and measure: of a game, if there is one, else training's.
+    """Return the warm-up sheet of a day and measure: the game's if there is one, else training's.
 
-    Where there is a game, `training.pdf` is the sheet of what is saved without its clock.
+    On the day of a game, `training.pdf` is the sheet of the saved plan without the game's times.
     """
     from dashboard.game.files import game_files
     from dashboard.today.training_plan import plan_sheet
@@ -186,7 +187,7 @@ def own_curve(store: Store, person: Person, request: Request) -> File:
 
 
 def own_data(store: Store, person: Person, request: Request) -> File:
-    """Return an athlete's own data, without what only names them among others' rows."""
+    """Return an athlete's own data, without rows of others that only mention them."""
     return File("my-data.zip", athlete_zip(store, _own_code(person, request)))
 
 
@@ -256,7 +257,7 @@ def _day_and_measure(request: Request) -> tuple[date, str]:
 
 
 def _asked_measure(store: Store, request: Request) -> str | None:
-    """Return the measure that is asked for, None for all."""
+    """Return the measure that is asked for, or None for all."""
     measure = request.query_params.get("measure")
     if measure is not None:
         get_measure(store, measure)

@@ -20,7 +20,7 @@ TABLES, PACKAGES = (".csv", ".parquet"), (".zip",)
 
 
 def _right_ending(context: typer.Context, file: Path) -> Path:
-    """Refuse a name by its ending, which depends on what is written."""
+    """Refuse a file name whose ending does not suit what is written."""
     ending(*(PACKAGES if context.params.get("what") == "package" else TABLES))(file)
     return file
 
@@ -125,7 +125,7 @@ def _tell(file: Path, report: OpenPackageReport, licence: str | None) -> None:
 
 
 def _shared_sentence(counted_by: Anonymity) -> str:
-    """Return how many athletes share what somebody may know of them."""
+    """Return how many athletes share what somebody may know about them."""
     names = [column.replace("_", " ") for column in counted_by.columns]
     smallest, alone = counted_by.smallest, counted_by.alone
     return (

@@ -1,4 +1,4 @@
-"""What `warmcurve export` and the downloads write: rows that are kept, or worked out when asked."""
+"""What `warmcurve export` and the downloads write: saved rows, or rows worked out on request."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ QUANTITIES = {
         for name in "icc_3_1 icc_2_1 change_in_mean smallest_worthwhile minimal_detectable".split()
     },
 }
-"""Columns of the export of reliability: of which quantity, and which of its numbers."""
+"""Columns of the reliability export: the quantity, and which of its numbers."""
 
 VOLUMES: dict[ExportName, tuple[str, ...]] = {
     "responses": TOLD_VOLUMES,
@@ -43,12 +43,12 @@ VOLUMES: dict[ExportName, tuple[str, ...]] = {
 }
 """Columns of exports that hold volumes."""
 ADDED: dict[ExportName, tuple[str, ...]] = {"responses": ("length",), "next-tests": DAY_COLUMNS}
-"""Columns of what may be done today, which no fit keeps."""
+"""Columns that say what may be done today; no fit saves them."""
 USUAL_COLUMNS = tuple(f"usual_{name}" for name in CIRCUMSTANCES)
 
 
 class CannotCompare(BadInput):
-    """Nothing can be said of how well a measure repeats; the message says what is missing."""
+    """How well a measure repeats is not known yet; the message says what is missing."""
 
     title = "This cannot be compared yet"
 
@@ -96,7 +96,7 @@ def export_rows(
 
 
 def fatigue_clock() -> dict[str, float | str]:
-    """Return the account's constant that no fit learns, in columns like those of the others."""
+    """Return the account's one constant that no fit learns, in columns like the others."""
     from modeling.curve.two_clocks import RECOVERY
 
     values = {"": RECOVERY.default, "_low": RECOVERY.low, "_high": RECOVERY.high}
@@ -106,11 +106,12 @@ def fatigue_clock() -> dict[str, float | str]:
 
 
 def as_done(store: Store, what: ExportName, rows: pd.DataFrame) -> pd.DataFrame:
-    """Return an export with volumes as done in the usual circumstances, and in effect after them.
+    """Return an export with volumes as done in the usual circumstances, then those in effect.
 
-    Responses get their `length` as well, empty for whoever is out or in pain; next tests are of
-    those who may be tested, within today's limits, with the most efforts of a fade test. Of a fit
-    that kept no account nothing is turned, and the usual circumstances are missing.
+    Responses also get their `length`, empty for athletes who are out or in pain. Next tests are
+    only those of athletes who may be tested, within today's limits, with the most efforts of a
+    fade test. If a fit saved no account, its volumes are left as they are and the usual
+    circumstances are missing.
     """
     if what == "next-tests":
         rows = rows[~rows["athlete"].isin(blocked_codes(store))]
@@ -147,13 +148,13 @@ def _turned(
         return done, pd.DataFrame({"volume": terms.in_effect(done["volume"])}, done.index)
     turned = terms.done(rows, VOLUMES[what])
     if what == "squad":
-        # Set by the team as it is done; what it counts for follows from that.
+        # The team sets the standard as it is done, so it needs no turning.
         turned["standard_volume"] = np.full(len(rows), terms.base.standard_volume)
     return turned, in_effect
 
 
 def _records(measure: str, found: MeasureReliability) -> list[dict[str, object]]:
-    """Return a row per basis that anything is known of."""
+    """Return a row per basis; none if nothing is known."""
     rows = found.estimates.set_index(["basis", "quantity"])
     return [
         {

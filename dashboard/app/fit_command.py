@@ -1,4 +1,4 @@
-"""The command `fit`: curves worked out and kept, by this process or by others."""
+"""The command `warmcurve fit`: work out curves and save them, in this process or in others."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def _print_outcome(outcome: FitOutcome) -> None:
 
 
 def _computing(workers: int | None, scheduler: str | None) -> Compute | None:
-    """Say who computes; without either this process does."""
+    """Return where to compute; None, which means in this process, if neither is given."""
     if workers is not None and scheduler is not None:
         raise typer.BadParameter(
             "Give either --workers or --scheduler: a scheduler has workers of its own."

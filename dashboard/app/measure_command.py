@@ -1,4 +1,4 @@
-"""The command `warmcurve measure`: lists what is tested, adds to it, changes it."""
+"""The command `warmcurve measure`: lists, adds or changes what is tested."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the server answers beside Streamlit's pages: every address of our own."""
+"""Every address of our own that the server answers beside Streamlit's pages."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ HEALTH_WAIT_SECONDS = 3.0
 
 
 async def healthz(_request: Request) -> PlainTextResponse:
-    """Tell a watcher that the server answers and its store can be read, or why it cannot."""
+    """Answer a health check: `ok` if the store can be read, else why it cannot."""
     try:
         await run_in_threadpool(Store(default_path(), HEALTH_WAIT_SECONDS).revision)
     except StoreError as error:

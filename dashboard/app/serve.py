@@ -38,8 +38,8 @@ if TYPE_CHECKING:
 START_SECONDS, END_SECONDS = 60.0, 10.0
 LOADING = "loading pages"
 BESIDE = (LOADING, "retention", "scheduled backups", "curves by themselves", "inbox")
+"""Names of the threads that run beside the server."""
 NOTHING_BESIDE = Beside()
-"""Names of the threads that go on beside the server."""
 OPEN_TO_OTHERS = (
     "Other machines can reach this address. Without TLS anyone on the network can read along, "
     "passwords included: put a proxy with TLS in front. Only hosts named with --host or "
@@ -59,7 +59,7 @@ def serve(
 ) -> None:
     """Serve the store until the process is told to stop.
 
-    The server answers before the store is there and the pages are loaded: with what it does.
+    The server answers at once. Until the store and the pages are ready, it says what it is doing.
 
     Parameters
     ----------
@@ -74,11 +74,11 @@ def serve(
     provider : Provider or None
         Where the club's own sign-in is, if people may sign in with it.
     make : callable or None
-        Makes the store if there is none, given what takes each sentence about what it does.
+        Makes the store if there is none; it is given what takes each sentence about its progress.
     beside : Beside
-        What goes on by itself beside the pages.
+        What runs by itself beside the pages.
     watch : Watch
-        What those who look after the server are told of it.
+        What the people who look after the server are told about it.
 
     Raises
     ------
@@ -122,9 +122,9 @@ def serve(
         try:
             server.run(sockets=[listener])
         except KeyboardInterrupt:
-            pass  # how the server ends where nobody has told this process to ignore it
+            pass  # how the server ends, unless this process was told to ignore Ctrl-C
     if starting.at_work or not _has_ended_beside():
-        # Python would tear the thread out of the store's code, which aborts the process.
+        # On exit, Python would kill the thread inside the store's code, which aborts the process.
         atexit.register(os._exit, 0)
     if starting.problem is not None:
         raise starting.problem
@@ -135,7 +135,7 @@ def serve(
 
 
 def gauges_of(store: Store) -> Gauges:
-    """Return what is asked of the store and the fits whenever the metrics are."""
+    """Return what to read from the store and the fits each time the metrics are asked for."""
     from dashboard.club.scheduled_backups import backup_age_seconds
     from dashboard.fits.background_fits import fits_under_way
 
@@ -150,16 +150,16 @@ def gauges_of(store: Store) -> Gauges:
 
 
 def _has_ended_beside() -> bool:
-    """Wait for what went on beside the server to end, and tell whether it did in time."""
+    """Wait for the threads beside the server to end, and tell whether they did in time."""
     beside = [thread for thread in threading.enumerate() if thread.name in BESIDE]
-    with suppress(KeyboardInterrupt):  # whoever does not want to wait
+    with suppress(KeyboardInterrupt):  # somebody does not want to wait
         for thread in beside:
             thread.join(END_SECONDS)
     return not any(thread.is_alive() for thread in beside)
 
 
 def _application(store: Store, say: Tell, provider: Provider | None, at_the_end: ExitStack) -> App:
-    """Open the store, load the pages, and begin what goes on beside them until the end."""
+    """Open the store, load the pages, and start the threads that run beside them."""
     from dashboard.app.main import app
     from dashboard.club.daily_retention import start_daily_retention
     from dashboard.club.known_copies import clear_leftovers
@@ -185,9 +185,10 @@ def _application(store: Store, say: Tell, provider: Provider | None, at_the_end:
 
 
 def _configure(server: Config, port: int, allowed_hosts: Sequence[str]) -> None:
-    """Let the server and Streamlit know of each other, once the application is loaded.
+    """Configure the server and Streamlit for each other, once the application is loaded.
 
-    Loading it points Streamlit at the configuration beside it, and makes the server's log speak.
+    This comes after loading, because loading points Streamlit at the configuration beside it and
+    turns up the server's log.
     """
     from streamlit import config
 
@@ -206,8 +207,8 @@ def server_of(application: ASGIApp) -> Server:
     return uvicorn.Server(
         uvicorn.Config(
             application,
-            # To be set up from a file or a table shuts every handler of the process first, also one
-            # that another thread is about to make.
+            # Configuring logging from a file or a dict first closes every handler in the process,
+            # even one that another thread is just making.
             log_config=None,
             log_level="warning",
             access_log=False,
@@ -234,7 +235,7 @@ def _load_pages() -> None:
 
 
 def _has_a_screen() -> bool:
-    """Tell whether a browser would get a window; elsewhere one may take over the terminal."""
+    """Tell whether a browser would open a window; without one it may take over the terminal."""
     on_linux = sys.platform.startswith("linux")
     return not on_linux or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 

@@ -1,4 +1,4 @@
-"""The options of `serve` and `demo`, each also from the environment."""
+"""The options of `serve` and `demo`; each can also be set in the environment."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from dashboard.core.events import FORM, Form
 
 NEVER, LONGEST_WAIT_SECONDS = "never", 86_400
 FIT_AFTER = "15"
-"""Seconds: an import of ten files is to bring one fit, and nobody is to wait for it for long."""
+"""Seconds: importing ten files should lead to one fit, and nobody should wait long for it."""
 
 Host = Annotated[
     str,
@@ -50,7 +50,7 @@ BasePath = Annotated[
 
 
 def wait_before_fit(text: str) -> float | None:
-    """Return how long to wait before a fit that nobody asked for; None where there is to be none.
+    """Return how many seconds to wait before an automatic fit; None for no automatic fits.
 
     Raises
     ------

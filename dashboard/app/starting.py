@@ -1,4 +1,4 @@
-"""What the server answers from its first moment on, while the dashboard is being got ready."""
+"""What the server answers while the dashboard is getting ready."""
 
 from __future__ import annotations
 
@@ -25,15 +25,15 @@ TRY_AGAIN_LATER = 1013
 
 
 class Starting:
-    """Says what is being done until the application is there, and then is the application.
+    """Says what is being done until the application is ready, then hands every request to it.
 
     Parameters
     ----------
     get_ready : callable
-        Returns Streamlit's application. It runs in a thread of its own, and is given what takes
-        each sentence about what it does; waits for the store are told by themselves.
+        Returns Streamlit's application. It runs in its own thread and is given what takes each
+        sentence about what it does; waits for the store are reported automatically.
     stop : callable
-        Stops the server; called where `get_ready` failed, after the sentence why was told.
+        Stops the server; called if `get_ready` fails, after people are told why.
 
     Attributes
     ----------
@@ -53,11 +53,11 @@ class Starting:
 
     @property
     def at_work(self) -> bool:
-        """Whether something is being got ready; where the server has ended, for nobody."""
+        """Whether the application is still getting ready, even if the server has ended."""
         return self._thread.is_alive()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer a request as long as there is no application, or let that answer it."""
+        """Answer a request until there is an application, then let that answer it."""
         if scope["type"] == "lifespan":
             await self._live(receive, send)
         elif self._application is not None:
@@ -73,7 +73,7 @@ class Starting:
             await PlainTextResponse(HEADING, 503, retry)(scope, receive, send)
 
     async def _live(self, receive: Receive, send: Send) -> None:
-        """Say at once that the server is up, and run the application as soon as it is there."""
+        """Say at once that the server is up, and run the application as soon as it is ready."""
         await receive()
         running = asyncio.create_task(self._run())
         await send({"type": "lifespan.startup.complete"})
@@ -98,7 +98,7 @@ class Starting:
             self._stop()
 
     async def _made(self) -> App:
-        """Let a thread get ready, not one of the loop's own: a server would wait for its end."""
+        """Get ready in a thread of our own: the server would wait for one of the loop's to end."""
         loop = asyncio.get_running_loop()
         made: asyncio.Future[App] = loop.create_future()
 
@@ -121,14 +121,14 @@ class Starting:
         return await made
 
     def _note(self, sentence: str = "") -> None:
-        """Let everybody who waits see a sentence, or that there is nothing to wait for."""
+        """Show everybody who is waiting a sentence, or that the wait is over."""
         if sentence:
             self._told.append(for_anybody(sentence))
         self._news.set()
         self._news = asyncio.Event()
 
     async def _sentences(self) -> AsyncIterator[str]:
-        """Yield what was told and what is being told, until there is nothing to wait for."""
+        """Yield the sentences so far and then each new one, until the wait is over."""
         said = 0
         while True:
             news = self._news

@@ -1,4 +1,4 @@
-"""What is said wherever somebody does maximal efforts."""
+"""The cautions shown wherever somebody does maximal efforts."""
 
 from __future__ import annotations
 

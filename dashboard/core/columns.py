@@ -1,4 +1,4 @@
-"""Columns of tables, in which the browser writes numbers and dates as its reader is used to."""
+"""Table columns whose numbers and dates the browser writes in its own locale."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def moments(label: str | None = None, timezone: str | None = None) -> Any:
 
 
 def decimals(digits: int, label: str | None = None, **look: Any) -> Any:
-    """Return a column of numbers with so many decimals each."""
+    """Return a column of numbers with this many decimals each."""
     return column_config.NumberColumn(label, format="localized", step=10.0**-digits, **look)
 
 
@@ -32,10 +32,10 @@ def values(label: str | None = None, **look: Any) -> Any:
 
 
 def _form(time: str) -> str:
-    """Return how days are written: in English as in sentences, else as the browser does.
+    """Return how to write days: in English as in sentences, otherwise as the browser does.
 
-    Streamlit knows the names of months in English only; its other form has seconds and, for
-    Americans, 12 hours.
+    Streamlit knows month names only in English. Its other form shows seconds and, for Americans,
+    the 12-hour clock.
     """
     locale = reader_locale()
     if locale.language != "en":

@@ -1,4 +1,4 @@
-"""Dates as whoever reads is used to them. Times are of 24 hours everywhere, as they are typed."""
+"""Dates in the reader's locale, with times on the 24-hour clock, as people type them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from babel.dates import format_date, format_skeleton
 from dashboard.core.reader import reader_locale
 
 FIRST_DAY, LAST_DAY = date(1950, 1, 1), date(2149, 12, 31)
-"""What somebody can mean by a day; others are slips of the keyboard."""
+"""The days that somebody can mean; any others are typing mistakes."""
 
 __all__ = ["FIRST_DAY", "LAST_DAY", "day", "day_of_year", "moment", "weekday"]
 

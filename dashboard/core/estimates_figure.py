@@ -1,4 +1,4 @@
-"""The figure of a few estimates side by side: intervals first, then points, named on the line."""
+"""A figure of a few estimates in rows, each with its interval and its name."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ ROW_PX = 64
 
 
 def estimates_figure(rows: pd.DataFrame, title: str, palette: Palette) -> go.Figure:
-    """Draw estimates in % with their intervals, one a row, about a line at 0.
+    """Draw estimates in % with their intervals, one per row, around a line at 0.
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
 """The log of a server: one dated line for each event, for people or for programs.
 
-Without a form nothing is logged, and sentences stay as they are: at a terminal, in commands.
-Lines name nobody: people by an id that only the store can tell whose it is.
+Without a form, as in commands at a terminal, events are not logged and sentences stay as they
+are. Lines name nobody: a person appears as an id that only the store can match to a person.
 """
 
 from __future__ import annotations
@@ -22,11 +22,11 @@ if TYPE_CHECKING:
 Form = Literal["text", "json"]
 FORMS: tuple[Form, ...] = get_args(Form)
 FORM = "WARMCURVE_LOG"
-"""The environment variable that says how a server logs; processes that it begins read it."""
+"""The environment variable that says how a server logs; processes that it starts read it too."""
 SIGNS = 8
 
 NAMES = {"import efforts": "import", "keep fit": "fit"}
-"""Events of writes that have another name than the action of the trail."""
+"""Names of events, by the action in the trail, where the two differ."""
 Heard = Callable[[str], None]
 
 _form: Form | None = None
@@ -36,7 +36,7 @@ _heard: list[Heard] = []
 
 @contextmanager
 def logging_as(form: Form | None) -> Iterator[None]:
-    """Let this process, and those that it begins, log in a form inside, or not at all."""
+    """Log in this form within the block, here and in processes started there; None logs nothing."""
     before = _form
     _log_as(form)
     try:
@@ -60,12 +60,12 @@ def is_logging() -> bool:
 
 
 def log_as_told() -> None:
-    """Log as the process that began this one does."""
+    """Log in the same way as the process that started this one."""
     _log_as(next((form for form in FORMS if form == os.environ.get(FORM)), None))
 
 
 def hear_events(heard: Heard) -> None:
-    """Let somebody hear of every event of this process, by name, whether or not it is logged."""
+    """Call `heard` with the name of every event of this process, whether or not it is logged."""
     _heard[:] = [heard]
 
 
@@ -85,7 +85,7 @@ def log_writes(store: Store) -> None:
 
 
 def log_event(event: str, **facts: str | int | float | None) -> None:
-    """Write a line for an event, with facts that name nobody; those that are None are left out."""
+    """Log an event with facts that name nobody; facts that are None are left out."""
     for heard in _heard:
         heard(event)
     known = {name: fact for name, fact in facts.items() if fact is not None}
@@ -96,7 +96,7 @@ def log_event(event: str, **facts: str | int | float | None) -> None:
 
 
 def tell(sentence: str) -> None:
-    """Say a sentence to whoever runs this: as it is at a terminal, as a line of the log else."""
+    """Tell the operator something: as it is at a terminal, otherwise as a line of the log."""
     if _form == "json":
         log_event("notice", text=sentence)
     else:
@@ -114,10 +114,10 @@ def log_fault(number: str, trace: str) -> None:
 
 
 def account_id(store_id: str, person: str) -> str:
-    """Return what the log calls a person: it cannot be turned back without the store.
+    """Return the id of a person in the log, which nobody can trace back without the store.
 
-    What is no account, such as `curves (by themselves)`, is told by what stands in brackets; what
-    may stand before is an account of the machine.
+    For anything that is not an account, such as `curves (by themselves)`, this is the text in
+    brackets. The text before it is left out, as it may be an account of the machine.
     """
     if "(" in person:
         return person.partition("(")[2].rstrip(")").replace(" ", "-")

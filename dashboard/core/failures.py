@@ -1,6 +1,6 @@
-"""What people are told when something breaks, and what the log keeps of it.
+"""What people are told when something breaks, and what goes into the log.
 
-The log is standard error. What people read has no traceback; both name nobody.
+The log is standard error. What people read has no traceback. Neither names anybody.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _log_lock = Lock()
 
 
 def known_problem(error: BaseException) -> tuple[str, str] | None:
-    """Return title and sentence of what is meant for people to read; None for a fault of ours."""
+    """Return the title and sentence of an error that people should read; None for our own fault."""
     from db.errors import StoreError
     from modeling.errors import ModelError
 
@@ -38,7 +38,7 @@ def known_problem(error: BaseException) -> tuple[str, str] | None:
 
 
 def for_anybody(sentence: str) -> str:
-    """Take out of a sentence in which folder the store is: whoever is not signed in may read it."""
+    """Remove the store's folder from a sentence, as people who are not signed in may read it."""
     from db.file.store import default_path
 
     path = default_path()
@@ -81,12 +81,12 @@ def log_failure(error: BaseException) -> str:
 
 
 def debugging() -> bool:
-    """Tell whether whoever runs this wants to see all there is to see of a failure."""
+    """Tell whether the operator asked for every detail of a failure."""
     return bool(os.environ.get("WARMCURVE_DEBUG"))
 
 
 def _trace(error: BaseException) -> str:
-    """Return a traceback without what the errors say: a note of somebody may stand in that."""
+    """Return a traceback without the errors' messages, which may quote somebody's notes."""
     if debugging():
         return "".join(format_exception(error))
     context = None if error.__suppress_context__ else error.__context__
@@ -99,6 +99,6 @@ def _trace(error: BaseException) -> str:
 
 
 def told_of(error: BaseException, what: str, next_step: str) -> str:
-    """Return what to tell people of any error; one that is a fault is logged."""
+    """Return what to tell people about any error, and log it if it is a fault."""
     problem = known_problem(error)
     return problem[1] if problem else failure_sentences(what, next_step, log_failure(error))

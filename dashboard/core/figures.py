@@ -1,4 +1,4 @@
-"""What figures share. Rows in, Plotly figure out; none knows the store or the screen."""
+"""What figures share: functions from rows to a Plotly figure that know neither store nor screen."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ SMALL_CURVE_LOWEST_PCT = -15.0
 
 
 def spaced(volume: pd.Series | np.ndarray | float) -> np.ndarray:
-    """Return where volumes stand on the squad's axis: log(1 + v) gives 2 and 80 both room."""
+    """Return where volumes go on the squad's axis: log(1 + v) leaves room for both 2 and 80."""
     return np.log1p(np.asarray(volume, dtype=float))
 
 
 def blank_figure() -> go.Figure:
-    """Return a figure without a template, with which a browser would draw everything twice.
+    """Return a figure without a template, as a template makes browsers draw everything twice.
 
-    Streamlit hands every figure to Plotly a second time as a copy, and Plotly takes any template
-    and any array of a copy for a new one, unless `datarevision` (in `calm`) says it is the same.
+    Streamlit hands every figure to Plotly a second time, as a copy. Plotly takes the template and
+    arrays of a copy for new ones, unless `datarevision` (in `calm`) says that they are the same.
     """
     plotly.io.templates.default = None
     return go.Figure()
@@ -75,13 +75,13 @@ def calm(palette: Palette) -> Parts:
 
 
 def quiet_axes(figure: go.Figure, palette: Palette) -> None:
-    """Keep both axes still and in the background, their words a little away."""
+    """Fix both axes and keep them in the background, with their labels a little apart."""
     quiet = {"color": palette.quiet, "size": TEXT_PX}
     shared: Parts = {
         "fixedrange": True,
         "zeroline": False,
         "gridcolor": palette.grid,
-        # There is room for every label; to look whether one sticks out takes a while.
+        # There is room for every label, and checking whether one sticks out is slow.
         "ticklabeloverflow": "allow",
     }
     figure.update_layout(margin={"pad": 8})

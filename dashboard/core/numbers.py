@@ -1,6 +1,6 @@
 """Numbers as people read them, every estimate with its interval.
 
-Separators are those that whoever reads is used to (`dashboard.core.reader`).
+Separators are those of the reader's locale (`dashboard.core.reader`).
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from dashboard.core.reader import reader_locale
 LONGEST_WHOLE = re.compile(r"\d{1,9}", re.ASCII)
 
 Row = Mapping[Any, Any]
-"""A row of a frame, with typed columns or without."""
-"""One athlete's result, by the column names of `db.fits.results.responses`."""
+"""A row of a frame, with typed columns or without; mostly one athlete's result, by the column names
+of `db.fits.results.responses`."""
 
 
 def whole_number(text: str) -> int | None:
-    """Return the whole number in a text such as part of an address; None if it is none."""
+    """Return the whole number in a text such as part of an address; None if it is not one."""
     return int(text) if LONGEST_WHOLE.fullmatch(text) else None
 
 
@@ -35,17 +35,17 @@ def number(value: float) -> str:
 
 
 def decimal(value: float, digits: int) -> str:
-    """Return a value with so many decimals, a true minus sign and no minus before zero."""
+    """Return a value with this many decimals, a true minus sign and no minus before zero."""
     return _separated(f"{value:z,.{digits}f}".replace("-", "\u2212"))
 
 
 def figures(value: float, most: int = 4) -> str:
-    """Return a value with so many significant figures at most: `41.3`, `40`, `0.0252`."""
+    """Return a value with at most this many significant figures: `41.3`, `40`, `0.0252`."""
     return _separated(f"{value:.{most}g}".replace("-", "\u2212"))
 
 
 def signed(value: float, most: int = 2) -> str:
-    """Return a difference with its sign and so many significant figures: `+0.4`, `\u22121.2`."""
+    """Return a difference with its sign and at most this many figures: `+0.4`, `\u22121.2`."""
     return _separated(f"{value:+.{most}g}".replace("-", "\u2212"))
 
 
@@ -55,7 +55,7 @@ def whole(count: int) -> str:
 
 
 def percent(value: float, digits: int = 1) -> str:
-    """Return a percentage with a space that never breaks and a true minus sign."""
+    """Return a percentage with a non-breaking space and a true minus sign."""
     return f"{decimal(value, digits)}\u00a0%"
 
 
@@ -119,7 +119,7 @@ def evidence(row: Row) -> str:
 
 
 def capital(text: str) -> str:
-    """Return a text as a sentence begins, its other letters as they are."""
+    """Return a text with a capital first letter, its other letters as they are."""
     return f"{text[:1].upper()}{text[1:]}"
 
 

@@ -1,4 +1,4 @@
-"""Questions that one answer asks again and again: answered once while it is worked out."""
+"""Cache questions that are asked again and again while one answer is worked out."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _known: ContextVar[dict[Any, Any] | None] = ContextVar("known", default=None)
 
 @contextmanager
 def one_answer() -> Iterator[None]:
-    """Work out one answer, from one state of the store: what is asked `once` is asked once."""
+    """Work out one answer from one state of the store, running each `once` question only once."""
     token = _known.set({})
     try:
         yield
@@ -28,10 +28,11 @@ def one_answer() -> Iterator[None]:
 
 
 def once(question: Callable[Args, Answer]) -> Callable[Args, Answer]:
-    """Let a question be answered once within `one_answer`, and as ever outside of it.
+    """Run a question only once within `one_answer`, and every time outside of it.
 
-    All who ask share what it returns, so nobody may change that. What it is asked with, or would
-    be by default, tells answers apart: the store, as it looks to somebody, by its identity.
+    All callers share what it returns, so nobody may change that. Answers are cached by the
+    arguments, defaults included. A store, even one limited to what somebody may see, counts by
+    its identity.
     """
     form = signature(question)
 

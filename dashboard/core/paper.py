@@ -25,7 +25,7 @@ def register_fonts() -> None:
 
 
 def paragraph(markup: str, size: float, font: str = REGULAR) -> Paragraph:
-    """Return text that wraps; `<`, `>` and `&` that are no markup must have been escaped."""
+    """Return text that wraps; escape `<`, `>` and `&` that are not markup first."""
     style = ParagraphStyle("text", fontName=font, fontSize=size, leading=size * 1.25)
     return Paragraph(markup, style)
 
@@ -33,9 +33,9 @@ def paragraph(markup: str, size: float, font: str = REGULAR) -> Paragraph:
 def place_text(
     canvas: Canvas, markup: str, size: float, left: float, top: float, width: float
 ) -> float:
-    """Place a paragraph below a height, and give the height that is left below it.
+    """Place a paragraph below a height, and return the height at which it ends.
 
-    `markup` may hold `<b>`; all else in it is escaped.
+    `markup` may hold `<b>`; everything else in it must be escaped.
     """
     placed = paragraph(markup, size)
     _, height = placed.wrap(width, A4[1])

@@ -1,4 +1,4 @@
-"""Commands whose help and refusals speak as people do."""
+"""Commands whose help and refusals are in plain words."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Commands(typer.Typer):
         super().__init__(no_args_is_help=True, rich_markup_mode=None, **more)
 
     def command(self, name: str | None = None, **more: Any) -> Callable[..., Any]:
-        """Return what makes a plain command of a function."""
+        """Return a decorator that makes a function a plain command."""
         return super().command(name, cls=PlainCommand, **more)
 
 
@@ -51,7 +51,7 @@ class PlainGroup(TyperGroup):
 
 
 class PlainCommand(TyperCommand):
-    """A command whose help names what to type, without types of Python."""
+    """A command whose help names what to type, without Python types."""
 
     def collect_usage_pieces(self, ctx: Any) -> list[str]:
         """Return the words after the command's name, optional ones in brackets."""
@@ -70,7 +70,7 @@ class PlainCommand(TyperCommand):
 
 
 class Refusal(typer.BadParameter):
-    """Words that a command does not take, in one sentence."""
+    """One sentence that refuses what was typed."""
 
     def format_message(self) -> str:
         """Return the sentence as it is."""
@@ -109,7 +109,7 @@ def name_of(parameter: Parameter) -> str:
 
 
 def ending(*allowed: str) -> Callable[[Path | None], Path | None]:
-    """Return what refuses the name of a file by its ending, before anything is done."""
+    """Return a check that refuses file names with another ending, before anything is done."""
 
     def check(file: Path | None) -> Path | None:
         if file is None or file.suffix.lower() in allowed:
@@ -129,7 +129,7 @@ def folder_name(path: Path | None) -> Path | None:
 
 
 def known_day(day: datetime) -> datetime:
-    """Refuse a day of another age."""
+    """Refuse a day before `FIRST_DAY` or after `LAST_DAY`."""
     from dashboard.core.dates import FIRST_DAY, LAST_DAY
 
     if FIRST_DAY <= day.date() <= LAST_DAY:
@@ -138,7 +138,7 @@ def known_day(day: datetime) -> datetime:
 
 
 def _given(error: typer.BadParameter) -> object | None:
-    """Return what was typed, where it could not be read."""
+    """Return what was typed if it could not be read, else None."""
     read = getattr(error.__cause__, "errors", None)
     return read()[0]["input"] if read else None
 

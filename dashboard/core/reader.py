@@ -1,4 +1,4 @@
-"""Who reads: used to the numbers and dates of their browser, to British English elsewhere."""
+"""The reader: numbers and dates follow their browser, and are in British English elsewhere."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ __all__ = [
 ]
 
 ENGLISH = Locale("en", "GB")
-"""What is printed, exported or written in a terminal is in it, and every sentence."""
+"""The locale of all that is printed, exported or written in a terminal, and of every sentence."""
 
 
 @dataclass(frozen=True)
 class Reader:
-    """Whom an answer beside Streamlit's pages is for: their locale, and the club's units."""
+    """The reader of an answer outside Streamlit's pages: their locale, and the club's units."""
 
     locale: Locale
     system: str
@@ -40,7 +40,7 @@ _reader: ContextVar[Reader | None] = ContextVar("reader", default=None)
 
 @contextmanager
 def written_for(reader: Reader) -> Iterator[None]:
-    """Write numbers, dates and units for a reader as long as the block lasts."""
+    """Write numbers, dates and units for a reader within the block."""
     token = _reader.set(reader)
     try:
         yield
@@ -54,8 +54,8 @@ def known_reader() -> Reader | None:
 
 
 def page_runs() -> bool:
-    """Tell whether this is a page that runs for a browser: no command, print or export."""
-    # Whoever reads in a terminal has not loaded Streamlit, which takes seconds.
+    """Tell whether a page is running for a browser, rather than a command, print or export."""
+    # Commands in a terminal do not load Streamlit, because that takes seconds.
     if "streamlit" not in sys.modules:
         return False
     from streamlit.runtime.scriptrunner import get_script_run_ctx
@@ -64,7 +64,7 @@ def page_runs() -> bool:
 
 
 def reader_locale() -> Locale:
-    """Return the locale of the browser that a page runs for; `ENGLISH` where none does."""
+    """Return the locale of the browser that a page runs for; `ENGLISH` if no page runs."""
     if reader := known_reader():
         return reader.locale
     if not page_runs():
@@ -84,7 +84,7 @@ def locale_of(tag: str) -> Locale:
 
 
 def preferred_locale(header: str) -> Locale:
-    """Return the known locale that a browser's `Accept-Language` likes best, else `ENGLISH`."""
+    """Return the known locale that a browser's `Accept-Language` prefers, else `ENGLISH`."""
     found = re.findall(r"([A-Za-z][\w-]*)(?:\s*;\s*q=([\d.]+))?", header)
     liked = sorted(found, key=lambda each: -_quality(each[1]))
     tags = [tag.replace("-", "_") for tag, _ in liked]
@@ -92,5 +92,5 @@ def preferred_locale(header: str) -> Locale:
 
 
 def _quality(text: str) -> float:
-    """Return how much a language is liked, 1 where nothing readable is said."""
+    """Return the preference for a language, 1 if it is missing or unreadable."""
     return float(text) if re.fullmatch(r"[01](\.\d*)?", text) else 1.0

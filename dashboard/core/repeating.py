@@ -7,9 +7,9 @@ from collections.abc import Callable
 
 
 def repeat(work: Callable[[], object], every_seconds: float, name: str) -> threading.Event:
-    """Do some work at once and every so many seconds, until the event returned is set.
+    """Do some work at once, and then every so many seconds, until the returned event is set.
 
-    It runs in a thread of that name, and must not raise.
+    It runs in a thread of this name, and must not raise.
     """
     stop = threading.Event()
 

@@ -30,14 +30,17 @@ StoreFile = Annotated[
     typer.Option(
         "--db",
         metavar="FILE",
-        readable=False,  # the store says itself who may not read it
+        readable=False,  # the store has its own message for this
         help="The store; without it WARMCURVE_DB, else a file in your data folder.",
     ),
 ]
 
 
 def sentences_of(error: Exception) -> str:
-    """Return what to say about a failure; its traceback is written where it is not in the way."""
+    """Return what to say about a failure.
+
+    A fault's traceback is logged, but at a terminal only if the operator asked for details.
+    """
     if problem := known_problem(error):
         return problem[1]
     if isinstance(error, OSError) and error.filename:
@@ -54,7 +57,7 @@ def say(sentence: str) -> None:
 
 
 def user() -> str:
-    """Return who runs the command, for the store's record of who did what."""
+    """Return who runs the command, for the trail of who did what."""
     try:
         return f"{getpass.getuser()} (command line)"
     except (KeyError, OSError):

@@ -1,4 +1,4 @@
-"""Our words and the trade's, each with a plain definition, and those that a text uses."""
+"""Our terms and those of the field, with plain definitions, and which of them a text uses."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ _FORMS = {
     "smallest change worth having": ("smallest worthwhile change",),
     "standard": ("standard volume",),
 }
-"""Other wordings by which a text means a term."""
+"""Other wordings for a term."""
 
 
 def meaning(term: str) -> str:

@@ -29,7 +29,7 @@ MEANINGS = {
 
 
 def usual_sentence(terms: UsualTerms) -> str:
-    """Return what the volumes on a page stand for."""
+    """Return the circumstances that the volumes on a page stand for."""
     usual = terms.usual
     return (
         "Volumes are as usually done here: after"
@@ -48,8 +48,8 @@ def clock(hour: float) -> str:
 def account_table(constants: pd.DataFrame, unit: str, clubs: int) -> pd.DataFrame:
     """Return the constants of `db.fits.advice_bases.account_constants` as people read them.
 
-    The clock of fatigue stands last: no fit learns it. `clubs` is how many others a fit begins
-    with; what they tell is the default then.
+    The clock of fatigue comes last: no fit learns it. `clubs` is how many other clubs the prior of
+    a fit comes from; what they say then replaces the default.
     """
     from modeling.curve.two_clocks import RECOVERY
 

@@ -13,7 +13,7 @@ from dashboard.core.figures import FOOT_PX, TEXT_PX, blank_figure, calm, quiet_a
 from dashboard.core.palette import Palette, see_through
 
 DEEPEST_PCT = 75.0
-"""A band that falls further is cut there: nobody plans a warm-up around it."""
+"""A band that falls further is cut off here: nobody plans a warm-up around it."""
 EXTREME = 0.01
 """This share of an athlete's efforts at either end does not stretch the axis."""
 
@@ -89,7 +89,7 @@ def add_band(figure: go.Figure, curve: pd.DataFrame, colour: str) -> None:
 def _add_points(
     figure: go.Figure, points: pd.DataFrame, seen: _Seen, unit: str, palette: Palette
 ) -> None:
-    """Draw every effort; one far off stands as a triangle at the edge, so that it shows."""
+    """Draw every effort; one outside the range is a triangle at the edge, so that it shows."""
     if points.empty:
         return
     inside = points["share_pct"].clip(seen.lowest, seen.highest)
@@ -122,7 +122,7 @@ def _add_points(
 
 @dataclass(frozen=True)
 class _Seen:
-    """What is drawn of curve and points: volume, and performance in % of the peak."""
+    """The range that is drawn: volume, and performance in % of the peak."""
 
     most: float
     lowest: float
@@ -134,7 +134,7 @@ class _Seen:
 
 
 def _seen(curve: pd.DataFrame, points: pd.DataFrame) -> _Seen:
-    """Return what to draw: the curve with its band, and all but the most extreme efforts."""
+    """Return the range to draw: the curve with its band, and all but the most extreme efforts."""
     low, high = points["share_pct"].quantile([EXTREME, 1 - EXTREME]) if len(points) else (97, 100)
     band = max(100 + float(curve["change_pct_low"].min()), DEEPEST_PCT)
     return _Seen(

@@ -1,4 +1,4 @@
-"""Values that look mistyped, held against what the athlete has shown before and on that day."""
+"""Values that look mistyped, compared with what the athlete has shown before and on that day."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ ENDS = 1.6449
 def before_session(
     store: Store, measure: Measure, athlete: str, session_id: int | None = None
 ) -> Before:
-    """Return what is known of an athlete from all sessions but one, by the newest curves."""
+    """Return what is known about an athlete from all sessions but one and the newest curves."""
     from modeling.day.next_value import earlier_days
 
     curve = _own_curve(store, measure, athlete)
@@ -52,7 +52,7 @@ def before_session(
 
 
 def _own_curve(store: Store, measure: Measure, athlete: str) -> OwnCurve | None:
-    """Return the athlete's curve, the squad's where there is none, None before the first fit."""
+    """Return the athlete's curve, or the squad's if there is none; None before the first fit."""
     fit = latest_fit(store, measure.code)
     if fit is None:
         return None
@@ -87,7 +87,7 @@ class Doubt:
     value, against : float
         The value, and the one it is far from.
     is_before : bool
-        Whether that is the effort before it, not what was expected.
+        Whether `against` is the effort before it, not the value to be expected.
     """
 
     value: float
@@ -102,9 +102,9 @@ def doubt(
     volume: float,
     shown: float,
 ) -> Doubt | None:
-    """Return why a value should be asked about before it counts; None where it need not be.
+    """Return why a value should be asked about before it counts; None if it looks right.
 
-    A value that is not allowed at all is not asked about: storing it is refused.
+    A value that is not allowed at all is not asked about: the store refuses it.
 
     Parameters
     ----------
@@ -115,14 +115,14 @@ def doubt(
     done
         Volume and value of the day's usable efforts so far, in order.
     volume, shown
-        Of this effort, in the unit of the measure.
+        Volume before this effort, and its value in the unit of the measure.
     """
     from modeling.day.next_value import expected
 
     likely, last = expected(before, done, volume), done[-1][1] if done else None
     if likely is None or not is_allowed(measure, shown) or not likely.is_far(shown, last):
         return None
-    # An effort before it that was itself far off tells nothing.
+    # If the value is close to the effort before, that one was far off too and tells nothing.
     if last is None or abs(log(shown / last)) < abs(log(shown / likely.middle)) / 2:
         return Doubt(shown, likely.middle, is_before=False)
     return Doubt(shown, last, is_before=True)
@@ -131,7 +131,7 @@ def doubt(
 def session_doubts(
     before: Before, measure: Measure, efforts: Sequence[tuple[float, float]]
 ) -> list[str]:
-    """Return what to ask about a session typed as a whole, from volume and value of each effort."""
+    """Return what to ask about a session typed as a whole, given each effort's volume and value."""
     done: list[tuple[float, float]] = []
     told = []
     for place, effort in enumerate(efforts, start=1):
@@ -146,7 +146,7 @@ def session_doubts(
 def correction_doubts(
     before: Before, measure: Measure, session: pd.DataFrame, effort_id: int, right: float
 ) -> list[str]:
-    """Return what to ask about a right value, from the efforts of its session."""
+    """Return what to ask about a corrected value, given the other efforts of its session."""
     this = session["effort_id"] == effort_id
     others = session[~this & session["excluded"].isna()]
     done = list(zip(others["volume"], others["value"], strict=True))
@@ -158,7 +158,7 @@ def correction_doubts(
 def in_words(doubted: Doubt, measure: Measure, seconds: str = "") -> str:
     """Return a doubt as a statement: `93.6 cm is more than twice the 39.8 cm before`.
 
-    `seconds` are what was typed where the value was worked out from a time.
+    `seconds` is what was typed if the value was worked out from a time.
     """
     ratio = doubted.value / doubted.against
     if ratio >= 3:
@@ -181,10 +181,10 @@ def in_words(doubted: Doubt, measure: Measure, seconds: str = "") -> str:
 def volume_doubts(
     store: Store, measure: Measure, athletes: Iterable[str], typed: float, planned: float = 0.0
 ) -> list[str]:
-    """Return what to ask about a warm-up that was typed: more than twice what was done or planned.
+    """Return what to ask about a typed warm-up of more than twice what was done or planned.
 
-    It is held against the most that the athletes have done, and the standard counts as done; where
-    nothing is known of them, against what others have done at most, in the middle.
+    It is compared with the most that these athletes have done, what is planned, and the standard.
+    If nothing is known about these athletes, the median of the others' most takes their place.
     """
     done = most_warm_ups(store, measure.code)
     own = [done[athlete] for athlete in athletes if athlete in done]
@@ -197,29 +197,29 @@ def volume_doubts(
 
 
 class LookAgain(BadInput):
-    """Something looks mistyped; the message says what, and how to store it all the same."""
+    """Something looks mistyped; the message says what, and how to save it anyway."""
 
     title = "Please look again"
 
 
 def be_sure(key: str, what: Hashable, doubts: Sequence[str], button: str) -> None:
-    """Pass over what is not doubted, or was asked about and came once more.
+    """Let typed input pass if nothing in it is in doubt, or if it was sent again unchanged.
 
     Parameters
     ----------
     key
-        Under which the session remembers what was asked about.
+        Key under which the session remembers what was asked about.
     what
         All that was typed.
     doubts
         What looks wrong in it.
     button
-        What to press once more.
+        The button to press again.
 
     Raises
     ------
     LookAgain
-        The first time that something doubted comes.
+        The first time that input in doubt is sent.
     """
     if not doubts or st.session_state.pop(key, None) == what:
         return

@@ -42,7 +42,7 @@ def show_curve(row: CurveRow, measure: Measure, fit: KeptFit, to_athlete: bool =
 
 
 def usual_note(measure: Measure) -> None:
-    """Say in which circumstances the volumes of a page are meant."""
+    """Say which circumstances the volumes on a page stand for."""
     terms = ask(usual_terms, measure.code)
     if terms is not None:
         quiet(account_words.usual_sentence(terms))

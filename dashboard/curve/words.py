@@ -38,7 +38,7 @@ def headline(row: CurveRow, standard: float, to_athlete: bool = False) -> str:
 
 
 def best_sentence(row: CurveRow, unit: str) -> str:
-    """Return where the curve peaks, with its interval and what stands behind it."""
+    """Return where the curve peaks, with its interval and how much data is behind it."""
     return (
         f"Best after {estimated_volume(row)} {unit}; 90\u00a0% interval in brackets,"
         f" from {evidence(row)}."
@@ -46,7 +46,7 @@ def best_sentence(row: CurveRow, unit: str) -> str:
 
 
 def length_sentence(row: CurveRow, standard: float, unit: str) -> str:
-    """Return how much to do, why, and what is lost with it."""
+    """Return how much to do, why, and what is lost."""
     lost = row.get("lost_pct")
     costs = "" if lost is None or isnan(lost) else f" {estimated_percent(row, 'lost_pct')} is lost."
     why = {
@@ -57,7 +57,7 @@ def length_sentence(row: CurveRow, standard: float, unit: str) -> str:
 
 
 def limit_sentence(row: CurveRow) -> str:
-    """Return what keeps a length shorter than it would be, else nothing."""
+    """Return what limits a length, else nothing."""
     if row["limited_by"] is None:
         return ""
     wanted, own = row["wanted_volume"], row["call"] in ("short", "long")
@@ -65,10 +65,10 @@ def limit_sentence(row: CurveRow) -> str:
 
 
 def limited(by: str, wanted: float, most: float, own: bool = True) -> str:
-    """Return what keeps a length shorter: the most allowed, or the most done so far.
+    """Return what limits a length: the most allowed, or the most done so far.
 
-    What is wanted is what the curve asks for, never called the best volume, where it peaks; or the
-    standard of somebody who has no own length.
+    `wanted` is what the curve asks for, or the standard if the athlete has no own length. It is
+    never called the best volume, which is where the curve peaks.
     """
     asked = number(round(wanted))
     best = f"{asked} would be better" if own else f"The standard is {asked}"
@@ -78,14 +78,14 @@ def limited(by: str, wanted: float, most: float, own: bool = True) -> str:
 
 
 def good_range_sentence(row: CurveRow, unit: str) -> str:
-    """Return the lengths that are surely fine, else nothing."""
+    """Return the good range, else nothing."""
     if row["good_from"] is None or isnan(row["good_from"]):
         return ""
     return f"Good range: {between(row['good_from'], row['good_to'])} {unit}."
 
 
 def loss_sentence(row: CurveRow, standard: float) -> str:
-    """Return what the standard volume costs against the peak."""
+    """Return what is lost at the standard against the peak."""
     return (
         f"At the standard {number(standard)},"
         f" {estimated_percent(row, 'loss_at_standard_pct')} is lost."
@@ -115,7 +115,7 @@ def chances_sentence(row: CurveRow, standard: float) -> str:
 
 
 def own_length_sentence(row: CurveRow, unit: str) -> str:
-    """Return how far an athlete's own length can be trusted."""
+    """Return where an athlete's best volume lies, and how much data is behind it."""
     return (
         f"Your best lies somewhere between {estimate_ends(row)} {unit}"
         f" (90\u00a0% sure), from {evidence(row)}."

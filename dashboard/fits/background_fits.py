@@ -1,4 +1,4 @@
-"""Fits in a process of their own, so that pages are served while curves are worked out."""
+"""Fits in a separate process, so that pages keep working while curves are worked out."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from db.file.store import Store
 
 AfterCurves = Callable[["Store", str], None]
-"""What is done once the curves of a measure are kept."""
+"""What to do once the curves of a measure are saved."""
 
 LOADED_FIRST = (
     "dashboard.fits.fitting",
@@ -33,29 +33,29 @@ LOADED_FIRST = (
     "modeling.checks.data_checks",
     "modeling.day.next_test",
 )
-"""What a fit needs, loaded while the store is still being made."""
+"""The modules a fit needs, loaded while the store is still being made."""
 
 PAUSE_SECONDS = 10.0
-"""Between two fits, so that nothing slows the page that draws what the first has brought."""
+"""Pause between two fits, so that the second does not slow the page that shows the first."""
 
 PATIENCE = 10
-"""By how much the thread that computes is nicer than the process that serves pages."""
+"""Nice value of the computing thread once it lets the pages go first."""
 
 
 @dataclass(frozen=True)
 class FitStage:
-    """How far the fit of a measure is.
+    """How far the fit of a measure has got.
 
     Attributes
     ----------
     measure : str
-        Its code.
+        Code of the measure.
     share, what : float, str
         The share done, and what is being done.
     curves_kept : bool
-        Whether the curves are kept, and only what follows from them is to come.
+        Whether the curves are saved and only what follows from them is still to come.
     problem : str
-        What went wrong.
+        What went wrong; empty if nothing did.
     """
 
     measure: str
@@ -69,41 +69,42 @@ _stages: dict[str, FitStage] = {}
 
 
 def fit_stage(measure: str) -> FitStage | None:
-    """Return how far the fit of a measure is; None where none was asked for, or it is kept."""
+    """Return how far the fit of a measure has got; None if none was asked for or it is done."""
     return _stages.get(measure)
 
 
 def fits_under_way() -> list[FitStage]:
-    """Return how far the fits are that go on beside the pages."""
+    """Return how far each running fit has got."""
     return [stage for stage in _stages.values() if not stage.problem]
 
 
 def keep_problems(stages: Sequence[FitStage]) -> None:
-    """Go on telling what went wrong after the process has ended, until the next fit."""
+    """Keep showing what went wrong after the process has ended, until the next fit."""
     _stages.update({stage.measure: stage for stage in stages})
 
 
 def forget_problems() -> None:
-    """Tell no more of what went wrong."""
+    """Stop showing what went wrong."""
     for stage in list(_stages.values()):
         if stage.problem:
             del _stages[stage.measure]
 
 
 class FittingProcess:
-    """A process that loads the model at once, and fits measures when it is told which.
+    """A process that loads the model at once and fits measures when asked to.
 
-    Leaving its `with` block ends the process whatever it does: the store takes the curves of a
-    fit as a whole or not at all, and so what follows from them (`db.fits.results.concluded`).
+    Leaving its `with` block ends the process, whatever it is doing. That is safe: the store saves
+    either all curves of a fit or none, and treats what follows from them in the same way
+    (`db.fits.results.concluded`).
 
     Parameters
     ----------
     say : callable
         Takes each sentence for the person at the terminal.
     progress_bar : callable
-        Opens what shows that person the share done and what is being done.
+        Opens the bar that shows that person the share done and what is being done.
     stands_back : bool
-        Whether pages go first from the beginning, not only once there are curves to show.
+        Whether pages go first from the start, not only once there are curves to show.
     """
 
     def __init__(
@@ -138,20 +139,20 @@ class FittingProcess:
 
     @property
     def at_work(self) -> bool:
-        """Whether something that was asked for is still to be done, or to be told."""
+        """Whether a fit that was asked for is still running or being reported."""
         return self._listener.is_alive()
 
     def fit(
         self, store: Path, measures: Sequence[str], person: str, after: AfterCurves | None = None
     ) -> None:
-        """Fit measures of a store one after the other, without waiting for them here.
+        """Fit measures of a store one after the other, without waiting for them.
 
-        `after` is called in the process with the store and each measure whose curves are kept; it
-        must be a function of a module, as the process has to find it there.
+        The process calls `after` with the store and each measure whose curves are saved. It must
+        be a module-level function, because the process has to import it.
         """
         self._measures = measures
         _stages.update({measure: FitStage(measure) for measure in measures})
-        # Where the process has ended already, the listener says so.
+        # If the process has already ended, the listener says so.
         with suppress(ConnectionError):
             self._pipe.send((store, list(measures), person, after))
         self._listener.start()
@@ -168,7 +169,7 @@ class FittingProcess:
                 self._note(replace(stage, problem=_ended_early(stage)))
 
     def _messages(self) -> Iterator[FitStage]:
-        """Yield what the process tells, until it ends."""
+        """Yield what the process reports, until it ends."""
         while True:
             try:
                 yield self._pipe.recv()
@@ -198,12 +199,12 @@ def _ended_early(stage: FitStage) -> str:
 
 
 def _work(orders: Connection, stands_back: bool) -> None:
-    """Load the model, wait to be told what to fit, fit it, and tell how it goes.
+    """Load the model, wait to be told what to fit, fit it, and report progress.
 
-    A thread of its own computes, and only this one stands back. The pages wait for whoever has the
-    store, which must not be kept from giving it back by all else that keeps the machine busy.
+    Only the thread that computes lets the pages go first. If the whole process did, it would hold
+    the store for long on a busy machine, and the pages would wait for it.
     """
-    # Ctrl-C reaches this process as well, but it is the other that ends both.
+    # Ctrl-C reaches this process too, but the one that started it ends both.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     with ThreadPoolExecutor(1) as aside:
         if stands_back:
@@ -260,7 +261,7 @@ def _fit(
 
 
 def _stand_back() -> None:
-    """Let the pages go before this thread; where a system knows no threads, before the process."""
+    """Let the pages go before this thread, or before the whole process where that is the unit."""
     if hasattr(os, "setpriority"):
-        with suppress(PermissionError):  # of a process that was begun nicer than this
+        with suppress(PermissionError):  # the process was started with a higher nice value
             os.setpriority(os.PRIO_PROCESS, 0, PATIENCE)

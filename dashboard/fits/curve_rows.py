@@ -1,4 +1,4 @@
-"""What pages know of one athlete's curve: a row of the responses of a fit."""
+"""What pages know about one athlete's curve: a row of a fit's responses."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ import pandas as pd
 class CurveRow(TypedDict):
     """A row of `dashboard.fits.usual_terms.responses`.
 
-    With a length, as `dashboard.fits.lengths.responses` adds it, it also has what follows
-    `fitted_at`. A good range that is not there is missing.
+    The fields after `fitted_at` are there once `dashboard.fits.lengths.responses` has added the
+    length. `good_from` and `good_to` are missing if there is no good range.
     """
 
     athlete: str

@@ -1,4 +1,4 @@
-"""Which curves are behind what the store holds, and why."""
+"""Which curves are out of date, and why."""
 
 from __future__ import annotations
 
@@ -15,22 +15,22 @@ from db.roster.measures import Measure
 
 @dataclass(frozen=True)
 class Behind:
-    """What came to a measure since its newest fit.
+    """What has changed for a measure since its newest fit.
 
     Attributes
     ----------
     newer : int
-        Efforts stored, changed or taken back since; all of them where there is no fit.
+        Efforts saved, changed or taken back since; all of them if there is no fit.
     standard_volume, worthwhile_pct : float or None
-        What they are now where they were changed since, else None.
+        Their values now if they have changed since, else None.
     without : int
-        Active athletes whom the newest fit does not know.
+        Active athletes who are not in the newest fit.
     others_changed : bool
-        Whether what other clubs say of the measure was changed since.
+        Whether what other clubs say about the measure has changed since.
     stopped_early : bool
         Whether what follows from the curves was never worked out.
     fit_id : int
-        The number of the newest fit, 0 where there is none.
+        The number of the newest fit, 0 if there is none.
     """
 
     newer: int = 0
@@ -47,7 +47,7 @@ class Behind:
 
 
 def behind(store: Store, measure: Measure, fit: KeptFit | None) -> Behind:
-    """Return what came to a measure since its newest fit, given in usual terms."""
+    """Return what has changed for a measure since its newest fit; `fit` is in usual terms."""
     newer = newer_data(store, measure.code)
     if fit is None:
         return Behind(newer)
@@ -64,9 +64,9 @@ def behind(store: Store, measure: Measure, fit: KeptFit | None) -> Behind:
 
 
 def due_fits(store: Store) -> dict[str, Behind]:
-    """Return the measures whose curves are behind, by code, with why.
+    """Return the measures whose curves are out of date, by code, each with the reason.
 
-    Those that have too few efforts for curves are not among them.
+    Measures with too few efforts for curves are left out.
     """
     due = {}
     for measure in measured(store):

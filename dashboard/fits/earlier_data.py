@@ -1,4 +1,4 @@
-"""What a fit of a week ago would have been given, so that what changed since can be told."""
+"""The data that a fit would have had a week ago, to see what has changed since."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from db.plans.weeks import days_known, fit_moments
 WEEK = timedelta(days=7)
 FEWEST_EFFORTS = 10
 FEWEST_VOLUMES = 3
-"""Fewer could not show a rise and a fall beside the noise of single efforts."""
+"""Fewer cannot show a rise and a fall above the noise of single efforts."""
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class EarlierData:
     Attributes
     ----------
     until : date
-        The last day of them.
+        The last day of the data.
     basis : str
         `stored` or `held`: see `db.efforts.rows.observations_of`.
     rows : DataFrame
@@ -37,15 +37,16 @@ class EarlierData:
 
 
 def enough(rows: pd.DataFrame) -> bool:
-    """Tell whether rows are enough for a fit."""
+    """Tell whether there are enough rows for a fit."""
     return len(rows) >= FEWEST_EFFORTS and rows["volume"].nunique() >= FEWEST_VOLUMES
 
 
 def data_of_a_week_ago(store: Store, measure: str) -> EarlierData | None:
     """Return the data of a measure as they were a week before the last session.
 
-    What had been stored by then; of a store that is younger, or had too little, the sessions up
-    to then. None where both are too little, or a fit of the week before that can be compared with.
+    These are the efforts the store had by then. If the store is younger or had too few, they are
+    the efforts of the sessions up to then. None if those are too few as well, or if there is
+    already a fit from that time to compare with.
     """
     known, today = days_known(store, measure), datetime.now(UTC).date()
     if known is None:

@@ -35,7 +35,10 @@ def kept_responses(responses: Iterable[Response], rows: pd.DataFrame) -> pd.Data
 
 
 def kept_curves(responses: Iterable[Response], squad: Squad) -> pd.DataFrame:
-    """Return a row per curve and volume: `db.fits.results.CURVE_COLUMNS`, no athlete: the squad."""
+    """Return a row per curve and volume: `db.fits.results.CURVE_COLUMNS`.
+
+    The squad's curve has no athlete.
+    """
     return curve_frame([(None, squad.curve), *((each.athlete, each.curve) for each in responses)])
 
 
@@ -53,7 +56,7 @@ def conclusions_of(
     stop_share: float,
     mosts: Mapping[object, HowFar],
 ) -> Conclusions:
-    """Check the model by the data and the data by the model; weigh tests and changes."""
+    """Check model and data against each other; weigh next tests; look for changes."""
     from modeling.checks.data_checks import check_data
     from modeling.checks.leave_out import evidence_of
     from modeling.checks.predictive import check_fit
@@ -74,7 +77,7 @@ def conclusions_of(
 
 
 def check_rows(check: predictive.FitCheck, squad: Squad) -> FitCheck:
-    """Return a check of the model and the noise of the squad as the store keeps them."""
+    """Return a check of the model and the squad's noise as the store keeps them."""
     sessions = check.sessions
     bands = pd.DataFrame([asdict(band) for band in check.bands])
     places = pd.DataFrame({"sessions": sessions.counts})
@@ -93,7 +96,7 @@ def check_rows(check: predictive.FitCheck, squad: Squad) -> FitCheck:
 
 
 def change_frame(model: ResponseModel) -> pd.DataFrame:
-    """Return `db.fits.best_volume_changes.CHANGE_COLUMNS` by athlete with enough sessions."""
+    """Return a row per athlete with enough sessions: `best_volume_changes.CHANGE_COLUMNS`."""
     from modeling.answers.change import best_volume_change
 
     records = []
@@ -134,7 +137,7 @@ def worth_frame(squad: Squad) -> pd.DataFrame:
 
 
 def finding_rows(check: data_checks.DataCheck, rows: pd.DataFrame) -> Findings:
-    """Return what looks wrong as the store keeps it; `rows` are what was fitted, in order."""
+    """Return the findings as the store keeps them; `rows` are what was fitted, in order."""
     findings = pd.DataFrame(
         [
             {name: getattr(one, name) for name in FINDING_COLUMNS if name != "place"}
@@ -168,7 +171,10 @@ def fit_facts(
     seconds: float,
     earlier: EarlierData | None = None,
 ) -> FitFacts:
-    """Return what made a fit and what it says about the squad; `earlier` is what it was given."""
+    """Return how a fit was made and what it says about the squad.
+
+    `earlier` is the data of the fit if it is of an earlier day.
+    """
     squad = model.squad_
     return FitFacts(
         data_revision=revision,

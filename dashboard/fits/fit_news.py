@@ -1,4 +1,4 @@
-"""What the newest curves of a measure say otherwise than those before them."""
+"""What changed between the newest curves of a measure and the ones before."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ class FitNews:
     Attributes
     ----------
     fit_id : int
-        Its number.
+        The number of the fit.
     first : bool
         Whether there were no curves before.
     calls : tuple of ChangedCall
-        The active athletes of both fits whose call changed, by name.
+        The active athletes who are in both fits and whose call changed, by name.
     """
 
     fit_id: int

@@ -1,4 +1,4 @@
-"""From rows to kept results: the one place where stored efforts meet the response model."""
+"""From rows to saved results: the one place where stored efforts meet the response model."""
 
 from __future__ import annotations
 
@@ -49,14 +49,14 @@ Worked = TypeVar("Worked")
 
 
 class WorkOut(Protocol):
-    """Computes something and waits for it; what touches the store is never given to it."""
+    """Runs a long computation and waits for it. It is never given anything that uses the store."""
 
     def __call__(self, what: Callable[[], Worked], /) -> Worked:
         """Return what the function returns, or raise what it raises."""
 
 
 def work_out_here(what: Callable[[], Worked], /) -> Worked:
-    """Compute in the thread that asks."""
+    """Compute in the calling thread."""
     return what()
 
 
@@ -68,7 +68,7 @@ class CannotFit(StoreError):
 
 @dataclass(frozen=True)
 class FitOutcome:
-    """What came of fitting one measure: a kept fit, or the sentence that says why not."""
+    """The result of fitting one measure: a saved fit, or the sentence that says why not."""
 
     measure: Measure
     fit: KeptFit | None
@@ -81,7 +81,7 @@ def fit_all(
     progress: Progress | None = None,
     compute: Compute | None = None,
 ) -> list[FitOutcome]:
-    """Fit every measure that has usable efforts; one that cannot be fitted stops no other.
+    """Fit every measure that has usable efforts; one that cannot be fitted is passed over.
 
     Parameters are those of `fit_measure`.
 
@@ -108,12 +108,12 @@ def fit_measure(
     compute: Compute | None = None,
     work_out: WorkOut = work_out_here,
 ) -> KeptFit:
-    """Fit the response curves of one measure and keep them.
+    """Fit the response curves of one measure and save them.
 
-    Every active athlete gets a response: one without efforts the squad's curve. The standard
-    volume is the measure's own, else the median volume of routine sessions, else the best
-    single volume for the squad. The curves of a week before are worked out as well, unless there
-    are some of that week, so that what changed can be told.
+    Every active athlete gets a response; an athlete without efforts gets the squad's curve. The
+    standard volume is the measure's own, else the median volume of routine sessions, else the
+    best single volume for the squad. The curves of a week ago are worked out too, unless there
+    are some from that time, so that pages can say what has changed.
 
     Parameters
     ----------
@@ -121,14 +121,14 @@ def fit_measure(
     code, person : str
         The measure, and who asks for the fit.
     progress : callable, optional
-        Told the share done and what is being done.
+        Called with the share done and what is being done.
     curves_kept : callable, optional
-        Called as soon as the curves are kept; what follows from them is worked out and kept
-        after that. Without it all is kept as a whole.
+        Called as soon as the curves are saved; what follows from them is worked out and saved
+        after that. Without it, everything is saved together.
     compute : Compute, optional
-        Who computes, as for `modeling.ResponseModel`; None is this process.
+        Where to compute, as for `modeling.ResponseModel`; None means in this process.
     work_out : WorkOut
-        Takes what is long to compute, such as to a thread that pages go before.
+        Runs what takes long to compute, for example in a thread of low priority.
 
     Raises
     ------
@@ -175,7 +175,7 @@ def fit_measure(
             keep = partial(_keeping, code, facts, then, earlier.rows, known, None, drawn=())
             work_out(keep)(store, person)
     tell(1.0, f"{measure.name} is fitted")
-    # It was kept a moment ago, and fits are never deleted.
+    # It was saved a moment ago, and fits are never deleted.
     return cast(KeptFit, latest_fit(store, code))
 
 
@@ -188,9 +188,9 @@ def _keeping(
     conclusions: Conclusions | None,
     drawn: Iterable[str] | None = None,
 ) -> Callable[[Store, str], int]:
-    """Return what keeps a fit in a store, and returns its number.
+    """Return a function that saves a fit in a store and returns its number.
 
-    With draws of the curves of some athletes, or of all.
+    The fit has draws of the curves of some athletes or all.
     """
     responses = [model.response(athlete) for athlete in athletes]
     frames = (
@@ -244,7 +244,7 @@ def _outcome(
 
 
 def _part_of(progress: Progress | None, number: int, parts: int) -> Progress | None:
-    """Return a progress whose 0 to 1 is one of several equal parts of the whole."""
+    """Return a progress whose 0 to 1 covers one of several equal parts of the whole."""
     if progress is None:
         return None
     return lambda share, what: progress((number + share) / parts, what)

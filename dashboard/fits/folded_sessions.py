@@ -25,12 +25,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class FoldedSession:
-    """What a session adds to an athlete's curve, the squad held as the newest fit left it.
+    """What a session adds to an athlete's curve, with the squad as the newest fit left it.
 
     Attributes
     ----------
     response : CurveRow
-        The athlete's result by the column names of `db.fits.results.responses`, in usual terms.
+        The athlete's result in usual terms, with the columns of `db.fits.results.responses`.
     curve : DataFrame
         The athlete's curve: `db.fits.results.CURVE_COLUMNS`, in usual terms.
     peak : dict of float
@@ -49,7 +49,7 @@ class FoldedSession:
 def model_and_rows(
     store: Store, measure: Measure, athlete: str, session_id: int
 ) -> tuple[ResponseModel, pd.DataFrame]:
-    """Return the newest model and an athlete's usable efforts, those of a session among them.
+    """Return the newest model and an athlete's usable efforts, including those of a session.
 
     Raises
     ------
@@ -69,7 +69,7 @@ def model_and_rows(
 
 
 def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) -> FoldedSession:
-    """Fold an athlete's stored efforts into their curve without a new fit; nothing is kept.
+    """Fold an athlete's stored efforts into their curve without a new fit; nothing is saved.
 
     Raises
     ------
@@ -81,7 +81,7 @@ def fold_session(store: Store, measure: Measure, athlete: str, session_id: int) 
 
     model, rows = model_and_rows(store, measure, athlete, session_id)
     fit = latest_fit(store, measure.code)
-    assert fit is not None  # what the model was learned by
+    assert fit is not None  # the model comes from it
     try:
         fold = model.fold_in(model_rows(rows), rows["value"].astype(float))
     except ModelError as error:

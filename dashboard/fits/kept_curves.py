@@ -1,4 +1,4 @@
-"""What advice is worked out from: laid down by a fit, and read again without one."""
+"""What advice is worked out from: saved by a fit, and read back without fitting again."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 
 def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
-    """Return what a fit leaves behind for advice on some athletes, as the store keeps it."""
+    """Return what a fit saves for advice on some athletes, as the store keeps it."""
     from modeling.answers.known_constants import known_constants, level_effects
 
     shared = model.fit_.learned.shared
@@ -39,7 +39,7 @@ def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
         {
             "constant": known.constant.name,
             "status": known.status,
-            # A half-life without end is kept as a missing number.
+            # An infinite half-life is saved as a missing number.
             "value": known.value if np.isfinite(known.value) else np.nan,
             "low": known.low,
             "high": known.high if np.isfinite(known.high) else np.nan,
@@ -68,7 +68,7 @@ def advice_rows(model: ResponseModel, athletes: Iterable[object]) -> AdviceRows:
 
 @once
 def kept_draws(store: Store, measure: str, athlete: str | None = None) -> dict[str, CurveDraws]:
-    """Return what advice is worked out from, by athlete; none if no fit has kept it.
+    """Return what advice is worked out from, by athlete; empty if no fit has saved it.
 
     Athletes without data have the squad's distribution, and 0 sessions.
     """
@@ -101,7 +101,7 @@ def kept_draws(store: Store, measure: str, athlete: str | None = None) -> dict[s
 
 
 def needs_of(row: Row, standard_volume: float) -> Needs:
-    """Return what an athlete's row of `usual_terms.responses` says of how much to do."""
+    """Return how much to do, from an athlete's row of `usual_terms.responses`."""
     from modeling.curve.length import Needs
 
     good: tuple[float, float] | None

@@ -1,4 +1,4 @@
-"""The commands `warmcurve learned ...`: what a club tells of its squad, and what many say."""
+"""The commands `warmcurve learned ...`: share what a squad is like, and learn from many."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def export(
 
 
 def _told(facts: dict[str, Any]) -> list[str]:
-    """Say all of a summary in words."""
+    """Put all of a summary into words."""
     unit, mean, spread = facts["volume_unit"], facts["mean"], facts["spread"]
     sizes = "best volume", "gain by warming up", "volume from there to 10 % down"
     middles = (
@@ -87,7 +87,7 @@ def _told(facts: dict[str, Any]) -> list[str]:
 
 
 def constant_lines(told: Sequence[tuple[float, float] | None]) -> list[str]:
-    """Say what is known of the account's constants, a standard error to either side."""
+    """Say what is known about the account's constants, plus or minus one standard error."""
     from modeling.curve.account import CONSTANTS
 
     lines = []
@@ -123,7 +123,7 @@ def pool(
 
 
 def keep_prior(store: Store, file: str, measure: str | None) -> None:
-    """Keep what a file says of a measure or all of them, or forget it if the file is 'none'."""
+    """Save what a file says about one measure or all, or forget it if the file is 'none'."""
     from dashboard.fits.learned_files import drop_priors, keep_priors, read_prior
     from db.roster.measures import get_measure, list_measures
 

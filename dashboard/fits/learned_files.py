@@ -1,4 +1,4 @@
-"""Files by which clubs tell each other what their squads are like: summaries, and what many say."""
+"""Files in which clubs share what their squads are like: summaries, and priors from many clubs."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from modeling.fit.prior import SquadPrior
 
 SUMMARY, PRIOR = "warmcurve-learned/1", "warmcurve-prior/1"
-"""What a file says it is."""
+"""The format that a file names."""
 
 LARGEST_BYTES = 1_000_000
 
@@ -31,7 +31,7 @@ _CONSTANTS_ABOUT = "general_minutes", "rest_minutes", "ambient_c", "hour"
 
 @dataclass(frozen=True)
 class MeasureFacts:
-    """What must agree for numbers of two clubs to be of the same thing."""
+    """What must agree before the numbers of two clubs mean the same thing."""
 
     code: str
     unit: str
@@ -40,13 +40,13 @@ class MeasureFacts:
 
     @classmethod
     def of(cls, measure: Measure) -> MeasureFacts:
-        """Return those of a measure."""
+        """Return the facts of a measure."""
         return cls(measure.code, measure.unit, measure.volume_unit, measure.better)
 
 
 @dataclass(frozen=True)
 class SharedPrior:
-    """What may be expected of a squad, from so many clubs, and of what measure."""
+    """What to expect of a squad in a measure, and how many clubs it comes from."""
 
     measure: MeasureFacts
     clubs: int
@@ -59,7 +59,7 @@ def summary(store: Store, measure: Measure) -> dict[str, Any]:
     Raises
     ------
     BadInput
-        There is no fit, or it is of too few athletes to tell of none of them.
+        If there is no fit, or it has too few athletes to give nobody away.
     """
     from modeling import ModelError, ResponseModel
     from modeling.clubs.learned_summary import learned_summary
@@ -76,24 +76,24 @@ def summary(store: Store, measure: Measure) -> dict[str, Any]:
 
 
 def _varied_by(store: Store, measure: str) -> list[int]:
-    """Count the athletes whose sessions differ in what each constant of the account is about."""
+    """Count, per constant of the account, the athletes whose sessions differ in its column."""
     by_athlete = observations(store, measure).groupby("athlete")
     return [int((by_athlete[name].nunique() > 1).sum()) for name in _CONSTANTS_ABOUT]
 
 
 def summary_text(found: Sequence[Mapping[str, Any]]) -> str:
-    """Return what is written to a file of summaries."""
+    """Return the text of a file of summaries."""
     return json.dumps({"format": SUMMARY, "measures": list(found)}, indent=1)
 
 
 def pool_files(paths: Sequence[Path]) -> list[SharedPrior]:
-    """Join the summaries in files, a prior for each measure that enough of them know.
+    """Pool the summaries in files into a prior for each measure that enough clubs have.
 
     Raises
     ------
     BadInput
-        A file is none of these, two files give a measure other units, or no measure is told of
-        by enough clubs.
+        If a file is not a summary, two files differ in the units of a measure or in what is
+        better, or no measure has enough clubs.
     """
     from modeling import ModelError
     from modeling.clubs.learned_summary import LearnedSummary
@@ -129,30 +129,30 @@ def pool_files(paths: Sequence[Path]) -> list[SharedPrior]:
 
 
 def prior_text(found: Sequence[SharedPrior]) -> str:
-    """Return what is written to a file of what many clubs say."""
+    """Return the text of a file of priors from many clubs."""
     from modeling.fit.learned import plain
 
     return json.dumps({"format": PRIOR, "measures": [plain(each) for each in found]}, indent=1)
 
 
 def read_prior(path: Path) -> list[SharedPrior]:
-    """Read a file of what `prior_text` wrote.
+    """Read a file that holds what `prior_text` wrote.
 
     Raises
     ------
     BadInput
-        There is no such file, or it is none of these.
+        If there is no such file, or it holds something else.
     """
     return prior_in(path.name, _content(path))
 
 
 def prior_in(name: str, content: bytes) -> list[SharedPrior]:
-    """Read the content of a file of what `prior_text` wrote.
+    """Read the content of a file that holds what `prior_text` wrote.
 
     Raises
     ------
     BadInput
-        It is none of these.
+        If it holds something else.
     """
     return [_prior(facts, name) for facts in _measures_in(name, content, PRIOR)]
 
@@ -160,12 +160,13 @@ def prior_in(name: str, content: bytes) -> list[SharedPrior]:
 def keep_priors(
     store: Store, found: Sequence[SharedPrior], measures: Sequence[Measure], person: str
 ) -> None:
-    """Keep for measures what clubs say of them; every fit begins with it from then on.
+    """Save what other clubs say about measures; every fit begins with it from then on.
 
     Raises
     ------
     BadInput
-        A measure is in other units there, or the file tells of none of them.
+        If the file has a measure in other units or with another direction as better, or none
+        of the measures.
     """
     from modeling.fit.learned import plain
 
@@ -188,19 +189,19 @@ def keep_priors(
 
 
 def drop_priors(store: Store, measures: Sequence[Measure], person: str) -> None:
-    """Forget what other clubs say of measures; nothing happens where nothing is kept."""
+    """Forget what other clubs say about measures; do nothing where nothing is saved."""
     for measure in measures:
         if get_setting(store, _KEPT + measure.code):
             set_setting(store, _KEPT + measure.code, "", person)
 
 
 def kept_prior(store: Store, measure: str) -> SharedPrior | None:
-    """Return what a fit of a measure begins with, None where it begins with the model's own.
+    """Return the prior that a fit of a measure begins with; None for the model's own.
 
     Raises
     ------
     BadInput
-        Another version kept it.
+        If another version saved it and it cannot be read.
     """
     text = get_setting(store, _KEPT + measure)
     if not text:
@@ -215,12 +216,12 @@ def kept_prior(store: Store, measure: str) -> SharedPrior | None:
 
 
 def prior_changed(store: Store, measure: str, since: int) -> bool:
-    """Tell whether what other clubs say of a measure was changed after a revision of the store."""
+    """Tell whether what other clubs say about a measure changed after a revision of the store."""
     return setting_revision(store, _KEPT + measure) > since
 
 
 def clubs_heard(store: Store, measure: str) -> int:
-    """Return how many other clubs a fit of a measure begins with; 0 if none."""
+    """Return how many other clubs the prior of a measure comes from; 0 without a prior."""
     text = get_setting(store, _KEPT + measure)
     return int(json.loads(text)["clubs"]) if text else 0
 

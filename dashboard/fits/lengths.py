@@ -1,4 +1,4 @@
-"""How much everybody does: responses with the length, from the one rule that all of it asks."""
+"""How much everybody does: responses with the length, which one rule sets for all pages."""
 
 from __future__ import annotations
 
@@ -23,11 +23,11 @@ LOST_COLUMNS = "lost_pct lost_pct_low lost_pct_high".split()
 def responses(store: Store, measure: str, athlete: str | None = None) -> pd.DataFrame:
     """Return the responses of the newest fit in usual terms, each with the athlete's length.
 
-    Beside the columns of `dashboard.fits.usual_terms.responses`: `length` on a usual day,
+    The columns are those of `dashboard.fits.usual_terms.responses`, and `length` on a usual day,
     `wanted_volume` (what it would be without limits), `limited_by` (club, most done or None),
-    `most_allowed` (by the club), and `lost_pct` with `_low` and `_high`, what the length loses
-    against the own best, in % (missing where a fit has kept no curves to read it from). Whoever
-    is out, or in pain that nobody has lifted, has no length, while the curve stays.
+    `most_allowed` (by the club), and `lost_pct` with `_low` and `_high`: what the length loses
+    against the athlete's own best, in % (missing if a fit saved no curves to read it from). An
+    athlete who is out, or has pain that nobody has lifted, keeps the curve but has no length.
     """
     rows = usual_terms.responses(store, measure, athlete)
     fit = usual_terms.latest_fit(store, measure)
@@ -51,7 +51,7 @@ def responses(store: Store, measure: str, athlete: str | None = None) -> pd.Data
 def response_history(
     store: Store, measure: str, athlete: str, fits: Sequence[int] | None = None
 ) -> pd.DataFrame:
-    """Return responses in all fits, or in some, with the length that follows today."""
+    """Return an athlete's responses in all fits, or in some, with today's length from each."""
     rows = usual_terms.response_history(store, measure, athlete, fits)
     parts, newest = [], usual_terms.latest_fit(store, measure)
     for fit_id, part in rows.groupby("fit_id", sort=False):
@@ -63,7 +63,7 @@ def response_history(
 
 
 def a_week_apart(store: Store, measure: str, athlete: str) -> pd.DataFrame:
-    """Return what `response_history` does of the newest fit and the newest that is a week older."""
+    """Return `response_history` for the newest fit and the newest at least a week older."""
     return response_history(store, measure, athlete, fits_a_week_apart(store, measure))
 
 
@@ -90,9 +90,10 @@ def with_lengths(
 def lost_at(
     store: Store, measure: str, volumes: Sequence[tuple[str, float]], efforts_to_follow: int
 ) -> dict[str, tuple[float, float, float]]:
-    """Return what athletes lose at volumes of theirs on a usual day, for what is to follow.
+    """Return what athletes lose on a usual day at the volumes given, for the efforts to follow.
 
-    In %, a median with the ends of its 90 % interval, by code; nobody without a curve is in it.
+    By athlete code, in %: the median and the ends of its 90 % interval. Athletes without a curve
+    are left out.
     """
     from modeling.day.goal_advice import ToFollow, losses
 

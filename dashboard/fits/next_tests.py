@@ -1,4 +1,4 @@
-"""Which tests to do next: laid down by a fit, and read again as a list for the week."""
+"""Which tests to do next: saved by a fit, and read back as a list for the week."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ if TYPE_CHECKING:
 
 DAY_COLUMNS = ("most_efforts", "first_day", "game_day")
 LEAST_WORTH_PCT = 0.005
-"""A test that is expected to bring less reads as 0.00 % and is not proposed."""
+"""A test that is expected to bring less would show as 0.00 %, so it is not proposed."""
 LEAST_SHARE = 0.1
-"""A fade test takes a day's best: it must bring this share of the smallest change worth having
-(our judgement)."""
+"""A fade test uses up the best efforts of a day, so it must bring at least this share of the
+smallest change worth having (our judgement)."""
 
 
 def test_mosts(
@@ -36,8 +36,8 @@ def test_mosts(
 ) -> dict[object, HowFar]:
     """Return how far each athlete's tests may go.
 
-    What is measured in a routine session counts among the day's maximal efforts, and its warm-up
-    keeps to the limits of any other. Where minutes are counted, efforts add none.
+    The efforts measured in a routine session count among the day's maximal efforts, and its
+    warm-up keeps to the usual limits. If volume is in minutes, these efforts add nothing to it.
     """
     from modeling.testing.simulated_tests import ROUTINE_EFFORTS, HowFar
 
@@ -59,7 +59,7 @@ def next_test_rows(
     stop_share: float,
     mosts: Mapping[object, HowFar] | None = None,
 ) -> pd.DataFrame:
-    """Return what a fit leaves behind of next tests: `db.fits.next_tests.NEXT_TEST_COLUMNS`."""
+    """Return the next tests that a fit saves: `db.fits.next_tests.NEXT_TEST_COLUMNS`."""
     from modeling.day.next_test import next_tests
     from modeling.estimate import interval
 
@@ -70,19 +70,19 @@ def next_test_rows(
 
 
 def least_of_fade(worthwhile_pct: float) -> float:
-    """Return what a fade test must be expected to bring to be proposed, in %."""
+    """Return the least that a fade test must be expected to bring to be proposed, in %."""
     return LEAST_SHARE * worthwhile_pct
 
 
 def listed_tests(store: Store, measure: str, fade_tests: bool = True) -> pd.DataFrame:
-    """Return the active athletes' most telling tests, most worth first.
+    """Return each active athlete's most useful test, most worth first.
 
-    Fade tests are among them only where they bring enough, and if they are wanted at all; nobody
-    who is out or in pain is.
+    Fade tests are listed only if `fade_tests` is set and they bring enough. Athletes who are out
+    or in pain are left out.
 
     Columns: `athlete, name, kind, volume, worth_pct, sessions_to_firm_call, takes, takes_low,
     takes_high, most_efforts, first_day, game_day, sessions, efforts`; a row per athlete. The
-    volume is one to do in the squad's usual circumstances, in whole units, and within today's
+    volume is what to do in the squad's usual circumstances, in whole units and within today's
     limits.
     """
     rows, fit = latest_next_tests(store, measure), latest_fit(store, measure)
@@ -95,11 +95,12 @@ def listed_tests(store: Store, measure: str, fade_tests: bool = True) -> pd.Data
 
 
 def tests_to_do(store: Store, measure: str, rows: pd.DataFrame) -> pd.DataFrame:
-    """Return next tests, volumes in effect, as they may be done today, by whoever may do them.
+    """Turn next tests, whose volumes are in effect, into tests as they may be done today.
 
-    Volumes become whole ones to do in the usual circumstances, within today's limits; added are
-    the `most_efforts` of a fade test, the `first_day` that nothing speaks against (missing where
-    there is none within two weeks) and its `game_day`. Whoever is out or in pain is left out.
+    Volumes become whole units to do in the usual circumstances, within today's limits. Three
+    columns are added: the `most_efforts` of a fade test, the `first_day` with nothing against it
+    (missing if there is none within two weeks) and its `game_day`. Athletes who are out or in
+    pain are left out.
     """
     rows = rows[~rows["athlete"].isin(blocked_codes(store))].reset_index(drop=True)
     fit, terms = latest_fit(store, measure), usual_terms(store, measure)
@@ -122,14 +123,14 @@ def tests_to_do(store: Store, measure: str, rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def worth_doing(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return those rows of `listed_tests` that are expected to bring anything."""
+    """Return the rows of `listed_tests` that are expected to bring anything."""
     return rows[rows["worth_pct"] >= LEAST_WORTH_PCT].reset_index(drop=True)
 
 
 def as_asked(measure: str, rows: pd.DataFrame) -> Mapping[str, str | list[str]]:
     """Return what the page `Run a test` opens with for some rows of `listed_tests`.
 
-    Kind and volume are left to whoever tests where the rows have several.
+    If the rows differ in kind or volume, the tester chooses it.
     """
     asked: dict[str, str | list[str]] = {"measure": measure, "test_athletes": list(rows["athlete"])}
     kinds, volumes = rows["kind"].unique(), rows["volume"].unique()

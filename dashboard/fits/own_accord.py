@@ -1,4 +1,4 @@
-"""Curves that are brought up to date of their own accord, while the store is served."""
+"""Bring curves up to date automatically while the store is served."""
 
 from __future__ import annotations
 
@@ -27,16 +27,16 @@ BY = "curves (by themselves)"
 NAME = "curves by themselves"
 LOOK_SECONDS = 1.0
 TRIED_AGAIN_HOUR = 3
-"""In the night, by the clock of this machine, what could not be fitted is tried once more."""
+"""At this hour of the night, by this machine's clock, fits that failed are tried once more."""
 
 LONGEST_TEST = timedelta(hours=3)
-"""A test that was begun longer ago was left open, and no fit waits for it."""
+"""A test begun longer ago than this was left open, so no fit waits for it."""
 
 _at_work = threading.Event()
 
 
 def curves_come_by_themselves() -> bool:
-    """Tell whether nobody has to ask for curves."""
+    """Tell whether curves are brought up to date automatically."""
     return _at_work.is_set()
 
 
@@ -46,22 +46,22 @@ def start_own_accord(
     fit_after_seconds: float,
     look_seconds: float = LOOK_SECONDS,
 ) -> threading.Event:
-    """Fit what is behind whenever nothing more has come for a while.
+    """Fit curves that are out of date once nothing new has come for a while.
 
-    A fit runs in a process of its own that lets pages go first. It begins neither while a test
-    is being taken nor again where it failed, until something comes or the night is over.
+    A fit runs in a separate process that lets pages go first. It does not begin while a test is
+    being taken. A fit that failed is not tried again until something changes or a night passes.
 
     Parameters
     ----------
     store, say
-        What is served, and what takes each sentence for the person at the terminal.
+        The store that is served, and what takes each sentence for the person at the terminal.
     fit_after_seconds, look_seconds : float
-        How long nothing is to come before a fit begins, and how often that is looked at.
+        How long to wait after the last change before a fit begins, and how often to check.
 
     Returns
     -------
     Event
-        Ends this when it is set, and a fit that is under way with it.
+        Set it to end this, together with a fit that is running.
     """
     stop = threading.Event()
     accord = OwnAccord(store, say, fit_after_seconds)
@@ -81,7 +81,7 @@ def start_own_accord(
 
 
 class OwnAccord:
-    """What is due, since when nothing was added to it, and what failed."""
+    """What is due, when that last changed, and what failed."""
 
     def __init__(self, store: Store, say: Callable[[str], None], after_seconds: float) -> None:
         self._store, self._say, self._after_seconds = store, say, after_seconds
@@ -93,7 +93,7 @@ class OwnAccord:
         self._said = ""
 
     def look(self, stop: threading.Event) -> None:
-        """Look once, and fit what is due; what goes wrong is said once and tried again."""
+        """Check once and fit what is due; a problem is reported once and tried again."""
         problem = ""
         try:
             self._note_changes()
@@ -119,13 +119,13 @@ class OwnAccord:
         self._seen = state
 
     def _to_fit(self) -> list[str]:
-        """Return what is due and has not failed as it is, once nothing more comes."""
+        """Return what is due and has not failed in its present state, once nothing more comes."""
         if fits_under_way() or time.monotonic() - self._changed_at < self._after_seconds:
             return []
         return [code for code, why in self._due.items() if self._failed.get(code) != why]
 
     def _tests_run(self) -> bool:
-        """Tell whether a test is being taken, which is to have the machine for itself."""
+        """Tell whether a test is being taken: it should have the machine to itself."""
         since = datetime.now(UTC) - LONGEST_TEST
         tests = open_tests(self._store)
         return any(begun_at >= since for begun_at in tests["begun_at"])
@@ -141,7 +141,7 @@ class OwnAccord:
         for code, why in due_fits(self._store).items():
             before = self._due.get(code)
             if before and not why.newer and replace(before, newer=0, fit_id=why.fit_id) == why:
-                self._failed[code] = why  # a fit does not mend it, so that another would not
+                self._failed[code] = why  # this fit did not help, so another would not
         self._seen = None
 
 
@@ -151,7 +151,7 @@ def _failed(code: str) -> FitStage | None:
 
 
 def _night(now: datetime) -> str:
-    """Return the day whose small hours began the current stretch until the next night's."""
+    """Return a day that changes at `TRIED_AGAIN_HOUR` instead of midnight."""
     return f"{now - timedelta(hours=TRIED_AGAIN_HOUR):%Y-%m-%d}"
 
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 BASES = ("mean", "best")
 EFFORTS_ASKED: tuple[int, ...] = (1, 2, 3, 5, 10)
-"""Numbers of efforts in a session for which it is said what they show."""
+"""Efforts per session for which `NEED_COLUMNS` are worked out."""
 ESTIMATE_COLUMNS = ["basis", "quantity", "estimate", "low", "high"]
 TRIAL_COLUMNS = "basis trial change_pct change_pct_low change_pct_high athletes".split()
 NEED_COLUMNS = (
@@ -49,18 +49,18 @@ class MeasureReliability:
     Attributes
     ----------
     usual_efforts : int
-        Efforts that a compared session usually has; 0 where none could be compared.
+        Efforts that a compared session usually has; 0 if none could be compared.
     compared : DataFrame
         A row per routine session in sight: `athlete`, `name`, `session_id`, `trial` (missing
-        where its volume was not the usual), `mean_value`, `best_value`.
+        if its volume was not the usual one), `mean_value`, `best_value`.
     estimates : DataFrame
-        A row per basis and quantity: `ESTIMATE_COLUMNS`; empty where too little is known.
+        A row per basis and quantity: `ESTIMATE_COLUMNS`; empty if too little is known.
     trials : DataFrame
-        A row per basis and trial: `TRIAL_COLUMNS`, `athletes` being those in sight who had it.
+        A row per basis and trial: `TRIAL_COLUMNS`; `athletes` counts those in sight who had it.
     needs : DataFrame
-        A row per number of efforts: `NEED_COLUMNS`; what is not known or has no end is missing.
+        A row per number of efforts: `NEED_COLUMNS`; missing if not known or infinite.
     by_model : bool
-        Whether `needs` rest on the noise that the newest fit found, not on these sessions alone.
+        Whether `needs` use the noise that the newest fit found, not that of these sessions alone.
     """
 
     usual_efforts: int
@@ -82,14 +82,14 @@ class MeasureReliability:
 
     @property
     def other_sessions(self) -> int:
-        """Routine sessions in sight that were not, for their volume."""
+        """Routine sessions in sight that were not compared, because of their volume."""
         return len(self.compared) - self.sessions
 
 
 def measure_reliability(store: Store, code: str) -> MeasureReliability:
     """Compare the routine sessions of a measure with each other, as they are stored now.
 
-    The estimates are those of all athletes, whoever asks; sessions and counts are of the
+    The estimates use all athletes, whoever asks. The sessions and counts are only those of the
     athletes in sight.
     """
     everybody = whole(store)
@@ -112,11 +112,11 @@ def reliability_of(
     rows
         All usable efforts: `db.efforts.rows.observations`.
     measure
-        The measure, with the change that the team holds worthwhile.
+        The measure, with the team's smallest worthwhile change.
     model
-        What a fit says of the noise; without it the sessions speak for themselves.
+        The noise that a fit found; without it, the noise comes from these sessions.
     names
-        Of the athletes in sight, by code.
+        Names of the athletes in sight, by code.
     """
     from modeling.errors import ModelError
     from modeling.repeat.reliability import reliability
@@ -129,7 +129,7 @@ def reliability_of(
     try:
         found = reliability(usual.trials, BASES)
     except ModelError:
-        # Too little to compare: who asks says so, and what to do.
+        # Too little to compare: the caller says so, and what to do about it.
         pass
     else:
         estimates = [
@@ -156,7 +156,7 @@ def reliability_of(
 
 
 def _model_noise(store: Store, code: str) -> Noise | None:
-    """Return the noise that the newest fit found; None where there is none with its interval."""
+    """Return the noise that the newest fit found; None without a fit or its check."""
     from modeling.repeat.variance_components import Bounded
 
     fit, check = latest_fit(store, code), latest_check(store, code)
@@ -201,7 +201,7 @@ def _needs(
     setting = Bounded(setting_pct, setting_pct, setting_pct)
     noise, asked = model or _own_noise(mean, usual), EFFORTS_ASKED
     if noise is None:
-        # Of single efforts nobody can tell what more of them would show.
+        # Single efforts do not tell how much more efforts per session would help.
         noise, asked = Noise(mean.typical_error_pct, Bounded(0.0, 0.0, 0.0)), (1,)
     records = []
     for efforts in asked:
@@ -216,7 +216,7 @@ def _needs(
 
 
 def _own_noise(mean: Reliability, usual: UsualSessions) -> Noise | None:
-    """Return the noise that sessions show by themselves; None where each is a single effort."""
+    """Return the noise that these sessions show; None if each has a single effort."""
     from modeling.repeat.detection import day_noise
 
     effort = usual.effort_noise_pct()
@@ -231,7 +231,7 @@ def _ends(bounded: Bounded) -> dict[str, float]:
 
 
 def _named(name: str, bounded: Bounded | None) -> dict[str, float | None]:
-    """Return an estimate as three columns; what is not known or has no end is missing."""
+    """Return an estimate as three columns; numbers that are not known or infinite are missing."""
     if bounded is None:
         return dict.fromkeys((name, f"{name}_low", f"{name}_high"))
     high = bounded.high if isfinite(bounded.high) else None

@@ -1,8 +1,8 @@
-"""Results as volumes to do in the squad's usual circumstances: how pages speak of volumes.
+"""Results with volumes as done in the squad's usual circumstances, which is how pages show them.
 
-A fit and its exports give volumes in effect: without a general part, without rest, at 20 degrees.
-Nobody warms up like that, so what a page calls 15 is 15 as the squad usually does them. A fit
-that was kept before the account is shown as it is.
+A fit gives volumes in effect: without a general part, without rest, at 20 degrees. Nobody warms
+up like that, so what a page calls 15 is 15 as the squad usually does them. A fit that was saved
+before there was an account is shown as it is.
 """
 
 from __future__ import annotations
@@ -35,31 +35,31 @@ BAND_VOLUMES = "lowest_volume highest_volume mean_volume".split()
 
 @dataclass(frozen=True)
 class UsualTerms(UsualVolumes):
-    """What turns volumes in effect into volumes to do in the usual circumstances.
+    """Turns volumes in effect into volumes to do in the usual circumstances.
 
     Attributes
     ----------
     base : AdviceBase
-        Standard and usual circumstances, as they are kept.
+        Standard and usual circumstances, as the fit saved them.
     """
 
     base: AdviceBase
 
     @classmethod
     def of(cls, base: AdviceBase, account: Account) -> UsualTerms:
-        """Take what a fit has kept."""
+        """Build the terms from what a fit saved."""
         usual = Circumstances(**{name: getattr(base, name) for name in CIRCUMSTANCES})
         return cls(account, usual, base)
 
     def as_done(self, rows: pd.DataFrame, asked_seconds: float | None) -> npt.NDArray[np.float64]:
-        """Volume that would have counted for as much in the usual circumstances.
+        """Return the volumes that would have counted for as much in the usual circumstances.
 
         Parameters
         ----------
         rows : DataFrame
             Efforts of whole sessions: `session_id`, `started_at`, `volume`, and the facts.
         asked_seconds : float or None
-            Rest between efforts that the measure asks for, as of `rest_asked_for`.
+            Rest between efforts that the measure asks for, as `rest_asked_for` gives it.
         """
         before = rows.groupby("session_id")["volume"].transform("min")
         usual = self.usual
@@ -76,15 +76,15 @@ class UsualTerms(UsualVolumes):
         return self.to_do(self.account.in_effect(work))
 
     def response_rows(self, rows: pd.DataFrame) -> pd.DataFrame:
-        """Turn the volumes of responses."""
+        """Turn the volumes of responses into volumes to do."""
         turned = self.done(rows, (*VOLUMES, *SPANS))
-        # What is advised is done in whole units.
+        # Advice is in whole units.
         return turned.assign(advised_volume=np.round(turned["advised_volume"]))
 
 
 @once
 def usual_terms(store: Store, measure: str, fit_id: int | None = None) -> UsualTerms | None:
-    """Return the terms of a measure's newest fit, or of a given one; None if it kept none."""
+    """Return the terms of a measure's newest fit, or of a given one; None if it saved none."""
     base = advice_base(store, measure, fit_id)
     if base is None:
         return None
@@ -94,14 +94,14 @@ def usual_terms(store: Store, measure: str, fit_id: int | None = None) -> UsualT
 
 
 def terms_of(store: Store, measure: str, fit_id: int) -> UsualTerms | None:
-    """Return the terms of a fit, which are known already if it is the newest."""
+    """Return the terms of a fit, reusing the remembered ones if it is the newest."""
     newest = latest_fit(store, measure)
     return usual_terms(store, measure, None if newest and newest.fit_id == fit_id else fit_id)
 
 
 @once
 def latest_fit(store: Store, measure: str) -> KeptFit | None:
-    """Return the newest fit, its standard and best single volume as they are done."""
+    """Return the newest fit, with its standard and best single volume in usual terms."""
     fit = results.latest_fit(store, measure)
     terms = usual_terms(store, measure) if fit else None
     if fit is None or terms is None:
@@ -150,7 +150,7 @@ def squad_curve(store: Store, measure: str) -> pd.DataFrame:
 def best_volume_changes(
     store: Store, measure: str, athlete: str | None = None, least_chance: float = 0.0
 ) -> pd.DataFrame:
-    """Return the changes of best volume in the newest fit, the likeliest first."""
+    """Return the changes of best volume in the newest fit, likeliest first."""
     rows = kept_changes.best_volume_changes(store, measure, athlete, least_chance)
     terms = usual_terms(store, measure)
     if terms is None:
@@ -159,13 +159,13 @@ def best_volume_changes(
 
 
 def squad_worth(store: Store, measure: str) -> pd.DataFrame:
-    """Return what own lengths are worth by the newest fit."""
+    """Return what own lengths are worth according to the newest fit."""
     rows, terms = kept_worth.squad_worth(store, measure), usual_terms(store, measure)
     return rows if terms is None else rows.assign(volume=terms.to_do(rows["volume"]))
 
 
 def latest_check(store: Store, measure: str) -> FitCheck | None:
-    """Return the check of the newest fit, its bands of volume in usual terms."""
+    """Return the check of the newest fit, with its bands of volume in usual terms."""
     found, terms = fit_checks.latest_check(store, measure), usual_terms(store, measure)
     if found is None or terms is None:
         return found
@@ -176,7 +176,7 @@ def latest_check(store: Store, measure: str) -> FitCheck | None:
 def placed_efforts(store: Store, measure: Measure, athlete: str) -> pd.DataFrame:
     """Return an athlete's usable efforts as `share_pct` of that day's peak.
 
-    Efforts of a session newer than the fit have no peak to stand against and are left out.
+    Sessions newer than the fit have no peak to compare with, so their efforts are left out.
     Columns: `volume` (what would have counted for as much in the usual circumstances),
     `share_pct, value, started_at`.
     """

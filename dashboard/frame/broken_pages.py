@@ -1,4 +1,4 @@
-"""What a page shows in place of what it could not do."""
+"""What a page shows when something in it fails."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from dashboard.core.failures import SAFE, failure_sentences, known_problem, log_
 
 NEXT_STEP = "Check your last entry, then try again."
 BROKEN_CLICK = "broken_click"
-"""Where the session keeps what to say of a click until the page is drawn again."""
+"""Session key for what to say about a failed click, until the page is drawn again."""
 
 
 def show_script_error(error: Exception) -> bool:
-    """Say what a page, a part of it or a click could not do: the only place that does.
+    """Say what a page, a part of it or a click could not do; for pages only this place does.
 
-    Streamlit calls this for whatever was not caught, wherever it was raised.
+    Streamlit calls this for every error that was not caught, wherever it was raised.
     """
     problem, context = known_problem(error), get_script_run_ctx()
     if context is None or context.has_script_started:
@@ -29,8 +29,8 @@ def show_script_error(error: Exception) -> bool:
         st.error(f"**{title}.** {sentences}")
         st.button("Try again", key=f"again_{secrets.token_hex(4)}")
         return True
-    # A click was being dealt with, and nothing of the page is drawn yet. What is shown now would
-    # stand in the place of something else, so the page is drawn first.
+    # A click failed, and nothing of the page is drawn yet. A message shown now would take the
+    # place of something else, so the page is drawn first.
     st.session_state[BROKEN_CLICK] = (
         problem[1] if problem else f"Fault {log_failure(error)}: not done. {SAFE} {NEXT_STEP}"
     )
@@ -51,7 +51,7 @@ def show_broken_click() -> None:
 
 
 def log_failures_once() -> None:
-    """Keep Streamlit from logging what `show_script_error` logs, or what is no fault at all."""
+    """Stop Streamlit logging what `show_script_error` logs already, or what is not a fault."""
     logging.getLogger("streamlit.error_util").addFilter(
         lambda record: record.msg != "Uncaught app execution"
     )

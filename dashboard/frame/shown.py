@@ -1,4 +1,4 @@
-"""What every page has around it, and the page that is open within it."""
+"""The frame around every page, and the open page in it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ ASSETS = Path(__file__).parents[1] / "assets"
 
 
 def show_page() -> None:
-    """Show the page that is open to whoever is signed in, and a way out under it."""
+    """Show the open page to the person signed in, with a sign-out button under it."""
     st.set_page_config(page_title="warmcurve", page_icon=str(ASSETS / "icon.png"), layout="wide")
     st.html(ASSETS / "screen.css")
     with st.container(key="menu"):

@@ -1,7 +1,7 @@
-"""A folder that is watched: what lies in it, what is complete, where it goes, and its report.
+"""The watched folder: which files are in it, where they go once handled, and their reports.
 
-Nothing is lost or doubled by a kill at any moment: a file is moved last, after its rows are stored
-and its report is written, and rows that are stored already are known when it is read again.
+Nothing is lost or doubled if the process is killed at any moment. A file is moved last, after its
+rows are saved and its report is written. If it is read again, rows already saved are recognised.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from db.errors import BadInput
 DONE, ASIDE = "done", "set-aside"
 REPORT = ".report.txt"
 UNFINISHED = (".part", ".partial", ".tmp", ".crdownload", ".download", ".filepart")
-"""What programs that copy and fetch call a file that is not whole yet."""
+"""Endings that copying and downloading programs give to a file that is not complete yet."""
 
 
 @dataclass(frozen=True)
 class Stamp:
-    """What tells that a file was written to: its size, and when it was written last."""
+    """What shows that a file was written to: its size and the time of the last write."""
 
     size: int
     written_ns: int
@@ -37,7 +37,7 @@ class Handled:
 
 
 def prepare(folder: Path) -> None:
-    """Make the folder and those in it.
+    """Make the folder and its subfolders.
 
     Raises
     ------
@@ -60,9 +60,9 @@ def prepare(folder: Path) -> None:
 
 
 def files_in(folder: Path) -> dict[Path, Stamp]:
-    """Return the files that lie in the folder to be imported, by name.
+    """Return the files in the folder that are to be imported, by name.
 
-    Hidden files, links, and those that are named as unfinished are left alone.
+    Hidden files, links, and files with an ending in `UNFINISHED` are left alone.
     """
     found = {}
     for path in sorted(folder.iterdir()):
@@ -73,21 +73,21 @@ def files_in(folder: Path) -> dict[Path, Stamp]:
             if path.is_file() and not path.is_symlink():
                 found[path] = stamp_of(path)
         except OSError:
-            continue  # taken away meanwhile
+            continue  # removed meanwhile
     return found
 
 
 def stamp_of(path: Path) -> Stamp:
-    """Return the stamp of a file that is there."""
+    """Return the stamp of a file that exists."""
     facts = path.stat()
     return Stamp(facts.st_size, facts.st_mtime_ns)
 
 
 def move(path: Path, stamp: Stamp, to: str, report: str) -> Path | None:
-    """Move a file to one of the folders beside it, its report first, and return where it is.
+    """Move a file to one of the subfolders, after writing its report, and return its new path.
 
-    A file of the same name that is there already stays; the new one gets a number. None where the
-    file turns out to be another than the one with the stamp: it is left in the inbox.
+    If a file of that name is already there, the new one gets a number. Returns None if the file no
+    longer has the stamp: then it stays in the inbox.
     """
     folder = path.parent / to
     place = _free(folder, path)
@@ -95,7 +95,7 @@ def move(path: Path, stamp: Stamp, to: str, report: str) -> Path | None:
     written.write_text(report, encoding="utf-8")
     os.replace(written, folder / f"{place.name}{REPORT}")
     os.replace(path, place)
-    if stamp_of(place) != stamp:  # another came in its place at the last moment
+    if stamp_of(place) != stamp:  # another file took its place at the last moment
         os.replace(place, path)
         (folder / f"{place.name}{REPORT}").unlink()
         return None
@@ -103,7 +103,7 @@ def move(path: Path, stamp: Stamp, to: str, report: str) -> Path | None:
 
 
 def handled(folder: Path, where: str, most: int) -> list[Handled]:
-    """Return the files that were moved to one of the folders, the newest first."""
+    """Return the files that were moved to one of the subfolders, newest first."""
     reports = [path for path in (folder / where).glob(f"*{REPORT}") if not path.name[0] == "."]
     newest = sorted(reports, key=lambda path: (path.stat().st_mtime_ns, path.name), reverse=True)
     return [
@@ -117,7 +117,7 @@ def handled(folder: Path, where: str, most: int) -> list[Handled]:
 
 
 def _free(folder: Path, path: Path) -> Path:
-    """Return a place for a file in a folder: its own name, or that with a number."""
+    """Return a free path for a file in a folder: its own name, or that with a number."""
     place, number = folder / path.name, 2
     while place.exists():
         place = folder / f"{path.stem}-{number}{path.suffix}"

@@ -1,4 +1,4 @@
-"""Saying on the pages of data that files wait in the inbox."""
+"""The notice on data pages that files wait in the inbox."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ GROUP, OWN = "Data", "inbox"
 
 
 def show_waiting_files(person: Person, place: Place) -> None:
-    """Say above a page of data how many files wait for somebody, with the way there."""
+    """Say above a data page how many files wait for somebody, with a link to the inbox."""
     inbox = running_inbox()
     if place.group != GROUP or place.script == OWN or person.limited or inbox is None:
         return

@@ -1,4 +1,4 @@
-"""The folder that is watched: what waits for a person, and what came of the files before."""
+"""The page of the inbox: files that wait for a person, and what became of earlier ones."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ MOST_SHOWN = 20
 
 
 def show_inbox(person: Person, inbox: Inbox) -> None:
-    """Show what waits, with its questions, and what was handled."""
+    """Show the files that wait, with their questions, and those already handled."""
     st.write(
         f"Files that appear in `{inbox.folder}` are imported once they are complete, by their own"
         " columns or as a file of the same header was read before."
@@ -44,7 +44,7 @@ def show_inbox(person: Person, inbox: Inbox) -> None:
 
 
 def _show_file(person: Person, rows: ChosenRows) -> None:
-    """Ask what a file does not show, and save it once; the inbox then knows the layout."""
+    """Ask what a file does not say, and save it once; then the inbox knows the layout."""
     importing = Importing(own_store(), person, None)
     savings: list[Saving | None] = []
     for place, table in enumerate(tables_of(rows)):

@@ -1,4 +1,4 @@
-"""Importing a file of the inbox by a known reading, or telling why a person has to look at it."""
+"""Import a file of the inbox by a known reading, or say why a person has to look at it."""
 
 from __future__ import annotations
 
@@ -33,22 +33,22 @@ class NeedsPerson(Exception):
 
 @dataclass(frozen=True)
 class Taken:
-    """What came of a file: its report, and whether rows or all of it were set aside."""
+    """The result for a file: its report, and whether all or some of its rows were set aside."""
 
     report: str
     set_aside: bool
 
 
 def take(store: Store, content: bytes, name: str) -> Taken:
-    """Import a file by its own columns or by a reading that is remembered for its header.
+    """Import a file by the columns of our format, or by a reading remembered for its header.
 
-    Of a workbook every sheet that is not hidden. All sheets must be known, else none is imported.
-    No athlete is added, as nobody is there to say so.
+    For a workbook, this means every sheet that is not hidden. All of them must be known, or none
+    is imported. No athlete is added, because nobody is there to agree to it.
 
     Raises
     ------
     NeedsPerson
-        If its layout is unknown, or something in it has to be asked.
+        If its layout is not known yet, or a person has to answer something about it.
     """
     try:
         sheets = sheets_of(content, name)
@@ -97,7 +97,7 @@ def _reading_of(store: Store, content: bytes, name: str, sheet: str) -> _OwnColu
     Raises
     ------
     NeedsPerson
-        If it was never read, or asks something.
+        If its layout was never read, or a question about it is open.
     BadInput
         If there is no table in it.
     """
@@ -122,7 +122,7 @@ def _reading_of(store: Store, content: bytes, name: str, sheet: str) -> _OwnColu
 
 
 def _told(store: Store, report: ImportReport) -> str:
-    """Return what came of a table: rows set aside and why, and what looks mistyped."""
+    """Return the report of a table: its counts, rows set aside and why, what looks mistyped."""
     lines = [
         f"{report.file}: {counted(report.rows_read, 'row')} read = {report.stored} stored + "
         f"{report.known} known + {report.set_aside} set aside"
@@ -143,7 +143,10 @@ def _line(row: pd.Series) -> str:
 
 
 def known_layouts(store: Store) -> object:
-    """Return what a file that waits is looked at again for: readings, mappings and athletes."""
+    """Return a value that changes when files that wait are worth another look.
+
+    It changes with mappings, athletes and measures.
+    """
     with store.reading() as cursor:
         return cursor.execute(
             "SELECT (SELECT max(revision) FROM audit WHERE action IN ('save mapping', "

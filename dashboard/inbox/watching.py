@@ -18,12 +18,12 @@ from db.file.store import Store
 NAME = "inbox"
 LOOK_SECONDS = 2.0
 STILL_SECONDS = 5.0
-"""How long nothing is written to a file before it counts as complete."""
+"""How long a file must stay unchanged before it counts as complete."""
 
 
 @dataclass(frozen=True)
 class _Waiting:
-    """A file that a person has to look at: what it was, what was known, and why it waits."""
+    """A file that a person has to look at: its stamp, what was known then, and why it waits."""
 
     stamp: Stamp
     known: object
@@ -32,7 +32,7 @@ class _Waiting:
 
 @dataclass
 class Inbox:
-    """A watched folder and what is known of the files in it.
+    """A watched folder and what is known about the files in it.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ class Inbox:
     store, say
         Where to import, and what takes each sentence for the person at the terminal.
     still_seconds : float
-        How long nothing is written to a file before it counts as complete.
+        How long a file must stay unchanged before it counts as complete.
     """
 
     folder: Path
@@ -55,11 +55,11 @@ class Inbox:
 
     @property
     def waiting(self) -> dict[Path, str]:
-        """The files that wait for a person, with why, by name."""
+        """The files that wait for a person, each with the reason, by name."""
         return {path: each.why for path, each in sorted(self._waiting.items())}
 
     def look(self) -> None:
-        """Import what is complete and known; what goes wrong is said once and tried again."""
+        """Import what is complete and known; a problem is reported once and tried again."""
         try:
             self._look()
         except Exception as error:
@@ -85,18 +85,18 @@ class Inbox:
             taken = take(self.store, path.read_bytes(), path.name)
         except NeedsPerson as reason:
             self._waiting[path] = _Waiting(stamp, known, reason.sentence)
-            # Without its name, which may be somebody's.
+            # Leave out the file's name, which may name somebody.
             self._say_once("A file waits in the inbox for a person; see the page Inbox.")
             return
         self._waiting.pop(path, None)
         self._said.clear()
         to = ASIDE if taken.set_aside else DONE
-        # One that was written to meanwhile is read again; what was stored is known then.
+        # A file that changed meanwhile is read again; its saved rows are recognised then.
         if move(path, stamp, to, taken.report) is not None:
             self.say(f"A file of the inbox went to {to}.")
 
     def _layouts(self) -> object:
-        """Return what is known of layouts, asked again only where something was written."""
+        """Return what is known about layouts, read again only if the store has changed."""
         state = self.store.state()
         if self._known is None or self._known[0] != state:
             self._known = state, known_layouts(self.store)

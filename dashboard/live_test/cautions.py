@@ -1,4 +1,4 @@
-"""What is said and asked before a test for the athlete's sake, and its settings."""
+"""Warnings and questions before a test that protect the athlete, and their settings."""
 
 from __future__ import annotations
 
@@ -25,9 +25,9 @@ MOST_BUILD_UP = 20
 
 @dataclass(frozen=True)
 class Against:
-    """Whom something speaks against testing now, and why it is done all the same.
+    """Athletes whom it would be better not to test now, and why they are tested anyway.
 
-    `build_up_efforts` are those that come before the first maximal one.
+    `build_up_efforts` come before the first maximal effort.
     """
 
     whom: frozenset[str] = frozenset()
@@ -43,7 +43,7 @@ def show_cautions(
     facts: Mapping[str, float | None],
     now: datetime,
 ) -> Against:
-    """Show what to mind before a test, and ask why where something speaks against it."""
+    """Show the warnings before a test; if something speaks against it, ask why it is done."""
     known, rule = ask(test_days.athlete_days, measure), ask(test_days.week_rule)
     st.write(test_days.BUILD_UP)
     build_up = int(

@@ -1,4 +1,4 @@
-"""Correcting what was entered for the athlete on the screen, marking it as spoiled, taking back."""
+"""Correct an effort of the athlete on the screen, mark it as spoiled, or take the last one back."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ SPOILED_BECAUSE = ("slipped", "did not go all out", "was measured wrongly", "was
 
 
 def show_changes(live_test_id: int, here: Standing, now: LiveTest) -> None:
-    """Offer what is changed deliberately, out of the way of what is pressed fast."""
+    """Offer the changes that need care, away from the keys that are pressed fast."""
     if not here.made:
         return
     name, measure = here.test["name"], now.measure

@@ -1,4 +1,4 @@
-"""Figures of a test: the efforts as they come in, and the curve before and after."""
+"""Charts of a test: the efforts as they come in, and the curve before and after."""
 
 from __future__ import annotations
 
@@ -112,7 +112,7 @@ def _label_lines(
 def before_and_after_figure(
     before: pd.DataFrame, after: pd.DataFrame, reach: float, unit: str, palette: Palette
 ) -> go.Figure:
-    """Draw an athlete's curve with its band as it was, and with the test folded in.
+    """Draw an athlete's curve with its band, as it was before and with the test folded in.
 
     Parameters
     ----------

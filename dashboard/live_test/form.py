@@ -1,4 +1,4 @@
-"""What is asked before a test: who, what, how measured, and that each athlete may be tested."""
+"""The form before a test: who, what, how it is measured, and that each athlete may be tested."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ BEGIN = "Begin the test"
 
 
 def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, Measure]) -> None:
-    """Ask what a live test needs, and begin it."""
+    """Ask for what a live test needs, and begin it."""
     with st.container(horizontal=True):
         all_of_them = {code: measure.name for code, measure in measures.items()}
         measure = measures[selection.choose("Measure", all_of_them, "measure")]
@@ -109,7 +109,7 @@ def show_begin(person: Person, names: Mapping[str, str], measures: Mapping[str, 
 def _show_other_methods(
     chosen: Sequence[str], names: Mapping[str, str], measure: Measure, method: Method
 ) -> None:
-    """Warn of athletes whose earlier sessions were measured otherwise."""
+    """Warn about athletes whose earlier sessions were measured in another way."""
     for athlete in chosen:
         warning = words.other_methods(
             names[athlete], method, ask(earlier_methods, athlete, measure.code)
@@ -119,7 +119,7 @@ def _show_other_methods(
 
 
 def _confirm(measure: Measure, rule: StopRule | None, mosts: Mapping[str, int] | None) -> bool:
-    """Say what will be done, by which rule and up to how many efforts, and ask for a tick."""
+    """Say what will be done, when it stops and how many efforts it may have; ask for a tick."""
     with st.container(border=True):
         if rule is not None:
             st.write(f"Maximal efforts, one after another: {rule_words(rule, measure)}.")
@@ -137,7 +137,7 @@ def _set_out(person: Person, athletes: Sequence[str]) -> None:
 
 
 def _what_is_missing(tests: Sequence[NewTest], against: Against, confirmed: bool) -> str:
-    """Return what stands in the way of the live test; empty where nothing does."""
+    """Return what is still missing before the live test can begin; empty if nothing is."""
     able = [test for test in tests if test.facts["pain"] is False]
     if not tests:
         return "Choose at least one athlete first."
@@ -161,13 +161,13 @@ def _begin(new: NewLiveTest, measure: Measure, person: Person) -> None:
     except StoreError as error:
         st.error(f"{error.title}. {error.message} What was typed is still there.")
         return
-    del st.session_state[CHOSEN]  # The next test is of others.
+    del st.session_state[CHOSEN]  # The next test is for other athletes.
     st.query_params.from_dict({"test": str(live_test_id)})
     st.rerun()
 
 
 def _choose_kind(measure: Measure) -> str:
-    # Where volume is time, it does not follow from the number of the effort.
+    # If volume is in minutes, the number of the effort does not give it, so no fade tests.
     timed = measure.volume_unit in TIME_UNITS
     kinds = {kind: label for kind, label in KINDS.items() if kind == "routine" or not timed}
     return selection.choose(
@@ -217,7 +217,7 @@ def _ask_facts(measure: Measure, kind: str) -> tuple[dict[str, float | None], fl
 
 
 def _asked_volume() -> float:
-    """Return the volume that the page's address proposes, 0 without any that can be done."""
+    """Return the volume in the page's address, within the limits; 0 if there is none."""
     asked, (_, highest) = st.query_params.get("test_volume", ""), _limits("volume_before")
     return min(float(asked), highest) if asked.isdecimal() else 0.0
 

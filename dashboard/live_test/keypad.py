@@ -1,7 +1,7 @@
-"""Large keys and a field for one number; what is typed stays in the browser until it is stored.
+"""Large keys and a field for one number; what is typed stays in the browser until it is saved.
 
-Keys that each ask the server could swallow or swap digits that are pressed fast, and would be
-dead while the network is.
+If every key asked the server, digits pressed fast could get lost or swapped, and no key would
+work while the network is down.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ KEPT = "Not saved yet. Press Accept to save it."
 class Typed:
     """What was accepted: the text, and the session and number of the effort it is for.
 
-    `sure` means that whoever typed it was asked about the value, and confirmed it. The message
-    has a `number` of its own, and keeps it when it is sent again.
+    `sure` means that the person who typed the value was asked about it and confirmed it. Each
+    message has its own `number`, and keeps it when it is sent again.
     """
 
     text: str
@@ -34,10 +34,10 @@ class Typed:
 
 @dataclass(frozen=True)
 class Question:
-    """What is asked before a number counts: the number as typed, the words, and both answers.
+    """A question before a typed number counts: the number, the words, and both answers.
 
-    Its `number` is that of the message it is about, so that one that was answered is not asked
-    again.
+    `number` is that of the message it is about, so that a question is not asked again once it is
+    answered.
     """
 
     number: str
@@ -54,16 +54,16 @@ class Asked:
     Attributes
     ----------
     session_id, effort : int
-        Which effort.
+        Which effort it is for.
     label, placeholder : str
-        Above and in the field.
+        Words above the field and in it.
     answered : str
-        The number of the message that was answered last. An answer that comes late, to a message
-        that was sent twice, says nothing of the one after it.
+        The number of the message that was answered last. With it, a late answer to a message that
+        was sent twice is not mistaken for an answer to the next one.
     closed : bool
         Whether no number is taken.
     question : Question or None
-        About the number that was typed for this effort.
+        A question about the number that was typed for this effort.
     """
 
     session_id: int
@@ -76,9 +76,9 @@ class Asked:
 
 
 def just_accepted(key: str) -> Typed | None:
-    """Return what the keypad sent with the press that is being answered, if it sent anything.
+    """Return what the keypad sent with the press that is being answered, if anything.
 
-    There is no keypad beside an ended test, where the test of another can be ended all the same.
+    An ended test has no keypad on its screen, but another athlete's test can still be ended there.
     """
     keypad = st.session_state.get(key)
     if keypad is None or not (accepted := keypad.accepted):
@@ -93,7 +93,7 @@ def just_accepted(key: str) -> Typed | None:
 
 
 def show_keypad(asked: Asked, key: str, on_accept: Callable[[Typed], object]) -> None:
-    """Show the keypad; `on_accept` is called before the page, or its part, runs again."""
+    """Show the keypad; `on_accept` is called before the page or fragment runs again."""
 
     def accept() -> None:
         if (typed := just_accepted(key)) is not None:

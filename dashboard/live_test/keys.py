@@ -1,4 +1,4 @@
-"""What a tester presses while a test runs: the keypad, taking back, the end. None of it moves."""
+"""What a tester presses while a test runs: keypad, take back and end, which never move."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from db.roster.measures import Measure
 
 
 def show_keys(live_test_id: int, here: Standing, measure: Measure) -> None:
-    """Show the keypad for the athlete on the screen; at the stop it takes nothing more."""
+    """Show the keypad for the athlete on the screen; after the stop it takes no more numbers."""
     show_keypad(
         Asked(
             here.session_id,
@@ -44,7 +44,7 @@ def show_keys(live_test_id: int, here: Standing, measure: Measure) -> None:
 
 
 def show_take_back_and_end(live_test_id: int, here: Standing, now: LiveTest) -> None:
-    """Offer to take back what was entered last, and apart from it to end the athlete's test."""
+    """Offer to take back the last effort and, away from that, to end the athlete's test."""
     first, second = st.columns(2)
     with first:
         show_take_back(live_test_id, now)
@@ -67,9 +67,9 @@ def show_take_back_and_end(live_test_id: int, here: Standing, now: LiveTest) -> 
 
 
 def show_take_back(live_test_id: int, now: LiveTest) -> None:
-    """Offer to take back what was entered last, whoever's turn it is; once, and by its name.
+    """Offer to take back the last effort, whoever's turn it is, and say which one it is.
 
-    The one before it is not offered in the same place: a second tap would take it as well.
+    The one before it is never offered in the same place: a second tap would take that back too.
     """
     with st.container(key="test_take_back"):
         entry, one = now.entry, now.standing(now.entry.session_id) if now.entry else None
@@ -89,7 +89,7 @@ def take_back_button(
 ) -> None:
     """Show the button that takes back a value.
 
-    It is that value's own: a tap on what an old screen shows never takes back a newer one.
+    Each value has its own button, so a tap on an old screen never takes back a newer value.
     """
     st.button(
         words.take_back(one, last, measure),
@@ -118,9 +118,9 @@ def _keypad(live_test_id: int) -> str:
 def _accept(live_test_id: int, typed: Typed) -> bool:
     """Store what was typed, or ask about it; tell whether it is stored, now or before."""
     person = require("director", "coach").person
-    if typed.number == answered(live_test_id):  # Sent twice, as the answer was slow.
+    if typed.number == answered(live_test_id):  # Sent twice because the answer was slow.
         return True
-    # All that follows opens the file once, and what is drawn then is read already.
+    # Opens the file only once, and reads what the screen will show.
     with own_store().reading():
         now = current_live_test(live_test_id)
         one, measure = now.standing(typed.session_id), now.measure
@@ -141,7 +141,7 @@ def _store(one: Standing, typed: Typed, measure: Measure, person: str) -> str:
 
 
 def _question(one: Standing, typed: Typed, measure: Measure) -> Question | None:
-    """Return what to ask about a number before it counts; None where it looks right."""
+    """Return what to ask about a number before it counts; None if it looks right."""
     if typed.effort != one.next_effort:
         return None
     try:
@@ -162,14 +162,14 @@ def _question(one: Standing, typed: Typed, measure: Measure) -> Question | None:
     )
 
 
-# What was typed last is read from the session: a click may come before the page has run again.
+# These read the latest input from the session: a click may come before the page has run again.
 
 
 def _end(live_test_id: int, one: Standing, because: str | None = None) -> None:
     person = require("director", "coach").person
     chosen = because or st.session_state[f"end_why_{one.session_id}"]
-    # A button is answered before the keypad, also where a number was accepted just before it was
-    # pressed: an ended test would refuse the number.
+    # Streamlit answers the button before the keypad, even if a number was accepted first. Store
+    # that number now, because an ended test would refuse it.
     typed = just_accepted(_keypad(live_test_id))
     if typed is not None and not _accept(live_test_id, typed):
         return

@@ -1,4 +1,4 @@
-"""What a window remembers of a live test between drawings: what is said, asked, and whose turn."""
+"""What a window remembers of a live test between runs: notices, questions and whose turn it is."""
 
 from __future__ import annotations
 
@@ -19,7 +19,13 @@ if TYPE_CHECKING:
 
 
 def current_live_test(live_test_id: int) -> LiveTest:
-    """Return the live test as it stands; athletes do not leave the sight of who began to look."""
+    """Return the live test as it is now.
+
+    Raises
+    ------
+    BadInput
+        If it is no longer in sight of the person who looks at it.
+    """
     found = ask(read_live_test, live_test_id)
     if found is None:
         raise BadInput("This test is not yours to see any more.")
@@ -27,9 +33,10 @@ def current_live_test(live_test_id: int) -> LiveTest:
 
 
 def do(live_test_id: int, action: Callable[[], str], then_next: bool = False) -> bool:
-    """Do something to the test, and keep what is to be said of it for the next drawing.
+    """Do something to the test, and remember what to say about it the next time it is drawn.
 
-    `action` returns the words; `then_next` goes on to whose turn it is, if it was done.
+    `action` returns the words; with `then_next`, the screen moves on to whose turn it is if the
+    action worked.
     """
     try:
         told, good = action(), True
@@ -52,23 +59,23 @@ def answered(live_test_id: int) -> str:
 
 
 def said(live_test_id: int) -> tuple[str, bool]:
-    """Return what is to be said, and whether what was asked was done."""
+    """Return what to say about the last action, and whether it worked."""
     told, good = st.session_state.get(_key("said", live_test_id), ("", True))
     return str(told), bool(good)
 
 
 def unsay(live_test_id: int) -> None:
-    """Say no more what was said last."""
+    """Stop showing what was said last."""
     st.session_state.pop(_key("said", live_test_id), None)
 
 
 def follow(live_test_id: int) -> None:
-    """Show whose turn it is at the next drawing, as another device has gone on."""
+    """Show whose turn it is the next time the screen is drawn: another device has gone on."""
     st.session_state[_key("to_turn", live_test_id)] = True
 
 
 def goes_to_turn(live_test_id: int, shown_before: bool) -> bool:
-    """Tell, once, whether to show whose turn it is; at the first drawing that is so."""
+    """Tell, once, whether to show whose turn it is; true the first time the screen is drawn."""
     return bool(st.session_state.pop(_key("to_turn", live_test_id), not shown_before))
 
 
@@ -78,7 +85,7 @@ def note_drawn(live_test_id: int, mark: object) -> None:
 
 
 def has_changed(live_test_id: int, mark: object) -> bool:
-    """Tell whether the live test is in another state than the one that was drawn."""
+    """Tell whether the live test has changed since the screen was drawn."""
     drawn = st.session_state.get(_key("drawn", live_test_id))
     return drawn is not None and drawn != mark
 
@@ -90,12 +97,12 @@ def question_about(session_id: int, effort: int) -> Question | None:
 
 
 def put_question(session_id: int, effort: int, question: Question | None) -> None:
-    """Ask about the number that was typed for an effort, or no more."""
+    """Ask about the number that was typed for an effort, or stop asking."""
     st.session_state[_key("question", session_id)] = (effort, question) if question else None
 
 
 def before_of(one: Standing, measure: Measure) -> Before:
-    """Return what is known of the athlete from earlier sessions, asked for once a window."""
+    """Return what is known about the athlete from earlier sessions, read once per window."""
     key = _key("before", one.session_id)
     if key not in st.session_state:
         athlete = str(one.test["athlete"])

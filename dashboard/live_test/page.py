@@ -1,4 +1,4 @@
-"""A test, effort by effort: begun, picked up again on any device, ended with what it showed."""
+"""The page of a test: begin it, pick it up again on any device, and see what it showed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What going on with a fade test is still expected to bring, said beside the test that runs."""
+"""What going on with a fade test should still bring, shown while the test runs."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from modeling.day.rest_of_test import RestOfTest
 
 LEAST_MADE = 3
-"""Efforts before anything is said: fewer do not tell the day's level."""
+"""Efforts before anything is said: fewer do not show the day's level."""
 
 
 def rest_of(
@@ -30,7 +30,7 @@ def rest_of(
     rule: StopRule,
     most_left: float,
 ) -> RestOfTest | None:
-    """Look ahead in a test that runs; None without a model or usable efforts."""
+    """Look ahead in a running test; None without a model or usable efforts."""
     from modeling import ModelError
     from modeling.day.rest_of_test import rest_of_test
 
@@ -50,7 +50,7 @@ def rest_of(
 
 
 def efforts_left(one: Standing) -> float:
-    """Return how many more efforts a test may have; infinite where nothing limits it."""
+    """Return how many more efforts a test may have; infinite if nothing limits it."""
     most = one.test["most_efforts"]
     return (
         inf if pd.isna(most) else max(float(most) - float(one.test["first_volume"]) - one.made, 0)
@@ -58,7 +58,7 @@ def efforts_left(one: Standing) -> float:
 
 
 def rest_words(rest: RestOfTest) -> str:
-    """Return what is said of it; whoever tests decides."""
+    """Return the sentence for the tester, who decides."""
     from modeling.day.rest_of_test import ENOUGH_PCT
     from modeling.testing.simulated_tests import MOST_FADE_EFFORTS
 

@@ -1,4 +1,4 @@
-"""The screen of a test that runs: one athlete's keypad, state and chart, and whose turn it is."""
+"""The screen of a running test: one athlete's keypad, state and chart, and whose turn it is."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ FOLLOW_SECONDS = 5.0
 
 
 def show_live_test(live_test_id: int) -> None:
-    """Show a live test in a part of the page that runs again by itself."""
+    """Show a live test in a fragment, so that a key press does not run the whole page again."""
     if ask(read_live_test, live_test_id) is None:
         st.info("There is no such test, or it is not yours to see.")
         _leave("To the list of tests")
@@ -67,15 +67,15 @@ def _screen(live_test_id: int) -> None:
         ahead = st.empty()
         _show_chart(here, now)
     show_changes(live_test_id, here, now)
-    # Last, so that no key press waits for them.
+    # These come last, so that no key press waits for them.
     before_of(here, measure)
     _show_rest(ahead, here, measure)
 
 
 def _show_notice(live_test_id: int, now: LiveTest) -> None:
-    """Say large who is to stop, and below what was done, in a place of one height.
+    """Say in large letters who should stop, and below that what was done, in a fixed height.
 
-    What is said comes below the buttons, so that it never moves them.
+    The sentences come below the buttons, so that they never move them.
     """
     told, good = said(live_test_id)
     with st.container(key="test_notice", gap="xxsmall"):
@@ -95,7 +95,7 @@ def _show_notice(live_test_id: int, now: LiveTest) -> None:
 
 
 def _show_ended(live_test_id: int, here: Standing, now: LiveTest) -> None:
-    """Show what an ended test showed, and take back the value that ended it."""
+    """Show what an ended test showed, and offer to take back the value that ended it."""
     show_results(here, now.measure)
     if any(one.is_open for one in now.standings):
         st.write("Choose who goes on above.")
@@ -114,7 +114,7 @@ def _follow(live_test_id: int) -> None:
 
 
 def _mark(now: LiveTest) -> tuple[object, ...]:
-    """Return what differs as soon as anything of a live test does."""
+    """Return a value that changes whenever the live test does."""
     return tuple(
         (one.is_open, *one.efforts[["value", "excluded"]].astype(str).to_numpy().ravel())
         for one in now.standings
@@ -130,7 +130,7 @@ def _choose(live_test_id: int, now: LiveTest) -> Standing:
         return turn
     key = f"turn_{live_test_id}"
     shown = st.session_state.get(key)
-    # Said each time: a control that comes back to the page shows what is remembered of it.
+    # Set every time: a control that comes back to the page shows its remembered value.
     st.session_state[key] = turn.session_id if goes_to_turn(live_test_id, bool(shown)) else shown
     with st.container(key="test_turns"):
         chosen = st.segmented_control(
@@ -170,7 +170,7 @@ def _show_state(here: Standing, measure: Measure) -> None:
 
 
 def _show_rest(place: DeltaGenerator, here: Standing, measure: Measure) -> None:
-    """Say what going on is expected to bring; where the rule says stop, it has the word."""
+    """Say what going on is expected to bring, unless the stop rule says stop."""
     if here.test["kind"] != "fade" or here.is_over or len(here.usable) < LEAST_MADE:
         return
     rest = ask(
@@ -186,7 +186,7 @@ def _show_rest(place: DeltaGenerator, here: Standing, measure: Measure) -> None:
 
 
 def _show_chart(here: Standing, now: LiveTest) -> None:
-    """Show the efforts; the empty chart is there from the start, so that none waits for it."""
+    """Show the efforts; an empty chart loads at the start, so that no effort waits for it."""
     measure = now.measure
     pictures.show(
         pictures.draw(
@@ -206,7 +206,7 @@ def _show_chart(here: Standing, now: LiveTest) -> None:
 
 
 def _side_note(here: Standing, measure: Measure) -> str:
-    """Return the model's note, asked for once: no key press waits for it."""
+    """Return the model's note, worked out once so that no key press waits for it."""
     key, athlete = f"note_{here.session_id}", str(here.test["athlete"])
     if key not in st.session_state:
         row = curve_row(ask(responses, measure.code, athlete), athlete)

@@ -1,7 +1,7 @@
-"""A test that runs: where each athlete stands, whose turn it is, and what a typed number means.
+"""A running test: where each athlete stands, whose turn it is, and what a typed number means.
 
-The state is always worked out from what the store holds, so that it is the same on every device
-and after every correction.
+The state is always worked out from the store, so it is the same on every device and right after
+every correction.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class Standing:
     efforts : DataFrame
         Its efforts in order, as `db.efforts.live_tests.efforts_in` gives them.
     state : FadeState
-        The stop rule on those that are not spoiled.
+        What the stop rule says about the efforts that are not spoiled.
     """
 
     test: Row
@@ -77,18 +77,18 @@ class Standing:
 
     @property
     def can_open_again(self) -> bool:
-        """Whether it is open, or the stop rule ended it: taking back its last value opens it."""
+        """Whether it is open, or ended by the stop rule: then taking back a value opens it."""
         return self.is_open or self.test["ended_because"] == BY_THE_RULE
 
     @property
     def at_most(self) -> bool:
-        """Whether as many efforts were made, with those before, as a test may have."""
+        """Whether the test has reached its most efforts, counting those done before it."""
         most, before = self.test["most_efforts"], float(self.test["first_volume"])
         return not pd.isna(most) and self.made + before >= most
 
     @property
     def is_over(self) -> bool:
-        """Whether the stop rule of a fade test says stop, or the most is reached."""
+        """Whether the stop rule of a fade test says stop, or the most efforts are reached."""
         return (self.test["kind"] == "fade" and self.state.over) or self.at_most
 
     @property
@@ -116,7 +116,7 @@ class LiveTest:
     standings : tuple of Standing
         In the order of turns.
     entry : Entry or None
-        What was entered last, whoever's turn it is now; None before the first.
+        The effort entered last, whoever's turn it is now; None before the first.
     """
 
     measure: Measure
@@ -134,7 +134,7 @@ class LiveTest:
 
 
 def read_live_test(store: Store, live_test_id: int) -> LiveTest | None:
-    """Return where every athlete stands; None where there is no such live test in sight."""
+    """Return where every athlete stands; None if there is no such live test in sight."""
     tests, efforts = parts_in(store, live_test_id), efforts_in(store, live_test_id)
     if tests.empty:
         return None
@@ -158,7 +158,10 @@ def _standing(test: Row, efforts: pd.DataFrame, measure: Measure) -> Standing:
 
 
 def next_turn(everybody: Iterable[Standing]) -> Standing | None:
-    """Return whose turn it is: of those who go on, who made fewest efforts, in order of place."""
+    """Return whose turn it is: among those who go on, the one with the fewest efforts.
+
+    Ties go by place in the order of turns.
+    """
     waiting = [one for one in everybody if one.takes_turns]
     return min(waiting, key=lambda one: (one.made, one.test["place"]), default=None)
 
@@ -192,7 +195,7 @@ def what_ended(standing: Standing) -> str:
 def volume_before(standing: Standing, effort: int, measure: Measure) -> float:
     """Return the volume done before an effort: each that was made adds one, spoiled or not.
 
-    Where volume is measured in time it is what was said at the start.
+    If volume is measured in time, it is what was entered at the start.
     """
     first = float(standing.test["first_volume"])
     return first if measure.volume_unit in TIME_UNITS else first + effort - 1
@@ -218,12 +221,12 @@ def read_value(text: str, method: Method, measure: Measure) -> float:
 
 
 def example(method: Method) -> str:
-    """Return a number as it is typed under a method."""
+    """Return an example of a number as it is typed for a method."""
     return "0.52" if method.method == "flight time" else "4.2"
 
 
 def methods_for(measure: Measure) -> list[str]:
-    """Return the methods under which values of a measure can be typed."""
+    """Return the methods by which values of a measure can be typed."""
     others = {
         "flight time": measure.unit in units_like("m") and measure.better == "higher",
         "distance and time": measure.unit in units_like("m/s"),

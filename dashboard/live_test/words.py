@@ -1,4 +1,4 @@
-"""Plain sentences for a test that runs and for what it showed."""
+"""Plain sentences for a running test and for what it showed."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def rule_of(one: Standing) -> StopRule:
 
 
 def keypad_label(one: Standing, measure: Measure) -> str:
-    """Return what is to be typed: whose effort, which one, in what."""
+    """Return what to type: whose effort, which one, and in which unit."""
     if one.is_over:
         return f"{one.test['name']}: stop after {counted(one.made, 'effort')}"
     unit = measure.unit if one.method.method == "value" else "seconds"
@@ -84,12 +84,12 @@ def placeholder(method: Method) -> str:
 
 
 def stop_headline(stopped: Sequence[Standing]) -> str:
-    """Return who is to stop."""
+    """Return who should stop."""
     return f"Stop, {listed([str(one.test['name']) for one in stopped])}"
 
 
 def stop_sentence(one: Standing, measure: Measure) -> str:
-    """Return why the test is over: the efforts that say so and the best, or the most."""
+    """Return why the test is over: the low efforts and the best, or the most in one test."""
     if not one.state.over or one.test["kind"] != "fade":
         return (
             f"{one.test['name']}: {number(one.test['most_efforts'])} {measure.volume_unit} are the"
@@ -104,7 +104,7 @@ def stop_sentence(one: Standing, measure: Measure) -> str:
 
 
 def take_back(one: Standing, last: float, measure: Measure) -> str:
-    """Return what a button takes back: which value of whom."""
+    """Return what a button takes back: which value, and whose."""
     again = "" if one.is_open else " and open the test again"
     return f"Take back {measured(last, measure.unit)} of {one.test['name']}{again}"
 
@@ -115,7 +115,7 @@ def end(one: Standing) -> str:
 
 
 def chart_in_words(one: Standing, measure: Measure) -> str:
-    """Return the text equivalent of the growing chart."""
+    """Return the text equivalent of the chart of efforts."""
     if not one.made:
         return f"No effort of {one.test['name']} yet."
     rows = one.efforts.to_dict("records")
@@ -128,7 +128,7 @@ def chart_in_words(one: Standing, measure: Measure) -> str:
 
 
 def side_note(row: Row | None, measure: Measure) -> str:
-    """Return what the model says beside the test; the stop rule does not ask it."""
+    """Return what the model expects, for information only: the stop rule does not use it."""
     if row is None or not row["sessions"]:
         return "The model knows nothing of this athlete yet; this test tells it the most."
     return (
@@ -138,7 +138,7 @@ def side_note(row: Row | None, measure: Measure) -> str:
 
 
 def other_methods(name: str, method: Method, earlier: pd.DataFrame) -> str:
-    """Return a warning where an athlete's series would mix methods or devices, else nothing."""
+    """Return a warning if an athlete's series would mix methods or devices, else nothing."""
     others = [
         row
         for row in earlier.to_dict("records")
@@ -191,7 +191,7 @@ def noise_sentence(false_stop: float, low: float, noise_pct: float, one: Standin
 
 
 def begun(tests: Sequence[Row]) -> str:
-    """Return by whom and when a live test was begun, and how far it is."""
+    """Return who began a live test and when, and how far it has got."""
     names = listed(
         [f"{test['name']} ({counted(int(test['efforts']), 'effort')})" for test in tests]
     )

@@ -1,4 +1,4 @@
-"""The pages' figures from Python: of a fitted model, without a store or a server."""
+"""The pages' figures from Python, drawn from a fitted model without a store or a server."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class CheckFigures(NamedTuple):
     bands : plotly.graph_objects.Figure
         Observed against expected means, by volume.
     places : plotly.graph_objects.Figure
-        Where sessions fell in what their athlete's other sessions predict.
+        Where sessions fell within what their athlete's other sessions predict.
     noise : plotly.graph_objects.Figure
         How much efforts, days and tests vary.
 
@@ -51,7 +51,7 @@ class CheckFigures(NamedTuple):
 
 @dataclass(frozen=True)
 class _Noise:
-    """The squad's noise, under the names of a kept fit."""
+    """The squad's noise, under the names that a saved fit uses."""
 
     effort_noise_pct: float
     day_noise_pct: float
@@ -74,9 +74,9 @@ def plot_squad(
     athletes : iterable of object, optional
         Codes; None takes all with data.
     names : mapping of object to str, optional
-        What athletes are called; without one by their codes.
+        Names of athletes; an athlete without one is shown by code.
     limits : mapping of object to Limits, optional
-        What lengths keep to, as for `ResponseModel.to_frame`.
+        Limits on lengths, as for `ResponseModel.to_frame`.
     unit : str
         Volume unit in words.
     dark : bool
@@ -96,7 +96,8 @@ def plot_squad(
     Notes
     -----
     Units: volumes as done in the squad's usual circumstances, on a logarithmic axis.
-    Missing values: an athlete without data has the squad's numbers; without a good range no bar.
+    Missing values: an athlete without data has the squad's numbers; one without a good range has
+    no bar.
     Source: the numbers of `ResponseModel.to_frame`.
     """
     rows = model.to_frame(athletes, limits)
@@ -122,7 +123,7 @@ def plot_curve(
     athlete : object
         A code; one without data gets the squad's curve.
     unit, value_unit : str
-        Of volume and of values, in words.
+        Units of volume and of values, in words.
     dark : bool
         Colours for a dark background.
 
@@ -137,7 +138,8 @@ def plot_curve(
 
     Notes
     -----
-    Units: volumes as done in the squad's usual circumstances; performance in % of the own peak.
+    Units: volumes as done in the squad's usual circumstances; performance in % of the athlete's
+    own peak.
     Missing values: sessions whose day is not known are called undated.
     Source: `ResponseModel.curves` and `ResponseModel.placed_efforts`.
     """
@@ -151,7 +153,7 @@ def plot_curve(
 
 
 def plot_checks(model: ResponseModel, unit: str = "efforts", dark: bool = False) -> CheckFigures:
-    """Hold a fit against its own data, as the page *How sure* does.
+    """Compare a fit with its own data, as the page *How sure* does.
 
     Parameters
     ----------
@@ -195,7 +197,7 @@ def _palette(dark: bool) -> Palette:
 
 @contextmanager
 def _own_template() -> Iterator[None]:
-    """Leave the template that a notebook's other figures have as it is."""
+    """Keep the default template of a notebook's other figures unchanged."""
     before = plotly.io.templates.default
     try:
         yield

@@ -33,8 +33,8 @@ class OpenPackage:
     Attributes
     ----------
     description : Mapping
-        What `datapackage.json` says: the licence, what was left out, what each column means, how
-        far positions and birth years tell athletes apart.
+        What `datapackage.json` says: the licence, what was left out, what each column means, and
+        how far positions and birth years tell athletes apart.
     athletes : DataFrame
         `athlete`, `position`, `birth_year`.
     measures : DataFrame
@@ -47,7 +47,7 @@ class OpenPackage:
     -----
     Units: values in the measure's unit, volumes in its volume unit as done, minutes, degrees
     Celsius, kg, %.
-    Missing values: what nobody told, or was left out, is missing.
+    Missing values: facts that nobody gave, or that were left out, are missing.
     Source: Frictionless Data Package, for the form.
     """
 
@@ -79,7 +79,7 @@ class OpenPackage:
         return rows[rows["measure"] == measure].reset_index(drop=True)
 
     def settings(self, measure: str) -> dict[str, Any]:
-        """Give what the club's own fit is told of a measure, to pass to `ResponseModel`.
+        """Give the settings of the club's own fit of a measure, to pass to `ResponseModel`.
 
         Parameters
         ----------
@@ -89,7 +89,7 @@ class OpenPackage:
         Returns
         -------
         dict
-            `standard_volume` and `effort_rest_seconds` (None where the club has none),
+            `standard_volume` and `effort_rest_seconds` (None if the club has none),
             `worthwhile_pct` and `higher_is_better`.
 
         Raises
@@ -115,7 +115,7 @@ class OpenPackage:
 
 
 def open_package(path: Path | str) -> OpenPackage:
-    """Read an open package, if it is as it was made.
+    """Read an open package, if it has not changed since it was made.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ def open_package(path: Path | str) -> OpenPackage:
     BadInput
         There is no such file.
     StoreDamaged
-        The file is no open package, or has changed since it was made.
+        The file is not an open package, or has changed since it was made.
 
     Notes
     -----

@@ -27,9 +27,9 @@ PLAN_COLUMNS = (
 
 @dataclass(frozen=True)
 class StoreFrames:
-    """A store to be read: every call opens the file, reads one state of it and closes it again.
+    """A store to read: every call opens the file, reads one state of it and closes it again.
 
-    So it works beside a running dashboard. Nothing here writes.
+    So it works while a dashboard is running. Nothing here writes.
 
     Attributes
     ----------
@@ -39,15 +39,15 @@ class StoreFrames:
     Notes
     -----
     Units: values in the measure's unit, volumes in its volume unit as done, changes in %, minutes,
-    degrees Celsius; moments on the clock on the wall.
-    Missing values: what nobody told, or a fit could not say, is missing.
+    degrees Celsius; times in local clock time.
+    Missing values: facts that nobody gave, or that a fit could not give, are missing.
     Source: the store; responses and curves by the newest fit of each measure.
     """
 
     store: Store
 
     def efforts(self, measure: str | None = None) -> pd.DataFrame:
-        """Give all efforts, those that are excluded as well: an efforts file.
+        """Give all efforts as an efforts file, including those that are excluded.
 
         Parameters
         ----------
@@ -67,7 +67,7 @@ class StoreFrames:
         return export_rows(self.store, "efforts", measure)
 
     def sessions(self, measure: str | None = None) -> pd.DataFrame:
-        """Give all sessions, the newest first, with counts of efforts and what was told.
+        """Give all sessions, newest first, with counts of efforts and the facts that were given.
 
         Parameters
         ----------
@@ -78,7 +78,8 @@ class StoreFrames:
         -------
         DataFrame
             `SESSION_COLUMNS`: a session's facts as in an efforts file, `efforts` and
-            `excluded_efforts` as counts, the `largest_volume`, and the ends of the usable values.
+            `excluded_efforts` as counts, the `largest_volume`, and the lowest and highest usable
+            value.
 
         Raises
         ------
@@ -88,7 +89,7 @@ class StoreFrames:
         return sessions(self.store, measure=measure)[SESSION_COLUMNS]
 
     def responses(self, measure: str | None = None) -> pd.DataFrame:
-        """Give what the newest fits say of athletes, a row for each and each measure.
+        """Give what the newest fits say about athletes, a row for each athlete and measure.
 
         Parameters
         ----------
@@ -140,7 +141,7 @@ class StoreFrames:
         DataFrame
             `PLAN_COLUMNS`: what the team's standard was, what was advised, what was chosen and what
             was done, as volumes, and the `outcome` in the measure's unit. Reasons stay in the
-            store: they may tell of somebody's health.
+            store: they may say something about somebody's health.
 
         Raises
         ------

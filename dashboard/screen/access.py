@@ -1,4 +1,4 @@
-"""Who looks at a page, asked of the store at every run of every page."""
+"""Who looks at a page; every run of every page asks the store."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ background: none; border: 1px solid currentColor; border-radius: 0.5rem">Sign ou
 
 
 def signed_in() -> Person:
-    """Return who looks at this page; without a living web session say so and stop."""
+    """Return who looks at this page; without an open web session, say so and stop."""
     sid = web_session()
     person = person_of(running_store(), sid) if sid else None
     if person is None:
@@ -31,7 +31,7 @@ def signed_in() -> Person:
 
 
 def require(*roles: str) -> Person:
-    """Return who looks at this page; anybody of another role is told so, and it stops."""
+    """Return who looks at this page; tell people with another role so, and stop."""
     person = signed_in()
     if person.role not in roles:
         _refuse(f"This page is for {' and '.join(PLURALS[role] for role in roles)}.")
@@ -39,7 +39,7 @@ def require(*roles: str) -> Person:
 
 
 def require_athlete(person: Person, code: str | None) -> None:
-    """Stop the page if an athlete asks for anybody's data but their own."""
+    """Stop the page if an athlete asks for somebody else's data."""
     if person.role == "athlete" and (code is None or code != person.athlete):
         _refuse("You see your own data only.")
 
@@ -50,7 +50,7 @@ def sign_out_form() -> None:
 
 
 def web_session() -> str:
-    """Return what the store knows this browser's web session by."""
+    """Return the store's id of this browser's web session."""
     return str(st.user.get("sid") or "")
 
 

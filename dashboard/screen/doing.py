@@ -1,4 +1,4 @@
-"""Doing what was asked and saying that it is done."""
+"""Do what was asked, and say that it is done."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def show_said() -> None:
 
 
 def turn() -> int:
-    """Return how often something was done, for the keys of forms that begin afresh then."""
+    """Return how often something was done; a form with this in its key is then empty again."""
     return int(st.session_state.get(TURN, 0))
 
 

@@ -33,7 +33,7 @@ RUN_PAGE = file_of("run_test")
 
 
 def screen_palette() -> Palette:
-    """Return the colours for the screen that looks at the page."""
+    """Return the colours for the reader's screen."""
     return palette_of(st.context.theme.type)
 
 
@@ -54,7 +54,7 @@ def host() -> str:
 
 
 def quiet(text: str) -> None:
-    """Show text that stands back but stays legible: Streamlit's captions are too pale for that."""
+    """Show quiet text that is still legible: Streamlit's captions are too pale for that."""
     st.markdown(f":small[:gray[{text}]]", width="content")
 
 
@@ -70,7 +70,7 @@ def link_to(script: str, label: str, chosen: Mapping[str, str | list[str]]) -> N
 
 
 def progress_bar() -> Progress:
-    """Show a bar and return what moves it: the share done, and what is being done."""
+    """Show a bar and return a callback that takes the share done, and what is being done."""
     bar = st.progress(0.0, text="Starting")
 
     def move(share: float, text: str) -> None:

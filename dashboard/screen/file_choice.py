@@ -30,7 +30,7 @@ MARKS = {"point": "Point: 1,200 is 1200", "comma": "Comma: 1,200 is 1.2"}
 
 @dataclass(frozen=True)
 class ChosenRows:
-    """What was chosen: its bytes, and a name whose ending says the kind."""
+    """What was chosen: its bytes, and a name whose ending gives the kind of file."""
 
     content: bytes
     name: str
@@ -38,7 +38,7 @@ class ChosenRows:
 
 @dataclass(frozen=True)
 class Stated:
-    """What the reader says of a file: a time of day and a decimal mark, or empty texts."""
+    """What the reader says about a file: a time of day and a decimal mark, or empty texts."""
 
     clock: str
     decimal_mark: str
@@ -48,7 +48,7 @@ def choose_rows(key: str) -> ChosenRows | None:
     """Let the reader choose a file or paste cells; None while there is nothing yet."""
     key = f"{key}_{_round(key)}"
     if _way(WAYS, key) == WAYS[0]:
-        # Any file may be chosen: of one that cannot be read, the sentence says what to do.
+        # Any file may be chosen: if it cannot be read, the message says what to do.
         upload = st.file_uploader("CSV, Excel or Parquet", key=f"{key}_file")
         return ChosenRows(upload.getvalue(), upload.name) if upload else None
     return _pasted(key)
@@ -108,7 +108,7 @@ def choose_sheet(chosen: ChosenRows, key: str) -> str:
     Raises
     ------
     BadInput
-        If the workbook cannot be read, or has no sheet that is not hidden.
+        If the workbook cannot be read, or all its sheets are hidden.
     """
     sheets = sheets_of(chosen.content, chosen.name)
     if sheets is None:
@@ -122,19 +122,19 @@ def choose_sheet(chosen: ChosenRows, key: str) -> str:
 
 
 def drop_rows(key: str) -> None:
-    """Let nothing be chosen any more."""
+    """Clear what was chosen."""
     st.session_state[f"{key}_round"] = _round(key) + 1
 
 
 def stated_of(chosen: ChosenRows) -> Stated:
-    """Return what the reader has said of a file so far."""
+    """Return what the reader has said about a file so far."""
     clock = st.session_state.get(_key_of(chosen, CLOCK))
     mark = st.session_state.get(_key_of(chosen, DECIMAL_MARK))
     return Stated(clock.isoformat("minutes") if clock else "", mark or "")
 
 
 def ask_of(chosen: ChosenRows, asked: Collection[str]) -> None:
-    """Ask what nothing in a file shows, and what was said of it before."""
+    """Ask what a file does not show, and let the reader change earlier answers."""
     stated = stated_of(chosen)
     if CLOCK in asked or stated.clock:
         st.time_input(
@@ -156,12 +156,12 @@ def ask_of(chosen: ChosenRows, asked: Collection[str]) -> None:
 
 @contextmanager
 def reading(key: str, part: str = "") -> Iterator[Progress]:
-    """Yield what shows how far the reading is, with a button to end it, once it takes a while.
+    """Yield a progress callback; if reading takes a while, it shows a bar and a button to end it.
 
     A page that reads in two parts gives the second one a name.
 
-    Whoever presses the button or goes to another page ends the reading: each showing of how far it
-    is begins with a look at what was asked of the page meanwhile.
+    Pressing the button or going to another page ends the reading, because Streamlit looks for new
+    requests each time the progress is shown.
     """
     place, began = st.empty(), monotonic()
     shown: list[DeltaGenerator] = []

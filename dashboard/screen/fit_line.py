@@ -1,4 +1,4 @@
-"""The line under every page of staff: fits that go on beside the pages, and what they brought."""
+"""The line under every staff page: fits that run in the background, and what they changed."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ MOST_NAMED = 3
 
 
 def show_fit_line(person: Person) -> None:
-    """Show to staff how far fits are that nobody asked for, and tell once what each brought."""
+    """Show staff how far background fits are, and say once what each of them changed."""
     if person.role != "athlete" and (curves_come_by_themselves() or fits_under_way()):
         _follow_fits()
 
@@ -46,7 +46,7 @@ def stage_sentence(measure: str, stage: FitStage) -> str:
 
 
 def news_sentence(measure: str, news: FitNews) -> str:
-    """Return what the newest curves of a measure brought."""
+    """Return what the newest curves of a measure changed."""
     if news.first:
         return f"{measure}: the first curves are there."
     if not news.calls:

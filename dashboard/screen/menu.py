@@ -1,4 +1,4 @@
-"""The pages there are, where they stand in the menu, what each is for and who may open them."""
+"""All pages: their place in the menu, what each is for, and who may open it."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ __all__ = ["HOME", "OWN", "PLACES", "Place", "at", "file_of", "places_of"]
 
 @dataclass(frozen=True)
 class Place:
-    """A page: its name, its file in `dashboard`, its title, where it stands, whose, what for.
+    """A page: its name, its file in `dashboard`, its title, group, roles and purpose.
 
     Pages of one group share an entry in the menu, and a row of links above each leads to the
-    others. Those of the group `OWN` stand under the person's name.
+    others. Those of the group `OWN` are under the person's name.
     """
 
     script: str
@@ -25,7 +25,7 @@ class Place:
 
     @property
     def address(self) -> str:
-        """The page's path in addresses; it never changes, as people keep them."""
+        """The page's path in addresses; it never changes, because people bookmark it."""
         return self.script.replace("_", "-")
 
 
@@ -277,7 +277,7 @@ PLACES = (
 )
 
 HOME = {"director": "squad", "coach": "before_session", "athlete": "my_warm_up"}
-"""The page that each role begins at."""
+"""The page where each role starts."""
 
 
 def places_of(role: str) -> dict[str, list[Place]]:
@@ -295,5 +295,5 @@ def file_of(script: str) -> str:
 
 
 def at(path: str) -> str:
-    """Return the address of a page or file, such as `/download/week.pdf`, on a shared host too."""
+    """Return the address of a page or file, such as `/download/week.pdf`, with any base path."""
     return os.environ.get("WARMCURVE_UNDER", "") + path

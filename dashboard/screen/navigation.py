@@ -16,8 +16,8 @@ def open_page(person: Person) -> tuple[Place, StreamlitPage]:
     """Show the menu and return the page that is open.
 
     A group's entry leads to its first page. While another of its pages is open, the entry stands
-    for that one and is marked. Which is open Streamlit tells only once it has a menu, so it is
-    given one twice.
+    for that one and is marked. Streamlit says which page is open only once it has a menu, so it
+    gets one twice.
     """
     place, _ = _shown_menu(person, None)
     return _shown_menu(person, place)
@@ -48,7 +48,7 @@ def _shown_menu(person: Person, opened: Place | None) -> tuple[Place, StreamlitP
             entries, header = [opened if opened in members else members[0]], ""
         section = sections.setdefault(header, [])
         for place in members:
-            # Home stands at the bare address; typed by its name it is found too.
+            # Home is at the bare address, and also at its name if somebody types that.
             addresses = ["home", place.address] if place.script == home else [place.address]
             for path in addresses:
                 shown = place in entries and path == addresses[0]

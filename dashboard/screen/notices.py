@@ -26,7 +26,7 @@ FOLLOW_SECONDS = 0.5
 
 
 def no_efforts_yet(measure: Measure) -> bool:
-    """Say how efforts of a measure come into the store; tell whether there are none."""
+    """Tell whether a measure has no efforts yet, and say how to add them if so."""
     if (ask(data_summary)["measure"] == measure.code).any():
         return False
     st.info(
@@ -38,7 +38,7 @@ def no_efforts_yet(measure: Measure) -> bool:
 
 
 def ways_to_enter() -> None:
-    """Offer the pages by which efforts come into the store."""
+    """Link to the pages for adding efforts."""
     with st.container(horizontal=True):
         st.page_link(IMPORT_PAGE, label="Import a file")
         st.page_link(ENTER_PAGE, label="Enter a session")
@@ -65,7 +65,7 @@ def no_curves_yet(person: Person, measure: Measure) -> None:
 
 
 def follow_fit(measure: Measure) -> bool:
-    """Show a fit that runs beside the pages until it is kept; tell whether there is one."""
+    """Show a fit that runs in the background until it is saved; tell whether there is one."""
     stage = fit_stage(measure.code)
     if stage is None:
         return False
@@ -86,7 +86,7 @@ def _show_stage(code: str, curves_kept: bool) -> None:
 
 
 def work_out_again(person: Person, measure: Measure, lacking: str, brings: str) -> None:
-    """Say what curves lack that were not worked out to the end, and how they come to it."""
+    """Say what unfinished curves lack, and offer to work them out again."""
     if follow_fit(measure):
         return
     st.info(
@@ -111,7 +111,7 @@ def newer_data_notice(person: Person, measure: Measure, fit: KeptFit) -> None:
 
 
 def _update_button(person: Person, measure: Measure, label: str) -> None:
-    """Offer a fit, unless one comes without being asked for; after one that failed, again."""
+    """Offer a fit, unless fits come by themselves; offer one even then if the last one failed."""
     stage = fit_stage(measure.code)
     if curves_come_by_themselves() and not (stage and stage.problem):
         _await_fit(measure.code, stage is not None)
@@ -128,7 +128,7 @@ def _update_button(person: Person, measure: Measure, label: str) -> None:
 
 @st.fragment(run_every=FOLLOW_SECONDS)
 def _await_fit(code: str, begun: bool) -> None:
-    """Say that a fit comes by itself, and run the page again once it is under way or kept."""
+    """Say that a fit comes by itself, and run the page again once it is under way or saved."""
     if (fit_stage(code) is not None) != begun:
         st.rerun()
     elements.quiet(UNDER_WAY if begun else COMING)
@@ -140,7 +140,7 @@ NOT_CONCLUDED = "They were worked out by an earlier version or stopped early, so
 
 
 def under_way(measure: str, curves_kept: bool) -> str:
-    """Return the notice that a fit is under way, before its curves are kept or after."""
+    """Return the notice that a fit is under way, before or after its curves are saved."""
     if curves_kept:
         return (
             f"The curves of {measure.lower()} are there. What follows from them is still being"
@@ -154,7 +154,7 @@ def under_way(measure: str, curves_kept: bool) -> str:
 
 
 def behind_sentences(why: Behind) -> list[str]:
-    """Return what curves lack, a sentence for each."""
+    """Return why curves are out of date, one sentence for each reason."""
     sentences = {
         newer_sentence(why.newer): bool(why.newer),
         "The standard volume was changed since.": why.standard_volume is not None,

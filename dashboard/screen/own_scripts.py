@@ -1,4 +1,4 @@
-"""Scripts of ours in the browser: Streamlit serves them as files, which our policy lets through."""
+"""Our own scripts in the browser: Streamlit serves them as files, which our policy allows."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ FOLDER = Path(__file__).parents[1] / "assets"
 
 
 def own_script(name: str, html: str = "", css: str | None = None) -> Any:
-    """Return what shows the component whose `name.js` is in the folder `assets/name`.
+    """Return a function that shows the component with `name.js` in the folder `assets/name`.
 
     Parameters
     ----------

@@ -17,7 +17,7 @@ Wants = ParamSpec("Wants")
 def draw(
     figure: Callable[Wants, go.Figure], *args: Wants.args, **kwargs: Wants.kwargs
 ) -> go.Figure:
-    """Return `figure(*args)`, kept by what it shows: to build one takes as long as a page."""
+    """Return `figure(*args)`, cached by its arguments: building one takes as long as a page."""
     name = f"{figure.__module__}.{figure.__qualname__}"
     return _drawn(name, str(reader_locale()), args, kwargs, figure)
 
@@ -30,7 +30,7 @@ def _drawn(
     kwargs: Mapping[str, Any],
     _draw: Callable[..., go.Figure],
 ) -> go.Figure:
-    """Draw; numbers in a figure are written in the reader's locale, so it counts as well."""
+    """Draw a figure; its numbers follow the locale, so the cache counts that as well."""
     return _draw(*args, **kwargs)
 
 

@@ -1,6 +1,6 @@
-"""What pages ask of the store, answered from memory until the store changes.
+"""Answer what pages ask the store, from memory until the store changes.
 
-Whose rows an answer holds is decided here, by who is signed in and by nothing that a page or
+This module decides whose rows an answer holds. Only who is signed in counts, never what a page or
 its address says: `db.people.sight` takes the rows of all other athletes out of the store.
 """
 
@@ -41,19 +41,19 @@ def ask_for(
     *args: Args.args,
     **kwargs: Args.kwargs,
 ) -> Answer:
-    """Return what `ask` does where a route, not a page, has found out itself who looks."""
+    """Return the same as `ask`, for a route that has found out itself who looks."""
     answer: Answer = _remembered(sight_of(person), question, args, kwargs)
     return answer
 
 
 def own_store() -> Store:
-    """Return the store as it looks to whoever looks at this page, to write to it."""
+    """Return the store as the person on this page sees it, to write to it."""
     return in_sight(running_store(), sight_of(signed_in()))
 
 
 def seen_by_staff(person: Person) -> list[Person]:
-    """Return the staff who may see an athlete who looks."""
-    # Accounts are out of an athlete's sight; which of them see the athlete is not.
+    """Return the staff who may see the athlete on this page."""
+    # Athletes cannot see accounts, but may know which of them see their data.
     own = person.athlete
     staff: list[Person] = _remembered(None, seen_by, (own,), {}) if own else []
     return staff
@@ -62,7 +62,7 @@ def seen_by_staff(person: Person) -> list[Person]:
 def open_links(person: Person, athlete: str) -> pd.DataFrame:
     """Return the private links to an athlete's curve that still open, newest first."""
     links = ask_for(person, private_links, athlete)
-    # One may have run out since the store changed.
+    # A link may have expired since the store last changed.
     return links[links["expires_at"] > pd.Timestamp.now("UTC")]
 
 

@@ -1,4 +1,4 @@
-"""Choosing a measure or athletes; the address of the page tells what is chosen."""
+"""Choose a measure or athletes, with the choice in the page's address."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ from db.roster.athletes import list_athletes
 from db.roster.measures import Measure, list_measures
 
 OPEN_PAGE, TOLD, CHOSEN = "open_page", "told_address", "chosen_last"
-"""Where the session keeps the page that is open, the choices that its address was told, and what
-was chosen last."""
+"""Session keys for the open page, the choices already written to its address, and the last
+choices."""
 
 
 def choose(
     label: str, labels: Mapping[str, str], key: str, usual: str = "", meaning: str | None = None
 ) -> str:
-    """Let the reader choose one of some codes by its label; the address of the page tells the code.
+    """Let the reader choose a code by its label, and put the code into the page's address.
 
-    Streamlit's own binding would write labels there, and so people's names into the history of
-    browsers and the logs of proxies. What the address asks for and is not offered is passed over.
+    Streamlit's own binding would write labels there, so people's names would end up in browser
+    histories and proxy logs. A code in the address that is not offered is ignored.
     """
     usual = usual or next(iter(labels))
     kept = st.session_state.setdefault(CHOSEN, {})
@@ -42,8 +42,8 @@ def choose(
         args=(key,),
         persist_state="session",
     )
-    # Once for each time the page is opened: who comes back to an address without a choice would
-    # otherwise be sent forward again, and never get back to the page before.
+    # Only once each time the page is opened. Otherwise people who go back to an address without
+    # a choice would be sent forward again, and never get back to the page before.
     if key not in st.session_state.setdefault(TOLD, set()):
         st.session_state[TOLD].add(key)
         if st.query_params.get(key, usual) != chosen:
@@ -52,17 +52,17 @@ def choose(
 
 
 def came_to(path: str) -> None:
-    """Note which page is open, so that one opened anew tells its address what is chosen."""
+    """Note which page is open, so that a newly opened one writes its choices to its address."""
     if st.session_state.get(OPEN_PAGE) != path:
         st.session_state[OPEN_PAGE] = path
         st.session_state[TOLD] = set()
 
 
 def choose_several(label: str, labels: Mapping[str, str], key: str, placeholder: str) -> list[str]:
-    """Let the reader choose some codes by their labels; the address of the page tells the codes."""
+    """Let the reader choose codes by their labels, and put the codes into the page's address."""
     asked = st.query_params.get_all(key) or st.session_state.get(key, [])
-    # Said each time: where the field comes back to a page that was without it, what is only
-    # remembered would be chosen here and not shown there.
+    # Set each time: when the field comes back to a page that was without it, a choice that is
+    # only remembered would count here but not show there.
     st.session_state[key] = [code for code in asked if code in labels]
     return st.multiselect(
         label,
@@ -76,7 +76,7 @@ def choose_several(label: str, labels: Mapping[str, str], key: str, placeholder:
 
 
 def _tell_address(key: str) -> None:
-    # Kept at once: whoever turns the page at once ends the run that would have kept it.
+    # Remember it now: going straight to another page ends the run that would have done it.
     st.session_state.setdefault(CHOSEN, {})[key] = st.session_state[key]
     st.query_params[key] = st.session_state[key]
 
@@ -89,7 +89,7 @@ def choose_measure() -> Measure:
 
 
 def measures_by_code() -> dict[str, Measure]:
-    """Return every measure: those that have data, the one begun with, and the others."""
+    """Return every measure: those with data, the one chosen to begin with, and the others."""
     others, begun = {each.code: each for each in ask(list_measures)}, ask(begun_with)
     first = {begun: others[begun]} if begun in others else {}
     return measures_with_data() | first | others
@@ -101,7 +101,7 @@ def measures_with_data() -> dict[str, Measure]:
 
 
 def athlete_labels(active_only: bool = True) -> dict[str, str]:
-    """Return the name of every athlete by code; a name that two share carries the code."""
+    """Return the name of every athlete by code; a name that two share has the code added."""
     people = ask(list_athletes, active_only=active_only).sort_values("name")
     doubled = people["name"].duplicated(keep=False)
     labels = people["name"].where(~doubled, people["name"] + " (" + people["athlete"] + ")")
@@ -111,7 +111,7 @@ def athlete_labels(active_only: bool = True) -> dict[str, str]:
 def choose_athlete(names: Mapping[str, str]) -> str:
     """Let the reader choose one of some athletes.
 
-    Without any it says how athletes come into the store, and the page ends.
+    If there are none, it says how to add athletes, and the page stops.
     """
     if not names:
         no_athletes_yet()
@@ -122,7 +122,7 @@ def choose_athlete(names: Mapping[str, str]) -> str:
 
 
 def no_athletes_yet() -> None:
-    """Say how athletes come into the store."""
+    """Say how to add athletes."""
     st.info(
         "There are no athletes yet. Import a file of athletes, or a file of efforts and let the"
         " import add the athletes in it."

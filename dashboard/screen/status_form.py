@@ -1,4 +1,4 @@
-"""Where staff say how an athlete is: fit, modified or out, and since when."""
+"""The form where staff set an athlete's status: fit, modified or out, and since when."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def able_labels() -> dict[str, str]:
 
 
 def left_out() -> pd.DataFrame:
-    """Return the active athletes who may not, as rows of `db.roster.statuses.standings`."""
+    """Return the active athletes who may not be tested, as in `db.roster.statuses.standings`."""
     rows = ask(standings)
     return rows[rows["blocked"] & rows["athlete"].isin(list(selection.athlete_labels()))]
 
@@ -38,7 +38,7 @@ def show_left_out() -> None:
 
 
 def show_status(person: Person, athlete: str, name: str) -> bool:
-    """Show how an athlete is with a form to change it; tell whether nothing may be proposed."""
+    """Show an athlete's status with a form to change it; tell whether the athlete is blocked."""
     row = elements.row_of(ask(standings), athlete)
     doing.show_said()
     blocked = row is not None and bool(row["blocked"])

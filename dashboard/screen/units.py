@@ -1,7 +1,7 @@
-"""Values on screens in the units that a club reads: metric as they are stored, or imperial.
+"""Show values on screens in the club's units: metric as they are stored, or imperial.
 
-Files, prints and whatever is typed stay in the measure's own unit, so that nothing is mistaken
-for another unit on its way in.
+Files, prints and typed values stay in the measure's own unit, so that no value comes in with the
+wrong one.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ Values = TypeVar("Values", float, pd.Series)
 
 @dataclass(frozen=True)
 class Shown:
-    """How values of a unit are shown: in which unit, and factor and offset of what is stored."""
+    """How values of a unit are shown: in which unit, with factor and offset from stored ones."""
 
     unit: str
     factor: float = 1.0
@@ -51,7 +51,7 @@ class Shown:
         return difference * self.factor
 
     def back(self, typed: float) -> float:
-        """Return the stored value of one in the unit that is shown."""
+        """Return the stored value for a value in the unit that is shown."""
         return (typed - self.offset) / self.factor
 
 
@@ -68,12 +68,12 @@ IMPERIAL = {unit: Shown(other, *scale(unit, other)) for unit, other in _INSTEAD.
 
 
 def shown(unit: str) -> Shown:
-    """Return how values of a unit are shown on the page that runs; as they are elsewhere."""
+    """Return how to show values of a unit on the running page; elsewhere, they stay as they are."""
     return IMPERIAL.get(unit, Shown(unit)) if system() == "imperial" else Shown(unit)
 
 
 def told(stored: pd.Series, unit: str) -> list[str]:
-    """Return values in words, as they are shown: `41.3 cm`, `16.26 in`."""
+    """Return values as texts in the unit that is shown: `41.3 cm`, `16.26 in`."""
     scale = shown(unit)
     return [f"{numbers.figures(value)}\u00a0{scale.unit}" for value in scale.of(stored)]
 
@@ -85,7 +85,7 @@ def temperature(celsius: float) -> str:
 
 
 def system() -> str:
-    """Return the units of the screen that is written for; metric where there is none."""
+    """Return the units of the reader's screen; metric if there is none."""
     if reader := known_reader():
         return reader.system
     if not page_runs():
@@ -96,10 +96,10 @@ def system() -> str:
 
 
 def kept_system(store: Store) -> str:
-    """Return the units that the club reads on screens."""
+    """Return the club's units on screens."""
     return get_setting(store, SETTING) or SYSTEMS[0]
 
 
 def keep_system(store: Store, chosen: str, person: str) -> None:
-    """Keep the units that the club reads on screens."""
+    """Save the club's units on screens."""
     set_setting(store, SETTING, chosen, person)

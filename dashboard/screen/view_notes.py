@@ -1,4 +1,4 @@
-"""Noting who opened a page about one athlete, so that the athlete can see it."""
+"""Note who opened a page about one athlete, so that the athlete can see it."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ MOST_REMEMBERED = 10_000
 
 
 def note_view_today(athlete: str) -> None:
-    """Note that whoever looks has opened a page about an athlete.
+    """Note that the person signed in has opened a page about an athlete.
 
-    A store that is busy keeps nobody waiting for this: the page's next run notes it.
+    Nobody waits for a busy store because of this: the page's next run notes it.
     """
     try:
         _note(running_store().path, athlete, signed_in().person, date.today())

@@ -1,4 +1,4 @@
-"""Signed-in browsers: a random token in a cookie, of which the store knows the SHA-256."""
+"""Signed-in browsers: each has a random token in a cookie, and the store knows its SHA-256."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ LIFETIME = timedelta(days=7)
 REMEMBER_SECONDS = 60.0
 MOST_REMEMBERED = 2_000
 WAIT_SECONDS = 30.0
-"""A page says that it waits, and an entry that is stored late is better than one refused."""
+"""Long, because a page says that it waits, and storing an entry late is better than refusing it."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ def running_store() -> Store:
 
 
 def session_id(token: str) -> str:
-    """Return what the store knows a cookie's token by."""
+    """Return the SHA-256 by which the store knows a cookie's token."""
     return hashlib.sha256(token.encode()).hexdigest()
 
 
@@ -54,10 +54,10 @@ def open_session(store: Store, person: Person) -> str:
 
 
 def person_of(store: Store, sid: str) -> Person | None:
-    """Return the active person of a living web session, or None.
+    """Return the active person of an open web session, or None.
 
     The store is asked again as soon as anything was written to it, so a sign-out, a changed
-    role or a deactivation acts on the next request; an expiry acts within a minute.
+    role or a deactivation takes effect on the next request, and an expiry within a minute.
     """
     key, revision, now = (str(store.path), sid), store.revision(), time.monotonic()
     with _answers_lock:

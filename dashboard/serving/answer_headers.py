@@ -1,6 +1,6 @@
-"""Headers of all answers, whoever gives them: nothing is embedded, sniffed or sent elsewhere.
+"""Headers of every answer: nothing may be embedded, sniffed or sent elsewhere.
 
-Forms need an Origin to be checked against, hence the referrer policy `same-origin`: `no-referrer`
+The referrer policy is `same-origin` because forms are checked by their Origin, and `no-referrer`
 would make browsers send `Origin: null`.
 """
 
@@ -24,10 +24,10 @@ NO_SCRIPT_POLICY = {
     "base-uri": "'none'",
     "form-action": "'none'",
 }
-"""For a page of words alone."""
+"""For a page that is only text."""
 
 
 def headers_with(policy: Mapping[str, str]) -> dict[str, str]:
-    """Return the headers of an answer with what it may load, by kind, where from."""
+    """Return the headers of an answer; `policy` says, by kind, from where it may load things."""
     rules = "; ".join(f"{name} {value}" for name, value in policy.items())
     return {"Content-Security-Policy": rules, **COMMON_HEADERS}

@@ -1,4 +1,4 @@
-"""A path under which the dashboard stands, so that several can share a host: `/club-a/`."""
+"""Serve the dashboard under a path such as `/club-a/`, so that several can share a host."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocketClose
 
 FOR_THE_MACHINE = "/healthz"
-"""What watches a server asks it by its own address, not by that of the host it shares."""
+"""Monitors ask the server at its own address, so this one works without the base path."""
 
 
 class UnderBasePath:
-    """Takes a path off every request for an application, and puts it before what it answers.
+    """Removes a path from every request to an application, and adds it to the answers.
 
-    The application need not know of it but for the addresses that it writes itself. Its cookies
-    are kept from the others on the host.
+    The application needs to know the path only for addresses that it writes itself. Its cookies
+    are not sent to the others on the host.
 
     Parameters
     ----------
@@ -28,7 +28,7 @@ class UnderBasePath:
         self.base_path = base_path
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass on what is asked under the path, and say of the rest where the dashboard is."""
+        """Pass on requests under the path, and answer any others with where the dashboard is."""
         if scope["type"] == "lifespan" or scope["path"] == FOR_THE_MACHINE:
             await self.app(scope, receive, send)
         elif scope["path"].startswith(f"{self.base_path}/"):
@@ -57,7 +57,7 @@ class UnderBasePath:
         return send_outside
 
     def _header(self, name: bytes, value: bytes) -> tuple[bytes, bytes]:
-        """Return a header as it reads from outside: where it leads, where a cookie goes."""
+        """Return a header with the base path added to a redirect's target or a cookie's path."""
         path = self.base_path.encode()
         if name.lower() == b"location" and value.startswith(b"/"):
             return name, path + value

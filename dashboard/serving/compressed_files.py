@@ -1,7 +1,7 @@
 """Streamlit's own scripts and styles, compressed once and then sent from memory.
 
-Streamlit sends them as they are, as it would compress them anew for every browser. They are 9 MB
-of a first visit and hardly 3 MB compressed, which is what counts on a phone or in a sports hall.
+Streamlit sends them uncompressed, because it would compress them again for every browser. They are
+9 MB of a first visit and hardly 3 MB compressed, which matters on a phone or in a sports hall.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 FILE = re.compile(r"/static/(?:js|css)/[\w.-]+", re.ASCII)
-"""One spelling of each file, so that what is remembered has an end."""
+"""One spelling for each file, so that the memory used has a limit."""
 LEVEL = 6
 """Level 9 takes a third longer for half a percent."""
 
@@ -30,14 +30,14 @@ class Compressed:
 
 
 class CompressedFiles:
-    """Answers for the files of an application that never change under their names."""
+    """Serves those files of an application that never change under their names."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
         self._known: dict[str, Compressed] = {}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Send a file compressed to whom can read that; all else passes as it is."""
+        """Send a file compressed to clients that can read that; pass on everything else."""
         if scope["type"] != "http" or not FILE.fullmatch(scope["path"]):
             await self.app(scope, receive, send)
             return
@@ -51,10 +51,10 @@ class CompressedFiles:
         await send({"type": "http.response.body", "body": known.body})
 
     async def _compress(self, scope: Scope) -> Compressed | None:
-        """Ask for a file and compress it; None for what may change or is not whole.
+        """Ask for a file and compress it; None if it may change or is not whole.
 
-        It is asked for by somebody who never leaves: an answer is cut short for a browser that has
-        turned to another page, and everybody would get it so from then on.
+        This asks as a client that never disconnects. An answer is cut short for a browser that
+        has moved to another page, and from then on everybody would get the short one.
         """
         answer: list[Message] = []
 
@@ -73,7 +73,7 @@ class CompressedFiles:
         headers["content-encoding"] = "gzip"
         headers["content-length"] = str(len(body))
         headers.add_vary_header("Accept-Encoding")
-        del headers["etag"]  # it is of the bytes as they were
+        del headers["etag"]  # it belongs to the uncompressed bytes
         self._known[scope["path"]] = Compressed(headers.raw, body)
         return self._known[scope["path"]]
 

@@ -1,4 +1,4 @@
-"""The gate in front of Streamlit: who may pass, and under which headers answers leave."""
+"""The gate in front of Streamlit: who may pass, and which headers the answers get."""
 
 from __future__ import annotations
 
@@ -29,18 +29,18 @@ SESSION_COOKIE = "warmcurve_session"
 PERSON_HEADER = "X-Warmcurve-Person"
 SID_HEADER = "X-Warmcurve-Sid"
 ROLE = "warmcurve.role"
-"""Where a request that was let through says whose it is."""
+"""Where a request that was let through has its person's role."""
 OUR_HEADERS = b"x-warmcurve-"
 CLUB_PATH = "/signin/club"
 CLUB_RETURN_PATH = "/signin/club/return"
 OWN_PATH = "/mine"
-"""The athlete's page without script, where signing in as one leads."""
+"""The athlete's page without script, where athletes go after signing in."""
 LINK_PATH = "/curve/"
 LINK = re.compile(LINK_PATH + r"[\w-]{20,100}", re.ASCII)
-"""What follows is the secret of a private link, which is all that is asked there."""
+"""A path with the secret of a private link; it opens with nothing else."""
 INVITED_PATH = "/join/"
 INVITED = re.compile(INVITED_PATH + r"[\w-]{20,100}", re.ASCII)
-"""What follows is the secret of an invitation; it lets nobody in, but choose a password once."""
+"""A path with the secret of an invitation; it only lets somebody choose a password, once."""
 OPEN_PATHS = frozenset({"/signin", CLUB_PATH, CLUB_RETURN_PATH, "/healthz"})
 READING_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 WEB_SCHEMES = {"http": "http", "https": "https", "ws": "http", "wss": "https"}
@@ -49,7 +49,8 @@ WEB_SCHEMES = {"http": "http", "https": "https", "ws": "http", "wss": "https"}
 def host_check(app: ASGIApp) -> TrustedHostMiddleware:
     """Refuse requests for any host that the configuration does not name.
 
-    Without it a foreign page could point its own host name at this machine and read along.
+    Without it, a foreign page could point its own host name at this machine and read the answers
+    (DNS rebinding).
     """
     hosts = streamlit.config.get_option("server.allowedHosts")
     return TrustedHostMiddleware(app, allowed_hosts=hosts, www_redirect=False)
@@ -58,8 +59,8 @@ def host_check(app: ASGIApp) -> TrustedHostMiddleware:
 class Gate:
     """Lets a request through to the application only for a signed-in person.
 
-    It drops identity headers that a client sends, refuses what other sites start in the
-    visitor's name, finds the person of the cookie, and says in trusted headers who it is.
+    It drops identity headers that a client sends, refuses requests that other sites start in
+    the visitor's name, finds the person by the cookie, and puts who it is in trusted headers.
     """
 
     def __init__(self, app: ASGIApp) -> None:
@@ -82,7 +83,7 @@ class Gate:
         await (answer or self.app)(scope, receive, send)
 
     async def _turned_away(self, scope: Scope) -> ASGIApp | None:
-        """Return the refusal for a request, or None and the person's headers in `scope`."""
+        """Return the refusal of a request, or None after adding the person's headers to `scope`."""
         connection = HTTPConnection(scope)
         if _changes_something(scope) and not _from_our_own_page(connection):
             return _refusal(scope, 403, "This request came from another site and was refused.")
@@ -164,7 +165,7 @@ def _with_security_headers(scope: Scope, send: Send) -> Send:
 
 
 def _secured(name: bytes, value: bytes) -> tuple[bytes, bytes]:
-    """Return a header; Streamlit's own cookies learn here that they came by TLS."""
+    """Return a header; over TLS, cookies become Secure, which Streamlit's own are not."""
     plain = name.lower() == b"set-cookie" and b"; secure" not in value.lower()
     return name, value + b"; Secure" if plain else value
 

@@ -1,4 +1,4 @@
-"""What libraries log, as lines of the server's own log."""
+"""Put what libraries log into the server's own log."""
 
 from __future__ import annotations
 
@@ -8,15 +8,15 @@ from dashboard.core.events import is_logging, log_event
 from dashboard.core.failures import log_failure
 
 LIBRARIES = ("uvicorn", "uvicorn.error")
-"""Loggers that speak before all others are known."""
+"""Loggers that may log before the others exist."""
 
 
 EARLY = "streamlit.runtime.caching.cache_data_api"
-"""Warns that it keeps what is read in memory until the runtime has begun, which concerns nobody."""
+"""It warns that it caches in memory until the runtime has started, which does no harm here."""
 
 
 def log_libraries() -> None:
-    """Let libraries that are loaded log events; where there is no log they log as they do."""
+    """Turn what loaded libraries log into events; if there is no log, leave it as it is."""
     logging.getLogger(EARLY).addFilter(_concerns_somebody)
     if not is_logging():
         return
@@ -30,7 +30,7 @@ def _concerns_somebody(record: logging.LogRecord) -> bool:
 
 
 def _as_event(record: logging.LogRecord) -> bool:
-    """Write what is logged as an event; an error by its traceback, which names nobody."""
+    """Log a record as an event, and its error as a traceback that names nobody."""
     number = None
     if record.exc_info and record.exc_info[1]:
         number = log_failure(record.exc_info[1])

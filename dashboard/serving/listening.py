@@ -26,7 +26,7 @@ class CannotServe(StoreError):
 
 @dataclass(frozen=True)
 class Where:
-    """Where to listen, and for whom to be taken.
+    """Where to listen, and under which names to answer.
 
     Attributes
     ----------
@@ -35,9 +35,9 @@ class Where:
     port : int or None
         By default the first free one from 8501.
     allowed_hosts : sequence of str
-        Host names under which people or a proxy ask, beside this machine's own.
+        Host names that people or a proxy ask for, besides this machine's own.
     base_path : str
-        Under which it stands where others share its host, such as `/club-a`; empty if none do.
+        Its path if others share its host, such as `/club-a`; empty if none do.
     """
 
     host: str = THIS_MACHINE
@@ -46,12 +46,12 @@ class Where:
     base_path: str = ""
 
     def __post_init__(self) -> None:
-        """Refuse what would not be the name of one host, as its check rests on it, or no path.
+        """Refuse bad host names, because the host check relies on them, and a bad path.
 
         Raises
         ------
         CannotServe
-            If a name cannot be used.
+            If a name or the path cannot be used.
         """
         for name in (self.host, *self.allowed_hosts):
             if not NAME.fullmatch(name):
@@ -72,7 +72,7 @@ class Where:
 
     @property
     def hosts(self) -> list[str]:
-        """The hosts under which requests are answered, beside this machine's usual ones."""
+        """The hosts under which requests are answered, besides this machine's usual ones."""
         return [*([self.host] if self.host != EVERYWHERE else []), *self.allowed_hosts]
 
     @property

@@ -1,4 +1,4 @@
-"""Numbers of a running server for those who watch servers, in the OpenMetrics format."""
+"""Metrics of a running server for its operators, in the OpenMetrics format."""
 
 from __future__ import annotations
 
@@ -19,24 +19,24 @@ PATH = "/metrics"
 SECONDS = (0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
 
 Gauges = dict[str, tuple[str, Callable[[], float]]]
-"""By name: what it means, and what gives it when it is asked for."""
+"""By name: what it means, and a function that returns its value."""
 
 
 @dataclass(frozen=True)
 class MetricsAt:
-    """Where the metrics are told; without a port nowhere."""
+    """Where the metrics are served; without a port, nowhere."""
 
     host: str = THIS_MACHINE
     port: int | None = None
 
 
 class Metrics:
-    """Counts answers and events, and asks for the rest when it is asked itself.
+    """Counts answers and events, and reads the gauges when somebody asks for the metrics.
 
     Parameters
     ----------
     gauges : Gauges
-        What is not counted here; one that raises is told as not a number.
+        What is not counted here; one that raises is reported as NaN.
     """
 
     def __init__(self, gauges: Gauges) -> None:
@@ -77,7 +77,7 @@ class Metrics:
 
 @contextmanager
 def told_metrics(metrics: Metrics, at: MetricsAt) -> Iterator[int]:
-    """Answer whoever asks for the metrics, on a port of their own, until the block is left.
+    """Serve the metrics on a port of their own until the block ends.
 
     Yields the port.
 
@@ -100,7 +100,7 @@ def told_metrics(metrics: Metrics, at: MetricsAt) -> Iterator[int]:
             self.wfile.write(text)
 
         def log_message(self, *_: object) -> None:
-            """Write nothing: who asks every few seconds would fill the log."""
+            """Write nothing: requests every few seconds would fill the log."""
 
     try:
         server = ThreadingHTTPServer((at.host, at.port or 0), Handler)
@@ -124,7 +124,7 @@ def _format() -> ModuleType:
 
 
 def _known(ask: Callable[[], float]) -> float:
-    """Return a number, or that it is not known now; the store may be busy or gone."""
+    """Return a number, or NaN if it is not known now: the store may be busy or gone."""
     try:
         return ask()
     except Exception:

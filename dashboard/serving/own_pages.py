@@ -1,4 +1,4 @@
-"""Our own plain pages beside Streamlit's: HTML without script, nothing from elsewhere."""
+"""Our own plain pages besides Streamlit's: HTML without script, nothing from elsewhere."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from modeling.errors import ModelError
 
 
 def page(template: str, status: int = 200, **facts: object) -> HTMLResponse:
-    """Return one of our own pages; it is never kept by the browser."""
+    """Return one of our own pages, which browsers must not cache."""
     told = {"message": "", "club": "", **facts}
     html = _templates().get_template(template).render(told)
     return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
@@ -35,14 +35,14 @@ exception_handlers: dict[type[Exception], ExceptionHandler] = {
     StoreError: show_problem,
     ModelError: show_problem,
 }
-"""What answers in place of a route that raised one of these."""
+"""What answers when a route raises one of these."""
 
 
 async def answered(app: ASGIApp, scope: Scope, receive: Receive, send: Send) -> None:
-    """Let an application answer; where it breaks, say so: the only place that does.
+    """Let an application answer, and say so if it breaks; for routes only this place does.
 
     Half an answer must not look like a whole one, so a break in the middle is left to the server,
-    which logs it and cuts the connection. It does the same with websockets, which show nothing.
+    which logs it and cuts the connection. So are breaks in websockets, which show nothing.
     """
     begun = scope["type"] != "http"
 

@@ -1,4 +1,4 @@
-"""Addresses that look like a page's and are none of whoever asks."""
+"""Addresses that look like a page but belong to no page that the person may open."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ LIKE_A_PAGE = re.compile(r"[a-z0-9][\w-]*", re.ASCII | re.IGNORECASE)
 
 
 class NoPage(Route):
-    """Says that there is no such page, where Streamlit would open another one and say so in it."""
+    """Says that there is no such page; Streamlit would open another page and say so there."""
 
     def __init__(self) -> None:
         super().__init__("/{name}", _say_so)
 
     def matches(self, scope: Scope) -> tuple[Match, Scope]:
-        """Match what a browser asks for as a page, and the menu of its person has not."""
+        """Match what a browser asks for as a page but its person's menu does not have."""
         match, found = super().matches(scope)
         if match is not Match.FULL or ROLE not in scope or not wants_page(scope):
             return Match.NONE, {}

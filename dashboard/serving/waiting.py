@@ -1,4 +1,4 @@
-"""A page that says at once what it waits for, and goes on by itself when that is there."""
+"""A page that says at once what it is waiting for, and then goes on by itself."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ WAITING_HEADERS = {
     **headers_with(NO_SCRIPT_POLICY),
     "Cache-Control": "no-store",
     "Retry-After": "1",
-    "X-Accel-Buffering": "no",  # a proxy passes each sentence on when it is said
+    "X-Accel-Buffering": "no",  # so a proxy passes each sentence on at once
 }
 
 
 class WaitingPage:
-    """Answers whoever opens a page while the store is with others, before they give it back.
+    """Answers people who open a page while others have the store, without waiting for it.
 
-    What was asked for goes on meanwhile. The answer ends when that is done, and then makes the
+    The page's own work goes on meanwhile. The answer ends when that is done, and then makes the
     browser ask again, so nobody asks twice at once.
     """
 
@@ -35,7 +35,7 @@ class WaitingPage:
         self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Let the application answer, or say first what it waits for."""
+        """Let the application answer, or first say what it is waiting for."""
         if not opens_page(scope):
             await self.app(scope, receive, send)
             return
@@ -55,7 +55,7 @@ class WaitingPage:
 
         async def sentences() -> AsyncIterator[str]:
             yield waits[0]
-            # Why it could not be done, the browser learns when it asks again.
+            # If it failed, the browser learns why when it asks again.
             with suppress(Exception):
                 await work
 
@@ -75,7 +75,7 @@ class WaitingPage:
 
 
 def opens_page(scope: Scope) -> bool:
-    """Tell whether somebody opens a page, to look at what it says."""
+    """Tell whether somebody opens a page to read it."""
     return (
         scope["type"] == "http"
         and scope["method"] == "GET"
@@ -91,7 +91,7 @@ async def show_waiting(
 ) -> None:
     """Answer with a page that shows each sentence as it comes.
 
-    After the last one the browser asks again, if it `goes_on` then.
+    After the last one, the browser asks again if `goes_on` is then true.
     """
     html = bytes(page("waiting.html", heading=heading, sentences=PLACE).body)
     before, _, after = html.partition(PLACE.encode())

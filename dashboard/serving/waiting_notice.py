@@ -13,10 +13,10 @@ SHOWN_SECONDS = 10
 
 
 def show_waits() -> None:
-    """Show whoever looks at a page each long wait from now on.
+    """Show each long wait from now on to the person on the page.
 
-    Also of what runs before the page does, or a part of it alone: what a button does, or a part
-    that follows what happens.
+    This includes what runs before the page, such as the action of a button, and a part of the
+    page that runs by itself.
     """
     tell_otherwise(_show)
 
@@ -25,8 +25,8 @@ def _show(sentence: str) -> None:
     context = get_script_run_ctx(suppress_warning=True)
     if context is None:
         return
-    # In a thread of its own: what a remembered answer shows while it is found would be
-    # shown again each time it is given from memory.
+    # In a thread of its own: Streamlit caches what an answer shows along with it, and would
+    # show it again each time the answer comes from memory.
     thread = Thread(target=st.toast, args=(sentence,), kwargs={"duration": SHOWN_SECONDS})
     add_script_run_ctx(thread, context)
     thread.start()

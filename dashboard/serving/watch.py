@@ -1,4 +1,4 @@
-"""What those who look after a server are told of it: answers in the log, numbers at an address."""
+"""What operators of a server can watch: answers in the log, and metrics at an address."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from dashboard.serving.watching import Watcher, log_access
 
 @dataclass(frozen=True)
 class Watch:
-    """What is told.
+    """What operators want to watch.
 
     Attributes
     ----------
     access_log : bool
         Whether every answer is logged.
     metrics : MetricsAt
-        Where numbers are told.
+        Where the metrics are served.
     """
 
     access_log: bool = False
@@ -30,20 +30,20 @@ NO_WATCH = Watch()
 
 
 def watchers_of(watch: Watch, gauges: Gauges, at_the_end: ExitStack) -> list[Watcher]:
-    """Return what wants to know of every answer, and tell the metrics until the end.
+    """Return the watchers of every answer, and serve the metrics until the end.
 
     Parameters
     ----------
     watch : Watch
     gauges : Gauges
-        What the metrics ask for when they are asked themselves.
+        What the metrics read when somebody asks for them.
     at_the_end : ExitStack
-        Ends the telling.
+        Stops serving the metrics.
 
     Raises
     ------
     CannotServe
-        If the metrics cannot be told where they should be.
+        If the metrics cannot be served at their address.
     """
     watchers: list[Watcher] = [log_access] if watch.access_log else []
     if watch.metrics.port is not None:

@@ -1,4 +1,4 @@
-"""What is known of every answer: for the access log, and for the metrics."""
+"""Watch every answer, for the access log and for the metrics."""
 
 from __future__ import annotations
 
@@ -11,14 +11,15 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from dashboard.core.events import log_event
 
 PARTS_TOLD = 2
-"""Parts of an address that are logged: secrets of links and names of files stand after them."""
+"""How many parts of an address are logged; names of files may come after them."""
 SHORTEST_SECRET = 20
-"""Characters; those of private links and of invitations are longer."""
+"""Parts with this many characters are not logged, as the secrets of links and invitations have
+more."""
 
 
 @dataclass(frozen=True)
 class Answer:
-    """An answer that was given: to what, how it ended, and how long it took."""
+    """An answer: to which request, with what status, and how long it took."""
 
     method: str
     path: str
@@ -30,14 +31,14 @@ Watcher = Callable[[Answer], None]
 
 
 class Watched:
-    """Lets an application answer, and tells watchers of it. Websockets are not told of."""
+    """Lets an application answer, and tells watchers about every answer but not websockets."""
 
     def __init__(self, app: ASGIApp, watchers: Sequence[Watcher]) -> None:
         self.app = app
         self.watchers = watchers
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer, and tell of it, even of what broke in the middle: that is a 500."""
+        """Answer, and tell the watchers; an answer that broke before it began counts as a 500."""
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
@@ -59,7 +60,7 @@ class Watched:
 
 
 def log_access(answer: Answer) -> None:
-    """Write a line of the access log: no query, no secret, no address of whoever asked."""
+    """Write a line of the access log, without query, secrets or the client's address."""
     log_event(
         "access",
         method=answer.method,
@@ -72,6 +73,6 @@ def log_access(answer: Answer) -> None:
 def told_path(path: str) -> str:
     """Return the part of an address that names nobody and lets nobody in."""
     parts = [part if len(part) < SHORTEST_SECRET else "..." for part in path.split("/")[1:]]
-    # Without the control characters that would begin a line of their own.
+    # Leave out control characters, as one could begin a new line in the log.
     told = "".join(each for each in "/".join(parts[:PARTS_TOLD]) if each.isprintable())
     return f"/{told.replace(' ', '%20')}{'/...' if len(parts) > PARTS_TOLD else ''}"

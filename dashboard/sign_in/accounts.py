@@ -1,4 +1,4 @@
-"""Sign-in names and passwords: what they may look like, how they are kept and checked."""
+"""Sign-in names and passwords: what they may look like, and how they are stored and checked."""
 
 from __future__ import annotations
 
@@ -27,11 +27,11 @@ NOT_IN_A_WORD = re.compile(r"[\W_]+")
 
 HASHER = PasswordHasher()
 own_attempts = Attempts()
-"""Of those who are signed in already; guesses at the sign-in page do not count here."""
+"""Attempts by people who are signed in; guesses at the sign-in page do not count here."""
 
 
 def sign_in_name(text: str) -> str:
-    """Return a sign-in name as it is kept: without outer spaces, in small letters.
+    """Return a sign-in name as it is stored: without outer spaces, in lower case.
 
     Raises
     ------
@@ -60,9 +60,9 @@ def hash_password(password: str, *about: str) -> str:
     Raises
     ------
     BadInput
-        If the password is shorter or longer than allowed, or among those that are guessed
-        first: the 30,000 most common ones of past breaches that the library zxcvbn brings,
-        plain patterns such as rows of keys and years, and what is put together of a few.
+        If the password is shorter or longer than allowed, or easy to guess: one of the 30,000
+        most common ones of past breaches, which the library zxcvbn brings, a plain pattern
+        such as a row of keys or a year, or a few of these together.
     """
     if len(password) < SHORTEST_PASSWORD:
         raise BadInput(
@@ -83,8 +83,8 @@ def hash_password(password: str, *about: str) -> str:
 def person_with_password(store: Store, name: str, password: str) -> Person | None:
     """Return the active person who signs in with this name and password, or None.
 
-    An unknown name costs the same work as a wrong password, so that the time taken does not
-    tell which names exist. A hash made with older settings is made anew.
+    An unknown name takes the same work as a wrong password, so the time taken does not show
+    which names exist. A hash made with older settings is replaced.
     """
     name = name.strip().lower()
     kept_hash, nobodys_hash = password_hash(store, name), _nobodys_hash()
@@ -106,8 +106,8 @@ def change_own_password(
     Raises
     ------
     BadInput
-        If the current password is another, the new one cannot be used or is not the same
-        twice, or the current one was guessed at too often.
+        If the current password is wrong, the new one cannot be used or is not the same
+        twice, or there were too many attempts.
     """
     subject = Subject(f"person {person.person}", FREE_ATTEMPTS)
     if wait_seconds := ceil(own_attempts.take(subject)):

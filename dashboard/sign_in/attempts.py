@@ -1,20 +1,20 @@
-"""Slowing down whoever guesses passwords, without shutting out whom they guess at.
+"""Rate-limit password guesses without locking out the owner.
 
 Attempts are counted by name and address together, by address, and by name over all addresses.
 A browser in which this person has signed in before (the store knows its cookie) is counted by
-itself, so that nobody else's attempts keep the person out there. Waits are growing and bounded,
-counts are kept in memory.
+itself, so nobody else's attempts keep the person out there. Waits grow up to a limit. Counts
+are held in memory.
 
-* One address: 5 free attempts at a name, then waits of 2, 4, 8 ... up to 300 seconds. It makes
-  others wait for that name, from browsers new to it, 60 of every 300 seconds at the most.
+* One address: 5 free attempts at a name, then waits of 2, 4, 8 ... up to 300 seconds. In browsers
+  new to the name, others have to wait for at most 60 of every 300 seconds because of it.
 * Many addresses: 20 free attempts at a name, then up to 60 seconds between any two: fewer than
   100 guesses an hour, as OWASP's ASVS asks (2.2.1).
 * One address at many names: 20 free attempts, then the waits of 2 to 300 seconds.
 
-What is left: while many addresses guess at a name without a pause, its person cannot be sure to
-get in from a browser that is new to them; from one they have used before, they can. Who shares
-an address with the guesser, and has never signed in in that browser, waits with them. A restart
-of the dashboard forgets all counts.
+What remains: while many addresses guess at a name without a pause, its owner may not get in from
+a new browser, but can from one that they have used before. People who share the guesser's address,
+and have never signed in with that browser, wait too. A restart of the dashboard forgets all
+counts.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ class Subject:
 
 
 def subjects_of(name: str, address: str, browser: str | None = None) -> tuple[Subject, ...]:
-    """Return by what an attempt is counted; the first is forgotten once it succeeds.
+    """Return what an attempt is counted under; success clears the first of these.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ def subjects_of(name: str, address: str, browser: str | None = None) -> tuple[Su
     address : str
         Where the request comes from.
     browser : str or None
-        What the store knows a browser by in which this person has signed in before.
+        The store's id of a browser in which this person has signed in before.
     """
     name = name[:LONGEST_NAME]
     if browser is not None:
@@ -93,8 +93,8 @@ class Attempts:
     def take(self, *subjects: Subject) -> float:
         """Count one attempt of all `subjects` and return 0, or return the seconds to wait.
 
-        The attempt is counted before its password is looked at, so that attempts sent side
-        by side do not slip through together. `succeeded` takes a person's count back.
+        The attempt is counted before its password is checked, so attempts sent in parallel
+        do not slip through together. `succeeded` clears a person's count.
         """
         now = self._clock()
         with self._lock:
@@ -108,7 +108,7 @@ class Attempts:
             return 0.0
 
     def succeeded(self, subject: Subject) -> None:
-        """Forget the attempts of a subject that has shown who they are."""
+        """Clear the count of a subject whose attempt succeeded."""
         with self._lock:
             self._counts.pop(subject.name, None)
 

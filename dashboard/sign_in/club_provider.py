@@ -1,4 +1,4 @@
-"""Where the club's own sign-in is: an OpenID Connect provider, named by a file of settings."""
+"""The club's own sign-in: an OpenID Connect provider, named in a settings file."""
 
 from __future__ import annotations
 
@@ -16,21 +16,21 @@ LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 
 
 class WrongSettings(StoreError):
-    """The file of settings cannot be used; the message says why."""
+    """The settings file cannot be used; the message says why."""
 
     title = "The club's sign-in cannot be used"
 
 
 @dataclass(frozen=True)
 class Provider:
-    """An OpenID Connect provider, and what it knows warmcurve by.
+    """An OpenID Connect provider, and how warmcurve is registered there.
 
     Attributes
     ----------
     issuer : str
         Its address, under which ``/.well-known/openid-configuration`` describes it.
     client_id, client_secret : str
-        What it gave out for warmcurve.
+        What it issued for warmcurve.
     label : str
         Its name for people, as on the button "Sign in with ...".
     """

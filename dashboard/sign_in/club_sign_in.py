@@ -1,8 +1,8 @@
-"""Signing in with the club's own account: away to its provider and back.
+"""Sign in with the club's own account: to its provider and back.
 
-It ends in the very web session that a password opens, so that sign-out, another role, another
-address and deactivation act alike. (Streamlit's own `st.login` has no session on the server: a
-cookie copied before the sign-out goes on working after it.)
+This opens the same web session as a password does, so signing out, a new role, a new address and
+deactivation work the same way. (Streamlit's own `st.login` has no session on the server: a cookie
+copied before signing out still works afterwards.)
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ async def go(request: Request) -> Response:
 
 
 async def come_back(request: Request) -> Response:
-    """Let in whom the provider vouches for, by the e-mail address that the store has of them."""
+    """Let in the person the provider vouches for, found by their e-mail address in the store."""
     from dashboard.sign_in.openid import who_came_back
 
     secret, _, path = request.cookies.get(AWAY_COOKIE, "").partition(".")
@@ -95,7 +95,7 @@ def _provider() -> Provider:
 
 
 def _come_back(request: Request) -> str:
-    """Return the address that the provider sends browsers back to; it must know it already."""
+    """Return the address for the provider to send browsers back to, which it must know already."""
     return f"{request.url.scheme}://{request.url.netloc}{at(CLUB_RETURN_PATH)}"
 
 
@@ -137,7 +137,7 @@ def _code(request: Request, provider: Provider, secret: str) -> str:
 
 
 def _take_attempt(request: Request) -> None:
-    """Keep one address from making us ask the provider without end."""
+    """Limit how often one address can make us ask the provider."""
     if wait_seconds := ceil(club_attempts.take(_subject(request))):
         raise Refused(
             f"Too many attempts. Wait {duration(wait_seconds)}, then try again.", 429, wait_seconds

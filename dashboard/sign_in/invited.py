@@ -1,4 +1,4 @@
-"""Choosing one's own password with a link that opens once, and getting in with it."""
+"""Choose your own password with a link that works once, and sign in with it."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ LINK_DAYS = 7
 
 
 def make_invitation(store: Store, name: str, by: str, now: datetime | None = None) -> str:
-    """Make a link for the person of an account and return its path; it is told only once."""
+    """Make a link for an account's owner and return its path, which cannot be shown again."""
     token, made_at = secrets.token_urlsafe(32), now or datetime.now(UTC)
     until = made_at + timedelta(days=LINK_DAYS)
     invite(store, name, session_id(token), made_at, until, by)
@@ -47,7 +47,7 @@ def unusable_hash() -> str:
 
 
 async def invited(request: Request) -> Response:
-    """Show whom a link is for and ask for a password, or let in whoever has chosen one."""
+    """Show whom a link is for and ask for a password, or let in the person who chose one."""
     if request.method == "POST":
         return await answered(_choose, request, await form_fields(request))
     return await answered(_ask, request)

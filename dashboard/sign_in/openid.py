@@ -1,8 +1,8 @@
-"""What the club's provider is asked, and what is believed of its answers.
+"""Ask the club's provider who somebody is, and check its answers.
 
-OpenID Connect's authorization code flow with PKCE, state and nonce. All three are made from one
-secret that the browser keeps in a cookie while its person is away at the provider, so that an
-answer is worth something in that browser only and the server remembers nothing meanwhile.
+This is OpenID Connect's authorization code flow with PKCE, state and nonce. All three are made
+from one secret, which the browser has in a cookie while its person is away at the provider. So an
+answer works in that browser only, and the server has nothing to remember meanwhile.
 """
 
 from __future__ import annotations
@@ -25,15 +25,15 @@ from requests import RequestException
 from dashboard.sign_in.club_provider import Provider, is_safe
 
 SIGNED_BY = [f"{kind}{bits}" for kind in ("RS", "PS", "ES") for bits in (256, 384, 512)]
-"""Never "none", and none of which the key to check is one to sign with."""
+"""Never "none", and no algorithm whose checking key can also sign."""
 ANSWER_SECONDS = 5.0
 CLOCKS_APART_SECONDS = 60
 ASK_AGAIN_SECONDS = 5.0
-"""Short, so that one that went down is noticed before a browser is sent there."""
+"""Short, to notice that a provider is down before sending a browser there."""
 
 
 class Silent(Exception):
-    """The provider does not answer, or not with what a provider says."""
+    """The provider does not answer, or not as a provider should."""
 
 
 class NotBelieved(Exception):
@@ -44,12 +44,12 @@ Facts = Mapping[str, Any]
 
 
 def made_of(secret: str, what: str) -> str:
-    """Return the state, the nonce or the verifier of a browser's secret."""
+    """Return the state, the nonce or the verifier made from a browser's secret."""
     return hmac.new(secret.encode(), what.encode(), hashlib.sha256).hexdigest()
 
 
 def address_to_ask(provider: Provider, secret: str, come_back: str) -> str:
-    """Return where a browser is sent for its person to sign in with the provider.
+    """Return the address where a browser's person signs in with the provider.
 
     Raises
     ------
@@ -68,15 +68,15 @@ def address_to_ask(provider: Provider, secret: str, come_back: str) -> str:
 
 
 def who_came_back(provider: Provider, secret: str, code: str, come_back: str) -> Facts:
-    """Return what the provider says of whoever came back with a code: `email`, `email_verified`.
+    """Return the provider's facts about who came back with a code: `email`, `email_verified`.
 
     Raises
     ------
     Silent
         If the provider does not answer.
     NotBelieved
-        If the code is worth nothing, or the answer is not signed by the provider for us, for
-        this browser and for now.
+        If the code is not valid, or the answer is not signed by the provider for us, for this
+        browser and for now.
     """
     facts = _described(provider)
     try:
@@ -120,7 +120,7 @@ def _checked(provider: Provider, token: Facts, keys: KeySet, nonce: str) -> Fact
 
 
 def _more(session: OAuth2Session, facts: Facts, claims: Facts) -> Facts:
-    """Return what the provider tells beside the ID token, where many keep the e-mail address."""
+    """Return the provider's user info, where many have the e-mail address instead."""
     more = _json(session, _address(facts, "userinfo_endpoint"), withhold_token=False)
     if more["sub"] != claims["sub"]:
         raise ValueError("The provider speaks of somebody else.")
@@ -132,7 +132,7 @@ _turn = Lock()
 
 
 def _described(provider: Provider) -> Facts:
-    """Return how the provider describes itself, asked for once in a few seconds at most."""
+    """Return how the provider describes itself, asking at most once every few seconds."""
     with _turn:
         until, facts = _descriptions.get(provider, (0.0, {}))
         if time.monotonic() >= until:

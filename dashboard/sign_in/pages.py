@@ -36,7 +36,7 @@ from db.people.accounts import Person, close_web_session, get_person, has_signed
 
 FORM_COOKIE = "warmcurve_form"
 BROWSER_COOKIE = "warmcurve_browser"
-"""Tells that somebody has signed in here before: the store's name of an earlier web session."""
+"""Shows that somebody has signed in here before: the store's id of an earlier web session."""
 BROWSER_LIFETIME = timedelta(days=180)
 SEES = {
     "director": "The whole squad, imports, exports and accounts",
@@ -59,7 +59,7 @@ class Refused(Exception):
 
 
 async def sign_in(request: Request) -> Response:
-    """Show the sign-in page, or let in whoever has shown who they are."""
+    """Show the sign-in page, or let in a person who has proved who they are."""
     if request.method == "POST":
         return await answered(_enter, request, await form_fields(request))
     return await answered(_show, request)
@@ -79,7 +79,7 @@ routes = [
 
 
 async def answered(answer: Callable[..., Response], *args: object) -> Response:
-    """Answer in a thread, with the store's file open throughout: opening it costs 10 ms."""
+    """Answer in a thread, with the store's file open throughout: opening it takes 10 ms."""
 
     def answer_with_open_store() -> Response:
         with running_store().reading():
@@ -102,7 +102,7 @@ def _show(request: Request) -> Response:
 
 
 def _enter(request: Request, fields: Fields) -> Response:
-    """Let in whoever has shown who they are."""
+    """Let in a person who has proved who they are."""
     store = running_store()
     try:
         check_form(fields, request.cookies.get(FORM_COOKIE, ""))
@@ -115,7 +115,7 @@ def _enter(request: Request, fields: Fields) -> Response:
 
 
 def let_in(request: Request, person: Person, wanted: str) -> Response:
-    """Open a new web session, closing the one this browser had, and go where one wanted."""
+    """Open a new web session, closing the one this browser had, and go to the wanted page."""
     store = running_store()
     if old_token := request.cookies.get(SESSION_COOKIE):
         close_web_session(store, session_id(old_token))
@@ -150,7 +150,7 @@ def _who(store: Store, request: Request, fields: Fields) -> Person:
 
 
 def _take_attempt(store: Store, request: Request, name: str) -> tuple[Subject, ...]:
-    """Count this attempt and return by what it was counted."""
+    """Count this attempt and return what it was counted under."""
     browser = request.cookies.get(BROWSER_COOKIE)
     known = browser if browser and has_signed_in(store, browser, name) else None
     subjects = subjects_of(name, address_of(request), known)
@@ -176,7 +176,7 @@ def duration(seconds: int) -> str:
 
 
 def _sample_names(store: Store) -> list[str]:
-    """Return the sign-in names of the sample accounts, none but in a demo store."""
+    """Return the sign-in names of the sample accounts, which only a demo store has."""
     if get_setting(store, "demo") != "yes":
         return []
     from demo_team.club import ACCOUNTS

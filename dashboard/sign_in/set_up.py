@@ -1,4 +1,4 @@
-"""The first account of a new store: made with a code that only the terminal has shown."""
+"""Make the first account of a new store, with a code that only the terminal shows."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _turn = Lock()
 
 @cache
 def set_up_code() -> str:
-    """Return the set-up code of this run; it is worth nothing once anybody has an account."""
+    """Return the set-up code of this run; it no longer works once anybody has an account."""
     groups = ("".join(secrets.choice(LETTERS) for _ in range(4)) for _ in range(3))
     return "-".join(groups)
 
@@ -31,8 +31,8 @@ def add_first_director(
     Raises
     ------
     BadInput
-        If somebody has an account already, the code is another, or the name or password
-        cannot be used.
+        If somebody has an account already, the code is wrong, or the name or password cannot
+        be used.
     """
     with _turn:
         if any_people(store):

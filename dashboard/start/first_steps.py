@@ -1,4 +1,4 @@
-"""The first steps of a new store, on the home of director and coach until all are done."""
+"""The first steps of a new store, on the home page of director and coach until all are done."""
 
 from __future__ import annotations
 
@@ -42,15 +42,15 @@ class Step:
     Attributes
     ----------
     key, title : str
-        What the store knows it by, and people.
+        The store's key for it, and its title on the page.
     done : bool
-        Whether it is done, or was passed over.
+        Whether it is done, or no longer needed because there are efforts.
     state : str
-        What there is.
+        What there is so far, in words.
     act : callable
-        Shows what does it.
+        Shows the form for it.
     again : str
-        The page, by its script, on which it is found again.
+        Script of the page where it can be done later.
     """
 
     key: str
@@ -62,7 +62,7 @@ class Step:
 
 
 def steps(run: FirstRun, role: str) -> list[Step]:
-    """Return the first steps of a director or coach, in their order."""
+    """Return the first steps of a director or coach, in order."""
     begun = run.efforts > 0
     listed = [
         Step("club", "Who are you?", begun or run.club_named, "", ask_club, "measures"),
@@ -105,10 +105,10 @@ def steps(run: FirstRun, role: str) -> list[Step]:
 
 
 def show_first_steps(person: Person) -> None:
-    """Show the first steps with their states while one of them is left, the next one open.
+    """Show the first steps and their states while any is left, with the next one open.
 
-    Then what is missing to the first curve, and once how to read it. Without any efforts there is
-    nothing else to show, and the page ends here.
+    After them it shows what is missing for the first curve, and then, once, how to read it.
+    Without efforts there is nothing else to show, so the page ends here.
     """
     run = ask(first_run)
     if person.limited and not run.athletes:
@@ -153,7 +153,7 @@ def _show_steps(person: Person, run: FirstRun, listed: list[Step], left: list[St
 
 
 def again_words(step: Step, role: str) -> str:
-    """Return where a step that was skipped is found again."""
+    """Return where to find a step again that was skipped."""
     if step.again == "import_efforts":
         return "You find it again under Data."
     if role != "director":

@@ -11,7 +11,7 @@ from db.people.first_run import first_run
 
 @dataclass(frozen=True)
 class Lack:
-    """Something that is missing, and the page on which it comes: its script and what it does."""
+    """Something that is missing, with the script of the page that adds it and the link's label."""
 
     sentence: str
     script: str
@@ -19,7 +19,7 @@ class Lack:
 
 
 def missing(store: Store) -> list[Lack]:
-    """Return what is missing to the first curve, in the order in which it is best done."""
+    """Return what is missing for the first curve, in the best order to do it."""
     run = first_run(store)
     lacking = []
     if not run.athletes:

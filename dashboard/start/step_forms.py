@@ -1,4 +1,4 @@
-"""What does each of the first steps."""
+"""The form of each of the first steps."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from db.roster.measures import Measure, save_measure
 
 
 def ask_club(person: Person, _run: FirstRun) -> None:
-    """Ask for the club's name, and for the units that it reads."""
+    """Ask for the club's name, and for the units to show on screens."""
     with st.form("first_club_form"):
         name = st.text_input(
             "Your club or team",
@@ -53,7 +53,7 @@ def ask_club(person: Person, _run: FirstRun) -> None:
 
 
 def ask_measure(person: Person, _run: FirstRun) -> None:
-    """Ask what is measured, from a list of those there are and of kinds that explain themselves."""
+    """Ask what is measured: one of the measures there are, or another of a common kind."""
     known = selection.measures_by_code()
     offered = {code: measure_words(measure) for code, measure in known.items()}
     offered |= {kind: f"Another: {kind[:1].lower()}{kind[1:]}" for kind in KINDS}
@@ -126,7 +126,7 @@ def ask_standard(person: Person, run: FirstRun) -> None:
 
 
 def ask_squad(person: Person, _run: FirstRun) -> None:
-    """Ask for names, or lead to a file that has them."""
+    """Ask for names, or link to importing a file that has them."""
     key = f"first_squad_{doing.turn()}"
     with st.form(key):
         text = st.text_area(
@@ -144,7 +144,7 @@ def ask_squad(person: Person, _run: FirstRun) -> None:
 
 
 def ask_data(person: Person, _run: FirstRun) -> None:
-    """Lead to where efforts come from."""
+    """Link to the ways to add efforts."""
     st.write(
         "Three athletes with a fade test each are a good start. Any table of yours will do; the"
         " sample holds an invented squad's, to look at or to try."

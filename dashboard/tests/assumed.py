@@ -1,4 +1,4 @@
-"""What a simulated season takes for granted: noise, standard and spread, usual or one's own."""
+"""What a simulated season assumes: noise, standard and spread, either usual or our own."""
 
 from __future__ import annotations
 
@@ -19,8 +19,9 @@ LEAST_BEST, LEAST_LOG_SD, LEAST_GAIN = 1.0, 0.05, 0.01
 class Known:
     """Noise of a measure, its smallest worthwhile change, the standard and the athletes.
 
-    Without curves noise and change are common practice, no source, and the athletes those of the
-    benchmarks. Noise and change are in %, the standard in `unit`.
+    The defaults are for a measure without curves: noise and change are common practice, no source,
+    and the athletes are those of the benchmarks. Noise and change are in %, the standard is in
+    `unit`.
     """
 
     effort_pct: float = 3.0
@@ -32,9 +33,9 @@ class Known:
 
 
 def known_of(store: Store, measure: str) -> Known | None:
-    """Say what the newest curves of a measure tell of it; None where there are none.
+    """Return what the newest curves of a measure say about it; None if there are none.
 
-    The standard counts as it does in a fit, in effect.
+    The standard is in effect, as in a fit.
     """
     fit = latest_fit(store, measure)
     if fit is None:

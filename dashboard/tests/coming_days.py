@@ -29,11 +29,11 @@ class ComingTest:
     Attributes
     ----------
     row : Row
-        Whose and which, one of `dashboard.fits.next_tests.listed_tests`.
+        The athlete and the test: a row of `dashboard.fits.next_tests.listed_tests`.
     number, of : int
-        Which of how many such tests until a firm call; 1 of 1 where none is in sight.
+        Which of how many such tests until a firm call; 1 of 1 if no firm call is in sight.
     day : date or None
-        None where nothing is free within two weeks.
+        None if no day is free within two weeks.
     """
 
     row: Row
@@ -50,7 +50,7 @@ def spread_tests(
     most_in_session: int,
     today: date,
 ) -> list[ComingTest]:
-    """Give tests their days: everybody's first before anybody's second, most worth first.
+    """Give each test a day: everybody's first before anybody's second, most worth first.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ def spread_tests(
         Games and tests by athlete.
     rule : WeekRule
     rest_days : int
-        After a fade test, before the athlete's next test.
+        Days of rest after a fade test before the athlete's next test.
     most_in_session : int
         Athletes who can be tested in one day.
     today : date
@@ -68,7 +68,7 @@ def spread_tests(
     Returns
     -------
     list of ComingTest
-        By day; those without one last.
+        Sorted by day; tests without a day come last.
     """
     room, own = Counter[date](), dict(known)
     free_from = dict.fromkeys(rows["athlete"], today)
@@ -110,7 +110,7 @@ def _first_with_room(
 
 
 def total_sentence(coming: Sequence[ComingTest]) -> str:
-    """Return how many tests in how many sessions it is, and what they cost."""
+    """Return how many tests there are on how many days, and how many efforts they take."""
     given = [test for test in coming if test.day is not None]
     efforts = [test.row["takes"] for test in given]
     cost = "" if any(map(pd.isna, efforts)) else f", about {round(sum(efforts))} maximal efforts"
@@ -124,7 +124,7 @@ def total_sentence(coming: Sequence[ComingTest]) -> str:
 def day_lines(
     coming: Sequence[ComingTest], known: Mapping[str, AthleteDays], unit: str
 ) -> list[str]:
-    """Return a line for each day: who does which test; last who has no day."""
+    """Return a line for each day with who does which test, then one for those without a day."""
     lines = []
     for day in sorted({test.day for test in coming if test.day is not None}):
         here = [test for test in coming if test.day == day]

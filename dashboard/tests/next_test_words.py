@@ -1,4 +1,4 @@
-"""Sentences and the table of which tests to do next."""
+"""Sentences and the table about which tests to do next."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def worth_sentence(shown: pd.DataFrame) -> str:
 
 
 def _cost(shown: pd.DataFrame) -> str:
-    """Return what the tests cost in maximal efforts, where the fit told it of all of them."""
+    """Return what the tests cost in maximal efforts, if that is known for all of them."""
     if shown["takes"].isna().any():
         return ""
     per_effort = shown["worth_pct"].sum() / shown["takes"].sum()
@@ -75,7 +75,7 @@ def test_name(row: Row, unit: str) -> str:
 
 
 def takes(row: Row) -> str:
-    """Return how many efforts a test is expected to take: `30 (12 to 70)`; empty if not told."""
+    """Return how many efforts a test is expected to take: `30 (12 to 70)`; empty if not known."""
     if pd.isna(row["takes"]):
         return ""
     middle, low, high = (number(round(row[f"takes{end}"])) for end in ("", "_low", "_high"))
@@ -106,8 +106,8 @@ def known(row: Row) -> str:
 def tests_table(rows: pd.DataFrame, unit: str, when: Sequence[str]) -> pd.DataFrame:
     """Return rows of `dashboard.fits.next_tests.listed_tests` as people read them.
 
-    `when` says of each from which day on. What decides stands beside the name, as a phone shows
-    three columns.
+    `when` says from which day on each may be done. The columns that decide come right after the
+    name, because a phone shows three.
     """
     each = rows.to_dict("records")
     return pd.DataFrame(

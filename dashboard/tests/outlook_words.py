@@ -10,7 +10,7 @@ from modeling.day.season_outlook import Foreseen, SeasonOutlook, SeasonPlan
 
 NONE = "none"
 QUARTILE = 0.6745
-"""Of the standard normal distribution."""
+"""Upper quartile of the standard normal distribution."""
 TITLE_ROWS = (
     "Athletes with a firm call",
     "Firm calls that are right",
@@ -41,7 +41,7 @@ def plan_sentence(plan: SeasonPlan) -> str:
 
 
 def spread_sentence(plan: SeasonPlan, unit: str) -> str:
-    """Return the standard, and where best volumes are taken to lie."""
+    """Return the standard, and where best volumes are assumed to lie."""
     spread = plan.spread
     step = np.exp(QUARTILE * spread.best_log_sd)
     return (
@@ -57,7 +57,7 @@ def squads_sentence(plan: SeasonPlan) -> str:
 
 
 def headline(plan: SeasonPlan, outlook: SeasonOutlook) -> str:
-    """Return whether own lengths would be worth the tests, against the standard for all."""
+    """Return what own lengths would bring after the tests, against the standard for all."""
     standard, own = outlook.standard_pct.value, outlook.length_pct.value
     firm = outlook.firm_pct.value
     if standard is None or own is None or firm is None:
@@ -71,7 +71,7 @@ def headline(plan: SeasonPlan, outlook: SeasonOutlook) -> str:
 
 
 def meaning_sentences(outlook: SeasonOutlook) -> list[str]:
-    """Return what the numbers mean for whoever decides whether to start."""
+    """Return what the numbers mean for the person who decides whether to start."""
     sentences = []
     right, standard, own = outlook.right_pct, outlook.standard_pct, outlook.length_pct
     if standard.value is not None and own.value is not None:
@@ -89,7 +89,7 @@ def meaning_sentences(outlook: SeasonOutlook) -> list[str]:
 
 
 def outlook_table(outlook: SeasonOutlook, unit: str) -> pd.DataFrame:
-    """Return a row for each thing to know: expected, in nine of ten squads, counted over."""
+    """Return a row for each result: expected value, range in nine of ten squads, and count."""
     cells = [
         (outlook.firm_pct, 0, "\u00a0%", "athletes"),
         (outlook.right_pct, 0, "\u00a0%", "calls"),

@@ -101,7 +101,7 @@ def simulate(
 
 
 def _known(measure: str | None, db: Path | None) -> Known:
-    """Say what is known of a measure from its newest curves, or the usual."""
+    """Return what is known about a measure from its newest curves, or the usual values."""
     from dashboard.tests.assumed import Known, known_of
 
     if measure is None and db is None:

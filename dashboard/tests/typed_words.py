@@ -24,7 +24,7 @@ def how_to_enter(measure: Measure, kind: str, rule: StopRule) -> str:
 
 
 def session_stored(entry: SessionEntry, name: str, measure: Measure) -> str:
-    """Return what was stored of a session that was typed in."""
+    """Return what was saved of a session that was typed in."""
     return (
         f"Stored for {name}: {counted(len(entry.efforts), 'effort')} of {measure.name.lower()},"
         f" {dates.moment(entry.started_at, 'long')}."

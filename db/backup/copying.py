@@ -68,7 +68,7 @@ def backup(store: Store, folder: Path | str, passphrase: str | None = None) -> B
 
     The folder holds the store's file, and the same rows as Parquet files with an open
     description, from which any program can read them. Other units of work of this process
-    wait while the file is copied. Nothing bears the name of a backup before it is whole.
+    wait while the file is copied. A backup gets its name only once it is whole.
 
     Parameters
     ----------
@@ -82,7 +82,7 @@ def backup(store: Store, folder: Path | str, passphrase: str | None = None) -> B
     Raises
     ------
     StoreError
-        If the copy cannot be written, or is not what the store is; it is then removed.
+        If the copy cannot be written, or differs from the store; it is then removed.
     """
     place, made_at = Path(folder).expanduser().resolve(), datetime.now(UTC)
     if passphrase is not None:
@@ -91,7 +91,7 @@ def backup(store: Store, folder: Path | str, passphrase: str | None = None) -> B
         place.mkdir(parents=True, exist_ok=True, mode=0o700)
     remember_folder(store, place)
     remove_leftovers(store)
-    # What is not encrypted yet stays where the store itself is.
+    # Unencrypted parts of an encrypted backup never leave the store's own folder.
     beside = place if passphrase is None else store.path.parent
     with _written_to(beside), unfinished(beside) as part:
         inside = part / f"{made_at:{STAMP}}"
@@ -105,25 +105,25 @@ def backup(store: Store, folder: Path | str, passphrase: str | None = None) -> B
 
 
 def restore(folder: Path | str, path: Path | str, passphrase: str | None = None) -> BackupReport:
-    """Make a new store file from a backup, if the backup is what it was when it was made.
+    """Make a new store file from a backup that has not changed since it was made.
 
-    The copy of the store's file is taken; where it is missing, has changed, or was written
-    by a DuckDB that this one cannot read, the Parquet files beside it.
+    This uses the copy of the store's file. If that is missing, has changed, or was written by
+    a version of DuckDB that this one cannot read, it uses the Parquet files beside it.
 
     Parameters
     ----------
     folder : Path or str
         A dated folder, or an encrypted file.
     path : Path or str
-        The store to make; nothing is there yet.
+        The store to make; no file may be there yet.
     passphrase : str, optional
         Of an encrypted file.
 
     Raises
     ------
     BadInput
-        If there is no backup in the folder, a file at the path already, or the passphrase is
-        another.
+        If there is no backup in the folder, there is a file at the path already, or the
+        passphrase is missing or wrong.
     StoreDamaged, StoreTooNew
         If the backup has changed since, or this program is too old for it.
     """

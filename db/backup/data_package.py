@@ -41,7 +41,7 @@ FIELD_TYPES = {
 
 
 def write_package(copy: Path, folder: Path, made_at: datetime) -> None:
-    """Write every table of a store file that nobody has open as Parquet, and describe them."""
+    """Write every table of a store file as Parquet and describe them; nobody may have it open."""
     (folder / FOLDER_NAME).mkdir(mode=0o700)
     with duckdb.connect(copy, read_only=True, config=_SETTINGS) as root:
         root.execute("SET TimeZone = 'UTC'")
@@ -67,7 +67,7 @@ def write_package(copy: Path, folder: Path, made_at: datetime) -> None:
 def write_tables(root: duckdb.DuckDBPyConnection, folder: Path) -> list[dict[str, Any]]:
     """Write every table as a Parquet file into a folder's `data`, and describe each file.
 
-    What a description says of a table and its columns is the comments of the schema.
+    The descriptions of tables and columns are the comments in the schema.
     """
     keys, columns = _keys(root), _columns(root)
     return [
@@ -94,17 +94,17 @@ def verify_package(folder: Path) -> None:
 
 
 def fill_from_package(folder: Path, target: Path) -> None:
-    """Make a store file of the schema that the files have, with their rows.
+    """Make a store file with the rows and the schema version of the files.
 
-    The files may be anybody's: what does not fit the schema is refused.
+    The files may come from anybody, so whatever does not fit the schema is refused.
 
     Parameters
     ----------
     folder : Path
-        A folder that `verify_package` has found to be as it was made.
+        A folder that `verify_package` has checked.
     target : Path
-        The file to make; nothing is there yet. The first use of the store brings it to the
-        newest schema.
+        The file to make; no file may be there yet. The first use of the store brings it to
+        the newest schema.
 
     Raises
     ------
@@ -119,7 +119,7 @@ def fill_from_package(folder: Path, target: Path) -> None:
             tables = _parents_first(root)
             _expect({resource.name for resource in package.resources} == set(tables), "tables")
             for table in reversed(tables):
-                root.execute(f'DELETE FROM "{table}"')  # the built-in rows, as others may be kept
+                root.execute(f'DELETE FROM "{table}"')  # built-in rows: the files bring their own
             root.execute("CHECKPOINT")
             rows = {resource.name: resource.rows for resource in package.resources}
             with transaction(root):
@@ -137,7 +137,7 @@ def fill_from_package(folder: Path, target: Path) -> None:
 
 
 def _fill_table(root: duckdb.DuckDBPyConnection, table: str, file: Path, rows: int) -> None:
-    # A path may hold what stands for other names, or for a column, elsewhere.
+    # DuckDB would read a * in the path as a wildcard, and key=value as a column.
     source = f"read_parquet({quoted(escape(str(file)), chr(39))}, hive_partitioning = 0)"
     held = root.execute(f"DESCRIBE FROM {source}").fetchall()
     wanted = root.execute(f'DESCRIBE FROM "{table}"').fetchall()
@@ -147,7 +147,7 @@ def _fill_table(root: duckdb.DuckDBPyConnection, table: str, file: Path, rows: i
 
 
 def _set_sequences(root: duckdb.DuckDBPyConnection, sequences: Mapping[str, int]) -> None:
-    """Let every sequence go on after the number that it gave last."""
+    """Let every sequence continue after the last number that it gave."""
     known = root.execute("SELECT sequence_name FROM duckdb_sequences()").fetchall()
     _expect(set(sequences) <= {name for (name,) in known}, "sequences")
     for name, last in sequences.items():
@@ -178,7 +178,7 @@ def row_counts(root: duckdb.DuckDBPyConnection) -> dict[str, int]:
 
 
 def sha256_of(file: Path) -> str:
-    """Give the SHA-256 of a file, in hexadecimal."""
+    """Return the SHA-256 of a file, in hexadecimal."""
     with file.open("rb") as opened:
         return hashlib.file_digest(opened, "sha256").hexdigest()
 
@@ -218,7 +218,7 @@ def _resource(
                 }
                 for name, kind, nullable, comment, _ in columns
             ],
-            "missingValues": [],  # an empty text is one
+            "missingValues": [],  # an empty text is a value
             **_described(keys),
         },
     }
@@ -237,7 +237,7 @@ def _described(keys: list[_Key]) -> dict[str, Any]:
 
 
 def _columns(root: duckdb.DuckDBPyConnection) -> dict[str, list[_Column]]:
-    """List by table the name, type, nullability and comment of each column, and the table's."""
+    """List, by table, the name, type, nullability and comment of columns, and its own comment."""
     columns: dict[str, list[_Column]] = {}
     for table, *column in root.execute(
         "SELECT table_name, column_name, data_type, is_nullable, c.comment, t.comment "
@@ -249,7 +249,7 @@ def _columns(root: duckdb.DuckDBPyConnection) -> dict[str, list[_Column]]:
 
 
 def _keys(root: duckdb.DuckDBPyConnection) -> dict[str, list[_Key]]:
-    """List the keys by table, all at once: DuckDB goes through the whole schema to find one."""
+    """List the keys by table, all at once: DuckDB searches the whole schema to find one."""
     keys: dict[str, list[_Key]] = {}
     for table, *key in root.execute(
         "SELECT table_name, constraint_type, constraint_column_names, referenced_table, "

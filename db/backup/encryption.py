@@ -1,4 +1,4 @@
-"""Files that only a passphrase opens, in the age format, which public tools open as well."""
+"""Encrypt files with a passphrase, in the age format, which public tools can open too."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from db.errors import BadInput, StoreDamaged
 
 SHORTEST_PASSPHRASE = 12
 BEGINS = b"age-encryption.org/v1\n-> scrypt "
-"""Of a file that a passphrase opens (C2SP, The age file encryption format, v1)."""
+"""How a file with a passphrase begins (C2SP, The age file encryption format, v1)."""
 
 
 def encrypt(content: bytes, passphrase: str) -> bytes:
@@ -27,14 +27,14 @@ def encrypt(content: bytes, passphrase: str) -> bytes:
 
 
 def decrypt(source: Path, passphrase: str) -> bytes:
-    """Return what an encrypted file holds; those of the first versions open as well.
+    """Return the content of an encrypted file, which may be from the first versions.
 
     Raises
     ------
     BadInput
         If the passphrase is not the one it was made with.
     StoreDamaged
-        If the file is no encrypted backup, or is not as it was made.
+        If the file is not an encrypted backup, or has changed since it was made.
     """
     from pyrage import DecryptError
     from pyrage import passphrase as age
@@ -47,7 +47,7 @@ def decrypt(source: Path, passphrase: str) -> bytes:
     try:
         return age.decrypt(sealed, passphrase)
     except DecryptError as error:
-        if str(error) == "Decryption failed":  # of the key, before anything of the content
+        if str(error) == "Decryption failed":  # the key failed, before any content
             raise BadInput(
                 f"The backup {source} does not open with this passphrase. Give the one that it "
                 "was made with."

@@ -21,7 +21,7 @@ DESCRIPTION_NAME = "datapackage.json"
 MANIFEST_NAME = "manifest.json"
 FOLDER_NAME = "data"
 LARGEST_BYTES = 10_000_000
-"""Of a description; one of a store with 80 tables has 150,000."""
+"""The limit for a description; that of a store with 80 tables has 150,000 bytes."""
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]{0,62}$")]
 Hash = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]

@@ -1,8 +1,8 @@
-"""Encrypted backups of the first versions, which are opened and no longer made.
+"""Open encrypted backups of the first versions, which are no longer made.
 
-AES-256 in GCM over chunks, the key by scrypt. Every chunk bears its number and whether it is the
-last, so that none can be changed, left out, moved or cut off unnoticed (Hoang et al. 2015, online
-authenticated encryption).
+They are AES-256-GCM over chunks, with a key from scrypt. Every chunk carries its number and
+whether it is the last, so none can be changed, left out, moved or cut off unnoticed (Hoang et al.
+2015, online authenticated encryption).
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ SCRYPT_COST = 1 << 17
 
 
 def opened(sealed: bytes, source: Path, passphrase: str) -> bytes:
-    """Return what a file of the first versions holds.
+    """Return the content of a file of the first versions.
 
     Raises
     ------
@@ -46,7 +46,7 @@ def opened(sealed: bytes, source: Path, passphrase: str) -> bytes:
 
 
 def _chunks(sealed: bytes) -> list[bytes]:
-    """Cut into chunks, of which there is always one."""
+    """Cut into chunks, always at least one."""
     size = CHUNK_BYTES + TAG_BYTES
     return [sealed[at : at + size] for at in range(0, max(len(sealed), 1), size)]
 

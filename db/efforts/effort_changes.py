@@ -1,4 +1,4 @@
-"""Efforts put right, excluded and used again; what stood there is kept."""
+"""Correct efforts, exclude them and use them again; what was there before is saved."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from db.roster.measures import Measure, limits_text, measures_of
 
 
 def correct_effort(store: Store, effort_id: int, value: float, reason: str, person: str) -> None:
-    """Write another value for an effort; the old one is kept with who, when and why.
+    """Correct the value of an effort, and save the old one with who, when and why.
 
     Raises
     ------
@@ -31,7 +31,7 @@ def correct_effort(store: Store, effort_id: int, value: float, reason: str, pers
 
 
 def exclude_effort(store: Store, effort_id: int, reason: str, person: str) -> None:
-    """Keep an effort and use it no longer.
+    """Stop using an effort; it stays in the store.
 
     Raises
     ------
@@ -46,7 +46,7 @@ def exclude_effort(store: Store, effort_id: int, reason: str, person: str) -> No
 
 
 def include_effort(store: Store, effort_id: int, reason: str, person: str) -> None:
-    """Use an effort again that was excluded.
+    """Use an excluded effort again.
 
     Raises
     ------
@@ -62,7 +62,7 @@ def include_effort(store: Store, effort_id: int, reason: str, person: str) -> No
 
 @dataclass(frozen=True)
 class StoredEffort:
-    """An effort as it stands: its value and the reason for which it is excluded, if any."""
+    """An effort as it is now: its value and why it is excluded, if it is."""
 
     effort_id: int
     measure: Measure
@@ -71,7 +71,7 @@ class StoredEffort:
 
 
 def stored_effort(cursor: duckdb.DuckDBPyConnection, effort_id: int) -> StoredEffort:
-    """Give an effort as it stands; there must be one of this number."""
+    """Return the effort with this number as it is now; there must be one."""
     row = cursor.execute(
         "SELECT measure, value, excluded FROM effort_detail WHERE effort_id = ?", [effort_id]
     ).fetchone()
@@ -88,7 +88,7 @@ def is_allowed(measure: Measure, value: float) -> bool:
 
 
 def check_value(measure: Measure, value: float) -> None:
-    """Refuse a value that is not within the limits of its measure."""
+    """Refuse a value outside the limits of its measure."""
     if not is_allowed(measure, value):
         raise BadInput(
             f"{value:g} cannot be a value of {measure.name.lower()}. Enter one within "
@@ -104,7 +104,7 @@ def change_effort(
     value: float,
     excluded: str | None,
 ) -> None:
-    """Write what an effort is from now on, and keep what it was with who, when and why."""
+    """Change an effort, and save what it was with who, when and why."""
     if not reason.strip():
         raise BadInput("A change of an effort needs a reason. Say in a few words why.")
     cursor.execute(

@@ -1,4 +1,4 @@
-"""What changes a test that runs: an effort accepted or taken back, the end; stored at once."""
+"""Change a running test: accept an effort, take one back, or end it; each is stored at once."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ from db.roster.measures import measures_of
 from db.tables.cells import LIMITS
 
 BY_THE_RULE = "the stop rule said so"
-"""Why a test was ended whose end a value that is taken back undoes."""
+"""Why a test ended, if the stop rule ended it. Taking a value back undoes only such an end."""
 
 
 def add_effort(
     store: Store, session_id: int, effort: int, value: float, volume: float, person: str
 ) -> bool:
-    """Store the next effort of an open test; say whether it is new.
+    """Save the next effort of an open test, and return whether it is new.
 
     The same effort with the same value may come twice, from two devices or over a bad
-    network, and is stored once.
+    network, but is stored once.
 
     Raises
     ------
@@ -56,23 +56,23 @@ def add_effort(
 
 
 def undo_effort(store: Store, session_id: int, effort_id: int, person: str) -> None:
-    """Take back the last effort of a test: it was never made, and is kept apart.
+    """Take back the last effort of a test, as if never made; it moves to a table of its own.
 
-    A test that was ended by the stop rule is open again.
+    If the stop rule had ended the test, the test is open again.
 
     Parameters
     ----------
     store, session_id, person
         Where, whose test, and who takes it back.
     effort_id : int
-        The effort as it was stored, not its place in the test: what another device entered in
-        its place meanwhile is another effort.
+        The stored effort, not its place in the test: another device may have entered another
+        effort in that place since.
 
     Raises
     ------
     BadInput
-        If it is taken back already, another effort is the last, it was corrected or marked, or
-        the test was ended for another reason.
+        If it was taken back already, is no longer the last, was corrected or marked, or the
+        test ended for another reason, or the athlete has begun another test.
     """
     with store.writing(person, "undo effort", f"{session_id} {effort_id}") as cursor:
         test = _test(cursor, session_id)
@@ -115,9 +115,9 @@ def end_test(store: Store, session_id: int, because: str, person: str) -> None:
 
 
 def _keep_rest_between(cursor: duckdb.DuckDBPyConnection, session_id: int) -> None:
-    """Keep the median time from one effort to the next, by when each was first entered.
+    """Save the median time from one effort to the next, by when each was first entered.
 
-    An effort that is entered again in the place of one taken back counts from its own time.
+    An effort entered in place of one taken back counts from its own time.
     """
     cursor.execute(
         "UPDATE session SET effort_rest_seconds = between_efforts.seconds FROM ("
@@ -135,7 +135,7 @@ def _keep_rest_between(cursor: duckdb.DuckDBPyConnection, session_id: int) -> No
 
 @dataclass(frozen=True)
 class Entry:
-    """The value that was entered last in a live test.
+    """The last value entered in a live test.
 
     Attributes
     ----------
@@ -154,7 +154,7 @@ class Entry:
 
 
 def last_entry(store: Store, live_test_id: int) -> Entry | None:
-    """Give what was entered last in a live test, taken back or not; None before the first."""
+    """Return the last value entered in a live test, taken back or not; None before the first."""
     with store.reading() as cursor:
         row = cursor.execute(
             "SELECT session_id, effort_id, value, taken_back FROM ("
@@ -178,7 +178,7 @@ class _Test:
 
 
 def _test(cursor: duckdb.DuckDBPyConnection, session_id: int) -> _Test:
-    """Give a test in sight, open or ended."""
+    """Return a test in sight, open or ended."""
     row = cursor.execute(
         "SELECT session_id, athlete, name, measure, ended_because, ended_at IS NULL "
         "FROM test_detail WHERE session_id = ?",
@@ -190,7 +190,7 @@ def _test(cursor: duckdb.DuckDBPyConnection, session_id: int) -> _Test:
 
 
 def _open_test(cursor: duckdb.DuckDBPyConnection, session_id: int) -> _Test:
-    """Give an open test in sight."""
+    """Return an open test in sight."""
     test = _test(cursor, session_id)
     if not test.is_open:
         raise BadInput(
@@ -200,7 +200,7 @@ def _open_test(cursor: duckdb.DuckDBPyConnection, session_id: int) -> _Test:
 
 
 def _named_effort(cursor: duckdb.DuckDBPyConnection, test: _Test, effort_id: int) -> str:
-    """Say which value of whom is to be taken back; refuse any but the last of the test."""
+    """Name the value to take back and its athlete; refuse any but the last of the test."""
     this = [test.session_id, effort_id]
     row = cursor.execute(
         "SELECT effort, value FROM effort WHERE session_id = ? AND effort_id = ?", this
@@ -223,7 +223,7 @@ def _named_effort(cursor: duckdb.DuckDBPyConnection, test: _Test, effort_id: int
 
 
 def _open_again(cursor: duckdb.DuckDBPyConnection, test: _Test, named: str) -> None:
-    """Open a test again that the stop rule had ended."""
+    """Reopen a test that the stop rule ended."""
     if test.ended_because != BY_THE_RULE:
         raise BadInput(
             f"The test of {test.name} was ended, so {named} was left as it is. Correct it, or mark "
@@ -248,7 +248,7 @@ def _last_effort(cursor: duckdb.DuckDBPyConnection, session_id: int) -> int:
 
 
 def _known(cursor: duckdb.DuckDBPyConnection, session_id: int, effort: int, value: float) -> bool:
-    """Pass over an effort that came before; refuse another of the same number."""
+    """Ignore an effort that is stored already; refuse another value under its number."""
     (stored,) = cursor.execute(
         "SELECT coalesce(first_value, value) FROM effort LEFT JOIN first_effort_value "
         "USING (effort_id) WHERE session_id = ? AND effort = ?",

@@ -34,7 +34,7 @@ def parts_in(store: Store, live_test_id: int) -> pd.DataFrame:
 
 
 def efforts_in(store: Store, live_test_id: int) -> pd.DataFrame:
-    """List the efforts of its parts in order.
+    """List the efforts of a live test, part by part in order.
 
     Returns
     -------
@@ -57,13 +57,13 @@ def efforts_in(store: Store, live_test_id: int) -> pd.DataFrame:
 def earlier_methods(
     store: Store, athlete: str, measure: str, besides: int | None = None
 ) -> pd.DataFrame:
-    """List how an athlete's sessions of a measure were measured, but for one session.
+    """List how an athlete's sessions of a measure were measured, except one session.
 
     Returns
     -------
     DataFrame
-        `method`, `device`, `sessions`, `last_session`; the newest first. Sessions of which
-        nothing was said are not among them.
+        `method`, `device`, `sessions`, `last_session`; the newest first. Sessions without a
+        stated method are left out.
     """
     with store.reading() as cursor:
         return fetch(
@@ -80,7 +80,7 @@ def earlier_methods(
 def open_test_of(
     cursor: duckdb.DuckDBPyConnection, athlete: str, measure: str
 ) -> tuple[str, str] | None:
-    """Give the name of an athlete with an open test of a measure, and who began it."""
+    """Return the athlete's name and who began their open test of a measure; None without one."""
     row = cursor.execute(
         "SELECT name, person FROM test_detail WHERE athlete = ? AND measure = ? "
         "AND ended_at IS NULL",

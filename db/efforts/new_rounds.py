@@ -1,4 +1,4 @@
-"""Rounds of tests that begin now: what is said of them and whether it is allowed."""
+"""Begin live tests: what is stated about them, and whether it is allowed."""
 
 from __future__ import annotations
 
@@ -60,11 +60,11 @@ class NewTest:
     facts : mapping
         Any of `db.efforts.rows.FACTS`; `pain` must be stated, and False.
     most_efforts : int or None
-        The test is over after so many efforts; None is no limit.
+        The test is over after this many efforts; None is no limit.
     reason : str
-        Why it begins although a game is near or the week is full; empty where it is not.
+        Why it begins although a game is near or the week is full; empty if neither is the case.
     build_up_efforts : int or None
-        Submaximal efforts before the first; None where nobody said.
+        Submaximal efforts before the first; None if nobody said.
     """
 
     athlete: str
@@ -93,7 +93,7 @@ class NewLiveTest:
     method : Method
         How values are measured.
     stop : StopRule
-        Kept with the tests, so that a change of the setting changes no test that runs.
+        Saved with the tests, so changing the setting does not change a running test.
     """
 
     measure: str
@@ -107,13 +107,13 @@ class NewLiveTest:
 
 
 def begin_live_test(store: Store, new: NewLiveTest, person: str) -> int:
-    """Begin the tests of a live test, all or none, and give its number.
+    """Begin the tests of a live test, all or none, and return its number.
 
     Raises
     ------
     BadInput
-        If anything is not allowed, an athlete is out, has pain or none of it was said, or has
-        an open test of the measure.
+        If anything is not allowed, or an athlete is out, has pain, was not asked about pain, or
+        has an open test of the measure.
     """
     _check(new)
     codes = ", ".join(one.athlete for one in new.tests)
@@ -145,7 +145,7 @@ def _check(new: NewLiveTest) -> None:
 
 
 def check_stop(stop: StopRule) -> None:
-    """Refuse a stop rule that could not be kept."""
+    """Refuse a stop rule outside the allowed range."""
     if not (0.5 <= stop.share < 1 and 1 <= stop.in_a_row <= MOST_IN_A_ROW):
         raise BadInput(
             f"The stop rule says {stop.in_a_row} in a row below {100 * stop.share:g} %. Take 1 to "
@@ -212,7 +212,7 @@ def _insert_test(
 
 
 def _checked_facts(test: NewTest) -> dict[str, object]:
-    """Give the facts that were stated, as a file's cells would be read; no pain must be said."""
+    """Return the stated facts, read as a file's cells would be; no pain must be among them."""
     stated = {name: fact for name, fact in test.facts.items() if fact not in (None, "")}
     unknown = sorted(set(stated) - set(FACTS))
     if unknown:

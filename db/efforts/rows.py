@@ -41,7 +41,7 @@ def observations(store: Store, measure: str) -> pd.DataFrame:
     -------
     DataFrame
         `athlete`, `session_id`, `started_at`, `context`, `kind`, `effort`, `volume`, `value`,
-        and of the session, where known, `general_minutes`, `rest_minutes`,
+        and, where known, the session's `general_minutes`, `rest_minutes`,
         `effort_rest_seconds` (between efforts, as done), `ambient_c`, `hour` (of the day it
         started), `days_since_game` and `readiness` (how fresh the athlete felt).
     """
@@ -57,14 +57,14 @@ def observations(store: Store, measure: str) -> pd.DataFrame:
 def observations_of(store: Store, measure: str, day: date, basis: str) -> pd.DataFrame:
     """List the efforts that were usable at the end of a day, as `observations` does.
 
-    Values and exclusions are those of that day: what was corrected later counts as it stood. An
-    import that was taken back since is left out.
+    Values and exclusions are those of that day, before later corrections. An import that was
+    taken back since is left out.
 
     Parameters
     ----------
     basis : str
-        `stored`: what had been stored by then; what was typed is taken to have been stored on
-        the day of its session. `held`: the sessions up to then, whenever they were stored.
+        `stored`: efforts stored by then; typed ones count as stored on the day of their
+        session. `held`: the sessions up to then, whenever they were stored.
     """
     with store.reading() as cursor:
         return fetch(
@@ -100,7 +100,7 @@ def data_summary(store: Store) -> pd.DataFrame:
 
 
 def measured(store: Store) -> list[Measure]:
-    """List the measures that somebody has usable efforts of, by name."""
+    """List the measures with usable efforts, by name."""
     codes = set(data_summary(store)["measure"])
     return [measure for measure in list_measures(store) if measure.code in codes]
 

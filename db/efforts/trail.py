@@ -1,4 +1,4 @@
-"""What was done to an athlete's efforts: by whom, when, why, and what stood there before."""
+"""Changes to an athlete's efforts: who made them, when, why, and what was there before."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from db.file.store import Store
 
 
 def effort_trail(store: Store, athlete: str) -> pd.DataFrame:
-    """List every change of an athlete's efforts, newest first.
+    """List every change to an athlete's efforts, newest first.
 
     Returns
     -------
     DataFrame
         `change_id`, `changed_at`, `person`, `reason`, `measure`, `started_at`, `effort_id`,
         `effort`, `old_value`, `new_value`, `old_excluded`, `new_excluded` (reasons, or
-        missing) and `last` (whether nothing was changed on the effort since).
+        missing) and `last` (whether it is the effort's latest change).
     """
     with store.reading() as cursor:
         return fetch(
@@ -53,7 +53,7 @@ def imports_of(store: Store, athlete: str) -> pd.DataFrame:
 
 
 def take_back_change(store: Store, change_id: int, reason: str, person: str) -> None:
-    """Take a change of an effort back by a new one that restores what stood there before.
+    """Take back a change to an effort with a new one that restores what was there before.
 
     Raises
     ------
@@ -67,7 +67,7 @@ def take_back_change(store: Store, change_id: int, reason: str, person: str) -> 
 def restore_effort(
     cursor: duckdb.DuckDBPyConnection, change_id: int, reason: str, person: str
 ) -> None:
-    """Do the same within a unit of work."""
+    """Take back a change, as `take_back_change` does, within a unit of work."""
     row = cursor.execute(
         "SELECT effort_id, old_value, old_excluded, "
         "change_id = (SELECT max(change_id) FROM effort_change l WHERE "

@@ -21,9 +21,9 @@ from db.tables.text_tables import RawTable
 
 @dataclass(frozen=True)
 class EffortEntry:
-    """One attempt as typed: number in the session, value, and volume before it.
+    """One effort as typed: number in the session, value, and volume before it.
 
-    The volume may be None in a fade test: it is then the number of efforts before.
+    The volume may be None in a fade test: it is then the number of efforts before this one.
     """
 
     effort: int
@@ -40,7 +40,7 @@ class SessionEntry:
     athlete, measure : str
         Codes.
     started_at : datetime
-        Local wall time; an offset is kept beside it.
+        Local wall time; an offset is stored beside it.
     efforts : tuple of EffortEntry
         At least one.
     kind : str
@@ -61,15 +61,15 @@ class SessionEntry:
 
 
 def add_session(store: Store, entry: SessionEntry, person: str) -> int:
-    """Store a session as typed, by the rules of the import, and give its number.
+    """Save a session as typed, by the rules of the import, and return its number.
 
-    Efforts that are stored already with the same value stay as they are, so that a tester
-    may save again after every effort.
+    Efforts already stored with the same value stay as they are, so a tester can save again
+    after every effort.
 
     Raises
     ------
     BadInput
-        If anything in it cannot be stored; then nothing of it is.
+        If anything in it cannot be stored; then none of it is.
     """
     parsed = parse_rows(_as_table(entry))
     detail = f"{entry.athlete} {entry.measure} {entry.started_at.isoformat(timespec='minutes')}"
@@ -110,7 +110,7 @@ def _as_table(entry: SessionEntry) -> RawTable:
 
 
 def _complaint(set_aside: pd.DataFrame) -> str:
-    # A fault of the session stands on each of its rows; it is said once.
+    # A fault of the session is on each of its rows, so say it only once.
     faults = set_aside.drop_duplicates(["column", "reason"])
     shown = "; ".join(
         f"{column} of effort {effort}: {reason}"

@@ -1,4 +1,4 @@
-"""What must hold in a store beyond what its tables enforce themselves."""
+"""Check what must hold in a store beyond what its tables enforce."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ PARENTS = (
     ("invitation", "person", "person", "person"),
     ("web_session", "person", "person", "person"),
 )
-# A sentence with the count in it, and a query that counts what breaks it.
+# A sentence with a place for the count, and a query that counts what breaks the rule.
 RULES = (
     (
         "{} efforts have a value outside the limits of their measure",
@@ -209,7 +209,7 @@ LEFT = (
 
 
 def check(store: Store) -> list[str]:
-    """Look for what must not be in a store or be left of it; an empty list means that it is sound.
+    """List what is wrong in a store or left behind of it; an empty list means that it is sound.
 
     Raises
     ------
@@ -225,7 +225,7 @@ def check(store: Store) -> list[str]:
 
 
 def _read_everything(cursor: duckdb.DuckDBPyConnection) -> None:
-    """Read every block of every table, as DuckDB compares checksums only of what it reads."""
+    """Read every block of every table, as DuckDB checks the checksums only of what it reads."""
     for (table,) in cursor.execute("SELECT table_name FROM duckdb_tables()").fetchall():
         cursor.execute(f'SELECT bit_xor(hash(t)) FROM "{table}" t').fetchone()
 

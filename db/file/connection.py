@@ -27,15 +27,15 @@ from db.file.opening import (
 )
 from db.file.waits import Wait
 
-# Another process asks at least every 0.05 seconds whether the file is free.
+# A waiting process tries the file at least every 0.05 seconds, so the pause lets it in.
 LONGEST_STREAK_SECONDS, PAUSE_SECONDS = 0.5, 0.08
 
 
 class SharedFile:
     """The connection of this process to one store file, open while somebody uses it.
 
-    The file must never be opened by other means in this process: closing any other
-    handle on it would drop DuckDB's lock.
+    Never open the file in another way in this process: closing any other handle on it
+    would drop DuckDB's lock.
     """
 
     def __init__(self, path: Path) -> None:
@@ -54,7 +54,7 @@ class SharedFile:
         self._held: Seen | None = None
 
     def hold(self, wait: Wait) -> None:
-        """Open this store alone from now on: another file in its place is refused."""
+        """Open only this store from now on, and refuse another file in its place."""
         with self._taking_turn(wait):
             root = self._root or self._open(wait)
             self._held = seen(root.main)
@@ -62,7 +62,7 @@ class SharedFile:
                 root.close()
 
     def check_place(self) -> None:
-        """Raise unless the file that is open is still in its place; else what is written is lost.
+        """Check that the open file is still in its place; otherwise writes would be lost.
 
         Raises
         ------
@@ -77,9 +77,10 @@ class SharedFile:
 
     @contextmanager
     def cursor(self, wait: Wait, give_way: bool = True) -> Iterator[duckdb.DuckDBPyConnection]:
-        """Yield a cursor of its own; the file closes when its last user leaves.
+        """Yield a new cursor; the file closes when its last user leaves.
 
-        Units of work that overlap for long `give_way`, so that other processes come to theirs.
+        With `give_way`, this waits if units of work have overlapped for long, to let other
+        processes in.
         """
         root = self._enter(wait, give_way)
         unharmed = False
@@ -94,7 +95,7 @@ class SharedFile:
     def ready_cursor(
         self, wait: Wait, kind: Hashable, prepare: Callable[[duckdb.DuckDBPyConnection], None]
     ) -> Iterator[duckdb.DuckDBPyConnection]:
-        """Yield a cursor that was prepared, by an earlier unit of work if the file stayed open."""
+        """Yield a prepared cursor, one from an earlier unit of work if the file stayed open."""
         root = self._enter(wait, give_way=True)
         ready = self._ready.setdefault(kind, [])
         cursor, unharmed = None, False
@@ -116,7 +117,7 @@ class SharedFile:
 
     @contextmanager
     def kept_open(self) -> Iterator[None]:
-        """Leave the file open between units of work, as long as the streak is short."""
+        """Keep the file open between units of work, as long as the streak is short."""
         keeper = object()
         self._keepers.add(keeper)
         try:
@@ -153,7 +154,7 @@ class SharedFile:
                     migrations.upgrade(root.main, self.path)
 
     def schema(self, wait: Wait) -> int:
-        """Give the schema of the file as it is: it is not brought to the newest."""
+        """Return the schema version of the file as it is, without upgrading it."""
         with self._taking_turn(wait):
             if self._root is not None:
                 return migrations.newest()
@@ -164,7 +165,7 @@ class SharedFile:
                 return migrations.version(file.main, self.path)
 
     def state(self, wait: Wait) -> Seen:
-        """Give the state of the store, from memory where the file has not changed since."""
+        """Return the state of the store, from memory if the file has not changed since."""
         stamp = self._stamp()
         if self._remembered is not None and self._remembered[0] == stamp:
             return self._remembered[1]
@@ -187,7 +188,7 @@ class SharedFile:
     def _enter(self, wait: Wait, give_way: bool) -> OpenFile:
         depth = getattr(self._own, "depth", 0)
         with self._taking_turn(wait):
-            # Whoever has the file already is not kept waiting for itself.
+            # A thread that already has the file must not wait for itself.
             while not depth and self._root is not None and self._streak_is_long():
                 if not self._users:
                     self._close()
@@ -210,7 +211,7 @@ class SharedFile:
         with self._turn:
             self._users -= 1
             self._own.depth -= 1
-            # An error may have spoilt the connection for whoever comes next.
+            # An error may have spoilt the connection, so the next user gets a new one.
             if not self._users and not (self._keepers and unharmed):
                 self._close(unharmed)
             self._turn.notify_all()
@@ -221,7 +222,7 @@ class SharedFile:
                 cursor.close()
             self._ready.clear()
             if self._held is not None:
-                with suppress(duckdb.Error):  # of a connection that an error has spoilt
+                with suppress(duckdb.Error):  # an error may have spoilt the connection
                     self._held = seen(self._root.main)
             self._root.close(unharmed)
             self._root = None
@@ -231,7 +232,7 @@ class SharedFile:
         return time.monotonic() - self._streak_began > LONGEST_STREAK_SECONDS
 
     def _pause(self) -> None:
-        """Leave the file closed for a moment after a long time of opening it again and again."""
+        """Leave the file closed for a moment if it has long been reopened without a break."""
         pause = self._closed_at + PAUSE_SECONDS - time.monotonic()
         if pause > 0 and self._streak_is_long():
             time.sleep(pause)
@@ -283,12 +284,12 @@ _files_turn = threading.Lock()
 
 
 def shared_file(path: Path) -> SharedFile:
-    """Give the one shared file of this process for a resolved path."""
+    """Return this process's one shared file for a resolved path."""
     with _files_turn:
         return _files.setdefault(path, SharedFile(path))
 
 
 def current_revision(cursor: duckdb.DuckDBPyConnection) -> int:
-    """Give the revision that a cursor sees: its own uncommitted write included."""
+    """Return the revision that a cursor sees, including its own uncommitted write."""
     row = cursor.execute("SELECT coalesce(max(revision), 0) FROM audit").fetchone()
     return int(row[0]) if row else 0

@@ -1,4 +1,4 @@
-"""Copies of a store: where they are, which are finished, and which a kill has left behind."""
+"""Copies of a store: where they are, which are finished, and what killed processes left behind."""
 
 from __future__ import annotations
 
@@ -16,15 +16,15 @@ from db.file.unfinished import abandoned, parts_in, remove, remove_abandoned
 
 ENCRYPTED_ENDING = ".tar.age"
 ENDINGS = re.compile(r"(\.tar\.age|\.encrypted)$")
-"""Of encrypted backups, those of the first versions as well."""
+"""How the names of encrypted backups end, including those of the first versions."""
 STAMP = "warmcurve-%Y%m%dT%H%M%S.%fZ"
 FOLDER_KEY = "backup folder "
-"""Before the path in the key of a setting for each folder that was backed up to."""
+"""Each folder that was backed up to has a setting, whose key is this and then the path."""
 _SPILLED = re.compile(r"duckdb_temp_\d+_.*")
 
 
 def remember_folder(store: Store, folder: Path) -> None:
-    """Keep in the store that backups are made in a folder, before the first is begun."""
+    """Note in the store that a folder gets backups, before the first one is begun."""
     if folder not in backup_folders(store):
         with store.noting() as cursor:
             cursor.execute(
@@ -48,7 +48,7 @@ def folders_out_of_reach(store: Store) -> list[Path]:
 
 
 def backups_in(folder: Path | str) -> list[tuple[datetime, Path]]:
-    """List the whole backups of a folder with their times, newest first."""
+    """List the finished backups in a folder with their times, newest first."""
     found = []
     for path in Path(folder).expanduser().glob("warmcurve-*"):
         try:
@@ -77,7 +77,7 @@ def keep_newest(folder: Path | str, keep: int) -> None:
 
 
 def finished_copies(store: Store) -> list[Path]:
-    """List the copies that are known: before a change of schema, and backups, newest first."""
+    """List the known copies: those made before changes of schema, then backups, newest first."""
     return [
         *copies_before_upgrades(store),
         *(path for place in _places(store) for _, path in backups_in(place)),
@@ -85,7 +85,7 @@ def finished_copies(store: Store) -> list[Path]:
 
 
 def copies_before_upgrades(store: Store) -> list[Path]:
-    """List the copies that were made of a store before changes of its schema."""
+    """List the copies made of a store before its schema changed."""
     stem, ending = escape(store.path.stem), escape(store.path.suffix)
     return sorted(store.path.parent.glob(f"{stem}.schema-*{ending}"))
 
@@ -97,15 +97,15 @@ def unfinished_copies(store: Store) -> list[Path]:
 
 
 def leftovers(store: Store) -> list[Path]:
-    """List what killed processes left of the store; what somebody still writes is not in it."""
+    """List what killed processes left behind of the store, without what is still being written."""
     parts = [part for place in _places(store) for part in abandoned(place)]
-    with store.reading():  # so that no other process has it and writes there
+    with store.reading():  # meanwhile no other process has the store and writes there
         spilled = [path for path in _spilled(store) if f"_{os.getpid()}_" not in path.name]
     return [*parts, *_parts_beside(store), *spilled]
 
 
 def remove_leftovers(store: Store) -> None:
-    """Remove what killed processes left of the store; `leftovers` lists what could not go.
+    """Remove what killed processes left behind of the store; `leftovers` lists what remains.
 
     Raises
     ------
@@ -130,7 +130,7 @@ def _places(store: Store) -> list[Path]:
 
 
 def _parts_beside(store: Store) -> Iterator[Path]:
-    """Give the unfinished files of earlier versions, which wrote them beside the store."""
+    """Yield the unfinished files of earlier versions, which wrote them beside the store."""
     name, stem = escape(store.path.name), escape(store.path.stem)
     ending = escape(store.path.suffix)
     for part in (f".{name}.rewritten", f".{stem}.schema-*{ending}.part"):
@@ -139,6 +139,6 @@ def _parts_beside(store: Store) -> Iterator[Path]:
 
 
 def _spilled(store: Store) -> list[Path]:
-    """Give what DuckDB wrote beside the store when memory ran out, and left when killed."""
+    """List the files that DuckDB wrote when memory ran out, and left behind when killed."""
     folder = Path(f"{store.path}.tmp")
     return [path for path in folder.glob("*") if _SPILLED.fullmatch(path.name)]

@@ -8,17 +8,17 @@ import duckdb
 
 from db.errors import BadInput
 
-if TYPE_CHECKING:  # it takes long to load, and opening a store needs no frames
+if TYPE_CHECKING:  # pandas takes long to load, and opening a store needs no frames
     import pandas as pd
 
 
 def fetch(cursor: duckdb.DuckDBPyConnection, sql: str, values: Sequence[Any] = ()) -> pd.DataFrame:
-    """Run a query and give its rows; a missing value is NaN, NaT or None."""
+    """Run a query and return its rows; a missing value is NaN, NaT or None."""
     return cursor.execute(sql, list(values)).df()
 
 
 def fetch_number(cursor: duckdb.DuckDBPyConnection, sql: str, values: Sequence[Any] = ()) -> int:
-    """Run a query that counts something and give the count."""
+    """Run a query that counts something and return the count."""
     row = cursor.execute(sql, list(values)).fetchone()
     return int(row[0]) if row else 0
 
@@ -43,12 +43,13 @@ def insert(cursor: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame) -
 def complete(
     frame: pd.DataFrame, columns: list[str], what: str, *may_be_missing: str
 ) -> pd.DataFrame:
-    """Take some columns of a fit's results, every value of them there and every number finite.
+    """Return some columns of a fit's results, checked to be complete and finite.
 
     Raises
     ------
     BadInput
-        If a column lacks, or a value is missing or not finite, but for columns that may be missing.
+        If a column is missing, or a value is missing or not finite in a column that is not in
+        `may_be_missing`.
     """
     import numpy as np
     import pandas as pd

@@ -1,4 +1,4 @@
-"""Telling the store that is served from another file in its place, an older copy among them."""
+"""Tell the store that is served from another file in its place, such as an older copy."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ from db.errors import StoreReplaced
 
 @dataclass(frozen=True)
 class Seen:
-    """What a store was when it was last looked at.
+    """The state of a store when it was last looked at.
 
     Attributes
     ----------
     store_id : str
-        What tells it from all others but its copies.
+        Differs for every store; only copies share it.
     revision : int
-        Its last write.
+        Number of its last write.
     written_at : datetime or None
-        When that was; None for a store without any.
+        When that was; None for a store without writes.
     has_accounts : bool
         Whether somebody had an account.
     """
@@ -33,7 +33,7 @@ class Seen:
 
 
 def seen(root: duckdb.DuckDBPyConnection) -> Seen:
-    """Look at an open store of the newest schema."""
+    """Return the state of an open store with the newest schema."""
     [(store_id, revision, written_at, has_accounts)] = root.execute(
         "SELECT (SELECT value FROM setting WHERE key = 'store_id'), coalesce(max(revision), 0), "
         "arg_max(happened_at, revision), EXISTS (SELECT 1 FROM person) FROM audit"
@@ -42,12 +42,12 @@ def seen(root: duckdb.DuckDBPyConnection) -> Seen:
 
 
 def check_continues(root: duckdb.DuckDBPyConnection, before: Seen) -> Seen:
-    """Look at an open store that must be the one seen before, with all that was written to it.
+    """Check that an open store is the one seen before with all its writes, and return its state.
 
     Raises
     ------
     StoreReplaced
-        If it is another one, or a copy that does not have all of this one's writes.
+        If it is another store, a copy without all of this one's writes, or its accounts are gone.
     """
     now = seen(root)
     if now.store_id != before.store_id:
@@ -65,7 +65,7 @@ def check_continues(root: duckdb.DuckDBPyConnection, before: Seen) -> Seen:
 
 
 def replaced(why: str) -> StoreReplaced:
-    """Say that the file is not the store that is served, and what to do."""
+    """Return the error that the file is not the store that is served, with what to do."""
     return StoreReplaced(
         f"The file of the store is not the one that this dashboard serves. {why} Nothing of it is "
         "shown or changed. Put the right file back, or stop the dashboard and start it again with "
@@ -74,7 +74,7 @@ def replaced(why: str) -> StoreReplaced:
 
 
 def gone() -> StoreReplaced:
-    """Say that the file is not in its place any more, and what to do."""
+    """Return the error that the file is no longer in its place, with what to do."""
     return StoreReplaced(
         "The file of the store is gone from its place, and none was made instead. Put it back, or "
         "stop the dashboard and start it again with the store that it should serve."

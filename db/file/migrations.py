@@ -15,7 +15,7 @@ SCHEMA_FOLDER = Path(__file__).parent / "schema"
 
 
 def schema_files() -> list[Path]:
-    """List the numbered schema files in order; they count 1, 2, 3 without gaps."""
+    """List the schema files in order, numbered 1, 2, 3 without gaps."""
     files = sorted(SCHEMA_FOLDER.glob("*.sql"))
     if [_number(file) for file in files] != list(range(1, len(files) + 1)):
         raise StoreError(
@@ -26,12 +26,12 @@ def schema_files() -> list[Path]:
 
 
 def newest() -> int:
-    """Give the schema version that this program writes."""
+    """Return the schema version that this program writes."""
     return len(schema_files())
 
 
 def version(root: duckdb.DuckDBPyConnection, path: Path) -> int:
-    """Give the schema version of an open store, 0 for a file without any table."""
+    """Return the schema version of an open store; 0 for a file without tables."""
     try:
         return fetch_number(root, "SELECT coalesce(max(version), 0) FROM schema_version")
     except (duckdb.CatalogException, duckdb.BinderException) as error:
@@ -46,9 +46,9 @@ def version(root: duckdb.DuckDBPyConnection, path: Path) -> int:
 def upgrade(root: duckdb.DuckDBPyConnection, path: Path) -> None:
     """Bring an open store to the newest schema, one file at a time.
 
-    A store that holds data is copied first, beside itself. Each file is applied in one
-    transaction with its version row, and written out at once: no change of schema waits
-    in the log, where replaying it after a crash is most fragile.
+    A store with data is first copied, into its own folder. Each file is applied in one
+    transaction with its version row, and a checkpoint follows at once. So no change of schema
+    waits in the log, where replaying it after a crash is most fragile.
     """
     reached = version(root, path)
     pending = schema_files()[reached:]

@@ -1,8 +1,8 @@
-"""Opens a store's DuckDB file, and puts into words why it would not open.
+"""Open a store's DuckDB file, or say in a sentence why it would not open.
 
-DuckDB takes longer to start than to open a file: it is started once for each file. A file is also
-attached to it for what may be in its log. DuckDB 2.0 reads the log of a file that it starts with
-before its functions are there, and cannot replay a change of schema that needs one.
+Starting DuckDB takes longer than opening a file, so an engine is started once for each file and
+used again. It starts empty, and the file is attached to it. DuckDB 2.0 replays the log of a file
+that it starts with before its functions are there, and fails on a change of schema that needs one.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ SETTINGS = {
 }
 
 MOST_IDLE = 4
-"""Engines that wait for their file to be opened again; a process has one or two stores."""
+"""How many idle engines wait to open their file again; a process has one or two stores."""
 
 Settings = dict[str, str | bool | int | float | list[str]]
 
@@ -58,7 +58,7 @@ class OpenFile:
             waiting = _idle.pop(path, None) if self._locked else None
         self._engine = waiting or _started(path, external_access)
         try:
-            # Any other type would ask for an extension.
+            # The type is named because guessing another would ask for an extension.
             self._engine.execute(f"ATTACH {quoted(str(path), chr(39))} AS store (TYPE duckdb)")
             self.main = self.cursor()
         except BaseException:
@@ -72,7 +72,7 @@ class OpenFile:
         return cursor
 
     def close(self, unharmed: bool = False) -> None:
-        """Close the file; an engine that no error has spoilt opens it the next time."""
+        """Close the file, and reuse the engine next time unless an error may have spoilt it."""
         self.main.close()
         try:
             self._engine.execute("DETACH store")
@@ -100,7 +100,7 @@ def _started(path: Path, external_access: bool) -> duckdb.DuckDBPyConnection:
 
 
 def quoted(name: str, quote: str) -> str:
-    """Give a name or a text as SQL writes it, between quotes."""
+    """Return a name or a text quoted for SQL."""
     return quote + name.replace(quote, quote * 2) + quote
 
 
@@ -112,7 +112,7 @@ def connect(path: Path, wait: Wait, external_access: bool) -> OpenFile:
     path : Path
         The file; DuckDB makes it if it is not there.
     wait : Wait
-        How long.
+        How long to wait.
     external_access : bool
         Whether statements may touch other files.
     """
@@ -140,7 +140,7 @@ def connect(path: Path, wait: Wait, external_access: bool) -> OpenFile:
 
 @contextmanager
 def translated(path: Path) -> Iterator[None]:
-    """Turn DuckDB's complaints about the file itself into sentences."""
+    """Turn DuckDB's errors about the file itself into plain sentences."""
     try:
         yield
     except duckdb.Error as error:
@@ -161,7 +161,7 @@ def translated(path: Path) -> Iterator[None]:
 
 @contextmanager
 def reached(path: Path) -> Iterator[None]:
-    """Turn what the system says of the place of a store into a sentence."""
+    """Turn an operating system error about a store's path into a plain sentence."""
     try:
         yield
     except OSError as error:
@@ -172,12 +172,12 @@ def reached(path: Path) -> Iterator[None]:
 
 
 def is_there(path: Path) -> bool:
-    """Tell whether there is a file.
+    """Return whether the file is there.
 
     Raises
     ------
     StoreError
-        If this account of the machine may not look.
+        If this user account may not look there.
     """
     with reached(path):
         return path.exists()
@@ -200,11 +200,11 @@ def too_new(path: Path, version: int, newest: int) -> StoreTooNew:
 
 
 def _identity(path: Path) -> tuple[int, int, int] | None:
-    """Tell a file from others: a file that is gone leaves its number to the next, not its time."""
+    """Identify a file; a new one may reuse the inode of a removed one, but not its change time."""
     try:
         status = path.stat()
     except OSError:
-        return None  # why it cannot be opened is said on opening it
+        return None  # opening the file will say why
     return status.st_dev, status.st_ino, status.st_ctime_ns
 
 
@@ -213,7 +213,7 @@ def _says(error: duckdb.Error, *words: str) -> bool:
 
 
 def first_line(error: duckdb.Error) -> str:
-    """Give what an error says first, as a sentence."""
+    """Return the first line of an error as a sentence."""
     return str(error).splitlines()[0].rstrip(".") + "."
 
 
@@ -231,7 +231,7 @@ def _holder(error: duckdb.Error) -> str:
 
 
 def busy_here(path: Path, wait: Wait) -> StoreBusy:
-    """Say that this process itself did not let go of the store in time."""
+    """Return the error that this process itself did not free the store in time."""
     return StoreBusy(
         f"Other work of this program on the store {path} did not end within {wait.seconds:g} "
         "seconds. Nothing was changed. Wait a moment and try again."

@@ -1,4 +1,4 @@
-"""Which rows hang on which: what goes with a row that goes."""
+"""Which rows depend on which, and so what goes when a row goes."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ import duckdb
 
 from db.file.checks import PARENTS
 
-# A column of one of these names points at the row, also where no key enforces it.
+# A column with one of these names refers to a row, even where no key enforces it.
 _KEYS = {"athlete": "athlete", "session_id": "session", "effort_id": "effort", "plan_id": "plan"}
 _AS_WRITTEN = "set_aside_row"
 
 
 @dataclass(frozen=True, order=True)
 class Relation:
-    """A column of a table names a row of a parent by its key."""
+    """A column of a table that refers to a row of a parent by its key."""
 
     table: str
     column: str
@@ -49,7 +49,7 @@ def relations(root: duckdb.DuckDBPyConnection) -> list[Relation]:
 def tables_in_order(
     root: duckdb.DuckDBPyConnection, known: Sequence[Relation] | None = None
 ) -> list[str]:
-    """List the tables of a store, parents before their children, by its relations if `known`."""
+    """List the tables of a store, parents before children; `known` are its relations."""
     names = root.execute(
         "SELECT table_name FROM duckdb_tables() WHERE database_name = current_database() "
         "ORDER BY table_name"
@@ -63,14 +63,14 @@ def tables_in_order(
 def with_dependants(
     root: duckdb.DuckDBPyConnection, conditions: Mapping[str, str]
 ) -> dict[str, str]:
-    """Give, for every table, the condition of its rows that hang on some rows.
+    """Return, for each table, the condition of its rows that depend on some rows.
 
     Parameters
     ----------
     root : DuckDBPyConnection
         The store.
     conditions : mapping of str to str
-        The rows to begin with: a condition in SQL by table.
+        The rows to start from: an SQL condition for each table.
     """
     found = {table: f"({condition})" for table, condition in conditions.items()}
     known = relations(root)

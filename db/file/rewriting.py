@@ -1,7 +1,7 @@
-"""Writes a store anew without some of its rows, all of it or nothing.
+"""Rewrite a store without some of its rows, as a whole or not at all.
 
-A row that is deleted in place leaves its bytes in the file until DuckDB needs the room. What
-must be gone is therefore left out of a new file, which then takes the place of the old one.
+A row deleted in place leaves its bytes in the file until DuckDB needs the room. So a new file is
+written without what must go, and then takes the place of the old one.
 """
 
 from __future__ import annotations
@@ -31,11 +31,11 @@ class Rewrite:
     action, detail : str
         For the audit.
     dropped : mapping of str to str
-        By table the condition, in SQL, of the rows that go.
+        For each table, the SQL condition of the rows that go.
     replaced : mapping of str to mapping of str to str
-        By table and column what is written instead, as an expression over the row.
+        For each table and column, what to write instead, as an SQL expression over the row.
     added : mapping of str to str
-        By table the rows that come, as a query of the old file.
+        For each table, the rows to add, as a query of the old file.
     """
 
     action: str
@@ -48,7 +48,7 @@ class Rewrite:
 def rewrite(
     store: Store, person: str, decide: Callable[[duckdb.DuckDBPyConnection], Rewrite]
 ) -> Rewrite:
-    """Write the store anew while nobody else has it, and put the new file in its place.
+    """Rewrite the store while nobody else has it, and put the new file in its place.
 
     Parameters
     ----------
@@ -62,8 +62,8 @@ def rewrite(
     Raises
     ------
     StoreError
-        If the new file cannot be written, or does not hold what it should; the store is then
-        as it was.
+        If the new file cannot be written, lacks rows, or would have two rows that are the same;
+        the store then stays as it was.
     """
     try:
         with store.alone() as root, unfinished(store.path.parent) as part:
@@ -120,10 +120,10 @@ def _copy_table(root: duckdb.DuckDBPyConnection, table: str, change: Rewrite) ->
 
 
 def _replace(part: Path, path: Path) -> None:
-    """Put the new file in the place of the old, which is still locked against others.
+    """Put the new file in the place of the old one, which is still locked against others.
 
-    The old file is emptied: another process may have opened it already and wait for its lock. It
-    must not then read it, and with it the log of whoever writes to the new file meanwhile.
+    The old file is emptied, because another process may have opened it and be waiting for its
+    lock. That process must not read it together with the log that others write for the new file.
     """
     with part.open("rb") as written:
         os.fsync(written.fileno())

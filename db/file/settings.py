@@ -7,7 +7,7 @@ _SET = "set setting"
 
 
 def get_setting(store: Store, key: str, default: str | None = None) -> str | None:
-    """Give the value of a setting, or the default where nobody set it."""
+    """Return the value of a setting, or the default if nobody set it."""
     with store.reading() as cursor:
         row = cursor.execute("SELECT value FROM setting WHERE key = ?", [key]).fetchone()
     return str(row[0]) if row else default
@@ -24,7 +24,7 @@ def set_setting(store: Store, key: str, value: str, person: str) -> None:
 
 
 def setting_revision(store: Store, key: str) -> int:
-    """Give the revision of the last write of a setting; 0 where no line of the trail tells."""
+    """Return the revision of the last write of a setting; 0 if the audit has none."""
     with store.reading() as cursor:
         return fetch_number(
             cursor,

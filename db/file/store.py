@@ -17,7 +17,7 @@ from db.file.waits import Wait
 
 
 def default_path() -> Path:
-    """Give the path of the store when nobody names one."""
+    """Return the path of the store when the caller names none."""
     named = os.environ.get("WARMCURVE_DB")
     return Path(named) if named else user_data_path("warmcurve") / "warmcurve.duckdb"
 
@@ -25,9 +25,9 @@ def default_path() -> Path:
 class Store:
     """The file that holds everything, opened for one unit of work at a time.
 
-    A DuckDB file that one process has open is closed to every other, so nothing is
-    opened before it is needed and nothing stays open after. Units of work of one
-    process share the open file; writes take turns.
+    While one process has a DuckDB file open, no other can open it. So the file is opened
+    only when it is needed, and closed afterwards. Units of work in one process share the
+    open file; writes take turns.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ class Store:
         self._cursor: duckdb.DuckDBPyConnection | None = None
 
     def exists(self) -> bool:
-        """Say whether the file is there."""
+        """Return whether the file is there."""
         return is_there(self.path)
 
     def create(self) -> None:
@@ -52,26 +52,27 @@ class Store:
         self._file.create(self._wait())
 
     def hold(self) -> None:
-        """Take this store for the only one: this process refuses another file in its place.
+        """Refuse, in this process and from now on, any other file in the place of this store.
 
-        Another store is refused, and so is a copy that lacks something written to this one, as an
-        older one does; one that continues it, as another process leaves it, is not. To serve a
-        backup that was restored in place of this store, stop the process and start it again.
+        Another store is refused, and so is a copy that lacks some of this store's writes, such as
+        an older one. A file that continues this store is fine, as another process may have written
+        to it. To serve a backup restored in place of this store, stop the process and start it
+        again.
         """
         self._file.hold(self._wait())
 
     def schema(self) -> int:
-        """Give the schema of the file as it is, which its first use brings to the newest."""
+        """Return the schema version of the file as it is, before its first use upgrades it."""
         return self._file.schema(self._wait())
 
     def revision(self) -> int:
-        """Give the number of the last committed write; cheap while nothing has changed."""
+        """Return the number of the last committed write; cheap while nothing has changed."""
         return self.state().revision
 
     def state(self) -> Seen:
-        """Give what tells this state of the store from every other; as cheap as `revision`.
+        """Return what tells this state of the store from every other; as cheap as `revision`.
 
-        Two stores that were at the same path have as many writes, perhaps, and are not the same.
+        Two stores that were at the same path may have the same number of writes and still differ.
         """
         return self._file.state(self._wait())
 
@@ -92,8 +93,8 @@ class Store:
     def at_one_state(self) -> Iterator[None]:
         """Let all readings inside see the same state, through one cursor.
 
-        It is this object that reads so, which must be in the hands of one thread and write nothing
-        meanwhile: it would not see it.
+        This holds for this object only. Use it from one thread, and write nothing with it inside:
+        its readings would not see the write.
         """
         with self.reading() as cursor:
             self._cursor = cursor
@@ -129,9 +130,9 @@ class Store:
 
     @contextmanager
     def noting(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        """Yield a cursor whose work is stored as a whole, and leaves trail and revision alone.
+        """Yield a cursor whose work is stored as a whole, without an audit row or new revision.
 
-        For what no answer that is remembered rests on, such as who looked at what.
+        Use it only for what no cached answer depends on, such as who looked at what.
         """
         wait = self._wait()
         with (
@@ -144,7 +145,7 @@ class Store:
 
     @contextmanager
     def kept_open(self) -> Iterator[None]:
-        """Open the file once, not for each unit of work inside; others come to theirs as ever."""
+        """Open the file once for all units of work inside; other processes still get their turn."""
         with self._file.kept_open():
             yield
 
@@ -175,6 +176,6 @@ class Store:
 
 
 def _confirm(cursor: duckdb.DuckDBPyConnection, revision: int) -> None:
-    """Guard against DuckDB's commit of an aborted transaction: a silent roll-back."""
+    """Check the write: DuckDB commits an aborted transaction by silently rolling it back."""
     if current_revision(cursor) != revision:
         raise StoreError("An error inside this write was passed over, and nothing was stored.")

@@ -10,7 +10,7 @@ _noted: list[Noted] = []
 
 
 def note_writes(noted: Noted) -> None:
-    """Let somebody know of every write of this process once it is committed.
+    """Call a function after every committed write of this process.
 
     Parameters
     ----------
@@ -21,7 +21,7 @@ def note_writes(noted: Noted) -> None:
 
 
 def committed(person: str, action: str, revision: int) -> None:
-    """Tell of a write that was committed."""
+    """Report a committed write."""
     for noted in _noted:
         noted(person, action, revision)
 
@@ -33,9 +33,9 @@ def record_write(
     detail: str,
     audit: str = "audit",
 ) -> int:
-    """Add the audit row of a write and give its revision.
+    """Add the audit row of a write and return its revision.
 
-    Nothing else writes to the audit but a change of schema that changes what somebody may see.
+    Only one other thing adds rows: a change of schema that changes what somebody may see.
     """
     row = cursor.execute(
         f"INSERT INTO {audit} (revision, person, action, detail) "
@@ -47,7 +47,7 @@ def record_write(
 
 @contextmanager
 def transaction(cursor: duckdb.DuckDBPyConnection) -> Iterator[None]:
-    """Commit what is done inside as a whole; after any error, nothing of it."""
+    """Commit everything that is done inside, or nothing after an error."""
     cursor.begin()
     try:
         yield
@@ -58,8 +58,8 @@ def transaction(cursor: duckdb.DuckDBPyConnection) -> Iterator[None]:
 
 
 def roll_back(cursor: duckdb.DuckDBPyConnection) -> None:
-    """End the transaction without a trace."""
+    """Roll back the transaction, if it is still open."""
     try:
         cursor.rollback()
     except duckdb.TransactionException:
-        pass  # a commit that failed has ended the transaction already
+        pass  # a failed commit has already ended the transaction

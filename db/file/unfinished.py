@@ -1,7 +1,7 @@
-"""Folders in which a file is written before it gets its name, and those that a kill left behind.
+"""Write a file in a folder of its own before it gets its name, and remove abandoned folders.
 
-Whoever writes in one holds a lock on it. The system lets go of the lock when the process ends,
-however it ends, so that what is not locked was left behind.
+A process that writes in such a folder holds a lock on it. The system releases the lock when the
+process ends, however it ends. So a folder without a lock was left behind.
 """
 
 from __future__ import annotations
@@ -26,14 +26,14 @@ _INSIDE = re.compile(
 
 @contextmanager
 def unfinished(folder: Path) -> Iterator[Path]:
-    """Yield a new folder, for its owner only, in which to write; it is gone afterwards.
+    """Yield a new private folder to write in, and remove it afterwards.
 
-    What earlier processes left behind in the same place goes first.
+    First, this removes what earlier processes left behind in the same place.
 
     Parameters
     ----------
     folder : Path
-        Where the finished file will be, as it is renamed out of the new folder.
+        Where the finished file will be: the caller renames it out of the new folder.
 
     Raises
     ------
@@ -45,19 +45,19 @@ def unfinished(folder: Path) -> Iterator[Path]:
     try:
         yield part
     finally:
-        shutil.rmtree(part, ignore_errors=True)  # what stays is found and named later
+        shutil.rmtree(part, ignore_errors=True)  # `abandoned` lists what stays
         if lock is not None:
             os.close(lock)
 
 
 def private_file(path: Path) -> Path:
-    """Make an empty file that only its owner can read, to be written by somebody else's code."""
+    """Make an empty file that only its owner can read, for other code to write to."""
     path.touch(mode=0o600, exist_ok=False)
     return path
 
 
 def remove(path: Path) -> None:
-    """Remove a file or a folder: at once from sight, so that half of it never looks whole.
+    """Remove a file or a folder; it vanishes at once, so half of it never looks whole.
 
     Raises
     ------
@@ -69,7 +69,7 @@ def remove(path: Path) -> None:
 
 
 def parts_in(folder: Path) -> list[Path]:
-    """List the folders for writing in a place, in use or left behind."""
+    """List the folders of unfinished files in a place, in use or left behind."""
     try:
         with os.scandir(folder) as entries:
             return sorted(
@@ -77,12 +77,12 @@ def parts_in(folder: Path) -> list[Path]:
                 for entry in entries
                 if _FOLDER.fullmatch(entry.name) and entry.is_dir(follow_symlinks=False)
             )
-    except OSError:  # what this account may not look into, or is not there
+    except OSError:  # it is not there, or this account may not look into it
         return []
 
 
 def abandoned(folder: Path) -> list[Path]:
-    """List what was left behind in a folder; what somebody still writes is not among it."""
+    """List what was left behind in a folder, without what is still being written."""
     found = []
     for part in parts_in(folder):
         try:
@@ -97,7 +97,7 @@ def abandoned(folder: Path) -> list[Path]:
 
 
 def remove_abandoned(folder: Path) -> None:
-    """Remove what was left behind in a folder, as far as it can be and is the program's own."""
+    """Remove what was left behind in a folder, if it is the program's own and can be removed."""
     for part in parts_in(folder):
         with suppress(OSError):  # `abandoned` still lists it
             lock = _taken(part, os.O_RDWR | os.O_CREAT)
@@ -108,7 +108,7 @@ def remove_abandoned(folder: Path) -> None:
 
 
 def _locked_folder(folder: Path) -> tuple[Path, int | None]:
-    """Make a folder and lock it, before somebody who cleans up can take it for an old one."""
+    """Make a folder and lock it; start again if a clean-up took it for an old one first."""
     while True:
         part = Path(mkdtemp(prefix=PREFIX, dir=folder))
         try:
@@ -120,7 +120,7 @@ def _locked_folder(folder: Path) -> tuple[Path, int | None]:
             raise
         try:
             fcntl.flock(lock, fcntl.LOCK_EX)
-        except OSError:  # a file system without locks: nobody can take it for an old one there
+        except OSError:  # a file system without locks, where no clean-up can take it either
             os.close(lock)
             return part, None
         if os.fstat(lock).st_nlink:
@@ -129,7 +129,7 @@ def _locked_folder(folder: Path) -> tuple[Path, int | None]:
 
 
 def _taken(part: Path, flags: int) -> int | None:
-    """Lock a folder if nobody has it locked, and give what lets go of it when closed."""
+    """Lock a folder and return the file descriptor of the lock; None if it is locked already."""
     lock = os.open(part / _LOCK, flags | os.O_NOFOLLOW, 0o600)
     try:
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)

@@ -1,4 +1,4 @@
-"""What bringing a store to this program's schema would do, told before anything is done."""
+"""What upgrading a store to this program's schema would do, before anything is done."""
 
 from __future__ import annotations
 
@@ -34,9 +34,9 @@ class Upgrade:
     schema, newest : int
         What the store has, and what this program writes.
     steps : tuple of Step
-        In order; none where there is nothing to do.
+        In order; empty if there is nothing to do.
     store_bytes, free_bytes : int
-        Size of the file, about what the copy takes, and room where it is written.
+        Size of the file, which is about what the copy takes, and free space where it is written.
     """
 
     path: Path
@@ -48,12 +48,12 @@ class Upgrade:
 
     @property
     def has_room(self) -> bool:
-        """Whether the copy fits, with as much again for what is changed."""
+        """Whether the copy fits, with as much room again for the changes."""
         return self.free_bytes > 2 * self.store_bytes
 
 
 def upgrade_of(store: Store) -> Upgrade:
-    """Say what the first use by this program would do to a store. Nothing is changed.
+    """Return what the first use by this program would do to a store, without changing it.
 
     Raises
     ------
@@ -75,7 +75,7 @@ def upgrade_of(store: Store) -> Upgrade:
 
 
 def _what_for(file: Path) -> str:
-    """Return what the comment at the head of a schema file says, else its name."""
+    """Return the comment at the head of a schema file, or else its name in words."""
     said = COMMENT.match(file.read_text(encoding="utf-8"))
     if said is None:
         return f"{file.stem.partition('_')[2].replace('_', ' ').capitalize()}."

@@ -1,4 +1,4 @@
-"""Bounded waits for a store that others have, and who is told of them."""
+"""Wait a limited time for a store that others are using, and report such waits."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ _noted: list[Callable[[], None]] = []
 
 @contextmanager
 def telling_of_waits(tell: Tell) -> Iterator[None]:
-    """Let somebody be told, once each time, that work inside waits for others.
+    """Report each wait of the work inside, once.
 
     Parameters
     ----------
     tell : callable
-        Takes a sentence, as soon as a wait has lasted `SAID_AFTER_SECONDS`.
+        Takes a sentence; called as soon as a wait has lasted `SAID_AFTER_SECONDS`.
     """
     before = _told.set(tell)
     try:
@@ -34,17 +34,17 @@ def telling_of_waits(tell: Tell) -> Iterator[None]:
 
 
 def tell_otherwise(tell: Tell) -> None:
-    """Let somebody be told of every wait of this process that nobody else is told of."""
+    """Report the waits of this process that nobody else is told about."""
     _told_otherwise[:] = [tell]
 
 
 def note_waits(noted: Callable[[], None]) -> None:
-    """Let somebody know of every wait of this process that lasts `SAID_AFTER_SECONDS`."""
+    """Call a function for every wait of this process that lasts `SAID_AFTER_SECONDS`."""
     _noted[:] = [noted]
 
 
 class Wait:
-    """A bounded wait that begins when it is made."""
+    """A wait with a time limit, which begins when the object is made."""
 
     def __init__(self, seconds: float) -> None:
         self.seconds = seconds
@@ -54,17 +54,17 @@ class Wait:
 
     @property
     def left(self) -> float:
-        """Seconds that are left, zero when the time is up."""
+        """Seconds left; zero when the time is up."""
         return max(0.0, self._began + self.seconds - time.monotonic())
 
     def pause(self, what_for: str) -> None:
-        """Sleep a moment that differs from that of others who wait."""
+        """Sleep for a short random time, so that waiting processes do not try in step."""
         if not self._quietly_left:
             self._say(what_for)
         time.sleep(random.uniform(0.005, 0.05))
 
     def take(self, turn: threading.Lock | threading.Condition, what_for: str) -> bool:
-        """Take a lock if it comes free in time, and tell whether it did."""
+        """Take a lock if it comes free in time, and return whether it did."""
         if turn.acquire(timeout=min(self.left, self._quietly_left)):
             return True
         self._say(what_for)

@@ -1,4 +1,4 @@
-"""What advice is worked out from, as it is kept with a fit."""
+"""What advice is worked out from, as saved with a fit."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class AdviceBase:
     Attributes
     ----------
     standard_volume : float
-        The standard as it is done in the usual circumstances.
+        The standard, as done in the usual circumstances.
     general_minutes, rest_minutes, ambient_c, hour : float
         The usual circumstances.
     volumes : array of shape (n_knots,)
@@ -57,7 +57,7 @@ class AdviceBase:
 
 @dataclass(frozen=True)
 class AdviceRows:
-    """All that is kept: the base, `CONSTANT_COLUMNS`, `EFFECT_COLUMNS`, `DRAW_COLUMNS`."""
+    """All that is saved: the base, `CONSTANT_COLUMNS`, `EFFECT_COLUMNS`, `DRAW_COLUMNS`."""
 
     base: AdviceBase
     constants: pd.DataFrame
@@ -87,10 +87,10 @@ class KeptDraws:
 def insert_advice_base(
     cursor: duckdb.DuckDBPyConnection, fit_id: int, measure: str, rows: AdviceRows
 ) -> None:
-    """Keep what advice is worked out from within a unit of work; older drawn curves go.
+    """Save what advice is worked out from, within a unit of work; delete older drawn curves.
 
-    An older fit's curves stay (`curve_point`); only the draws, which are large, are those of the
-    newest fit. Rows without draws, of a fit of an earlier day, leave them where they are.
+    The curves of older fits stay (`curve_point`). The draws are large, so only those of the newest
+    fit are kept. Rows of a fit of an earlier day have no draws, and leave those that are there.
 
     Raises
     ------
@@ -113,7 +113,7 @@ def insert_advice_base(
 
 
 def advice_base(store: Store, measure: str, fit_id: int | None = None) -> AdviceBase | None:
-    """Give the base of a measure's newest fit, or of a given one; None if it kept none."""
+    """Return the base of a measure's newest fit, or of a given one; None if it has none."""
     columns = ["standard_volume", *CIRCUMSTANCES, "volumes"]
     with store.reading() as cursor:
         row = cursor.execute(

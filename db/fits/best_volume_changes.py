@@ -1,4 +1,4 @@
-"""Whether athletes' best volumes have changed, as it is kept with a fit."""
+"""Whether athletes' best volumes have changed, as saved with a fit."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ CHANGE_COLUMNS = (
 
 
 def insert_changes(cursor: duckdb.DuckDBPyConnection, fit_id: int, rows: pd.DataFrame) -> None:
-    """Keep the changes of a fit within a unit of work.
+    """Save the changes of a fit, within a unit of work.
 
     Parameters
     ----------
@@ -29,7 +29,7 @@ def insert_changes(cursor: duckdb.DuckDBPyConnection, fit_id: int, rows: pd.Data
     Raises
     ------
     BadInput
-        If a column lacks, or a number is missing or not finite.
+        If a column or a number is missing, or a number is not finite.
     """
     kept = complete(rows, CHANGE_COLUMNS, "changes of best volume")
     insert(cursor, "best_volume_change", kept.assign(fit_id=fit_id))

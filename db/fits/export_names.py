@@ -1,4 +1,4 @@
-"""What can be exported; apart from the exports, so that a command line shows it without them."""
+"""What can be exported; a module of its own, so commands can list it without loading exports."""
 
 from __future__ import annotations
 

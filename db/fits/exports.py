@@ -18,13 +18,13 @@ STARTED_AT = (
     "ELSE printf('%s%02d:%02d', CASE WHEN utc_offset_minutes < 0 THEN '-' ELSE '+' END, "
     "abs(utc_offset_minutes) // 60, abs(utc_offset_minutes) % 60) END"
 )
-"""The wall time of a session, in SQL, with its offset where one was written: to read back in."""
+"""The wall time of a session, in SQL, with its offset if there is one, to be read back in."""
 
 _CONSTANTS = ("general_per_minute", "half_life_minutes", "stretch_per_degree", "stretch_per_hour")
 
 
 def _constant(name: str) -> str:
-    """Return, as SQL, what a fit says of one constant of the warm-up account."""
+    """Return, as SQL, what a fit says about one constant of the warm-up account."""
     one = f"FILTER (\"constant\" = '{name}') AS {name}"
     return f"max(value) {one}, max(low) {one}_low, max(high) {one}_high, max(status) {one}_status"
 
@@ -87,7 +87,7 @@ _QUERIES: dict[ExportName, tuple[str, str]] = {
 
 
 def export_frame(store: Store, what: ExportName, measure: str | None = None) -> pd.DataFrame:
-    """Give the rows of an export, of one measure or of all.
+    """Return the rows of an export, of one measure or of all.
 
     Raises
     ------
@@ -113,7 +113,7 @@ def write_export(frame: pd.DataFrame, path: Path | str) -> None:
     Raises
     ------
     BadInput
-        If the ending is another one or the file cannot be written.
+        If the ending is neither of these or the file cannot be written.
     """
     path = Path(path)
     if path.suffix.lower() not in (".csv", ".parquet"):
@@ -129,7 +129,7 @@ def write_export(frame: pd.DataFrame, path: Path | str) -> None:
 
 
 def export_bytes(frame: pd.DataFrame, ending: str) -> bytes:
-    """Give an export as CSV or Parquet, by the ending."""
+    """Return an export as CSV or Parquet, by the ending."""
     if ending.lower() == ".csv":
         return csv_text(frame).encode()
     packed = io.BytesIO()
@@ -138,7 +138,7 @@ def export_bytes(frame: pd.DataFrame, ending: str) -> bytes:
 
 
 def csv_text(frame: pd.DataFrame) -> str:
-    """Give a frame as CSV whose texts no spreadsheet runs as formulas."""
+    """Return a frame as CSV in which no spreadsheet runs a text as a formula."""
     safe = frame.map(_without_formula)
     return safe.to_csv(index=False, date_format="%Y-%m-%dT%H:%M:%S", lineterminator="\n")
 

@@ -24,12 +24,12 @@ __all__ = [
 
 
 def accept_finding(store: Store, finding_id: int, reason: str, person: str) -> None:
-    """Say that the data of a finding are right; it does not come back while they stay so.
+    """Mark the data of a finding as right; it does not come back unless they change.
 
     Raises
     ------
     BadInput
-        If there is no such finding, it was decided, or its efforts were changed.
+        If there is no such finding, it was accepted already, or its efforts were changed.
     """
     with store.writing(person, "accept finding", str(finding_id)) as cursor:
         _open_finding(cursor, finding_id)
@@ -39,12 +39,12 @@ def accept_finding(store: Store, finding_id: int, reason: str, person: str) -> N
 def exclude_finding(
     store: Store, finding_id: int, effort_ids: Collection[int], reason: str, person: str
 ) -> None:
-    """Use some or all efforts of a finding no longer.
+    """Exclude some or all efforts of a finding.
 
     Raises
     ------
     BadInput
-        As for `accept_finding`, or if an effort is not one of the finding's, or the reason is
+        As for `accept_finding`, or if an effort does not belong to the finding, or the reason is
         empty.
     """
     with store.writing(person, "exclude finding", str(finding_id)) as cursor:
@@ -58,16 +58,16 @@ def exclude_finding(
 def correct_finding(
     store: Store, finding_id: int, values: Mapping[int, float], reason: str, person: str
 ) -> None:
-    """Write other values for efforts of a finding; the old ones are kept.
+    """Correct the values of efforts of a finding; the old ones are kept.
 
     Parameters
     ----------
     store : Store
-        Where.
+        The store.
     finding_id : int
         The finding.
     values : mapping of int to float
-        The right value by effort.
+        The right value for each effort, by its number.
     reason, person : str
         Why, and who.
 
@@ -86,15 +86,15 @@ def correct_finding(
 
 
 def exchange_finding(store: Store, finding_id: int, reason: str, person: str) -> None:
-    """Store the sessions of a swap anew under each other's athlete.
+    """Store the two sessions of a swap again, each under the other's athlete.
 
-    The old rows stay and are not used any more. Where the right athlete has a session at that
-    very start, the new one starts a second later.
+    The old rows stay but are no longer used. If the right athlete already has a session with that
+    start, the new one starts at the next free second.
 
     Raises
     ------
     BadInput
-        As for `exclude_finding`, or if the finding is no swap.
+        As for `exclude_finding`, or if the finding is not a swap.
     """
     with store.writing(person, "exchange finding", str(finding_id)) as cursor:
         finding = _open_finding(cursor, finding_id)
@@ -114,7 +114,7 @@ def exchange_finding(store: Store, finding_id: int, reason: str, person: str) ->
 
 
 def undo_decision(store: Store, decision_id: int, reason: str, person: str) -> None:
-    """Undo what a decision did to the data, and open its finding again.
+    """Undo what a decision did to the data, and reopen its finding.
 
     Raises
     ------
@@ -154,7 +154,7 @@ class _OpenFinding:
 
 
 def _open_finding(cursor: duckdb.DuckDBPyConnection, finding_id: int) -> _OpenFinding:
-    """Give a finding that may be decided; those out of sight are not there."""
+    """Return a finding that may be decided; those that this person may not see count as missing."""
     row = cursor.execute(
         "SELECT kind, changed, decision FROM finding_detail WHERE finding_id = ?", [finding_id]
     ).fetchone()
@@ -187,7 +187,7 @@ def _decide(
     person: str,
     effort_ids: Collection[int] = (),
 ) -> int:
-    """Add a decision, with the last change of each effort that it changed; give its number."""
+    """Add a decision, with the last change of each effort that it changed; return its number."""
     number = fetch_number(
         cursor,
         "INSERT INTO finding_decision (finding_id, person, decision, reason) "
@@ -203,7 +203,7 @@ def _decide(
 
 
 def _exchanged(cursor: duckdb.DuckDBPyConnection, finding_id: int) -> dict[int, str]:
-    """Give the right athlete of each of the two sessions."""
+    """Return the right athlete of each of the two sessions."""
     rows = cursor.execute(
         "SELECT DISTINCT session_id, e.athlete FROM finding_effort o "
         "JOIN effort_detail e USING (effort_id, session_id) WHERE finding_id = ? ORDER BY 1",
@@ -214,7 +214,7 @@ def _exchanged(cursor: duckdb.DuckDBPyConnection, finding_id: int) -> dict[int, 
 
 
 def _copy_session(cursor: duckdb.DuckDBPyConnection, session_id: int, athlete: str) -> list[int]:
-    """Store a session's usable efforts and its facts anew under an athlete."""
+    """Copy a session's usable efforts and its facts to a new session of an athlete."""
     copied = fetch_number(
         cursor,
         "INSERT INTO session BY NAME SELECT * EXCLUDE (session_id, turn) REPLACE (? AS athlete, "

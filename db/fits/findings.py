@@ -1,4 +1,4 @@
-"""What looks wrong in the data behind a fit: kept with it, and read."""
+"""Save and read what looks wrong in the data behind a fit."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class Findings:
         everybody.
     efforts : DataFrame
         A row per finding and effort: `EFFORT_COLUMNS`; `key` says whether the effort is one of
-        those that make it the same finding at the next fit.
+        those by which the next fit recognises the finding.
     """
 
     effort_limit: float
@@ -59,7 +59,7 @@ class Findings:
 
 
 def insert_findings(cursor: duckdb.DuckDBPyConnection, fit_id: int, found: Findings) -> None:
-    """Keep the findings of a fit within a unit of work.
+    """Save the findings of a fit, within a unit of work.
 
     Raises
     ------
@@ -100,20 +100,20 @@ def insert_findings(cursor: duckdb.DuckDBPyConnection, fit_id: int, found: Findi
 def open_findings(store: Store, measure: str) -> pd.DataFrame:
     """List what is still to be decided, the worst first.
 
-    These are the findings of the newest fit, and those reopened since, whose efforts are as
-    they were and which nobody accepted as right.
+    These are the findings of the newest fit and those reopened since, if their efforts have not
+    changed and nobody accepted them as right.
 
     Returns
     -------
     DataFrame
-        `finding_id`, `FINDING_COLUMNS`, `fitted_at`, `decision` and what else `finding_detail`
-        holds.
+        `finding_id`, `FINDING_COLUMNS`, `fitted_at`, `decision` and the other columns of
+        `finding_detail`.
     """
     return _listed(store, measure, OPEN, "chance, place, finding_id")
 
 
 def open_counts(store: Store) -> dict[str, int]:
-    """Count what is still to be decided by measure; measures without any are left out."""
+    """Count, by measure, what is still to be decided; measures without any are left out."""
     with store.reading() as cursor:
         rows = cursor.execute(
             f"SELECT measure, count(*) FROM finding_detail WHERE {OPEN} GROUP BY measure"
@@ -150,9 +150,9 @@ def finding_efforts(store: Store, measure: str) -> pd.DataFrame:
 
 
 def effort_limit(store: Store, measure: str) -> float | None:
-    """Give how many times the noise an effort must be off to be a finding of the newest fit.
+    """Return how many times the noise an effort must be off to be a finding of the newest fit.
 
-    None where there is no fit, or it was kept before data were looked through.
+    None without a fit, or if it was saved by a version that did not check the data yet.
     """
     with store.reading() as cursor:
         row = cursor.execute(
@@ -172,6 +172,6 @@ def _listed(store: Store, measure: str, condition: str, order: str) -> pd.DataFr
 
 
 def _mark(kind: str, efforts: pd.DataFrame) -> str:
-    """Give a text that is the same as long as the efforts of a finding are."""
+    """Return a hash that stays the same as long as the efforts of a finding do."""
     rows = efforts[["effort_id", "value", "volume"]].sort_values("effort_id").values.tolist()
     return hashlib.sha256(json.dumps([kind, rows]).encode()).hexdigest()

@@ -28,7 +28,7 @@ class FitCheck:
     day_noise_pct_low, day_noise_pct_high : float
         The same of its `day_noise_pct`.
     sessions, sessions_inside : int
-        Sessions predicted from the others of their athlete, and those in their 90 % interval.
+        Sessions predicted from the athlete's other sessions, and those in their 90 % interval.
     efforts, efforts_inside : int
         The same for single efforts.
     bands : DataFrame
@@ -53,7 +53,7 @@ _FACTS = [field.name for field in fields(FitCheck) if field.name not in ("bands"
 
 
 def insert_check(cursor: duckdb.DuckDBPyConnection, fit_id: int, check: FitCheck) -> None:
-    """Keep the check of a fit within a unit of work.
+    """Save the check of a fit, within a unit of work.
 
     Raises
     ------
@@ -70,7 +70,7 @@ def insert_check(cursor: duckdb.DuckDBPyConnection, fit_id: int, check: FitCheck
 
 
 def latest_check(store: Store, measure: str) -> FitCheck | None:
-    """Give the check of a measure's newest fit, or None if it was kept without one."""
+    """Return the check of a measure's newest fit, or None if it was saved without one."""
     with store.reading() as cursor:
         row = cursor.execute(
             f"SELECT {', '.join(_FACTS)} FROM latest_fit_check WHERE measure = ?", [measure]

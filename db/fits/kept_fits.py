@@ -1,4 +1,4 @@
-"""Fits that are kept, with what follows from their curves."""
+"""Save fits, with what follows from their curves."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ _FACTS = [field.name for field in fields(FitFacts)]
 
 @dataclass(frozen=True, kw_only=True)
 class Conclusions:
-    """What is worked out from a fit once its curves are there; nothing is said of what is None.
+    """What is worked out from a fit once its curves are there; what is None is not saved.
 
     Attributes
     ----------
@@ -61,12 +61,12 @@ def keep_fit(
     advice: AdviceRows | None = None,
     worth: pd.DataFrame | None = None,
 ) -> int:
-    """Keep a fit with its results, beside those of older fits, and give its number.
+    """Save a fit with its results, beside those of older fits, and return its number.
 
     Parameters
     ----------
     store : Store
-        Where to.
+        Where to save it.
     person, measure : str
         Who asked for the fit, and the code of its measure.
     fit : FitFacts
@@ -78,13 +78,13 @@ def keep_fit(
     session_peaks : DataFrame
         A row per session: `PEAK_COLUMNS`, the estimated value at the peak on that day.
     conclusions : Conclusions, optional
-        What follows from the curves, where it is worked out already; see `keep_conclusions`.
+        What follows from the curves, if it is worked out already; see `keep_conclusions`.
     learned : str, optional
-        What the fit learned of the squad, as JSON; without it no session can be folded in.
+        What the fit learned about the squad, as JSON; without it no session can be folded in.
     advice : AdviceRows, optional
         What advice is worked out from; without it there is none.
     worth : DataFrame, optional
-        A row per comparison: `db.fits.squad_worth.WORTH_COLUMNS`; without it nothing is said of it.
+        A row per comparison: `db.fits.squad_worth.WORTH_COLUMNS`; without it none is saved.
 
     Raises
     ------
@@ -120,7 +120,7 @@ def keep_fit(
 def keep_conclusions(
     store: Store, person: str, measure: str, fit_id: int, conclusions: Conclusions
 ) -> None:
-    """Keep what follows from the curves of a fit that was kept without it.
+    """Save what follows from the curves of a fit that was saved without it.
 
     Raises
     ------

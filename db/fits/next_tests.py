@@ -1,4 +1,4 @@
-"""What one more session of each athlete is expected to bring, as it is kept with a fit."""
+"""What one more session of each athlete is expected to bring, as saved with a fit."""
 
 from __future__ import annotations
 
@@ -16,26 +16,27 @@ NEXT_TEST_COLUMNS = (
 
 
 def insert_next_tests(cursor: duckdb.DuckDBPyConnection, fit_id: int, rows: pd.DataFrame) -> None:
-    """Keep the next tests of a fit within a unit of work.
+    """Save the next tests of a fit, within a unit of work.
 
     Parameters
     ----------
     cursor : DuckDBPyConnection
     fit_id : int
     rows : DataFrame
-        A row per athlete and kind: `NEXT_TEST_COLUMNS`; no sessions where they are too many.
+        A row per athlete and kind: `NEXT_TEST_COLUMNS`; `sessions_to_firm_call` is missing if
+        it is too many to say.
 
     Raises
     ------
     BadInput
-        If a column lacks, or a number is missing or not finite.
+        If a column or a number is missing, or a number is not finite.
     """
     kept = complete(rows, NEXT_TEST_COLUMNS, "next tests", "sessions_to_firm_call")
     insert(cursor, "next_test", kept.assign(fit_id=fit_id))
 
 
 def latest_next_tests(store: Store, measure: str, athlete: str | None = None) -> pd.DataFrame:
-    """List the next tests of active athletes by a measure's newest fit, most worth first.
+    """List the next tests of active athletes by a measure's newest fit, highest worth first.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""What the exports of many clubs say together, read where they lie; nobody's name or code."""
+"""Figures from the exports of many clubs, read in place, without anybody's name or code."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import duckdb
 from db.errors import BadInput
 
 NEEDED, OTHERS = "responses", ("squad", "efforts")
-"""Exports that a club's folder must have, and may."""
+"""The export that a club's folder must have, and those that it may have."""
 
 Interval = tuple[float, float, float]
 """A median with the ends of its 90 % interval."""
@@ -27,16 +27,16 @@ class ClubMeasure:
     club, measure : str
         The folder's name, and the measure's code.
     athletes, efforts : int
-        With efforts, and how many.
+        Athletes with efforts, and number of efforts.
     firm : int
         Athletes with a firm call.
     newest : date or None
-        Of the newest session.
+        Day of the newest session.
     tests : int or None
-        Fade tests since the day asked for; None where no efforts are there.
+        Fade tests since the day asked for; None without an export of efforts.
     worth, spread : tuple or None
         What own lengths bring over the standard in %, and the standard deviation of log best
-        volumes across athletes, with intervals; None where no fit says it.
+        volumes across athletes, with intervals; None if not exported.
     """
 
     club: str
@@ -56,14 +56,14 @@ def club_measures(folder: Path, since: date) -> list[ClubMeasure]:
     Parameters
     ----------
     folder : Path
-        With responses.parquet or responses.csv, and squad and efforts beside it if they are known.
+        Has responses.parquet or responses.csv, and may have squad and efforts beside it.
     since : date
-        From when on tests are counted.
+        Tests are counted from this day on.
 
     Raises
     ------
     BadInput
-        There is no such folder or export in it, or one cannot be read.
+        If there is no such folder, it has no responses, or an export cannot be read.
     """
     if not folder.is_dir():
         raise BadInput(f"There is no folder {folder}.")
@@ -104,7 +104,7 @@ def _export(folder: Path, name: str) -> Path | None:
 def _rows(
     connection: duckdb.DuckDBPyConnection, path: Path, query: str, *more: object
 ) -> list[tuple[Any, ...]]:
-    """Ask an export; `{}` in the query is its table."""
+    """Query an export; `{}` in the query stands for its table."""
     reader = "read_parquet($1)" if path.suffix == ".parquet" else "read_csv($1)"
     try:
         return connection.execute(query.format(reader), [str(path), *more]).fetchall()

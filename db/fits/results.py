@@ -70,8 +70,8 @@ class FitFacts:
     warnings : str
         Cautions that must be shown, one a line.
     data_until, data_basis : date and str, or None
-        Of a fit of an earlier day: that day, and whether its data are those that had been
-        `stored` by then or the sessions `held` up to then, whenever they were stored.
+        For a fit of an earlier day: that day, and whether it used the data `stored` by then or
+        the sessions `held` up to then, whenever they were stored.
     """
 
     data_revision: int
@@ -100,7 +100,7 @@ class FitFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class KeptFit(FitFacts):
-    """A fit as kept: its facts with its number, its measure, and when it was kept."""
+    """A saved fit: its facts with its number, its measure, and when it was saved."""
 
     fit_id: int
     measure: str
@@ -111,15 +111,15 @@ _KEPT = [field.name for field in fields(KeptFit)]
 
 
 def concluded(store: Store, measure: str) -> bool:
-    """Tell whether there is a fit, and what follows from the newest was kept as well."""
+    """Return whether there is a fit, and what follows from the newest one is saved too."""
     with store.reading() as cursor:
-        # Data are looked through for every fit, and whatever is found, this row is kept.
+        # The data behind every fit are checked, and this row is saved whatever is found.
         count = "SELECT count(*) FROM latest_fit JOIN data_check USING (fit_id) WHERE measure = ?"
         return bool(fetch_number(cursor, count, [measure]))
 
 
 def learned_json(store: Store, measure: str) -> str | None:
-    """Give what the newest fit of a measure learned of the squad; None where it was not kept."""
+    """Return what the newest fit of a measure learned about the squad; None if not saved."""
     with store.reading() as cursor:
         row = cursor.execute(
             "SELECT learned_json FROM fit_learned JOIN latest_fit USING (fit_id) WHERE measure = ?",
@@ -130,15 +130,15 @@ def learned_json(store: Store, measure: str) -> str | None:
 
 @dataclass(frozen=True)
 class CurveModel:
-    """What the newest fit of a measure takes its curves to be.
+    """How the newest fit of a measure models its curves.
 
     Attributes
     ----------
     family : str
         Name of the family of curves that it chose.
     misfit_pct, session_misfit_pct : float
-        How far athletes, and a session beside these, may be off every such curve: standard
-        deviations in %.
+        How far athletes, and single sessions on top of that, may be off every such curve:
+        standard deviations in %.
     """
 
     family: str
@@ -147,7 +147,7 @@ class CurveModel:
 
 
 def curve_model(store: Store, measure: str) -> CurveModel | None:
-    """Say what the newest fit of a measure takes its curves to be, if that was kept."""
+    """Return how the newest fit of a measure models its curves; None if not saved."""
     with store.reading() as cursor:
         row = cursor.execute(
             "SELECT learned_json->>'family',"
@@ -160,7 +160,7 @@ def curve_model(store: Store, measure: str) -> CurveModel | None:
 
 
 def latest_fit(store: Store, measure: str) -> KeptFit | None:
-    """Give the newest fit of a measure, or None."""
+    """Return the newest fit of a measure, or None."""
     with store.reading() as cursor:
         row = cursor.execute(
             f"SELECT {', '.join(_KEPT)} FROM latest_fit WHERE measure = ?", [measure]
@@ -217,7 +217,7 @@ def session_peaks(store: Store, measure: str, athlete: str | None = None) -> pd.
     Returns
     -------
     DataFrame
-        `athlete`, `session_id`, `started_at`, `peak_value`, in the order of time.
+        `athlete`, `session_id`, `started_at`, `peak_value`, in order of time.
     """
     with store.reading() as cursor:
         return fetch(
@@ -229,7 +229,7 @@ def session_peaks(store: Store, measure: str, athlete: str | None = None) -> pd.
 
 
 def newer_data(store: Store, measure: str) -> int:
-    """Count efforts stored, changed or taken back since the newest fit; without one, all."""
+    """Count efforts stored, changed or taken back since the newest fit; without a fit, all."""
     with store.reading() as cursor:
         return fetch_number(
             cursor,
@@ -251,7 +251,7 @@ def athletes_without(store: Store, measure: str) -> int:
 
 
 def newest_fits(store: Store, measure: str, most: int) -> list[int]:
-    """Give the numbers of a measure's fits, the newest first; those of earlier days left out."""
+    """List the numbers of a measure's fits, newest first, without fits of earlier days."""
     with store.reading() as cursor:
         rows = cursor.execute(
             "SELECT fit_id FROM fit WHERE measure = ? AND data_until IS NULL "
@@ -264,7 +264,10 @@ def newest_fits(store: Store, measure: str, most: int) -> list[int]:
 def response_history(
     store: Store, measure: str, athlete: str, fits: Sequence[int] | None = None
 ) -> pd.DataFrame:
-    """List an athlete's responses of a measure's fits, or of some, oldest first; as `responses`."""
+    """List an athlete's responses in all or some fits of a measure, oldest first.
+
+    Columns: those of `responses`.
+    """
     with store.reading() as cursor:
         return fetch(
             cursor,

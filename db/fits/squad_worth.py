@@ -1,4 +1,4 @@
-"""What own lengths are worth against one length for all, as it is kept with a fit."""
+"""What own lengths are worth against one length for all, as saved with a fit."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ WORTH_COLUMNS = (
 
 
 def insert_worth(cursor: duckdb.DuckDBPyConnection, fit_id: int, rows: pd.DataFrame) -> None:
-    """Keep what own lengths are worth within a unit of work.
+    """Save what own lengths are worth, within a unit of work.
 
     Parameters
     ----------
@@ -29,7 +29,7 @@ def insert_worth(cursor: duckdb.DuckDBPyConnection, fit_id: int, rows: pd.DataFr
     Raises
     ------
     BadInput
-        If a column lacks, or a number is missing or not finite.
+        If a column or a number is missing, or a number is not finite.
     """
     kept = complete(rows, WORTH_COLUMNS, "worth of own lengths")
     insert(cursor, "squad_worth", kept.assign(fit_id=fit_id))
@@ -38,8 +38,8 @@ def insert_worth(cursor: duckdb.DuckDBPyConnection, fit_id: int, rows: pd.DataFr
 def squad_worth(store: Store, measure: str) -> pd.DataFrame:
     """List what own lengths are worth by a measure's newest fit: `WORTH_COLUMNS`.
 
-    A row against the `best single` volume, then one against the `standard`; none if the fit
-    was kept by an earlier version.
+    A row against the `best single` volume, then one against the `standard`; no rows if an earlier
+    version saved the fit.
     """
     with store.reading() as cursor:
         return fetch(

@@ -66,9 +66,9 @@ class SignIn:
     Attributes
     ----------
     token_sha256 : str
-        What the store knows its cookie by.
+        SHA-256 of its cookie, by which the store knows it.
     opened_at, expires_at : datetime
-        From when until when it holds.
+        When it begins and ends.
     """
 
     token_sha256: str
@@ -89,13 +89,13 @@ def list_people(store: Store) -> list[Person]:
 
 
 def get_person(store: Store, name: str) -> Person | None:
-    """Give the account with a sign-in name, or None."""
+    """Return the account with a sign-in name, or None."""
     with store.reading() as cursor:
         return next(iter(_people(cursor, "WHERE person = ?", [name])), None)
 
 
 def person_with_email(store: Store, email: str) -> Person | None:
-    """Give the active person whom the club's sign-in knows by an address, or None."""
+    """Return the active person whom the club's sign-in knows by an address, or None."""
     with store.reading() as cursor:
         known = "WHERE active AND person IN (SELECT person FROM person_email WHERE email = ?)"
         return next(iter(_people(cursor, known, [folded(email)])), None)
@@ -107,8 +107,8 @@ def add_person(store: Store, person: Person, password_hash: str, by: str) -> Non
     Raises
     ------
     BadInput
-        If the name is taken or empty, the role is none, the athlete or a squad is unknown, or
-        the e-mail address is none or another person's.
+        If the name is taken or empty, there is no such role, the athlete or a squad is unknown,
+        or the e-mail address is invalid or another person's.
     """
     if not person.person or person.person != person.person.strip().lower():
         raise BadInput(
@@ -134,7 +134,7 @@ def add_person(store: Store, person: Person, password_hash: str, by: str) -> Non
 
 
 def password_hash(store: Store, name: str) -> str | None:
-    """Give the hash of an account's password, or None where there is no such account."""
+    """Return the hash of an account's password, or None if there is no such account."""
     with store.reading() as cursor:
         row = cursor.execute("SELECT password_hash FROM person WHERE person = ?", [name]).fetchone()
     return str(row[0]) if row else None
@@ -143,13 +143,13 @@ def password_hash(store: Store, name: str) -> str | None:
 def set_password_hash(
     store: Store, name: str, password_hash: str, by: str, keep_open: str = ""
 ) -> None:
-    """Change the hash of a password and close the person's web sessions, but for one."""
+    """Change the hash of a password and close the person's web sessions, except one."""
     with store.writing(by, "change password", name) as cursor:
         change_within(cursor, name, "password_hash = ?", [password_hash], keep_open)
 
 
 def set_active(store: Store, name: str, active: bool, by: str) -> None:
-    """Let an account sign in, or not, and close the person's web sessions."""
+    """Activate or deactivate an account, and close the person's web sessions."""
     with store.writing(by, "activate person" if active else "deactivate person", name) as cursor:
         if not active:
             _check_other_director(cursor, name)
@@ -159,12 +159,12 @@ def set_active(store: Store, name: str, active: bool, by: str) -> None:
 def set_email(store: Store, name: str, email: str | None, by: str) -> None:
     """Change the address by which the club's sign-in knows a person, or take it away.
 
-    Closes the person's web sessions: whoever had the old address may not be who has the new.
+    Closes the person's web sessions: the new address may belong to somebody else.
 
     Raises
     ------
     BadInput
-        If there is no such account, or it is no address, or another person's.
+        If there is no such account, or the address is invalid or another person's.
     """
     with store.writing(by, "change e-mail" if email else "remove e-mail", name) as cursor:
         if not _people(cursor, "WHERE person = ?", [name]):
@@ -202,7 +202,7 @@ def open_web_session(store: Store, person: str, token_sha256: str, expires_at: d
 
 
 def person_of_web_session(store: Store, token_sha256: str, now: datetime) -> Person | None:
-    """Give the active person of a web session that is neither closed nor expired, or None."""
+    """Return the active person of a web session that is neither closed nor expired, or None."""
     with store.reading() as cursor:
         people = _people(
             cursor,
@@ -248,7 +248,7 @@ def sign_ins(store: Store, person: str, now: datetime) -> list[SignIn]:
 
 
 def close_all_web_sessions(store: Store, person: str, keep_open: str = "") -> None:
-    """Close every web session of a person, but for one."""
+    """Close every web session of a person, except one."""
     with store.writing(person, "sign out everywhere") as cursor:
         _close_all(cursor, person, keep_open)
 
@@ -267,7 +267,7 @@ def change_within(
     values: Sequence[Any],
     keep_open: str = "",
 ) -> None:
-    """Change an account within a unit of work, and close its web sessions, but for one."""
+    """Change an account within a unit of work, and close its web sessions, except one."""
     changed = fetch_number(
         cursor, f"UPDATE person SET {assignments} WHERE person = ?", [*values, name]
     )

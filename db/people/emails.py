@@ -12,14 +12,14 @@ LONGEST_ADDRESS = 254
 ADDRESS = re.compile(r"[^\s@,;<>()\"\\]+@[^\s@,;<>()\"\\]+\.[^\s@,;<>()\"\\]+")
 
 EMAIL_COLUMN = "(SELECT email FROM person_email e WHERE e.person = person.person)"
-"""The address of each row of the table of persons, in SQL."""
+"""SQL for the address of each row of the table of persons."""
 
 
 def folded(text: str) -> str | None:
-    """Return an e-mail address as it is kept and compared; None for what is none.
+    """Return an e-mail address in the form stored and compared; None if it is not valid.
 
-    Plain ASCII only: letters of other alphabets that look like these, or become these in small
-    letters, must never pass for somebody else's address.
+    Plain ASCII only: a letter from another alphabet that looks like a Latin one, or becomes one
+    in lower case, must never pass for somebody else's address.
     """
     address = text.strip().lower()
     whole = ADDRESS.fullmatch(address) and len(address) <= LONGEST_ADDRESS and text.isascii()
@@ -27,12 +27,12 @@ def folded(text: str) -> str | None:
 
 
 def put_email(cursor: duckdb.DuckDBPyConnection, person: str, email: str | None) -> None:
-    """Make this a person's address, or leave them without one.
+    """Set a person's address, or remove it.
 
     Raises
     ------
     BadInput
-        If it is no address, or another person's.
+        If the address is invalid or another person's.
     """
     if not email:
         cursor.execute("DELETE FROM person_email WHERE person = ?", [person])

@@ -27,9 +27,9 @@ class FirstRun:
     club_named : bool
         Whether the club has a name.
     measure : str
-        The measure that was chosen to begin with, by code; empty where none was.
+        Code of the measure chosen to begin with; empty if none was chosen.
     skipped : frozenset of str
-        The steps that somebody said to pass over.
+        The steps that somebody chose to skip.
     """
 
     standards: int
@@ -44,7 +44,7 @@ class FirstRun:
 
 
 def first_run(store: Store) -> FirstRun:
-    """Count what the first steps have brought."""
+    """Read how far the first steps have come."""
     with store.reading() as cursor:
         [(standards, athletes, efforts, measured, fits)] = cursor.execute(
             "SELECT (SELECT count(*) FROM measure WHERE standard_volume IS NOT NULL), "
@@ -67,27 +67,27 @@ def first_run(store: Store) -> FirstRun:
 
 
 def mark_picture_read(store: Store, person: str) -> None:
-    """Keep that the first picture was read, so that the first steps are not shown again."""
+    """Save that the first picture was read; the first steps are then not shown again."""
     set_setting(store, PICTURE_READ, "yes", person)
 
 
 def skip_step(store: Store, skipped: Collection[str], step: str, person: str) -> None:
-    """Keep that a step is passed over, beside those that are."""
+    """Save that a step is skipped, in addition to those skipped before."""
     set_setting(store, SKIPPED, " ".join(sorted({*skipped, step})), person)
 
 
 def begin_with(store: Store, measure: str, person: str) -> None:
-    """Keep which measure somebody begins with, by code."""
+    """Save the code of the measure to begin with."""
     set_setting(store, MEASURE, measure, person)
 
 
 def begun_with(store: Store) -> str:
-    """Give the code of the measure that somebody began with; empty where there is none."""
+    """Return the code of the measure to begin with; empty if none was chosen."""
     return get_setting(store, MEASURE) or ""
 
 
 def name_club(store: Store, name: str, person: str) -> None:
-    """Keep the club's name, as sheets and the sign-in page show it.
+    """Save the club's name, which sheets and the sign-in page show.
 
     Raises
     ------

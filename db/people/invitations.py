@@ -1,4 +1,4 @@
-"""Links with which the person of an account chooses a password, once."""
+"""Links that let an account's owner choose a password, once."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ __all__ = ["InvitationEnded", "invite", "invited_person", "open_invitations", "t
 
 
 class InvitationEnded(BadInput):
-    """A link does not open any more."""
+    """A link no longer opens."""
 
     title = "This link does not open"
 
@@ -31,7 +31,7 @@ _STILL_OPEN = "ended_at IS NULL AND expires_at > ?"
 def invite(
     store: Store, name: str, token_sha256: str, now: datetime, expires_at: datetime, by: str
 ) -> None:
-    """Remember a link by the SHA-256 of its secret; the account's earlier ones end.
+    """Save a link by the SHA-256 of its secret, and end the account's earlier ones.
 
     Raises
     ------
@@ -53,7 +53,7 @@ def invite(
 
 
 def invited_person(store: Store, token_sha256: str, now: datetime) -> Person | None:
-    """Give the active person whom a link is for; None where it was used or has ended."""
+    """Return the active person whom a link is for; None if it was used or has ended."""
     with store.reading() as cursor:
         name = _person_of(cursor, token_sha256, now)
     person = get_person(store, name) if name else None
@@ -61,12 +61,12 @@ def invited_person(store: Store, token_sha256: str, now: datetime) -> Person | N
 
 
 def take_invitation(store: Store, token_sha256: str, password_hash: str, now: datetime) -> Person:
-    """Set the password of whom a link is for, end the link, and give the person.
+    """Set the password of the person a link is for, end the link, and return the person.
 
     Raises
     ------
     InvitationEnded
-        If the link was used meanwhile or has ended.
+        If the link has been used or has ended.
     """
     person = invited_person(store, token_sha256, now)
     if person is None:
@@ -80,7 +80,7 @@ def take_invitation(store: Store, token_sha256: str, password_hash: str, now: da
 
 
 def open_invitations(store: Store, now: datetime) -> dict[str, datetime]:
-    """Give until when a link is open, by sign-in name."""
+    """Return when each open link expires, by sign-in name."""
     with store.reading() as cursor:
         rows = cursor.execute(
             f"SELECT person, expires_at FROM invitation WHERE {_STILL_OPEN}", [now]

@@ -16,7 +16,7 @@ __all__ = ["athlete_of_link", "keep_link", "private_links", "revoke_link"]
 def keep_link(
     store: Store, athlete: str, token_sha256: str, expires_at: datetime, person: str
 ) -> None:
-    """Remember a link by the SHA-256 of its secret, until a moment (with time zone).
+    """Save a link by the SHA-256 of its secret, with the time it expires (with time zone).
 
     Raises
     ------
@@ -34,7 +34,7 @@ def keep_link(
 
 
 def athlete_of_link(store: Store, token_sha256: str, now: datetime) -> str | None:
-    """Give the athlete whose curve a link shows; None if it is unknown, revoked or expired."""
+    """Return the athlete whose curve a link shows; None if it is unknown, revoked or expired."""
     with store.reading() as cursor:
         row = cursor.execute(
             "SELECT athlete FROM private_link WHERE token_sha256 = ? AND revoked_at IS NULL "

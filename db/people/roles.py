@@ -14,11 +14,11 @@ ROLES = ("director", "coach", "athlete")
 SEES_ALL_COLUMN = (
     "EXISTS (SELECT 1 FROM person_sees_all s WHERE s.person = person.person) AS sees_all"
 )
-"""Whether each row of the table of persons is a coach who sees all athletes, in SQL."""
+"""SQL for whether each row of the table of persons is a coach who sees all athletes."""
 
 
 def with_sight(role: str, squads: Sequence[str], sees_all: bool) -> str:
-    """Give a role with whom it sees, as the trail says it."""
+    """Write a role and whom it sees, as the trail shows it."""
     if role != "coach":
         return role
     return f"{role} of {'all athletes' if sees_all else '; '.join(squads) or 'nobody yet'}"
@@ -31,13 +31,13 @@ def check_role(
     squads: Sequence[str],
     sees_all: bool,
 ) -> None:
-    """Raise unless there is such a role, and what goes with it fits it.
+    """Raise unless the role exists and suits the athlete, squads and sight given with it.
 
     Raises
     ------
     BadInput
         If the role, the athlete or a squad is unknown, an athlete's account has no athlete,
-        another than a coach has squads or all athletes, or a coach has both.
+        anyone but a coach has squads or all athletes, or a coach has both.
     """
     if role not in ROLES:
         raise BadInput(f"There is no role '{role}'. The roles are {', '.join(ROLES)}.")
@@ -58,7 +58,7 @@ def check_role(
 def put_sight(
     cursor: duckdb.DuckDBPyConnection, person: str, squads: Sequence[str], sees_all: bool
 ) -> None:
-    """Make these the squads of a coach, or let the coach see all athletes."""
+    """Set the squads that a coach sees, or let the coach see all athletes."""
     put_in_squads(cursor, "person", person, squads)
     cursor.execute("DELETE FROM person_sees_all WHERE person = ?", [person])
     if sees_all:

@@ -1,4 +1,4 @@
-"""The store as somebody may see it who may not see everybody."""
+"""The store as seen by people who may not see every athlete."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ class Sight:
 
 
 def sight_of(person: Person) -> Sight | None:
-    """Return whose rows a person may see; None where that is everybody's.
+    """Return whose rows a person may see; None for everybody's.
 
     Raises
     ------
@@ -91,12 +91,12 @@ def sight_of(person: Person) -> Sight | None:
 
 
 def in_sight(store: Store, sight: Sight | None) -> Store:
-    """Return the store as it looks to whoever has this sight."""
+    """Return the store limited to the rows in sight; None means everybody's."""
     return store if sight is None else LimitedStore(store.path, sight, store.wait_seconds)
 
 
 def whole(store: Store) -> Store:
-    """Return the store with everybody's rows, for what tells of a squad and of no athlete in it."""
+    """Return the store with everybody's rows, for answers about a squad that name no athlete."""
     return Store(store.path, store.wait_seconds) if isinstance(store, LimitedStore) else store
 
 
@@ -115,15 +115,16 @@ def seen_by(store: Store, athlete: str) -> list[Person]:
 
 
 class LimitedStore(Store):
-    """The store without the rows of athletes out of sight, whatever is asked of it.
+    """The store without the rows of athletes out of sight, whatever the query.
 
-    In each of its units of work temporary views stand in front of the store's tables under the
-    same names, so that no question has to think of it: rows of other athletes are not there,
-    counts do not count them, and a code out of sight is unknown. Of imports there are the own.
-    A table that holds none of these and is not listed as open is empty.
+    Each unit of work puts temporary views in front of the store's tables, under the same names,
+    so no query has to think of it: rows of other athletes are not there, counts leave them out,
+    and a code out of sight is unknown. Of the imports, only the person's own are there. A table
+    that points at no athlete or import and is not listed as open is empty.
 
-    A write knows the athletes in sight only and sees all views so, but writes to the tables.
-    It cannot add athletes, as a code that exists out of sight would show itself.
+    A write sees only the athletes in sight, and the store's views limited in the same way, but
+    it writes to the tables themselves. It cannot add athletes, because that would reveal a code
+    that exists out of sight.
 
     Parameters
     ----------
@@ -140,7 +141,7 @@ class LimitedStore(Store):
         self.sight = sight
 
     def _reader(self) -> AbstractContextManager[duckdb.DuckDBPyConnection]:
-        """Return a cursor that sees the rows in sight only."""
+        """Return a cursor that sees only the rows in sight."""
         return self._file.ready_cursor(
             self._wait(), self.sight, partial(_cover, sight=self.sight, writing=False)
         )
@@ -149,23 +150,23 @@ class LimitedStore(Store):
     def writing(
         self, person: str, action: str, detail: str = ""
     ) -> Iterator[duckdb.DuckDBPyConnection]:
-        """Yield a cursor that writes as `Store.writing` does, and knows the athletes in sight."""
+        """Yield a cursor that writes as `Store.writing` does, but knows only athletes in sight."""
         with super().writing(person, action, detail) as cursor:
             _cover(cursor, self.sight, writing=True)
             yield cursor
 
     @contextmanager
     def alone(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        """Refuse: only who sees everything may copy everything."""
+        """Refuse: only people who see everything may copy everything."""
         raise BadInput("This account does not see the whole store, so it cannot copy it.")
         yield
 
 
 def _cover(cursor: duckdb.DuckDBPyConnection, sight: Sight, writing: bool) -> None:
-    """Put temporary views in front of what holds rows out of sight.
+    """Put temporary views in front of the tables or views with rows out of sight.
 
-    For reading these are the tables: DuckDB looks up what a view is made of through the same
-    search path, so the views follow. For writing they are the views and the athletes.
+    Reading covers the tables. DuckDB looks up the tables of a view through the same search path,
+    so the store's views are limited too. Writing covers those views and the table of athletes.
     """
     covered = [
         relation
@@ -243,16 +244,16 @@ def _visible(relation: _Relation, sight: Sight, catalog: str) -> str:
 
 
 def _both(athletes: str, catalog: str) -> str:
-    """Return the condition that picks rows of athletes in sight, both of them where there are two.
+    """Return the condition for rows whose athletes, one or two, are all in sight.
 
-    A row without any athlete is about everybody, for those who see everybody.
+    A row without an athlete is about everybody, so only people who see everybody get it.
     """
     other = f"other_athlete IN (SELECT athlete FROM {catalog}.athlete WHERE {athletes})"
     return f"{athletes} AND (other_athlete IS NULL OR {other})"
 
 
 def _visible_fits(name: str, athletes: str, catalog: str) -> str:
-    """Return the query for fits that count the athletes in sight and warn of nobody."""
+    """Return the query for fits that count only the athletes in sight, without warnings."""
     counted = (
         "SELECT fit_id, count(*) FILTER (sessions > 0) AS athletes, sum(sessions) AS sessions, "
         f"sum(efforts) AS efforts FROM {catalog}.response WHERE {athletes} GROUP BY fit_id"

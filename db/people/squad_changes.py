@@ -24,7 +24,7 @@ class Squad:
     athletes, left : int
         Its active athletes, and those who have left.
     coaches : tuple of Person
-        The coaches who see it because they were given it, by sign-in name.
+        The coaches who were given this squad to see, by sign-in name.
     """
 
     name: str
@@ -75,12 +75,12 @@ def rename_squad(store: Store, name: str, new_name: str, person: str) -> None:
 
 
 def set_squad_coaches(store: Store, name: str, coaches: Sequence[str], person: str) -> None:
-    """Make these the coaches who see a squad; it signs out those for whom that changes.
+    """Set the coaches who see a squad, and sign out those for whom that changes.
 
     Raises
     ------
     BadInput
-        If one is no coach, or sees all athletes, or there is no such squad.
+        If one is not a coach, or sees all athletes, or there is no such squad.
     """
     accounts = {each.person: each for each in list_people(store)}
     for coach in coaches:

@@ -68,7 +68,7 @@ def _code(text: str) -> str:
 
 
 def _joints(text: str) -> str:
-    """Give the joints that a cell names, in our order."""
+    """Return the joints that a cell names, in our order."""
     named = {joint.strip().lower() for joint in text.split(BETWEEN_JOINTS) if joint.strip()}
     if unknown := sorted(named - set(JOINTS)):
         raise ValueError(f"'{unknown[0]}' is no joint; the joints are {', '.join(JOINTS)}")
@@ -105,7 +105,7 @@ def list_exercises(store: Store, active_only: bool = False) -> pd.DataFrame:
 
 
 def exercises_csv(store: Store) -> str:
-    """Give the library as CSV that `read_exercises_file` reads."""
+    """Return the library as CSV that `read_exercises_file` reads."""
     rows = list_exercises(store)[list(_KEPT)]
     return csv_text(rows.assign(active=rows["active"].map({True: "yes", False: "no"})))
 
@@ -118,7 +118,7 @@ def read_exercises_file(
     Raises
     ------
     BadInput
-        If it cannot be read, or has a row that breaks off.
+        If it cannot be read, or a row is incomplete.
     """
     return whole_rows(read_text_table(source, name, sheet, progress))
 
@@ -129,20 +129,19 @@ def save_exercises(store: Store, frame: pd.DataFrame, person: str) -> ExercisesS
     Parameters
     ----------
     store : Store
-        Where to.
+        Where to save them.
     frame : DataFrame
         A row per exercise: `exercise` (code) and any of the columns of `list_exercises` but
-        `built_in`. An empty cell, or a column that is not there, leaves what is stored; a new
-        exercise needs `region`, `joints`, `complexity` and `kind`, and its name is else the
-        code.
+        `built_in`. An empty cell or a missing column leaves what is stored. A new exercise needs
+        `region`, `joints`, `complexity` and `kind`; without a name it gets its code as the name.
     person : str
         Who saves.
 
     Raises
     ------
     BadInput
-        If a column or a cell is not allowed, a code stands there twice, or a new exercise
-        lacks something.
+        If a column or a cell is not allowed, a code appears twice, or a new exercise lacks
+        something.
     """
     rows = keyed_rows(frame, PARSERS, "exercise")
     with store.reading() as cursor:
@@ -158,7 +157,7 @@ def save_exercises(store: Store, frame: pd.DataFrame, person: str) -> ExercisesS
 def _compared(
     cursor: duckdb.DuckDBPyConnection, rows: list[Row]
 ) -> tuple[ExercisesSaved, list[Row]]:
-    """Count what saving would do, and give the rows to write."""
+    """Count what saving would do, and return the rows to write."""
     fetched = cursor.execute(f"SELECT {', '.join(_KEPT)} FROM exercise").fetchall()
     stored = {values[0]: dict(zip(_KEPT, values, strict=True)) for values in fetched}
     added, changed = 0, []

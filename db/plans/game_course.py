@@ -1,4 +1,4 @@
-"""How a game runs: what its planning needs to know beside place and clock."""
+"""How a game runs: what planning needs besides its place and times."""
 
 from __future__ import annotations
 
@@ -27,11 +27,11 @@ class Course:
     Attributes
     ----------
     recovery_seconds : float
-        Between two of the efforts to follow.
+        Recovery between two of the efforts to follow.
     half_time_minutes : float
-        0 without one.
+        Length of half-time; 0 without one.
     rolling : bool
-        Whether substitutes come and go.
+        Whether substitutions are rolling, so that players come and go.
     earlier_ended_at : datetime or None
         When an earlier game of the day ended.
     """
@@ -48,7 +48,7 @@ class Course:
 
 
 def last_course(store: Store, usual: Course) -> Course:
-    """Give a usual course with half-time and substitutions as in the game that was saved last."""
+    """Return the usual course, but with half-time and substitutions as in the last saved game."""
     with store.reading() as cursor:
         row = cursor.execute(
             "SELECT half_time_minutes, rolling FROM game_course ORDER BY game_id DESC LIMIT 1"
@@ -59,12 +59,12 @@ def last_course(store: Store, usual: Course) -> Course:
 
 
 def check_course(course: Course, first_start: datetime) -> None:
-    """Refuse what cannot be.
+    """Refuse a course that is not possible.
 
     Raises
     ------
     BadInput
-        If a time is out of range, or the earlier game is not over or of another day.
+        If a time is out of range, or the earlier game ends too late or on another day.
     """
     if not 0 <= course.recovery_seconds <= MOST_RECOVERY_SECONDS:
         raise BadInput(

@@ -1,4 +1,4 @@
-"""When athletes have games and tests, so that neither comes in the way of the other."""
+"""When athletes have games and tests, to keep the two out of each other's way."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ __all__ = ["athlete_games", "athlete_tests"]
 def athlete_games(store: Store) -> pd.DataFrame:
     """List games by athlete: `athlete`, `starts_at`.
 
-    A game is one that was planned or measured in, by the athlete or by somebody of the same
-    squad; who is in no squad counts as one squad together.
+    A game counts for an athlete if it was planned for them or for somebody in the same squad, or
+    if one of these was measured in it. Athletes without a squad count as one squad.
     """
     with store.reading() as cursor:
         return fetch(cursor, "SELECT * FROM athlete_game ORDER BY athlete, starts_at")

@@ -1,4 +1,4 @@
-"""Games that are off, or were planned by mistake: taken out by a newer plan without anybody."""
+"""Remove games that are off or were planned by mistake, by a newer plan with nobody in it."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ __all__ = ["remove_game"]
 
 
 def remove_game(store: Store, kept: KeptGame, person: str) -> int:
-    """Take a game out and give the number of the plan that does; older plans of it are kept.
+    """Remove a game and return the number of the plan that does so; its older plans stay.
 
-    Everybody in it is away in the new plan, and the lengths set for it hold no more, but for those
-    of which it is recorded what was done.
+    Everybody in the game is away in the new plan. The lengths set for it lapse, except those of a
+    trial and those with a record of what was done.
 
     Raises
     ------
     BadInput
-        If this plan of the game does not hold any more.
+        If this plan of the game is no longer in force.
     """
     day, measure = kept.game.day, kept.game.measure
     with store.writing(person, "remove game", f"{day} {measure}") as cursor:

@@ -1,4 +1,4 @@
-"""Games that were planned: the occasion, the waves of its warm-up and who is in which."""
+"""Planned games: the occasion, the waves of the warm-up and who is in which wave."""
 
 from __future__ import annotations
 
@@ -44,13 +44,13 @@ class GameWave:
     Attributes
     ----------
     start_number, wave : int
-        Of which start, and which of its waves, both from 1.
+        Number of the start, and of the wave before it, both from 1.
     volume : float
         Its length.
     rest_minutes : float
-        Between its end and the start.
+        From its end to the start.
     gap_cost_pct : Interval or None
-        What that rest costs on average against none.
+        What is lost on average to that rest, against none.
     """
 
     start_number: int
@@ -62,13 +62,13 @@ class GameWave:
 
 @dataclass(frozen=True)
 class BenchRow:
-    """What somebody on the bench does again after some minutes since the warm-up.
+    """The re-warm-up of somebody on the bench, some minutes after the warm-up.
 
     Attributes
     ----------
     rest_minutes, volume : float
     cost_pct : Interval
-        What going on without it gives away.
+        What is lost by going on without it.
     """
 
     rest_minutes: float
@@ -87,10 +87,10 @@ class Player:
     role : {"starts", "bench"}
     start_number, wave : int
     own_length : bool
-        Whether the coach set this length by itself, not that of the wave.
+        Whether the coach set a length for this athlete alone, not that of the wave.
     general_minutes : float
     loss_pct : Interval or None
-        What the length set is expected to give away.
+        What is expected to be lost with the length set.
     bench : tuple of BenchRow
     top_up : float
         What is done again just before the start, after a long wait.
@@ -99,7 +99,8 @@ class Player:
     earlier_volume : float
         What was done before an earlier game of the day.
     filled_up : bool
-        Whether easy efforts follow, as no more than these may be done; told when a plan is read.
+        Whether easy efforts follow because no more of the others are allowed; not saved, but
+        worked out when a plan is read.
     """
 
     plan: PlanEntry
@@ -118,10 +119,10 @@ class Player:
 
 @dataclass(frozen=True)
 class Game:
-    """A game and its warm-up; the fields without a comment are those of the table `game`.
+    """A game and its warm-up; fields not described here are those of the table `game`.
 
-    `prevention_minutes` of injury prevention come before the general part; 0 is within it.
-    `start_word` is the club's, who may call a start otherwise tomorrow.
+    `prevention_minutes` of injury prevention come before the general part; 0 means within it.
+    `start_word` is what the club calls a start now; it is not saved with the game.
     """
 
     measure: str
@@ -148,10 +149,10 @@ _PARTS = ("starts", "waves", "players", "prevention_minutes", "course", "start_w
 
 
 def save_game(store: Store, game: Game, person: str) -> int:
-    """Save the plan of a game and give its number; earlier plans of it are kept.
+    """Save the plan of a game and return its number; earlier plans of it are kept.
 
-    It takes the place of those plans of the day and measure that have an athlete in common with
-    it: whoever is in one of them and not in this one is away. The plan of a second game leaves
+    It replaces the plans of the same day and measure that share an athlete with it. Athletes in
+    one of those plans but not in this one are away. The plan of a second game does not replace
     that of the day's first, and the other way round.
 
     Raises
@@ -182,9 +183,9 @@ def save_game(store: Store, game: Game, person: str) -> int:
 
 
 def lapse(cursor: duckdb.DuckDBPyConnection, game: Game, athletes: Sequence[str]) -> None:
-    """Let what is set for a game hold no more for some athletes, within a unit of work.
+    """Let the lengths set for some athletes of a game lapse, within a unit of work.
 
-    What is recorded as done stays, as do the sessions of a trial, whose lengths were drawn.
+    Lengths with a record of what was done stay. So do those of a trial, which were drawn.
     """
     cursor.execute(
         "INSERT INTO lapsed_plan SELECT plan_id, athlete FROM plan_in_force WHERE day = ? "
@@ -228,7 +229,7 @@ def _check(game: Game) -> None:
 
 
 def _left_out(cursor: duckdb.DuckDBPyConnection, game: Game) -> list[str]:
-    """List who is in the plans that this one takes the place of, and not in this one."""
+    """List who is in the plans that this one replaces, but not in this one."""
     rows = cursor.execute(
         "SELECT athlete, game_id FROM game_in_force WHERE day = ? AND measure = ? "
         "AND (earlier_ended_at IS NOT NULL) = ?",
@@ -280,7 +281,7 @@ def _player_row(
 
 
 def _choice(cursor: duckdb.DuckDBPyConnection, plan: PlanEntry, person: str) -> int:
-    """Give the number of the choice in force where it says the same, else of a new one."""
+    """Return the number of the choice in force if it says the same, else of a new one."""
     names = [field.name for field in fields(plan)]
     same = " AND ".join(f"{name} IS NOT DISTINCT FROM ?" for name in names)
     rows = cursor.execute(
@@ -290,6 +291,6 @@ def _choice(cursor: duckdb.DuckDBPyConnection, plan: PlanEntry, person: str) -> 
 
 
 def _spread(name: str, interval: Interval | None) -> dict[str, float | None]:
-    """Give the three columns of an interval."""
+    """Return the three columns of an interval."""
     values = (None, None, None) if interval is None else interval
     return dict(zip((name, f"{name}_low", f"{name}_high"), values, strict=True))

@@ -18,7 +18,7 @@ from db.plans.start_words import start_word
 
 @dataclass(frozen=True)
 class KeptGame:
-    """A game as it was saved: number, when, by whom, and those of whom it still holds.
+    """A saved game: its number, when and by whom it was saved, and the athletes still in it.
 
     Attributes
     ----------
@@ -53,7 +53,7 @@ def game_rows(
     measure : str, optional
         None is every measure.
     since : datetime, optional
-        Starts from then on only.
+        Only starts from then on.
 
     Returns
     -------
@@ -76,10 +76,10 @@ def kept_games(
     measure: str | None = None,
     since: datetime | None = None,
 ) -> list[KeptGame]:
-    """Give the games that hold, by their first start; parameters as for `game_rows`.
+    """List the games in force by their first start; parameters as for `game_rows`.
 
-    A game has the athletes of whom no newer plan of that day, measure and kind (first or second
-    game) says otherwise, with the starts and waves that they need.
+    A game has only the athletes without a newer plan for that day, measure and kind (first or
+    second game), and the starts and waves that they need.
     """
     rows = game_rows(store, day, measure, since)
     numbers = [int(number) for number in rows["game_id"].unique()]

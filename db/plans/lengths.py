@@ -14,7 +14,7 @@ from db.tables.cells import MAX_VOLUME
 
 GOALS = ("best", "sustained", "growth")
 AWAY = "away"
-"""The reason of a choice that has lapsed as the athlete is away from training."""
+"""The reason of a choice that has lapsed because the athlete is away from training."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class PlanEntry:
     chosen_volume : float
         What the coach set.
     reason : str
-        Why, if said.
+        Why, if the coach said.
     second_game : bool
         Whether it is for the second game of its day.
     """
@@ -58,7 +58,7 @@ _COLUMNS = [name for name in _FIELDS if name != "second_game"]
 
 
 def save_choice(store: Store, plan: PlanEntry, person: str) -> int:
-    """Save what a coach set and give its number; the newest counts, older ones are kept.
+    """Save what a coach set and return its number; the newest counts, older ones are kept.
 
     Raises
     ------
@@ -70,7 +70,7 @@ def save_choice(store: Store, plan: PlanEntry, person: str) -> int:
 
 
 def insert_choice(cursor: duckdb.DuckDBPyConnection, plan: PlanEntry, person: str) -> int:
-    """Save what a coach set within a unit of work and give its number.
+    """Save what a coach set, within a unit of work, and return its number.
 
     Raises
     ------
@@ -96,10 +96,10 @@ def insert_choice(cursor: duckdb.DuckDBPyConnection, plan: PlanEntry, person: st
 def save_training(
     store: Store, here: Sequence[PlanEntry], away: Sequence[PlanEntry], person: str
 ) -> None:
-    """Save what is set for those who are here on a day, and who is away, all of it or none.
+    """Save what is set for the athletes who are here on a day, and who is away, all or none.
 
-    Who is away gets a choice that has lapsed: nothing is set, and the day knows it. What is set for
-    a game or drawn in a trial, and what is recorded as done, stays.
+    An athlete who is away gets a choice that has lapsed: nothing is set, and the day shows why. A
+    length stays if it was set for a game, was drawn in a trial, or has a record of what was done.
 
     Raises
     ------
@@ -116,9 +116,9 @@ def save_training(
 
 
 def who_stays(store: Store, day: date, measure: str) -> frozenset[str]:
-    """Return the codes of those whose length on a day no training takes back.
+    """Return the codes of the athletes whose length on a day stays if they are away from training.
 
-    It is set for a game, drawn in a trial, or what was done is recorded.
+    It was set for a game, was drawn in a trial, or has a record of what was done.
     """
     with store.reading() as cursor:
         return _who_stays(cursor, day, measure)
@@ -135,7 +135,7 @@ def _who_stays(cursor: duckdb.DuckDBPyConnection, day: date, measure: str) -> fr
 
 
 def away_from(store: Store, day: date, measure: str) -> frozenset[str]:
-    """Return the codes of those who are saved as away from training on a day."""
+    """Return the codes of the athletes saved as away from training on a day."""
     with store.reading() as cursor:
         rows = cursor.execute(
             "SELECT athlete FROM (SELECT * FROM plan_detail WHERE day = ? AND measure = ? "
@@ -152,10 +152,10 @@ def plans(store: Store, day: date, measure: str, second_game: bool | None = None
     Parameters
     ----------
     store, day, measure
-        Of what.
+        Where, and for which day and measure.
     second_game : bool, optional
-        True is what is set for a second game of the day, False all else; None is both, so that an
-        athlete may have two rows.
+        True lists what is set for a second game of the day, False everything else. None lists
+        both, so an athlete may have two rows.
 
     Returns
     -------
@@ -221,13 +221,13 @@ def choices(store: Store, athlete: str) -> pd.DataFrame:
 
 
 def take_back_choice(store: Store, plan_id: int, reason: str, person: str) -> int:
-    """Take a choice back by a new one: what was set before, else what was advised.
+    """Take a choice back with a new one: what was set before, else the advised volume or standard.
 
     Raises
     ------
     BadInput
-        If there is no such choice, it is not the newest of its day, nothing was set or
-        advised before it, or the reason is empty.
+        If there is no such choice, it is not in force, there is no volume to go back to, or the
+        reason is empty.
     """
     if not reason.strip():
         raise BadInput("Taking a choice back needs a reason. Say in a few words why.")

@@ -1,4 +1,4 @@
-"""Athletes' own sets with bar speed, which load-velocity lines are fitted to."""
+"""Athletes' own sets with bar speed, for fitting load-velocity lines."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def lifted_sets(store: Store, athlete: str, exercise: str, until: date) -> pd.Da
     Returns
     -------
     DataFrame
-        `set_id`, `lifted_on`, `load_kg`, `bar_speed_m_s`, `speed_kind`, `bar` (None where nobody
+        `set_id`, `lifted_on`, `load_kg`, `bar_speed_m_s`, `speed_kind`, `bar` (None if nobody
         said), `person`; sets that were struck out are left out.
     """
     with store.reading() as cursor:
@@ -48,9 +48,9 @@ def add_lifted_set(
     speed_kind: str = "mean",
     bar: str | None = None,
 ) -> int:
-    """Store one set and give its number.
+    """Save one set and return its number.
 
-    `speed_kind` is one of `SPEED_KINDS`, `bar` one of `BARS` or None where nobody said.
+    `speed_kind` is one of `SPEED_KINDS`, `bar` one of `BARS` or None if nobody said.
 
     Raises
     ------
@@ -80,7 +80,7 @@ def add_lifted_set(
 
 
 def strike_out_set(store: Store, set_id: int, person: str) -> None:
-    """Let a set count no longer; the row stays.
+    """Strike out a set, so that it no longer counts; its row stays.
 
     Raises
     ------

@@ -19,11 +19,11 @@ class OutcomeRecord:
     Attributes
     ----------
     athlete, person : str
-        Whose choice it is of, and who recorded it.
+        Whose choice it is about, and who recorded it.
     saved_at : datetime
-        With its zone; the same for all that was recorded at once.
+        With its time zone; the same for everything recorded at once.
     before, after : Outcome
-        What stood there before, and since.
+        What was recorded before, and with this record.
     """
 
     athlete: str
@@ -55,10 +55,11 @@ def outcome_records(
 
 
 def to_take_back(records: Iterable[OutcomeRecord], person: str) -> list[list[Outcome]]:
-    """Return what stood before each thing that a person recorded, the last one last.
+    """Return what was recorded before each thing that a person recorded, oldest thing first.
 
-    What somebody else has recorded over since is no longer theirs to take back. What put back
-    exactly what stood before their last thing took that back, and is none itself.
+    If somebody else has recorded over a thing since, the person can no longer take it back. A
+    record that puts back exactly what was there before the person's last thing takes that thing
+    back, and does not count as a thing itself.
     """
     own: list[OutcomeRecord] = []
     for record in records:

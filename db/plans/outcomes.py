@@ -1,4 +1,4 @@
-"""What was done of the lengths that were set, and what came of it."""
+"""What athletes did of the lengths set for them, and the values that followed."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ On a day with a second game there is one more, the first after the earlier game.
 
 @dataclass(frozen=True)
 class Outcome:
-    """What was done of a choice, and the value that followed; None is not known.
+    """What was done of a choice, and the value that followed; None means not known.
 
     Attributes
     ----------
@@ -41,9 +41,9 @@ class Outcome:
     done_volume, outcome : float or None
         In the volume unit and the unit of the measure. Nothing done is 0.
     assumed : bool
-        Whether it was taken as planned, and nobody looked.
+        Whether it was assumed to be as planned, without anybody looking.
     why : str
-        Why it was not as planned: one of `WHY`, empty where nobody said.
+        Why it was not as planned: one of `WHY`, or empty if nobody said.
     """
 
     plan_id: int
@@ -57,7 +57,7 @@ WHY = ("late", "sore", "told to", "other")
 
 
 def done_volumes(store: Store, day: date, measure: str, second_game: bool) -> dict[str, float]:
-    """Give what is recorded as done on a day before its first game, or its second, by athlete."""
+    """Return the volume recorded as done on a day, by athlete, for its second game or all else."""
     rows = plans(store, day, measure, second_game)
     done = rows.set_index("athlete")["done_volume"].dropna()
     return {str(athlete): float(volume) for athlete, volume in done.items()}
@@ -66,7 +66,7 @@ def done_volumes(store: Store, day: date, measure: str, second_game: bool) -> di
 def record_outcome(
     store: Store, plan_id: int, done_volume: float | None, outcome: float | None, person: str
 ) -> None:
-    """Record what was done and the best value that followed; what stood there is kept.
+    """Record what was done and the best value that followed; earlier records are kept.
 
     Raises
     ------
@@ -77,7 +77,7 @@ def record_outcome(
 
 
 def record_outcomes(store: Store, outcomes: Sequence[Outcome], person: str) -> None:
-    """Record what was done of several choices, all of them or none; what stood there is kept.
+    """Record what was done of several choices, all or none; earlier records are kept.
 
     Raises
     ------
@@ -97,7 +97,7 @@ def record_outcomes(store: Store, outcomes: Sequence[Outcome], person: str) -> N
 def save_done(
     store: Store, done: Sequence[tuple[PlanEntry, float | None, float | None]], person: str
 ) -> None:
-    """Save choices of the past with what was done and what came of it, all of them or none.
+    """Save past choices with what was done and the value that followed, all or none.
 
     Parameters
     ----------
@@ -140,8 +140,8 @@ def _record(cursor: duckdb.DuckDBPyConnection, outcome: Outcome, person: str) ->
 def start_values(store: Store, day: date, measure: str, second_game: bool = False) -> pd.DataFrame:
     """List the first usable effort of each athlete on a day: what the warm-up led to.
 
-    A session at a game goes before any other of the day; a fade test is none of these. With
-    `second_game` it is the first after the day's earlier game, for those who have a second one.
+    A session at a game comes before any other session of the day; fade tests do not count. With
+    `second_game` it is the first effort after the day's earlier game, for athletes with a second.
 
     Returns
     -------
@@ -158,9 +158,9 @@ def start_values(store: Store, day: date, measure: str, second_game: bool = Fals
 
 
 def recorded(store: Store, day: date, measure: str, second_game: bool) -> dict[str, Outcome]:
-    """Return what is recorded of the choices in force for a day, by athlete, with how it is known.
+    """Return what is recorded about the choices in force for a day, by athlete.
 
-    Who has no record yet is in it with nothing done and no value.
+    An athlete without a record yet is included, with None for what was done and for the value.
     """
     with store.reading() as cursor:
         rows = cursor.execute(
@@ -175,7 +175,7 @@ def recorded(store: Store, day: date, measure: str, second_game: bool) -> dict[s
 
 
 def outcome_changes(store: Store, athlete: str) -> pd.DataFrame:
-    """List what was recorded of the choices for an athlete, newest first.
+    """List the records of what was done of an athlete's choices, newest first.
 
     Returns
     -------

@@ -26,7 +26,7 @@ MOST_EXERCISES = 30
 
 @dataclass(frozen=True)
 class PlannedExercise:
-    """An exercise of a plan; loads are in the unit of the plan, None where there is none.
+    """An exercise of a plan; loads are in the unit of the plan, or None.
 
     Attributes
     ----------
@@ -39,7 +39,7 @@ class PlannedExercise:
         Whether its load is the bar and plates of the plan.
     working_sets, repetitions : int
     load, one_repetition_max : float or None
-        Of a working set; as given.
+        Load of a working set, and the maximum as it was given.
     tested_load : float or None
         Load of a set from which the maximum is estimated.
     tested_repetitions : int or None
@@ -62,7 +62,7 @@ _EXERCISE = [field.name for field in fields(PlannedExercise)]
 
 
 def planned_exercises(store: Store, number: int) -> list[PlannedExercise]:
-    """List the exercises of a plan in order; empty where there are none."""
+    """List the exercises of a plan in order; empty if there are none."""
     with store.reading() as cursor:
         rows = cursor.execute(
             f"SELECT {', '.join(_EXERCISE)} FROM planned_exercise WHERE session_plan_id = ? "
@@ -93,7 +93,7 @@ def exercises_of_athletes(store: Store) -> pd.DataFrame:
 def save_planned_exercises(
     store: Store, number: int, exercises: Sequence[PlannedExercise], person: str
 ) -> None:
-    """Save the exercises of a plan, in order, in place of those it had.
+    """Save the exercises of a plan, in order, and replace those it had.
 
     Raises
     ------
@@ -118,7 +118,7 @@ def save_planned_exercises(
 
 
 def copy_session_plan(store: Store, number: int, plan: SessionPlan, person: str) -> int:
-    """Make a new plan with the exercises of another, and give its number; errors as for saving."""
+    """Save a plan with the exercises of another and return its number; errors as for saving."""
     exercises = planned_exercises(store, number)
     copied = save_session_plan(store, plan, person)
     save_planned_exercises(store, copied, exercises, person)

@@ -22,7 +22,7 @@ _READINESS = [field.name for field in fields(Readiness)]
 
 
 def readiness(store: Store, number: int) -> Readiness | None:
-    """Give what was last ticked before the first working set; None where nothing was."""
+    """Return what was last ticked before the first working set; None if nothing was saved."""
     with store.reading() as cursor:
         row = cursor.execute(
             f"SELECT {', '.join(_READINESS)} FROM session_readiness WHERE session_plan_id = ?",
@@ -32,7 +32,7 @@ def readiness(store: Store, number: int) -> Readiness | None:
 
 
 def save_readiness(store: Store, number: int, ticked: Readiness, person: str) -> None:
-    """Keep what is ticked.
+    """Save what is ticked.
 
     Raises
     ------

@@ -32,16 +32,16 @@ class SessionPlan:
     athlete : str or None
         For whom; None is for nobody in particular.
     measure : str or None
-        Whose curve says what the warm-up leaves for the last sets.
+        The measure whose curve tells what the warm-up leaves for the last sets.
     load_unit : str
-        kg or lb, of all loads of the plan.
+        kg or lb, for all loads of the plan.
     bar_load : float
         Weight of the bar.
     plates : str
-        As the page writes them; empty where there are none.
+        As the page writes them; empty if there are none.
     general_minutes : float
     stiff : bool
-        Whether whoever trains is stiff or slow to start.
+        Whether the person who trains is stiff or slow to start.
     static_hold_s : float
         Longest static hold of one muscle.
     note : str
@@ -70,7 +70,7 @@ def list_session_plans(store: Store) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `session_plan_id`, `name`, `day`, `athlete`, `athlete_name` (both missing where it is
+        `session_plan_id`, `name`, `day`, `athlete`, `athlete_name` (both missing if the plan is
         for nobody in particular), `exercises` (count), `saved_at`, `person`.
     """
     with store.reading() as cursor:
@@ -85,12 +85,12 @@ def list_session_plans(store: Store) -> pd.DataFrame:
 
 
 def get_session_plan(store: Store, number: int) -> SessionPlan:
-    """Give a plan.
+    """Return a plan.
 
     Raises
     ------
     BadInput
-        If there is none of that number.
+        If there is no plan with that number.
     """
     with store.reading() as cursor:
         row = cursor.execute(
@@ -104,7 +104,7 @@ def get_session_plan(store: Store, number: int) -> SessionPlan:
 def save_session_plan(
     store: Store, plan: SessionPlan, person: str, number: int | None = None
 ) -> int:
-    """Save a plan, a new one or in place of the one with a number, and give its number.
+    """Save a new plan, or replace the one with `number`, and return its number.
 
     Its exercises stay as they are.
 
@@ -136,7 +136,7 @@ def save_session_plan(
 
 
 def delete_session_plan(store: Store, number: int, person: str) -> None:
-    """Delete a plan with all that hangs on it.
+    """Delete a plan with everything that belongs to it.
 
     Raises
     ------
@@ -150,7 +150,7 @@ def delete_session_plan(store: Store, number: int, person: str) -> None:
 
 
 def check_plan_in_sight(cursor: duckdb.DuckDBPyConnection, number: int) -> None:
-    """Refuse a number that is no plan of those whom the cursor sees."""
+    """Refuse a number unless the cursor may see a plan with it."""
     query = f"SELECT count(*) FROM session_plan WHERE session_plan_id = ? AND {_IN_SIGHT}"
     if not fetch_number(cursor, query, [number]):
         raise _no_plan(number)
@@ -161,7 +161,7 @@ def _no_plan(number: int) -> BadInput:
 
 
 def check_known(cursor: duckdb.DuckDBPyConnection, table: str, code: str | None) -> None:
-    """Refuse a code that a table of the same name as its key does not have; None is allowed."""
+    """Refuse a code that is not in a table named like its key column; None is allowed."""
     known = f"SELECT count(*) FROM {table} WHERE {table} = ?"
     if code is not None and not fetch_number(cursor, known, [code]):
         raise BadInput(f"There is no {table} '{code}'. Check the code.")

@@ -16,22 +16,22 @@ START_WORDS = (
     "first pitch",
     "start",
 )
-"""Words of the trade, the one that fits most sports first."""
+"""The words used in sport; the one that fits most sports comes first."""
 _SETTING = "start_word"
 
 
 def start_word(store: Store) -> str:
-    """Give what the club calls the start of a game."""
+    """Return what the club calls the start of a game."""
     return get_setting(store, _SETTING) or START_WORDS[0]
 
 
 def keep_start_word(store: Store, word: str, person: str) -> None:
-    """Keep what the club calls the start of a game.
+    """Save what the club calls the start of a game.
 
     Raises
     ------
     BadInput
-        If it is none of the words that there are.
+        If it is not one of `START_WORDS`.
     """
     if word not in START_WORDS:
         raise BadInput(f"{word!r} is none of: {', '.join(START_WORDS)}.")

@@ -1,4 +1,4 @@
-"""Trials within one athlete: two lengths in random order, each session of it a choice."""
+"""Trials within one athlete: two lengths in random order; each session is a choice."""
 
 from __future__ import annotations
 
@@ -34,11 +34,11 @@ class TrialEntry:
     athlete, measure : str
         Codes.
     first_volume, second_volume : float
-        The lengths to compare, to do.
+        The lengths to do and compare.
     seed : int
         What the order was drawn from.
     second_comes : sequence of bool
-        For each session in turn whether it has the second length; two make a block.
+        For each session in turn, whether it has the second length; two sessions make a block.
     """
 
     athlete: str
@@ -50,13 +50,13 @@ class TrialEntry:
 
 
 def begin_trial(store: Store, trial: TrialEntry, person: str) -> int:
-    """Set a trial up and give its number.
+    """Set up a trial and return its number.
 
     Raises
     ------
     BadInput
-        If athlete or measure are unknown, the lengths are alike or not allowed, or the athlete
-        is in a trial of this measure already.
+        If there is no such athlete or measure, the lengths are the same or not allowed, the
+        number of sessions is not allowed, or the athlete is already in a trial of this measure.
     """
     _check(trial)
     with store.writing(person, "begin trial", f"{trial.athlete} {trial.measure}") as cursor:
@@ -94,7 +94,7 @@ def begin_trial(store: Store, trial: TrialEntry, person: str) -> int:
 
 
 def set_trial_session(store: Store, trial_id: int, plan: PlanEntry, person: str) -> int:
-    """Set the next session of a trial for a day, and give the number of the choice.
+    """Set the next session of a trial for a day, and return the number of the choice.
 
     Raises
     ------
@@ -124,7 +124,7 @@ def set_trial_session(store: Store, trial_id: int, plan: PlanEntry, person: str)
 
 
 def end_trial(store: Store, trial_id: int, person: str) -> None:
-    """End a trial before its time; what it has found stays.
+    """End a trial early; its results so far stay.
 
     Raises
     ------
@@ -163,7 +163,7 @@ def trial_sessions(store: Store, athlete: str, measure: str | None = None) -> pd
 
 
 def running_trials(store: Store, measure: str) -> pd.DataFrame:
-    """List the trials of a measure that go on, one a row, by name.
+    """List the running trials of a measure, one a row, by name.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""What lies within some days: sessions, plans and what came of them, rows set aside, fits."""
+"""What happened on some days: sessions, plans and their outcomes, rows set aside, fits."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ WEEK = timedelta(days=7)
 
 
 def days_known(store: Store, measure: str) -> tuple[date, date] | None:
-    """Give the days of the first and the last session of a measure; None without any."""
+    """Return the days of the first and the last session of a measure; None without any."""
     with store.reading() as cursor:
         row = cursor.execute(
             "SELECT min(first_session)::DATE, max(last_session)::DATE FROM data_summary "
@@ -35,13 +35,13 @@ def days_known(store: Store, measure: str) -> tuple[date, date] | None:
 
 
 def fit_moments(store: Store, measure: str) -> pd.DataFrame:
-    """List of when the fits of a measure are, the oldest first.
+    """List the fits of a measure with their times, the oldest first.
 
     Returns
     -------
     DataFrame
-        `fit_id`, `fitted_at` and `data_basis`; a fit of an earlier day is of that day, see
-        `db.fits.results.FitFacts`.
+        `fit_id`, `fitted_at` and `data_basis`; a fit of an earlier day counts as made on that
+        day, see `db.fits.results.FitFacts`.
     """
     with store.reading() as cursor:
         return fetch(
@@ -53,9 +53,9 @@ def fit_moments(store: Store, measure: str) -> pd.DataFrame:
 
 
 def fits_a_week_apart(store: Store, measure: str) -> list[int]:
-    """Give the newest fit of a measure, before it the newest that is a week older, if there is one.
+    """Return the newest fit of a measure, after the newest one at least a week older, if any.
 
-    What has changed is told between these two, wherever it is told.
+    Everything that says what has changed compares these two.
     """
     kept = fit_moments(store, measure)
     older = kept[kept["fitted_at"] <= kept["fitted_at"].max() - WEEK]
@@ -84,7 +84,7 @@ def sessions_between(store: Store, measure: str, first: date, last: date) -> pd.
 
 
 def levels_between(store: Store, measure: str, first: date, last: date) -> pd.DataFrame:
-    """List what the newest fit says of the sessions of active athletes within some days.
+    """List what the newest fit says about the sessions of active athletes within some days.
 
     Returns
     -------
@@ -106,16 +106,16 @@ def levels_between(store: Store, measure: str, first: date, last: date) -> pd.Da
 def plans_between(store: Store, measure: str, first: date, last: date) -> pd.DataFrame:
     """List what is in force for some days, with the value that each warm-up led to.
 
-    Sessions of a trial are left out: their lengths were drawn, and say nothing of plans. On a day
-    with two games each has a row of its own.
+    Sessions of a trial are left out: their lengths were drawn, and say nothing about plans. On a
+    day with two games, each game has a row of its own.
 
     Returns
     -------
     DataFrame
         `day`, `athlete`, `name`, `advised_volume`, `chosen_volume`, `done_volume`, `start_value`
         (as recorded, else the first usable effort of the day by the rule of
-        `db.plans.outcomes.start_values`) and `peak_value` (of that session by the newest fit); each
-        is missing where it is not known.
+        `db.plans.outcomes.start_values`) and `peak_value` (of that session by the newest fit);
+        values that are not known are missing.
     """
     with store.reading() as cursor:
         return fetch(
@@ -134,7 +134,7 @@ def plans_between(store: Store, measure: str, first: date, last: date) -> pd.Dat
 
 
 def set_aside_between(store: Store, first: date, last: date) -> pd.DataFrame:
-    """Count the rows still set aside of files that were imported within some days, in UTC.
+    """Count the rows still set aside from files that were imported within some days, in UTC.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""How many athletes share what others may know of them: k-anonymity."""
+"""How many athletes share what others may know about them: k-anonymity."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ class Anonymity:
     Attributes
     ----------
     columns : tuple of str
-        What somebody may know of an athlete.
+        What somebody may know about an athlete.
     athletes : int
     groups : int
         Different combinations of values.

@@ -1,4 +1,4 @@
-"""Erasing one athlete: nothing in the store's file tells any more who it was."""
+"""Erase one athlete, so that nothing in the store's file tells who it was."""
 
 from __future__ import annotations
 
@@ -30,24 +30,24 @@ ROW_GONE = "The row named an athlete who was erased"
 
 
 def erase_athlete(store: Store, code: str, person: str, clear: Collection[str] = ()) -> str:
-    """Erase an athlete: nothing in the store's file tells any more who it was.
+    """Erase an athlete, so that nothing in the store's file tells who it was.
 
-    Sessions, efforts, choices, results of the athlete and the account go. Where a row must
-    stay, as in the audit, a token stands in place of the athlete. Fits stay and say that an
-    athlete was erased. The file is written anew, so that no bytes of it are left in it, and
-    copies that were left unfinished are removed. Texts about others that may mention the athlete
-    (`db.privacy.mentions`) stay unless they are named.
+    The athlete's sessions, efforts, choices, results and account go. Where a row must stay, as in
+    the audit, a token replaces the athlete. Fits stay, and say that an athlete was erased. The
+    file is rewritten, so that no bytes of what was removed are left in it, and copies that were
+    left unfinished are removed. Texts about others that may mention the athlete
+    (`db.privacy.mentions`) stay unless `clear` names them.
 
     Parameters
     ----------
     store : Store
-        Where from.
+        The store.
     code : str
         The athlete.
     person : str
         Who erases.
     clear : collection of str
-        Keys of `db.privacy.mentions.mentions` whose texts are cleared.
+        Keys, from `db.privacy.mentions.mentions`, of the texts to clear.
 
     Returns
     -------
@@ -57,8 +57,8 @@ def erase_athlete(store: Store, code: str, person: str, clear: Collection[str] =
     Raises
     ------
     BadInput
-        If there is no such athlete, an account of staff has it as its own, or there is no text
-        of one of the keys.
+        If there is no such athlete, a staff account has this athlete as its own, or a key
+        belongs to no text.
     """
     token = f"erased-{secrets.token_hex(4)}"
 
@@ -116,7 +116,7 @@ def _replacements(
 
 
 def _columns_with(root: duckdb.DuckDBPyConnection, identity: Identity) -> set[tuple[str, str]]:
-    """Give tables and columns with a name of the athlete: trying each takes long."""
+    """Return the columns that name the athlete, with their tables: rewriting all takes long."""
     texts = " UNION ALL ".join(
         f"SELECT '{table}' AS table_name, '{column}' AS column_name, \"{column}\" AS text "
         f'FROM "{table}"'
@@ -130,14 +130,14 @@ def _columns_with(root: duckdb.DuckDBPyConnection, identity: Identity) -> set[tu
 
 
 def counts_without(root: duckdb.DuckDBPyConnection, sessions: str) -> dict[str, str]:
-    """Give the counts of an import, as SQL expressions, without the efforts of some sessions.
+    """Return SQL expressions of the counts of an import without the efforts of some sessions.
 
     Parameters
     ----------
     root : DuckDBPyConnection
         The store.
     sessions : str
-        The condition, in SQL, of the sessions that go.
+        The SQL condition of the sessions that go.
     """
     holders = [
         table
@@ -158,7 +158,7 @@ def counts_without(root: duckdb.DuckDBPyConnection, sessions: str) -> dict[str, 
 def blank_rows(
     root: duckdb.DuckDBPyConnection, condition: str, reason: str, athlete: str = ""
 ) -> dict[str, str]:
-    """Give the texts of rows set aside, as SQL expressions, without what stood in some of them.
+    """Return SQL expressions that blank the texts of some of the rows set aside.
 
     Parameters
     ----------
@@ -167,7 +167,7 @@ def blank_rows(
     condition : str
         Which rows, in SQL.
     reason, athlete : str
-        What stands in these columns instead.
+        What to write in these columns instead.
     """
     may_be_null = {
         name

@@ -35,8 +35,8 @@ class Held:
     accounts : tuple of str
         Sign-in names.
     rows : dict of str to int
-        Rows about the athlete by table, tables without any left out. Those of `set_aside_row`
-        and `audit` are rows that name the athlete.
+        Rows about the athlete by table; tables without any are left out. Those of
+        `set_aside_row` and `audit` are rows that name the athlete.
     """
 
     code: str
@@ -66,7 +66,7 @@ def held(store: Store, code: str) -> Held:
 
 
 def athlete_frames(store: Store, code: str) -> dict[str, pd.DataFrame]:
-    """Give everything the store holds about an athlete, a frame by table.
+    """Return everything the store holds about an athlete, a frame for each table.
 
     Hashes of passwords and of sign-ins are left out.
 
@@ -94,7 +94,7 @@ def athlete_frames(store: Store, code: str) -> dict[str, pd.DataFrame]:
 
 
 def athlete_zip(store: Store, code: str) -> bytes:
-    """Give everything the store holds about an athlete as a zip of CSV files with a readme."""
+    """Return everything the store holds about an athlete as a zip of CSV files with a readme."""
     frames = athlete_frames(store, code)
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -110,7 +110,7 @@ def write_athlete_zip(store: Store, code: str, path: Path | str) -> None:
     Raises
     ------
     BadInput
-        If there is no such athlete, the ending is not .zip, or the file is there already or
+        If there is no such athlete, the ending is not .zip, or the file already exists or
         cannot be written.
     """
     path = Path(path).expanduser()
@@ -128,7 +128,7 @@ def write_athlete_zip(store: Store, code: str, path: Path | str) -> None:
         ) from error
 
 
-# What the rows of an athlete refer to and others share: only what says where from and when.
+# Rows that an athlete shares with others: only the columns that say where data are from and when.
 _OF_OTHERS_TOO = {
     "fit": ["fit_id", "measure", "fitted_at", "version"],
     "import_batch": ["batch_id", "file", "imported_at", "person"],
@@ -142,10 +142,10 @@ def _beside(code: str) -> dict[str, str]:
 
 
 def _about(root: duckdb.DuckDBPyConnection, identity: Identity) -> dict[str, str]:
-    """Give the condition of the rows about an athlete, by table."""
+    """Return the condition of the rows about an athlete, by table."""
     found = with_dependants(root, {"athlete": f"athlete = {_text(identity.code)}"})
     for table in sorted(NAMED_IN_TEXTS):
-        # Patterns take long to prepare, and few see rows there that these could be looked for in.
+        # Patterns take long to prepare, so skip a table in which this person sees no rows.
         if not root.execute(f"FROM {_name(table)} LIMIT 1").fetchall():
             continue
         named = [naming(column, identity) for name, column in text_columns(root) if name == table]

@@ -20,10 +20,10 @@ _NEVER_NAMES = frozenset(
     "learned_json method basis quantity decision place against constant "
     "status effect key speed_kind bar why".split()
 )
-# Another person may bear the same name.
+# Another person may have the same name, so these tables are left alone.
 _OTHERS = frozenset({"person", "person_email", "schema_version"})
 PLACES_OF_BACKUPS = "starts_with(key, 'backup')"
-"""Settings, as a condition in SQL, that are folders of this machine and must stay as they are."""
+"""SQL condition of the settings that are folders of this machine and must stay as they are."""
 _LETTER, _NO_LETTER = re.compile(r"[^\W\d_]"), re.compile(r"[\W\d_]")
 _BETWEEN_WORDS = re.compile(r"[\W_]+")
 NAMES_CODES = (
@@ -32,7 +32,7 @@ NAMES_CODES = (
     "'change e-mail', 'remove e-mail', 'change role', 'set status', 'change athletes', "
     "'merge athletes', 'part athletes', 'invite person', 'take invitation')"
 )
-"""Lines of the audit, in SQL, that have codes and accounts in a place of their own, no text."""
+"""SQL condition of the audit rows that have codes and accounts in fixed places, not prose."""
 
 
 @dataclass(frozen=True)
@@ -42,13 +42,13 @@ class Identity:
     Attributes
     ----------
     code, name : str
-        As stored; the name is the code where none was given.
+        As stored; the name is the code if none was given.
     accounts : tuple of str
         Sign-in names of the accounts that see this athlete's own page.
     emails : tuple of str
         Addresses of these accounts.
     shown : tuple of str
-        Names under which these accounts are shown, where they are others than the athlete's.
+        Names shown for these accounts, if they differ from the athlete's.
     """
 
     code: str
@@ -59,10 +59,10 @@ class Identity:
 
     @property
     def words(self) -> list[str]:
-        """What names the athlete in a text beyond doubt. Longest first.
+        """What names the athlete in a text beyond doubt, longest first.
 
-        A whole name, an address, or a code of letters and something else. What has digits only
-        is too common, and one word of letters, such as Will or May, may mean something else.
+        These are whole names, addresses, and codes of letters with something else. Digits alone
+        are too common, and one word of letters, such as Will or May, may mean something else.
         """
         words = {self.code, self.name, *self.shown, *self.accounts, *self.emails}
         telling = [word for word in words if _has_letter(word) and _NO_LETTER.search(plain(word))]
@@ -70,7 +70,7 @@ class Identity:
 
     @property
     def parts(self) -> list[str]:
-        """What may mean the athlete in a text: the code, each word of the names; plain letters."""
+        """What may mean the athlete in a text: the code and words of names, in plain letters."""
         mailboxes = [address.partition("@")[0] for address in self.emails]
         names = [self.name, *self.shown, *self.accounts, *mailboxes]
         parts = {part for name in names for part in _BETWEEN_WORDS.split(plain(name))}
@@ -78,7 +78,7 @@ class Identity:
 
 
 def identity_of(root: duckdb.DuckDBPyConnection, code: str) -> Identity:
-    """Give the identity of the athlete with a code.
+    """Return the identity of the athlete with a code.
 
     Raises
     ------
@@ -103,7 +103,7 @@ def identity_of(root: duckdb.DuckDBPyConnection, code: str) -> Identity:
 
 
 def text_columns(root: duckdb.DuckDBPyConnection) -> list[tuple[str, str]]:
-    """List the tables and columns of texts that may name somebody: all but what never does."""
+    """List the text columns that may name somebody, with their tables."""
     rows = root.execute(
         "SELECT table_name, column_name FROM duckdb_columns() JOIN duckdb_tables() "
         "USING (database_name, table_name) WHERE database_name = current_database() "
@@ -120,7 +120,7 @@ def text_columns(root: duckdb.DuckDBPyConnection) -> list[tuple[str, str]]:
 
 
 def naming(column: str, identity: Identity) -> str:
-    """Give the condition, in SQL, that a column names the athlete beyond doubt."""
+    """Return the SQL condition that a column names the athlete beyond doubt."""
     if column == "person":
         return _is_one_of(column, identity.accounts)
     named = [matches(f'"{column}"', whole_words(identity.words))]
@@ -132,7 +132,7 @@ def naming(column: str, identity: Identity) -> str:
 
 
 def without_names(column: str, identity: Identity, token: str) -> str:
-    """Give the text of a column, as an SQL expression, with a token in place of the athlete."""
+    """Return an SQL expression of a column's text with a token in place of the athlete."""
     if column == "person":
         is_theirs = naming(column, identity)
         return f'CASE WHEN {is_theirs} THEN {_text(token)} ELSE "{column}" END'
@@ -144,18 +144,18 @@ def without_names(column: str, identity: Identity, token: str) -> str:
 
 
 def whole_words(texts: Sequence[str]) -> str:
-    """Give the pattern of any of some texts, however written, between what parts words."""
+    """Return a pattern of any of some texts as whole words, however written."""
     return rf"(^|[^\pL\pN])(?:{any_of(texts)})($|[^\pL\pN])"
 
 
 def matches(expression: str, pattern: str) -> str:
-    """Give the condition, in SQL, that a pattern is found in a text."""
+    """Return the SQL condition that a pattern is found in a text."""
     return f"regexp_matches({expression}, {_text(pattern)})"
 
 
 def replaced(expression: str, pattern: str, token: str) -> str:
-    """Give an SQL expression with a token between the two ends of a pattern."""
-    # Twice, as what parts two words belongs to the first one found.
+    """Return an SQL expression that puts a token between the two ends of a pattern."""
+    # Twice, because the character between two words is used up by the first match.
     for _ in range(2):
         put_in = _text(rf"\1{token}\2")
         expression = f"regexp_replace({expression}, {_text(pattern)}, {put_in}, 'g')"
@@ -163,12 +163,12 @@ def replaced(expression: str, pattern: str, token: str) -> str:
 
 
 def _own_place(identity: Identity) -> str:
-    """Give the pattern of code and accounts where nothing else can stand, such as 7 or may."""
+    """Return a pattern of code and accounts, even 7 or may, where nothing else can be."""
     return rf"(^|[ ,])(?:{any_of((identity.code, *identity.accounts))})($|[ ,])"
 
 
 def _has_letter(word: str) -> bool:
-    """Tell whether a word is one to look for: longer than a letter, and no number."""
+    """Return whether to look for a word: it is longer than one letter, and not just a number."""
     return len(word) > 1 and _LETTER.search(word) is not None
 
 

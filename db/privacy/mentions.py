@@ -1,6 +1,6 @@
-"""Texts about others that may mention an athlete: to be kept or cleared before one is erased.
+"""Texts about others that may mention an athlete, to keep or clear when the athlete is erased.
 
-A part of a name may be an ordinary word, so that people decide about each text.
+Part of a name may be an ordinary word, so people decide about each text.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from db.privacy.spellings import spelling
 from db.roster.plain_letters import plain
 
 CLEARED = "(cleared)"
-"""What stands instead of a text that was cleared."""
+"""What replaces a text that was cleared."""
 PROSE = frozenset(
     {
         ("athlete", "position"),
@@ -51,9 +51,9 @@ PROSE = frozenset(
         ("test_run", "ended_because"),
     }
 )
-"""What people write freely, and goes as a whole; elsewhere the words that may name somebody go."""
+"""Free text, which is cleared as a whole; elsewhere only words that may name somebody go."""
 SET_ASIDE, AS_ONE = "set_aside_row", "row_text"
-"""A row that was set aside is one text, whatever cell of it may name somebody."""
+"""A row that was set aside counts as one text, whichever of its cells may name somebody."""
 NO_TEXTS = frozenset(
     {"person", "ended_by", "made_by", "other_athlete", "row_key", "fact", "data_basis"}
 )
@@ -68,16 +68,16 @@ _OWNERS = {
 
 @dataclass(frozen=True)
 class Place:
-    """Where a text stands.
+    """Where a text is.
 
     Attributes
     ----------
     table, column : str
         In the store.
     rows : int
-        How often.
+        In how many rows.
     athletes : tuple of str
-        Codes of the athletes whose rows they are; empty where they are nobody's.
+        Codes of the athletes whose rows these are; empty if they are nobody's.
     """
 
     table: str
@@ -93,13 +93,13 @@ class Mention:
     Attributes
     ----------
     key : str
-        Tells it from other texts, from one time to the next.
+        Identifies the text, the same each time.
     text : str
         The text.
     words : tuple of str
         What in it may mean the athlete, in plain letters.
     places : tuple of Place
-        Where it stands.
+        Where it is.
     """
 
     key: str
@@ -109,7 +109,7 @@ class Mention:
 
 
 def mentions(store: Store, code: str) -> list[Mention]:
-    """List the texts in rows of others that may mention an athlete, by what they say.
+    """List the texts in rows of others that may mention an athlete, in order of the texts.
 
     Raises
     ------
@@ -125,7 +125,7 @@ def mentions(store: Store, code: str) -> list[Mention]:
 def mentions_of(
     root: duckdb.DuckDBPyConnection, identity: Identity, own: Mapping[str, str]
 ) -> list[Mention]:
-    """List them by an open store.
+    """List the same for an open store.
 
     Parameters
     ----------
@@ -134,10 +134,10 @@ def mentions_of(
     identity : Identity
         Whom they may mention.
     own : mapping of str to str
-        By table the condition, in SQL, of the rows that go with the athlete.
+        For each table, the SQL condition of the rows that go with the athlete.
     """
     looked_for = [*identity.words, *identity.parts, identity.code]
-    # Apart, or each of the many tables would have the pattern worked out anew.
+    # Materialised, or the pattern would be prepared again for each of the many tables.
     rows = root.execute(
         f"WITH texts AS MATERIALIZED ({_texts(root, identity, own)}) "
         f"SELECT * FROM texts WHERE {matches('searched', whole_words(looked_for))} ORDER BY ALL"
@@ -164,9 +164,10 @@ def mentions_of(
 
 
 def _words_in(text: str, identity: Identity, prose: bool) -> set[str]:
-    """Give what in a text may mean the athlete: in what is not prose, no name beyond doubt.
+    """Return the words of a text that may mean the athlete.
 
-    Such a name is taken out of it anyway, and a number is no code there.
+    Outside prose, names beyond doubt are left out, as they are replaced anyway. A number does not
+    count as a code there.
     """
     if not prose:
         text = spelling(tuple(identity.words)).sub(" ", text)
@@ -178,7 +179,7 @@ def _words_in(text: str, identity: Identity, prose: bool) -> set[str]:
 def clearing(
     chosen: Collection[str], known: Collection[Mention], identity: Identity, token: str
 ) -> dict[tuple[str, str], tuple[str, str]]:
-    """Say what stands instead of texts that are cleared.
+    """Return what replaces the texts that are cleared.
 
     Parameters
     ----------
@@ -189,17 +190,17 @@ def clearing(
     identity : Identity
         The athlete.
     token : str
-        What stands in place of the athlete.
+        What is written in place of the athlete.
 
     Returns
     -------
     dict of tuple of str to tuple of str
-        By table and column, in SQL, which rows have such a text, and what they say then.
+        For each table and column, in SQL: which rows have such a text, and what they say then.
 
     Raises
     ------
     BadInput
-        If a key is none of the texts'.
+        If a key belongs to none of the texts.
     """
     by_key = {mention.key: mention for mention in known}
     if unknown := sorted(set(chosen) - set(by_key)):
@@ -228,7 +229,7 @@ def _cleared(column: tuple[str, str], identity: Identity, token: str) -> str:
 
 
 def _texts(root: duckdb.DuckDBPyConnection, identity: Identity, own: Mapping[str, str]) -> str:
-    """Give the query of all texts that stay when the athlete goes, with whose rows they are."""
+    """Return the query of all texts that stay when the athlete goes, and whose rows they are."""
     columns: dict[str, list[str]] = {}
     for table, column in text_columns(root):
         columns.setdefault(table, []).append(column)
@@ -257,7 +258,7 @@ def _searched(table: str, column: str, columns: Mapping[str, Sequence[str]]) -> 
 
 
 def _owners(root: duckdb.DuckDBPyConnection) -> dict[str, str]:
-    """Give by table the athlete whose row it is, in SQL."""
+    """Return, for each table, whose row a row is, in SQL."""
     rows = root.execute(
         "SELECT table_name, column_name FROM duckdb_columns() "
         "WHERE database_name = current_database()"

@@ -1,4 +1,4 @@
-"""A club's efforts for research: without names, an open data package like that of a backup."""
+"""A club's efforts for research, without names, as an open data package like that of a backup."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ __all__ = ["PACKAGE_SCHEMA", "OpenPackageReport", "write_open_package"]
 PACKAGE_SCHEMA = Path(__file__).with_suffix(".sql")
 README_NAME = "README.md"
 MOST_DAYS = 365
-"""By which an athlete's dates are moved."""
+"""The most days by which an athlete's dates are moved."""
 WITHOUT_NAMES = (
     "Codes are given by lot and nobody keeps whose they were. Names, notes, reasons, pain, joints "
     "and mobility are left out."
@@ -74,7 +74,7 @@ class OpenPackageReport:
     ----------
     athletes, measures, efforts : int
     positions : tuple of str
-        As they stand in the package; the club wrote them, so they may name somebody.
+        As they are in the package; the club wrote them, so they may name somebody.
     anonymity : tuple of Anonymity
         By positions, by birth years, and by both.
     """
@@ -105,11 +105,11 @@ def write_open_package(
     measure : str, optional
         A code; None takes all measures.
     licence : str, optional
-        Under which others may use the data, such as CC-BY-4.0.
+        The licence under which others may use the data, such as CC-BY-4.0.
     move_dates : bool
-        Whether each athlete's dates are moved by a number of days of their own.
+        Whether to move each athlete's dates by a number of days of their own.
     positions, birth_years : bool
-        Whether they are told.
+        Whether to include them.
 
     Raises
     ------
@@ -150,7 +150,7 @@ def write_open_package(
 def _frames(
     store: Store, measure: str | None, move_dates: bool, positions: bool, birth_years: bool
 ) -> dict[str, pd.DataFrame]:
-    """Take the rows from one state of the store, under new codes."""
+    """Read the rows from one state of the store, under new codes."""
     asked = [(each.code, rest_asked_for(store, each)) for each in list_measures(store)]
     rests = pd.DataFrame(asked, columns=["measure", "effort_rest_seconds"])
     with store.reading() as cursor:
@@ -173,7 +173,7 @@ def _frames(
 
 
 def _codes(athletes: list[str], move_dates: bool) -> pd.DataFrame:
-    """Give each athlete a code by lot, and the days by which the dates are moved back."""
+    """Give each athlete a random code, and the number of days to move the dates back."""
     lot = secrets.SystemRandom()
     lot.shuffle(athletes)
     digits = len(str(len(athletes)))

@@ -1,4 +1,4 @@
-"""How long things are kept, and removing what was kept for longer."""
+"""Set how long things are kept, and remove what has been kept for longer."""
 
 from __future__ import annotations
 
@@ -32,11 +32,11 @@ class Kind:
     what : str
         In words.
     default_days : int or None
-        How long it is kept when nobody set it; None for ever.
+        How many days it is kept if nobody set them; None means for ever.
     fewest_days : int
-        The shortest time allowed, so that a slip of a key cannot remove a season.
+        The fewest days allowed, so that a typing mistake cannot remove a season.
     table, due : str
-        Where it stands, and in SQL which rows are older than the moment `{moment}`.
+        Its table, and the SQL condition of the rows that are older than `{moment}`.
     """
 
     what: str
@@ -82,7 +82,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
 
 
 def kept_days(store: Store) -> dict[str, int | None]:
-    """Give for each kind how many days it is kept; None for ever."""
+    """Return how many days each kind is kept; None means for ever."""
     with store.reading():
         texts = {kind: get_setting(store, _key(kind)) for kind in KINDS}
     return {kind: _days(kind, text) for kind, text in texts.items()}
@@ -95,7 +95,7 @@ def _days(kind: str, text: str | None) -> int | None:
 
 
 def keep_for(store: Store, kind: str, days: int | None, person: str) -> None:
-    """Set for how many days a kind is kept; None for ever.
+    """Set how many days a kind is kept; None means for ever.
 
     Raises
     ------
@@ -113,14 +113,14 @@ def keep_for(store: Store, kind: str, days: int | None, person: str) -> None:
 
 
 def due(store: Store, days: Mapping[str, int | None] | None = None) -> dict[str, int]:
-    """Count for each kind what has been kept for longer than it should.
+    """Count, for each kind, what has been kept for longer than it should.
 
     Parameters
     ----------
     store : Store
         The store.
     days : mapping of str to int or None, optional
-        Other days than those that are set, to see what they would mean.
+        Days to use instead of those that are set, to see what they would mean.
     """
     conditions = _conditions(kept_days(store) | dict(days or {}))
     with store.reading() as cursor:
@@ -133,9 +133,9 @@ def due(store: Store, days: Mapping[str, int | None] | None = None) -> dict[str,
 
 
 def apply_retention(store: Store, person: str) -> dict[str, int]:
-    """Remove what has been kept for longer than it should, and give how much it was.
+    """Remove what has been kept for longer than it should, and return how much it was.
 
-    The file is written anew without it, unless there is nothing to remove.
+    The file is rewritten without it, unless there is nothing to remove.
     """
     found = due(store)
     if any(found.values()):

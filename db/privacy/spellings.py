@@ -1,4 +1,4 @@
-"""One word in all the ways in which people write it: capitals, accents, letters of their own."""
+"""Find a word however people write it: with capitals, accents or special letters."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from db.roster.plain_letters import plain
 
 _MARKS = "[\u0300-\u036f]*"
 _WITH_ACCENTS = (range(0xC0, 0x250), range(0x370, 0x530), range(0x1E00, 0x2000))
-"""Latin, Greek and Cyrillic, without signs of phonetics."""
+"""Latin, Greek and Cyrillic letters, without phonetic symbols."""
 
 
 def spelled(text: str) -> str:
-    """Give a pattern, as DuckDB and Python read it, for a text however its letters are written."""
+    """Return a pattern, for DuckDB and Python, of a text however its letters are written."""
     letters, place, pattern = plain(text), 0, ""
     others = _others()
     while place < len(letters):
@@ -31,12 +31,12 @@ def spelled(text: str) -> str:
 
 @lru_cache(maxsize=64)
 def spelling(texts: tuple[str, ...]) -> re.Pattern[str]:
-    """Give a pattern, as Python reads it, for any of some texts as whole words."""
+    """Return a pattern, for Python, of any of some texts as whole words."""
     return re.compile(rf"(?<![^\W_])(?:{any_of(texts)})(?![^\W_])")
 
 
 def any_of(texts: Sequence[str]) -> str:
-    """Give the pattern of any of some texts, for DuckDB and Python; of none, one that fails."""
+    """Return a pattern, for DuckDB and Python, of any of some texts; without any, it never fits."""
     return "|".join(spelled(text) for text in texts) or r"[^\s\S]"
 
 
@@ -49,7 +49,7 @@ def _class(letter: str) -> str:
 
 @cache
 def _others() -> dict[str, str]:
-    """Give by plain letter, or two of them, the letters that stand for it."""
+    """Return, for each plain letter or pair of letters, the special letters written for it."""
     found: dict[str, str] = defaultdict(str)
     for letter in (chr(number) for block in _WITH_ACCENTS for number in block):
         if letter.isalpha() and (meant := plain(letter)) != letter and len(meant) <= 2:

@@ -1,4 +1,4 @@
-"""The audit, to read. `db.file.transactions.record_write` writes it."""
+"""Read the audit, which `db.file.transactions.record_write` writes."""
 
 from __future__ import annotations
 
@@ -13,16 +13,16 @@ from db.file.store import Store
 def trail(
     store: Store, people: Sequence[str] = (), actions: Sequence[str] = (), limit: int = 500
 ) -> pd.DataFrame:
-    """List who did what when, newest first.
+    """List who did what and when, newest first.
 
     Parameters
     ----------
     store : Store
-        Where from.
+        The store.
     people, actions : sequence of str
         Only these; empty for all.
     limit : int
-        At most so many rows.
+        The most rows to return.
 
     Returns
     -------
@@ -46,7 +46,7 @@ def trail_length(store: Store, people: Sequence[str] = (), actions: Sequence[str
 
 
 def trail_choices(store: Store, of: str) -> list[str]:
-    """List what the column `person` or `action` of the audit holds."""
+    """List the values in the column `person` or `action` of the audit."""
     with store.reading() as cursor:
         rows = cursor.execute(f'SELECT DISTINCT "{of}" FROM audit ORDER BY 1').fetchall()
     return [str(value) for (value,) in rows]

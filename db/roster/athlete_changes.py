@@ -1,4 +1,4 @@
-"""Athletes as a director sets them on the screen, one or several at a time."""
+"""Add and edit athletes on the screen, one or several at a time."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ __all__ = ["Athlete", "add_athletes", "athletes_in_full", "change_athletes"]
 
 @dataclass(frozen=True)
 class Athlete:
-    """All that is set of an athlete.
+    """What a director can set for an athlete.
 
     Attributes
     ----------
@@ -34,7 +34,7 @@ class Athlete:
     born : date or None
         Date of birth.
     active : bool
-        Whether the athlete is in the squad; one who has left is not.
+        Whether the athlete is in the squad; False once they have left.
     squads : tuple of str
         Named squads, in order.
     """
@@ -51,13 +51,13 @@ SET_BY_HAND = tuple(field.name for field in fields(Athlete) if field.name != "at
 
 
 def athletes_in_full(store: Store) -> list[Athlete]:
-    """List all athletes, those who have left as well, by name."""
+    """List all athletes by name, including those who have left."""
     with store.reading() as cursor:
         return _athletes(cursor)
 
 
 def change_athletes(store: Store, changed: Sequence[Athlete], person: str) -> int:
-    """Set what is said of some athletes, all of them or none, and give how many were changed.
+    """Save changes to some athletes, all of them or none, and return how many changed.
 
     Raises
     ------
@@ -78,12 +78,13 @@ def change_athletes(store: Store, changed: Sequence[Athlete], person: str) -> in
 
 
 def add_athletes(store: Store, new: Sequence[Athlete], person: str) -> list[str]:
-    """Add athletes by their names, and give the codes; one without a code gets one of the name.
+    """Add athletes and return their codes; a missing code is made from the name.
 
     Raises
     ------
     BadInput
-        If a name is empty or stands there twice, or is that of an athlete already there.
+        If there is nobody to add, a name is empty, given twice or already used, a code is
+        taken, or something is too long or not allowed.
     """
     if not new:
         raise BadInput("There are no names. Type or paste them, a line for each athlete.")
@@ -115,7 +116,7 @@ def _athletes(cursor: duckdb.DuckDBPyConnection) -> list[Athlete]:
 
 
 def _changes(cursor: duckdb.DuckDBPyConnection, wanted: Sequence[Athlete]) -> dict[str, None]:
-    """Give the codes of the athletes who are set otherwise, in order."""
+    """Return the codes of the athletes who would change, in order."""
     known = {each.athlete: each for each in _athletes(cursor)}
     for each in wanted:
         if each.athlete not in known:
@@ -132,7 +133,7 @@ def _update(cursor: duckdb.DuckDBPyConnection, athlete: Athlete) -> None:
 
 
 def _checked(athlete: Athlete) -> Athlete:
-    """Give an athlete with texts as they are kept.
+    """Return an athlete with its texts tidied for the store.
 
     Raises
     ------

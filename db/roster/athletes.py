@@ -47,7 +47,7 @@ def list_athletes(store: Store, active_only: bool = False) -> pd.DataFrame:
 
 
 def birth_dates(store: Store) -> dict[str, date]:
-    """Give the birth dates that are known, by athlete."""
+    """Return the known birth dates, by athlete."""
     with store.reading() as cursor:
         rows = cursor.execute("SELECT athlete, born FROM athlete WHERE born IS NOT NULL").fetchall()
     return dict(rows)
@@ -67,7 +67,7 @@ def read_athletes_file(
 
 
 def save_athletes(store: Store, frame: pd.DataFrame, person: str) -> AthletesSaved:
-    """Add the athletes of a frame and update those that are known; all of them or none.
+    """Add the athletes of a frame, or update those already stored; all of them or none.
 
     Parameters
     ----------
@@ -75,16 +75,16 @@ def save_athletes(store: Store, frame: pd.DataFrame, person: str) -> AthletesSav
         Where to.
     frame : DataFrame
         A row per athlete: `athlete` (code), and any of `name`, `position`, `born`, `active`
-        and `squad` (several with `;` between, `-` for none). An empty cell, or a column that
-        is not there, leaves what is stored; a new athlete's name is then the code, and the
-        athlete is active.
+        and `squad` (several with `;` between, `-` for none). An empty cell or a missing column
+        leaves what is stored; for a new athlete, the name is then the code, and the athlete is
+        active.
     person : str
         Who saves.
 
     Raises
     ------
     BadInput
-        If a column or a cell is not allowed, or a code stands there twice.
+        If a column or a cell is not allowed, or a code occurs twice.
     """
     rows = keyed_rows(frame, FILE_PARSERS, "athlete")
     with store.reading() as cursor:
@@ -132,7 +132,7 @@ NEW_ATHLETE: Row = {"position": None, "born": None, "active": True, "squad": ()}
 def _compared(
     cursor: duckdb.DuckDBPyConnection, rows: list[Row]
 ) -> tuple[AthletesSaved, list[Row]]:
-    """Count what saving would do, and give the rows to write."""
+    """Count what saving would do, and return the rows to write."""
     fetched = cursor.execute(
         f"SELECT {', '.join(PARSERS)}, {squads_column('athlete')} FROM athlete"
     ).fetchall()

@@ -52,10 +52,10 @@ LENGTH_UNITS = ("mm", "cm", "m", "in")
 
 
 def kind_of_effort(measure: Measure) -> str:
-    """Say what is done in an effort: `jump`, `throw` or `sprint`; `other` where nothing tells.
+    """Guess what is done in an effort: `jump`, `throw` or `sprint`; `other` if it is not clear.
 
-    A time is one of a run; what counts throws, or is named after them, is of throws; of the
-    others a height or a distance is one of a jump.
+    A measure where lower is better is a time, so a sprint. One whose code, name or volume unit
+    mentions throws is a throw. Of the rest, a height or a distance is a jump.
     """
     if measure.better == "lower":
         return "sprint"
@@ -74,7 +74,7 @@ def list_measures(store: Store) -> list[Measure]:
 
 
 def get_measure(store: Store, code: str) -> Measure:
-    """Give the measure with a code.
+    """Return the measure with a code.
 
     Raises
     ------
@@ -110,7 +110,7 @@ def save_measure(store: Store, measure: Measure, person: str) -> None:
 
 
 def routine_median_volume(store: Store, code: str) -> float | None:
-    """Give what routine sessions usually do: the median of their median volumes, or None."""
+    """Return the usual volume of routine sessions: the median of their medians, or None."""
     with store.reading() as cursor:
         row = cursor.execute(
             "SELECT median_volume FROM routine_volume WHERE measure = ?", [code]
@@ -125,7 +125,7 @@ def measures_of(cursor: duckdb.DuckDBPyConnection) -> list[Measure]:
 
 
 def limits_text(measure: Measure) -> str:
-    """Say between which limits a value lies."""
+    """Write the limits of a value as text."""
     lowest, highest = measure.lowest, measure.highest
     if highest is None:
         return f"above 0 {measure.unit}" if lowest is None else f"{lowest:g} {measure.unit} and up"

@@ -1,7 +1,7 @@
-"""Two entries that are one athlete: what is told of one goes to the other, and back again.
+"""Merge two entries of the same athlete, and undo it.
 
-DuckDB cannot move a session to another athlete in place, as efforts refer to it: the store is
-written anew, all of it or nothing. Curves stay with the entry they were worked out for.
+DuckDB cannot move a session to another athlete in place because efforts refer to it, so the
+whole store is rewritten, or nothing. Curves stay with the entry they were worked out for.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ _KEYS = {
     "mapping_athlete": "mapping || ' ' || written",
     "person": "person",
 }
-"""What is moved, by table, and what tells a row from the others of one athlete."""
+"""The tables whose rows move, and the key that identifies one athlete's row in each."""
 
 
 @dataclass(frozen=True)
@@ -53,13 +53,13 @@ class MergePreview:
     Attributes
     ----------
     sessions : int
-        Sessions that go to the other entry.
+        Sessions that move to the other entry.
     staying : int
-        Sessions that the other has as well, of the same measure and start: they stay.
+        Sessions that stay, because the other entry has one of the same measure and start.
     plans, sets : int
-        Plans and lifted sets that go.
+        Plans and lifted sets that move.
     accounts : tuple of str
-        Accounts that see the other entry's page from then on.
+        Accounts that will see the other entry's page.
     """
 
     sessions: int
@@ -119,7 +119,7 @@ def merges(store: Store) -> list[Merge]:
 
 
 def merged_codes(cursor: duckdb.DuckDBPyConnection) -> dict[str, str]:
-    """Give, by the code of an entry that was merged, the code that its rows stand under now."""
+    """Return, by the code of each merged entry, the code that its rows have now."""
     rows = cursor.execute("SELECT athlete, other_athlete FROM athlete_merge").fetchall()
     into = dict(rows)
     for code in into:
@@ -129,7 +129,7 @@ def merged_codes(cursor: duckdb.DuckDBPyConnection) -> dict[str, str]:
 
 
 def merge_athletes(store: Store, athlete: str, other_athlete: str, person: str) -> None:
-    """Move what is told of an entry to another, and let the first leave.
+    """Move the rows of an entry to another, and make the first one inactive.
 
     Raises
     ------
@@ -164,12 +164,12 @@ def merge_athletes(store: Store, athlete: str, other_athlete: str, person: str) 
 
 
 def part_athletes(store: Store, merge_id: int, person: str) -> None:
-    """Undo a merge: what it moved goes back, but for what was removed since.
+    """Undo a merge: the rows it moved go back, except those removed since.
 
     Raises
     ------
     BadInput
-        If there is no such merge any more, or the other entry was merged itself since.
+        If the merge was undone already, or the other entry has been merged itself since.
     """
 
     def decide(root: duckdb.DuckDBPyConnection) -> Rewrite:
@@ -199,7 +199,7 @@ def part_athletes(store: Store, merge_id: int, person: str) -> None:
 
 
 def _moved(athlete: str, other: str) -> dict[str, str]:
-    """Give, by table, the condition of the rows of an entry that go to the other."""
+    """Return, by table, the SQL condition for the rows of an entry that move to the other."""
     old, new = _text(athlete), _text(other)
     both_play = (
         f"(SELECT game_id FROM game_athlete WHERE athlete = {old} INTERSECT "
@@ -226,9 +226,9 @@ def _moved(athlete: str, other: str) -> dict[str, str]:
 
 
 def _replaced(moved: dict[str, str], to: str, entry: str, active: str) -> dict[str, dict[str, str]]:
-    """Give what is written instead: rows moved, an entry active or not, efforts as newly stored.
+    """Return the new values, by table and column: whose rows, whether active, which revision.
 
-    Efforts count as changed, so that curves are behind until they are worked out again.
+    Moved efforts count as changed, so the curves count as old until they are worked out again.
     """
     revision = "(SELECT coalesce(max(revision), 0) + 1 FROM audit)"
     sessions = f"session_id IN (SELECT session_id FROM session WHERE {moved['session']})"

@@ -1,4 +1,4 @@
-"""Codes for athletes of whom there is only a name."""
+"""Make codes for athletes who come with only a name."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ _NO_CODE = re.compile(r"[^\w .-]")
 
 
 def new_code(name: str, taken: Collection[str]) -> str:
-    """Give a code for a new athlete: the name in the usual order, without what no code has."""
+    """Make an unused code from a name, without the characters that codes don't allow."""
     code = " ".join(_NO_CODE.sub("", usual_order(name)).split())[:40].strip(" .-_") or "athlete"
     number, free = 2, code
     while free in taken:

@@ -1,10 +1,10 @@
-"""Texts in plain small letters, however people write them."""
+"""Reduce texts to plain lower-case letters, however people write them."""
 
 from __future__ import annotations
 
 import unicodedata
 
-# Letters that no rule of Unicode takes apart. ß, which it does, is one letter for two as well.
+# Letters that Unicode normalisation leaves as they are. ß is not here: casefold makes it ss.
 _APART = {
     "ø": "o", "ł": "l", "đ": "d", "ð": "d", "ħ": "h", "ı": "i", "ŧ": "t",
     "æ": "ae", "œ": "oe", "þ": "th",
@@ -12,7 +12,7 @@ _APART = {
 
 
 def plain(text: str) -> str:
-    """Give a text in small letters without accents."""
+    """Return a text in lower case without accents."""
     apart = unicodedata.normalize("NFKD", text.casefold())
     letters = (_APART.get(letter, letter) for letter in apart if not unicodedata.combining(letter))
     return "".join(letters)

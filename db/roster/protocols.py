@@ -20,12 +20,12 @@ __all__ = [
 LONGEST_TEXT = 80
 MOST_REST_SECONDS = 3600.0
 SINGLE_EFFORTS = frozenset({"efforts", "jumps", "throws", "sprints"})
-"""Units of volume of which each is one effort, with a rest after it."""
+"""Volume units where each unit is one effort, with a rest after it."""
 
 
 @dataclass(frozen=True)
 class Protocol:
-    """How a measure is done; an empty text says nothing.
+    """How a measure is done; an empty text means that nothing was said.
 
     Attributes
     ----------
@@ -69,11 +69,11 @@ USUAL = {
     ),
     "other": Protocol("maximal efforts", 60.0),
 }
-"""As long as nobody says else, by kind of effort (common practice, no source)."""
+"""The defaults, by kind of effort (common practice, no source)."""
 
 
 def protocol_of(store: Store, measure: Measure) -> Protocol:
-    """Give how a measure is done: as it was saved, and the usual words of its kind for the rest."""
+    """Return how a measure is done, with the defaults of its kind where nothing was saved."""
     usual = USUAL[kind_of_effort(measure)]
     columns = ", ".join(field.name for field in fields(Protocol))
     with store.reading() as cursor:
@@ -91,14 +91,14 @@ def protocol_of(store: Store, measure: Measure) -> Protocol:
 
 
 def rest_asked_for(store: Store, measure: Measure) -> float | None:
-    """Give the seconds between two efforts; None where a unit of volume is no single effort."""
+    """Return the seconds between two efforts; None if a unit of volume is not one effort."""
     if measure.volume_unit not in SINGLE_EFFORTS:
         return None
     return protocol_of(store, measure).rest_seconds
 
 
 def save_protocol(store: Store, measure: Measure, protocol: Protocol, person: str) -> None:
-    """Save how a measure is done; an empty part is the usual one again.
+    """Save how a measure is done; an empty part goes back to the default.
 
     Raises
     ------

@@ -20,7 +20,7 @@ def squad_members(store: Store) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `squad`, `athlete`; an athlete of several squads stands there several times.
+        `squad`, `athlete`; an athlete in several squads has several rows.
     """
     with store.reading() as cursor:
         return fetch(cursor, "SELECT squad, athlete FROM athlete_squad ORDER BY squad, athlete")
@@ -32,7 +32,7 @@ def squad_names(store: Store) -> list[str]:
 
 
 def squads_column(member: Member) -> str:
-    """Return the column with the squads of each row of the table of athletes or of persons."""
+    """Return the SQL column that lists the squads of each athlete or person."""
     return (
         f"(SELECT list(squad ORDER BY squad) FROM {member}_squad s "
         f"WHERE s.{member} = {member}.{member})"
@@ -42,7 +42,7 @@ def squads_column(member: Member) -> str:
 def put_in_squads(
     cursor: duckdb.DuckDBPyConnection, member: Member, code: str, squads: Sequence[str]
 ) -> None:
-    """Make these the squads of an athlete, or those that a coach sees."""
+    """Set the squads of an athlete, or the squads that a coach sees."""
     cursor.execute(f"DELETE FROM {member}_squad WHERE {member} = ?", [code])
     for squad in squads:
         cursor.execute(f"INSERT INTO {member}_squad ({member}, squad) VALUES (?, ?)", [code, squad])

@@ -1,4 +1,4 @@
-"""Whether athletes may be tested and advised: what staff said, and pain that was answered."""
+"""Whether athletes may be tested and advised: the status that staff set, and reported pain."""
 
 from __future__ import annotations
 
@@ -29,14 +29,15 @@ LONGEST_REASON = 80
 def set_status(
     store: Store, athlete: str, status: str, since: date, reason: str, person: str
 ) -> None:
-    """Save how an athlete is from a day on; what was said before is kept.
+    """Save an athlete's status from a day on; the earlier ones stay in the history.
 
-    Whatever is said on or after a day of pain lifts what that pain had stopped.
+    A status from the day of pain or later lifts the block from that pain.
 
     Raises
     ------
     BadInput
-        If athlete or status is unknown, the day is still to come, or modified has no reason.
+        If athlete or status is unknown, the day is still to come, modified has no reason, or
+        the reason is too long.
     """
     reason = " ".join(reason.split())
     if status not in STATUSES:
@@ -58,12 +59,12 @@ def set_status(
 
 
 def standings(store: Store) -> pd.DataFrame:
-    """List how every athlete is.
+    """List the status of every athlete.
 
     Returns
     -------
     DataFrame
-        `athlete`, `name`, `status`, `since` (missing where nobody said anything), `reason`,
+        `athlete`, `name`, `status`, `since` (missing if nobody ever set one), `reason`,
         `pain_day` (of pain that nobody has lifted, else missing) and `blocked`, by name.
     """
     with store.reading() as cursor:
@@ -72,7 +73,7 @@ def standings(store: Store) -> pd.DataFrame:
 
 
 def status_history(store: Store, athlete: str) -> pd.DataFrame:
-    """List what was said of an athlete, newest first: `since, status, reason, person`."""
+    """List the statuses set for an athlete, newest first: `since, status, reason, person`."""
     with store.reading() as cursor:
         return fetch(
             cursor,
@@ -85,7 +86,7 @@ def status_history(store: Store, athlete: str) -> pd.DataFrame:
 def painful_sessions(
     store: Store, measure: str | None = None, batch_id: int | None = None
 ) -> pd.DataFrame:
-    """List the sessions in which pain was answered yes and efforts were made all the same.
+    """List the sessions where pain was reported and efforts were made anyway.
 
     Parameters
     ----------
@@ -93,13 +94,13 @@ def painful_sessions(
     measure : str, optional
         None is every measure.
     batch_id : int, optional
-        Those with efforts of one import only.
+        Only sessions with efforts from this import.
 
     Returns
     -------
     DataFrame
         `session_id`, `athlete`, `name`, `measure`, `started_at`, `kind`, `efforts` (usable),
-        newest first. A session whose efforts are all excluded is not among them.
+        newest first. A session whose efforts are all excluded is left out.
     """
     with store.reading() as cursor:
         return fetch(

@@ -1,4 +1,4 @@
-"""What athletes have done as a warm-up, before games and in training, and what in fade tests."""
+"""What athletes did as a warm-up, before games and in training, and in fade tests."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from db.file.frames import fetch
 from db.file.store import Store
 
 BEYOND_THE_MOST = 2.0
-"""A warm-up looks mistyped beyond this many times the most otherwise done; a digit too many is. Our
-choice."""
+"""A warm-up more than this many times the athlete's longest other one looks mistyped, as with an
+extra digit. Our choice."""
 
 
 def most_warm_ups(store: Store, measure: str) -> dict[str, float]:
-    """Give the most that each athlete has done before a routine effort or for a plan, by code."""
+    """Return each athlete's longest warm-up before a routine effort or for a plan, by code."""
     with store.reading() as cursor:
         rows = cursor.execute(
             "SELECT athlete, max(volume) FROM ("
@@ -32,8 +32,8 @@ def far_warm_ups(
 ) -> pd.DataFrame:
     """List the warm-ups that are more than twice as long as all others of the athlete.
 
-    Those before routine sessions, and those recorded of a plan. The standard counts as done; where
-    there is neither a standard nor another one, nothing is far.
+    It looks at warm-ups before routine sessions and at those saved for a plan. The standard counts
+    as one of the others. Without a standard or another warm-up, there is nothing to compare with.
 
     Parameters
     ----------
@@ -41,13 +41,13 @@ def far_warm_ups(
     measure : str, optional
         None is every measure.
     batch_id : int, optional
-        Those with efforts of one import only.
+        Only warm-ups of sessions with efforts from this import.
 
     Returns
     -------
     DataFrame
         `session_id` (missing for a plan), `athlete`, `name`, `measure`, `started_at`, `volume`
-        (the most in it), `most` (otherwise) and `volume_unit`, newest first.
+        (the most in it), `most` (of the others) and `volume_unit`, newest first.
     """
     with store.reading() as cursor:
         return fetch(
@@ -69,9 +69,9 @@ def far_warm_ups(
 
 
 def fade_efforts(store: Store, day: date) -> dict[tuple[str, str], int]:
-    """Count what was done in the fade tests of a day, spoiled efforts too: by measure and athlete.
+    """Count the efforts in the fade tests of a day, with spoiled ones, by measure and athlete.
 
-    A routine test measures what a warm-up is planned for, and counts with its length.
+    Routine tests are left out: they follow a planned warm-up, which counts with its length.
     """
     with store.reading() as cursor:
         rows = cursor.execute(

@@ -1,4 +1,4 @@
-"""What a fitted model answers about the squad's athletes."""
+"""Answers about the squad's athletes from a fitted model."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from modeling.fit.posterior import Posterior
 from modeling.fit.squad_fit import SquadFit
 
 FARTHEST = 700.0
-"""Logs of values end here: mixed-up units may be off a curve by more than a number can hold."""
+"""Logs of values are clipped here: with mixed-up units a value could overflow."""
 
 __all__ = ["Answers"]
 
 
 class Answers:
-    """The part of `ResponseModel` that reads a fit, and whose attributes these are."""
+    """The part of `ResponseModel` that reads a fit; the attributes are those of `ResponseModel`."""
 
     worthwhile_pct: float
     higher_is_better: bool
@@ -45,7 +45,7 @@ class Answers:
 
     @property
     def usual_volumes(self) -> UsualVolumes:
-        """What turns volumes in effect into volumes done in the usual circumstances, and back.
+        """Converter between volumes in effect and volumes done in the usual circumstances.
 
         Raises
         ------
@@ -90,7 +90,7 @@ class Answers:
     def sample_curves(
         self, athlete: object, volume: ArrayLike, curves: int = 400
     ) -> NDArray[np.float64]:
-        """Take curves at even steps of an athlete's posterior: the same every time.
+        """Take curves at even steps of an athlete's posterior, the same ones every time.
 
         Parameters
         ----------
@@ -99,7 +99,7 @@ class Answers:
         volume : array-like of shape (n_volumes,)
             In effect, 0 or more.
         curves : int
-            How many, 1 to 500.
+            Number of curves, 1 to 500.
 
         Returns
         -------
@@ -109,7 +109,7 @@ class Answers:
         Raises
         ------
         ModelError
-            So many curves were not drawn.
+            The number of curves is not between 1 and 500.
         NotFittedError
             The model is not fitted.
         """
@@ -121,7 +121,7 @@ class Answers:
         return drawn[:, evenly(curves)]
 
     def draws(self, athlete: object) -> CurveDraws:
-        """Give what advice about an athlete is worked out from.
+        """Give the curves and facts that advice for an athlete is worked out from.
 
         Parameters
         ----------
@@ -151,7 +151,7 @@ class Answers:
         )
 
     def needs(self, response: Response) -> Needs:
-        """Say what a response means for how much is done in the usual circumstances.
+        """Turn a response into volumes to do in the usual circumstances.
 
         Parameters
         ----------

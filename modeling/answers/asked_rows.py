@@ -1,4 +1,4 @@
-"""Rows that are to be predicted, laid out as a fit lays out what it is given."""
+"""Rows to predict, laid out the way a fit lays out its efforts."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ __all__ = ["Tried", "asked_rows", "check_known", "warn_of_guesses"]
 
 MOST_NAMED = 5
 HAIR = 1e-9
-"""What rounding may add to a volume, as a share."""
+"""Share of a volume that rounding may add."""
 NEAR = 0.2
-"""Share of the range tried that still counts as tried below it."""
+"""Volumes below those tried still count as tried within this share of the range tried."""
 
 
 def asked_rows(
@@ -38,17 +38,17 @@ def asked_rows(
     Parameters
     ----------
     X : DataFrame of shape (n_rows, ...)
-        As for `ResponseModel.predict`; what is excluded from fits is predicted as well.
+        As for `ResponseModel.predict`; rows that are excluded from fits are predicted too.
     midnight : Timestamp or None
-        What days of the fit are counted from, if it was told when sessions began.
+        Day 0 of the fit, if the efforts said when sessions began.
     usual : UsualVolumes
-        The squad's usual circumstances, for what has no column, and the account.
+        The squad's usual circumstances, used where a column is missing, and the account.
     marks : collection of str
-        What the fit knows to move the level.
+        What moves the level, as far as the fit knows.
     readiness : mapping of athlete to float
-        Own means of the athletes fitted.
+        Mean readiness of each fitted athlete.
     effort_rest_seconds : float or None
-        Rest between two efforts that the measure asks for.
+        Rest that the measure asks for between two efforts.
 
     Returns
     -------
@@ -81,12 +81,12 @@ def asked_rows(
 
 
 def check_known(asked: Iterable[object], known: Collection[object]) -> None:
-    """Refuse athletes whom a fit does not know.
+    """Refuse athletes that a fit does not know.
 
     Raises
     ------
     ModelError
-        It names them.
+        Some athletes are not in the fit; the message names them.
     """
     others = [code for code in asked if code not in known]
     if not others:
@@ -109,7 +109,7 @@ class Tried:
 
     @property
     def begins(self) -> float:
-        """Below it nothing near was tried: a fifth of the range under the least."""
+        """Volume below which nothing near was tried: a fifth of the range under the smallest."""
         return self.least - NEAR * (self.most - self.least)
 
 
@@ -121,11 +121,11 @@ def warn_of_guesses(
     Parameters
     ----------
     asked : iterable of (AthleteRows, Tried)
-        Rows that are predicted, with what the athlete has tried.
+        Rows to predict, with what the athlete has tried.
     anybody : float
         Largest volume in effect that anybody has tried.
     usual : UsualVolumes
-        Volumes are told as done.
+        Turns volumes into those done, which the warning shows.
     stacklevel : int
         As for `warnings.warn`, from the caller.
     """

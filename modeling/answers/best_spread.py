@@ -1,4 +1,4 @@
-"""How far athletes' best volumes lie apart, and whether they differ at all."""
+"""How far apart athletes' best volumes are, and whether they differ at all."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ __all__ = ["spread_of_best", "told_of_spreads", "weighed_spreads"]
 FloatArray = NDArray[np.float64]
 
 SPREADS = np.linspace(0.02, 2.5, 80)
-"""Standard deviations of log best volume that are weighed."""
+"""Standard deviations of log best volume to weigh."""
 
 LOWEST_LOG = -20.0
-"""Logs of likelihoods are cut there, against the highest."""
+"""Log likelihoods are cut off this far below the highest."""
 
 
 def spread_of_best(fit: SquadFit) -> tuple[Estimate, float]:
@@ -34,21 +34,21 @@ def _told_by(_: SquadFit, posterior: Posterior, centre: float, sd: float) -> Flo
 
 
 def told_of_spreads(axis: FloatArray, mass: FloatArray, centre: float, sd: float) -> FloatArray:
-    """Say what one athlete's log best volume tells of the squad's mean and spread.
+    """Give the evidence of one athlete's log best volume on the squad's mean and spread.
 
-    The athlete's likelihood is the posterior over the squad's distribution.
+    The athlete's likelihood is the posterior divided by the squad's distribution.
 
     Parameters
     ----------
     axis, mass : arrays of shape (n_nodes,)
         Evenly spaced log best volumes and the posterior of each.
     centre, sd : float
-        The normal distribution over athletes that the posterior was worked out under.
+        Mean and spread of the normal distribution over athletes behind the posterior.
 
     Returns
     -------
     array of shape (n_means, 1 + n_spreads)
-        Log likelihoods of no spread, and of each of `SPREADS`; of several athletes these add up.
+        Log likelihoods of no spread, and of each of `SPREADS`; add them up over athletes.
     """
     means = centre + np.linspace(-1.5, 1.5, 81) * max(sd, 0.3)
     log_likelihood = np.log(mass / mass.max() + 1e-300) + 0.5 * ((axis - centre) / sd) ** 2
@@ -60,9 +60,9 @@ def told_of_spreads(axis: FloatArray, mass: FloatArray, centre: float, sd: float
 def weighed_spreads(told: FloatArray) -> tuple[Estimate, float]:
     """Spread of athletes' log best volumes, and the chance that it is not zero.
 
-    A flat prior on the squad's mean and a half-normal one (scale 1) on the spread give the
-    spread's posterior on a grid, and the evidence of a squad whose best volumes differ
-    against that of one in which all are equal, from even odds.
+    The prior is flat on the squad's mean and half-normal (scale 1) on the spread. It gives the
+    spread's posterior on a grid. The chance starts from even odds and compares a squad whose
+    best volumes differ with one in which all are equal.
 
     Parameters
     ----------
@@ -77,17 +77,17 @@ def weighed_spreads(told: FloatArray) -> tuple[Estimate, float]:
 
 
 def _within(smooth: CubicSpline, places: FloatArray) -> FloatArray:
-    """Log likelihood at some places, as low as it gets beyond the nodes."""
+    """Log likelihood at some places; beyond the nodes it is the lowest value allowed."""
     beyond = (places < smooth.x[0]) | (places > smooth.x[-1])
     lowest = float(smooth(smooth.x).max()) + LOWEST_LOG
     return np.where(beyond, lowest, smooth(places))
 
 
 def _averages(smooth: CubicSpline, axis: FloatArray, means: FloatArray) -> FloatArray:
-    """Mean likelihood over normals of all means and spreads: (n_means, n_spreads).
+    """Mean likelihood under normals of all means and spreads: (n_means, n_spreads).
 
-    A sum over nodes is exact as long as they are no further apart than twice the spread; where
-    they are, the likelihood is looked at between them too.
+    A sum over nodes is exact as long as they are no further apart than twice the spread. For
+    smaller spreads the likelihood is also read between the nodes.
     """
     step = float(axis[1] - axis[0])
     wide = 2.0 * SPREADS >= step

@@ -1,12 +1,12 @@
 """Whether, when and how far an athlete's best volume has changed.
 
-The sessions are cut in two at every place there is. Both parts have a level of their own, so
-that a changed level is no evidence; without a change they share their curve, with one the later
-part's best volume is elsewhere, by a factor around a half or a double, and all else of the
-curve is the same. Given a cell of the grid, level and days integrate out in closed form from sums
-over sessions, so running sums give every cut at once. The chance that there was a change is the
-mean of the cuts' Bayes factors against the odds before (Barry & Hartigan 1993 with at most one
-change); each cut's share of them says when.
+Every possible cut splits the sessions in two. Each part has its own level, so a changed level is
+no evidence. Without a change both parts share one curve. With a change the later part has another
+best volume, by a factor around a half or a double, and the rest of the curve is the same. Given a
+cell of the grid, level and days integrate out in closed form from sums over sessions, so running
+sums give every cut at once. The chance that there was a change comes from the mean of the cuts'
+Bayes factors and the prior odds (Barry & Hartigan 1993 with at most one change). Each cut's share
+of that mean says when.
 
 At one volume a changed curve and a changed level look alike: `tellable` is then False.
 
@@ -38,27 +38,27 @@ __all__ = ["NOTHING_TOLD", "BestVolumeChange", "best_volume_change"]
 FloatArray = NDArray[np.float64]
 
 CHANGES_A_SEASON = 0.1
-"""Chance before any data that an athlete's best volume changes within the sessions at hand."""
+"""Prior chance that an athlete's best volume changes within the sessions at hand."""
 
 CHANGE_LOG_SIZE, CHANGE_LOG_SD = 0.7, 0.35
-"""Logs of the factors that count as a change: around a doubling or a halving."""
+"""Mean and spread of the log factors that count as a change: around a doubling or a halving."""
 
 LEVEL_JUMP_SD = 0.02
-"""Spread of a change of level between the parts, beside the days' (common practice, no source)."""
+"""Spread of the jump in level between the parts, besides the days' (common practice, no source)."""
 
 FORMS = 4
-"""Forms that are looked at: the athlete's likeliest."""
+"""How many of the athlete's likeliest forms are tried."""
 
 ROOM = 0.2
-"""How much wider than the athlete's own grid the others of the coordinates are looked at."""
+"""How far the grid reaches past the athlete's own in coordinates other than best volume."""
 
 ENDS = np.array([0.05, 0.95])
 
 FEWEST_SESSIONS = 2
-"""A part of fewer sessions says too little."""
+"""A part with fewer sessions says too little."""
 
 MOST_CUTS = 200
-"""Of so many sessions that there are more cuts, some stand for those beside them."""
+"""With more possible cuts than this, only evenly spaced ones are tried."""
 
 
 @dataclass(frozen=True)
@@ -68,12 +68,12 @@ class BestVolumeChange:
     Attributes
     ----------
     chance : float
-        Probability that there was one.
+        Probability that there was a change.
     since, since_earliest, since_latest : object
-        The session from which on it likeliest holds, and the first and last of its 90 %
+        The session that most likely began the change, and the first and last of its 90 %
         interval; None with too few sessions.
     before, after : Estimate or None
-        Best volume before and after it, if there was one.
+        Best volume before and after the change, if there was one; None with too few sessions.
     tellable : bool
         Whether the later part has efforts at volumes different enough to tell a changed curve
         from a changed level.
@@ -100,9 +100,9 @@ def best_volume_change(fit: SquadFit, posterior: Posterior) -> BestVolumeChange:
     Parameters
     ----------
     fit : SquadFit
-        What the squad taught is held.
+        What it learned of the squad is held fixed.
     posterior : Posterior
-        The athlete's, with rows.
+        The athlete's; without rows there is nothing to weigh.
     """
     rows = posterior.rows
     if rows is None or len(rows.sessions) < 2 * FEWEST_SESSIONS:
@@ -131,7 +131,7 @@ def best_volume_change(fit: SquadFit, posterior: Posterior) -> BestVolumeChange:
         # Axes: form, best volume before, best volume after, gain and hold.
         pair = pairing * linear[0][:, :, None] * linear[1][:, None]
         pair += earlier[:, :, None] + later[:, None]
-        # In the logarithm: of a season that one curve cannot describe, nothing would be left.
+        # Work with logs: the sum would underflow for a season that one curve cannot describe.
         top, same = pair.max(), logsumexp(np.einsum("fbbr->fbr", pair))
         pair = np.exp(pair - top)
         pair *= step
@@ -155,7 +155,7 @@ def best_volume_change(fit: SquadFit, posterior: Posterior) -> BestVolumeChange:
 
 
 def _wider(fit: SquadFit, posterior: Posterior) -> Grid:
-    """Lay a grid like the athlete's own, with room for a best volume that moves."""
+    """Lay a grid like the athlete's own, with room for best volume to move."""
     low = np.array([axis[0] for axis in posterior.grid.axes])
     high = np.array([axis[-1] for axis in posterior.grid.axes])
     room = np.full(len(low), ROOM)
@@ -172,11 +172,11 @@ class _RunningSums:
     squares: FloatArray
 
     def linear(self, cut: int) -> tuple[FloatArray, FloatArray]:
-        """Give the pull of the sessions before and from a cut on their level, (n_cells,) each."""
+        """Give the pull on the level of the sessions before a cut and from it, (n_cells,) each."""
         return self.pull[cut], self.pull[-1] - self.pull[cut]
 
     def cut(self, cut: int, level_sd: float) -> tuple[FloatArray, FloatArray, float]:
-        """Give both parts' log likelihoods, and what multiplies the product of their pulls.
+        """Give both parts' log likelihoods, and the factor of the product of their pulls.
 
         The parts' levels are normal with the squad's spread and a jump between them.
         """
@@ -199,7 +199,7 @@ def _running_sums(fit: SquadFit, rows: AthleteRows, curves: FloatArray) -> _Runn
     residual = learned.centred(rows)[:, None] - curves
     weight = rows.weight * _tails(residual, noise.effort) / noise.effort**2
     total = rows.session_sums(weight)
-    # A product of matrices, faster than sums over rows: a row of weights per session.
+    # A sparse product with one row of weights per session is faster than sums over rows.
     places = rows.session_index, np.arange(rows.efforts)
     weights = sparse.csr_array((weight, places), shape=(len(total), rows.efforts))
     mean = np.asarray(weights @ residual) / total[:, None]
@@ -214,7 +214,7 @@ def _from_zero(each: FloatArray) -> FloatArray:
 
 
 def _tails(residual: FloatArray, effort: float) -> FloatArray:
-    """Weights of slipped efforts: those far from their session whatever the curve."""
+    """Weights of the efforts: small for those that are far from the overall mean on any curve."""
     least = np.abs(residual - residual.mean(axis=1, keepdims=True).mean()).min(axis=1)
     return 1.0 / np.maximum(1.0, (least / (3.0 * effort)) ** 2)
 

@@ -1,4 +1,4 @@
-"""One athlete's efforts folded into what a fit learned of the squad, which is held fixed."""
+"""One athlete's efforts folded into a fit, with what it learned of the squad held fixed."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from modeling.fit.posterior import Posterior
 __all__ = ["Fold", "Folding"]
 
 NORMAL_90 = 1.6449
-"""Standard deviations from the middle to either end of a normal's central 90 %."""
+"""Standard deviations from the middle of a normal distribution to the ends of its central 90 %."""
 
 
 @dataclass(frozen=True)
@@ -33,10 +33,10 @@ class Fold:
     ----------
     response : Response
     peaks : mapping of Estimate by session
-        What the athlete would show at the peak on that day, with its 90 % interval, in the unit
-        of the values.
+        Expected value at the athlete's peak on that day, with its 90 % interval, in the unit of
+        the values.
     residuals_pct : array of shape (n_efforts,)
-        Efforts less what the curve expects on their day, in %, higher is better.
+        Efforts less what the curve expects on their day, in %; higher is better.
 
     Notes
     -----
@@ -55,14 +55,14 @@ class Folding(Answers):
     """The part of `ResponseModel` that adds a session between two fits."""
 
     def fold(self, X: pd.DataFrame, y: ArrayLike) -> Response:
-        """Give the response of one athlete from all their efforts, the squad held fixed.
+        """Give one athlete's response from all their efforts, with the squad held fixed.
 
-        For a new session between two fits.
+        Use it for a new session between two fits.
 
         Parameters
         ----------
         X : DataFrame of shape (n_efforts, ...)
-            As in `fit`, one athlete only: the efforts known before, and the new ones.
+            As in `fit`, for one athlete only: the earlier efforts and the new ones.
         y : array-like of shape (n_efforts,)
 
         Returns
@@ -72,14 +72,14 @@ class Folding(Answers):
         Raises
         ------
         ModelError
-            Rows of more than one athlete, or unusable rows.
+            The rows are of more than one athlete, or unusable.
         NotFittedError
             The model is not fitted.
         """
         return self.fold_in(X, y).response
 
     def fold_in(self, X: pd.DataFrame, y: ArrayLike) -> Fold:
-        """Fold as `fold` does, and say how sure the value at the peak of each session is.
+        """Fold as `fold` does, and add how sure the value at the peak of each session is.
 
         Parameters
         ----------
@@ -110,7 +110,7 @@ class Folding(Answers):
         return Fold(response, peaks, 100.0 * residual)
 
     def folded_posterior(self, X: pd.DataFrame, y: ArrayLike) -> Posterior:
-        """Give the posterior of one athlete from all their efforts, the squad held fixed.
+        """Give one athlete's posterior from all their efforts, with the squad held fixed.
 
         Parameters
         ----------
@@ -141,7 +141,7 @@ class Folding(Answers):
     def _laid_out(
         self, table: pd.DataFrame, y: ArrayLike, marks: Collection[str] | None = None
     ) -> list[AthleteRows]:
-        """Lay efforts out by athlete, under what the model is told of the measure."""
+        """Lay efforts out by athlete, with the model's settings for the measure."""
         return arrange(
             table,
             y,

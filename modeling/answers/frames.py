@@ -1,4 +1,4 @@
-"""What a fit says of athletes as tables: a row for each, and curves as long data."""
+"""A fit's athletes as tables: one row for each, and their curves as long data."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ __all__ = ["curve_frame", "response_frame"]
 
 
 def response_frame(responses: Iterable[Response]) -> pd.DataFrame:
-    """Return a row for each response, volumes in effect.
+    """Return a row for each response, with volumes in effect.
 
-    Without efforts `reach` is inside, as the squad's curve is within what the squad tried;
+    Without efforts `reach` is "inside", as the squad's curve lies within what the squad tried;
     `good_from` and `good_to` are missing where there is no good range.
     """
     frame = pd.DataFrame.from_records([_record(response) for response in responses])
@@ -28,13 +28,13 @@ def response_frame(responses: Iterable[Response]) -> pd.DataFrame:
 
 
 def _record(response: Response) -> dict[str, object]:
-    """Return one athlete's response under the names of the columns."""
+    """Return one athlete's response by column name."""
     q25, q75 = response.best_volume_half
     plain = ("athlete", "sessions", "efforts", "advised_volume", "call", "good_from", "good_to")
     chances = ("chance_short", "chance_long", "chance_either")
     return {
         **{name: getattr(response, name) for name in plain},
-        # A chance is a sum of weights, which rounding can take a hair past 1.
+        # Rounding can take a chance, which is a sum of weights, slightly past 1.
         **{name: min(getattr(response, name), 1.0) for name in chances},
         **interval("best_volume", response.best_volume),
         "best_volume_q25": q25,

@@ -1,4 +1,4 @@
-"""What is kept of a fitted model so that sessions can be folded in later."""
+"""The part of a fitted model that is saved, so that sessions can be folded in later."""
 
 from __future__ import annotations
 
@@ -29,14 +29,14 @@ KEPT_PARAMETERS = (
 
 @dataclass(frozen=True)
 class KeptModel:
-    """What a fit learned of the squad, with the parameters; nothing of an athlete.
+    """What a fit learned of the squad, with the parameters; nothing about any athlete.
 
     Attributes
     ----------
     parameters : mapping
-        Those of `KEPT_PARAMETERS`, by name.
+        Values of `KEPT_PARAMETERS`, by name.
     volume : array of shape (n_volumes,)
-        Where curves are read off.
+        Volumes in effect at which curves are read.
     standard_volume : float
         In effect.
     usual : Circumstances
@@ -57,7 +57,7 @@ class KeptModel:
 
     @classmethod
     def of(cls, model: Any) -> KeptModel:
-        """Take it from a fitted `ResponseModel`."""
+        """Take what is to be saved from a fitted `ResponseModel`."""
         return cls(
             parameters={name: getattr(model, name) for name in KEPT_PARAMETERS},
             volume=model.volume_,
@@ -69,7 +69,7 @@ class KeptModel:
         )
 
     def put_into(self, model: Any) -> None:
-        """Let a model that has the parameters know what was learned."""
+        """Put what was learned into a model that already has the parameters."""
         model.family_ = FAMILIES[self.family]
         settings = engine_settings(model, model.family_)
         model.fit_ = SquadFit(settings, self.data, self.learned, (), (), (), rounds=0)

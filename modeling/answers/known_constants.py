@@ -1,4 +1,4 @@
-"""What a fit says of the account's constants: learned, default, or without a visible effect."""
+"""The account's constants after a fit: learned, default, or without a visible effect."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ class KnownConstant:
     Attributes
     ----------
     constant : Constant
-        What it is.
+        The constant's definition.
     status : {"learned", "default", "no effect"}
-        Learned from the squad; the default, where the squad's sessions tell less than was thought
-        beforehand; or no effect, where the interval holds none that makes a difference.
+        Learned from the squad; the default, where the squad's sessions say less than the prior;
+        or no effect, where the whole interval is too small to make a difference.
     value : float
-        What is used; infinite is a half-life without end.
+        The value in use; an infinite half-life never ends.
     low, high : float
-        90 % interval if the squad's sessions tell, else the range thought of beforehand.
+        90 % interval if it is learned from the squad's sessions, else the range of the prior.
     """
 
     constant: Constant
@@ -58,7 +58,7 @@ def known_constants(shared: SharedEffects) -> tuple[KnownConstant, ...]:
 
 
 def _thought(constant: Constant, mean: float, sd: float) -> KnownConstant:
-    """Say what was thought beforehand: by ourselves, with the printed range, or by other clubs."""
+    """Give the prior: our own with the range as documented, or the one from other clubs."""
     value, low, high = constant.default, constant.low, constant.high
     if (mean, sd) != (constant.inner(value), constant.sd):
         reach = NORMAL_90 * sd

@@ -1,4 +1,4 @@
-"""The parameters of `ResponseModel`: checked at a fit, and what the engine makes of them."""
+"""The parameters of `ResponseModel`: their checks, and the engine's settings from them."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from modeling.fit.squad_fit import EngineSettings
 __all__ = ["FAMILY_METHODS", "UNKNOWN", "check_parameters", "engine_settings"]
 
 UNKNOWN = ("error", "squad")
-"""What is done about athletes whom a fit does not know."""
+"""What `predict` can do about athletes that the fit does not know."""
 
 FAMILY_METHODS = ("grid", "basis", "hyperprior", "curves", "gain")
-"""What a family of curves answers, see `modeling.curve.shapes.ResponseFamily`."""
+"""Methods that a family of curves must have, see `modeling.curve.shapes.ResponseFamily`."""
 
 
 def check_parameters(estimator: object) -> None:
@@ -29,7 +29,7 @@ def check_parameters(estimator: object) -> None:
     Raises
     ------
     ModelError
-        It says which parameter, what is allowed and what was found.
+        A parameter is not allowed; the message says which, what is allowed and what it got.
     """
     for name, (fine, allowed) in _ALLOWED.items():
         value = getattr(estimator, name)
@@ -76,7 +76,7 @@ _ALLOWED: Mapping[str, tuple[Callable[[Any], bool], str]] = {
 
 
 def engine_settings(estimator: Any, family: ResponseFamily) -> EngineSettings:
-    """Give what the engine is to assume, by an estimator's parameters."""
+    """Turn an estimator's parameters into the engine's settings."""
     return EngineSettings(
         family=family,
         level_prior=LEVEL_PRIOR,

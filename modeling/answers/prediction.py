@@ -1,12 +1,12 @@
-"""What a value will be: on an average day, and in a single effort.
+"""Predicted values: on an average day, and in a single effort.
 
-A value is a level of the day, a curve at the volume in effect, and noise. Curves are drawn, with
-levels that belong to them (`levels`); given a draw, an average day's value is normal (in logs). A
-single effort adds the day's own level, how far a session is off the athlete's curve, and the
-effort's noise. Heavy tails enter as normals whose variances are spread over the draws, so an
-interval is one of a mixture of normals.
+A value is the sum of a level of the day, a curve at the volume in effect, and noise (in logs).
+Curves are drawn together with their levels (`levels`); given a draw, an average day's value is
+normal. A single effort adds the day's own level, how far the session is off the athlete's curve,
+and the effort's noise. Heavy tails enter as normals whose variances are spread over the draws, so
+an interval is that of a mixture of normals.
 
-At volumes that the athlete has not tried the curve rests on the squad's; `tried` says so.
+At volumes that the athlete has not tried, the curve rests on the squad's; `Tried` marks these.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ IntArray = NDArray[np.intp]
 
 LEAST_VARIANCE = 1e-24
 HAIR = 1e-9
-"""How near a quantile is found, in logs."""
+"""How exactly a quantile is found, in logs."""
 
 
 COLUMNS = {
@@ -41,18 +41,18 @@ COLUMNS = {
     "effort_low": "lower end of where a single effort on a day to come falls",
     "effort_high": "upper end of it",
 }
-"""Columns of a prediction with intervals, in the unit of the values, and what they are."""
+"""Columns of a prediction with intervals, in the unit of the values, and what they mean."""
 
 TURNED = {
     f"{what}_{end}": f"{what}_{other}"
     for what in ("average", "effort")
     for end, other in (("low", "high"), ("high", "low"))
 }
-"""Ends whose names change places where lower values are better."""
+"""Names that swap where lower values are better."""
 
 STEPS = (0.7548776662466927, 0.5698402909980532)
-"""Powers of the inverse plastic number: variances of days and efforts are spread over the draws
-evenly in both (the Kronecker sequence of `drawn`)."""
+"""Powers of the inverse plastic number: they spread the variances of days and of efforts evenly
+over the draws, both at once (the Kronecker sequence of `drawn`)."""
 
 
 @dataclass(frozen=True)
@@ -62,9 +62,9 @@ class Prediction:
     Attributes
     ----------
     mean : array of shape (n_rows, n_curves)
-        Of an average day's value under each curve drawn.
+        Mean of an average day's value under each drawn curve.
     variance : array of shape (n_rows,)
-        Given the curve.
+        Variance of an average day's value, given the curve.
     noise : array of shape (n_curves,)
         Variance that a single effort adds.
     """
@@ -85,7 +85,7 @@ class Prediction:
         Parameters
         ----------
         shares : array of shape (2,)
-            Probability below either end.
+            Probability below each end.
 
         Returns
         -------
@@ -95,7 +95,7 @@ class Prediction:
         average = mixture_quantiles(self.mean, own, shares)
         effort = mixture_quantiles(self.mean, own + self.noise, shares)
         return {
-            # Where a few curves fall far below the rest, the mean lies beyond the quantiles.
+            # If a few curves fall far below the rest, the mean lies outside the quantiles.
             "average_low": np.minimum(average[:, 0], expected),
             "average_high": np.maximum(average[:, 1], expected),
             "effort_low": np.minimum(effort[:, 0], expected),
@@ -104,7 +104,7 @@ class Prediction:
 
 
 def predict_rows(fit: SquadFit, posterior: Posterior, rows: AthleteRows) -> Prediction:
-    """Predict the values of rows, whose own values are not looked at.
+    """Predict the values of rows; values that the rows already have are ignored.
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ def predict_rows(fit: SquadFit, posterior: Posterior, rows: AthleteRows) -> Pred
     posterior : Posterior
         The athlete's; the squad's for one without data.
     rows : AthleteRows
-        Volumes in effect, days (missing: the mean over the athlete's own) and marks.
+        Volumes in effect, days and marks. Missing days mean the average over the athlete's own.
     """
     learned = fit.learned
     undated = bool(np.isnan(rows.day).all())
@@ -131,9 +131,10 @@ def predict_rows(fit: SquadFit, posterior: Posterior, rows: AthleteRows) -> Pred
 def _of_shared_effects(
     fit: SquadFit, posterior: Posterior, rows: AthleteRows, carried: FloatArray
 ) -> FloatArray:
-    """Variance from not knowing what all share: array of shape (n_rows,).
+    """Variance from the uncertain effects that all share: array of shape (n_rows,).
 
-    Where the athlete's own efforts were made in the same circumstances, it is in their level.
+    It shrinks where the athlete's own efforts were made in the same circumstances, as their level
+    then includes the effects.
     """
     if len(fit.learned.shared.value) == 0:
         return np.zeros(rows.efforts)
@@ -142,7 +143,7 @@ def _of_shared_effects(
 
 
 def _noise(fit: SquadFit) -> FloatArray:
-    """Variance of one effort on one day, with heavy tails: array of shape (n_curves,)."""
+    """Variance that one effort on one day adds, with heavy tails: array of shape (n_curves,)."""
     noise = fit.learned.noise
     effort, day = (1.0 / _precisions(df, step) for df, step in zip(fit.tails, STEPS, strict=True))
     return noise.day**2 * day + noise.session_curve**2 + noise.effort**2 * effort
@@ -157,7 +158,7 @@ def _precisions(df: float, step: float) -> FloatArray:
 
 
 def mixture_quantiles(mean: FloatArray, variance: FloatArray, shares: FloatArray) -> FloatArray:
-    """Find quantiles of mixtures of normals whose parts weigh alike.
+    """Find quantiles of mixtures of equally weighted normals.
 
     Parameters
     ----------
@@ -176,7 +177,7 @@ def mixture_quantiles(mean: FloatArray, variance: FloatArray, shares: FloatArray
         apart = (value[:, None] - mean[row]) / sd[row]
         return np.asarray(ndtri(ndtr(apart).mean(axis=1)) - ndtri(share))
 
-    # A mixture's quantile lies among those of its parts.
+    # A mixture's quantile lies between the lowest and the highest of its parts' quantiles.
     of_parts = mean[:, :, None] + sd[:, :, None] * ndtri(shares)
     ends = of_parts.min(axis=1).ravel() - HAIR, of_parts.max(axis=1).ravel() + HAIR
     row = np.repeat(np.arange(len(mean)), len(shares))

@@ -1,4 +1,4 @@
-"""What values will be, from what is known of a day: the predictions of the public estimator."""
+"""Predictions of the public estimator, from what is known about a day."""
 
 from __future__ import annotations
 
@@ -40,37 +40,38 @@ class Predictor(Folding):
         ----------
         X : DataFrame of shape (n_rows, ...)
             Columns as in `fit`, at least athlete and volume (or `volume_before`). A circumstance
-            without a column is the squad's usual one, so volumes are then as done in these; an
-            empty cell means what it means in `fit`. Rows without a session are one each: all of
-            their volume is done before the rest. Rows without a day are predicted for the mean
-            over the days of the athlete's sessions.
+            without a column takes the squad's usual value, and volumes are then as done in these
+            circumstances. An empty cell means what it means in `fit`. Without a session column
+            each row is a session of its own, with all of its volume done before the rest. Without
+            a day column rows are predicted for the average over the athlete's session days.
         interval : float, optional
-            Share that intervals are to hold, such as 0.9.
+            Share of values that intervals should hold, such as 0.9.
 
         Returns
         -------
         array of shape (n_rows,) or DataFrame
-            Values in the unit of those fitted. With `interval` the columns of
-            `prediction.COLUMNS`, in the order and with the index of the rows.
+            Values in the unit of those fitted. With `interval`, the columns of
+            `prediction.COLUMNS`, with the rows' order and index.
 
         Raises
         ------
         ModelError
-            An athlete is unknown (see the parameter), a column is missing, or rows are unusable.
+            The fit does not know an athlete (see the parameter `unknown`), a column is missing,
+            or rows are unusable.
         NotFittedError
             The model is not fitted.
 
         Warns
         -----
         SquadGuessWarning
-            Volumes are larger than any that the athlete has tried, or well below all of them: it
-            says from where on a prediction is the squad's guess, and from where on nobody has
-            tried anything.
+            Volumes are larger than any that the athlete has tried, or well below all of them. The
+            warning says from which volume on a prediction is the squad's guess, and from which
+            volume on nobody has tried anything.
 
         Notes
         -----
-        Intervals allow for what is not known of the athlete's curve and level and of the effects
-        that all share; noise sizes are taken as found.
+        Intervals allow for the uncertainty of the athlete's curve and level and of the effects
+        that all share; noise sizes are taken as known.
         """
         check_is_fitted(self, "responses_")
         if interval is not None and not 0.0 < interval < 1.0:
@@ -102,7 +103,7 @@ class Predictor(Folding):
         return table if self.higher_is_better else table.rename(columns=TURNED)[list(COLUMNS)]
 
     def _tried(self, posterior: Posterior) -> Tried:
-        """Volumes in effect that an athlete has tried; without data, what anybody has."""
+        """Volumes in effect that an athlete has tried; without data, those that anybody has."""
         rows = posterior.rows
         if rows is None:
             return Tried(0.0, self.fit_.data.highest_volume)

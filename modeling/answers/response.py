@@ -1,4 +1,4 @@
-"""What the model says about an athlete, as frozen values."""
+"""One athlete's response, as frozen values."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ BEST = 0
 FEWEST_VOLUMES = 3
 
 LEAST_SHARE = 1e-12
-"""Of the peak, as far as the logarithm of a change goes."""
+"""Smallest share of the peak that a log change can express."""
 
 
 @dataclass(frozen=True)
@@ -36,16 +36,16 @@ class Curve:
     volume : array of shape (n_volumes,)
         Rising, in effect.
     change_pct : array of shape (n_volumes,)
-        Expected, 0 or less.
+        Expected change, 0 or less.
     change_pct_low, change_pct_high : arrays of shape (n_volumes,)
-        The band: it holds at least 90 % of what is thought likely, and always the expected change.
+        The band: it holds the change with a chance of at least 90 %, and always the expected one.
 
     Notes
     -----
     Units: the measure's volume unit, and % of the own peak.
     Missing values: none.
     Errors: reading it raises nothing.
-    Source: means and quantiles of the curves drawn, see `modeling.fit.drawn`.
+    Source: means and quantiles of the drawn curves, see `modeling.fit.drawn`.
     """
 
     volume: FloatArray
@@ -54,20 +54,20 @@ class Curve:
     change_pct_high: FloatArray
 
     def log_change(self, volume: FloatArray) -> FloatArray:
-        """Give the expected change from the peak at any volumes, of the log.
+        """Give the expected log change from the peak at any volumes.
 
         Parameters
         ----------
         volume : array of shape (n,)
-            In effect; beyond the last the last holds.
+            In effect; beyond the curve's last volume its last value is used.
 
         Returns
         -------
         array of shape (n,)
-            Log of performance over that at the peak.
+            Log of performance relative to the peak.
         """
         share = np.interp(volume, self.volume, self.change_pct) / 100.0
-        # Far beyond the peak nothing may be left but rounding.
+        # Far beyond the peak the share left can be 0 or, by rounding, below.
         return np.log1p(np.maximum(share, LEAST_SHARE - 1.0))
 
 
@@ -79,29 +79,29 @@ class Response:
     ----------
     athlete : object
     sessions, efforts : int
-        Counts behind it.
+        Counts behind the response.
     best_volume : Estimate
         Where the curve peaks, in the measure's volume unit.
     best_volume_half : tuple of float
-        25 % and 75 % quantiles of it.
+        25 % and 75 % quantiles of the best volume.
     gain_pct : Estimate
         From cold to peak, in % of the cold value.
     hold_volume : Estimate
         Volume from the peak until performance is down 10 %.
     advised_volume : float
-        For one best effort.
+        Volume advised for one best effort.
     loss_at_standard_pct : Estimate
-        Performance given away at the standard volume, in % of the peak.
+        Performance lost at the standard volume, in % of the peak.
     chance_short, chance_long, chance_either : float
-        They sum to 1: better off with less, with more, or standard within the smallest
-        worthwhile change of the peak.
+        Chances that the athlete is better off with less, better off with more, or within the
+        smallest worthwhile change of the peak at the standard. They sum to 1.
     call : {"short", "long", "either", "not known"}
     good_range : tuple of float or None
-        Ends of the volumes that are fine: at least `firm_chance` sure to give away no more than
-        the smallest worthwhile change. None if none is, or with too little data of their own. The
-        standard lies inside exactly when the call is "either".
+        Ends of the good range: at these volumes the chance is at least `firm_chance` that no more
+        than the smallest worthwhile change is lost. None if there is no such volume, or with too
+        little data of the athlete's own. The standard is inside exactly when the call is "either".
     reach : {"inside", "below", "beyond"} or None
-        Where the peak lies against the volumes tried; None without data.
+        Where the peak lies relative to the volumes tried; None without data.
     curve : Curve
     session_peaks : mapping of object to float
         For each session, the athlete's expected value at the peak on that day.
@@ -111,10 +111,10 @@ class Response:
     Units: volumes in effect, in the measure's volume unit (`ResponseModel.to_frame` has them as
     done); performance in % of the own peak; session peaks in the unit of the values; chances 0
     to 1.
-    Missing values: `good_range` and `reach` are None where nothing can be said; an athlete without
-    data has the squad's numbers, with 0 sessions.
+    Missing values: `good_range` and `reach` are None where they are not known yet; an athlete
+    without data has the squad's numbers, with 0 sessions.
     Errors: reading it raises nothing.
-    Source: shares and quantiles of the curves drawn of the athlete, see `modeling.fit.drawn`.
+    Source: shares and quantiles of the athlete's drawn curves, see `modeling.fit.drawn`.
     """
 
     athlete: object
@@ -147,9 +147,9 @@ class Response:
 
 
 def curve_volumes(fit: SquadFit, standard_volume: float | None) -> FloatArray:
-    """Volumes to draw curves at: 0 to a third past the largest tried, closer near 0.
+    """Volumes to draw curves at: from 0 to 30 % past the largest tried, closer together near 0.
 
-    Whole numbers where all volumes tried are whole, so that advice is in whole efforts.
+    They are whole where all volumes tried are whole, so that advice is in whole efforts.
     """
     tried = np.concatenate([rows.volume for rows in fit.rows])
     small, last = fit.data.lowest_volume, 1.3 * fit.data.highest_volume
@@ -168,30 +168,30 @@ def curve_of(fit: SquadFit, posterior: Posterior, volume: FloatArray) -> Curve:
 def _curve(volume: FloatArray, changes: FloatArray) -> Curve:
     mean = changes.mean(axis=1)
     low, high = np.quantile(changes, BAND, axis=1)
-    # Where a few curves fall far below the rest, the mean lies beyond the quantiles.
+    # If a few curves fall far below the rest, the mean lies outside the quantiles.
     return Curve(volume, mean, np.minimum(low, mean), np.maximum(high, mean))
 
 
 def good_range(
     volume: FloatArray, chance: FloatArray, sure: float, standard_volume: float
 ) -> tuple[float, float] | None:
-    """Find the volumes that are surely fine.
+    """Find the good range: the volumes at which little enough is lost, surely enough.
 
     Parameters
     ----------
     volume : array of shape (n,)
         Rising; the standard is one of them.
     chance : array of shape (n,)
-        That the volume gives away no more than is worth having.
+        Chance that no more than the smallest worthwhile change is lost at each volume.
     sure : float
-        Chance that is enough.
+        Chance that a volume needs to be good.
     standard_volume : float
 
     Returns
     -------
     tuple of float or None
-        Ends of the run of volumes around the standard that are fine, or else around the one that
-        is fine most surely; between volumes the chance is taken to be linear.
+        Ends of the run of good volumes around the standard or, if the standard is not good, around
+        the volume with the highest chance. Between volumes the chance is taken to be linear.
     """
     at = int(np.searchsorted(volume, standard_volume))
     middle = at if chance[at] >= sure else int(chance.argmax())
@@ -212,14 +212,14 @@ def _crossing(volume: FloatArray, chance: FloatArray, i: int, sure: float) -> fl
 
 @dataclass(frozen=True)
 class Asked:
-    """What responses are worked out for.
+    """Settings that responses are worked out with.
 
     Attributes
     ----------
     volume : array of shape (n_volumes,)
-        Of the curves, rising; the standard is one of them.
+        Volumes of the curves, rising; the standard is one of them.
     standard_volume, worthwhile_pct, firm_chance : float
-        As in `ResponseModel`, the volume in effect.
+        As in `ResponseModel`, but with the standard volume in effect.
     """
 
     volume: FloatArray
@@ -229,7 +229,7 @@ class Asked:
 
 
 def respond(fit: SquadFit, posterior: Posterior, asked: Asked) -> Response:
-    """Turn one athlete's posterior into what it says; nobody's is of the athlete None."""
+    """Turn a posterior into a response; without rows its athlete is None."""
     drawn, rows = posterior.draws, posterior.rows
     volume, standard_volume = asked.volume, asked.standard_volume
     worthwhile_pct, firm_chance = asked.worthwhile_pct, asked.firm_chance
@@ -244,11 +244,11 @@ def respond(fit: SquadFit, posterior: Posterior, asked: Asked) -> Response:
     }
     likeliest = max(chances, key=lambda name: chances[name])
     peak = drawn_quantiles(drawn.best)
-    # Efforts at fewer than three volumes cannot show a rise and a fall: no call on the
-    # squad's word alone.
+    # Efforts at fewer than three volumes cannot show a rise and a fall, and a call must not rest
+    # on the squad alone.
     own_evidence = rows is not None and len(np.unique(rows.volume)) >= FEWEST_VOLUMES
     reach = None if rows is None else _reach(float(peak[2]), rows.volume)
-    # One who was still rising when the efforts ended has shown no fall, and the reverse.
+    # "Short" needs a fall that was seen, and "long" a rise.
     unseen = (likeliest, reach) in {("short", "beyond"), ("long", "below")}
     firm = own_evidence and not unseen and chances[likeliest] >= firm_chance
     curve = _curve(volume, changes)
@@ -262,7 +262,7 @@ def respond(fit: SquadFit, posterior: Posterior, asked: Asked) -> Response:
         gain_pct=estimate(drawn_quantiles(percent(drawn.gain))),
         hold_volume=estimate(drawn_quantiles(drawn.hold)),
         advised_volume=advised_volume(volume, curve.change_pct),
-        # From the curves that are kept, so that it is the same wherever it is worked out again.
+        # Use only the curves that are saved, so that later computations give the same.
         loss_at_standard_pct=estimate(drawn_quantiles(lost[evenly(ADVICE_DRAWS)])),
         chance_short=chances["short"],
         chance_long=chances["long"],
@@ -280,7 +280,7 @@ def respond(fit: SquadFit, posterior: Posterior, asked: Asked) -> Response:
 def _reach(best_volume: float, tried: FloatArray) -> str:
     if best_volume > tried.max():
         return "beyond"
-    # A peak nearer to the smallest volume above 0 than to the next cannot be told from no rise.
+    # A peak nearer to the smallest volume above 0 than to the next may as well be no rise.
     smallest = np.unique(tried[tried > NOTHING * tried.max()])[:2]
     edge = float(np.exp(np.log(smallest).mean())) if len(smallest) else 0.0
     return "below" if best_volume < edge else "inside"

@@ -41,64 +41,65 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
     worthwhile_pct : float
         Smallest worthwhile change in %.
     effort_rest_seconds : float, optional
-        Rest between two efforts that the measure asks for, where a unit of volume is an effort:
-        in what was rested beyond it warmth leaves. None passes over the rest as done.
+        Rest that the measure asks for between two efforts, where a unit of volume is an effort.
+        Warmth is lost during any longer rest. None ignores the rests between efforts.
     higher_is_better : bool
         False for times.
     firm_chance : float
         A call needs at least this chance.
     family : ResponseFamily, optional
-        The curves; None fits those of `FAMILIES` and keeps the one that the squad's data favour.
+        The curves; None fits those of `FAMILIES` and takes the one that the squad's data favour.
     rounds : int
-        Most rounds of the fit.
+        Largest number of rounds of the fit.
     tolerance : float
         The fit stops when no learned size moves by more than this share.
     compute : Compute, optional
-        Who computes: `Processes`, `Cluster`, or whatever opens places as these do; None is this
-        process. The numbers are the same.
+        Where to compute: `Processes`, `Cluster`, or any object that opens places like these. None
+        computes in this process. The results are the same.
     unknown : {"error", "squad"}
-        What `predict` does about athletes whom the fit does not know: it says so, or predicts them
-        as somebody of the squad without data.
+        What `predict` does about athletes that the fit does not know: raise an error, or predict
+        them as members of the squad without data.
     prior : SquadPrior, optional
-        What other squads teach (`modeling.clubs`); None begins with what is thought of any squad.
+        What other squads teach (`modeling.clubs`); None starts from the prior for any squad.
 
     Attributes
     ----------
     responses_ : dict
         `Response` of every athlete with data, by code.
     left_out_ : dict
-        Why efforts cannot be fitted, by code; these get the squad's curve, as if without data.
+        Reason why an athlete's efforts cannot be fitted, by code. These athletes get the squad's
+        curve, as if they had no data.
     squad_ : Squad
         What the fit says about the squad.
     family_ : ResponseFamily
-        The curves that the fit is made of.
+        The family of curves used by the fit.
     fit_ : SquadFit
         The engine's result, with every posterior.
     account_ : Account
-        What makes volumes in effect of those done; all volumes above are in effect.
+        Turns volumes done into volumes in effect; all volumes above are in effect.
     usual_, standard_to_do_ : Circumstances, float
-        The squad's usual circumstances, and the standard volume as it is done in these.
+        The squad's usual circumstances, and the standard volume as done in these.
     midnight_ : Timestamp or None
-        What days are counted from, where the efforts told when their sessions began.
+        Day 0, where the efforts say when their sessions began.
     n_features_in_, feature_names_in_ : int, array of shape (n_columns,)
         Columns of the table fitted, and their names.
     readiness_ : dict
-        Mean readiness of athletes who told any, by code.
+        Mean readiness of the athletes who gave any, by code.
     most_done_ : dict
-        The most that athletes have done before an effort that was none of a fade test, by code.
+        Largest volume that athletes have done before an effort outside a fade test, by code.
 
     Notes
     -----
     Values enter as logs, so all effects are in %, and neither the unit of performance nor
     that of volume matters.
 
-    Units: volumes in the measure's volume unit, as done in what `to_frame`, `curves`, `length`,
-    `good_range`, `worth` and `predict` take and give, in effect in all else; values in the unit of
-    y; changes in %, or natural logs where it is said; minutes, degrees Celsius, days.
-    Missing values: circumstances that are not told are the squad's usual ones, rest that is not
-    told is none; a missing athlete, volume or value is refused.
+    Units: volumes in the measure's volume unit; `to_frame`, `curves`, `length`, `good_range`,
+    `worth` and `predict` take and give them as done, all else is in effect; values in the unit of
+    y; changes in %, or natural logs where it says so; minutes, degrees Celsius, days.
+    Missing values: missing circumstances are taken as the squad's usual ones, a missing rest as
+    none; a missing athlete, volume or value is refused.
     Source: `modeling.fit.engine`, which derives the model, names its references and says what it
-    costs; held to simulated squads and published fits by the tests.
+    costs; the tests check it against simulated squads and published fits.
 
     Examples
     --------
@@ -152,11 +153,11 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         X : DataFrame of shape (n_efforts, ...)
             Columns athlete, session, volume and, if known, day, context and the facts of
             `checked_efforts.FACTS`, which enter the warm-up account and the level; other columns
-            are ignored. An efforts file is read as it is: started_at stands for session, day and
-            hour, volume_before for volume, freshness for readiness, and rows with a reason in
-            excluded are passed over.
+            are ignored. An efforts file can be given as it is: started_at stands for session, day
+            and hour, volume_before for volume, freshness for readiness, and rows with a reason in
+            excluded are left out.
         y : array-like of shape (n_efforts,)
-            Values above 0. Missing ones are refused: leave such rows out, or give a reason in
+            Values above 0. Missing values are refused: leave such rows out, or give a reason in
             excluded.
         progress : callable, optional
             Called with the share done.
@@ -194,7 +195,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         rows: list[AthleteRows],
         progress: Callable[[float], None] | None,
     ) -> None:
-        """Fit athletes, and ask all that needs every posterior while these are at their places."""
+        """Fit, and work out all that needs every posterior while they are at their places."""
         families = list(FAMILIES.values()) if self.family is None else [self.family]
         settings = engine_settings(self, families[0])
         self.fit_, self.left_out_ = fit_usable(rows, settings, progress, families[1:], places)
@@ -215,12 +216,12 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         self.responses_ = {response.athlete: response for response in listed}
 
     def score(self, X: pd.DataFrame, y: ArrayLike, sample_weight: ArrayLike | None = None) -> float:
-        """Give the share of the values' variance that predictions explain (R²), at most 1.
+        """Give the share of the variance in the values that predictions explain (R²), at most 1.
 
         Parameters
         ----------
         X, y : DataFrame and array-like
-            As in `fit`; rows with a reason in excluded are passed over.
+            As in `fit`; rows with a reason in excluded are left out.
         sample_weight : array-like of shape (n_rows,), optional
 
         Returns
@@ -243,15 +244,15 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         return tags
 
     def _standard_to_do(self) -> float:
-        """Say what is done for the standard; a best single volume, none set, in whole units."""
+        """Give the standard volume as done; if none is set, the best single one in whole units."""
         if self.standard_volume is not None:
             return self.standard_volume
         return float(np.round(self.usual_volumes.to_do(self.standard_volume_)))
 
     def learned_json(self) -> str:
-        """Write what the fit learned of the squad, with the parameters; nothing of an athlete.
+        """Write what the fit learned of the squad, with the parameters; nothing about any athlete.
 
-        Only for the families that come with the model.
+        It works only for the families that come with the model.
 
         Returns
         -------
@@ -268,7 +269,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
 
     @classmethod
     def from_learned(cls, text: str) -> Self:
-        """Read what `learned_json` wrote: a model that can `fold`, and knows no athlete.
+        """Read what `learned_json` wrote: a model that can `fold` but knows no athlete.
 
         Parameters
         ----------
@@ -281,7 +282,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
         Raises
         ------
         ModelError
-            If another version of the model wrote it.
+            Another version of the model wrote it.
         """
         try:
             kept = KeptModel.read(text)

@@ -28,26 +28,26 @@ class Squad:
     Attributes
     ----------
     athletes, sessions, efforts : int
-        Counts behind it.
+        Counts behind the numbers.
     standard_volume : float
         The standard that calls are made against.
     against_single, against_standard : Worth
-        What everyone's advised volume is worth against the one volume that is best for all
-        together, and against the standard.
+        What everyone's advised volume is worth against the best single volume for the whole
+        squad, and against the standard.
     spread_log_sd : Estimate
         Standard deviation of log best volume across athletes.
     chance_athletes_differ : float
-        Probability that best volumes differ at all, from even odds beforehand.
+        Probability that best volumes differ at all, with even prior odds.
     curve : Curve
-        What to expect of an athlete of this squad without data.
+        Expected curve of an athlete of this squad without data.
     effort_noise_pct, day_noise_pct : Estimate
         Standard deviations of an effort and of a day, in %.
     warnings : tuple of str
-        Cautions that belong on the screen.
+        Cautions to show on the screen.
 
     Notes
     -----
-    Units: volumes in effect, in the measure's volume unit; worth and noise in %; `spread_log_sd` of
+    Units: volumes in effect, in the measure's volume unit; worth and noise in %; `spread_log_sd` in
     natural logs.
     Missing values: none; without a standard it is the best single volume.
     Errors: reading it raises nothing.
@@ -70,7 +70,7 @@ class Squad:
 
     @property
     def best_single_volume(self) -> float:
-        """The one volume that is best for all together."""
+        """The single volume that is best for the whole squad."""
         return self.against_single.volume
 
     @property
@@ -111,8 +111,8 @@ def noise_estimates(
 ) -> tuple[Estimate, Estimate]:
     """Effort and day noise in %, with intervals from the degrees of freedom behind each.
 
-    A standard deviation's relative error is 1 / sqrt(2 df) (chi-square); for the day it grows
-    with the effort noise left in a session's mean.
+    A standard deviation has a relative error of 1 / sqrt(2 df) (chi-square). For the day it
+    grows with the effort noise that is left in a session's mean.
     """
     effort_df = max(efforts - sessions, 1)
     effort = fit.learned.noise.effort

@@ -1,4 +1,4 @@
-"""What a fit says, as done in the squad's usual circumstances: tables, lengths and their worth."""
+"""A fit's answers with volumes as done in usual circumstances: tables, lengths and their worth."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ RESPONSE_COLUMNS = (
 
 
 class Tables(Predictor):
-    """The part of `ResponseModel` that speaks of volumes as they are done."""
+    """The part of `ResponseModel` whose volumes are as done."""
 
     squad_: Squad
     most_done_: Mapping[object, float]
@@ -47,22 +47,22 @@ class Tables(Predictor):
         Parameters
         ----------
         athletes : iterable of object, optional
-            Codes; one without data gets the squad's curve. None takes all with data.
+            Codes; an athlete without data gets the squad's curve. None takes all with data.
         limits : mapping of athlete to Limits, optional
-            What `length` keeps to; see there for athletes without.
+            Limits for `length`, which says what holds for athletes without.
 
         Returns
         -------
         DataFrame
-            `athlete`; `sessions` and `efforts` behind it; `last_session` (missing where efforts
-            told no `started_at`); `best_volume`, `hold_volume`, `advised_volume`, `good_from` and
-            `good_to` (missing where no volume is known to be good) and `length`, in the unit of
-            volume as done in the squad's usual circumstances; `gain_pct` and
+            `athlete`; `sessions` and `efforts` behind the row; `last_session` (missing where
+            efforts have no `started_at`); `best_volume`, `hold_volume`, `advised_volume`,
+            `good_from` and `good_to` (missing where there is no good range) and `length`, in the
+            unit of volume as done in the squad's usual circumstances; `gain_pct` and
             `loss_at_standard_pct`, in %; `chance_short`, `chance_long`, `chance_either`, 0 to 1;
             `call` and `reach` as in `Response`. Estimates are medians, with 5 % and 95 % quantiles
-            in columns that end in `_low` and `_high`. After these the volumes in effect, in
-            columns that end in `_in_effect`, and the usual circumstances, in columns that begin
-            with `usual_`. The columns are those of the export `responses`.
+            in columns that end in `_low` and `_high`. Then come the volumes in effect, in columns
+            that end in `_in_effect`, and the usual circumstances, in columns that begin with
+            `usual_`. The columns are those of the export `responses`.
 
         Raises
         ------
@@ -94,8 +94,8 @@ class Tables(Predictor):
         Returns
         -------
         DataFrame
-            `athlete`; `volume`, as done in the squad's usual circumstances, from none to past the
-            largest tried; `change_pct`, the expected difference from the athlete's own peak in % of
+            `athlete`; `volume`, as done in the squad's usual circumstances, from 0 to past the
+            largest tried; `change_pct`, the expected change from the athlete's own peak in % of
             it (0 or less), with its 90 % band in `change_pct_low` and `change_pct_high`;
             `volume_in_effect`, and the usual circumstances in columns that begin with `usual_`. The
             columns are those of the export `curves`.
@@ -126,10 +126,10 @@ class Tables(Predictor):
         Returns
         -------
         DataFrame
-            A row for each effort fitted: `session`, its `started_at` (missing where efforts told
-            none), `volume` that would have counted for as much in the squad's usual circumstances,
-            as done, `value` in its unit, and `share_pct`, in % of what the athlete was expected to
-            show at the peak on that day (more is better).
+            A row for each fitted effort: `session`; its `started_at` (missing where efforts have
+            none); `volume`, as done, that would have had the same effect in the squad's usual
+            circumstances; `value` in its unit; and `share_pct`, in % of the athlete's expected
+            value at the peak on that day (more is better).
 
         Raises
         ------
@@ -158,17 +158,17 @@ class Tables(Predictor):
         limits: Limits | None = None,
         around: Circumstances | None = None,
     ) -> Length:
-        """Say how much an athlete does: the standard, unless called short or long.
+        """Give an athlete's length: the standard, unless the call is short or long.
 
         Parameters
         ----------
         athlete : object
-            A code; one without data does the standard.
+            A code; an athlete without data does the standard.
         limits : Limits, optional
-            What may be done, as done. None is a quarter above the most that the athlete did in
-            sessions that were no fade tests, or above the standard where that is more.
+            What may be done, as done. None allows a quarter more than the most that the athlete
+            did outside fade tests, or than the standard where that is more.
         around : Circumstances, optional
-            Those of a day; None is a usual one.
+            The day's circumstances; None is a usual day.
 
         Returns
         -------
@@ -186,10 +186,10 @@ class Tables(Predictor):
         return length_of(self.needs(response), allowed, day)
 
     def good_range(self, athlete: object) -> tuple[float, float] | None:
-        """Give the ends of the volumes that are surely fine, as done in the usual circumstances.
+        """Give the ends of the good range, as done in the usual circumstances.
 
-        Those of which it is at least `firm_chance` sure that they give away no more than
-        `worthwhile_pct`.
+        At these volumes the chance is at least `firm_chance` that no more than `worthwhile_pct`
+        is lost.
 
         Parameters
         ----------
@@ -199,7 +199,7 @@ class Tables(Predictor):
         Returns
         -------
         tuple of (float, float) or None
-            None where there are none, or too few data of the athlete's own.
+            None if there is no good range, or with too little data of the athlete's own.
 
         Raises
         ------
@@ -214,19 +214,19 @@ class Tables(Predictor):
         Parameters
         ----------
         volume : float, optional
-            As done in the usual circumstances; None is the one that is best for all together.
+            As done in the usual circumstances; None is the best single volume for the squad.
 
         Returns
         -------
         Worth
-            Its `volume` as done; the mean gain in % of the own peak.
+            Its `volume` as done; the mean gain in % of each athlete's own peak.
 
         Raises
         ------
         ModelError
-            The volume is below 0 or no number.
+            The volume is below 0 or not a number.
         NotFittedError
-            The model is not fitted, or was read back without its squad.
+            The model is not fitted, or was read with `from_learned`, which has no squad.
         """
         check_is_fitted(self, "squad_")
         usual = self.usual_volumes
@@ -244,12 +244,12 @@ class Tables(Predictor):
         return replace(found, volume=volume)
 
     def _last_session(self, athlete: object) -> pd.Timestamp | NaTType:
-        """Say when an athlete's last session began, to the second."""
+        """Give the start of an athlete's last session, to the second."""
         rows = self.posterior(athlete).rows
         return pd.NaT if rows is None else self._began(rows.day.max())
 
     def _began(self, day: float) -> pd.Timestamp | NaTType:
-        """Say when a session of a day began, to the second."""
+        """Turn a session's day into its start, to the second."""
         if self.midnight_ is None:
             return pd.NaT
         return (self.midnight_ + pd.Timedelta(days=float(day))).round("s")

@@ -1,7 +1,7 @@
 """What own lengths are worth to a squad against one length for all.
 
-Everyone's gain is that of the volume advised to them today over the one volume, not that of a best
-volume nobody knows: it can come out below 0, and it is what a team gets for the trouble.
+Each athlete's gain compares the volume advised today, not the true best volume, which nobody
+knows, with the one volume. So a gain can be below 0, and it is what a team really gets.
 """
 
 from __future__ import annotations
@@ -32,16 +32,16 @@ class Worth:
     volume : float
         The one volume.
     worth_pct : Estimate
-        Mean gain over it, in % of the own peak.
+        Mean gain over that volume, in % of each athlete's own peak.
     athletes : int
-        How many the mean is over: those with data.
+        Number of athletes with data, over whom the mean is taken.
     gaining : Estimate
-        How many of them gain more than the smallest worthwhile change.
+        Number of athletes who gain more than the smallest worthwhile change.
 
     Notes
     -----
-    Units: the volume in the measure's volume unit, in effect in `Squad`, as done from
-    `ResponseModel.worth`; worth in % of the own peak; counts of athletes.
+    Units: the volume in the measure's volume unit, in effect in `Squad` and as done in the result
+    of `ResponseModel.worth`; worth in % of the own peak; counts of athletes.
     Missing values: none.
     Errors: reading it raises nothing.
     Source: quantiles of paired draws, see `modeling.curve.pairing`.
@@ -101,7 +101,7 @@ def _own(fit: SquadFit, posterior: Posterior, volume: FloatArray) -> tuple[Float
     """Mean curve, (n_volumes,), and draws at the volume advised, (n_draws,), in %."""
     curves = percent(fit.curves(posterior, volume))
     mean = curves.mean(axis=1)
-    # A copy, or all of the athlete's curves would stay in memory with the one row.
+    # Copy the row, or all of the athlete's curves would stay in memory with it.
     return mean, curves[np.searchsorted(volume, advised_volume(volume, mean))].copy()
 
 

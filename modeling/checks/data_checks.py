@@ -1,9 +1,9 @@
-"""What looks wrong in the data behind a fit: a list for people to judge, nothing is changed.
+"""What looks wrong in the data behind a fit: a list for people to judge; nothing is changed.
 
-An effort is a finding when an effort of its kind of noise lies as far off once in 4,000: with
-the athlete's own noise, and with the tails that all but the farthest efforts have. The other
-kinds are set so that a squad with right data has any of them with a chance of a few per cent
-(see their modules). Every finding says how many like it right data of this size would have.
+An effort is a finding if noise puts one that far off only once in 4,000. This noise is the
+athlete's own, with the tails that all but the farthest efforts have. The limits of the other kinds
+are set so that in a squad with correct data the chance of any of them is a few per cent (see their
+modules). Every finding says how many like it to expect in correct data of this size.
 """
 
 from __future__ import annotations
@@ -45,35 +45,35 @@ EFFORT_CHANCE = 1.0 / 4000.0
 
 @dataclass(frozen=True)
 class Finding:
-    """Something to look at.
+    """Something that people should look at.
 
     Attributes
     ----------
     kind : str
         One of `KINDS`.
     athlete, other_athlete : object or None
-        Whose data; the second only of two; None twice where it is about everybody.
+        The athletes it is about. The second is set only if there are two; both are None if it is
+        about everybody.
     rows : tuple of int
         Places of its efforts in the table that was fitted.
     key_rows : tuple of int
-        Those that make it the same finding as long as they are the same: all, but of a shift
-        that stays only those of its first day.
+        Rows that identify the finding: all of them, but only those of the first day for a shift.
     expected : tuple of float
-        What each of `rows` was expected to be, in the unit of the values.
+        Expected value of each of `rows`, in the unit of the values.
     apart_pct : float
-        Difference of the values from what is expected, in %; of several, the typical one.
+        Difference of the values from what is expected, in %; for several, the typical one.
     noise_pct : float
-        What it is held against: the athlete's own noise of an effort or of a session's level
-        (of everybody's, for a shift of all), in %.
+        Noise to compare with, in %: the athlete's own noise of an effort or of a session's level
+        (for a shift of all, everybody's).
     noise_count : int
         Efforts or sessions behind that noise.
     chance : float
-        How many such findings right data of this size would have, at most 1.
+        How many such findings to expect in correct data of this size, at most 1.
     factor : float or None
-        What the values seem to be multiplied by, where that is a unit's; of a swap, how many
-        times better the two sessions fit when exchanged.
+        What the values seem to be multiplied by, if that is the factor of a unit; for a swap, how
+        many times better the two sessions fit when exchanged.
     stays : bool
-        Of a shift of all: whether it holds from that day on.
+        For a shift of all: whether it holds from that day on.
     """
 
     kind: str
@@ -98,7 +98,7 @@ class DataCheck:
     ----------
     findings : tuple of Finding
     effort_limit : float
-        An effort is a finding from so many times the noise on.
+        An effort this many times the noise away, or more, is a finding.
     """
 
     findings: tuple[Finding, ...]
@@ -112,17 +112,17 @@ def check_data(
     higher_is_better: bool = True,
     worthwhile_pct: float = 1.0,
 ) -> DataCheck:
-    """Look through the data behind a fit of `ResponseModel`; the same every time.
+    """Check the data behind a fit of `ResponseModel`, with the same result every time.
 
     Parameters
     ----------
     fit : SquadFit
     known : sequence of Evidence, optional
-        What `evidence_of(fit)` gives, for a caller who has it.
+        The result of `evidence_of(fit)`, if you already have it.
     higher_is_better : bool
-        As the model was told.
+        As in the model.
     worthwhile_pct : float
-        A shift of everybody that is smaller is not worth telling.
+        Smaller shifts of everybody are not reported.
 
     Notes
     -----
@@ -135,7 +135,7 @@ def check_data(
 
 
 class _Look:
-    """One look through the data: the steps share what they know."""
+    """One check of the data, whose steps share what they know."""
 
     def __init__(
         self, fit: SquadFit, known: Sequence[Evidence], sign: float, worthwhile_pct: float
@@ -154,7 +154,7 @@ class _Look:
         doubled = doubled_sessions(levels, self.sign * self.value, self.fit.learned.level_sd)
         wrong = {s for fault in units for s in fault.sessions}
         shifts, total = device_shifts(levels, wrong, self.least)
-        # What all have in common is told once; the rest is looked at without it.
+        # Report a shift of all once, and take it out before the other checks.
         rest = levels.shifted(total) if shifts else levels
         swaps = [
             fault
@@ -217,7 +217,7 @@ class _Look:
         return self._finding(kind, levels, fault, self._values(expected), first)
 
     def _of_swap(self, levels: SessionLevels, fault: SessionFault) -> Finding:
-        """Expect what the athlete under whose name each session stands would show."""
+        """Make a finding of a swap; expected values are of the athlete named on each session."""
         expected = self._values(self.value - levels.residual + levels.reference[levels.session])
         return self._finding("swap", levels, fault, expected, fault.sessions[0])
 

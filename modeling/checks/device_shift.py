@@ -1,11 +1,11 @@
-"""Days from which on, or on which, all athletes lie higher or lower: a device, not the athletes.
+"""Shifts of all athletes on a day, or from a day on: these point to a device, not the athletes.
 
-Levels less each athlete's own mean and a straight trend that all share (form over a season) are
-held against a step at every day, and against every day by itself: the score test of a step in a
-linear model with known noise, which for one athlete without trend is the standardised sum of
-Page's and Worsley's tests of a change. Sessions of one day may share something, so the noise of
-a day is learned once the best step is taken out. The chance is that of the largest of all
-steps, by Bonferroni's inequality.
+Each level has the athlete's own mean and a straight trend that all share (form over a season)
+taken off. The rest is tested for a step at every day, and for every day by itself. This is the
+score test of a step in a linear model with known noise; for one athlete without trend it is the
+standardised sum of Page's and Worsley's tests of a change. Sessions of one day may have noise in
+common, which is learned after the best step is taken out. The chance is that of the largest of
+all steps, by Bonferroni's inequality.
 
 References
 ----------
@@ -32,14 +32,14 @@ IntArray = NDArray[np.intp]
 
 FEWEST_ATHLETES = 3
 FEWEST_SESSIONS = 4
-"""A step needs so many sessions on either side of it."""
+"""A step needs this many sessions on either side of it."""
 
 FALSE_SHARE = 0.03
-"""At most this chance that right data have a shift."""
+"""Largest chance that correct data show a shift."""
 
 MOST_SHIFTS = 3
 CLIP = 3.0
-"""A session counts no further than this many spreads: one that is wrong is no device."""
+"""Levels are clipped at this many spreads, since one wrong session is no device shift."""
 
 
 @dataclass(frozen=True)
@@ -49,15 +49,15 @@ class DeviceShift:
     Attributes
     ----------
     sessions, first_day : tuples of int
-        Places of the sessions that have it, and of those of its first day.
+        Places of the shifted sessions, and of those on the first day.
     stays : bool
         Whether it holds from that day on, or on that day alone.
     shift : float
-        On the transformed scale.
+        Size on the transformed scale.
     noise : float
-        Spread of a session's level about its athlete's.
+        Spread of session levels about their athlete's.
     chance : float
-        How many such findings right data would have, at most 1.
+        How many such findings to expect in correct data, at most 1.
     """
 
     sessions: tuple[int, ...]
@@ -70,7 +70,7 @@ class DeviceShift:
 
 @dataclass(frozen=True)
 class Steps:
-    """Every candidate held against the levels.
+    """Size and test statistic of every candidate.
 
     Attributes
     ----------
@@ -94,17 +94,17 @@ def step_statistics(
     trend: bool = True,
     day_variance: float = 0.0,
 ) -> Steps:
-    """Estimate each of some candidate effects beside the athletes' means and a shared trend.
+    """Estimate each candidate effect by itself, next to the athletes' means and a shared trend.
 
     Parameters
     ----------
     level, day, variance : arrays of shape (n_sessions,)
     athlete : array of shape (n_sessions,)
-        From 0.
+        Number of the athlete, from 0.
     marks : array of shape (n_sessions, n_candidates)
         1 where a session has the effect.
     trend : bool
-        Whether a straight trend in `day` is taken off.
+        Whether to take off a straight trend in `day`.
     day_variance : float
         Variance that all sessions of a calendar day share.
     """
@@ -142,13 +142,13 @@ def device_shifts(
     left_out : set of int
         Sessions known to be wrong in another way.
     least : float
-        Smallest shift worth telling, on the transformed scale.
+        Smallest shift worth reporting, on the transformed scale.
 
     Returns
     -------
     list of DeviceShift
     array of shape (n_sessions,)
-        What they add to each session's level.
+        What the shifts add to each session's level.
     """
     used = np.flatnonzero((levels.others > 0) & ~np.isin(np.arange(levels.sessions), [*left_out]))
     total = np.zeros(levels.sessions)
@@ -175,7 +175,7 @@ def _largest_shift(
     steps = step_statistics(level, owner, day, variance, marks)
     best = int(np.argmax(np.abs(steps.statistic)))
     without = level - steps.shift[best] * marks[:, best]
-    # A shift widens the noise that it is held against, so the noise is learned without it.
+    # A shift widens the noise it is compared with, so learn the noise without it.
     variance = variance * min(_excess(without, owner, variance), 1.0)
     shared = _day_variance(without, owner, day, variance)
     steps = step_statistics(level, owner, day, variance, marks, day_variance=shared)
@@ -196,7 +196,7 @@ def _largest_shift(
 
 
 def _candidates(day: FloatArray, owner: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Mark every step with sessions on both sides, and every day of several athletes."""
+    """Mark every step with enough sessions on both sides, and every day with enough athletes."""
     days = np.unique(day)
     from_on = (day[:, None] >= days).astype(float)
     alone = (day[:, None] == days).astype(float)
@@ -211,7 +211,7 @@ def _candidates(day: FloatArray, owner: IntArray) -> tuple[FloatArray, FloatArra
 
 
 def _on_both_sides(column: FloatArray, owner: IntArray) -> bool:
-    """Whether enough athletes and sessions stand on either side of a step."""
+    """Whether there are enough athletes and sessions on both sides of a step."""
     if min(column.sum(), (1.0 - column).sum()) < FEWEST_SESSIONS:
         return False
     after = np.bincount(owner, column)
@@ -220,14 +220,14 @@ def _on_both_sides(column: FloatArray, owner: IntArray) -> bool:
 
 
 def _clipped(level: FloatArray, owner: IntArray, variance: FloatArray) -> FloatArray:
-    """Levels about their athlete's median, none further than a few spreads."""
+    """Levels about their athlete's median, clipped at `CLIP` spreads."""
     medians = np.array([np.median(level[owner == a]) for a in range(owner.max() + 1)])
     reach = CLIP * np.sqrt(variance)
     return np.clip(level - medians[owner], -reach, reach)
 
 
 def _excess(level: FloatArray, owner: IntArray, variance: FloatArray) -> float:
-    """Variance about the athletes' means over what it was thought to be."""
+    """Ratio of the variance about the athletes' means to the variance assumed."""
     centred = level - _athlete_means(level[:, None], 1.0 / variance, owner)[owner, 0]
     spare = len(level) - len(np.unique(owner)) - 2
     return median_scale(centred / np.sqrt(variance)) ** 2 * len(level) / max(spare, 1)
@@ -243,7 +243,7 @@ def _athlete_means(columns: FloatArray, weight: FloatArray, athlete: IntArray) -
 def _day_variance(
     level: FloatArray, athlete: IntArray, day: FloatArray, variance: FloatArray
 ) -> float:
-    """Variance that sessions of a day share, by moments: E[S^2] = W + v W^2 for a day's sum S."""
+    """Variance v that a day's sessions share, by moments: E[S^2] = W + v W^2 for a day's sum S."""
     weight = 1.0 / variance
     _, of_day = np.unique(np.floor(day), return_inverse=True)
     centred = level - _athlete_means(level[:, None], weight, athlete)[athlete, 0]

@@ -1,11 +1,11 @@
-"""Sessions that stand in the data twice, under another time or another athlete.
+"""Sessions that are in the data twice, under another time or another athlete.
 
-Two sessions with the same volumes and values that agree within the reading of the instrument
-are a coincidence with a chance of, for each value, at most the width of that reading times the
+Two sessions may have the same volumes, and values that agree within the reading of the instrument,
+by coincidence. The chance of that is, for each value, at most the width of the reading times the
 highest density of a difference of two efforts, 1 / (2 s sqrt(pi)) for normal noise s. Times the
-number of pairs looked at this is how many coincidences right data would have. Pairs of one day
-and of other days, of one athlete and of two, are counted apart: there are few of the first, which
-are the likelier copies.
+number of pairs compared, it is the number of coincidences to expect in correct data. Pairs on one
+day and on two, and of one athlete and of two, are counted separately: the first kinds are few,
+and more likely to be copies.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 SAME = 1e-3
-"""Values that differ by less than this share are the same, written otherwise."""
+"""Values that differ by less than this share are the same, written differently."""
 
 FEWEST_EFFORTS = 2
 
@@ -30,7 +30,7 @@ FEWEST_EFFORTS = 2
 def doubled_sessions(
     levels: SessionLevels, value: FloatArray, level_spread: float
 ) -> list[SessionFault]:
-    """Find pairs of sessions that are too alike for two sessions.
+    """Find pairs of sessions that are too alike to be different ones.
 
     Parameters
     ----------
@@ -53,11 +53,11 @@ def doubled_sessions(
     of_one, of_two = _coincidence(width, noise), _coincidence(width, max(level_spread, noise))
     found = []
     for sessions, values in groups:
-        # Of one athlete or of two (rows), on one day or on two (columns).
+        # Rows: of one athlete or of two; columns: on one day or on two.
         further = of_one ** (values.shape[1] - 1)
         chances = pairs * np.array([[of_one], [of_two]]) * further
         telling = chances <= FALSE_SHARE / pairs.size
-        # Efforts nearly free of noise agree by the thousand, which says nothing.
+        # Nearly noise-free efforts agree by the thousand, which says nothing.
         for i, j in _same_rows(values) if telling.any() else ():
             a, b = int(sessions[i]), int(sessions[j])
             kind = int(levels.session_owner[a] != levels.session_owner[b]), int(day[a] != day[b])
@@ -68,7 +68,7 @@ def doubled_sessions(
 
 
 def _pairs(owner: IntArray, day: IntArray) -> FloatArray:
-    """How many pairs there are of one athlete or of two (rows), of one day or of two (columns)."""
+    """How many pairs there are of one athlete or of two (rows), on one day or on two (columns)."""
     whole, of_one, of_day, of_both = (
         float((counts * (counts - 1)).sum()) / 2.0
         for counts in (
@@ -87,9 +87,9 @@ def _coincidence(width: float, noise: float) -> float:
 
 
 def _reading(value: FloatArray) -> float:
-    """Smallest step between different values: what the instrument or the writing tells apart.
+    """Smallest step between different values, set by the instrument or by how values are written.
 
-    Exact copies and rounding errors of a computer are no steps.
+    Exact copies and the computer's rounding errors do not count as steps.
     """
     steps = np.diff(np.unique(value))
     real = steps[steps > 1e-9]
@@ -97,7 +97,7 @@ def _reading(value: FloatArray) -> float:
 
 
 def _groups(levels: SessionLevels, value: FloatArray) -> list[tuple[IntArray, FloatArray]]:
-    """Sessions with the same volumes, with their values a row each, lowest first value first."""
+    """Sessions with the same volumes; each one's values are a row, sorted by the first value."""
     by_volumes: dict[bytes, list[int]] = {}
     starts = np.flatnonzero(np.diff(levels.session, prepend=-1))
     ends = np.append(starts[1:], len(levels.session))
@@ -114,7 +114,7 @@ def _groups(levels: SessionLevels, value: FloatArray) -> list[tuple[IntArray, Fl
 
 
 def _same_rows(values: FloatArray) -> list[tuple[int, int]]:
-    """Pairs of rows, sorted by their first value, that agree in all of them."""
+    """Pairs of rows that agree in all values; rows come sorted by their first value."""
     found, apart = [], 1
     while apart < len(values):
         near = np.abs(values[apart:, 0] - values[:-apart, 0]) <= SAME

@@ -1,18 +1,18 @@
-"""Each session predicted from all else that is known of its athlete.
+"""Each session predicted from everything else that is known about its athlete.
 
 For an athlete with efforts y, the posterior of the cells c without session s is ::
 
     p(c | y without s)  ~  p(c) p(y without s | c)
 
-and given a cell all is normal, so what the other sessions say of this session's level, drift
-and day follows in closed form, by taking the session's own efforts out of the posterior of its
+Given a cell, everything is normal. So what the other sessions say about this session's level,
+drift and day follows in closed form: take the session's own efforts out of the posterior of its
 effect (Rao-Blackwellised: only the cells are sampled; Casella & Robert 1996). The cells are
-drawn once and weighted anew for every session, as in importance sampled leave-one-out
-(Vehtari, Gelman & Gabry 2017). Draws from the athlete's posterior alone would fail where one
-session carries most of what is known, so draws from the squad's distribution join them and
-each draw is weighted against the mixture of both (Owen & Zhou 2000), with the one unknown
-constant from Geyer's (1994) equation, which Shirts & Chodera (2008) solve for many samples.
-How many equally weighted draws a session's prediction is worth is given with it.
+drawn once and reweighted for every session, as in importance-sampled leave-one-out (Vehtari,
+Gelman & Gabry 2017). Draws from the athlete's posterior alone would fail where one session
+carries most of the information, so draws from the squad's distribution are added. Each draw is
+weighted against the mixture of both (Owen & Zhou 2000). The one unknown constant comes from
+Geyer's (1994) equation, which Shirts & Chodera (2008) solve for many samples. Each prediction
+comes with the number of equally weighted draws that it is worth.
 
 References
 ----------
@@ -59,14 +59,14 @@ class Evidence:
     ----------
     rows : AthleteRows
     model : SessionModel
-        The covariance of the efforts, with the weights that heavy tails give.
+        Covariance of the efforts, with the weights from heavy tails.
     centred : array of shape (n_efforts,)
         Values less the squad's mean level and the context's effect.
     curve : array of shape (n_efforts, n_draws)
         Sampled curves at the efforts' volumes: first from the athlete's posterior, then from
         the squad's distribution.
     own_draws : int
-        How many of the curves are from the athlete's posterior.
+        Number of curves from the athlete's posterior.
     """
 
     rows: AthleteRows
@@ -78,7 +78,7 @@ class Evidence:
 
 @dataclass(frozen=True)
 class SessionPlaces:
-    """Where one athlete's sessions fell in what the athlete's other sessions predict.
+    """Where one athlete's sessions fell in the prediction from the athlete's other sessions.
 
     Attributes
     ----------
@@ -87,7 +87,7 @@ class SessionPlaces:
     effort : array of shape (n_efforts,)
         The same for each of its efforts, given the other sessions.
     effective_draws : array of shape (n_sessions,)
-        How many equally weighted draws the prediction is worth (Kish's effective size).
+        Number of equally weighted draws that the prediction is worth (Kish's effective size).
     """
 
     session: FloatArray
@@ -98,10 +98,10 @@ class SessionPlaces:
 def evidence_of(
     fit: SquadFit, own_draws: int = OWN_DRAWS, squad_draws: int = SQUAD_DRAWS
 ) -> list[Evidence]:
-    """Hold every athlete's efforts against sampled curves.
+    """Compare every athlete's efforts with sampled curves.
 
-    For fits that pool athletes and whose level does not follow the curve, as those of
-    `ResponseModel`; sizes and squad distribution stay as fitted.
+    This is for fits that pool athletes and whose level does not follow the curve, such as those
+    of `ResponseModel`. Noise sizes and the squad's distribution stay as fitted.
     """
     posteriors = [(p, p.rows) for p in fit.posteriors if p.rows is not None]
     squad = fit.prior_posterior()
@@ -126,7 +126,7 @@ def evidence_of(
 
 
 def session_places(fit: SquadFit, known: Evidence, rng: np.random.Generator) -> SessionPlaces:
-    """Predict each session from the others and place what was observed.
+    """Predict each session from the others, and find the place of what was observed.
 
     Heavy tails enter as normals whose variances are drawn from `rng`, one for every day and
     effort.
@@ -138,7 +138,7 @@ def session_places(fit: SquadFit, known: Evidence, rng: np.random.Generator) -> 
     weight = _weights_without_each(known, others, misfit.believed if misfit else 1.0)
     effort_df, day_df = fit.tails
     noise, session, spot = fit.learned.noise, rows.session_index, model.spots.of_effort
-    # The others say nothing of this session's own day effect: take it out, put the tails in.
+    # The others say nothing about this session's own day effect, so give its variance the tails.
     own_day = noise.day**2 / _mixing(day_df, weight.shape, rng) - model.day_variance[:, None]
     effort = noise.effort**2 / _mixing(effort_df, residual.shape, rng) / rows.weight[:, None]
     left = residual - others.mean[spot]
@@ -157,15 +157,15 @@ def session_places(fit: SquadFit, known: Evidence, rng: np.random.Generator) -> 
 
 @dataclass(frozen=True)
 class _Others:
-    """What the other sessions say of each session's effects, for every draw.
+    """What the other sessions say about each session's effects, for every draw.
 
     Attributes
     ----------
     mean : array of shape (n_spots, n_draws)
-        Of the session's effects at its spots.
+        Mean of the session's effects at its spots.
     variance : array of shape (n_spots,)
     mean_variance : array of shape (n_sessions,)
-        Variance of the mean of these over the session's efforts.
+        Variance of the mean of these effects over the session's efforts.
     log_own : array of shape (n_sessions, n_draws)
         Log density of the session's own efforts given the others, up to a constant.
     log_all : array of shape (n_draws,)
@@ -211,7 +211,7 @@ def _without_each(model: SessionModel, residual: FloatArray) -> _Others:
 def _weights_without_each(known: Evidence, others: _Others, believed: float) -> FloatArray:
     """Weights that turn the draws into draws without each session: (n_sessions, n_draws).
 
-    `believed` is the power of the likelihood that the athlete's curves were drawn by.
+    `believed` is the power of the likelihood that was used to draw the athlete's curves.
     """
     squad_draws = known.curve.shape[1] - known.own_draws
     log_squad = np.log(squad_draws)
@@ -220,7 +220,7 @@ def _weights_without_each(known: Evidence, others: _Others, believed: float) -> 
     log_odds = log_own - log_squad
 
     def excess(log_evidence: float) -> float:
-        """Draws that look like the athlete's own, less those that are (Geyer's equation)."""
+        """Give expected less actual draws from the athlete's posterior (Geyer's equation)."""
         return float(expit(log_odds - log_evidence).sum()) - known.own_draws
 
     log_evidence = brentq(excess, log_odds.min() - 50.0, log_odds.max() + 50.0)
@@ -238,7 +238,7 @@ def _mixing(df: float, shape: tuple[int, ...], rng: np.random.Generator) -> Floa
 
 
 def _session_model(fit: SquadFit, rows: AthleteRows, residual: FloatArray) -> SessionModel:
-    """Give an athlete's covariance with the weights that the fit's tails settle on."""
+    """Give an athlete's covariance, with weights that have settled under the fit's tails."""
     noise, level_sd, spots = fit.learned.noise, fit.learned.level_sd, fit.spots(rows)
     effort_df, day_df = fit.tails
     weights = TailWeights.even(rows)

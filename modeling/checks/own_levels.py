@@ -13,15 +13,15 @@ from modeling.efforts.session_model import NoiseSizes
 FloatArray = NDArray[np.float64]
 
 TAIL_DF = 4.0
-"""How soon an effort counts less for its session's level: that of a t with so few."""
+"""Degrees of freedom of the t weights: efforts far from their session's level count less."""
 
 THINNED = 3
-"""Every third of the sampled curves is enough for means and spreads."""
+"""Every third sampled curve is enough for means and spreads."""
 
 
 @dataclass(frozen=True)
 class OwnLevels:
-    """One athlete's part of `SessionLevels`, whose attributes these are."""
+    """One athlete's part of `SessionLevels`, with the same attributes."""
 
     residual: FloatArray
     curve_variance: FloatArray
@@ -32,7 +32,7 @@ class OwnLevels:
 
 
 def own_levels(known: Evidence, sizes: NoiseSizes) -> OwnLevels:
-    """Work out one athlete's levels: means of residuals in which those far off count little."""
+    """Work out one athlete's levels: means of residuals, with little weight for those far off."""
     rows, noise = known.rows, sizes.effort
     drawn = known.centred[:, None] - known.curve[:, : known.own_draws : THINNED]
     residual = drawn.mean(axis=1)
@@ -40,7 +40,7 @@ def own_levels(known: Evidence, sizes: NoiseSizes) -> OwnLevels:
     usual = float(np.median(residual))
     s = rows.session_index
     starts = np.flatnonzero(np.diff(s)) + 1
-    # The athlete's usual level has a say, so that of two efforts the likelier one is believed.
+    # The athlete's usual level counts too, so with two efforts the likelier one decides.
     level = np.array(
         [
             np.median(own) if len(own) == 1 else np.median([*own, usual])

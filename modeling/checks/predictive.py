@@ -1,28 +1,28 @@
 """Does the fitted model describe the data it was fitted to? Two checks.
 
-**By volume.** Efforts are put into bands of volume, and their mean difference from the
-athletes' own expected peaks of the day is held against what the fitted curves say. The curves
+**By volume.** Efforts are put into bands of volume. In each band their mean difference from the
+athletes' own expected peaks of the day is compared with what the fitted curves say. The curves
 and the days were learned from the same efforts, so residuals are smaller than the noise: with
 y = signal + e, e normal and any distribution of the signal, ::
 
     Var(y - E[signal | y]) = Var(e) - E[Var(signal | y)]
 
 because the covariance of e and E[signal | y] is the signal's posterior variance (Stein 1981;
-Efron 2011). The interval of a band is therefore its noise less what curves, levels and days
-have taken up. A plain posterior predictive check (Gelman, Meng & Stern 1996) would add the
-curves' uncertainty instead and let nearly every band pass (Bayarri & Berger 2000). Efforts
-count by their weights, as in the fit, so that a slipped one does not decide a band; the
-variance of such a mean is (df + 3) / (df + 1) times the normal's (the information in a t
-distribution: Lange, Little & Taylor 1989).
+Efron 2011). The interval of a band therefore comes from its noise less what curves, levels and
+days have taken up. A plain posterior predictive check (Gelman, Meng & Stern 1996) would add the
+curves' uncertainty instead, and nearly every band would pass (Bayarri & Berger 2000). Efforts
+count by their weights, as in the fit, so a slipped effort does not decide a band. The variance
+of such a mean is (df + 3) / (df + 1) times the normal's (the information in a t distribution:
+Lange, Little & Taylor 1989).
 
-**By session.** Each session is predicted from all else that is known of its athlete
-(`leave_out`), and what is kept is the place of the observed mean in that prediction, from 0 to
-1: the probability integral transform. If the model is right, places are uniform (Dawid 1984;
-Gneiting, Balabdaoui & Raftery 2007), however much or little is known of an athlete. Piled up at
-both ends they say that the model is too sure, in the middle that it is not sure enough.
+**By session.** Each session is predicted from everything else that is known about its athlete
+(`leave_out`). The result is the place of the observed mean in that prediction, from 0 to 1: the
+probability integral transform. If the model is right, places are uniform (Dawid 1984; Gneiting,
+Balabdaoui & Raftery 2007), however much or little is known about an athlete. If they pile up at
+both ends, the model is too sure; if they pile up in the middle, it is not sure enough.
 
 The squad's distribution and the noise sizes stay at their fitted values, which makes both
-checks a little kind where athletes are few.
+checks slightly lenient where athletes are few.
 
 References
 ----------
@@ -70,13 +70,13 @@ MOST_BANDS = 12
 FEWEST_IN_BAND = 20
 TENTHS = 10
 SHARE = 0.9
-"""What intervals hold."""
+"""Share that intervals hold."""
 
 FEWEST_DRAWS = 20.0
 """A prediction that rests on fewer effective draws than this is not counted."""
 
 LEAST_LEFT = 0.01
-"""Least share of a band's noise that is left to see after the fit."""
+"""Smallest share of a band's noise that is taken to be left after the fit."""
 
 ENDS = np.array([0.5 - SHARE / 2, 0.5 + SHARE / 2])
 
@@ -85,7 +85,7 @@ ENDS = np.array([0.5 - SHARE / 2, 0.5 + SHARE / 2])
 class VolumeBand:
     """Efforts at about the same volume: observed against expected.
 
-    Differences are from the athlete's own expected peak of that session, in %.
+    Differences are taken from the athlete's own expected peak in that session, in %.
 
     Attributes
     ----------
@@ -95,9 +95,9 @@ class VolumeBand:
     observed_pct : float
         Mean difference observed.
     expected_pct : float
-        Mean difference that the fitted curves say.
+        Mean difference according to the fitted curves.
     low_pct, high_pct : float
-        Where the observed one falls with a chance of 90 % if the model is right.
+        Interval that holds the observed difference with a chance of 90 % if the model is right.
     """
 
     efforts: int
@@ -111,28 +111,28 @@ class VolumeBand:
 
     @property
     def inside(self) -> bool:
-        """Whether the observed mean lies in its interval."""
+        """Whether the observed mean is inside its interval."""
         return self.low_pct <= self.observed_pct <= self.high_pct
 
 
 @dataclass(frozen=True)
 class SessionCheck:
-    """Where sessions fell in what the athletes' other sessions predict.
+    """Where sessions fell in the predictions from the athletes' other sessions.
 
     Attributes
     ----------
     sessions, inside : int
-        Sessions predicted, and how many of their means lie in the 90 % interval. An athlete's
-        only session has nothing to be predicted from and is left out, as is one whose
-        prediction rests on too few effective draws.
+        Sessions predicted, and how many of their means are inside the 90 % interval. An athlete's
+        only session cannot be predicted and is left out, as are sessions whose prediction rests
+        on too few effective draws.
     efforts, efforts_inside : int
-        The same for the efforts of these sessions, one by one.
+        The same for the single efforts of these sessions.
     places : array of shape (sessions,)
         Probability below each session's mean.
     counts : array of shape (10,)
         Sessions by tenth of `places`.
     fewest, most : int
-        Where each of `counts` falls with a chance of at least 90 % if the model is right.
+        Interval that holds each of `counts` with a chance of at least 90 % if the model is right.
     """
 
     sessions: int
@@ -154,9 +154,9 @@ class FitCheck:
 
 
 def check_fit(fit: SquadFit, known: Sequence[Evidence] | None = None) -> FitCheck:
-    """Check a fit of `ResponseModel` against the data behind it; the same every time.
+    """Check a fit of `ResponseModel` against its own data, with the same result every time.
 
-    `known` is what `evidence_of(fit)` gives, for a caller who has it.
+    `known` is the result of `evidence_of(fit)`, if you already have it.
     """
     with threadpool_limits(1):
         known = evidence_of(fit) if known is None else known
@@ -170,8 +170,8 @@ def check_fit(fit: SquadFit, known: Sequence[Evidence] | None = None) -> FitChec
 def volume_bands(volume: FloatArray) -> FloatArray:
     """Cut volumes into bands of about equal counts and give the highest volume of each.
 
-    At most `MOST_BANDS` bands of at least `FEWEST_IN_BAND` volumes each (one band if there
-    are fewer); equal volumes are never parted.
+    There are at most `MOST_BANDS` bands of at least `FEWEST_IN_BAND` volumes each (one band if
+    there are fewer volumes). Equal volumes always share a band.
     """
     least = max(FEWEST_IN_BAND, -(-len(volume) // MOST_BANDS))
     tops, held = [], 0
@@ -182,7 +182,7 @@ def volume_bands(volume: FloatArray) -> FloatArray:
             tops.append(float(top))
             held = 0
     if held:
-        # What is left over is too little for a band of its own and joins the last.
+        # The rest is too little for a band of its own, so it joins the last one.
         tops[-1:] = [float(distinct[-1])]
     return np.array(tops)
 
@@ -196,7 +196,7 @@ def _check_bands(fit: SquadFit, known: Sequence[Evidence]) -> tuple[VolumeBand, 
     parts = [_band_part(each, tops, precision) for each in known]
     observed, expected, taken_up = (np.sum(part, axis=0) for part in zip(*parts, strict=True))
     noise = 1.0 / precision
-    # What sampled curves have taken up is itself a little uncertain, and never all there is.
+    # The noise that sampled curves take up is itself uncertain, and never all of it.
     left = np.maximum(noise - taken_up, LEAST_LEFT * noise)
     spread = np.sqrt(tail_factor(fit.tails[0]) * left)
     low, high = expected + norm.ppf(ENDS)[:, None] * spread
@@ -220,8 +220,8 @@ def _band_part(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """One athlete's part in each band's observed and expected mean, and in what was taken up.
 
-    The last is the posterior variance of the band's mean signal: of curve and session effect
-    together over the draws, and of the session effects given a draw.
+    What was taken up is the posterior variance of the band's mean signal: that of curve and
+    session effect together over the draws, plus that of the session effects given a draw.
     """
     rows, weight = each.rows, each.model.weight
     band = np.searchsorted(tops, rows.volume)
@@ -239,13 +239,13 @@ def _band_part(
     return (
         share.T @ (each.centred - effect.mean(axis=1)),
         share.T @ curve.mean(axis=1),
-        # In doubt between two shapes a variance can exceed the noise, though not on average.
+        # Where two shapes are possible a variance can exceed the noise, though not on average.
         np.minimum(taken_up, (share**2).T @ (1.0 / weight)),
     )
 
 
 def tail_factor(df: float) -> float:
-    """Variance of a weighted mean of t noise over what its weights alone would say."""
+    """Ratio of the variance of a weighted mean of t noise to what its weights alone would give."""
     return 1.0 if np.isinf(df) else (df + 3.0) / (df + 1.0)
 
 

@@ -1,14 +1,14 @@
-"""How far is far: scales that a few wrong values do not stretch, and the tails of the rest.
+"""Scales that a few wrong values do not stretch, and the tails of the other values.
 
 Scales are medians of absolute deviations times 1.4826, which makes them standard deviations
-where noise is normal (Hampel 1974). An athlete's own scale is drawn towards the squad's by how
-little there is of it: the logarithm of such a scale has a variance of about 1.35 / n (its
-efficiency is 0.37), and athletes' noise differs by some 25 % (from memory), so own and squad
-count alike at about 20 values.
+where noise is normal (Hampel 1974). An athlete's own scale is shrunk towards the squad's, more so
+with fewer values. The logarithm of such a scale has a variance of about 1.35 / n (its efficiency
+is 0.37), and athletes' noise differs by some 25 % (from memory), so own and squad scale count the
+same at about 20 values.
 
-The tails of the rest are those of the t distribution that describes all but the farthest 2.5 %
-best; of these only their number counts (a likelihood censored on the right), so that the values
-looked for do not widen the tails they are judged by.
+The tails are those of the t distribution that best describes all but the farthest 2.5 %. Only the
+number of these farthest values counts (a likelihood censored on the right), so the suspect values
+do not widen the tails that they are judged by.
 
 References
 ----------
@@ -32,7 +32,7 @@ IntArray = NDArray[np.intp]
 
 TO_NORMAL = float(1.0 / norm.ppf(0.75))
 EVEN_COUNT = 20.0
-"""An athlete's own scale counts as much as the squad's from so many values."""
+"""With this many values an athlete's own scale counts as much as the squad's."""
 
 TAILS = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 14.0, 20.0)
 CORE_SHARE = 0.975
@@ -46,9 +46,9 @@ class CoreTail:
     Attributes
     ----------
     df : float
-        Degrees of freedom, one of `TAILS`: at most 20, as few values never prove thin tails.
+        Degrees of freedom, one of `TAILS`: at most 20, as a few values never prove thin tails.
     scale : float
-        What standardised values are divided by.
+        Divisor of standardised values.
     """
 
     df: float
@@ -59,7 +59,7 @@ class CoreTail:
         return np.asarray(2.0 * stdtr(self.df, -np.abs(z) / self.scale))
 
     def limit(self, chance: float) -> float:
-        """Distance that a value passes with this chance."""
+        """Distance from 0 that a value exceeds with this chance."""
         return float(-stdtrit(self.df, chance / 2.0) * self.scale)
 
     def log_density(self, z: FloatArray) -> FloatArray:
@@ -68,27 +68,27 @@ class CoreTail:
 
 
 def median_scale(values: FloatArray) -> float:
-    """Return 1.4826 times the median distance from 0: the noise that values stand for."""
+    """Return 1.4826 times the median distance from 0: a standard deviation for normal noise."""
     return float(np.median(np.abs(values)) * TO_NORMAL)
 
 
 def own_scales(values: FloatArray, owner: IntArray, owners: int) -> FloatArray:
-    """Return each owner's scale, drawn towards that of all by how few values there are.
+    """Return each owner's scale, shrunk towards that of all, more so with fewer values.
 
     Parameters
     ----------
     values : array of shape (n,)
-        Differences from what is expected, alike in size beforehand.
+        Differences from what is expected, with the same expected size.
     owner : array of shape (n,)
-        Whose each is, from 0.
+        Number of each value's owner, from 0.
     owners : int
-        How many there are; one without values gets the scale of all.
+        Number of owners; an owner without values gets the scale of all.
     """
     of_all = median_scale(values)
     scales = np.full(owners, of_all)
     for one in np.unique(owner):
         own = values[owner == one]
-        # A middle of exactly 0 (values that repeat) says nothing of the scale.
+        # A median of exactly 0 (values that repeat) says nothing about the scale.
         ratio = max(median_scale(own) / of_all, 0.1) if of_all > 0 else 1.0
         scales[one] = of_all * ratio ** (len(own) / (len(own) + EVEN_COUNT))
     return scales
@@ -108,7 +108,7 @@ def core_tail(z: FloatArray) -> CoreTail:
             + beyond * np.log(2.0 * stdtr(df, -core[-1] / scales))
         )
         place = int(np.argmax(log_likelihood))
-        # A likelihood that is as good with thinner tails is taken for these.
+        # If thinner tails fit as well, take them.
         if log_likelihood[place] >= best - 1e-9:
             best, found = float(log_likelihood[place]), CoreTail(df, float(scales[place]))
     return found

@@ -1,11 +1,11 @@
-"""Sessions in another unit, under another athlete's name, or out of all proportion.
+"""Sessions in another unit, under another athlete's name, or too far off.
 
-A unit and an exchange are told by a ratio of likelihoods: how many times likelier the sessions'
-levels are after the correction. If the data are right, its logarithm for a shift of d spreads is
-d Z - d^2 / 2 with Z standard normal, which passes g where Z passes g / d + d / 2. Whatever d,
-that is at least sqrt(2 g), so the chance is at most that of a normal beyond sqrt(2 g); times the
-number of comparisons it is how many such findings right data have at most. The likelihoods here
-are those of t distributions, which count far values for less.
+A unit or an exchange shows in a likelihood ratio: how many times likelier the sessions' levels are
+after the correction. If the data are correct, its logarithm for a shift of d spreads is
+d Z - d^2 / 2 with Z standard normal. It exceeds g where Z exceeds g / d + d / 2, which is at least
+sqrt(2 g) for any d. So the chance is at most that of a standard normal value beyond sqrt(2 g).
+Times the number of comparisons, it bounds the number of such findings to expect in correct data.
+The likelihoods here are those of t distributions, which give less weight to values far off.
 """
 
 from __future__ import annotations
@@ -34,26 +34,26 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 CurveAt = Callable[[int, FloatArray], FloatArray]
-"""Mean curve of an athlete (by place) at some volumes."""
+"""Gives an athlete's (by place) mean curve at some volumes."""
 
 FACTORS = (100.0, 10.0, 3.6, 3.28084, 2.54, 2.236936)
 """Centimetres in a metre, a slipped decimal point, km/h, feet in a metre, centimetres in an
 inch, and miles per hour in a m/s; and the reverse of each."""
 
 FALSE_SHARE = 0.02
-"""At most this chance that right data have a finding of a kind."""
+"""Largest chance that correct data show a finding of a kind."""
 
 JUMP_CHANCE = 1.0 / 4000.0
 NEAR = 4.0
-"""A factor explains what lies no more than this many spreads from it."""
+"""A factor explains differences within this many spreads of it."""
 
 CURVE_SPREAD = 0.05
-"""How far the curves under a session in another unit may be off."""
+"""How far off the curve may be at a session in another unit, on the log scale."""
 
 OWN_SHARE = 0.6
 
 SUSPECT = 2.5
-"""Only sessions this many spreads off are tried under another athlete's name."""
+"""Only sessions more than this many spreads off are tried under another athlete's name."""
 
 FEWEST_ATHLETES = 5
 LEAST_LEVEL_SPREAD = 0.1
@@ -61,18 +61,18 @@ LEAST_LEVEL_SPREAD = 0.1
 
 @dataclass(frozen=True)
 class SessionFault:
-    """Something about one session, several of one athlete, or one of each of two.
+    """A fault in one session, in several of one athlete, or in one each of two athletes.
 
     Attributes
     ----------
     sessions : tuple of int
         Places of the sessions.
     apart : float
-        Difference from what is expected on the transformed scale, of the first session.
+        Difference of the first session from what is expected, on the transformed scale.
     chance : float
-        How many such findings right data would have, at most 1.
+        How many such findings to expect in correct data, at most 1.
     factor : float or None
-        What values seem to be multiplied by; of an exchange, how many times likelier it is.
+        What values seem to be multiplied by; for an exchange, how many times likelier it is.
     """
 
     sessions: tuple[int, ...]
@@ -82,7 +82,7 @@ class SessionFault:
 
 
 def nearest_factor(apart: float, spread: float, sign: float) -> float | None:
-    """Return the factor of a unit that explains a difference, if one does.
+    """Return the unit factor that explains a difference, if one does.
 
     Parameters
     ----------
@@ -97,10 +97,10 @@ def nearest_factor(apart: float, spread: float, sign: float) -> float | None:
 
 
 def sessions_in_another_unit(levels: SessionLevels, sign: float) -> list[SessionFault]:
-    """Find sessions whose level is another unit's against their athlete's other sessions.
+    """Find sessions in another unit than their athlete's other sessions.
 
-    Such a session bends its athlete's own curve, so levels are also tried by the squad's curve,
-    and all are taken to be 5 % less sure than they are.
+    Such a session bends its athlete's own curve. So levels are also tried with the squad's curve,
+    and a spread of 5 % is added to all.
     """
     factors = np.array(_both_ways())
     shift, at = sign * np.log(factors), np.arange(levels.sessions)
@@ -115,7 +115,7 @@ def sessions_in_another_unit(levels: SessionLevels, sign: float) -> list[Session
     )
     chance = _chance(apart.size * len(factors), gain[curve, at, best])
     near = np.abs(left[curve, at, best]) <= NEAR
-    # By the own curve it must be most of the way: the squad's is not everybody's at its ends.
+    # The own curve must show most of the difference too: the squad's need not fit at its ends.
     own_too = levels.apart / shift[best] > OWN_SHARE
     found = (chance <= FALSE_SHARE) & near & own_too & (levels.others > 0)
     return [
@@ -130,8 +130,8 @@ def sessions_in_another_unit(levels: SessionLevels, sign: float) -> list[Session
 def athletes_in_another_unit(levels: SessionLevels, sign: float) -> list[SessionFault]:
     """Find athletes all of whose sessions are in another unit than the squad's.
 
-    Levels are normal across athletes with the spread of their middle, at least 10 %; with
-    fewer than five athletes nothing is said.
+    Levels are taken as normal across athletes, with a robust spread of at least 10 %. With fewer
+    than five athletes there are no findings.
     """
     owners = np.unique(levels.session_owner)
     if len(owners) < FEWEST_ATHLETES:
@@ -155,9 +155,9 @@ def athletes_in_another_unit(levels: SessionLevels, sign: float) -> list[Session
 
 
 def sessions_apart(levels: SessionLevels) -> list[SessionFault]:
-    """Find sessions too far from their athlete's others for any day.
+    """Find sessions that are further from their athlete's others than any day explains.
 
-    Of one effort alone nothing is said: it is judged as an effort.
+    Sessions of a single effort are left out: that effort is checked by itself.
     """
     chance = levels.tail.chance(levels.z)
     several = np.bincount(levels.session, minlength=levels.sessions) > 1
@@ -172,7 +172,7 @@ def sessions_apart(levels: SessionLevels) -> list[SessionFault]:
 
 
 def swapped_sessions(levels: SessionLevels, curve_at: CurveAt) -> list[SessionFault]:
-    """Find pairs of sessions of one calendar day that fit far better when exchanged."""
+    """Find pairs of sessions on one calendar day that fit far better when exchanged."""
     day = np.floor(levels.day).astype(int)
     pairs = _pairs_of_a_day(day, levels.session_owner)
     suspect = np.flatnonzero((np.abs(levels.z) > SUSPECT) & (levels.others > 0))
@@ -197,13 +197,13 @@ def _both_ways() -> list[float]:
 
 
 def _chance(comparisons: int, gain: FloatArray | float) -> FloatArray:
-    """How many log ratios as large as these right data have at most, never above 1."""
+    """Bound on how many log ratios as large as these to expect in correct data, at most 1."""
     each = norm.sf(np.sqrt(2.0 * np.clip(gain, 0.0, None)))
     return np.asarray(np.minimum(comparisons * each, 1.0))
 
 
 def _is_the_usual_one_of_two(levels: SessionLevels, s: int) -> bool:
-    """Of an athlete's only two sessions the one nearer to the squad's level is taken for right."""
+    """Whether it is the one of an athlete's only two that is nearer to the squad's level."""
     own = np.flatnonzero(levels.session_owner == levels.session_owner[s])
     if len(own) != 2:
         return False
@@ -225,7 +225,7 @@ def _gain_of_exchange(levels: SessionLevels, a: int, b: int, curve_at: CurveAt) 
 
 
 def _under(levels: SessionLevels, s: int, like: int, curve_at: CurveAt) -> float:
-    """Log likelihood of a session as if it were that of another session's athlete."""
+    """Log likelihood of a session as if another session's athlete had done it."""
     efforts = levels.efforts_of([s])
     own, other = int(levels.session_owner[s]), int(levels.session_owner[like])
     volume, weight = levels.volume[efforts], levels.weight[efforts]

@@ -1,9 +1,9 @@
-"""Every session's level and every effort against what the athlete's other data say.
+"""Every session's level and every effort, compared with the athlete's other data.
 
-For each session the efforts less the athlete's curve give its level, as a mean in which
-efforts far from the others count little. A session is held against the median of its athlete's
-other levels (one whose athlete has no other, against the squad's), an effort against the other
-efforts of its session and that median together.
+A session's level is the mean of its efforts less the athlete's curve, with little weight for
+efforts far from the others. Each session is compared with the median of its athlete's other levels
+(or with the squad's, if there are no others). Each effort is compared with the other efforts of its
+session and that median together.
 """
 
 from __future__ import annotations
@@ -33,10 +33,10 @@ IntArray = NDArray[np.intp]
 
 LEAST_DAY_NOISE = 0.003
 FEWEST_TAIL_DF = 5.0
-"""Tails of sessions are not taken for wider: whole sessions in another unit widen them."""
+"""Session tails are never taken to be wider, as whole sessions in another unit widen them."""
 
 MEDIAN_VARIANCE = np.pi / 2.0
-"""Variance of a median over that of a mean, for normal noise (Kendall & Stuart)."""
+"""Ratio of a median's variance to a mean's, for normal noise (Kendall & Stuart)."""
 
 
 @dataclass(frozen=True)
@@ -48,25 +48,25 @@ class SessionLevels:
     row, owner, session : arrays of shape (n_efforts,)
         Place in the table, athlete and session of each effort, from 0.
     residual, curve_variance : arrays of shape (n_efforts,)
-        Value less curve, and how uncertain the curve is against its session's level.
+        Value less curve, and the variance of the curve relative to its session's level.
     volume, done : arrays of shape (n_efforts,)
-        Volume in effect before each effort, where curves are read off; and as it was told.
+        Volume before each effort: in effect, where curves are read, and as done.
     weight : array of shape (n_efforts,)
         How much each effort counts for its session's level, 0 to 1.
     effort_noise : array of shape (n_athletes,)
-        Each athlete's own.
+        Each athlete's own noise of an effort.
     day_noise : array of shape (n_athletes,)
-        The same between sessions.
+        Each athlete's own noise between sessions.
     session_owner, day, level, level_variance : arrays of shape (n_sessions,)
-        Whose, when (in days), the level, and its variance but for the day.
+        Number of the athlete, time in days, level, and its variance without the day's.
     plain_level : array of shape (n_sessions,)
-        The same by the squad's curve, which a session in another unit has not bent.
+        Level by the squad's curve, which a session in another unit has not bent.
     reference, variance : arrays of shape (n_sessions,)
-        What the others say the level is, and the variance of the difference.
+        Level according to the other sessions, and the variance of the difference.
     squad_level : float
         Median of the athletes' levels.
     tail : CoreTail
-        Of the differences in units of their spread.
+        Tails of the differences in units of their spread.
     """
 
     row: IntArray
@@ -96,17 +96,17 @@ class SessionLevels:
 
     @property
     def apart(self) -> FloatArray:
-        """Level less what the others say, shape (n_sessions,)."""
+        """Level less the reference from the other sessions, shape (n_sessions,)."""
         return self.level - self.reference
 
     @property
     def z(self) -> FloatArray:
-        """The same in units of its spread."""
+        """`apart` in units of its spread, shape (n_sessions,)."""
         return np.asarray(self.apart / np.sqrt(self.variance))
 
     @property
     def others(self) -> IntArray:
-        """How many other sessions the athlete of each session has."""
+        """Number of other sessions that each session's athlete has, shape (n_sessions,)."""
         return np.asarray(np.bincount(self.session_owner)[self.session_owner] - 1)
 
     def efforts_of(self, sessions: Sequence[int] | IntArray) -> IntArray:
@@ -114,23 +114,23 @@ class SessionLevels:
         return np.flatnonzero(np.isin(self.session, sessions))
 
     def shifted(self, shift: FloatArray) -> SessionLevels:
-        """Return the same with something known taken off every session's level."""
+        """Return the same with a known shift taken off every session's level."""
         residual = self.residual - shift[self.session]
         return _compared(replace(self, residual=residual, level=self.level - shift))
 
 
 @dataclass(frozen=True)
 class EffortsApart:
-    """Every effort against the others of its session and its athlete's other sessions.
+    """Every effort compared with the others of its session and its athlete's other sessions.
 
     Attributes
     ----------
     apart : array of shape (n_efforts,)
         Difference on the transformed scale.
     z : array of shape (n_efforts,)
-        In units of its spread, with the athlete's own noise.
+        The difference in units of its spread, with the athlete's own noise.
     tail : CoreTail
-        Of `z`.
+        Tails of `z`.
     """
 
     apart: FloatArray
@@ -144,9 +144,9 @@ def session_levels(known: Sequence[Evidence], sizes: NoiseSizes) -> SessionLevel
     Parameters
     ----------
     known : sequence of Evidence
-        Every athlete's efforts against sampled curves.
+        Every athlete's efforts, compared with sampled curves.
     sizes : NoiseSizes
-        The squad's: the effort noise is what athletes' own begin with, and curves may be off by
+        The squad's noise: athletes' own effort noise starts from it, and curves may be off by
         their misfit.
     """
     effort_noise = sizes.effort
@@ -183,13 +183,13 @@ def session_levels(known: Sequence[Evidence], sizes: NoiseSizes) -> SessionLevel
 
 
 def efforts_apart(levels: SessionLevels) -> EffortsApart:
-    """Hold every effort against all else that is known of it."""
+    """Compare every effort with everything else that is known about it."""
     apart, z = _predicted(levels)
     return EffortsApart(apart, z, core_tail(z))
 
 
 def _compared(levels: SessionLevels) -> SessionLevels:
-    """Hold every level against the athlete's others; learn day noise and tails from all."""
+    """Compare every level with the athlete's others; learn day noise and tails from all."""
     owner, level = levels.session_owner, levels.level
     reference, typical = np.empty(levels.sessions), np.empty(levels.sessions)
     medians = []
@@ -231,7 +231,7 @@ def _compared(levels: SessionLevels) -> SessionLevels:
 
 
 def medians_of_others(level: FloatArray) -> FloatArray:
-    """Return the median of all levels but each one; of a single one itself."""
+    """Return for each level the median of all others; a single level is returned as it is."""
     if len(level) == 1:
         return level
     without = np.broadcast_to(level, (len(level), len(level)))
@@ -240,7 +240,7 @@ def medians_of_others(level: FloatArray) -> FloatArray:
 
 
 def _predicted(levels: SessionLevels) -> tuple[FloatArray, FloatArray]:
-    """Difference of every effort from its prediction, and in units of its spread."""
+    """Difference of every effort from its prediction, plain and in units of its spread."""
     s, noise = levels.session, levels.effort_noise[levels.owner]
     precision = levels.weight / noise**2
     sums = np.bincount(s, precision * levels.residual)[s] - precision * levels.residual

@@ -1,1 +1,1 @@
-"""What clubs may tell each other: summaries of fits, and what may be expected of another squad."""
+"""What clubs may share: summaries of fits, and the prior for another squad made from them."""

@@ -1,19 +1,18 @@
-"""What a club's fit learned of its squad, as few rounded numbers that tell of no athlete.
+"""What a club's fit learned of its squad, as a few rounded numbers that reveal no athlete.
 
-Why nobody can be found in it. Every number is about the squad, and is told no finer than it is
-known: a mean or a constant in steps of its own standard error, a spread in steps of its own
-uncertainty. Of n
-athletes one moves the mean by an n-th of how far they are from it, and a standard error is the
-spread over the root of n; so even to somebody who knows everything about all others, the steps say
-of the last one's curve only within the root of n spreads, which is wider than the squad itself.
-Nothing is drawn by chance, so nothing is told by asking twice. The number of athletes is told in
-steps too, and a squad of fewer than `FEWEST_ATHLETES` tells nothing.
+Why nobody can be identified. Every number is about the squad, and is rounded to how well it is
+known: a mean or a constant to steps of its own standard error, a spread to steps of its own
+uncertainty. One of n athletes moves the mean by 1/n of their distance from it, and the standard
+error is the spread divided by the root of n. So even if somebody knows everything about all other
+athletes, the steps show the last one's curve only to within root n spreads, which is wider than the
+squad itself. Nothing is random, so asking twice reveals nothing more. The number of athletes is
+rounded too, and a squad of fewer than `FEWEST_ATHLETES` shares nothing.
 
-Which forms the curves have is not told: 28 shares of a few athletes would say much of each, and on
-simulated clubs they helped nobody.
+The forms of the curves are not shared: 28 shares from a few athletes would say much about each, and
+they helped nobody on simulated clubs.
 
-What a step cannot hide: right at its border a small move changes the number, which then says on
-which side somebody is.
+What rounding cannot hide: right at the border of a step a small move changes the number, which then
+shows on which side somebody is.
 """
 
 from __future__ import annotations
@@ -43,21 +42,21 @@ COORDINATES = RiseAndFall().names
 volumes in effect."""
 
 FEWEST_ATHLETES, ATHLETES_STEP = 8, 4
-"""Of whom a summary may be made; and in what steps their number is told."""
+"""Fewest athletes in a summary, and the steps to which their number is rounded."""
 
 CORRELATION_STEP, NOISE_LOG_STEP = 0.25, 0.1
 
 LEAST_TOLD = 0.1
-"""Of the certainty beforehand: what a squad adds to it is told from there on."""
+"""A constant is shared only if the squad adds more than this share of the prior's precision."""
 
 LEAST_NOISE_SHARE = 0.05
-"""Of the efforts' noise: a smaller size of another kind is told as this one."""
+"""Share of the effort noise; smaller sizes of other noise are raised to it."""
 
 DRAWS, DRAWN_WITH_SEED = 4000, 1
-"""Curves by which a squad fitted with other coordinates is put into `COORDINATES`."""
+"""Number of curves that turn a fit with other coordinates into `COORDINATES`, and their seed."""
 
 FARTHEST = 500.0
-"""Volume to which a curve is followed until it is 10 % down, as a multiple of its best volume."""
+"""How far past its peak a curve is followed until it is 10 % down, as a multiple of best volume."""
 
 
 @dataclass(frozen=True)
@@ -67,17 +66,17 @@ class LearnedSummary:
     Attributes
     ----------
     athletes : int
-        How many it is learned from, rounded down.
+        Number of athletes it is learned from, rounded down.
     mean, mean_sd, spread : tuples of 3 floats
-        Of `COORDINATES`: the squad's mean, how uncertain that is, and the standard deviation across
+        For `COORDINATES`: the squad's mean, its standard error, and the standard deviation across
         athletes.
     correlation : tuple of 3 floats
         Across athletes, of best with gain, best with hold, gain with hold.
     noise : tuple of 4 floats
         Standard deviations of `noise.COMPONENTS`, log scale.
     constants : tuple of 4 pairs or None
-        What the squad's own sessions say of the inner value of each of `account.CONSTANTS`, and
-        how uncertain that is; None of which they say nothing.
+        Inner value of each of `account.CONSTANTS` from the squad's own sessions, and its standard
+        error; None for a constant that they say too little about.
     """
 
     athletes: int
@@ -89,7 +88,7 @@ class LearnedSummary:
     constants: tuple[tuple[float, float] | None, ...] = (None,) * len(CONSTANTS)
 
     def __post_init__(self) -> None:
-        """Refuse what describes no squad, with a ValueError: it may come from a file."""
+        """Refuse impossible numbers with a ValueError, as they may come from a file."""
         threes = self.mean, self.mean_sd, self.spread, self.correlation
         if any(len(each) != 3 for each in threes) or len(self.noise) != len(COMPONENTS):
             raise ValueError("numbers are missing")
@@ -114,7 +113,7 @@ class LearnedSummary:
         together = np.eye(3)
         together[np.triu_indices(3, 1)] = self.correlation
         together = np.maximum(together, together.T) + np.minimum(together, together.T) - np.eye(3)
-        # Rounded correlations may say what no three variables can be.
+        # Three variables may not be able to have the rounded correlations.
         size, ways = np.linalg.eigh(together)
         together = (ways * np.maximum(size, 0.05)) @ ways.T
         scale = np.array(self.spread) / np.sqrt(np.diag(together))
@@ -130,15 +129,15 @@ def learned_summary(
     ----------
     fit : SquadFit
     athletes : int
-        How many have efforts.
+        Number of athletes with efforts.
     varied_by : sequence of 4 int
-        How many of them had sessions that differ in what each of `account.CONSTANTS` is about. One
-        that few tell of is theirs, not the squad's, and is not told.
+        For each of `account.CONSTANTS`, the number of athletes whose sessions differ in what it is
+        about. With only a few, a constant is about them and not the squad, so it is left out.
 
     Raises
     ------
     ModelError
-        The squad is too small for that, which would tell of its athletes.
+        The squad is so small that a summary would reveal its athletes.
     """
     if athletes < FEWEST_ATHLETES:
         raise ModelError(
@@ -165,9 +164,9 @@ def learned_summary(
 def _constants(
     shared: SharedEffects, varied_by: Sequence[int]
 ) -> tuple[tuple[float, float] | None, ...]:
-    """Take what was thought beforehand off what is known of the constants, and round it.
+    """Take the prior off what is known about the constants, and round the rest.
 
-    Each by itself: what is known of two together is rather said too surely.
+    Each constant is taken by itself, so what is known about two together may look too sure.
     """
     found: list[tuple[float, float] | None] = [None] * len(CONSTANTS)
     for told, place in zip(shared.told, np.flatnonzero(shared.constants).tolist(), strict=True):
@@ -185,7 +184,7 @@ def _constants(
 
 
 def _steps(value: Any, step: Any) -> FloatArray:
-    # A zero has no sign: it would tell on which side of it the number was.
+    # Adding 0.0 removes the sign of a zero, which would show on which side the number was.
     return np.round(np.asarray(value, dtype=float) / step) * step + 0.0
 
 
@@ -208,7 +207,7 @@ def _in_coordinates(fit: SquadFit) -> NormalAcross:
     form = rng.choice(len(fit.learned.form_weight), DRAWS, p=fit.learned.form_weight)
     hold = np.log([_hold(family, *each) for each in zip(form, drawn, strict=True)])
     read = np.stack([drawn[:, 0], drawn[:, family.gain], hold], axis=1)
-    # What follows a straight line follows the squad's mean; the rest is spread.
+    # The straight-line part carries over the uncertainty of the squad's mean; the rest is spread.
     apart = drawn - drawn.mean(axis=0)
     line = np.linalg.lstsq(apart, read - read.mean(axis=0), rcond=None)[0].T
     return NormalAcross(read.mean(axis=0), np.cov(read.T), line @ across.mean_covariance @ line.T)

@@ -1,10 +1,10 @@
-"""What many clubs have learned, joined to what may be expected of another one.
+"""The prior for another club, from what many clubs have learned.
 
-Clubs differ too: their means are drawn around a mean of all clubs with a spread between clubs,
-which is learned as that across athletes is (a normal hierarchy, random effects; DerSimonian &
-Laird 1986), each club heard as far as its own mean is certain. Another club's mean is expected
-around that of all, by the spread between clubs and what is uncertain of it. The constants of the
-warm-up account are joined the same way, one by one, by moments.
+Clubs differ too: their means are drawn around a mean of all clubs, with a spread between clubs.
+This spread is learned like the one across athletes (a normal hierarchy, random effects;
+DerSimonian & Laird 1986), and each club counts by how certain its own mean is. Another club's mean
+is expected around that of all clubs, with the spread between clubs and the uncertainty of that
+mean. The constants of the warm-up account are joined in the same way, one by one, by moments.
 
 References
 ----------
@@ -32,29 +32,29 @@ __all__ = ["FEWEST_CLUBS", "pooled"]
 FloatArray = NDArray[np.float64]
 
 FEWEST_CLUBS = 3
-"""Fewer say nothing of how clubs differ."""
+"""Fewer clubs say nothing about how clubs differ."""
 
 BETWEEN = Hyperprior(np.zeros(3), np.full(3, 20.0), np.diag([0.3, 0.3, 0.3]) ** 2, 2.0)
-"""Clubs' medians differ by a third or so, with the weight of two clubs; about a mean of which
-nothing is thought (common practice, no source)."""
+"""Clubs' medians differ by about a third, with the weight of two clubs; the prior on their mean is
+nearly flat (common practice, no source)."""
 
 STEPS = 60
-"""EM steps; more move nothing that is told."""
+"""EM steps; more would change nothing in the rounded numbers."""
 
 SPREAD_ATHLETES = 8.0
-"""Athletes' worth that other clubs' spread counts for: a club of eight is heard as much as all
+"""Other clubs' spread counts as much as this many athletes: a club of eight has as much say as all
 others (common practice, no source)."""
 
 MEAN_DF = 4.0
-"""Degrees of freedom of a club's mean: odd clubs are rare, not impossible (Lange, Little & Taylor
-1989 use 4 where few data tell)."""
+"""Degrees of freedom of a club's mean: unusual clubs are rare but possible (Lange, Little & Taylor
+1989 use 4 with few data)."""
 
 LEAST_BETWEEN = 0.25
-"""Of what is thought beforehand of a constant of the account: clubs differ by that much at least
-(common practice, no source)."""
+"""Clubs differ in a constant of the account by at least this share of its prior's spread (common
+practice, no source)."""
 
 LEAST_WEIGHT, MOST_WEIGHT = 2.0, 40.0
-"""Observations that another club's noise counts for."""
+"""Fewest and most observations that other clubs' noise counts as."""
 
 
 def pooled(told: Sequence[LearnedSummary]) -> SquadPrior:
@@ -63,7 +63,7 @@ def pooled(told: Sequence[LearnedSummary]) -> SquadPrior:
     Raises
     ------
     ModelError
-        There are too few.
+        There are too few clubs.
     """
     if len(told) < FEWEST_CLUBS:
         raise ModelError(
@@ -93,7 +93,7 @@ def _constant(
     beforehand: tuple[float, float],
     told: Sequence[tuple[float, float] | None],
 ) -> tuple[float, float]:
-    """Give what is thought of a constant in another club: as beforehand, where no club tells."""
+    """Give a constant's prior in another club; if no club says anything, it stays as it is."""
     heard = np.array([each for each in told if each is not None])
     if not len(heard):
         return beforehand
@@ -105,7 +105,7 @@ def _constant(
 
 
 def _between(value: FloatArray, own: FloatArray) -> float:
-    """Give the variance between clubs by moments (DerSimonian & Laird 1986); 0 of one club."""
+    """Give the variance between clubs by moments (DerSimonian & Laird 1986); 0 for one club."""
     weight = 1.0 / own
     apart = weight @ np.square(value - weight @ value / weight.sum())
     per_unit = weight.sum() - np.square(weight).sum() / weight.sum()
@@ -114,7 +114,7 @@ def _between(value: FloatArray, own: FloatArray) -> float:
 
 def _across_clubs(told: Sequence[LearnedSummary]) -> NormalAcross:
     mean = np.array([each.mean for each in told])
-    # A rounded number is anywhere in its step.
+    # The true value is anywhere within its rounding step, which adds 1/12 of a squared step.
     own = np.array([np.diag(np.square(each.mean_sd) * (1.0 + 1.0 / 12.0)) for each in told])
     now = NormalAcross(mean.mean(axis=0), BETWEEN.covariance, np.zeros((3, 3)))
     for _ in range(STEPS):
@@ -128,7 +128,7 @@ def _across_clubs(told: Sequence[LearnedSummary]) -> NormalAcross:
 
 
 def _noise(told: Sequence[LearnedSummary]) -> tuple[FloatArray, FloatArray]:
-    """Give expected variances, and weights by how alike the clubs' are.
+    """Give expected variances, and weights that are larger the more alike the clubs' noise is.
 
     The log of a scaled inverse chi-squared variance of weight w has a variance of about 2 / w.
     """

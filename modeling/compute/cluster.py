@@ -1,7 +1,7 @@
 """Machines of a Dask cluster that hold parts of a squad.
 
-Each part is pinned to a worker: its tasks may run nowhere else. A task whose worker is gone waits
-for it without end, so who waits looks now and then whether the worker is still there.
+Each part is pinned to a worker, and its tasks may run nowhere else. A task whose worker is gone
+would wait for it forever, so we check now and then whether the worker is still there.
 
 `distributed` comes with ``pip install 'warmcurve[scale]'``.
 """
@@ -23,23 +23,23 @@ from modeling.errors import ModelError
 __all__ = ["Cluster"]
 
 LOOKED_AFTER_SECONDS = 5.0
-"""Between two looks at whether a worker is still there."""
+"""Time between two checks that a worker is still there."""
 
 ANSWERS_WITHIN_SECONDS = 20.0
-"""Time that a scheduler has to answer at first."""
+"""Time that a scheduler has for its first answer."""
 
 _held: dict[str, Holder] = {}
-"""Of a worker: what it holds, by the number of the place."""
+"""On a worker: what it holds, by the number of the place."""
 
 
 @dataclass(frozen=True)
 class Cluster:
-    """Athletes parted among the workers of a Dask scheduler.
+    """Athletes divided among the workers of a Dask scheduler.
 
     Parameters
     ----------
     address : str
-        Of the scheduler, as in ``tcp://10.0.0.5:8786``.
+        Address of the scheduler, such as ``tcp://10.0.0.5:8786``.
 
     Notes
     -----
@@ -53,18 +53,18 @@ class Cluster:
 
     @contextmanager
     def places(self) -> Iterator[Sequence[Place]]:
-        """Find the workers that the scheduler has now, a place on each, while a fit lasts.
+        """Open a place on each worker that the scheduler has now, for as long as a fit lasts.
 
         Returns
         -------
         context manager
-            Of the places.
+            Gives the places.
 
         Raises
         ------
         ModelError
-            `distributed` is not installed, the scheduler does not answer, has no workers, or is
-            lost in the middle.
+            `distributed` is not installed, or the scheduler does not answer, has no workers, or is
+            lost during the fit.
         """
         with _client(self.address) as client:
             workers = _workers(client)
@@ -127,7 +127,7 @@ class _Worker:
         self._address = workers[next(self._turns) % len(workers)]
 
     def make(self, kind: Callable[..., Any], arguments: tuple[Any, ...]) -> Answer:
-        # Rows may be large, so they go to the worker alone and not with the task.
+        # Rows may be large, so send them straight to the worker and not with the task.
         sent = self._client.scatter(
             cloudpickle.dumps((kind, arguments)), workers=[self._address], hash=False
         )

@@ -1,12 +1,11 @@
-"""Where the parts of a squad are held while a fit lasts, whoever computes.
+"""Places that hold the parts of a squad during a fit.
 
-A fit's athletes are parted among places: this process, other processes, or machines. A part is sent
-to its place once; afterwards it is only told what was learned and answers with sums. Whatever holds
-parts so is a `Compute`.
+A fit's athletes are divided among places: this process, other processes, or machines. A part is
+sent to its place once. After that it only receives what was learned, and answers with sums. A
+`Compute` opens such places.
 
-What a part is depends only on what it was made from and on the changes it was told, so a place that
-is lost costs what was done there and nothing else: the part is made again from its rows and told
-the same again.
+A part depends only on what it was made from and on the changes it was given. So if a place is lost,
+only the work done there is lost: the part is made again from its rows and given the same changes.
 """
 
 from __future__ import annotations
@@ -35,48 +34,51 @@ __all__ = [
 ]
 
 Answer = Callable[[], Any]
-"""Waits for what was asked, and gives it."""
+"""Waits for the answer to a question, and returns it."""
 
 MOST_LOST = 3
-"""Times that one question may cost a part its place before the fit gives up."""
+"""Times that a place may be lost over one question before the fit gives up."""
 
 
 class PlaceLost(Exception):
-    """A place is gone with all that it held."""
+    """A place is gone, with everything it held."""
 
 
 @cache
 def _linear_algebra() -> ThreadpoolController:
-    """Find the libraries whose threads are to be limited, once."""
+    """Find the libraries whose threads we limit, once."""
     return ThreadpoolController()
 
 
 def one_thread() -> AbstractContextManager[object]:
-    """Keep to one thread: the matrices are small, more would only wait for each other."""
+    """Use one thread: the matrices are small, so more would only wait for each other."""
     limit: AbstractContextManager[object] = _linear_algebra().limit(limits=1)
     return limit
 
 
 class Holder:
-    """Holds one part where it is, and does with it what it is asked."""
+    """Holds one part at its place, and calls its methods."""
 
     def __init__(self) -> None:
         self.part: Any = None
 
     def make(self, kind: Callable[..., Any], arguments: tuple[Any, ...]) -> None:
-        """Make the part, in the place of one made before."""
+        """Make the part, replacing an earlier one."""
         self.part = None
         with one_thread():
             self.part = kind(*arguments)
 
     def do(self, method: str, arguments: tuple[Any, ...]) -> Any:
-        """Call one of its methods."""
+        """Call one of the part's methods."""
         with one_thread():
             return getattr(self.part, method)(*arguments)
 
 
 class Place(Protocol):
-    """Somewhere with a `Holder`; both questions are begun, and may raise `PlaceLost` when asked."""
+    """Somewhere with a `Holder`.
+
+    `make` and `do` only begin; both they and their answers may raise `PlaceLost`.
+    """
 
     def make(self, kind: Callable[..., Any], arguments: tuple[Any, ...]) -> Answer:
         """Begin `Holder.make`."""
@@ -87,20 +89,20 @@ class Place(Protocol):
         ...
 
     def renew(self) -> None:
-        """Find another place for one that is lost."""
+        """Replace a place that is lost."""
         ...
 
 
 class Compute(Protocol):
-    """Who computes; whatever opens places serves as `ResponseModel(compute=...)`."""
+    """Opens places; any such object can be `ResponseModel(compute=...)`."""
 
     def places(self) -> AbstractContextManager[Sequence[Place]]:
-        """Open places, as many as parts are to be; they are closed afterwards."""
+        """Open places, one for each part, and close them afterwards."""
         ...
 
 
 class Here:
-    """A place in this process: all is done when it is asked."""
+    """A place in this process: everything is done at once when it is asked."""
 
     def __init__(self) -> None:
         self._holder = Holder()
@@ -111,12 +113,12 @@ class Here:
         return lambda: None
 
     def do(self, method: str, arguments: tuple[Any, ...]) -> Answer:
-        """Call one of its methods."""
+        """Call one of the part's methods."""
         found = self._holder.do(method, arguments)
         return lambda: found
 
     def renew(self) -> None:
-        """Need nothing: what is in this process is never lost alone."""
+        """Do nothing: a place in this process is never lost by itself."""
 
 
 @dataclass(frozen=True)
@@ -126,7 +128,7 @@ class ThisProcess:
     Parameters
     ----------
     parts : int
-        In so many parts; more than one are no quicker.
+        Number of parts; more than one is no quicker.
     """
 
     parts: int = 1
@@ -138,16 +140,16 @@ class ThisProcess:
 
 
 class Parts:
-    """The parts of one squad, each held at its place: asked together, answering in order.
+    """The parts of one squad, each at its place; they are asked together and answer in order.
 
     Parameters
     ----------
     places : sequence of Place
-        Of these the first, as many as there are parts.
+        The first ones are used, as many as there are parts.
     kind : callable
-        What makes a part.
+        Makes a part.
     made_from : list of tuple
-        What each is made from.
+        Arguments that each part is made from.
     """
 
     def __init__(
@@ -168,11 +170,11 @@ class Parts:
 
     @property
     def here(self) -> bool:
-        """Whether all is in this process."""
+        """Whether all parts are in this process."""
         return all(isinstance(at, Here) for at in self._places)
 
     def ask(self, method: str, *arguments: Any) -> list[Any]:
-        """Ask every part something that leaves it as it is."""
+        """Ask every part something that does not change it."""
         questions = [partial(at.do, method, arguments) for at in self._places]
         begun = [self._begun(question) for question in questions]
         return [
@@ -181,14 +183,14 @@ class Parts:
         ]
 
     def change(self, method: str, *arguments: Any) -> list[Any]:
-        """Tell every part something that changes it, and give what they answer."""
+        """Tell every part something that changes it, and return the answers."""
         found = self.ask(method, *arguments)
         self._changes.append((method, arguments))
         return found
 
     @staticmethod
     def _begun(question: Callable[[], Answer]) -> Answer:
-        """Begin a question; that a place is lost is told when the answer is waited for."""
+        """Begin a question; if the place is lost, only waiting for the answer raises it."""
         try:
             return question()
         except PlaceLost as lost:
@@ -216,13 +218,13 @@ class Parts:
 
 
 def dealt(whole: list[Any], most: int) -> list[list[Any]]:
-    """Deal a list out to so many parts, or as many as have one each."""
+    """Deal a list out into at most this many parts, none of them empty."""
     count = min(most, len(whole))
     return [whole[first::count] for first in range(count)]
 
 
 def in_order(parts: list[list[Any]]) -> list[Any]:
-    """Put what was `dealt` back into its order."""
+    """Put what was `dealt` back into its original order."""
     whole: list[Any] = [None] * sum(len(part) for part in parts)
     for first, part in enumerate(parts):
         whole[first :: len(parts)] = part

@@ -1,8 +1,8 @@
 """Processes of this machine that hold parts of a squad.
 
-joblib's loky starts them, so a program needs no guard around its main part. Its own pool cannot
-hold anything: it hands a task to whichever worker is free, and ends a worker that has grown by
-300 MB as one that leaks. So each part has an executor with one worker of its own.
+joblib's loky starts them, so a program needs no `__main__` guard. Loky's own pool cannot hold
+parts: it hands a task to any free worker, and takes a worker that has grown by 300 MB for one that
+leaks and ends it. So each part has an executor with one worker of its own.
 """
 
 from __future__ import annotations
@@ -23,24 +23,24 @@ from modeling.errors import ModelError
 __all__ = ["Processes"]
 
 _holder = Holder()
-"""Of a worker."""
+"""The holder of a worker process."""
 
 
 @dataclass(frozen=True)
 class Processes:
-    """Athletes parted among processes of this machine, which live as long as the fit.
+    """Athletes divided among processes of this machine, which live as long as the fit.
 
     Parameters
     ----------
     count : int
-        How many, 1 or more; one a core is most.
+        Number of processes, 1 or more; more than one per core gain nothing.
 
     Notes
     -----
     Units: none.
     Missing values: none.
-    Errors: a ModelError says that there are fewer than one, or, from a fit, that one was lost
-    again and again.
+    Errors: a ModelError if the count is below 1, or, during a fit, if a process was lost again and
+    again.
     Source: joblib's loky starts them.
     """
 
@@ -52,12 +52,12 @@ class Processes:
 
     @contextmanager
     def places(self) -> Iterator[Sequence[Place]]:
-        """Start the processes, and end them once a fit is done.
+        """Start the processes, and end them when the fit is done.
 
         Returns
         -------
         context manager
-            Of a place in each.
+            Gives a place in each process.
         """
         places = [_Process() for _ in range(self.count)]
         try:
@@ -87,7 +87,7 @@ class _Process:
         self._executor.shutdown(wait=True, cancel_futures=True)
 
     def _begun(self, task: Callable[..., Any], *arguments: Any) -> Answer:
-        # With cloudpickle a family of curves that a notebook defines can be sent too.
+        # cloudpickle can also send a family of curves that is defined in a notebook.
         try:
             begun = self._executor.submit(task, cloudpickle.dumps(arguments))
         except BrokenProcessPool as error:

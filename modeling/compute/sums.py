@@ -1,8 +1,8 @@
-"""Sums that do not depend on how what is added was dealt out.
+"""Sums that do not depend on how their terms were divided into parts.
 
-A fit repeats itself so often that a digit of rounding would show in the end. So what parts tell is
-added with twice the digits, by Knuth's exact sum of two numbers, and rounded once: however many
-parts there are, and whoever answers first, the sum is the same.
+A fit takes so many rounds that a rounding error in the last digit would show in the end. So the
+parts' answers are added with twice the digits, by Knuth's exact sum of two numbers, and rounded
+once. The sum is then the same for any number of parts and any order of answers.
 
 References
 ----------
@@ -22,32 +22,32 @@ __all__ = ["Sums", "added", "stacked", "streamed", "together"]
 
 FloatArray = NDArray[np.float64]
 AT_ONCE = 64
-"""Athletes whose answers are held before they are added."""
+"""Number of athletes whose answers are collected before they are added."""
 
 Told = TypeVar("Told", bound="Sums | FloatArray")
 
 
 @dataclass(frozen=True)
 class Sums:
-    """Arrays and more of its kind that are added field by field.
+    """Fields that are added one by one: arrays, or other `Sums`.
 
-    As what one athlete tells; as what many tell, with a first axis of athletes; or as the sum of
-    these. A field of which nothing is told is None.
+    It holds one athlete's answer, many athletes' answers with a first axis of athletes, or their
+    sum. A field without an answer is None.
     """
 
 
 def stacked(told: Sequence[Told]) -> Told:
-    """Lay side by side what athletes tell one by one: with a first axis of athletes."""
+    """Stack single athletes' answers along a first axis of athletes."""
     return _by_field(lambda *each: np.stack(each), told)
 
 
 def added(stacks: Sequence[Told]) -> Told:
-    """Add along the first axis, to be added further: a sum, and what it lacks, in a first axis."""
+    """Add along the first axis, for further adding: a first axis has the sum and its remainder."""
     return _by_field(lambda *each: _exact(np.concatenate(each)), stacks)
 
 
 def streamed(told: Iterable[Told]) -> Told:
-    """Add up what athletes tell one by one, to be added further, with few of them in memory."""
+    """Add up single athletes' answers, for further adding, with only a few in memory."""
     stacks, some = [], []
     for each in told:
         some.append(each)
@@ -58,7 +58,7 @@ def streamed(told: Iterable[Told]) -> Told:
 
 
 def together(stacks: Sequence[Told]) -> Told:
-    """Add along the first axis."""
+    """Add along the first axis to a final sum."""
     return _by_field(lambda *each: _exact(np.concatenate(each))[0], stacks)
 
 
@@ -71,7 +71,7 @@ def _by_field(change: Callable[..., FloatArray], told: Sequence[Any]) -> Any:
 
 
 def _exact(terms: FloatArray) -> FloatArray:
-    """Sum of terms (n, ...), and what is left of it below its last digit: (2, ...)."""
+    """Sum of terms (n, ...), and its remainder below the last digit: (2, ...)."""
     total, rest = terms, np.zeros_like(terms)
     while len(total) > 1:
         if len(total) % 2:
@@ -82,7 +82,7 @@ def _exact(terms: FloatArray) -> FloatArray:
 
 
 def _two_sum(one: FloatArray, other: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Sum of two numbers, and exactly what rounding took from it."""
+    """Sum of two numbers, and its exact rounding error."""
     total = one + other
     of_other = total - one
     return total, (one - (total - of_other)) + (other - of_other)

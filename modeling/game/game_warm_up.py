@@ -1,10 +1,11 @@
-"""A squad's warm-up before one start: everybody's own length, or lengths gathered into waves.
+"""A squad's warm-up before one start: everybody's own length, or a few waves.
 
-With own lengths all are ready together, so that each begins at a time of their own. Waves are
-formed for the gap before the start. One that must go before another, for want of staff, waits
-longer and keeps its length: to do more against the wait would tire. What the wait costs counts in
-the order of the waves, in who joins which, and in what so many waves cost. Nobody gains by leaving
-their own length for a wave's, and nobody does more in a wave than their limits allow.
+With own lengths everybody is ready at the same time, so each begins at a different one. Waves are
+formed for the gap before the start. If there are too few staff, a wave has to go before another.
+It then waits longer but keeps its length, since doing more against the wait would tire. The cost
+of the wait counts in the order of the waves, in who joins which, and in the total cost. When waves
+are formed, no athlete is credited with a gain from leaving their own length, and nobody does more
+in a wave than their limits allow.
 """
 
 from __future__ import annotations
@@ -29,21 +30,21 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 PULL_PCT = 0.001
-"""What a wave away from an athlete's own length counts for each unit, in %: little, so that it
-decides only between waves that cost the same."""
+"""Extra cost in % for each unit that a wave is away from an athlete's own length. It is so small
+that it decides only between waves that cost the same."""
 
 
 @dataclass(frozen=True)
 class Court:
-    """What the day gives and takes.
+    """Times and staff on the day.
 
     Attributes
     ----------
     lead_minutes, gap_minutes, minutes_per_effort : float
-        What a wave does before its efforts (prevention, general part), time between the last
-        efforts and the start, time for one effort.
+        Time before a wave's efforts (prevention, general part), time between the last efforts and
+        the start, and time for one effort.
     staff : int
-        Who can lead a wave.
+        Number of staff who can lead a wave.
     """
 
     lead_minutes: float
@@ -54,21 +55,21 @@ class Court:
 
 @dataclass(frozen=True)
 class GameWarmUp:
-    """Waves for a squad, the first to begin first.
+    """Waves for a squad, in the order in which they begin.
 
     Attributes
     ----------
     volumes : array of shape (n_waves,)
         Length of each wave, to do.
     turns : tuple of Turn
-        When each is led, in minutes before the start.
+        When each wave is led, in minutes before the start.
     wave : array of shape (n_athletes,)
         Which wave each athlete joins.
     length : array of shape (n_athletes,)
-        What each does: the own or the wave's, or that which the coach has set.
+        Length of each athlete: their own, the wave's, or the one that the coach has set.
     cost_pct : Estimate or None
-        What the waves cost on average against everybody at the own length, in %; None with own
-        lengths, or where the coach has set all.
+        Mean cost of the waves against own lengths for everybody, in %; None with own lengths, or
+        if the coach has set all lengths.
     """
 
     volumes: FloatArray
@@ -79,16 +80,16 @@ class GameWarmUp:
 
     @property
     def rest_minutes(self) -> FloatArray:
-        """Between the efforts of each athlete's wave and the start: array (n_athletes,)."""
+        """Minutes between the efforts of each athlete's wave and the start: (n_athletes,)."""
         return np.array([turn.ready for turn in self.turns])[self.wave]
 
 
 def own_lengths(
     own: FloatArray, court: Court, set_lengths: Mapping[int, float] | None = None
 ) -> GameWarmUp:
-    """Let everybody do their own length, or what the coach has set, and be ready together.
+    """Let everybody do their own length, or the coach's, and be ready at the same time.
 
-    The one wave has the length that most of them do.
+    The one wave has the most common of the own lengths.
     """
     length = _with_set(own, set_lengths or {})
     longest = float(length.max()) * court.minutes_per_effort
@@ -110,19 +111,19 @@ def warm_ups(
     Parameters
     ----------
     losses : SquadLosses
-        Of those who warm up for this start.
+        Losses of the athletes who warm up for this start.
     court : Court
     own : array of shape (n_athletes,)
         Everybody's own length on the day.
     set_lengths : mapping of int to float, optional
-        Lengths that the coach has set, by the athlete's place; these are done whatever the wave.
+        Lengths that the coach has set, by the athlete's place; they hold in any wave.
     most : int
-        Most waves.
+        Largest number of waves.
 
     Returns
     -------
     tuple of GameWarmUp
-        One for each number of waves; fewer than `most` where there are fewer athletes.
+        One for each number of waves; fewer than `most` if there are fewer athletes.
     """
     problem = _Problem(losses, court, own, dict(set_lengths or {}))
     lengths = losses.lengths(court.gap_minutes)
@@ -149,13 +150,13 @@ class _Problem:
 
     @property
     def most(self) -> FloatArray:
-        """The most that each may do: array of shape (n_athletes,)."""
+        """The most that each athlete may do: array of shape (n_athletes,)."""
         return np.array([curve.limits.most for curve in self.losses.curves])
 
     def costs(self, lengths: FloatArray, rest_minutes: float | FloatArray) -> FloatArray:
-        """Give what steers the waves: losses beyond those at the own length, and a slight pull.
+        """Give the costs that form waves: losses beyond those at the own length, and a slight pull.
 
-        Set lengths are only pulled, so that waves are formed by the others.
+        Athletes with a set length only add the pull, so the others decide the waves.
         """
         done = np.minimum(lengths[None, :], self.most[:, None])
         costs = np.maximum(self.losses.pct(done, rest_minutes) - self._at_own, 0.0)
@@ -164,18 +165,18 @@ class _Problem:
         return np.asarray(costs + PULL_PCT * np.abs(lengths[None, :] - wanted[:, None]))
 
     def _some(self, places: IntArray) -> _Problem:
-        """Take some of the athletes."""
+        """Take the same problem for some of the athletes."""
         kept = {n: self.set_lengths[p] for n, p in enumerate(places) if p in self.set_lengths}
         losses = self.losses.of_athletes(places)
         return _Problem(losses, self.court, self.own[places], kept)
 
     @cached_property
     def _at_own(self) -> FloatArray:
-        """Loss of each at the own length: array of shape (n_athletes, 1)."""
+        """Each athlete's loss at their own length: array of shape (n_athletes, 1)."""
         return self.losses.pct(self.own[:, None], self.court.gap_minutes)
 
     def shortest(self, lengths: FloatArray, costs: FloatArray, wave: IntArray) -> FloatArray:
-        """Length of each wave: of those about as good for its athletes, the shortest."""
+        """Length of each wave: the shortest of those that are about as good for its athletes."""
         free = ~np.isin(np.arange(len(wave)), list(self.set_lengths))
         found = []
         for each in range(wave.max() + 1):
@@ -185,7 +186,7 @@ class _Problem:
         return np.unique(found)
 
     def arranged(self, volumes: FloatArray, wave: IntArray) -> GameWarmUp:
-        """Lay the waves out, and let every athlete join the one that then costs least."""
+        """Lay the waves out, and let every athlete join the wave that then costs least."""
         court = self.court
         wave = self.costs(volumes, court.gap_minutes).argmin(axis=1)
 
@@ -202,7 +203,7 @@ class _Problem:
         return self._numbered(volumes, self.costs(volumes, rest).argmin(axis=1), turns)
 
     def _numbered(self, volumes: FloatArray, wave: IntArray, turns: tuple[Turn, ...]) -> GameWarmUp:
-        """Drop waves that nobody joins, and number the others by when they begin."""
+        """Drop waves that nobody joins, and number the others in the order they begin."""
         joined = sorted(set(wave.tolist()), key=lambda each: -turns[each].begins)
         place = {each: number for number, each in enumerate(joined)}
         wave = np.array([place[each] for each in wave.tolist()])
@@ -218,7 +219,7 @@ class _Problem:
         )
 
     def _cost(self, length: FloatArray, rest: FloatArray) -> Estimate | None:
-        """Mean of what those without a length of their own give away for the waves."""
+        """Mean of what the waves cost the athletes whose length the coach has not set."""
         free = [place for place in range(len(length)) if place not in self.set_lengths]
         if not free:
             return None

@@ -1,8 +1,8 @@
-"""What a squad gives away at a length and a rest, of all athletes at once.
+"""What a squad loses at a length and a rest, for all athletes at once.
 
-The loss of an athlete is that of their own curve's mean over the work to follow against the own
-peak, under the day's circumstances. Where warmth and fatigue are one volume in effect, its
-expectation is worked out once on a grid; every length and every rest is then one place on it.
+An athlete's loss compares the mean of their curve over the work to follow with their own peak,
+under the day's circumstances. Where warmth and fatigue are one volume in effect, the expected loss
+is worked out once on a grid; every length and every rest is then one place on it.
 """
 
 from __future__ import annotations
@@ -36,14 +36,14 @@ class SquadLosses:
     Attributes
     ----------
     curves : tuple of CurveDraws
-        One for each athlete, of the same fit.
+        One for each athlete, from the same fit.
     to_follow : ToFollow
     around : Circumstances
-        The day's; the general part and the rest in them are replaced.
+        The day's circumstances; their general part and rest are replaced.
     general_minutes : array of shape (n_athletes,)
         General part of each athlete.
     left_over : array of shape (n_athletes,)
-        What an earlier warm-up of the day has left in each (`Circumstances`).
+        What is left of an earlier warm-up that day in each athlete (`Circumstances`).
     """
 
     curves: tuple[CurveDraws, ...]
@@ -58,7 +58,7 @@ class SquadLosses:
         Parameters
         ----------
         volume, rest_minutes : arrays that broadcast to (n_athletes, n_volumes)
-            To do, and after it.
+            Volume to do, and the rest after it.
         """
         counted = self._counted(volume, rest_minutes)
         if counted.parted or self._pauses:
@@ -70,12 +70,12 @@ class SquadLosses:
     def drawn(
         self, volume: ArrayLike, rest_minutes: ArrayLike, top_up: ArrayLike = 0.0
     ) -> FloatArray:
-        """Loss in each drawn curve at one length, rest and top-up for each: in %.
+        """Loss in each drawn curve, in %, at one length, rest and top-up for each athlete.
 
         Parameters
         ----------
         volume, rest_minutes, top_up : arrays that broadcast to (n_athletes, 1)
-            To do, after it, and to do again just before the start.
+            Volume to do, the rest after it, and the volume to do again just before the start.
 
         Returns
         -------
@@ -89,17 +89,17 @@ class SquadLosses:
     ) -> FloatArray:
         """Give what is lost in each drawn curve: (n_athletes, n_draws), in %.
 
-        One best effort is held against the own peak; more cannot all be at it, and are held
-        against the own best length.
+        One best effort is compared with the own peak. Several efforts cannot all be at the peak,
+        so they are compared with the own best length.
         """
         drawn = self.drawn(volume, rest_minutes, top_up)
         if self.to_follow.efforts == 1:
             return drawn
-        # Best lengths are found on steps of an effort, so that less than nothing may be lost.
+        # Best lengths are found in steps of an effort, so a loss could come out below 0.
         return np.maximum(drawn + self._best, 0.0)
 
     def of_athlete(self, place: int) -> Circumstances:
-        """Give what is around one athlete's warm-up."""
+        """Give the circumstances of one athlete's warm-up."""
         return replace(
             self.around,
             general_minutes=float(self.general_minutes[place]),
@@ -107,7 +107,7 @@ class SquadLosses:
         )
 
     def of_athletes(self, places: NDArray[np.int64]) -> SquadLosses:
-        """Take some of the athletes."""
+        """Give the losses of some of the athletes."""
         return replace(
             self,
             curves=tuple(self.curves[place] for place in places),
@@ -116,7 +116,7 @@ class SquadLosses:
         )
 
     def lengths(self, rest_minutes: float) -> FloatArray:
-        """Whole lengths to do from none to what reaches the end of the curves."""
+        """Whole lengths to do, from none to the one that reaches the end of the curves."""
         around = replace(self.around, general_minutes=0.0, rest_minutes=rest_minutes)
         end = float(self.curves[0].account.volume_to_do(self.curves[0].volume[-1:], around)[0])
         return whole_volumes(end, self._pauses)
@@ -156,13 +156,13 @@ class SquadLosses:
 
     @cached_property
     def _abreast(self) -> CurveDraws:
-        """All athletes' curves in one, (n_knots, n_athletes, n_draws): much faster than in turn."""
+        """All athletes' curves in one, (n_knots, n_athletes, n_draws): faster than one by one."""
         return replace(self.curves[0], change=np.stack([one.change for one in self.curves], axis=1))
 
     def _counted(
         self, volume: ArrayLike, rest_minutes: ArrayLike, top_up: ArrayLike = 0.0
     ) -> InEffect:
-        """Give what is in effect of each athlete: (n_athletes, n_volumes)."""
+        """Give each athlete's volumes in effect: (n_athletes, n_volumes)."""
         many = (len(self.curves), 1)
         shape = np.broadcast_shapes(many, *map(np.shape, (volume, rest_minutes, top_up)))
         done, rest, again = (
@@ -185,12 +185,12 @@ def squad_losses(
     general_minutes: ArrayLike,
     left_over: ArrayLike = 0.0,
 ) -> SquadLosses:
-    """Bring together what the losses of one athlete or more are worked out from.
+    """Bring together what the losses of one or more athletes are worked out from.
 
     Parameters
     ----------
     curves : sequence of CurveDraws
-        Of the same fit, so that they share their volumes and the account.
+        From the same fit, so that they share their volumes and the account.
     to_follow : ToFollow
     around : Circumstances
     general_minutes, left_over : arrays of shape (n_athletes,)
@@ -206,7 +206,7 @@ def estimates(drawn: FloatArray) -> tuple[Estimate, ...]:
 
 
 def mean_estimate(drawn: FloatArray) -> Estimate:
-    """Mean over athletes of drawn values of each, with its 90 % interval.
+    """Mean over athletes of their drawn values, with its 90 % interval.
 
     Athletes' draws are paired as for the worth of own lengths (`pairing.paired`).
 

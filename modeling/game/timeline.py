@@ -1,9 +1,9 @@
 """A warm-up's timeline, counted back from the start: when each wave begins and is ready.
 
-All times are minutes before the start. A wave is led from its beginning to its end by one of the
-staff, who leads one wave at a time, so no more waves run at once than there are staff. The last
-waves of all staff end together, one gap before the start; a wave that has to go before another
-waits longer, and its rest costs more. Of all orders the one is taken whose waits cost least.
+All times are minutes before the start. One of the staff leads a wave from beginning to end, and
+leads one wave at a time, so no more waves run at once than there are staff. Everybody's last wave
+ends at the same time, one gap before the start. A wave that has to go before another waits longer,
+and its rest costs more. The order whose waits cost least is taken.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ from modeling.errors import ModelError
 __all__ = ["Turn", "most_late", "timeline"]
 
 MOST_WAVES = 6
-"""Orders of more waves are too many to try, and no staff runs so many."""
+"""With more waves there are too many orders to try, and no staff runs that many."""
 
 FloatArray = NDArray[np.float64]
 RestCost = Callable[[int, FloatArray], FloatArray]
-"""What it costs when a wave rests for so many minutes before the start, or so many."""
+"""Gives a wave's costs for some rests before the start, in minutes."""
 
 
 @dataclass(frozen=True)
@@ -34,9 +34,9 @@ class Turn:
     Attributes
     ----------
     leader : int
-        Which of the staff leads it, from 0.
+        Number of the staff member who leads it, from 0.
     begins, efforts_begin, ready : float
-        Beginning of the general part, of the specific efforts, and their end.
+        Beginning of the general part, beginning of the specific efforts, and their end.
     """
 
     leader: int
@@ -52,30 +52,30 @@ def timeline(
     staff: int,
     rest_cost: RestCost,
 ) -> tuple[Turn, ...]:
-    """Lay waves out back from the start.
+    """Lay out waves, counting back from the start.
 
     Parameters
     ----------
     general_minutes : float
-        General part of every wave.
+        Time for the general part of every wave.
     effort_minutes : sequence of float
-        Specific efforts of each wave.
+        Time for the specific efforts of each wave.
     gap_minutes : float
-        Between the last efforts and the start.
+        Time between the last efforts and the start.
     staff : int
-        Who can lead a wave.
+        Number of staff who can lead a wave.
     rest_cost : callable
-        Costs of a wave, told by its number from 0, at an array of rests in minutes.
+        Gives the costs of a wave, by its number from 0, for an array of rests in minutes.
 
     Returns
     -------
     tuple of Turn
-        One for each wave. Of orders that cost the same, the one whose first wave begins last.
+        One for each wave. If orders cost the same, the one whose first wave begins last is taken.
 
     Raises
     ------
     ModelError
-        If there are no staff, too many waves, or a time is negative.
+        There are no staff, too many waves, or a time is negative.
 
     Examples
     --------
@@ -96,7 +96,7 @@ def timeline(
         _laid_out(order, general_minutes, effort_minutes, gap_minutes, staff)
         for order in _orders(len(effort_minutes), staff)
     ]
-    # Hundreds of orders share some dozens of rests, which cost little more than one at a time.
+    # Hundreds of orders share a few dozen rests, and all at once take little longer than one.
     costs = []
     for wave in range(len(effort_minutes)):
         rests = sorted({turns[wave].ready for turns in laid_out})
@@ -110,7 +110,7 @@ def timeline(
 
 
 def _orders(waves: int, staff: int) -> list[tuple[int, ...]]:
-    """Orders back from the start; with a leader for each wave there is one."""
+    """Orders back from the start; only one is needed if each wave has its own leader."""
     every = range(waves)
     return [tuple(every)] if waves <= staff else list(permutations(every))
 
@@ -122,7 +122,7 @@ def _laid_out(
     gap_minutes: float,
     staff: int,
 ) -> tuple[Turn, ...]:
-    """Give each wave in turn to whoever of the staff is free the latest."""
+    """Give each wave in turn to the staff member who is free closest to the start."""
     free = [gap_minutes] * staff
     turns: dict[int, Turn] = {}
     for wave in order:
@@ -141,7 +141,7 @@ def most_late(turns: Sequence[Turn], free_minutes: float | None) -> float:
     ----------
     turns : sequence of Turn
     free_minutes : float or None
-        Minutes before the start from which on the court is free; None is always.
+        Minutes before the start at which the court becomes free; None if it is always free.
     """
     if free_minutes is None:
         return 0.0

@@ -1,11 +1,11 @@
-"""Waves: a squad's lengths gathered into a few, so that the squad gives away least.
+"""Waves: a few lengths for a squad, chosen so that the squad loses least.
 
-Each wave has one length, and every athlete joins the wave that costs them least. Where an
-athlete's loss falls to a best length and rises after it, the cheapest of some lengths is one of
-the two beside that best length. Between one length of the waves and the next, the athletes' cost
-then depends on these two alone, and dynamic programming over the lengths in rising order finds
-the least sum. Where a loss has several dips, few choices are all tried; among many, the lengths
-found so are moved one at a time as long as that helps.
+Each wave has one length, and every athlete joins the wave that costs them least. If an athlete's
+loss falls to a best length and rises after it, the cheapest wave is one of the two on either side
+of that length. For athletes whose best length is between two neighbouring waves, the cost then
+depends on these two alone, and dynamic programming over the lengths in rising order finds the
+least sum. If a loss has several dips, all choices are tried when there are few. When there are
+many, the lengths found by dynamic programming are moved one at a time as long as that helps.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 MOST_TRIED = 20_000
-"""Choices of lengths of which all are tried where dynamic programming would not be exact."""
+"""Where dynamic programming is not exact, up to this many choices of lengths are all tried."""
 DIP = 1e-9
 """A loss that rises by less than this before its best length counts as not rising, in %."""
 
@@ -39,13 +39,13 @@ class Grouping:
     volumes : array of shape (n_waves,)
         Length of each wave, rising.
     wave : array of shape (n_athletes,)
-        Which of them each athlete joins.
+        Which wave each athlete joins.
     loss_pct : float
         Mean loss over the athletes, in %.
     cost_pct : float
-        What it gives away on average against everybody at the own best length, in %.
+        Mean loss beyond that with everybody at their own best length, in %.
     exact : bool
-        Whether it is certain that no other lengths of so many waves cost less.
+        Whether it is certain that no other choice of as many waves costs less.
     """
 
     volumes: FloatArray
@@ -65,14 +65,14 @@ def groupings(loss_pct: FloatArray, volume: FloatArray, most: int) -> tuple[Grou
     volume : array of shape (n_volumes,)
         The lengths, rising.
     most : int
-        Most waves, 1 or more; there are never more than athletes or lengths. A grouping has
-        fewer waves than asked for where fewer cost no more. Of lengths that cost the same, the
-        shorter.
+        Largest number of waves, 1 or more; there are never more waves than athletes or lengths. A
+        grouping has fewer waves than asked for if fewer cost no more. If lengths cost the same,
+        the shorter is taken.
 
     Raises
     ------
     ModelError
-        If there is no athlete, no wave is asked for, or a loss is missing.
+        There is no athlete, no wave is asked for, or a loss is missing.
     """
     loss, volume = np.asarray(loss_pct, dtype=float), np.asarray(volume, dtype=float)
     _check(loss, volume, most)
@@ -96,7 +96,7 @@ def _check(loss: FloatArray, volume: FloatArray, most: int) -> None:
 
 
 def _has_one_dip(loss: FloatArray) -> bool:
-    """Tell whether every loss falls to its least and rises after it."""
+    """Whether every loss falls to its least and rises after it."""
     place = np.arange(loss.shape[1] - 1)
     rising = np.diff(loss, axis=1)
     before = place[None, :] < loss.argmin(axis=1)[:, None]
@@ -104,7 +104,7 @@ def _has_one_dip(loss: FloatArray) -> bool:
 
 
 def _by_steps(loss: FloatArray, most: int) -> list[IntArray]:
-    """Places of the best lengths of 1 to `most` waves, by dynamic programming."""
+    """Places of the best lengths for 1 to `most` waves, by dynamic programming."""
     best, many = loss.argmin(axis=1), loss.shape[1]
     between = _between(loss, best)
     place = np.arange(many)
@@ -122,7 +122,7 @@ def _by_steps(loss: FloatArray, most: int) -> list[IntArray]:
 
 
 def _between(loss: FloatArray, best: IntArray) -> FloatArray:
-    """Cost of the athletes whose best lies from one length up to before another: the cheaper."""
+    """Cost of the athletes whose best length is between two: each takes the cheaper of the two."""
     many = loss.shape[1]
     between = np.full((many, many), np.inf)
     for low in range(many):
@@ -163,7 +163,7 @@ def _moved(loss: FloatArray, chosen: IntArray) -> IntArray:
 
 
 def _grouping(loss: FloatArray, volume: FloatArray, chosen: IntArray, exact: bool) -> Grouping:
-    """Let every athlete join the cheapest wave; a wave that nobody joins falls away."""
+    """Let every athlete join the cheapest wave, and drop waves that nobody joins."""
     kept = chosen[np.unique(loss[:, chosen].argmin(axis=1))]
     paid = loss[:, kept].min(axis=1)
     return Grouping(

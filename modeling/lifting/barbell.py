@@ -11,16 +11,16 @@ from modeling.errors import ModelError
 __all__ = ["AS_MANY", "BarLoad", "Barbell"]
 
 AS_MANY = 12
-"""Pairs of a plate when nobody says how many: as many as go on a bar."""
+"""Pairs of a plate if no number is given: as many as fit on a bar."""
 PARTS = 100
-"""Weights are told apart to a hundredth of their unit."""
+"""Weights are exact to a hundredth of their unit."""
 MOST_KINDS = 10
 HEAVIEST = 1000.0
 
 
 @dataclass(frozen=True)
 class BarLoad:
-    """A load on the bar, bar included, and the plates on each side from the heaviest."""
+    """A load, bar included, and the plates on each side from the heaviest."""
 
     load: float
     each_side: tuple[float, ...]
@@ -28,7 +28,7 @@ class BarLoad:
 
 @dataclass(frozen=True)
 class Barbell:
-    """A bar and the plates that there are in pairs, all in one unit.
+    """A bar and the pairs of plates at hand, all in one unit.
 
     Attributes
     ----------
@@ -56,12 +56,12 @@ class Barbell:
                 raise ModelError(f"There must be 1 pair or more of a plate. Got {count}.")
 
     def nearest(self, load: float) -> BarLoad:
-        """Give the load nearest to the one wanted; of two as near, the lighter.
+        """Give the load nearest to the one wanted; if two are as near, the lighter one.
 
         Raises
         ------
         ModelError
-            If the bar alone is heavier than what is wanted, or all plates are too light by
+            The bar alone is heavier than what is wanted, or all plates together are too light by
             more than the lightest pair.
 
         Examples
@@ -76,8 +76,8 @@ class Barbell:
     def handiest(self, load: float, within: float) -> BarLoad:
         """Give the load with the fewest plates that is near enough to the one wanted.
 
-        Of as many plates the nearest, then the lighter; the nearest of all where none is
-        within that distance. Errors as for `nearest`.
+        With as few plates the nearest load wins, then the lighter one. If no load is within that
+        distance, the result is the nearest of all. Errors as for `nearest`.
         """
         self._check(load)
         side = (load - self.bar) / 2.0 * PARTS
@@ -106,7 +106,7 @@ class Barbell:
 
     @cached_property
     def _sides(self) -> dict[int, tuple[float, ...]]:
-        """What one side can weigh, in parts, each with the fewest plates that make it."""
+        """Possible weights of one side, in parts, each with the fewest plates that make it."""
         most = round(HEAVIEST / 2.0 * PARTS)
         sides: dict[int, tuple[float, ...]] = {0: ()}
         for plate, count in sorted(self.pairs, reverse=True):
@@ -123,5 +123,5 @@ class Barbell:
 
 
 def _handier(plates: tuple[float, ...], than: tuple[float, ...]) -> bool:
-    """Whether plates are fewer, or as many with a heavier one first."""
+    """Whether some plates are fewer, or as many with a heavier one first."""
     return (-len(plates), plates) > (-len(than), than)

@@ -12,15 +12,15 @@ __all__ = ["JOINTS", "PLANES", "USUAL_MINUTES", "GeneralPart", "Region", "genera
 USUAL_MINUTES = {"lifting": (5.0, 7.0), "game": (8.0, 15.0)}
 """Before lifting: common practice, no source. Before games, sprints, jumps and throws: 5 minutes of
 jogging and 7 of dynamic work helped most in team sports (Silva et al. 2018, Sports Med
-48:2285-2299, abstract), and reviews favour 10 to 15 in all (Sports 2023, 11:169, second hand)."""
+48:2285-2299, abstract), and reviews favour 10 to 15 in total (Sports 2023, 11:169, second hand)."""
 TOLERATED_MINUTES = {"lifting": 10.0, "game": 15.0}
 MOST_STIFF_MINUTES = 15.0
-"""Nobody is warned of some minutes more (common practice, no source)."""
+"""A few minutes above the usual give no warning (common practice, no source)."""
 
 LONG_HOLD_S = 60.0
 LONG_HOLD_LOSS_PCT, SHORT_HOLD_LOSS_PCT = 4.6, 1.1
-"""Mean loss by static holds of 60 s and more per muscle, and below: Behm et al. 2016, Appl
-Physiol Nutr Metab 41:1-11 (abstract). Dynamic work after them leaves no clear effect."""
+"""Mean loss after static holds of 60 s and more per muscle, and after shorter ones: Behm et al.
+2016, Appl Physiol Nutr Metab 41:1-11 (abstract). After dynamic work no clear effect is left."""
 
 PLANES = ("forwards and back", "side to side", "turning")
 WHOLE_BODY_SHARE = 0.3
@@ -46,7 +46,10 @@ class Region:
 
 @dataclass(frozen=True)
 class GeneralPart:
-    """The steps in order, whose minutes add up, what to think about, and an unusual length."""
+    """The steps in order, cautions, and a remark if the length is unusual.
+
+    The minutes of the steps add up to the length.
+    """
 
     steps: tuple[Region, ...]
     cautions: tuple[str, ...]
@@ -99,8 +102,8 @@ REGIONS = (
         ),
     ),
 )
-"""In this order: ankles before hips and knees, shoulder blades and neck before elbows. Order and
-movements are common practice, no source."""
+"""Ankles come before hips and knees, shoulder blades and neck before elbows. Order and movements
+are common practice, no source."""
 
 JOINTS = tuple(dict.fromkeys(joint for _, joints, _ in REGIONS for joint in joints))
 
@@ -120,20 +123,20 @@ def general_part(
     minutes : float
         Length, above 0.
     joints : collection of str
-        Some of `JOINTS`; none is the whole body only.
+        Some of `JOINTS`; with none there is only the whole body.
     stiff : bool
-        Whether the athlete is stiff or slow to start, so that more is usual.
+        Whether the athlete is stiff or slow to start, which makes more minutes usual.
     static_hold_s : float
         Longest static hold of one muscle in seconds, 0 for none.
     before_power : bool
         Whether speed, power or strength work follows.
     before : {"lifting", "game"}
-        What it is for; sprints, jumps and throws are as a game.
+        What comes next; sprints, jumps and throws count as a game.
 
     Raises
     ------
     ModelError
-        If the minutes are not above 0, the hold is below 0, or a joint is not known.
+        The minutes are not above 0, the hold is below 0, or there is no such joint.
     """
     if not minutes > 0:
         raise ModelError(f"A general part takes more than 0 minutes. Got {minutes:g}.")
@@ -159,7 +162,7 @@ def general_part(
 
 
 def _trains(of_region: Collection[str], joints: set[str]) -> bool:
-    """Whether a region is used; the spine, which two share, counts where it works alone."""
+    """Whether a region is used; the spine, which two share, counts only if it works alone."""
     return bool((set(of_region) - {"spine"}) & joints) or (
         "spine" in of_region and joints == {"spine"}
     )

@@ -1,8 +1,8 @@
 """The load-velocity line of one athlete and lift: the bar slows down as the load grows.
 
-Speed is regressed on load with one slope for all days and a level for each day, so that the
-last sets of today are read with the slope of all days. A load at which the line crosses a speed
-has the interval of Fieller: all loads at which a t-test does not reject that speed.
+Speed is regressed on load, with one slope for all days and a level for each day. So today's last
+sets are read with the slope of all days. A load at which the line crosses a speed has Fieller's
+interval: all loads at which a t-test does not reject that speed.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ FEWEST_SETS = 3
 
 @dataclass(frozen=True)
 class MinimumSpeed:
-    """Mean speed of the bar in m/s at the one-repetition maximum, its spread between people."""
+    """Mean bar speed in m/s at the one-repetition maximum, and its spread between people."""
 
     speed: float
     sd: float
@@ -40,7 +40,7 @@ MINIMUM_SPEEDS = {
     "bench press": MinimumSpeed(0.16, 0.04, "Gonzalez-Badillo & Sanchez-Medina 2010, 120 men"),
 }
 FALLBACK_SPEED = MinimumSpeed(0.25, 0.08, "common practice, no source")
-"""For a lift of which no study is at hand."""
+"""For lifts without a study at hand."""
 
 
 @dataclass(frozen=True)
@@ -50,21 +50,21 @@ class LoadVelocityLine:
     Attributes
     ----------
     level, slope : float
-        m/s, and m/s per unit of load; the slope is below 0.
+        In m/s, and in m/s per unit of load; the slope is below 0.
     noise : float
         Standard deviation of a set about the line, in m/s.
     freedom : int
-        Degrees of freedom of it.
+        Degrees of freedom of the noise.
     sets, days : int
         Counts behind the line.
     day_sets : int
-        Sets of the day whose level this is.
+        Number of sets on the day of this level.
     heaviest : float
         Heaviest load of all sets.
     day_load : float
         Mean load of the day's sets.
     spread : float
-        Sum of squared differences of loads from the mean of their day.
+        Sum of squared differences of loads from their day's mean.
     """
 
     level: float
@@ -86,13 +86,13 @@ class LoadVelocityLine:
         speed : float
             In m/s, below the level.
         speed_sd : float
-            How well the speed itself is known, as a standard deviation.
+            Standard deviation of the speed itself, if it is not known exactly.
 
         Raises
         ------
         ModelError
-            If the line would reach it at no load above 0, or the interval has no end: the
-            sets say too little about how the bar slows down.
+            The line does not reach the speed at a load above 0, or the interval has no end, as
+            the sets say too little about how the bar slows down.
 
         References
         ----------
@@ -105,8 +105,8 @@ class LoadVelocityLine:
                 f"The line never reaches {speed:g} m/s with a load. Check the speeds and the loads."
             )
         squared = self._quantile**2
-        # (level + slope x - speed)^2 <= t^2 (noise^2 (1/n + (x - mean)^2 / spread) + sd^2), in
-        # z = x - mean: a quadratic whose leading term tells whether the slope is known to fall.
+        # (level + slope x - speed)^2 <= t^2 (noise^2 (1/n + (x - mean)^2 / spread) + sd^2) is
+        # quadratic in z = x - mean; its leading term is above 0 if the slope is surely below 0.
         leading = self.slope**2 - squared * self.noise**2 / self.spread
         offset = self.level + self.slope * self.day_load - speed
         constant = offset**2 - squared * (self.noise**2 / self.day_sets + speed_sd**2)
@@ -121,7 +121,7 @@ class LoadVelocityLine:
         return Estimate(float(found), max(0.0, float(middle - half)), float(middle + half))
 
     def one_repetition_max(self, minimum: MinimumSpeed) -> Estimate:
-        """Load at the speed of a maximum; as `load_at`, with the spread between people in it."""
+        """Load at the speed of a maximum; like `load_at`, with the spread between people."""
         return self.load_at(minimum.speed, minimum.sd)
 
     def load_at_share(self, share: float, minimum: MinimumSpeed) -> Estimate:
@@ -130,7 +130,7 @@ class LoadVelocityLine:
         return Estimate(share * maximum.median, share * maximum.low, share * maximum.high)
 
     def speed_at_share(self, share: float, minimum: MinimumSpeed) -> float:
-        """Mean speed in m/s of the bar at a share of today's maximum."""
+        """Mean bar speed in m/s at a share of today's maximum."""
         return self.level + share * (minimum.speed - self.level)
 
     @property
@@ -152,18 +152,17 @@ def fit_line(
     Parameters
     ----------
     load, speed : array-like of shape (n_sets,)
-        Loads above 0 in any one unit, and mean speeds in m/s above 0. No missing values.
+        Loads above 0, all in one unit, and mean speeds in m/s above 0. No missing values.
     day : sequence of length n_sets, optional
-        The day of each set; None is one day.
+        The day of each set; None means that all are of one day.
     of_day : object, optional
-        The day whose level is wanted; None is the last one named.
+        The day whose level is wanted; None is the day of the last set.
 
     Raises
     ------
     ModelError
-        If there are fewer than 3 sets, too few for the number of days, values that are not
-        above 0, no day of that name, fewer than two loads, or speeds that do not fall with
-        the load.
+        There are fewer than 3 sets, too few for the number of days, values that are not above 0,
+        no day of that name, fewer than two loads, or speeds that do not fall with the load.
     """
     x, y = np.asarray(load, dtype=float), np.asarray(speed, dtype=float)
     days = np.zeros(len(x), dtype=int) if day is None else np.unique(np.array(day), True, True)[2]

@@ -1,4 +1,4 @@
-"""The one-repetition maximum from a set of more repetitions."""
+"""The one-repetition maximum, estimated from a set of more repetitions."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from modeling.errors import ModelError
 __all__ = ["FEWEST", "MOST", "RepetitionEstimate", "brzycki", "epley", "from_repetitions"]
 
 FEWEST, MOST = 2, 10
-"""Repetitions within which both formulas are of use; at 10 they agree, beyond they part. No more
-than 10 go into such equations (Reynolds et al. 2006, J Strength Cond Res 20:584-592, abstract)."""
+"""Repetitions for which both formulas are useful. At 10 they agree; beyond it they diverge. Such
+equations take no more than 10 (Reynolds et al. 2006, J Strength Cond Res 20:584-592, abstract)."""
 
 EPLEY_REPETITIONS = 30.0
 """Epley 1985 (formula as quoted by several later sources; the original from memory)."""
@@ -22,14 +22,14 @@ BRZYCKI_REPETITIONS = 37.0
 
 @dataclass(frozen=True)
 class RepetitionEstimate:
-    """What two formulas make of one set, in the unit of its load.
+    """Estimates by two formulas from one set, in the unit of its load.
 
     Attributes
     ----------
     low, high : float
-        The lower (Brzycki) and the higher (Epley); equal at 10 repetitions. No interval: what
-        lies between people comes on top: errors of 10.6 to 13.5 % in 27 men (Hutchins & Gearhart
-        2010, J Exerc Physiol Online 13(3):32-39, abstract).
+        The lower (Brzycki) and the higher (Epley) estimate; equal at 10 repetitions. They are not
+        an interval, as differences between people come on top: errors of 10.6 to 13.5 % in 27 men
+        (Hutchins & Gearhart 2010, J Exerc Physiol Online 13(3):32-39, abstract).
     """
 
     low: float
@@ -49,20 +49,20 @@ def epley(load: float, repetitions: int) -> float:
     Raises
     ------
     ModelError
-        If the load or the repetitions are not allowed.
+        The load or the repetitions are not allowed.
     """
     _check(load, repetitions)
     return load * (1.0 + repetitions / EPLEY_REPETITIONS)
 
 
 def brzycki(load: float, repetitions: int) -> float:
-    """One-repetition maximum by Brzycki: 36 load / (37 - r); as `epley` otherwise."""
+    """One-repetition maximum by Brzycki: 36 load / (37 - r); arguments and errors as `epley`."""
     _check(load, repetitions)
     return load * (BRZYCKI_REPETITIONS - 1.0) / (BRZYCKI_REPETITIONS - repetitions)
 
 
 def from_repetitions(load: float, repetitions: int) -> RepetitionEstimate:
-    """Give what both formulas make of a set; arguments and errors as for `epley`.
+    """Estimate a maximum by both formulas; arguments and errors as for `epley`.
 
     Examples
     --------

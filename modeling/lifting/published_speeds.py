@@ -1,9 +1,10 @@
-"""What a speed of the bar says about the load where an athlete has no line of their own.
+"""Load from bar speed by published lines, for athletes without a line of their own.
 
-A line holds for the speed and the bar that its study measured. At the same share of the maximum
-the mean of the whole way up is slower than that of its propulsive part, which leaves out the
-braking (by definition), and a free bar slower than one in rails (prone bench pull, 23 men;
-Miras-Moreno 2023, Heliyon 9:e19628, abstract): read on such a line, loads seem too heavy.
+A line holds for the kind of speed and the bar that its study measured. At the same share of the
+maximum, the mean speed of the whole way up is slower than that of its propulsive part, which leaves
+out the braking (by definition). A free bar is slower than one in rails (prone bench pull, 23 men;
+Miras-Moreno 2023, Heliyon 9:e19628, abstract). Read on the line for the faster kind, a slower
+speed makes loads seem too heavy.
 """
 
 from __future__ import annotations
@@ -19,22 +20,22 @@ MEAN, PROPULSIVE, GUIDED = "mean", "mean propulsive", "guided"
 
 @dataclass(frozen=True)
 class PublishedLine:
-    """The share of the one-repetition maximum by speed, as a study of a group found it.
+    """The share of the one-repetition maximum by speed, as a study found it for a group.
 
     Attributes
     ----------
     coefficients : tuple of float
-        Of the polynomial in the speed (m/s) that gives the share in %, constant first.
+        Coefficients of the polynomial in speed (m/s) that gives the share in %, constant first.
     slowest, fastest : float
-        Speeds in m/s between which it was fitted.
+        Range of speeds in m/s that it was fitted to.
     speed_kind : {"mean", "mean propulsive", "peak"}
-        Which speed was measured: mean of the way up, of its propulsive part, or the peak.
+        Which speed was measured: the mean of the way up, that of its propulsive part, or the peak.
     bar : {"free", "guided"} or None
-        How the bar was led; None where the abstract does not say.
+        Whether the bar was free or ran in rails; None where the abstract does not say.
     source : str
         The study.
     from_memory : bool
-        Whether the coefficients were not read in the study itself.
+        Whether the coefficients are from memory, not read in the study itself.
     """
 
     coefficients: tuple[float, ...]
@@ -46,7 +47,10 @@ class PublishedLine:
     from_memory: bool
 
     def matches(self, speed_kind: str, bar: str | None) -> bool:
-        """Whether a speed is the one that was measured; a bar of which nobody said is none."""
+        """Whether a kind of speed and a bar are those of the study.
+
+        A study that names no bar takes any. A bar that is not known yet fits only such a study.
+        """
         return speed_kind == self.speed_kind and self.bar in (None, bar)
 
     def share_pct(self, speed: float) -> float:
@@ -55,7 +59,7 @@ class PublishedLine:
         Raises
         ------
         ModelError
-            If the speed lies outside those it was fitted to.
+            The speed is outside the range that the line was fitted to.
         """
         if not self.slowest <= speed <= self.fastest:
             raise ModelError(
@@ -93,4 +97,4 @@ FULL_SQUAT = PublishedLine(
     "Sanchez-Medina et al. 2017, 80 men",
     True,
 )
-"""That its bar ran in rails is read in the study (legend of figure 1)."""
+"""The study itself says that its bar ran in rails (legend of figure 1)."""

@@ -1,10 +1,11 @@
 """Build-up sets that lead up to the first working set of a lift.
 
-Sets on the way make the first working sets faster: after 6 repetitions at 40 and 6 at 80 % of a
-load of 80 % of the maximum the bar was quicker than without them (34 men, squat effect 0.91, bench
-press 0.56; J Mens Health 2021, 17(4):069, abstract), and 40 % alone was not enough (40 men; Int J
-Environ Res Public Health 2020, 17:6882, abstract). Few repetitions keep them from costing what
-they prepare; that, and the steps, are common practice, no source. None of them counts as work.
+Build-up sets make the first working sets faster. With a working load of 80 % of the maximum, the
+bar was quicker after 6 repetitions at 40 % and 6 at 80 % of that load than without them (34 men,
+squat effect 0.91, bench press 0.56; J Mens Health 2021, 17(4):069, abstract), and 40 % alone was
+not enough (40 men; Int J Environ Res Public Health 2020, 17:6882, abstract). Repetitions are few,
+so that the sets do not tire; this and the steps are common practice, no source. None of the sets
+counts as work.
 """
 
 from __future__ import annotations
@@ -20,11 +21,11 @@ STEPS = ((0.40, 5), (0.60, 3), (0.75, 2), (0.90, 1))
 """Shares of the working load, and repetitions."""
 TOP_STEP = (0.95, 1)
 TOP_FROM_SHARE = 0.90
-"""Share of the maximum from which one more single leads to the working load."""
+"""Share of the maximum from which one more single comes before the working load."""
 NEAR_SHARE = 0.025
-"""A build-up set may differ so much of the working load from its step to need fewer plates."""
+"""To need fewer plates, a set may be off its step by up to this share of the working load."""
 LEFT_OUT = {"full": 0, "short": 1, "practice": 0, "some": 2, "none": len(STEPS) + 1}
-"""How many of the lightest steps an own warm-up leaves out; practice leaves out the heaviest."""
+"""Number of lightest steps that an own warm-up leaves out; practice leaves out the heaviest."""
 PRACTISED = 3
 
 
@@ -40,7 +41,7 @@ class RampSet:
     each_side : tuple of float
         Plates on each side of the bar, from the heaviest; empty without a bar.
     share_of_max : float or None
-        Load against the one-repetition maximum; None where that is not known.
+        Load as a share of the one-repetition maximum; None if that is not known.
     """
 
     load: float
@@ -67,7 +68,7 @@ def ramp_sets(
     maximum : float, optional
         One-repetition maximum in the same unit; None when it is not known.
     barbell : Barbell, optional
-        The bar and plates there are; without them loads are whole numbers.
+        The bar and plates at hand; without them loads are whole numbers.
     how : {"full", "short", "practice", "some", "none"}
         How much of an own warm-up: all sets, all but the lightest, the light ones for practice,
         the heavier half, or none.
@@ -75,8 +76,8 @@ def ramp_sets(
     Raises
     ------
     ModelError
-        If the loads or repetitions are not allowed, the maximum is below the working load, or
-        the bar is too heavy.
+        The loads or repetitions are not allowed, the maximum is below the working load, or the
+        bar is too heavy.
     """
     _check(working_load, repetitions, maximum, how)
     steps: tuple[tuple[float, int], ...] = STEPS
@@ -96,7 +97,7 @@ def ramp_sets(
 
 
 def _load(wanted: float, within: float, barbell: Barbell | None) -> tuple[float, tuple[float, ...]]:
-    """Give a load near the one wanted that few plates make; the bar alone where it is heavier."""
+    """Give a load with few plates near the one wanted; if the bar is heavier, the bar alone."""
     if barbell is None:
         return float(round(wanted)), ()
     made = barbell.handiest(max(wanted, barbell.bar), within)

@@ -1,10 +1,10 @@
 """The order of a session's exercises, and which of them need a warm-up of their own.
 
-The rules are common practice, no source: the first exercise is the priority and usually the most
+The rules are common practice, no source. The first exercise is the priority and usually the most
 complex, and its warm-up is as long as it takes to move well. Every heavy, ballistic or
-maximal-speed exercise builds up by itself, wherever it stands: joints that are warm shorten the
-build-up, they do not replace it. Others need none, unless they are still being learned, or
-complex and unlike what went before.
+maximal-speed exercise has its own build-up, wherever it comes: warm joints shorten the build-up but
+do not replace it. Others need none, unless they are still being learned, use new joints and take
+some skill, or are complex and unlike what went before.
 """
 
 from __future__ import annotations
@@ -26,12 +26,12 @@ __all__ = [
 ]
 
 GOALS = ("skill", "speed", "power", "strength", "growth")
-"""What an exercise is for; what wants a fresh athlete most stands first."""
+"""What an exercise is for; goals that need a fresh athlete most come first."""
 FRESHNESS = {"skill": 0, "speed": 0, "power": 0, "strength": 1, "growth": 2}
 FEWEST_SETS, MOST_SETS = 3, 5
 COMPLEX, SOME_SKILL = 3, 2
 HEAVY_SHARE = 0.80
-"""Share of the maximum from which nobody begins without building up to it."""
+"""From this share of the maximum on, everybody builds up to the load."""
 FULL_SPEED = {
     "jump": "ballistic",
     "throw": "ballistic",
@@ -40,24 +40,24 @@ FULL_SPEED = {
 }
 EXPLOSIVE_GOALS = ("speed", "power")
 PAIRED = ("jump", "throw", "sprint")
-"""What follows a heavy lift as the second half of a contrast pair."""
+"""Kinds of exercise that can follow a heavy lift as the second half of a contrast pair."""
 PAIR_REST = f"rest 3 to 7 minutes between the two. {AFTER_HARD_SETS}"
 
 
 def goal_name(goal: str) -> str:
-    """Return a goal as people say it."""
+    """Return a goal in everyday words."""
     return "muscle growth" if goal == "growth" else goal
 
 
 @dataclass(frozen=True)
 class OrderedExercise:
-    """An exercise as it stands in a session.
+    """An exercise in a session.
 
     Attributes
     ----------
     name : str
     joints : frozenset of str
-        Joints that work.
+        Joints that it uses.
     complexity : int
         1 simple, 2 some skill, 3 complex.
     kind : str
@@ -68,7 +68,7 @@ class OrderedExercise:
         Whether the athlete is still learning it.
     working_sets : int
     share_of_max : float or None
-        Working load against the one-repetition maximum; None where that is not known.
+        Working load as a share of the one-repetition maximum; None if that is not known.
     """
 
     name: str
@@ -82,7 +82,7 @@ class OrderedExercise:
 
     @property
     def demand(self) -> str:
-        """Why it needs a build-up wherever it stands; empty where it does not."""
+        """Why it needs a build-up wherever it comes; empty if it does not."""
         if self.kind in FULL_SPEED:
             return FULL_SPEED[self.kind]
         if self.goal in EXPLOSIVE_GOALS:
@@ -100,7 +100,7 @@ class OrderedExercise:
 
 @dataclass(frozen=True)
 class OwnWarmUp:
-    """How much of a warm-up an exercise needs of its own, and why.
+    """How much warm-up of its own an exercise needs, and why.
 
     Attributes
     ----------
@@ -115,7 +115,7 @@ class OwnWarmUp:
 
 
 def own_warm_ups(exercises: Sequence[OrderedExercise]) -> list[OwnWarmUp]:
-    """Say for each exercise of a session, in order, which warm-up of its own it needs."""
+    """Say which warm-up of its own each exercise of a session needs, in order."""
     return [_own_warm_up(each, exercises[:place]) for place, each in enumerate(exercises)]
 
 
@@ -147,7 +147,7 @@ def _build_up(demand: str, new: Sequence[str]) -> OwnWarmUp:
 
 
 def order_remarks(exercises: Sequence[OrderedExercise]) -> list[str]:
-    """Say what about the order and the number of sets is not as it is usually done.
+    """Say what is unusual about the order and the number of sets.
 
     Returns
     -------
@@ -185,7 +185,7 @@ def _priority_remarks(exercises: Sequence[OrderedExercise]) -> list[str]:
 
 
 def _are_a_pair(heavy: OrderedExercise, explosive: OrderedExercise) -> bool:
-    """Whether a heavy lift and what follows it are meant for each other, by the same joints."""
+    """Whether a heavy lift and the explosive exercise after it pair up, with joints in common."""
     return (
         heavy.goal == "strength"
         and heavy.demand != ""

@@ -11,13 +11,13 @@ __all__ = ["STRENGTH_SHARE", "WorkingLoads", "working_loads"]
 
 STRENGTH_SHARE = 0.70
 NEAR_DAYS_LOAD = 0.95
-"""Within reach of the day's load: a lighter set of few repetitions only leads up to it."""
+"""Share of the day's load from which a set counts; a lighter set only builds up to it."""
 POWER_SHARES = (0.30, 0.60)
 
 
 @dataclass(frozen=True)
 class WorkingLoads:
-    """Loads from which, and up to which, a set counts as work; None where there is no such end."""
+    """Range of loads at which a set counts as work; `most` is None if there is no upper end."""
 
     least: float
     most: float | None = None
@@ -28,7 +28,7 @@ class WorkingLoads:
 
 
 def working_loads(goal: str, kind: str, maximum: float, load: float) -> WorkingLoads | None:
-    """Give the loads at which a set counts as work; None where the load does not decide.
+    """Give the loads at which a set counts as work; None if the load does not decide.
 
     Parameters
     ----------
@@ -41,9 +41,9 @@ def working_loads(goal: str, kind: str, maximum: float, load: float) -> WorkingL
 
     Notes
     -----
-    Heavy strength: from 70 % of the maximum and within 5 % of the day's load. Power at 30 to
-    60 %, but for weightlifting, where the lift sets the load. Growth goes by how near a set comes
-    to failure, speed and skill by how well it is done.
+    Strength counts from 70 % of the maximum on, and not more than 5 % below the day's load. Power
+    counts at 30 to 60 % of the maximum, except in weightlifting, where the lift sets the load. For
+    growth it matters how near a set comes to failure, for speed and skill how well it is done.
     """
     if goal == "strength":
         return WorkingLoads(max(STRENGTH_SHARE * maximum, NEAR_DAYS_LOAD * load))

@@ -1,4 +1,4 @@
-"""What a number of efforts and sessions can show, from the noise of efforts and of days."""
+"""Changes that some efforts and sessions can show, given the noise of efforts and of days."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from modeling.repeat.variance_components import Bounded
 __all__ = ["best_of_bias", "day_noise", "detectable_change", "sessions_needed"]
 
 SURE = 0.95
-"""How seldom noise alone may pass for a change: not more than 1 - SURE, either way."""
+"""Noise alone may look like a change, up or down, with a chance of 1 - SURE at most."""
 POWER = 0.80
-"""Chance that a change of the size looked for is seen. Both are common practice, no source."""
+"""Chance of seeing a change of the size looked for. Both are common practice, no source."""
 STANDARD_ERRORS = float(norm.ppf(0.5 + SURE / 2) + norm.ppf(POWER))
 
 
@@ -25,8 +25,8 @@ STANDARD_ERRORS = float(norm.ppf(0.5 + SURE / 2) + norm.ppf(POWER))
 def best_of_bias(efforts: int) -> float:
     """Return how far the best of some efforts lies above their mean by noise alone.
 
-    In standard deviations of an effort: the expected largest of `efforts` independent normal
-    values, by integration. Tables of the expected largest value give the same.
+    It is in standard deviations of an effort: the expected largest of `efforts` independent
+    normal values, by integration. Tables of the expected largest value give the same.
     """
     if efforts == 1:
         return 0.0
@@ -38,7 +38,7 @@ def best_of_bias(efforts: int) -> float:
 
 
 def day_noise(typical_error: Bounded, effort: Bounded, efforts: int) -> Bounded:
-    """Noise of days behind the typical error of sessions, without any model.
+    """Day noise behind the typical error of sessions, without any model.
 
     Parameters
     ----------
@@ -50,8 +50,8 @@ def day_noise(typical_error: Bounded, effort: Bounded, efforts: int) -> Bounded:
     Returns
     -------
     Bounded
-        sqrt(typical_error^2 - effort^2 / efforts), 0 where efforts alone explain the error; the
-        interval adds the errors of both squares.
+        sqrt(typical_error^2 - effort^2 / efforts), or 0 if efforts alone explain the error; the
+        interval combines the errors of both squares.
     """
     variance = typical_error.value**2 - effort.value**2 / efforts
     reach = SDS_TO_END * hypot(_square_error(typical_error), _square_error(effort) / efforts)
@@ -62,20 +62,20 @@ def day_noise(typical_error: Bounded, effort: Bounded, efforts: int) -> Bounded:
 
 
 def detectable_change(day: Bounded, effort: Bounded, efforts: int, sessions: int = 1) -> Bounded:
-    """Smallest change between two occasions that shows: 95 % sure, with a chance of 80 %.
+    """Smallest detectable change between two occasions, at 95 % confidence and 80 % power.
 
     Parameters
     ----------
     day, effort : Bounded
         Standard deviation of a day and of an effort in %, with 90 % intervals.
     efforts, sessions : int
-        Efforts in each session, and sessions on each occasion; all count alike.
+        Efforts in each session, and sessions on each occasion; all count equally.
 
     Returns
     -------
     Bounded
         (z(0.975) + z(0.8)) sqrt(2 (day^2 + effort^2 / efforts) / sessions) in %; the interval
-        adds the errors of both variances, and is symmetrical in the logarithm.
+        combines the errors of both variances, and is symmetrical in the logarithm.
     """
     variance = day.value**2 + effort.value**2 / efforts
     error = hypot(_square_error(day), _square_error(effort) / efforts)
@@ -86,21 +86,21 @@ def detectable_change(day: Bounded, effort: Bounded, efforts: int, sessions: int
 
 
 def sessions_needed(detectable: Bounded, worthwhile: Bounded) -> Bounded | None:
-    """Sessions on each of two occasions that show a worthwhile change.
+    """Sessions on each of two occasions that it takes to show a worthwhile change.
 
     Parameters
     ----------
     detectable : Bounded
-        What one session on each occasion shows, as `detectable_change` gives it.
+        Detectable change with one session on each occasion, from `detectable_change`.
     worthwhile : Bounded
-        The change to be seen, in the same unit; without width where it is a setting.
+        The change to show, in the same unit; its interval has no width if it is a setting.
 
     Returns
     -------
     Bounded or None
-        Whole sessions: (detectable / worthwhile)^2 rounded up; the interval adds the errors of
-        both logarithms and has no upper end (inf) where the worthwhile change may be 0. None
-        where it is estimated to be 0.
+        Whole sessions: (detectable / worthwhile)^2 rounded up; the interval combines the errors
+        of both logarithms and has no upper end (inf) if the worthwhile change may be 0. None if
+        it is estimated to be 0.
     """
     if worthwhile.value <= 0.0:
         return None

@@ -1,4 +1,4 @@
-"""How far two measurements of the same athletes lie apart: limits of agreement.
+"""How far apart two measurements of the same athletes are: limits of agreement.
 
 References
 ----------
@@ -32,7 +32,7 @@ class Agreement:
     pairs : int
         Number of pairs.
     difference : Bounded
-        Mean of second less first: the change in the mean.
+        Mean of the second values less the first: the change in the mean.
     sd : float
         Standard deviation of the differences.
     lower, upper : Bounded
@@ -49,15 +49,15 @@ class Agreement:
 def agreement(
     first: ArrayLike, second: ArrayLike, confidence: float = CONFIDENCE, holds: float = HOLDS
 ) -> Agreement:
-    """Compare independent pairs of values in one unit, none of them missing.
+    """Compare independent pairs of values in one unit, with none missing.
 
     Parameters
     ----------
     first, second : array-like of shape (n,)
         The pairs.
     confidence : float
-        Of the intervals: t with n - 1 degrees of freedom; the standard error of a limit is
-        sd sqrt(3 / n).
+        Confidence of the intervals: t with n - 1 degrees of freedom; the standard error of a
+        limit is sd sqrt(3 / n).
     holds : float
         Standard deviations from the mean to either limit.
 

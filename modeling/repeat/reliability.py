@@ -1,7 +1,7 @@
-"""How well a measure repeats from session to session, and what it can therefore show.
+"""How well a measure repeats from session to session, and which changes it can therefore show.
 
-Everything is worked out twice: in the unit of the values, and from their logarithms in %, as
-noise and changes of performance grow with its level.
+Everything is worked out twice: in the unit of the values, and in % from their logarithms, because
+noise and changes in performance grow with its level.
 
 References
 ----------
@@ -38,7 +38,7 @@ FloatArray = NDArray[np.float64]
 SMALLEST_SHARE = 0.2
 """Smallest worthwhile change in standard deviations between athletes (Hopkins 2004)."""
 FEWEST_ATHLETES = 3
-"""Athletes behind a trial that is shown."""
+"""Trials with fewer athletes are not shown."""
 
 
 @dataclass(frozen=True)
@@ -51,29 +51,30 @@ class TrialChange:
 
 @dataclass(frozen=True)
 class Reliability:
-    """How well a measure repeats; `_pct` from logarithms in %, else in the unit of the values.
+    """How well a measure repeats; `_pct` is in % from logarithms, the rest in the values' unit.
 
     Attributes
     ----------
     athletes, sessions : int
-        What it stands on.
+        Counts behind the numbers.
     typical_error, typical_error_pct : Bounded
-        Standard deviation of an athlete's sessions about the own level, trials taken off; the
-        second is the coefficient of variation.
+        Standard deviation of an athlete's sessions about their own level, with trials taken off;
+        the second is the coefficient of variation.
     icc_3_1, icc_2_1 : Bounded
-        Intraclass correlations of single sessions, trials fixed and drawn at random.
+        Intraclass correlations of single sessions, with fixed trials and with random ones.
     between_athletes, between_athletes_pct : Bounded
         Standard deviation of the athletes' own levels, free of error.
     smallest_worthwhile, smallest_worthwhile_pct : Bounded
-        A fifth of that; 0 where no difference between athletes was found.
+        A fifth of that; 0 if no difference between athletes was found.
     minimal_detectable, minimal_detectable_pct : Bounded
-        Two sessions differ by more one time in twenty though nothing has changed.
+        Two sessions differ by more than this one time in twenty although nothing has changed.
     trend_pct : Bounded
-        Change from one session to the next over all trials: learning, or growing form.
+        Change from one session to the next over all trials: learning, or better form.
     trials : tuple of TrialChange
-        Trials that three athletes and more had.
+        Trials with at least three athletes.
     pairs : Agreement or None
-        First against second, third against fourth session and so on; None with one pair.
+        First session against second, third against fourth and so on; None with fewer than two
+        pairs.
     """
 
     athletes: int
@@ -94,13 +95,13 @@ class Reliability:
 
 
 def reliability(sessions: pd.DataFrame, columns: Sequence[str]) -> dict[str, Reliability]:
-    """Compare athletes' sessions with each other; intervals are of 90 %.
+    """Compare athletes' sessions with each other; intervals are 90 %.
 
     Parameters
     ----------
     sessions : DataFrame
         A row per session: `athlete`, `trial` (1, 2, 3 ... within the athlete), and the values,
-        above 0; nothing missing. Athletes may have different numbers of sessions.
+        above 0, with nothing missing. Athletes may have different numbers of sessions.
     columns : sequence of str
         Columns of values, such as the mean and the best of a session.
 
@@ -112,7 +113,7 @@ def reliability(sessions: pd.DataFrame, columns: Sequence[str]) -> dict[str, Rel
     Raises
     ------
     ModelError
-        There are not two athletes with two sessions each, or no session differs from another.
+        There are not two athletes with two sessions each, or no athlete's sessions differ.
     """
     rows = sessions.sort_values(["athlete", "trial"])
     try:
@@ -154,22 +155,22 @@ def trend(
 ) -> Bounded:
     """Change per trial within athletes: the slope of all sessions about their athletes' means.
 
-    Its error has two sources. Athletes: how their own slopes differ (so that form that drifts
-    for weeks does not make it too sure), but no less than the typical error lets expect. Trials:
-    how far the trials' means lie off a line, since what moves all athletes alike is not averaged
-    away by more athletes. Degrees of freedom by Satterthwaite; with two trials each it is the
-    paired t interval of the change in the mean.
+    Its error has two sources. Athletes: how much their own slopes differ, but no less than the
+    typical error would give; without this, form that drifts for weeks would make it too sure.
+    Trials: how far the trials' means lie off a line, since more athletes do not average away what
+    moves them all. Degrees of freedom are by Satterthwaite. With two trials each, the interval is
+    the paired t interval of the change in the mean.
 
     Parameters
     ----------
     sessions : DataFrame
-        `athlete`, `trial` and the value; at least two athletes with two trials.
+        Columns `athlete`, `trial` and the value; at least two athletes with two trials.
     value : str
         Column of the values.
     parts : Components
         The analysis of these values.
     confidence : float
-        Of the interval.
+        Confidence of the interval.
     """
     at = np.unique(sessions["trial"].astype(float))
     pull = parts.trial_information @ at
@@ -188,7 +189,7 @@ def trend(
 
 
 def _athletes_share(sessions: pd.DataFrame, value: str, slope: float) -> tuple[float, int]:
-    """Return the variance of the summed products of trial and value, and the athletes in it."""
+    """Return the variance of the summed products of trial and value, and the athletes behind it."""
     whose = sessions.groupby("athlete")
     when = sessions["trial"].astype(float) - whose["trial"].transform("mean")
     off = sessions[value] - whose[value].transform("mean") - slope * when
@@ -211,7 +212,7 @@ def _trials(log: Components, trial: pd.Series) -> tuple[TrialChange, ...]:
 
 
 def _pairs(rows: pd.DataFrame, value: str) -> Agreement | None:
-    """Take sessions two by two in order, so that no session is in two differences."""
+    """Pair sessions in order, so that each one is in one difference only."""
     first, second = paired(rows, value)
     return agreement(first, second) if len(first) > 1 else None
 

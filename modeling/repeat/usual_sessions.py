@@ -1,4 +1,4 @@
-"""Which sessions may be compared with each other, and what stands for each of them."""
+"""Which sessions may be compared with each other, and the values to compare."""
 
 from __future__ import annotations
 
@@ -15,24 +15,24 @@ __all__ = ["LEAST_UNITS", "SHARE", "UsualSessions", "usual_sessions"]
 
 SHARE = 0.25
 LEAST_UNITS = 2.0
-"""About the usual volume: within a quarter of it, or two units where that is more. Our choice:
-near its usual volume a curve changes by less than the noise of a day."""
+"""A volume within a quarter of the usual one, or two units if that is more, counts as usual. Our
+choice: near the usual volume a curve changes by less than the noise of a day."""
 
 
 @dataclass(frozen=True)
 class UsualSessions:
-    """Routine sessions, those at about the usual volume numbered as trials.
+    """Routine sessions, with those at about the usual volume numbered as trials.
 
     Attributes
     ----------
     sessions : DataFrame
         A row per session in order of time: `athlete`, `session`, `trial` (1, 2, 3 ... of the
-        athlete; missing where the volume was another), `mean`, `best` (as it would be expected
-        of `usual_efforts` efforts).
+        athlete; missing where the volume was not usual), `mean`, `best` (the best to expect of
+        `usual_efforts` efforts).
     usual_efforts : int
         Median number of efforts of the sessions with a trial; 0 where there are none.
     effort_log_sd : float
-        Standard deviation of the logarithm of an effort about the mean of its session.
+        Standard deviation of an effort's logarithm about the mean of its session.
     effort_df : int
         Its degrees of freedom.
     """
@@ -48,13 +48,13 @@ class UsualSessions:
         return self.sessions[self.sessions["trial"].notna()]
 
     def effort_noise_pct(self) -> Bounded | None:
-        """Spread of efforts within a session in %; None where no session has two efforts."""
+        """Spread of efforts within a session in %; None if no session has two efforts."""
         return self._effort_pct(1.0) if self.effort_df else None
 
     def best_above_mean_pct(self) -> Bounded | None:
         """How far the best of the usual number of efforts lies from their mean by noise alone.
 
-        In %; None where no session has two efforts that differ.
+        It is in %; None if no session has two efforts that differ.
         """
         if self.effort_log_sd <= 0.0:
             return None
@@ -68,11 +68,11 @@ class UsualSessions:
 
 
 def usual_sessions(efforts: pd.DataFrame, higher_is_better: bool = True) -> UsualSessions:
-    """Pick the sessions that had about the volume that is usual for their athlete.
+    """Pick the sessions at about their athlete's usual volume.
 
     The usual volume of an athlete is the median over sessions of the median volume within
-    each. A best of n efforts lies `best_of_bias(n)` standard deviations of an effort above
-    their mean by noise alone, so bests are moved to what the usual number would give.
+    each. The best of n efforts lies `best_of_bias(n)` standard deviations of an effort above
+    their mean by noise alone, so bests are adjusted to the usual number of efforts.
 
     Parameters
     ----------

@@ -1,8 +1,8 @@
-"""Athletes by trials taken apart: what differs between athletes, between trials, and the rest.
+"""Analysis of variance of athletes by trials: between athletes, between trials, and the rest.
 
-Athletes may have different numbers of trials: each sum of squares of one is adjusted for the
-other, so that nobody's sessions are dropped and a late trial that few athletes reached moves
-nothing else. Where all have the same trials these are the two-way sums of squares of textbooks.
+Athletes may have different numbers of trials. The sums of squares of athletes and of trials are
+each adjusted for the other, so nobody's sessions are dropped, and a late trial that few athletes
+reached moves nothing else. If all have the same trials, these are the usual two-way sums.
 
 References
 ----------
@@ -30,7 +30,7 @@ IntArray = NDArray[np.intp]
 CONFIDENCE = 0.90
 TOO_FEW = "Two athletes with two sessions each are the least to compare."
 SMALLEST_SHARE = 1e-9
-"""Directions that hold less of the design than this hold none of it."""
+"""Directions with a smaller share of the design than this count as empty."""
 
 
 @dataclass(frozen=True)
@@ -55,21 +55,22 @@ class Components:
     athletes : int
         Number of athletes.
     mean_square_athletes, mean_square_trials, mean_square_error : float
-        Of athletes adjusted for trials, of trials adjusted for athletes, and of what is left.
+        Mean squares of athletes adjusted for trials, of trials adjusted for athletes, and of the
+        rest.
     df_athletes, df_trials, df_error : int
         Their degrees of freedom.
     squares, weights : arrays of shape (df_athletes,)
-        Squares of independent contrasts between athletes, each with the expectation
+        Squares of independent contrasts between athletes. The expected value of each is
         error + weight x variance of athletes.
     athletes_per_trial : float
-        What a variance of trials counts for in the mean square of trials.
+        Coefficient of the variance of trials in the mean square of trials.
     trial_effect : array of shape (n_trials,)
         Least-squares effect of each trial, 0 for the first.
     trial_information : array of shape (n_trials, n_trials)
-        What the data say of the trials, adjusted for athletes: the inverse of the covariance of
-        their effects, in units of the error.
+        Information on the trials, adjusted for athletes: the inverse of the covariance of their
+        effects, in units of the error.
     trial_spread : array of shape (n_trials,)
-        Standard error of each, in units of the error's standard deviation.
+        Standard error of each trial's effect, in units of the error's standard deviation.
     """
 
     athletes: int
@@ -123,8 +124,8 @@ class Components:
     def icc_2_1(self, confidence: float = CONFIDENCE) -> Bounded:
         """Return ICC(2,1): single sessions, trials drawn at random (absolute agreement).
 
-        The interval is that of Shrout & Fleiss with the mean numbers of trials and athletes
-        that the adjusted mean squares stand for; exactly theirs where the data are balanced.
+        The interval is that of Shrout & Fleiss, with the mean numbers of trials and athletes
+        behind the adjusted mean squares. For balanced data it is exactly theirs.
         """
         error, between = self.mean_square_error, self._ratio(1.0) * self.mean_square_error
         trials = self._between_trials()
@@ -144,21 +145,21 @@ class Components:
         return Bounded(icc, min(max(low, 0.0), icc), min(max(high, icc), 1.0))
 
     def _between_trials(self) -> float:
-        """Return the variance between trials, below 0 where they differ less than by error."""
+        """Return the variance between trials, below 0 if they differ less than error explains."""
         if not self.df_trials:
             return 0.0
         return (self.mean_square_trials - self.mean_square_error) / self.athletes_per_trial
 
     def _trials_per_athlete(self) -> float:
-        """Return what the variance of athletes counts for in their mean square."""
+        """Return the coefficient of the variance of athletes in their mean square."""
         ratio = self._ratio(1.0)
         return (self.f_athletes - 1.0) / ratio if ratio else float(self.weights.mean())
 
     def _ratio(self, quantile: float) -> float:
-        """Return the variance of athletes over error at which F would be a given one.
+        """Return the ratio of athletes' variance to error at which F takes a given value.
 
-        The F statistic is that of the contrasts, each divided by its expectation; it falls as
-        the ratio rises, and 0 is returned where it is small enough at once.
+        F is the mean of the squared contrasts, each divided by its expected value. It falls as
+        the ratio rises; if it is small enough at a ratio of 0, the result is 0.
         """
 
         def above(ratio: float) -> float:
@@ -173,20 +174,20 @@ class Components:
 
 @dataclass(frozen=True)
 class Design:
-    """Who was measured in which trial: all of an analysis that does not depend on the values.
+    """Who was measured in which trial: the part of an analysis that needs no values.
 
     Attributes
     ----------
     who, when : arrays of shape (n,)
         Number of the athlete and of the trial of each value.
     counts : array of shape (n_athletes, n_trials)
-        Values of each athlete in each trial.
+        Number of values of each athlete in each trial.
     weights, axes : arrays of shape (df,) and (n_athletes, df)
-        Independent contrasts between athletes, trials adjusted for, as columns.
+        Independent contrasts between athletes, adjusted for trials, as columns.
     trial_information : array of shape (n_trials, n_trials)
-        What the data say of the trials, adjusted for athletes.
+        Information on the trials, adjusted for athletes.
     trial_weights, trial_axes : arrays of shape (df,) and (n_trials, df)
-        The same of trials, athletes adjusted for.
+        Independent contrasts between trials, adjusted for athletes, as columns.
     """
 
     who: IntArray
@@ -205,7 +206,7 @@ class Design:
         Raises
         ------
         ValueError
-            There are not two athletes, or nothing is left to tell error from both factors.
+            There are not two athletes, or no values are left to estimate the error.
         """
         who = np.unique(np.asarray(athlete), return_inverse=True)[1]
         labels = np.zeros_like(who) if trial is None else np.asarray(trial)
@@ -222,7 +223,7 @@ class Design:
         return cls(who, when, counts, weights, axes, information, *_directions(information))
 
     def analyse(self, value: ArrayLike) -> Components:
-        """Analyse values of shape (n,), none of them missing."""
+        """Analyse values of shape (n,), with none missing."""
         y = np.asarray(value, dtype=float)
         y = y - y.mean()
         per_athlete, per_trial = self.counts.sum(axis=1), self.counts.sum(axis=0)
@@ -258,28 +259,28 @@ def components(athlete: ArrayLike, trial: ArrayLike | None, value: ArrayLike) ->
     Parameters
     ----------
     athlete : array-like of shape (n,)
-        Whose value; any labels.
+        Athlete of each value; any labels.
     trial : array-like of shape (n,) or None
-        Which trial, in sorting order; None leaves trials out of the analysis.
+        Trial of each value, in sorting order; None leaves trials out of the analysis.
     value : array-like of shape (n,)
-        None of them missing.
+        Values, with none missing.
 
     Raises
     ------
     ValueError
-        There are not two athletes, or nothing is left to tell error from athletes and trials.
+        There are not two athletes, or no values are left to estimate the error.
     """
     return Design.of(athlete, trial).analyse(value)
 
 
 def percent_of(log: Bounded) -> Bounded:
-    """Return a size or change of natural logarithms in %."""
+    """Turn a size or change in natural logarithms into %."""
     value, low, high = (100.0 * float(np.expm1(each)) for each in (log.value, log.low, log.high))
     return Bounded(value, low, high)
 
 
 def _directions(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the eigenvalues above zero of a symmetric matrix, and their vectors as columns."""
+    """Return a symmetric matrix's eigenvalues above zero, and their vectors as columns."""
     values, vectors = np.linalg.eigh(matrix)
     real = values > SMALLEST_SHARE * max(float(np.trace(matrix)), 1.0)
     return values[real], vectors[:, real]

@@ -1,4 +1,4 @@
-"""The stop rule of a fade test: arithmetic on what was measured, never on the model."""
+"""The stop rule of a fade test: arithmetic on what was measured, without the model."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ __all__ = ["SHARE_OF", "FadeState", "decrement_pct", "fade_is_over", "fade_state
 SHARE = 0.90
 SHARE_OF = {"throw": 0.95, "sprint": 1.0 / 1.04}
 """What counts as low depends on how much efforts vary: throws in a test seldom lose a tenth, and
-a sprint that is 4 % slower (3 to 5 %) is a tired one. Common practice, no source, as is 90 % for
-jumps and all else."""
+a sprint that is 4 % slower (3 to 5 %) is a tired one. These are common practice, no source, and so
+is 90 % for jumps and everything else."""
 IN_A_ROW = 3
 
 
@@ -22,11 +22,11 @@ class FadeState:
     Attributes
     ----------
     best : float or None
-        Best value so far; None without any.
+        Best value so far; None without efforts.
     below_best_pct : float
         How far the last effort is below the best so far, in %; 0 for the best itself.
     low_in_a_row : int
-        How many efforts up to the last are all below the share of the best so far.
+        How many efforts in a row, up to the last, are below the share of the best so far.
     over : bool
         Whether the rule says stop.
     """
@@ -50,12 +50,12 @@ def fade_state(
     ----------
     values : sequence of float
         The usable efforts in order, above 0. Leave spoiled ones out: they are neither the
-        best nor low, and a row of low efforts goes on across them.
+        best nor low, and a row of low efforts continues across them.
     share : float
-        An effort is low when it is below this share of the best so far. Of times, where lower
-        is better, the inverse (the speed) is compared. `SHARE_OF` has it by kind of effort.
+        An effort is low if it is below this share of the best so far. For times, where lower is
+        better, their inverses (speeds) are compared. `SHARE_OF` has the share by kind of effort.
     in_a_row : int
-        The test is over when so many in a row are low. Three below 90 % is common practice,
+        The test is over when this many in a row are low. Three below 90 % is common practice,
         no source.
     higher_is_better : bool
         False for times.
@@ -85,7 +85,7 @@ def fade_is_over(
 ) -> bool:
     """Whether the last `in_a_row` efforts are all below `share` of the best so far.
 
-    Higher values are better; the best counts every effort up to the one judged.
+    Higher values are better. The best is over all efforts up to the last.
     """
     return fade_state(values, share=share, in_a_row=in_a_row).over
 
@@ -93,15 +93,15 @@ def fade_is_over(
 def decrement_pct(values: Sequence[float], *, higher_is_better: bool = True) -> float:
     """Percentage decrement score: how far the mean lies from the best, in % of the best.
 
-    For heights and speeds 100 (1 - sum / (n best)), for times 100 (sum / (n best) - 1); 0 or
-    above. Of the formulas compared the most valid and reliable one (Glaister et al. 2004, J
+    It is 100 (1 - sum / (n best)) for heights and speeds, and 100 (sum / (n best) - 1) for times;
+    0 or above. It was the most valid and reliable of the formulas compared (Glaister et al. 2004, J
     Strength Cond Res 18:459-462; 2008, 22:1597-1601), but any score from a small drop is
     unreliable (Oliver 2009, J Sci Med Sport 12:20-23).
 
     Raises
     ------
     ValueError
-        Without values.
+        There are no values.
 
     Examples
     --------

@@ -15,7 +15,7 @@ FloatArray = NDArray[np.float64]
 CELLS = 1_500
 REACH_SD = 6.0
 PRIOR_EFFORTS = 20.0
-"""Efforts' worth of evidence that the squad's noise counts for in an athlete's own (from
+"""The squad's noise counts as much as this many efforts in the estimate of an athlete's own (from
 memory: noise differs between athletes by about a sixth, and a standard deviation from n efforts
 is known to 1 / sqrt(2 n))."""
 MAD_TO_SD = 1.4826
@@ -24,11 +24,11 @@ MAD_TO_SD = 1.4826
 def chance_of_false_stop(
     noise_pct: float, efforts: int, *, share: float = SHARE, in_a_row: int = IN_A_ROW
 ) -> float:
-    """Chance that the rule says stop within some efforts that noise alone tells apart.
+    """Chance that the rule says stop within some efforts that differ by noise alone.
 
     Values are independent and normal around one level, with a standard deviation of `noise_pct`
-    of it. The best so far and the number of low efforts in a row are a Markov chain; its best
-    runs over `CELLS` cells from -6 to +6 standard deviations, and all else is exact.
+    of it. The best so far and the number of low efforts in a row form a Markov chain. The best is
+    cut into `CELLS` cells from -6 to +6 standard deviations; everything else is exact.
 
     Parameters
     ----------
@@ -42,7 +42,7 @@ def chance_of_false_stop(
     Raises
     ------
     ValueError
-        If the noise is not above 0.
+        The noise is not above 0.
     """
     if not noise_pct > 0:
         raise ValueError(f"The effort noise must be above 0 %. Got {noise_pct:g}.")
@@ -62,7 +62,7 @@ def chance_of_false_stop(
 
 
 def chance_of_low_effort(noise_pct: float, efforts: int, *, share: float = SHARE) -> float:
-    """Chance that the last of some efforts is low by noise alone; as `chance_of_false_stop`."""
+    """Chance that the last of some efforts is low by noise alone; see `chance_of_false_stop`."""
     if efforts < 2:
         return 0.0
     sd, edges = noise_pct / 100.0, np.linspace(-REACH_SD, REACH_SD, CELLS + 1)
@@ -74,26 +74,26 @@ def chance_of_low_effort(noise_pct: float, efforts: int, *, share: float = SHARE
 def _after_an_effort(
     going: FloatArray, cell: FloatArray, chance_low: FloatArray, chance_at_most: FloatArray
 ) -> FloatArray:
-    """Move the chances of (low in a row, best) on by one effort; what stops is left out."""
+    """Move the chances of (low in a row, best) on by one effort, without tests that stop there."""
     after = np.empty_like(going)
     after[1:] = going[:-1] * chance_low
     by_best = going.sum(axis=0)
     lower_best = np.cumsum(by_best) - by_best
-    # Half of its own cell lies above a best in the middle of it.
+    # The best is at the middle of its cell, so half of the cell lies above it.
     after[0] = by_best * (chance_at_most + 0.5 * cell - chance_low) + cell * lower_best
     return after
 
 
 def own_noise_pct(residuals_pct: ArrayLike, sessions: int, squad_noise_pct: float) -> float:
-    """Estimate an athlete's own effort noise in %, drawn towards the squad's where efforts are few.
+    """Estimate an athlete's own effort noise in %, shrunk towards the squad's if efforts are few.
 
     Parameters
     ----------
     residuals_pct : array-like of shape (n_efforts,)
-        Efforts less what the athlete's curve expects on that day, in %. Their size is read
-        off their median, so that single slips do not count.
+        Efforts less what the athlete's curve expects on that day, in %. Their size is taken from
+        the median, so single slips do not count.
     sessions : int
-        Sessions behind them: each has its own level, which costs one effort.
+        Sessions behind them: each has its own level, which takes one degree of freedom.
     squad_noise_pct : float
         Noise of a single effort, learned from the squad.
     """

@@ -11,8 +11,8 @@ GRAVITY = 9.80665
 def flight_height_m(seconds: float) -> float:
     """Height of a jump in m from its flight time in s: h = g t^2 / 8.
 
-    It takes the body to land as it left the ground; bent knees on landing add height
-    (Linthorne 2001, Am J Phys 69:1198-1204).
+    This assumes that the body lands in the position in which it left the ground; bent knees on
+    landing add height (Linthorne 2001, Am J Phys 69:1198-1204).
 
     Examples
     --------

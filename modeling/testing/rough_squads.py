@@ -1,8 +1,8 @@
-"""Simulated squads as real ones are: unlike each other, unlike any model, and unlike last week.
+"""Simulated squads with what real ones have and the model leaves out.
 
-What a model leaves out is put in, a piece at a time or several together: athletes of different
-shapes, a best volume that moves, noise that lasts, efforts that only fail downwards, values that
-rise while a test is learned, coarse readings, tests that end too soon.
+The departures can be used one at a time or together: athletes of different shapes, a best volume
+that moves, noise that lasts, efforts that only fail downwards, values that rise while a test is
+being learned, coarse readings, tests that end too soon.
 """
 
 from __future__ import annotations
@@ -44,20 +44,20 @@ FloatArray = NDArray[np.float64]
 NO_RESPONSE = "no effect"
 
 FALL_EXPONENT = 1.3
-"""How falls that go on quicken."""
+"""Exponent of falls that steepen instead of levelling off."""
 
 LEARNING_HALVES = 1.0
-"""Sessions in which half of what is left to learn of a test is learned."""
+"""Sessions it takes to learn half of what is left to learn about a test."""
 
 LATEST_STOP = 0.6
-"""Share of a test after which one that is stopped early has been stopped."""
+"""A test that is stopped early is stopped by this share of its efforts."""
 
 FEWEST_EFFORTS = 4
-"""Efforts that a test stopped early has at least."""
+"""Fewest efforts of a test that is stopped early."""
 
 
 def _falling_on(maker: Maker) -> Maker:
-    """Keep the rise of a shape, and let the fall quicken instead of levelling off."""
+    """Keep the rise of a shape, and let its fall steepen instead of levelling off."""
 
     def made(best: float, gain: float, hold: float) -> Change:
         rise = maker(best, gain, hold)
@@ -78,7 +78,7 @@ def _barely_rising(best: float, gain: float, hold: float) -> Change:
 MIXED: Mapping[str, Maker] = MappingProxyType(
     {name: maker for name, maker in SHAPES.items() if name != NO_RESPONSE}
 )
-"""All shapes of the simulation but no response."""
+"""All shapes of the simulation except no response."""
 
 FALLING_ON: Mapping[str, Maker] = MappingProxyType(
     {
@@ -87,7 +87,7 @@ FALLING_ON: Mapping[str, Maker] = MappingProxyType(
         "power, falling on": _falling_on(MIXED["power, saturating fall"]),
     }
 )
-"""The same, with falls that do not level off."""
+"""Shapes with falls that do not level off."""
 
 OTHERS: Mapping[str, Maker] = MappingProxyType(
     {
@@ -101,16 +101,16 @@ OTHERS: Mapping[str, Maker] = MappingProxyType(
 
 @dataclass(frozen=True)
 class RoughNoise(Noise):
-    """Noise of efforts that is not independent, or not symmetric.
+    """Effort noise that is not independent, or not symmetric.
 
     Attributes
     ----------
     lasting : float
-        Correlation of an effort's noise with that of the one before (autoregressive).
+        Correlation of an effort's noise with that of the previous one (autoregressive).
     downwards : bool
-        Whether efforts only fail downwards, by an exponential share of the mean `effort`.
+        Whether efforts only fail downwards, by an exponential log loss with mean `effort`.
     wander : float
-        Standard deviation, at its end, of a session's random walk.
+        Standard deviation of a session's random walk at its end.
     """
 
     lasting: float = 0.0
@@ -118,7 +118,7 @@ class RoughNoise(Noise):
     wander: float = 0.0
 
     def unspoiled(self, count: int, rng: np.random.Generator) -> FloatArray:
-        """Draw the log noise of the efforts of one session, in their order; none slips."""
+        """Draw the log noise of one session's efforts, in their order; none slips."""
         noise = rng.standard_normal(count)
         if self.lasting:
             new = np.sqrt(1.0 - self.lasting**2)
@@ -135,10 +135,10 @@ class RoughNoise(Noise):
 
 @dataclass(frozen=True)
 class MovingBest:
-    """Curves that stretch and shrink from session to session, by a log-normal factor.
+    """Curves that stretch and shrink from session to session by a log-normal factor.
 
-    The curve with the factor 1 is that of the median session: what an athlete's best volume,
-    hold and losses mean.
+    An athlete's true best volume, hold and losses are those of the median session, whose factor
+    is 1.
     """
 
     log_sd: float
@@ -156,23 +156,23 @@ class RoughSquad:
     Attributes
     ----------
     shapes : mapping of str to Maker
-        Shapes that athletes have, as many of each as of any other.
+        Shapes of the athletes, in equal numbers.
     third : str
-        Shape of a third of the athletes instead: one of `OTHERS`; empty for none.
+        Another shape for a third of the athletes: one of `OTHERS`; empty for none.
     athletes : int
     spread : Spread
-        What they are like.
+        What the athletes are like.
     protocol : Protocol
     effort, day, lasting, downwards, wander
         Noise: see `RoughNoise`.
     best_log_sd : float
         How far best volume moves from session to session (log).
     learning : float
-        Share by which values of a first test fall short, half of it gone with every session.
+        Share by which values of a first session fall short; it halves with every session.
     read_to : float
         Unit that values are read to; 0 reads them exactly.
     stopped_early : bool
-        Whether fade tests are stopped anywhere, as likely early as late.
+        Whether fade tests are stopped at random, anywhere up to `LATEST_STOP` of their efforts.
     """
 
     shapes: Mapping[str, Maker] = field(default_factory=lambda: MIXED)
@@ -192,7 +192,7 @@ class RoughSquad:
 
     @property
     def noise(self) -> RoughNoise:
-        """The noise of its efforts."""
+        """Noise of the squad's efforts."""
         return RoughNoise(
             self.effort,
             self.day,
@@ -208,7 +208,7 @@ def rough_squad(squad: RoughSquad, rng: np.random.Generator) -> tuple[list[Truth
     Returns
     -------
     list of Truth
-        Of the median session, in the order of the athletes' codes.
+        Curves of the median session, in the order of the athletes' codes.
     DataFrame
         Columns athlete, session, kind, day, volume, value; a row per effort.
     """
@@ -237,7 +237,7 @@ def _truths(squad: RoughSquad, rng: np.random.Generator) -> list[Truth]:
 
 
 def _cut(efforts: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
-    """Drop the end of every fade test, from anywhere on."""
+    """Drop the end of every fade test, from a random effort on."""
     session = efforts.groupby("session", sort=False)
     share = LATEST_STOP * rng.random(session.ngroups)[session.ngroup()]
     last = np.maximum(FEWEST_EFFORTS, np.ceil(share * session["value"].transform("size")))

@@ -1,8 +1,8 @@
-"""What tests that are not done yet may show of an athlete, simulated from what is known.
+"""Simulated future tests: what they may show about an athlete, given what is known.
 
-Level, drift and day are integrated out, so a session tells by its contrasts and, as far as form is
-known, by its height. The stop rule of a fade test depends on what was measured alone, so it does
-not enter the likelihood. Every test is done after the usual general part, never cold.
+Level, drift and day are integrated out, so a session informs through its contrasts and, as far as
+form is known, through its height. The stop rule of a fade test depends only on what was measured,
+so it does not enter the likelihood. Every test is done after the usual general part, never cold.
 """
 
 from __future__ import annotations
@@ -43,19 +43,19 @@ OFFERED_VOLUMES = 40
 
 @dataclass(frozen=True)
 class HowFar:
-    """How far an athlete's tests may go; nothing beyond it is weighed or proposed.
+    """How far an athlete's tests may go; tests beyond it are neither weighed nor proposed.
 
     Attributes
     ----------
     in_fade : int
-        Efforts of a fade test.
+        Most efforts in a fade test.
     before_routine : float
-        Volume, as it is done, before the first effort of a routine session.
+        Most volume, as done, before the first effort of a routine session.
 
     Notes
     -----
     Units: efforts, and the measure's volume unit.
-    Missing values: none; without limits 120 efforts, and any volume.
+    Missing values: none; the defaults are 120 efforts and any volume.
     Errors: it raises nothing.
     Source: common practice, no source.
     """
@@ -69,10 +69,10 @@ ANY = HowFar()
 
 @dataclass(frozen=True)
 class Known:
-    """What may be true of an athlete: draws of the curve, with what is known of their form.
+    """What may be true of an athlete: draws of the curve, with what is known about form.
 
-    `level` is the mean of the level under each draw; `offered` what each draw has at volumes that
-    may be advised, in %: (n_draws, n_volumes).
+    `level` is the mean level under each draw. `offered` is the change from the peak of each draw
+    at volumes that may be advised, in %: (n_draws, n_volumes).
     """
 
     curve: CurveDraws
@@ -86,7 +86,7 @@ class Known:
     mosts: HowFar = ANY
 
     def in_effect(self, before: ArrayLike, since: ArrayLike = 0.0) -> FloatArray:
-        """Give volumes in effect of what is done before and in a session, as is usual."""
+        """Give volumes in effect of those done before and in a session in usual circumstances."""
         done, more = np.broadcast_arrays(np.asarray(before, float), np.asarray(since, float))
         return self.curve.account.in_effect(Work.of(done, more, self.curve.usual))
 
@@ -101,14 +101,14 @@ class Known:
         return self.curve.at(volume) + self.level
 
     def worth(self, logs: FloatArray) -> float:
-        """Give the expected gain by new weights over today's best volume, in %; never below 0."""
+        """Give the expected gain in % of choosing the volume anew over today's best, 0 or more."""
         by_volume = weights(logs) @ self.offered
         today = int(self.offered.mean(axis=0).argmax())
         return float((by_volume.max(axis=1) - by_volume[:, today]).mean())
 
 
 def offered(curve: CurveDraws) -> FloatArray:
-    """Give what each draw has at volumes that may be advised, in %: (n_draws, n_volumes)."""
+    """Give each draw's change at volumes that may be advised, in %: (n_draws, n_volumes)."""
     peaks = curve.change.argmax(axis=0)
     between = np.arange(peaks.min(), peaks.max() + 1)
     few = between[:: 1 + len(between) // OFFERED_VOLUMES]
@@ -122,22 +122,22 @@ def weights(logs: FloatArray) -> FloatArray:
 
 
 def routine_logs(known: Known, volumes: Sequence[float], sessions: int) -> FloatArray:
-    """Log likelihoods (n_truths, n_draws) of what so many sessions at each volume may show.
+    """Log likelihoods (n_truths, n_draws) of what some sessions at each volume may show.
 
-    Volumes are as they are done.
+    Volumes are as done.
     """
     place = np.repeat(np.arange(len(volumes)), ROUTINE_EFFORTS)
     before = np.repeat(volumes, ROUTINE_EFFORTS)
     since = np.tile(np.arange(ROUTINE_EFFORTS), len(volumes))
-    # Of the means over sessions at one volume, which hold all that they tell of the curve.
+    # Use the means over sessions at each volume: they hold all the information on the curve.
     own = known.session_variance * (place[:, None] == place)
     own[np.diag_indices_from(own)] += known.effort_sd**2
     covariance = known.level_variance + own / sessions
-    # In units in which what is measured has independent noise of size 1.
+    # Whiten, so that measurements have independent noise of size 1.
     expected = known.expected(known.in_effect(before, since))
     white = np.linalg.solve(np.linalg.cholesky(covariance), expected)
     truths = known.truths
-    # The same noise for every plan, so that plans differ by what they are.
+    # Use the same noise for every plan, so that only the plans make a difference.
     noise = np.random.default_rng(1).standard_normal((len(before), len(truths)))
     shown = white[:, truths] + noise
     return shown.T @ white - 0.5 * (white**2).sum(axis=0)
@@ -150,9 +150,9 @@ class Begun:
     Attributes
     ----------
     value : array of shape (n_made,)
-        Log values of the efforts made, those that count.
+        Log values of the efforts made, without those that do not count.
     ahead : array of shape (n_ahead,)
-        Volumes in effect before the efforts that may follow.
+        Volumes in effect before each of the efforts that may follow.
     """
 
     value: FloatArray
@@ -171,14 +171,14 @@ def rest_of_fade(
 ) -> tuple[FloatArray, NDArray[np.intp]]:
     """Simulate a fade test from where it stands until the stop rule ends it.
 
-    What is known holds what the efforts made have told.
+    `known` must already include what the efforts made so far have shown.
 
     Returns
     -------
     array of shape (n_truths, n_draws)
         Log likelihoods of what the rest may show.
     array of shape (n_truths,)
-        How many efforts the rest has.
+        Number of efforts in the rest.
     """
     expected, truths = known.expected(begun.ahead), known.truths
     sd = np.sqrt(known.session_variance + known.level_variance)
@@ -193,7 +193,7 @@ def rest_of_fade(
 def _first_efforts_logs(
     known: Known, expected: FloatArray, value: FloatArray, efforts: NDArray[np.intp]
 ) -> FloatArray:
-    """Log likelihoods (n_truths, n_draws) of the first efforts of one session, but for a constant.
+    """Log likelihoods (n_truths, n_draws) of one session's first efforts, up to a constant.
 
     `expected` is (n_efforts, n_draws), `value` (n_efforts, n_truths), `efforts` (n_truths,).
     """
@@ -211,7 +211,7 @@ def _first_efforts_logs(
 def _efforts_made(
     log_value: FloatArray, share: float = SHARE, in_a_row: int = IN_A_ROW
 ) -> NDArray[np.intp]:
-    """Efforts until the stop rule of a fade test (`fade`), for each column of log values."""
+    """Efforts until the stop rule (`fade`) ends a test, for each column of log values."""
     low = log_value < np.maximum.accumulate(log_value, axis=0) + np.log(share)
     if len(low) < in_a_row:
         return np.full(low.shape[1], len(low))

@@ -1,4 +1,4 @@
-"""Simulated squads with known truth, to check the model and to make demonstrations."""
+"""Simulated squads with known truth, for checks of the model and for demonstrations."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 InEffect = Callable[[FloatArray], FloatArray]
-"""Says what volumes count for on a day."""
+"""Gives the volumes in effect of volumes done on a day."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Noise:
     effort, day : float
         Standard deviations on the log scale.
     spoiled_share : float
-        Share of efforts that slip, 15 to 35 % down.
+        Share of efforts that slip, by 15 to 35 %.
     """
 
     effort: float = 0.03
@@ -52,14 +52,14 @@ class Noise:
     spoiled_share: float = 0.0
 
     def of_efforts(self, count: int, rng: np.random.Generator) -> FloatArray:
-        """Draw the log noise of the efforts of one session, in their order."""
+        """Draw the log noise of one session's efforts, in their order."""
         noise = self.unspoiled(count, rng)
         spoiled = rng.random(count) < self.spoiled_share
         noise[spoiled] += np.log1p(-rng.uniform(0.15, 0.35, int(spoiled.sum())))
         return noise
 
     def unspoiled(self, count: int, rng: np.random.Generator) -> FloatArray:
-        """Draw the log noise of efforts of which none slips."""
+        """Draw the log noise of efforts without slips."""
         return self.effort * rng.standard_normal(count)
 
 
@@ -70,9 +70,9 @@ def fade_test(
     most: int = 150,
     in_effect: InEffect | None = None,
 ) -> tuple[FloatArray, FloatArray]:
-    """Run a fade test to its stop rule: volumes before each effort, and values.
+    """Run a fade test until its stop rule: volumes before each effort, and values.
 
-    `in_effect` says what volumes count for on the day; None that they count as they are.
+    `in_effect` gives the volumes in effect on that day; with None they are the volumes done.
     """
     volume = np.arange(most, dtype=float)
     value = routine_session(athlete, volume, noise, rng, in_effect)
@@ -89,7 +89,7 @@ def routine_session(
     rng: np.random.Generator,
     in_effect: InEffect | None = None,
 ) -> FloatArray:
-    """Measure efforts after the given volumes on one day: their values."""
+    """Give the values of efforts after the given volumes on one day."""
     day = noise.day * rng.standard_normal()
     counted = volume if in_effect is None else in_effect(volume)
     return athlete.level * np.exp(
@@ -99,12 +99,12 @@ def routine_session(
 
 @dataclass(frozen=True)
 class Surroundings:
-    """Circumstances that differ from session to session, and what they do.
+    """Circumstances that differ from session to session, and their effects.
 
     Attributes
     ----------
     account : Account
-        What makes the volume in effect of what was done.
+        Turns volumes done into volumes in effect.
     draw : callable
         Draws a session's `Circumstances`.
     """
@@ -122,12 +122,12 @@ class Days(typing.Protocol):
     """What differs from session to session."""
 
     def of_session(self, rng: np.random.Generator) -> tuple[dict[str, float], InEffect]:
-        """Draw one session: the facts that are recorded, and what volumes count for."""
+        """Draw one session: the facts that are written down, and its volumes in effect."""
         ...
 
 
 def volumes_in_effect(account: Account, around: Circumstances) -> InEffect:
-    """Say what volumes count for in one session, all but the first made after the rest."""
+    """Give volumes in effect in one session; all but the first volume comes after the rest."""
 
     def in_effect(volume: FloatArray) -> FloatArray:
         before = np.full_like(volume, volume[0])
@@ -145,14 +145,14 @@ class Protocol:
     fade_tests, routine_sessions : int
         Numbers of each.
     standard : float
-        The volume routine sessions are around.
+        The volume that routine sessions are around.
     own_habit : bool
-        Whether routine sessions are at the athlete's own habitual volume instead, which has
-        nothing to do with the true peak.
+        Whether routine sessions are around the athlete's own habitual volume instead, which is
+        unrelated to the true peak unless `habit_at_peak` is set.
     routine_efforts : int
         Efforts in a routine session.
     habit_at_peak : bool
-        Whether that habit is drawn around the athlete's best volume, not around the standard.
+        Whether that habit is drawn around the athlete's best volume, not the standard.
     """
 
     fade_tests: int = 2
@@ -175,10 +175,10 @@ def simulate_squad(
     Returns
     -------
     DataFrame
-        Columns athlete, session, kind, day, volume, value; a row per effort; and
-        the facts that `surroundings` record.
+        A row per effort, with columns athlete, session, kind, day, volume, value and the facts
+        from `surroundings`.
     """
-    # Codes are in the order of the truths however many there are.
+    # Pad the numbers, so that codes sort in the order of the truths.
     digits = max(2, len(str(len(truths))))
     sessions: list[dict[str, object]] = []
     efforts: list[tuple[FloatArray, FloatArray]] = []

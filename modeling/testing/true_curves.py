@@ -1,7 +1,7 @@
 """True curves of simulated athletes.
 
-Truths are drawn as a factor for every volume; five families, of which the model contains none
-exactly: a saturating rise less a linear fatigue, a plateau with a sharp break, a Ricker curve,
+A truth gives a factor for every volume. There are five families, and the model contains none of
+them exactly: a saturating rise less a linear fatigue, a plateau with a sharp break, a Ricker curve,
 a power rise with a saturating fall, and no effect at all.
 """
 
@@ -37,7 +37,7 @@ LOG_DROP = -np.log(0.9)
 
 NEGLIGIBLE = 0.01
 FAR = np.linspace(0.0, 10_000.0, 2001)
-"""A curve that nowhere on this range changes by `NEGLIGIBLE` is no response."""
+"""A curve that changes by less than `NEGLIGIBLE` on this whole range is no response."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ class Truth:
     shape : str
         One of `SHAPES`.
     best_volume, gain, hold_volume : float
-        Where it peaks, log performance from cold to peak, volume from peak to 10 % down.
+        Volume at the peak, log performance from cold to peak, volume from peak to 10 % down.
     level : float
         Value at the peak, on an average day.
     change : callable
@@ -64,11 +64,11 @@ class Truth:
     change: Change
 
     def loss_pct(self, volume: float) -> float:
-        """Give the performance given away at a volume, in % of the peak."""
+        """Give the performance lost at a volume, in % of the peak."""
         return float(-100.0 * np.expm1(self.change(np.array([volume]))[0]))
 
     def right_call(self, standard_volume: float, worthwhile_pct: float) -> str:
-        """Give the call that would be right: short, long or either."""
+        """Give the right call: short, long or either."""
         if self.loss_pct(standard_volume) <= worthwhile_pct:
             return "either"
         return "short" if self.best_volume < standard_volume else "long"
@@ -83,7 +83,7 @@ class Spread:
     best, best_log_sd : float
         Median of best volumes, and standard deviation of their logs.
     gain : float
-        Median log performance from cold to peak; its logs differ by 0.5.
+        Median log performance from cold to peak; its logs have a standard deviation of 0.5.
     """
 
     best: float = 14.0
@@ -92,14 +92,14 @@ class Spread:
 
     @property
     def settings(self) -> dict[str, typing.Any]:
-        """What `simulated_truths` takes: peaks and holds in proportion to the best volume."""
+        """Arguments for `simulated_truths`, with peaks and holds in proportion to `best`."""
         scale = self.best / 14.0
         around = {"reach": (2.0 * scale, 90.0 * scale), "least_hold": 6.0 * scale}
         return asdict(self) | around
 
 
 def _saturating_less_linear(best: float, gain: float, hold: float) -> Change:
-    # rise a (1 - exp(-v/tau)) less b v, with the peak at `best`, 10 % down at best + hold.
+    # Rise a (1 - exp(-v/tau)) less b v, with the peak at `best` and 10 % down at best + hold.
     def fatigue(tau: float) -> float:
         return gain / (tau * np.expm1(best / tau) - best)
 
@@ -125,7 +125,7 @@ def _saturating_less_linear(best: float, gain: float, hold: float) -> Change:
 
 
 def plateau(half_width: float) -> Maker:
-    """Make plateaus with a sharp break, so wide on either side as a share of their middle."""
+    """Make plateaus with a sharp break; the half-width is a share of their middle."""
 
     def made(best: float, gain: float, hold: float) -> Change:
         begin, end = (1.0 - half_width) * best, (1.0 + half_width) * best
@@ -141,7 +141,7 @@ def plateau(half_width: float) -> Maker:
 
 
 def _ricker(best: float, gain: float, hold: float) -> Change:
-    # gain * (x exp(1 - x) - 1) with x = v / best up to the peak, its own width after it.
+    # gain * (x exp(1 - x) - 1) with x = v / best up to the peak, and another width after it.
     def bump(x: FloatArray) -> FloatArray:
         return x * np.exp(1.0 - x) - 1.0
 
@@ -191,7 +191,7 @@ def truth(
 ) -> Truth:
     """Make a true curve from its shape (one of `shapes`), best volume, log gain, hold and level.
 
-    One that hardly changes anywhere gets a gain of 0: it has no best volume to speak of.
+    A curve that hardly changes anywhere gets a gain of 0, as it has no real best volume.
     """
     change = shapes[shape](best, gain, hold)
     if change(FAR).min() > -NEGLIGIBLE:
@@ -200,7 +200,7 @@ def truth(
     def above_drop(v: float) -> float:
         return float(change(np.array([v]))[0]) + LOG_DROP
 
-    # Not every family can meet the wanted hold exactly, so read off the one it has.
+    # Not every family can have exactly the wanted hold, so read the actual one.
     end = brentq(above_drop, best, best + 50.0 * hold)
     return Truth(shape, best, float(-change(np.array([0.0]))[0]), end - best, level, change)
 

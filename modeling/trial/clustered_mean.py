@@ -1,4 +1,4 @@
-"""A mean with its interval where some values belong together, such as those of one athlete."""
+"""A mean with its interval when some values belong together, such as those of one athlete."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class CountedMean:
     Attributes
     ----------
     values, groups : int
-        How many values there are, and how many groups they come from.
+        Number of values, and number of groups they come from.
     mean : Estimate
         In the unit of the values; the interval's middle is the mean.
     """
@@ -33,17 +33,17 @@ class CountedMean:
 
 
 def clustered_mean(values: ArrayLike, groups: ArrayLike) -> CountedMean | None:
-    """Return the mean of values, and how sure it is when those of one group are alike.
+    """Return the mean of values, with an interval that allows for values of one group being alike.
 
-    Where all come from one group, each value counts by itself, and the interval is about that
-    group only.
+    If all come from one group, each value counts by itself, and the interval is about that group
+    only.
 
     Parameters
     ----------
     values : array-like of shape (n_values,)
-        NaN is left out with its group.
+        NaN is left out.
     groups : array-like of shape (n_values,)
-        What each belongs to.
+        Group of each value.
 
     Returns
     -------

@@ -1,9 +1,9 @@
 """A trial within one athlete: two lengths in random order, block by block, and which was better.
 
-Each block holds both lengths once, in an order drawn by chance, so that form, weather and season
-fall on both alike. The differences within blocks are compared with 0 in two ways: an interval by
-Student's t, and a randomisation test that asks in how many of the orders that might have been
-drawn the difference would have been as large. The second needs no assumption but the drawing.
+Each block holds both lengths once, in random order, so form, weather and season affect both alike.
+The differences within blocks are compared with 0 in two ways: by an interval from Student's t, and
+by a randomisation test. The test asks in how many of the possible orders the difference would have
+been as large. It assumes nothing but the random order.
 
 References
 ----------
@@ -25,10 +25,10 @@ from modeling.estimate import Estimate
 __all__ = ["FEWEST_BLOCKS", "TrialResult", "draw_order", "trial_result"]
 
 FEWEST_BLOCKS = 2
-"""Differences that an interval needs at least."""
+"""Fewest differences for an interval."""
 
 ALL_ORDERS_UP_TO = 16
-"""Blocks up to which every order that might have been drawn is looked at."""
+"""Up to this many blocks every possible order is tried."""
 
 DRAWN_ORDERS = 50_000
 
@@ -37,23 +37,22 @@ INTERVAL = 0.90
 
 @dataclass(frozen=True)
 class TrialResult:
-    """What the blocks that are complete say.
+    """Result of the complete blocks.
 
     Attributes
     ----------
     blocks : int
-        How many are complete.
+        Number of complete blocks.
     difference_pct : Estimate
         Second length against the first, in % (above 0: the second is better): the mean with its
         90 % interval.
     chance_second : float
-        Chance that the second is better, from the same t distribution with nothing thought
-        beforehand.
+        Chance that the second is better, from the same t distribution with a flat prior.
     share_as_large : float
-        Share of the orders that might have been drawn in which the mean difference would have
-        been as large either way (two-sided).
+        Share of the possible orders in which the mean difference would have been as large in
+        either direction (two-sided).
     smallest_share : float
-        The smallest that share could be with so many blocks: with 4 blocks 2 in 16.
+        Smallest possible value of that share with as many blocks: 2 in 16 with 4 blocks.
     """
 
     blocks: int
@@ -64,9 +63,9 @@ class TrialResult:
 
 
 def draw_order(blocks: int, seed: int) -> NDArray[np.intp]:
-    """Draw which length comes when: array of shape (2 * blocks,), 0 or 1.
+    """Draw the order of the lengths: array of shape (2 * blocks,), 0 or 1.
 
-    The same seed draws the same order, so that it can be shown not to have been chosen.
+    The same seed gives the same order, so anybody can check that it was drawn and not chosen.
     """
     if blocks < FEWEST_BLOCKS:
         raise ModelError(f"A trial needs at least {FEWEST_BLOCKS} blocks. Got {blocks}.")
@@ -123,9 +122,9 @@ def trial_result(
 
 
 def share_as_large(apart: ArrayLike) -> float:
-    """Share of the drawings of signs whose mean is as far from 0: the randomisation test.
+    """Share of sign patterns whose mean is at least as far from 0: the randomisation test.
 
-    All drawings up to 16 differences, else 50,000 of them, the one that happened included.
+    It tries all patterns for up to 16 differences. For more it draws 50,000 and adds the real one.
     """
     differences = np.asarray(apart, dtype=float)
     n = len(differences)
@@ -137,6 +136,6 @@ def share_as_large(apart: ArrayLike) -> float:
         extra = 1
     sums = np.abs(signs @ differences)
     observed = abs(float(differences.sum()))
-    # A hair of room, as equal sums differ by rounding.
+    # Leave a little room, as equal sums differ by rounding.
     as_large = int(np.sum(sums >= observed - 1e-12 * max(observed, 1.0)))
     return (as_large + extra) / (len(signs) + extra)

@@ -1,4 +1,4 @@
-"""What the model expects of a trial of two lengths, and how many blocks would show as much."""
+"""What the model expects from a trial of two lengths, and how many blocks would show it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ __all__ = ["ExpectedDifference", "blocks_needed", "expected_difference", "interv
 
 @dataclass(frozen=True)
 class ExpectedDifference:
-    """What an athlete's curve says of the second length against the first.
+    """What an athlete's curve says about the second length against the first.
 
     Attributes
     ----------
@@ -26,7 +26,7 @@ class ExpectedDifference:
     chance_second : float
         Chance that the second is better.
     sessions : int
-        How many of the athlete's stand behind the curve; 0 is the squad's distribution.
+        Number of the athlete's sessions behind the curve; 0 for the squad's distribution.
     """
 
     difference_pct: Estimate
@@ -35,7 +35,7 @@ class ExpectedDifference:
 
 
 def expected_difference(curve: CurveDraws, first: float, second: float) -> ExpectedDifference:
-    """Compare two lengths, to do in the usual circumstances, over an athlete's curves."""
+    """Compare two lengths, as done in the usual circumstances, over an athlete's curves."""
     in_effect = curve.account.volume_in_effect(np.array([first, second]), curve.usual)
     at_first, at_second = curve.at(in_effect)
     apart = percent(at_second - at_first)
@@ -55,7 +55,7 @@ def interval_reach_pct(noise_pct: float, blocks: int) -> float:
     noise_pct : float
         Standard deviation, in %, of one start value on one day about what the curve expects.
     blocks : int
-        2 or more.
+        Number of blocks, 2 or more.
     """
     if blocks < FEWEST_BLOCKS:
         raise ModelError(f"A trial needs at least {FEWEST_BLOCKS} blocks. Got {blocks}.")
@@ -65,7 +65,7 @@ def interval_reach_pct(noise_pct: float, blocks: int) -> float:
 
 
 def blocks_needed(difference_pct: float, noise_pct: float, most: int) -> int | None:
-    """Fewest blocks whose interval will not reach from a difference to 0; None if over `most`."""
+    """Fewest blocks whose interval around a difference leaves out 0; None if more than `most`."""
     for blocks in range(FEWEST_BLOCKS, most + 1):
         if interval_reach_pct(noise_pct, blocks) <= abs(difference_pct):
             return blocks
