@@ -1,4 +1,4 @@
-"""The tables of the files that were chosen: each read, shown, and ready to be saved or not."""
+"""The tables of the chosen files: how each is read, shown and made ready to save."""
 
 from __future__ import annotations
 
@@ -30,26 +30,26 @@ KEY = "import"
 
 @dataclass(frozen=True)
 class ChosenTable:
-    """A table of a file: a sheet of a workbook, else the whole."""
+    """A table of a file: a sheet of a workbook, or the whole file."""
 
     upload: ChosenRows
     sheet: str
 
     @property
     def title(self) -> str:
-        """The file, and the sheet where it has several."""
+        """The file, and the sheet if it is a workbook."""
         return f"{self.upload.name}, {self.sheet}" if self.sheet else self.upload.name
 
     @property
     def key(self) -> str:
-        """What tells it from others on the page."""
+        """What tells it apart from others on the page."""
         said = f"{self.upload.name} {self.sheet} {len(self.upload.content)}"
         return hashlib.sha256(said.encode()).hexdigest()[:8]
 
 
 @dataclass(frozen=True)
 class Importing:
-    """Who imports where, and the mapping that was chosen for all the tables, if one was."""
+    """Who imports where, and the mapping for all the tables, if one was chosen."""
 
     store: Store
     person: Person
@@ -129,7 +129,7 @@ def _by_columns(table: ChosenTable, importing: Importing, place: int) -> Saving 
 
 
 def _add_athletes(person: Person, place: int) -> bool:
-    """Let athletes be added; who sees some athletes only adds none, as a code would show itself."""
+    """Offer to add athletes, unless that would reveal a code to a person who sees only some."""
     return not person.limited and st.checkbox(
         "Add athletes that are not known yet, with their code as name",
         key=f"import_add{place or ''}",

@@ -33,7 +33,7 @@ RIGHT = {"effort": "It is right", "duplicate": "Both are right"}
 
 @dataclass(frozen=True)
 class _Multiplier:
-    """What all values are to be multiplied by, and how that is said."""
+    """What all values are to be multiplied by, and the label that says so."""
 
     times: float
     label: str
@@ -94,7 +94,7 @@ def finding_form(
 
 
 def _multiplier(row: FindingRow, efforts: pd.DataFrame, key: str) -> _Multiplier | None:
-    """Ask by what all values are to be divided or multiplied, where that may be the correction."""
+    """Ask what to divide or multiply all values by, if that may be the correction."""
     if row["kind"] not in MULTIPLIED:
         return None
     likely: float = row["factor"] if pd.notna(row["factor"]) else 1 + row["apart_pct"] / 100

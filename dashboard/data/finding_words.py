@@ -114,7 +114,7 @@ def headline(row: FindingRow, efforts: pd.DataFrame, measure: Measure, names: Na
 
 
 def explanation(row: FindingRow) -> str:
-    """Return what it was held against, how sure it is, and what would explain it."""
+    """Return what it was compared with, how sure it is, and what would explain it."""
     noise, count = percent(row["noise_pct"]), int(row["noise_count"])
     sessions = counted(count, "session")
     told = {
@@ -145,7 +145,10 @@ def _why(row: FindingRow) -> str:
 
 
 def values_table(efforts: pd.DataFrame, measure: Measure, names: Names) -> pd.DataFrame:
-    """Return the efforts of a finding beside what was expected; what is the same is left out."""
+    """Return a finding's efforts beside what was expected.
+
+    Athlete and session are left out if they are the same for all efforts.
+    """
     scale = units.shown(measure.unit)
     table = pd.DataFrame(
         {

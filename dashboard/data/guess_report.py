@@ -1,4 +1,4 @@
-"""What `warmcurve import --guess` prints of each table: its reading, what is asked, the rows."""
+"""What `warmcurve import --guess` prints for each table: its reading, its questions, its rows."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ FORMS = {"time": "a time such as 09:30", "number": "a number", "day": "a day suc
 
 
 def answers_of(said: Iterable[str]) -> dict[str, str]:
-    """Take `KEY=VALUE` apart.
+    """Split answers of the form `KEY=VALUE`.
 
     Raises
     ------
@@ -31,7 +31,7 @@ def answers_of(said: Iterable[str]) -> dict[str, str]:
     """
     answers = {}
     for each in said:
-        # A column, or an athlete, can have the sign in its name.
+        # A column or an athlete can have an equals sign in its name.
         key, sign, value = each.rpartition("=")
         if not sign or not key.strip() or not value.strip():
             raise BadInput(f"'{each}' is no answer; write KEY=VALUE, such as dates='day first'.")
@@ -52,7 +52,7 @@ def tables_of(file: Path, sheet: str) -> Iterator[LaidOut]:
 def import_guessed(
     store: Store, laid: LaidOut, answers: Mapping[str, str], dry_run: bool, as_json: bool
 ) -> tuple[bool, int]:
-    """Read a table by a guess, store it unless a question is open, and print all of it.
+    """Read a table by a guess, store it unless a question is open, and print the outcome.
 
     Returns
     -------

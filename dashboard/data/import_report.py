@@ -1,4 +1,4 @@
-"""What `warmcurve import` prints of each file: counts that add up, and what was set aside."""
+"""What `warmcurve import` prints for each file: counts that add up, and what was set aside."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def check_file(store: Store, table: RawTable, add_athletes: bool) -> int:
 
 @contextmanager
 def asking() -> Iterator[None]:
-    """Say of a file that is refused what can be said to settle its rows."""
+    """If a file is refused, say which options would settle its rows."""
     try:
         yield
     except UnusableFile as refusal:
@@ -102,7 +102,7 @@ def _tell_more(
 
 
 def tell_set_aside(rows: pd.DataFrame) -> None:
-    """Say each reason once, with how many rows were set aside for it and where they stand."""
+    """Say each reason once, with how many rows were set aside for it and where they are."""
     told = list(rows.groupby(_reasons(rows), sort=False)["line"])
     for reason, lines in told[:SHOWN_REASONS]:
         say(f"{counted(len(lines), 'rows')} set aside ({lines_in_words(lines)}): {reason}.")
@@ -112,7 +112,7 @@ def tell_set_aside(rows: pd.DataFrame) -> None:
 
 
 def _reasons(rows: pd.DataFrame) -> pd.Series:
-    """Return the reason of each row; unknown athletes share one, which says how they are added."""
+    """Return the reason of each row; unknown athletes share one, which says how to add them."""
     unknown = rows["reason"] == rows["athlete"].map(unknown_athlete, na_action="ignore")
     names = list(dict.fromkeys(rows.loc[unknown, "athlete"]))
     which = f"athlete {some_of(names)} is" if len(names) == 1 else f"athletes {some_of(names)} are"
@@ -121,7 +121,7 @@ def _reasons(rows: pd.DataFrame) -> pd.Series:
 
 
 def lines_in_words(lines: Iterable[int]) -> str:
-    """Return where rows stand: `line 3`, `lines 2 to 11, 15 and more`."""
+    """Return where rows are: `line 3`, `lines 2 to 11, 15 and more`."""
     runs: list[list[int]] = []
     for line in sorted(set(map(int, lines))):
         if runs and line == runs[-1][-1] + 1:

@@ -1,4 +1,4 @@
-"""How files with other columns are read: the readings that are saved, to be renamed or deleted."""
+"""The saved readings of files with other columns, to rename or delete."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ store = own_store()
 
 
 def finish(said: str) -> None:
-    """Say what was done over the page drawn anew."""
+    """Say what was done, on a page drawn anew."""
     st.session_state["mapping_said"] = said
     st.rerun()
 

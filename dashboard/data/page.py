@@ -1,4 +1,4 @@
-"""Import of files: what would be stored is shown first, then stored as a whole."""
+"""Import of files: the page first shows what would be saved, then saves it as a whole."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ if warned := st.session_state.pop("import_warned", None):
     st.warning(warned)
 kind = st.segmented_control(
     "What is in the file",
-    # Whoever sees some athletes only adds none: a code out of sight would show itself.
+    # A person who sees only some athletes adds none: that would reveal a code out of their sight.
     ["efforts"] if person.limited else list(FILES),
     default="efforts",
     required=True,
@@ -51,7 +51,7 @@ st.write(words.FILE_COLUMNS[kind])
 
 
 def finish(said: str) -> None:
-    """Show what an import did over an empty uploader."""
+    """Show what an import did, and empty the uploader."""
     st.session_state["import_said"] = said
     drop_rows(KEY)
     st.rerun()

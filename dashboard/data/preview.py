@@ -1,4 +1,4 @@
-"""What storing a file would do, shown before it is done."""
+"""What saving a file would do, shown before it is done."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from db.imports.row_checks import ImportCheck
 
 
 def show_import(name: str, check: ImportCheck) -> None:
-    """Show what storing a file would do: counts, the first rows set aside, the first to store."""
+    """Show what saving a file would do: counts, the first rows set aside, the first to save."""
     show_set_aside(name, check)
     show_to_store(check)
 
@@ -24,7 +24,7 @@ def show_set_aside(name: str, check: ImportCheck) -> None:
 
 
 def show_to_store(check: ImportCheck) -> None:
-    """Show the first rows that would be stored."""
+    """Show the first rows that would be saved."""
     _show_first(to_store(check.new), "stored")
 
 
@@ -37,7 +37,7 @@ def _show_first(rows: pd.DataFrame, what: str) -> None:
 
 
 def set_aside(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return rows set aside: where, why, and what stood there."""
+    """Return rows set aside: where they are, why, and what they contain."""
     columns = {"file": "file", "line": "line", "reason": "why", "column": "column"}
     as_written = ("athlete", "started_at", "measure", "effort", "value")
     columns |= {name: name.replace("_at", "") for name in as_written}
@@ -64,6 +64,6 @@ def past_imports(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def to_store(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return rows of `db.imports.storing.check_rows` that would be stored."""
+    """Return rows of `db.imports.storing.check_rows` that would be saved."""
     columns = ["athlete", "started_at", "measure", "kind", "effort", "value", "volume"]
     return rows[columns].rename(columns={"started_at": "started", "volume": "volume before"})

@@ -19,20 +19,20 @@ from db.readings.sentences import MEANINGS
 from db.tables.cells import CONTEXTS, LIMITS
 
 LONG_ROW = 4
-"""So many columns of one kind beside each other are told in one sentence."""
+"""So many columns of one kind next to each other share one sentence."""
 EVERY_ROW = ("context", "general_minutes", "rest_minutes", "ambient_c", "load_kg")
 MOST_BUTTONS = 4
-"""More choices are a list that opens."""
+"""More choices become a drop-down list."""
 _SHOWN_LEFT_OUT = 5
 
 
 def answers_given(key: str) -> dict[str, str]:
-    """Return what was answered on the page of a file so far.
+    """Return the answers given on the page so far for one file.
 
     Parameters
     ----------
     key : str
-        The file's own.
+        The file's own key.
     """
     begin = _begin(key)
     given = {
@@ -44,7 +44,7 @@ def answers_given(key: str) -> dict[str, str]:
 
 
 def show_reading(laid: LaidOut, reading: Reading, key: str) -> None:
-    """Show what a file is read as, with what is asked, and let columns be changed."""
+    """Show how a file is read, ask what is open, and let people change columns."""
     if reading.remembered:
         st.write(f"Read as **{reading.name}** was, the last file with these columns.")
     for note in laid.notes:
@@ -70,7 +70,7 @@ def show_reading(laid: LaidOut, reading: Reading, key: str) -> None:
 
 
 def sentences_of(columns: Sequence[ColumnReading]) -> list[str]:
-    """Return what columns are read as: many of one kind beside each other in one sentence."""
+    """Return how columns are read; many of one kind next to each other share one sentence."""
     sentences: list[str] = []
     for (meaning, *_), same in groupby(
         columns, lambda each: (each.meaning, each.measure, each.unit)
@@ -88,7 +88,7 @@ def sentences_of(columns: Sequence[ColumnReading]) -> list[str]:
 
 
 def show_beside(laid: LaidOut, stored: pd.DataFrame | None) -> None:
-    """Show the first rows of the file, and beside them as they would be saved."""
+    """Show the first rows as they are in the file; of those to be saved, if any are known."""
     rows = laid.table.frame
     if stored is not None and not stored.empty:
         rows = rows.loc[sorted(set(stored["line"].head(SHOWN_ROWS)))]

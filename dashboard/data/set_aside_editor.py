@@ -1,4 +1,4 @@
-"""Rows set aside, to be put right in place and stored."""
+"""Rows set aside, to correct in place and save."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ WHERE = {"file": "file", "line": "line", "reason": "why"}
 
 
 def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
-    """Show `db.imports.corrections.correctable_rows` to edit; return what storing them did."""
+    """Show `db.imports.corrections.correctable_rows` to edit; return what saving them did."""
     shown = rows.head(SHOWN_ROWS).reset_index(drop=True)
     cells = [
         name
@@ -71,5 +71,5 @@ def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
 
 
 def _name(rows: pd.DataFrame) -> str:
-    """Give a name that is another as soon as other rows are shown: edits go by position."""
+    """Give a name that changes as soon as other rows are shown, as edits go by position."""
     return hashlib.sha256(rows[KEY].to_csv(index=False).encode()).hexdigest()[:12]

@@ -24,7 +24,7 @@ FILE_COLUMNS = {
 
 
 def import_preview(name: str, check: ImportCheck) -> str:
-    """Return what storing a file would do: the counts add up to the rows read."""
+    """Return what saving a file would do: the counts add up to the rows read."""
     told = [
         f"{name}: {counted(check.rows_read, 'row')} read. {whole(len(check.new))} to save,"
         f" {whole(check.known)} known already, {whole(len(check.set_aside))} to set aside."
@@ -47,7 +47,7 @@ def not_ready(waiting: int, tables: int) -> str:
 
 
 def import_done(report: ImportReport) -> str:
-    """Return what storing a file has done."""
+    """Return what saving a file has done."""
     return (
         f"{report.file}: {counted(report.rows_read, 'row')} read. {whole(report.stored)} saved,"
         f" {whole(report.known)} known already, {whole(report.set_aside)} set aside, in"
@@ -56,7 +56,7 @@ def import_done(report: ImportReport) -> str:
 
 
 def athletes_stored(saved: AthletesSaved, columns: Iterable[str]) -> str:
-    """Return what storing the athletes of a file with these columns has done."""
+    """Return what saving the athletes of a file with these columns has done."""
     return (
         f"{counted(saved.added, 'athlete')} added, {saved.updated} updated,"
         f" {saved.unchanged} unchanged.{left_unread(columns)}"
@@ -64,9 +64,9 @@ def athletes_stored(saved: AthletesSaved, columns: Iterable[str]) -> str:
 
 
 def left_unread(columns: Iterable[str]) -> str:
-    """Return which columns of a file of athletes say nothing; nothing where all are read.
+    """Return which columns of a file of athletes are not read; empty if all are.
 
-    A date of birth under another name would leave somebody young an adult's limits.
+    If a date of birth has another column name, a young athlete would get an adult's limits.
     """
     unread = [str(column) for column in columns if column not in FILE_PARSERS]
     if not unread:

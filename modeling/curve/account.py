@@ -13,10 +13,10 @@ is longer than the measure asks for, as in a group that takes turns, warmth leav
     u = stretch * ((before + k * general) * 2 ** (-rest / half_life) * q ** since
                    + (1 - q ** since) / (1 - q))
 
-The second term is the sum of a geometric series, `since` without a pause. The rest that is asked
-for is not counted, as curves are those of efforts made with it. Cold and early hours make less of
-what was done, so that more is needed. In the reference context (no rest, no general part,
-20 degrees, 16:00) u is the plain volume.
+The second term is the sum of a geometric series, `since` without a pause. The rest that the measure
+asks for is not counted, as curves come from efforts made with it. In the cold and early in the day
+what was done counts for less, so more is needed. In the reference context (no rest, no general
+part, 20 degrees, 16:00) u is the plain volume.
 """
 
 from __future__ import annotations
@@ -50,9 +50,9 @@ class Constant:
     words, unit : str
         What it is, for people.
     default, low, high : float
-        Where it starts, and the range that holds 90 % of what is thought of it beforehand.
+        Where it starts, and the range that holds 90 % of its prior.
     inverse : bool
-        Whether its inverse is what is normal beforehand: a half-life may be without end.
+        Whether the normal prior is that of its inverse: a half-life may be infinite.
     least_inner : float
         Smallest inner value that makes sense.
     small_inner : float
@@ -73,7 +73,7 @@ class Constant:
     source: str
 
     def inner(self, value: float) -> float:
-        """Put a value on the scale on which the constant is normal beforehand."""
+        """Put a value on the scale on which the constant's prior is normal."""
         return 1.0 / value if self.inverse else value
 
     def outer(self, inner: float) -> float:
@@ -82,7 +82,7 @@ class Constant:
 
     @property
     def sd(self) -> float:
-        """Spread beforehand on the inner scale, on which 0 is no effect."""
+        """Spread of the prior on the inner scale, on which 0 is no effect."""
         return abs(self.inner(self.high) - self.inner(self.low)) / RANGE_SDS
 
 
@@ -141,7 +141,7 @@ CONSTANTS = (
 
 @dataclass(frozen=True)
 class Circumstances:
-    """Around one warm-up: its general part, the rest after it, the air and the hour.
+    """The circumstances of one warm-up: its general part, the rest after it, the air and the hour.
 
     Attributes
     ----------
@@ -151,12 +151,12 @@ class Circumstances:
     hour : float
         Hour of the day, 0 to 24.
     left_over : float
-        Volume that an earlier warm-up of the day has left when this one ends, its rest not begun.
+        Volume that is left of an earlier warm-up of the day when this one ends, before its rest.
 
     Notes
     -----
     Units: minutes, degrees Celsius, hours of the clock on the wall, volume in effect.
-    Missing values: none; what is left out is the reference, no rest and no general part, 20 degrees
+    Missing values: none; what is left out is at the reference: no rest, no general part, 20 degrees
     and 16:00.
     Errors: it raises nothing, whatever the numbers.
     Source: the account, see the module.
@@ -171,7 +171,7 @@ class Circumstances:
 
 @dataclass(frozen=True)
 class Work:
-    """What stands behind each effort; arrays of shape (n_efforts,).
+    """What was done before each effort, and its circumstances; arrays of shape (n_efforts,).
 
     Attributes
     ----------
@@ -209,7 +209,7 @@ class Work:
 
     @property
     def waited(self) -> FloatArray:
-        """Minutes in which warmth has left what was done before the first effort."""
+        """Minutes in which the warmth of what was done before the first effort has faded."""
         return self.rest + self.pause * self.since
 
     def around(self) -> FloatArray:
@@ -240,7 +240,7 @@ class Account:
         return self.in_effect(Work.of(volume, np.zeros_like(volume), around))
 
     def volume_to_do(self, in_effect: FloatArray, around: Circumstances) -> FloatArray:
-        """Volume to do so that this much is in effect after the rest; below 0 is none needed."""
+        """Volume to do to have this much in effect after the rest; below 0, none is needed."""
         share = self.stretch(around) * 2.0 ** (-around.rest_minutes / self.half_life_minutes)
         there = self.general_per_minute * around.general_minutes + around.left_over
         return np.asarray(in_effect) / share - there

@@ -1,4 +1,4 @@
-"""What advice about one athlete is worked out from: curves drawn from what is known of them."""
+"""Curves drawn from one athlete's posterior, which their advice is worked out from."""
 
 from __future__ import annotations
 
@@ -19,20 +19,20 @@ __all__ = ["ADVICE_DRAWS", "CurveDraws"]
 FloatArray = NDArray[np.float64]
 
 ADVICE_DRAWS = 500
-"""Curves that advice is worked out from: all that are drawn, as everything said of an athlete."""
+"""Curves that advice is worked out from: all that are drawn, as for any other result."""
 
 MOST_PLACES = 24
-"""Efforts of a long work at which its mean is read, where there is a pause between two."""
+"""Most efforts that the mean over long work is taken at, if it has pauses or follows a wait."""
 
 PHASES = 4
-"""Steps in which work may begin between one effort and the next; between them, linear."""
+"""Starting points looked at between one effort and the next; values in between are linear."""
 
 
 @dataclass(frozen=True)
 class CurveDraws:
     """Curves at even steps of one athlete's posterior, with what the squad shares.
 
-    They stand without the model, so that they can be kept and advice worked out from them later.
+    They do not need the model: they can be saved, and advice worked out from them later.
 
     Attributes
     ----------
@@ -42,12 +42,12 @@ class CurveDraws:
     volume : array of shape (n_knots,)
         Volumes in effect, rising.
     change : array of shape (n_knots, n_draws), or of several (n_knots, n_athletes, n_draws)
-        Log performance against the own peak, 0 or less, of each curve.
+        Log performance of each curve against its own peak, 0 or less.
     account : Account
     usual : Circumstances
         The squad's usual circumstances.
     needs : Needs
-        Standard, call, advice for one best effort and good range, as done in them.
+        Standard, call, advice for one best effort and good range, as done in these circumstances.
     worthwhile_pct : float
         Smallest worthwhile change.
     limits : Limits
@@ -81,14 +81,14 @@ class CurveDraws:
         return self.needs.standard_volume
 
     def lost_pct(self, volume: float, around: Circumstances | None = None) -> Estimate:
-        """Give what one best effort loses against the own peak, in %.
+        """Give what is lost in one best effort against the athlete's own peak, in %.
 
         Parameters
         ----------
         volume : float
             As done.
         around : Circumstances, optional
-            None are the usual ones.
+            None is the squad's usual circumstances.
 
         Returns
         -------
@@ -101,7 +101,7 @@ class CurveDraws:
     def in_effect(
         self, volume: ArrayLike, around: Circumstances, since: ArrayLike = 0.0
     ) -> InEffect:
-        """Give what is in effect of volumes done before the rest, and of some done after it.
+        """Give what is in effect after volumes done before the rest, and others done after it.
 
         Parameters
         ----------
@@ -178,7 +178,7 @@ class CurveDraws:
         Parameters
         ----------
         in_effect : array-like of any shape
-            Beyond the last knot the last holds.
+            Beyond the last knot its value holds.
 
         Returns
         -------
@@ -269,7 +269,7 @@ class CurveDraws:
 
 
 def _between(rows: FloatArray, place: FloatArray) -> FloatArray:
-    """Rows at places between whole numbers, linearly."""
+    """Interpolate linearly between rows."""
     below = np.minimum(place.astype(int), len(rows) - 2)
     share = (place - below)[..., None]
     return rows[below] * (1.0 - share) + rows[below + 1] * share

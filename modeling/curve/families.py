@@ -1,4 +1,4 @@
-"""What a squad is fitted with unless somebody says otherwise."""
+"""The defaults that a squad is fitted with."""
 
 from __future__ import annotations
 
@@ -17,8 +17,7 @@ FAMILIES: Mapping[str, ResponseFamily] = {
     "a shape on either side": RiseAndFall(),
     "one smooth curve": SmoothRiseAndFall(),
 }
-"""The curves that a squad is fitted with unless others are given, the wider first; its evidence
-decides."""
+"""The default curve families, the wider one first; the squad's evidence decides between them."""
 
 LEAST_NOISE = 5e-4
 """0.05 % of the value: finer than any test here is read (1 ms in a 2 s sprint)."""

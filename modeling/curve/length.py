@@ -1,11 +1,11 @@
-"""How much an athlete does: the one rule that every page, sheet, calendar and export asks.
+"""How much an athlete does: the one rule that every page, sheet, calendar and export uses.
 
 The length is the standard, unless the athlete is called short or long; then it is the advised
-volume. A day changes it only when it pushes it out of the good range. Nobody is told more than a
-quarter above the most they have ever done, nor more than the club allows. A long wait is met by a
-top-up of few efforts shortly before, never by more beforehand: what was done long ago has faded,
-and doing more of it only tires. Where the limit leaves no room for it, part of the length is kept
-for then, once that keeps a whole effort more in effect.
+volume. A day's circumstances change it only when they push it out of the good range. Nobody is told
+to do more than a quarter above the most they have ever done, or more than the club allows. After a
+long wait there is a top-up of a few efforts shortly before the start, never more beforehand: what
+was done long ago has faded, and doing more of it only tires. If the limit leaves no room for the
+top-up, it takes part of the length, once that keeps a whole effort more in effect.
 """
 
 from __future__ import annotations
@@ -22,18 +22,18 @@ from modeling.errors import ModelError
 __all__ = ["Day", "Length", "Limits", "Needs", "length"]
 
 OVER_THE_MOST_DONE = 1.25
-"""A length may be this many times the most that an athlete has ever done (common practice)."""
+"""A length may be up to this many times the most an athlete has ever done (common practice)."""
 
 LEAST_GAIN = 1.0
 """Less than a whole effort is not worth a top-up (common practice)."""
 
 MOST_TOP_UP = 5.0
-"""Efforts of a top-up at most: it wakes up, it does not warm up again (common practice)."""
+"""Most efforts in a top-up: it wakes up, it does not warm up again (common practice)."""
 
 
 @dataclass(frozen=True)
 class Needs:
-    """What a fit says of one athlete, volumes as done in the squad's usual circumstances.
+    """What a fit says about one athlete; volumes are as done in the squad's usual circumstances.
 
     Attributes
     ----------
@@ -73,7 +73,7 @@ class Limits:
     Raises
     ------
     ModelError
-        One of them is below 0 or no number.
+        One of them is below 0 or not a number.
 
     Notes
     -----
@@ -102,12 +102,12 @@ class Limits:
 
     @property
     def most_by_hand(self) -> float:
-        """The most that a person may set, with a reason: the club's limit, or a step beyond."""
+        """The most a person may set with a reason: the club's limit, or the next step if larger."""
         known = self.most_allowed if np.isfinite(self.most_allowed) else 0.0
         return max(self.next_step, float(np.floor(known)))
 
     def of(self, wanted: float) -> tuple[float, str | None]:
-        """Cut a volume to whole units within the limits, and say which of them did it.
+        """Round a volume to whole units within the limits, and say which of them cut it.
 
         Parameters
         ----------
@@ -125,7 +125,7 @@ class Limits:
 
 @dataclass(frozen=True)
 class Day:
-    """One day's circumstances beside the usual ones."""
+    """One day's circumstances, and the usual ones."""
 
     account: Account
     usual: Circumstances
@@ -169,7 +169,7 @@ def length(needs: Needs, limits: Limits | None = None, day: Day | None = None) -
 
     Examples
     --------
-    Who needs more gets it, but no more than a quarter above the most ever done.
+    An athlete who needs more gets it, up to a quarter above the most they have ever done.
 
     >>> needs = Needs(standard_volume=15, call="long", advised_volume=28, good_range=(22, 36))
     >>> length(needs).volume
@@ -196,13 +196,13 @@ def length(needs: Needs, limits: Limits | None = None, day: Day | None = None) -
     volume, limited_by = limits.of(wanted)
     needed = 0.0 if day is None else _top_up(needs, day, volume)
     if day is not None and needed * (1.0 - _left_of_wait(day)) >= LEAST_GAIN:
-        # What is allowed is worth more just before the start than before the wait.
+        # Within the limit, efforts are worth more just before the start than before the wait.
         volume = min(volume, max(limits.most - needed, 0.0))
     return Length(volume, min(needed, limits.most - volume), wanted, because, limited_by)
 
 
 def _awake(day: Day) -> Circumstances:
-    """Give the day without more rest than usual, which is left to the top-up."""
+    """Give the day with no more rest than usual; the top-up makes up for a longer wait."""
     rest = min(day.around.rest_minutes, day.usual.rest_minutes)
     return replace(day.around, rest_minutes=rest)
 
@@ -214,7 +214,7 @@ def _good(good: tuple[float, float], day: Day, volume: float, around: Circumstan
 
 
 def _left_of_wait(day: Day) -> float:
-    """Share of a warm-up that the wait beyond the usual one leaves."""
+    """Share of a warm-up that is left after the wait beyond the usual rest."""
     waited = day.around.rest_minutes - _awake(day).rest_minutes
     return float(2.0 ** (-waited / day.account.half_life_minutes))
 
@@ -222,13 +222,14 @@ def _left_of_wait(day: Day) -> float:
 def _top_up(needs: Needs, day: Day, volume: float) -> float:
     """Efforts that bring back what a wait has taken, once it has taken too much.
 
-    Where no volume is known to be good, that is after a wait so long that studies found some
-    efforts again worth it.
+    If no good range is known, that is after a wait so long that studies found it worth doing some
+    efforts again.
     """
     account, around, good = day.account, day.around, needs.good_range
     if around.rest_minutes <= (LONG_MINUTES if good is None else day.usual.rest_minutes):
         return 0.0
-    # No more than the wait has taken: who does less than is good on a usual day, does so today.
+    # Bring back no more than the wait took: an athlete who does less than the good range on a
+    # usual day does so today as well.
     low = float(account.volume_in_effect(np.array([volume]), _awake(day))[0])
     if good is not None:
         low = min(low, float(account.volume_in_effect(np.array(good[:1]), day.usual)[0]))

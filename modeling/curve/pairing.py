@@ -1,4 +1,4 @@
-"""Draws of several athletes side by side, their errors alike by a little."""
+"""Draws of several athletes side by side, with slightly correlated errors."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ __all__ = ["ALIKE", "paired"]
 FloatArray = NDArray[np.float64]
 
 ALIKE = 0.02
-"""How far athletes' gains are wrong together, as the shapes of the model are wrong for all alike.
+"""Correlation of errors in athletes' gains: the model's shapes are wrong for all in the same way.
 
 On 180 simulated squads of nine rough kinds (`modeling/testing/rough_squads.py`), whose athletes
-may also be off every curve by themselves, 90 % intervals of what own lengths are worth held
-in 96 %, in single kinds in 80 to 100 %."""
+may also each deviate from every curve, 90 % intervals of what own lengths are worth held in 96 %,
+and in 80 to 100 % for single kinds."""
 
 
 def paired(gains: FloatArray) -> FloatArray:

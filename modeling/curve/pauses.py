@@ -10,7 +10,7 @@ __all__ = ["counted_after_pauses", "pause_minutes"]
 FloatArray = NDArray[np.float64]
 
 SMALL = 1e-7
-"""Below it limits are taken, as the digits of differences cancel."""
+"""Below this the limits are used, as differences would lose their digits."""
 
 
 def pause_minutes(done_seconds: ArrayLike, asked_seconds: float | None) -> FloatArray:
@@ -19,7 +19,7 @@ def pause_minutes(done_seconds: ArrayLike, asked_seconds: float | None) -> Float
     Parameters
     ----------
     done_seconds : array-like of shape (n,)
-        Rest between efforts as done; missing where nobody told.
+        Rest between efforts as done; missing where it was not told.
     asked_seconds : float or None
         What the measure asks for; None where it asks for none.
 
@@ -35,7 +35,7 @@ def pause_minutes(done_seconds: ArrayLike, asked_seconds: float | None) -> Float
 
 
 def counted_after_pauses(since: FloatArray, lost: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Say what efforts count for with a pause after each, and how that moves with what is lost.
+    """Say what efforts count for with a pause after each, and how that changes with `lost`.
 
     Parameters
     ----------

@@ -123,9 +123,9 @@ class RiseAndFall:
     def hyperprior(self, data: DataRange) -> Hyperprior:
         """Expect the peak and the hold near the volumes tried, and a gain of some per cent.
 
-        Only how strongly is a judgement (common practice, no source): the spreads allow a
-        factor of about 2 between athletes, with the weight of four athletes; who peaks late
-        is expected to last longer as well; and the means may be off by a factor of 4 or more.
+        Only the strength of this is a judgement (common practice, no source): the spreads allow a
+        factor of about 2 between athletes, with the weight of four athletes; athletes who peak
+        late are expected to last longer as well; and the means may be off by a factor of 4 or more.
         """
         volume = np.log(data.typical_volume)
         sd = np.array([0.7, 0.5, 0.6])

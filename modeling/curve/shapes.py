@@ -6,8 +6,8 @@ A family is a set of curves that are linear in a few amplitudes once their shape
 
 Everything that is linear integrates out of the model exactly (see `cell_likelihood`), so a
 family only has to say which shapes and amplitudes its grid holds. Cells are laid out as
-(form, coordinates): a form is a choice the squad shares out in unknown proportions, and the
-coordinates are what the squad's athletes are normally distributed in.
+(form, coordinates): forms occur in the squad in unknown proportions, and its athletes are normally
+distributed in the coordinates.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ LEAST_WIDTH = 1e-3
 
 @dataclass(frozen=True)
 class Hyperprior:
-    """What is thought of the squad before its data: a normal and an inverse Wishart.
+    """The squad's prior: a normal and an inverse Wishart.
 
     Attributes
     ----------
@@ -49,7 +49,7 @@ class Hyperprior:
     athletes : float
         How many athletes' worth of evidence `covariance` counts for.
     mean_df : float
-        Degrees of freedom of the t distribution that the squad's mean is from; a normal unless few.
+        Degrees of freedom of the t distribution of the squad's mean; infinite for a normal.
     """
 
     mean: FloatArray
@@ -59,10 +59,10 @@ class Hyperprior:
     mean_df: float = np.inf
 
     def mean_precision(self, mean: FloatArray) -> FloatArray:
-        """Give how surely the squad's mean is expected here, once it seems to be at `mean`.
+        """Give the prior precision of the squad's mean, once it seems to be at `mean`.
 
-        Array of shape (n_coordinates,). A mean far away makes a t distribution less sure of itself,
-        as a normal whose variance is uncertain would be.
+        Array of shape (n_coordinates,). A t distribution is like a normal with an uncertain
+        variance: a mean far away makes it less precise.
         """
         precision = self.mean_sd**-2.0
         if np.isinf(self.mean_df):
@@ -96,7 +96,7 @@ class DataRange:
     @property
     def peaks(self) -> tuple[float, float]:
         """Least and largest best volume that the data can bear on."""
-        # One volume far above all others must not take the small ones from everybody.
+        # One volume far above all others must not rule out small peaks for everybody.
         small = min(self.highest_volume / 500, self.typical_volume / 50)
         return max(0.7 * self.lowest_volume, small), 2.5 * self.highest_volume
 
@@ -122,8 +122,8 @@ class Grid:
         For each basis function, which of its nodes a shape uses; shapes are laid out
         (form, leading coordinates).
     amplitude : array of shape (n_groups, n_amplitudes, n_basis)
-        Amplitudes of the trailing coordinates; shapes take the groups in turn, so that shape s
-        belongs to group s modulo n_groups.
+        Amplitudes of the trailing coordinates; shapes take the groups in turn: shape s belongs to
+        group s modulo n_groups.
     """
 
     axes: tuple[FloatArray, ...]
@@ -146,7 +146,7 @@ class Grid:
     def coordinates(self) -> FloatArray:
         """Coordinates of every cell of a form: (n_cells_per_form, n_coordinates).
 
-        Laid out when asked for: of thousands of athletes' grids they would fill the memory.
+        Worked out on demand: those of thousands of athletes' grids would fill the memory.
         """
         return np.stack([axis.ravel() for axis in np.meshgrid(*self.axes, indexing="ij")], axis=1)
 
@@ -183,7 +183,7 @@ class CurveFamily(Protocol):
         ...
 
     def hyperprior(self, data: DataRange) -> Hyperprior | None:
-        """Say what is thought of the squad before its data, or None for nothing."""
+        """Give the squad's prior, or None if there is none."""
         ...
 
 
@@ -221,18 +221,18 @@ def even_axes(
     coarse: Sequence[int],
     fine: Sequence[int],
 ) -> tuple[FloatArray, ...]:
-    """Space nodes evenly over the widest range, or as far as one laid around something reaches.
+    """Space nodes evenly over the widest range, or over a narrower one around something.
 
     Parameters
     ----------
     widest, around : tuples of two arrays of shape (n_coordinates,)
         Lowest and highest coordinates.
     coarse, fine : sequences of int
-        Nodes of each coordinate: over the widest range, and around something.
+        Nodes of each coordinate: over the widest range, and over a narrower one.
     """
     low, high = widest
     if around is not None:
-        # Volumes in effect, and the widest range with them, may have left what is around.
+        # Volumes in effect may have moved since, and the widest range with them.
         least = LEAST_WIDTH * (high - low)
         low, high = np.clip(around[0], low, high - least), np.clip(around[1], low + least, high)
     counts = coarse if around is None else fine

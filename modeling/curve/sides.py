@@ -1,4 +1,4 @@
-"""The sides of a curve: how performance falls away from the peak on either hand."""
+"""The sides of a curve: how performance falls away from the peak on either side."""
 
 from __future__ import annotations
 
@@ -38,8 +38,8 @@ class Power:
 class Exponential:
     """``exp(rate * x) - 1 - rate * x``: leaves the peak like a parabola.
 
-    With a positive rate it is a saturating rise seen from its end, with a negative one it goes
-    over into a straight line; both together are a saturating rise less a linear fatigue.
+    With a positive rate it is a saturating rise seen from its end, with a negative one it turns
+    into a straight line; both together are a saturating rise minus a linear fatigue.
     """
 
     rate: float
@@ -57,7 +57,7 @@ class Bend:
     width: float
 
     def __call__(self, distance: FloatArray) -> FloatArray:
-        """Evaluate, small distances with all their digits; see `Side`."""
+        """Evaluate without losing digits at small distances; see `Side`."""
         return np.expm1(np.log1p((distance / self.width) ** 4) / 4.0)
 
 

@@ -1,4 +1,4 @@
-"""A curve family of one smooth shape: a saturating rise less a linear fatigue."""
+"""A curve family of one smooth shape: a saturating rise minus a linear fatigue."""
 
 from __future__ import annotations
 
@@ -26,10 +26,10 @@ class SmoothRiseAndFall:
     """``a (1 - exp(-v / t)) - h v`` in log performance, in the coordinates of its peak.
 
     With x = best / t, called the bend, and phi(z) = exp(z) - 1 - z it is
-    ``f(v) = -gain * phi(x (1 - v / best)) / phi(x)``: rise and fall are one curve, and whoever
-    rises steeply to a peak falls slowly after it. The coordinates are (log best, log bend,
-    log gain). It says less than `RiseAndFall`, which has shapes of its own on either side; where
-    a squad's curves are like this, that makes it surer.
+    ``f(v) = -gain * phi(x (1 - v / best)) / phi(x)``: rise and fall are one curve, and a steep
+    rise to the peak means a slow fall after it. The coordinates are (log best, log bend,
+    log gain). The family is narrower than `RiseAndFall`, which has separate shapes on either
+    side; if a squad's curves are like this, results are surer.
 
     Attributes
     ----------

@@ -9,7 +9,7 @@ from modeling.errors import ModelError
 __all__ = ["GOALS", "ToFollow"]
 
 GOALS = ("best", "sustained", "growth")
-"""One best effort; efforts that all count; growth work, whose last sets count as its first."""
+"""One best effort; efforts that all count; growth work, whose last sets count like its first."""
 
 
 @dataclass(frozen=True)
@@ -26,8 +26,8 @@ class ToFollow:
     minutes_per_effort : float
         How long one effort of the warm-up takes.
     recovery_seconds : float
-        Between two of the efforts that follow; up to the rest in a test they follow one another
-        as they do there.
+        Between two of the efforts that follow. Anything up to the rest in a test counts as that
+        rest.
     """
 
     goal: str = "best"

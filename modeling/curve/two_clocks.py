@@ -1,24 +1,25 @@
 """Two clocks: warmth leaves slowly, fatigue recovers within minutes.
 
-A response curve rises because one gets warm and falls because one tires, both over one volume in
-effect. In a wait its two parts fade apart: what is below the athlete's peak is warmth, with the
-half-life of the account (learned where the data tell), what is beyond the peak is fatigue, with a
-much shorter one (`RECOVERY`)::
+A response curve rises because athletes get warm and falls because they tire, both along one volume
+in effect. During a wait the two fade at different speeds. What is below the athlete's peak is
+warmth, with the half-life of the account (learned if the data tell). What is beyond the peak is
+fatigue, with a much shorter half-life (`RECOVERY`)::
 
     warm = min(u, peak) * 2 ** (-wait / half_life)
     tired = max(u - peak, 0) * 2 ** (-wait / recovery)
     change = curve(warm) + curve(peak + tired)        with curve(peak) = 0
 
-So whoever is past the peak may gain by some minutes, everybody loses in a long wait, to do more
-beforehand keeps nobody warm, and below the peak, or without a wait, all is as in the account. An
-effort that follows adds to the warmth as far as the peak, and to the fatigue from there on.
+So an athlete past the peak may gain from a few minutes, everybody gets worse in a long wait, and
+doing more beforehand keeps nobody warm. Below the peak, or without a wait, all is as in the
+account. An effort that follows adds to the warmth up to the peak, and to the fatigue from there on.
 
-A curve is learned from warm-ups that end with the squad's usual rest, so the second clock runs
-only in what is waited beyond it, and between two efforts only in what is more than the rest in a
-test. The second half-life is never learned: to tell it takes athletes past their peak who begin
-after different waits, which hardly any squad's data hold, and inside the fit the volume in effect
-would hang on every cell's peak. It acts in advice, with its range spread over the curves drawn.
-Two half-lives are those of fitness and fatigue (Banister et al. 1975), minutes instead of days.
+A curve is learned from warm-ups that end with the squad's usual rest. So the second clock runs
+only while athletes wait beyond it, and between two efforts only beyond the rest in a test. The
+second half-life is never learned. That would take athletes past their peak who begin after
+different waits, which hardly any squad's data contain. Inside the fit the volume in effect would
+also depend on every cell's peak. It acts in advice only, with its range spread over the curves
+drawn. Two half-lives are as in models of fitness and fatigue (Banister et al. 1975), in minutes
+instead of days.
 """
 
 from __future__ import annotations
@@ -51,7 +52,7 @@ RECOVERY = Constant(
 )
 
 CLOCKS = 5
-"""Half-lives over which the range of `RECOVERY` is spread, each for every fifth curve drawn."""
+"""Half-lives that the range of `RECOVERY` is spread over, each for every fifth curve drawn."""
 
 _SPREAD = NormalDist(np.log(RECOVERY.default), np.log(RECOVERY.high / RECOVERY.low) / RANGE_SDS)
 HALF_LIVES: FloatArray = np.exp([_SPREAD.inv_cdf((each + 0.5) / CLOCKS) for each in range(CLOCKS)])
@@ -64,11 +65,11 @@ class InEffect:
     Attributes
     ----------
     done : array
-        In effect when that wait begins.
+        Volume in effect when that wait begins.
     waited : array
-        Its minutes; 0 where nobody waits longer than usually.
+        Minutes of that wait; 0 where nobody waits longer than usual.
     again : array
-        What was done after it.
+        Volume in effect of what was done after it.
     """
 
     done: FloatArray
@@ -144,13 +145,13 @@ class Clocks:
     def _and(
         self, warm: FloatArray, tired: FloatArray, more: FloatArray | float
     ) -> tuple[FloatArray, FloatArray]:
-        """Add what is done: warmth as far as the peak, then fatigue."""
+        """Add what is done: to warmth up to the peak, then to fatigue."""
         full = np.minimum(warm + more, self.peak)
         return full, tired + (warm + more - full)
 
 
 def after_wait(account: Account, work: Work, usual_rest_minutes: float) -> InEffect:
-    """Give what is in effect of work whose rest may go beyond the usual one."""
+    """Give what is in effect of work whose rest may be longer than usual."""
     waited = np.maximum(work.rest - usual_rest_minutes, 0.0)
     none = np.zeros_like(work.since)
     return InEffect(

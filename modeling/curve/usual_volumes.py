@@ -1,8 +1,8 @@
 """Volumes in effect as volumes done in the squad's usual circumstances, and back.
 
 A fit gives volumes in effect: without a general part, without rest, at 20 degrees, at 16:00. Nobody
-warms up like that, so pages, exports and tables of results say what is done: 15 is 15 as the squad
-usually does them.
+warms up like that, so pages, exports and tables of results give volumes as done: 15 means 15 as the
+squad usually does them.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ __all__ = ["CIRCUMSTANCES", "SPANS", "TOLD_VOLUMES", "VOLUMES", "UsualVolumes"]
 FloatArray = NDArray[np.float64]
 
 CIRCUMSTANCES = ("general_minutes", "rest_minutes", "ambient_c", "hour")
-"""Of a squad, that results are told in."""
+"""The squad's usual circumstances that results are given for."""
 
 VOLUMES = tuple(
     "best_volume best_volume_low best_volume_high best_volume_q25 best_volume_q75 advised_volume"
@@ -33,7 +33,7 @@ SPANS = ("hold_volume", "hold_volume_low", "hold_volume_high")
 """Columns of responses that hold a distance between volumes."""
 
 TOLD_VOLUMES = tuple(name for name in (*VOLUMES, *SPANS) if "_q" not in name)
-"""Those that exports and tables of results have."""
+"""Columns of both kinds that exports and tables of results contain."""
 
 CHANGES = ["change_pct", "change_pct_low", "change_pct_high"]
 
@@ -54,12 +54,12 @@ class UsualVolumes:
 
     @property
     def share(self) -> float:
-        """Volume in effect of one unit done, the usual rest behind it."""
+        """Volume in effect of one unit done, after the usual rest."""
         one, none = self.in_effect([1.0, 0.0])
         return float(one - none)
 
     def to_do(self, in_effect: ArrayLike) -> FloatArray:
-        """Volume to do; none where the general part is enough."""
+        """Volume to do; 0 if the general part is enough."""
         wanted = self.account.volume_to_do(np.asarray(in_effect, dtype=float), self.usual)
         return np.maximum(wanted, 0.0)
 
@@ -72,14 +72,14 @@ class UsualVolumes:
         return {f"usual_{name}": float(getattr(self.usual, name)) for name in CIRCUMSTANCES}
 
     def done(self, rows: pd.DataFrame, volumes: Sequence[str] = VOLUMES) -> pd.DataFrame:
-        """Turn columns of volumes, and of `SPANS` among them."""
+        """Turn columns of volumes in effect, and any of `SPANS`, into volumes done."""
         spans = {name: rows[name] / self.share for name in volumes if name in SPANS}
         return rows.assign(
             **{name: self.to_do(rows[name]) for name in volumes if name not in spans}, **spans
         )
 
     def curve_rows(self, rows: pd.DataFrame) -> pd.DataFrame:
-        """Turn the volumes of curves that have them in common; each begins at none done.
+        """Turn the shared volumes of curves into volumes done, and cut the curves off at 0.
 
         Parameters
         ----------

@@ -1,4 +1,4 @@
-"""What is known of waiting between the last effort and the start: one statement for all places."""
+"""What is known about waiting between the last effort and the start, worded once for all places."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ __all__ = [
 ]
 
 CLOSE_MINUTES = 3.0
-"""Maximal efforts nearer to the start, or to coming on, than this may still tire."""
+"""Maximal efforts closer than this to the start, or to coming on, may still tire."""
 LONG_MINUTES = 15.0
-"""After a longer wait something is done again (Silva et al. 2018)."""
+"""After a longer wait athletes do some efforts again (Silva et al. 2018)."""
 
 AFTER_HARD_SETS = (
     "Jumps after hard lifting sets: less than 3 minutes later \u22120.15 standard deviations"

@@ -1,9 +1,9 @@
 """A substitute on the bench: what rest takes away, and how much brings it back.
 
-After r minutes the warm-up counts for 2 ** (-r / half_life) of itself (`account`), and has tired
-for a much shorter time (`two_clocks`); what is done again counts whole. The smallest amount whose
-expected performance is within the worthwhile band of the best that doing it again can reach is
-enough; with the warm-up it stays under the athlete's limits, however far from that best.
+After r minutes the warm-up counts for 2 ** (-r / half_life) of itself (`account`), and its fatigue
+fades much faster (`two_clocks`); what is done again counts in full. The re-warm-up is the smallest
+amount with an expected performance within the worthwhile band of the best that one can reach. It
+stays within the athlete's limits together with the warm-up, even if that is far from the best.
 """
 
 from __future__ import annotations
@@ -23,13 +23,13 @@ BENCH_MINUTES = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 60.0)
 
 @dataclass(frozen=True)
 class BenchTime:
-    """After some minutes of rest.
+    """What to do after some minutes of rest.
 
     Attributes
     ----------
     rest_minutes : float
     cost_pct : Estimate
-        What going on without a re-warm-up gives away against the peak, in %.
+        What is lost against the peak by going on without a re-warm-up, in %.
     volume : float
         Re-warm-up that brings the athlete back within the worthwhile band, or as near to it as
         the limits allow.
@@ -55,9 +55,9 @@ def bench_times(
     done : float
         Volume done before the rest.
     around : Circumstances, optional
-        None is the squad's usual; the rest in it is replaced.
+        None is the squad's usual circumstances; the rest in it is replaced.
     minutes : tuple of float
-        Rests of the table.
+        Minutes of rest in the table.
     """
     usual = around or curve.usual
     left = max(float(np.floor(curve.limits.most - done)), 0.0)

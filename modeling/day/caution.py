@@ -1,4 +1,4 @@
-"""Mosts and waits that keep athletes whole: plain arithmetic, never asked of a model.
+"""Limits and waits that protect athletes: plain arithmetic that never asks a model.
 
 All of them are common practice, no source; a club's medical staff and local rules come first.
 """
@@ -27,7 +27,7 @@ __all__ = [
 
 ADULT_YEARS = 18
 MINOR_SHARE = 0.6
-"""Of an adult's most, for who is under 18."""
+"""Share of an adult's most, for athletes under 18."""
 MOST_EFFORTS = {"jump": 25, "sprint": 15, "throw": 40}
 """Maximal efforts before a game, or in a day, over all measures of a kind."""
 MOST_IN_TEST = {"jump": 80, "sprint": 12, "throw": 60}
@@ -79,9 +79,9 @@ def most_in_test(kind: str) -> int:
 
 
 def most_at_age(most: float, age: int | None) -> float:
-    """Return somebody's most from an adult's, in whole efforts: six tenths of it under 18.
+    """Return the most at an age, in whole efforts: under 18, six tenths of an adult's `most`.
 
-    An age of None, where it is not known, is that of an adult; a most may be infinite.
+    An age that is not known (None) counts as an adult's; `most` may be infinite.
     """
     minor = age is not None and age < ADULT_YEARS
     return float(round(MINOR_SHARE * most)) if minor and isfinite(most) else most
@@ -99,7 +99,7 @@ def reasons_against_testing(
     week: WeekRule,
     rest_days: int = 0,
 ) -> tuple[str, ...]:
-    """Return what speaks against a test at a moment; nothing where nothing does.
+    """Return the reasons against a test at a moment; empty if there are none.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def reasons_against_testing(
         Days of the athlete's other tests.
     week : WeekRule
     rest_days : int
-        Whole days of rest that follow it (`rest_after_test_days`), which no game is to fall into.
+        Whole days of rest that follow it (`rest_after_test_days`); no game should fall into them.
 
     Returns
     -------
@@ -142,7 +142,7 @@ def first_day_to_test(
 ) -> date | None:
     """Return the first day from `at` on, at the same hour, that nothing speaks against.
 
-    None where there is none within so many days; parameters as for `reasons_against_testing`.
+    None if there is none within so many days; parameters as for `reasons_against_testing`.
     """
     moments = (at + timedelta(days=ahead) for ahead in range(within_days))
     free = (at for at in moments if not reasons_against_testing(at, games, tests, week, rest_days))

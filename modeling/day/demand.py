@@ -30,11 +30,11 @@ class Demand:
     change_pct, change_pct_low, change_pct_high : arrays of shape (n_efforts,)
         Against the athlete's own peak, with the 90 % band.
     lost_at : Estimate
-        The effort at which 10 % is lost; that number plus one and no end where it is not.
+        The effort at which 10 % is lost; one more than asked for if that does not happen.
     chance_lost : float
         Chance that 10 % is lost within the efforts asked for.
     shortfall : int
-        Efforts asked for after the expected loss of 10 %: what to condition for; 0 is none.
+        Efforts asked for from the expected loss of 10 % on: what to condition for; 0 is none.
     """
 
     effort: FloatArray
@@ -66,8 +66,8 @@ def fade_against_demand(
     around : Circumstances, optional
         None is the squad's usual circumstances.
     recovery_seconds : float
-        Between two efforts. What goes beyond the rest in a test lets the athlete cool and, much
-        faster, recover (`two_clocks`); 0 is as in a test, which no game is.
+        Between two efforts. Time beyond the rest in a test lets the athlete cool and, much faster,
+        recover (`two_clocks`); 0 is the rest in a test, which no game has.
     """
     around = around or curve.usual
     pause = curve.pause_minutes(ToFollow("sustained", efforts, recovery_seconds=recovery_seconds))
@@ -75,7 +75,7 @@ def fade_against_demand(
     followed = curve.clocks.before_each(curve.in_effect(done, around), efforts, step, pause)
     warm, tired = (np.array(part) for part in zip(*followed, strict=True))
     change = percent(curve.with_both(warm, tired))
-    # Lost for good: below the line after the best effort so far, not still on the way up.
+    # Only a loss past the peak counts, not an effort still on the way up.
     lost = (tired > 0) & (change <= -LOST_PCT)
     first = np.where(lost.any(axis=0), lost.argmax(axis=0) + 1, efforts + 1)
     low, high = np.quantile(change, BAND, axis=1)

@@ -1,11 +1,11 @@
-"""How much to do on a day: the length for a goal, in the day's circumstances, and what it loses.
+"""How much to do on a day: the length for a goal, in the day's circumstances, and what is lost.
 
-What a curve asks for is the volume whose expected mean performance over the efforts to follow is
-highest, less a price per minute of warm-up (design: speed, power and strength want the work to
-begin at the peak, growth wants volume saved for the work). Expectation is over the athlete's whole
-posterior, so that what is not known counts. Each effort of the work adds to the volume in effect as
+A curve asks for the volume with the highest expected mean performance over the efforts to follow,
+minus a price per minute of warm-up (design: speed, power and strength want the work to begin at the
+peak, growth wants volume saved for the work). The expectation is over the athlete's whole
+posterior, so what is not known yet counts. Each effort of the work adds to the volume in effect as
 a warm-up effort does. For a best effort the work never begins below the worthwhile band of the
-peak, whatever the price. How much of that is done is the rule of `length`.
+peak, whatever the price. The rule of `length` says how much of that is done.
 """
 
 from __future__ import annotations
@@ -39,17 +39,17 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 
 MOST_CANDIDATES = 400
-"""Lengths that are weighed: whole ones, in wider steps where volumes are large."""
+"""Most lengths that are compared: whole ones, in wider steps if volumes are large."""
 
 SMALL_VOLUME, FURTHER = 10.0, 20
-"""Where each takes long to weigh: all whole lengths so far, and so many beyond."""
+"""If comparing takes long: all whole lengths up to the first, and so many beyond."""
 
 OTHER_SHARES = {"a quarter less": 0.75, "a quarter more": 1.25, "none": 0.0}
 
 
 @dataclass(frozen=True)
 class Alternative:
-    """Another volume, and what it loses against the athlete's own best, in % of performance."""
+    """Another volume, and what is lost against the athlete's own best, in % of performance."""
 
     name: str
     volume: float
@@ -70,13 +70,14 @@ class Advice:
     length : Length
         The same with what decides it, a top-up after a long wait, and what limits it.
     volume_in_effect : float
-        What it counts for, the top-up with it.
+        What it counts for, with the top-up.
     expected_pct : Estimate
         Mean performance over the work to follow, against the athlete's own peak.
     lost_pct : Estimate
-        What it loses: one best effort against the own peak, more against the own best length.
+        What is lost: for one best effort against the athlete's peak, for more against their best
+        length.
     alternatives : tuple of Alternative
-        The standard, a quarter less and more than advised, and none, but for repetitions.
+        The standard, a quarter less and more than advised, and none, each volume once.
     call : {"short", "long", "either", "not known"}
     good_range : tuple of float or None
         As done on a usual day.
@@ -132,8 +133,8 @@ def length_of(
 ) -> Length:
     """Say how much an athlete does for a goal; `limit` is the day's own.
 
-    The length for one best effort stands for other work as well, unless it loses more there than
-    the smallest worthwhile change; a price per minute is weighed as it is.
+    The length for one best effort is also that for other work, unless more than the smallest
+    worthwhile change is lost there. A price per minute always counts.
     """
     to_follow, needs, limits = to_follow or ToFollow(), curve.needs, curve.limits
     if to_follow.efforts > 1 or to_follow.price_pct_per_minute:
@@ -152,7 +153,7 @@ def advise(
     around: Circumstances | None = None,
     limit: float | None = None,
 ) -> Advice:
-    """Work out what to do, and what it and other lengths lose.
+    """Work out what to do, and what is lost at that and at other lengths.
 
     Parameters
     ----------
@@ -193,10 +194,10 @@ def advise(
 def losses(
     curve: CurveDraws, counted: InEffect, to_follow: ToFollow, around: Circumstances
 ) -> list[Estimate]:
-    """Say what each of some volumes loses, in %.
+    """Say what is lost at each of some volumes, in %.
 
-    One best effort is held against the own peak; more cannot all be at it, and are held against
-    the own best length.
+    One best effort is compared with the athlete's own peak. Several efforts cannot all be at it, so
+    they are compared with the athlete's own best length.
 
     Parameters
     ----------
@@ -211,12 +212,12 @@ def losses(
         every = curve.in_effect(_candidates(curve, around, to_follow), around)
         best = curve.mean_over(every, to_follow, step).max(axis=0)
     mean = curve.mean_over(counted, to_follow, step)
-    # Best lengths are found on steps of an effort, so that less than nothing may be lost.
+    # Best lengths are looked for in whole steps only, so a loss could come out below 0.
     return [estimate(drawn_quantiles(np.maximum(best - each, 0.0))) for each in mean]
 
 
 def _loses_more(curve: CurveDraws, work: ToFollow, needs: Needs, asked: Needs) -> bool:
-    """Tell whether a length loses more than is worthwhile against the one that work asks for."""
+    """Tell whether more than is worthwhile is lost against the length that the work asks for."""
     counted = curve.in_effect(np.array([needs.usual, asked.usual]), curve.usual)
     mean = curve.mean_over(counted, work, curve.account.stretch(curve.usual)).mean(axis=1)
     return bool(mean[1] - mean[0] > curve.worthwhile_pct)
@@ -230,7 +231,7 @@ def _candidates(curve: CurveDraws, around: Circumstances, work: ToFollow) -> Flo
 
 
 def whole_volumes(end: float, few: bool) -> FloatArray:
-    """Whole volumes from none to an end, or few of those that are large."""
+    """Whole volumes from none to an end, or only a few of the large ones."""
     if few and end > SMALL_VOLUME:
         far = np.round(np.geomspace(SMALL_VOLUME, end, FURTHER))
         return np.unique(np.append(np.arange(SMALL_VOLUME), far))
@@ -243,9 +244,9 @@ def _first_best(net: FloatArray) -> int:
 
 
 def _others(standard: float, chosen: float, most: float) -> list[tuple[str, float]]:
-    """Name the standard and other volumes to hold against a length, each once; no more than may be.
+    """Name the volumes to compare with a length, each once, and none above `most`.
 
-    The standard stands there whatever is allowed: it is what the team does today.
+    The standard is always there, whatever is allowed: it is what the team does today.
     """
     others = [("standard", standard)]
     told = {chosen, standard}

@@ -1,13 +1,13 @@
-"""What to test next: by how much more sessions are expected to cut the loss from not knowing.
+"""What to test next: how much new sessions are expected to cut the loss from not knowing.
 
 The athlete's posterior stands for what may be true. For each of many curves drawn from it new
-sessions are simulated, the draws are weighed again by the likelihood of what came out, and the
-best volume under the new weights is looked up: the mean gain over today's advice is what the
-sessions are worth (expected value of sample information; Raiffa & Schlaifer 1961).
+sessions are simulated, the draws are reweighted by the likelihood of the outcome, and the best
+volume under the new weights is looked up. The mean gain over today's advice is what the sessions
+are worth (expected value of sample information; Raiffa & Schlaifer 1961).
 
-One routine session rarely changes an advice by itself, several together do: the value of
-information is not concave. Routine sessions are therefore weighed as campaigns at two volumes, and
-one session is worth its share of the best campaign (after Frazier & Powell 2010).
+One routine session rarely changes the advice by itself, but several together do: the value of
+information is not concave. So routine sessions are judged as campaigns at two volumes, and one
+session is worth its share of the best campaign (after Frazier & Powell 2010).
 
 References
 ----------
@@ -50,10 +50,10 @@ FloatArray = NDArray[np.float64]
 
 MOST_SESSIONS = {"fade": 4, "routine": 12}
 CAMPAIGN = 6
-"""Routine sessions of a campaign, half of them at either volume."""
+"""Routine sessions in a campaign, half of them at each of its two volumes."""
 
 SHARES = (0.0, 0.25, 0.5, 1.0, 1.5, 2.0)
-"""Volumes of routine sessions that are weighed, as shares of the athlete's advised volume.
+"""Volumes of routine sessions that are compared, as shares of the athlete's advised volume.
 
 All are done after the usual general part: nobody is tested cold.
 """
@@ -61,7 +61,7 @@ All are done after the usual general part: nobody is tested cold.
 
 @dataclass(frozen=True)
 class NextTest:
-    """The most telling next session of one kind of one athlete.
+    """One athlete's most telling next session of one kind.
 
     Attributes
     ----------
@@ -71,19 +71,19 @@ class NextTest:
         Volume in effect before the session's first effort: that of the usual general part alone
         for a fade test.
     worth_pct : float
-        How much performance the session is expected to bring by better advice.
+        Performance that the session is expected to bring through better advice.
     sessions_to_firm_call : int or None
-        Such sessions until a call is firm with a chance of a half; 0 where it is; None beyond
-        `MOST_SESSIONS`.
+        Such sessions until a call is firm with a chance of one half; 0 if it is firm already; None
+        beyond `MOST_SESSIONS`.
     takes : Estimate
-        Efforts that the session is expected to take, of a fade test by its stop rule.
+        Efforts that the session is expected to take; its stop rule ends a fade test.
     volume_to_do : float
         `volume` as it is done in the squad's usual circumstances; 0 for a fade test.
 
     Notes
     -----
     Units: volumes in the measure's volume unit; worth in % of performance, for each session.
-    Missing values: `sessions_to_firm_call` is None where so many sessions are not enough.
+    Missing values: `sessions_to_firm_call` is None if `MOST_SESSIONS` are not enough.
     Source: expected value of sample information, see the module.
     """
 
@@ -112,12 +112,12 @@ def next_tests(
     stop_share : float
         That of the stop rule of a fade test (`modeling.testing.fade`).
     mosts : mapping of athlete to HowFar, optional
-        How far tests may go; without an athlete's, as far as one likes.
+        How far tests may go; without limit for an athlete who is not in it.
 
     Returns
     -------
     list of NextTest
-        Two of each athlete.
+        Two for each athlete.
 
     Raises
     ------
@@ -131,7 +131,7 @@ def next_tests(
     Source: Raiffa & Schlaifer (1961); Frazier & Powell (2010), see the module.
     """
     allowed = mosts or {}
-    # The matrices are small: threads of the linear algebra would only wait for each other.
+    # The matrices are small: several threads would only wait for each other.
     with threadpool_limits(1):
         found = [
             test
@@ -226,7 +226,7 @@ def _level(model: ResponseModel, posterior: Posterior) -> tuple[FloatArray, floa
     if rows is None:
         return np.zeros(ADVICE_DRAWS), variance
     even = TailWeights.even(rows)
-    # Deviations are in the curves drawn.
+    # Deviations are already in the drawn curves.
     noise = replace(learned.noise, curve=0.0)
     spots = model.fit_.spots(rows)
     session = SessionModel.of(spots, noise, learned.level_sd, even.effort, even.day)
@@ -245,7 +245,7 @@ def campaign_worths(
     Returns
     -------
     dict of (volume, volume) to float
-        Expected gain in performance by better advice, in % a session; volumes as they are done.
+        Expected gain in performance through better advice, in % a session; volumes as done.
     """
     known = known or _known(model, athlete)
     curve, in_effect = known.curve, np.array([model.response(athlete).advised_volume])

@@ -1,9 +1,9 @@
-"""What an athlete's next effort should be like, so that a mistyped value is asked about.
+"""Where an athlete's next value is expected, to ask about mistyped ones.
 
 With a curve it is the predictive interval of one effort: level of the day, curve at its volume,
-noise of the effort. The day's own efforts outweigh earlier days within a few of them. Without a
-curve it is a fixed share about what the athlete has just shown. Both are wide on purpose: a value
-outside is no judgement on the athlete, and whoever typed it only confirms it.
+noise of the effort. A few efforts of the day outweigh earlier days. Without a curve it is a fixed
+share around what the athlete has just shown. Both are wide on purpose: a value outside is no
+judgement on the athlete, and the person who typed it only has to confirm it.
 """
 
 from __future__ import annotations
@@ -23,18 +23,18 @@ WIDTH = 4.0
 """Standard deviations either way: fewer than one in two hundred of the demo squad's efforts is
 asked about, and most of those are planted mistakes."""
 LEAST_SHARE = 0.06
-"""Nobody is asked about less than this share, however little noise was found."""
+"""A smaller difference than this share is never asked about, however little noise was found."""
 SHARE_OF_DAY, SHARE_OF_EARLIER = 0.20, 0.30
 """Without a curve: from the last efforts of the day, and from earlier days. Our choice."""
 NEWEST = 3
 DAYS = 8
 MEDIAN_VARIANCE = 1.571
-"""Variance of a median against that of a mean, pi / 2: one slip among them does not move it."""
+"""Variance of a median against that of a mean, pi / 2. One slip hardly moves a median."""
 
 
 @dataclass(frozen=True)
 class OwnCurve:
-    """An athlete's expected curve and the noise about it, in logarithms.
+    """An athlete's expected curve and the noise around it, in logarithms.
 
     Attributes
     ----------
@@ -65,7 +65,7 @@ class Before:
     levels : tuple of float
         Logarithm of the level of each earlier day, the oldest first.
     curve : OwnCurve or None
-        None before the first fit; levels are then those of the values as they are.
+        None before the first fit; levels then come from the values as they are.
     """
 
     levels: tuple[float, ...] = ()
@@ -83,7 +83,7 @@ class Expected:
     def is_far(self, value: float, last: float | None) -> bool:
         """Tell whether a value should be asked about: far from this, and from the one before it.
 
-        Two that agree, to half the reach of the interval, bear each other out.
+        Two values that agree to within half the reach of the interval confirm each other.
         """
         if self.low <= value <= self.high:
             return False
@@ -98,8 +98,8 @@ def earlier_days(days: Sequence[tuple[FloatArray, FloatArray]], curve: OwnCurve 
     days : sequence of (volumes, values)
         The usable efforts of each, the oldest day first; values above 0, nothing missing.
     curve : OwnCurve or None
-        To take the volume off. An athlete whose efforts scatter more than its noise is given
-        the larger one.
+        To remove the effect of volume. If the athlete's efforts scatter more than its noise, it
+        gets the larger noise.
     """
     levels, left = [], []
     for volumes, values in days:

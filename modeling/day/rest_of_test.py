@@ -1,12 +1,12 @@
-"""What going on with a fade test is expected to bring, so that it can stop when enough is known.
+"""What going on with a fade test is expected to bring, to stop it once enough is known.
 
 The efforts made are folded into the athlete's curve. For each of many curves drawn from it the rest
-of the test is simulated under the stop rule, the draws are weighed again by what came out, and the
-best volume under the new weights is looked up: the mean gain over the best volume now is what going
-on is worth (expected value of sample information; Raiffa & Schlaifer 1961, chapter 4). More efforts
-never tell less, so where the whole rest is worth next to nothing, no part of it is worth more.
+of the test is simulated under the stop rule, the draws are reweighted by the outcome, and the best
+volume under the new weights is looked up. The mean gain over the best volume now is what going on
+is worth (expected value of sample information; Raiffa & Schlaifer 1961, chapter 4). More efforts
+never tell less, so if the whole rest is worth next to nothing, no part of it is worth more.
 
-Given a curve, the day's own level is normal and the efforts made tell it: mean and variance are
+Given a curve, the day's own level is normal, and the efforts made tell it: mean and variance are
 those of a normal mean with a normal prior. Earlier days' levels are left out: three efforts of the
 day outweigh them.
 """
@@ -37,17 +37,17 @@ __all__ = ["ENOUGH_PCT", "RestOfTest", "rest_of_test"]
 FloatArray = NDArray[np.float64]
 
 ENOUGH_PCT = 0.1
-"""Going on is not worth it where it is expected to better the advice by less."""
+"""Going on is not worth it if it is expected to improve the advice by less than this."""
 
 
 @dataclass(frozen=True)
 class RestOfTest:
-    """What is left of a fade test that is under way.
+    """What to expect from the rest of a fade test.
 
     Attributes
     ----------
     worth_pct : float
-        How much performance going on to the stop rule is expected to bring by better advice.
+        Performance that going on to the stop rule is expected to bring through better advice.
     efforts : Estimate
         How many more efforts that takes, with a 90 % interval.
     """
@@ -76,7 +76,7 @@ def rest_of_test(
     Parameters
     ----------
     model : ResponseModel
-        A fitted one; its squad is held as it is.
+        A fitted one; what it learned of the squad is held fixed.
     X, y : DataFrame, array-like of shape (n_efforts,)
         All usable efforts of one athlete, those of the test among them, as for `fold`.
     session : object

@@ -1,10 +1,10 @@
-"""What a season of tests will tell of a squad, before anybody is tested: simulated and fitted.
+"""What a season of tests will tell about a squad, simulated before anybody is tested.
 
-Each squad is tested as planned and fitted, and what the fit says is held against the truth. The
-model contains none of the true shapes. Squads are drawn as real ones may be, athletes of different
-shapes whose best volumes move from session to session; or tidy, each squad of one shape in turn,
-one of them without any effect. Best volumes are log-normal across athletes. Both kinds are drawn
-as in the benchmarks of the model.
+Each simulated squad is tested as planned and fitted, and the fit is compared with the truth. The
+model contains none of the true shapes. Squads are drawn as real ones may be: athletes have
+different shapes, and their best volumes move from session to session. Or they are tidy: each squad
+has one shape in turn, and one of the shapes has no effect. Best volumes are log-normal across
+athletes. Both kinds are drawn as in the benchmarks of the model.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ class SeasonPlan:
     spread : Spread
         What the athletes are like.
     tidy : bool
-        Whether all athletes of a squad have one shape and best volumes stay.
+        Whether all athletes of a squad have one shape and best volumes do not move.
     """
 
     athletes: int = 15
@@ -64,7 +64,7 @@ class Foreseen:
     Attributes
     ----------
     value : float or None
-        Over all that it counts; None where there is nothing to count.
+        Over all it counts; None if there is nothing to count.
     low, high : float or None
         Ends of the range that holds nine of ten squads.
     count : int
@@ -78,7 +78,7 @@ class Foreseen:
 
     @classmethod
     def of(cls, squads: Sequence[FloatArray], statistic: Statistic) -> Foreseen:
-        """Take a statistic of everybody, and how it differs between squads that have any."""
+        """Take a statistic of everybody, and its range over the squads that have anybody."""
         some = [squad for squad in squads if len(squad)]
         if not some:
             return cls(None, None, None, 0)
@@ -94,7 +94,7 @@ class SeasonOutlook:
     Attributes
     ----------
     squads : int
-        Simulated.
+        Simulated squads.
     firm_pct : Foreseen
         Athletes with a firm call, in %.
     right_pct : Foreseen
@@ -107,8 +107,8 @@ class SeasonOutlook:
     lost_pct : Foreseen
         The same at the advised volume.
     width : Foreseen
-        Median width of the 90 % intervals of best volumes of those on whom volume has an effect,
-        in the unit of volume.
+        Median width of the 90 % intervals of best volumes, for athletes on whom volume has an
+        effect, in the unit of volume.
     """
 
     squads: int
@@ -122,7 +122,7 @@ class SeasonOutlook:
 
 @dataclass(frozen=True)
 class _Squad:
-    """What came of one squad: an entry for each athlete that it counts."""
+    """Results of one squad: an entry for each athlete that counts."""
 
     firm: FloatArray
     right: FloatArray
@@ -138,13 +138,13 @@ def season_outlook(
     seed: int = 1,
     progress: Callable[[float], None] | None = None,
 ) -> SeasonOutlook:
-    """Simulate squads that are tested as planned, and say what their fits knew.
+    """Simulate squads that are tested as planned, and say what their fits know.
 
     Parameters
     ----------
     plan : SeasonPlan
     squads : int
-        How many; of tidy ones each true shape has its share from five on.
+        How many; from five on, tidy ones include every true shape.
     seed : int
         The same seed gives the same answer.
     progress : callable, optional
@@ -176,7 +176,7 @@ def season_outlook(
 
 
 def _squad(plan: SeasonPlan, number: int, rng: np.random.Generator) -> _Squad:
-    """Draw one squad, test it as planned, fit it, and hold what is said against the truth."""
+    """Draw one squad, test it as planned, fit it, and compare the results with the truth."""
     standard = plan.protocol.standard
     truths, efforts = drawn(plan, number, rng)
     model = ResponseModel(standard_volume=standard, worthwhile_pct=plan.worthwhile_pct)

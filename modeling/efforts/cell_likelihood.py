@@ -43,7 +43,7 @@ class Features:
     quadratic : array of shape (n_shapes, n_basis, n_basis)
         b_j' V^-1 b_k.
     of_level : array of shape (n_shapes, n_basis)
-        b_j' V^-1 1, what a level that follows the curve needs.
+        b_j' V^-1 1, needed if the level follows the curve.
     level_linear, level_quadratic : float
         1' V^-1 y and 1' V^-1 1.
     constant : float
@@ -134,7 +134,7 @@ def cell_log_likelihood(
     -------
     array of shape (n_forms, n_cells_per_form)
     """
-    # a'l - a'Qa / 2 as one product per group of shapes: off-diagonal terms stand twice.
+    # a'l - a'Qa / 2 as one product per group of shapes: off-diagonal terms count twice.
     amplitude = np.moveaxis(grid.amplitude, 2, 1)
     left, right = _pairs(amplitude.shape[1])
     squares = amplitude[:, left] * amplitude[:, right]

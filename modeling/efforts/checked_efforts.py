@@ -25,15 +25,15 @@ FACTS = {
     "days_since_game": (0.0, 10_000.0),
     "readiness": (0.0, 10.0),
 }
-"""Facts of a session that may be told, and what they may be; missing ones are left empty."""
+"""Facts of a session that may be told, with their allowed ranges; missing ones are left empty."""
 
 
 def checked_efforts(
     X: pd.DataFrame, y: ArrayLike, sample_weight: ArrayLike | None, lowest_value: float
 ) -> pd.DataFrame:
-    """Give the rows that count, with all that is known of them.
+    """Give the rows that count, with all that is known about them.
 
-    Parameters as for `observations.arrange`; values are above `lowest_value`.
+    Parameters as for `observations.arrange`; values must be above `lowest_value`.
 
     Returns
     -------

@@ -16,17 +16,17 @@ __all__ = ["NOTHING", "VolumesTried", "data_range"]
 
 
 NOTHING = 1e-6
-"""Share of the largest volume that is no volume: what is left of it after a day's rest."""
+"""Up to this share of the largest volume counts as none: so little is left after a day's rest."""
 
 
 @dataclass(frozen=True)
 class VolumesTried:
-    """What a data range says of volumes, of some of the athletes.
+    """What a data range needs about the volumes of some of the athletes.
 
     Attributes
     ----------
     lowest, highest : float
-        Of volumes above nothing; infinite without any, and 0.
+        Of the volumes that count; infinite and 0 if there are none.
     counted : array of shape (n, 2)
         How many these are and the sum of their logs, in n parts.
     """
@@ -37,7 +37,7 @@ class VolumesTried:
 
     @classmethod
     def of(cls, rows: list[AthleteRows], nothing: float) -> VolumesTried:
-        """Read them off rows; a volume up to `nothing` is none."""
+        """Read them off rows; a volume up to `nothing` counts as none."""
         positive = [r.volume[r.volume > nothing] for r in rows]
         return cls(
             min(float(own.min(initial=np.inf)) for own in positive),
@@ -47,7 +47,7 @@ class VolumesTried:
 
     @classmethod
     def together(cls, parts: Sequence[VolumesTried]) -> VolumesTried:
-        """Join what parts of a squad tell; of nobody who tried any, a volume of 1."""
+        """Join the parts of a squad; if nobody tried any volume, take a volume of 1."""
         counted = together([each.counted for each in parts])
         if counted[0] == 0:
             return cls(1.0, 1.0, np.array([[1.0, 0.0]]))
@@ -55,7 +55,7 @@ class VolumesTried:
         return cls(lowest, highest, counted[None, :])
 
     def within(self, data: DataRange, farthest_volume: float) -> DataRange:
-        """Put these volumes in the place of a data range's own."""
+        """Replace a data range's own volumes by these."""
         count, log_sum = together([self.counted])
         return replace(
             data,
@@ -74,9 +74,9 @@ def data_range(
     ----------
     rows : list of AthleteRows
     farthest_volume : float
-        Volumes up to this matter anyway.
+        Volumes up to this matter even if nobody tried them.
     least_noise : float
-        Differences smaller than this are those of rounding, not of efforts.
+        Differences smaller than this come from rounding, not from efforts.
     """
     highest = max(float(r.volume.max()) for r in rows)
     nothing = NOTHING * max(highest, farthest_volume)
@@ -84,7 +84,7 @@ def data_range(
     differences, swings = [], []
     rng = np.random.default_rng(0)
     for r in rows:
-        # Efforts at one volume lie in the order of their values, whose steps say nothing of noise.
+        # Efforts at one volume are sorted by value, and sorted steps hide the noise: shuffle them.
         order = np.lexsort((rng.random(r.efforts), r.volume, r.session_index))
         same = np.diff(r.session_index) == 0
         differences.append(np.diff(r.value[order])[same])

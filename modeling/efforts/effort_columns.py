@@ -1,4 +1,4 @@
-"""A table of efforts under the model's names: that of an efforts file is read as it is."""
+"""A table of efforts under the model's column names; an efforts file can be read as it is."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ def model_columns(X: pd.DataFrame, midnight: pd.Timestamp | None) -> pd.DataFram
     X : DataFrame of shape (n_efforts, ...)
         The model's own columns, or those of an efforts file: `volume_before` for `volume` (where
         it is empty in a fade test: efforts made before), `started_at` for `session`, `day` and
-        `hour` (the clock on the wall; an offset is passed over), `freshness` for `readiness`.
-        Where both are there the model's own count.
+        `hour` (the clock on the wall; an offset is ignored), `freshness` for `readiness`.
+        If both are there, the model's own count.
     midnight : Timestamp or None
         What days are counted from; needed where there is `started_at` and no `day`.
 
@@ -42,7 +42,7 @@ def model_columns(X: pd.DataFrame, midnight: pd.Timestamp | None) -> pd.DataFram
     Raises
     ------
     ModelError
-        If it is no DataFrame, holds more than one measure, or has a `started_at` that is no time.
+        If it is not a DataFrame, has more than one measure, or a `started_at` that is not a time.
     """
     _check_table(X)
     added: dict[str, Any] = {
@@ -85,7 +85,7 @@ def _started_at(X: pd.DataFrame) -> pd.Series:
     Raises
     ------
     ModelError
-        If that is empty, or no time; the first rows are named.
+        If that is empty or not a time; the first rows are named.
     """
     told = X["started_at"]
     if isinstance(told.dtype, pd.DatetimeTZDtype):
@@ -124,7 +124,7 @@ def _kind(X: object) -> str:
 
 
 def _volume_in_fade_tests(X: pd.DataFrame, told: pd.Series | None) -> NDArray[np.float64]:
-    """Count the efforts before each where a fade test does not tell its volumes."""
+    """Count the efforts before each one if a fade test does not tell its volumes."""
     volume = np.full(len(X), np.nan) if told is None else told.to_numpy(dtype=float)
     counted = X["effort"].to_numpy(dtype=float) - 1.0
     return np.where(np.isnan(volume) & (X["kind"] == "fade").to_numpy(), counted, volume)

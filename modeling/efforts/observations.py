@@ -23,7 +23,7 @@ IntArray = NDArray[np.intp]
 COLUMNS = (
     "day volume value weight row general_minutes rest_minutes ambient_c hours_early pause".split()
 )
-"""What `AthleteRows` takes of each effort."""
+"""What `AthleteRows` takes from each effort."""
 
 GAME_FADES_DAYS = 2.0
 """A game's traces on the level shrink to 1/e in this many days (common practice, no source)."""
@@ -44,7 +44,7 @@ class AthleteRows:
     marks : mapping of str to array of shape (n_sessions,)
         What may move the level: 1 or 0 for each context but training, "cold" in tens of degrees
         below 20, "early" in quarters of a day before 16:00, "after a game" from 1 on the day
-        to 0 long after, "readiness" in twos of points above the athlete's own mean.
+        to 0 long after, "readiness" in units of 2 points above the athlete's own mean.
     session_index : array of shape (n_efforts,)
         Which of `sessions` each effort belongs to.
     volume, value, weight : arrays of shape (n_efforts,)
@@ -119,15 +119,15 @@ def arrange(
     sample_weight : array-like of shape (n_efforts,), optional
         Inverse variances, up to a factor.
     usual : Circumstances, optional
-        What to take where a session's general minutes or temperature are not known; None takes
-        the medians of those that are. Rest that is not known is none.
+        What to take if a session's general minutes, temperature or hour are not known; None takes
+        the medians of those that are. Rest that is not known counts as none.
     marks : collection of str, optional
-        What may move the level; None takes all that is not the same in every row.
+        What may move the level; None takes everything that is not the same in every row.
     readiness : mapping of athlete to float, optional
-        What readiness is set against; None takes each athlete's mean over these rows.
+        What readiness is compared with; None takes each athlete's mean over these rows.
     effort_rest_seconds : float, optional
-        Rest between two efforts that the measure asks for; what was done beyond it are pauses, in
-        which warmth leaves. With None there are none.
+        Rest between two efforts that the measure asks for; rest beyond it is a pause, in which
+        warmth fades. None means no pauses.
 
     Returns
     -------
@@ -144,12 +144,12 @@ def arrange(
     frame = checked_efforts(X, y, sample_weight, 0.0 if scale == "log" else -np.inf)
     transformed = np.log(frame["value"]) if scale == "log" else frame["value"]
     frame["value"] = transformed if higher_is_better else -transformed
-    # Value is the last key so that ties in volume come out alike in any order of rows.
+    # Value is the last key so that ties in volume come out the same in any order of rows.
     frame = frame.sort_values(["athlete", "day", "session", "volume", "value"], kind="stable")
     frame = _completed(frame, usual or usual_circumstances(frame)).reset_index(drop=True)
     frame["pause"] = pause_minutes(frame["effort_rest_seconds"], effort_rest_seconds)
     levels = _marks(frame, marks, readiness)
-    # Columns are taken apart once: as many small tables would take longer than the fit's rounds.
+    # Columns are taken apart once: many small tables would take longer than the fit's rounds.
     columns = {name: frame[name].to_numpy() for name in ("session", *COLUMNS)}
     own = frame.groupby("athlete", sort=True).indices
     return [
@@ -158,7 +158,7 @@ def arrange(
 
 
 def usual_circumstances(X: pd.DataFrame) -> Circumstances:
-    """Medians over the sessions of a table of efforts; facts that nobody told at the reference."""
+    """Medians over the sessions of a table of efforts; facts nobody told are at the reference."""
     known = [name for name in ("athlete", "session") if name in X.columns]
     told = X.drop_duplicates(known or None).reindex(columns=list(FACTS))
     return Circumstances(
@@ -170,20 +170,20 @@ def usual_circumstances(X: pd.DataFrame) -> Circumstances:
 
 
 def own_readiness(X: pd.DataFrame) -> dict[object, float]:
-    """Mean readiness of each athlete over their efforts, of those who told any."""
+    """Mean readiness of each athlete over their efforts, for those who told any."""
     return _by_athlete(X, "readiness", "mean")
 
 
 def most_done(X: pd.DataFrame) -> dict[object, float]:
-    """Most volume that each athlete has done before an effort that was none of a fade test.
+    """Most volume that each athlete has done before an effort outside fade tests.
 
-    A session whose `kind` is not told is none.
+    A session whose `kind` is not told counts as no fade test.
     """
     return _by_athlete(X[X["kind"] != "fade"] if "kind" in X else X, "volume", "max")
 
 
 def _by_athlete(X: pd.DataFrame, name: str, of: str) -> dict[object, float]:
-    """Sum a column up for each athlete who has told any of it."""
+    """Take a column's mean or maximum for each athlete who told any of it."""
     if name not in X or "athlete" not in X:
         return {}
     told = pd.Series(numbers(X[name], name)).groupby(X["athlete"].to_numpy()).agg(of).dropna()
@@ -196,7 +196,7 @@ def _median(told: FloatArray, otherwise: float) -> float:
 
 
 def _completed(frame: pd.DataFrame, usual: Circumstances) -> pd.DataFrame:
-    """Fill in what a session does not tell of its circumstances."""
+    """Fill in the circumstances that a session does not tell."""
     completed = frame.fillna(
         {
             "general_minutes": usual.general_minutes,

@@ -15,7 +15,7 @@ from modeling.efforts.spots import Spots
 FloatArray = NDArray[np.float64]
 
 LEARNED_SIZES = ("effort", "day", "drift", "session_curve")
-"""The sizes that a squad's residuals tell."""
+"""The sizes that are learned from a squad's residuals."""
 
 
 @dataclass(frozen=True)
@@ -70,13 +70,12 @@ class SessionModel:
         (K + D^-1)^-1 with the level known and D the diagonal of `per_spot`: the precision of the
         spots' means.
     level_pull : array of shape (n_spots,)
-        `own_told` times 1: what each spot's mean says of the level.
+        `own_told` times 1: what each spot's mean says about the level.
     level_variance : float
-        Posterior variance of the level. It is joined to the rest as one more effect, last: among
-        efforts that are nearly free of noise, the level's variance beside theirs would leave no
-        digit of theirs.
+        Posterior variance of the level. The level is added last, as one more effect: beside its
+        variance, that of efforts nearly free of noise would lose all its digits.
     level_open : float
-        Its share of the variance beforehand.
+        The same as a share of the level's prior variance.
     day_variance : array of shape (n_sessions,)
         Variance of each session's own day effect.
     log_determinant : float
@@ -144,7 +143,7 @@ class SessionModel:
 
     @property
     def left(self) -> FloatArray:
-        """What a spot's own efforts leave open of its effects, as a share: (n_spots,)."""
+        """Share of a spot's effects that its own efforts leave open: (n_spots,)."""
         return np.diagonal(self.told) / self.per_spot
 
     def spot_means(self, column: FloatArray) -> FloatArray:
@@ -168,7 +167,7 @@ class SessionModel:
     def pull(self, means: FloatArray) -> FloatArray:
         """V^-1 applied to residuals, summed within spots, from the spots' means (n_spots, ...).
 
-        Times its covariance with the spots this gives the posterior mean of any effect.
+        Multiplied by an effect's covariance with the spots, it gives that effect's posterior mean.
         """
         level = self.level_variance * (self.level_pull @ means)
         return self.own_told @ means - _column(self.level_pull, means) * level

@@ -1,11 +1,11 @@
 """Where an athlete's efforts were made, and how alike a curve's misfit is from place to place.
 
-No family of curves holds the true one, the best volume moves from day to day, and noise lasts
-within a session. So a curve is allowed to deviate from its family: by a smooth function of the
-athlete's own, the same in all their sessions, and by one of each session's own. Both are Gaussian
+No family of curves contains the true one, the best volume moves from day to day, and noise lasts
+within a session. So a curve may deviate from its family by two smooth functions: one belongs to the
+athlete and is the same in all their sessions, the other belongs to the session. Both are Gaussian
 processes in ``log(1 + volume / scale)`` with a squared-exponential correlation (Rasmussen &
 Williams 2006, chapter 4). They are linear and normal, so they integrate out with level, drift and
-day. Efforts of one session at nearly the same volume share a *spot*; all of these effects are one
+day. Efforts of one session at nearly the same volume share a *spot*. All of these effects are one
 number for each spot, so the algebra stays that of a model with an effect for each session.
 
 References
@@ -35,8 +35,8 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 LENGTH, SESSION_LENGTH = 0.7, 0.4
-"""How far apart on the log axis an athlete's deviations, and a session's own, are still alike
-(correlation 0.61): factors of 2 and of 1.5."""
+"""Distance on the log axis at which an athlete's deviations, and a session's own, still correlate
+by 0.61: factors of 2 and of 1.5."""
 
 DRIFT_DAYS = 60.0
 """Sessions this far apart share 1/e of the drift (a slow change of form; common practice)."""
@@ -46,10 +46,10 @@ STEP = 0.1
 0.97."""
 
 FEW_SESSIONS = 64
-"""So few are multiplied out sooner than gone through."""
+"""For no more sessions than this a matrix product is faster than a loop."""
 
 SCALE_SHARE = 0.1
-"""Volumes below this share of a typical one are told apart linearly."""
+"""Below this share of a typical volume the axis is about linear."""
 
 
 @dataclass(frozen=True)
@@ -57,25 +57,26 @@ class Misfit:
     """How far athletes and sessions may be from every curve of a family.
 
     Data hardly tell the size of an athlete's own deviation: its likelihood is flat, and what
-    predicts best where the athlete has been says little of where the peak is. So it is set, and
-    held to coverage on simulated squads of many kinds; the size of a session's is learned.
+    predicts best where the athlete has been says little about where the peak is. So it is set, and
+    its coverage checked on simulated squads of many kinds; the size of a session's is learned.
 
-    Tried and dropped: a size of 1.2 % for every measure (too much where nobody responds); a
-    length of 0.4 for athletes, as for sessions (peaks wander into dents: more is lost); 1.0 (holds
-    too sure where noise lasts); no power but larger deviations (best volumes put too early where
-    the fall is steeper than the rise); a power of a half (too wide where curves are in the family);
-    peaks read off the family's curve alone (three in four intervals of gain and hold hold).
+    Tried and dropped: a size of 1.2 % for every measure (too much if nobody responds); a length of
+    0.4 for athletes, as for sessions (peaks wander into dents: more is lost); a length of 1.0
+    (holds are too certain if noise lasts); no power but larger deviations (best volumes come too
+    early if the fall is steeper than the rise); a power of a half (too wide if curves are in the
+    family); peaks read off the family's curve alone (only three in four intervals of gain and hold
+    contain the truth).
 
     Attributes
     ----------
     of_gain : float
         Athletes' deviation as a share of what a typical athlete gains.
     of_session : float
-        The same as a share of the sessions' own: where curves move from day to day, their mean is
-        not the curve of a typical day.
+        The same as a share of the sessions' own deviation: if curves move from day to day, their
+        mean is not the curve of a typical day.
     believed : float
-        Share of what independent efforts would tell that is believed in what is said of an
-        athlete (a power of the likelihood: Gruenwald & van Ommen 2017; Holmes & Walker 2017).
+        Share of what independent efforts would tell that counts in results for an athlete (a power
+        of the likelihood: Gruenwald & van Ommen 2017; Holmes & Walker 2017).
     """
 
     of_gain: float = 0.1
@@ -84,7 +85,7 @@ class Misfit:
 
 
 def places(volume: FloatArray, typical_volume: float) -> FloatArray:
-    """Put volumes on the axis on which deviations are alike."""
+    """Put volumes on the log axis of the deviations."""
     return np.log1p(volume / (SCALE_SHARE * typical_volume))
 
 
@@ -115,7 +116,7 @@ class Spots:
 
     @classmethod
     def of(cls, rows: AthleteRows, typical_volume: float | None) -> Spots:
-        """Find the spots; without a typical volume curves have no misfit, so a session is one."""
+        """Find the spots; no typical volume means no misfit, so each session is one spot."""
         if typical_volume is None:
             sessions = len(rows.sessions)
             return cls(rows, rows.session_index, np.arange(sessions), np.zeros(sessions))
@@ -155,9 +156,9 @@ class Spots:
     def drifting(self, columns: FloatArray) -> FloatArray:
         """`alike_in_time` times an (n_sessions, ...) array.
 
-        Of many sessions without a product of matrices: an exponential correlation is that of a
-        Markov process, so each session passes on to the next what it has and got itself, forwards
-        and backwards.
+        Many sessions need no matrix product: an exponential correlation is that of a Markov
+        process, so each session passes on what it has and what it was given, forwards and
+        backwards.
         """
         if len(columns) <= FEW_SESSIONS:
             return np.asarray(self.alike_in_time @ columns, dtype=float)
@@ -173,7 +174,7 @@ class Spots:
     def alike(self) -> FloatArray:
         """Correlation of the athlete's deviations between spots.
 
-        Worked out when asked for: of thousands of athletes it would fill the memory.
+        Worked out on demand: for thousands of athletes it would fill the memory.
         """
         return alike(self.place, self.place)
 
@@ -181,14 +182,14 @@ class Spots:
     def _in_session(self) -> tuple[IntArray, FloatArray]:
         """Flat places of pairs of spots of one session, and how its own deviations correlate.
 
-        Of all pairs these are few, so of thousands of athletes they are held for less memory.
+        Few of all pairs are in one session, so these can be held even for thousands of athletes.
         """
         one, other = np.nonzero(self.session[:, None] == self.session)
         correlation = np.exp(-0.5 * ((self.place[one] - self.place[other]) / SESSION_LENGTH) ** 2)
         return one * len(self.session) + other, correlation
 
     def add_in_session(self, covariance: FloatArray, variance: float) -> None:
-        """Add the covariance of sessions' own deviations to one of spots, where it stands."""
+        """Add the covariance of sessions' own deviations to one of spots, in place."""
         pairs, correlation = self._in_session
         covariance.reshape(-1)[pairs] += variance * correlation
 

@@ -1,4 +1,4 @@
-"""One athlete's efforts on a grid of their own, and what is thought of its cells beforehand."""
+"""One athlete's efforts on a grid of their own, and the prior of its cells."""
 
 from __future__ import annotations
 
@@ -50,8 +50,8 @@ class AthleteGrid:
     def slopes(self, cells: IntArray) -> FloatArray:
         """Slopes of flat cells' curves at the athlete's efforts, by volume: (n_efforts, n_cells).
 
-        Over a step as wide as a hundredth of the volumes, so that a sharp peak counts as it
-        does on average.
+        The step is about a hundredth of the volume, so a sharp peak counts with its average
+        slope.
         """
         step = 0.01 * self.rows.volume + 0.001 * (self.rows.volume.max() or 1.0)
         ahead, behind = (
@@ -71,20 +71,20 @@ class TailWeights:
 
     @classmethod
     def even(cls, rows: AthleteRows) -> TailWeights:
-        """Believe every effort and every day alike."""
+        """Give every effort and every day the same weight."""
         return cls(np.ones(rows.efforts), np.ones(len(rows.sessions)))
 
 
 @dataclass(frozen=True)
 class CellPrior:
-    """What is thought of one athlete's cells before their efforts.
+    """Prior of one athlete's cells.
 
     Attributes
     ----------
     log_coordinates : array of shape (n_cells_per_form,)
         Log probability of each cell's coordinates, from `Learned.cell_log_prior`.
     forms : array of shape (n_forms,)
-        Proportions of the forms among the others of the squad.
+        Proportions of the forms among the other athletes of the squad.
     """
 
     log_coordinates: FloatArray

@@ -1,8 +1,8 @@
 """Curves drawn from an athlete's posterior: a family's curve, and how the athlete deviates from it.
 
-Everything said of an athlete is read off the same curves: where each peaks, how far it rises and
-how long it holds, what is lost at a volume. Given a curve of the family, the deviation is normal
-(`spots`), so its mean and covariance follow in closed form and it is drawn in the space of a few
+All results for an athlete are read off the same curves: where each peaks, how far it rises, how
+long it holds, and what is lost at a volume. Given a curve of the family, the deviation is normal
+(`spots`), so its mean and covariance follow in closed form. It is drawn in the space of a few
 smooth functions (Nyström's approximation: Rasmussen & Williams 2006, section 8.1).
 
 References
@@ -30,22 +30,22 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 CURVES = 500
-"""Curves drawn of each athlete."""
+"""Curves drawn for each athlete."""
 
 FINE, ROUGH = 0.04, 0.15
-"""Steps of the places at which curves are looked at, where peaks may be and beyond."""
+"""Steps between the places where curves are evaluated: where peaks may be, and beyond."""
 
 FARTHEST = 40.0
 """How far holds are followed, in units of the largest volume tried."""
 
 
 def evenly(count: int) -> IntArray:
-    """Places of some of the curves drawn, at even steps: (count,)."""
+    """Give the indices of some of the curves drawn, at even steps: (count,)."""
     return ((np.arange(count) + 0.5) * CURVES / count).astype(int)
 
 
 def even_sample(weight: FloatArray, count: int) -> IntArray:
-    """Places of `count` draws at even steps of cumulative weight."""
+    """Give the indices of `count` draws at even steps of cumulative weight."""
     cumulative = np.cumsum(weight)
     steps = (np.arange(count) + 0.5) / count * cumulative[-1]
     return np.searchsorted(cumulative, steps)
@@ -54,9 +54,9 @@ def even_sample(weight: FloatArray, count: int) -> IntArray:
 def draw_between_nodes(weight: FloatArray, grid: Grid) -> tuple[IntArray, FloatArray]:
     """Draw forms and coordinates by the weights of flat cells: the same every time.
 
-    A coordinate at a time, by its quantiles given those before it (Rosenblatt 1952), at points
-    spread evenly over the unit cube; each cell's weight is spread evenly over the cell. So a
-    hair's breadth in the data moves every curve by a hair's breadth.
+    Coordinates are drawn one at a time, by their quantiles given those before (Rosenblatt 1952),
+    at points spread evenly over the unit cube. Each cell's weight is spread evenly over the cell,
+    so a tiny change in the data moves every curve only a little.
 
     Returns
     -------
@@ -105,7 +105,7 @@ def _quantile(mass: FloatArray, share: FloatArray) -> tuple[IntArray, FloatArray
 
 @dataclass(frozen=True)
 class Deviations:
-    """The smooth functions that deviations are made of, and where curves are looked at.
+    """The smooth functions that deviations are made of, and where curves are evaluated.
 
     Attributes
     ----------
@@ -119,12 +119,12 @@ class Deviations:
 
     @classmethod
     def of(cls, data: DataRange) -> Deviations:
-        """Span the volumes that a fit has to do with."""
+        """Cover the volumes that matter in a fit."""
         return cls(data.typical_volume, data.peaks[1], FARTHEST * data.highest_volume)
 
     @cached_property
     def volume(self) -> FloatArray:
-        """Volumes at which curves are looked at, rising from 0."""
+        """Volumes at which curves are evaluated, rising from 0."""
         ends = places(np.array([self.highest_peak, self.farthest]), self.typical_volume)
         steps = np.concatenate([np.arange(0.0, ends[0], FINE), np.arange(ends[0], ends[1], ROUGH)])
         return np.expm1(steps) * SCALE_SHARE * self.typical_volume
@@ -143,7 +143,7 @@ class Deviations:
 
     @cached_property
     def _normal(self) -> FloatArray:
-        """What is drawn of everybody's coefficients: (n_functions, `CURVES`)."""
+        """Standard normal draws, the same for everybody: (n_functions, `CURVES`)."""
         return np.random.default_rng(0).standard_normal((len(self._nodes[0]), CURVES))
 
     def at(self, volume: FloatArray) -> FloatArray:
@@ -185,9 +185,9 @@ class Drawn:
     form, coordinates : arrays of shape (n_curves,), (n_curves, n_coordinates)
         The curve of the family.
     coefficients : array of shape (n_functions, n_curves)
-        Of the deviations, in units of performance.
+        Coefficients of the deviations, in units of performance.
     top : array of shape (n_curves,)
-        Height of the peak over that of the family's curve.
+        Height of the peak above that of the family's curve.
     best, gain, hold : arrays of shape (n_curves,)
         Where each peaks, log performance from cold to peak, and volume from the peak until 10 %
         down.
@@ -205,7 +205,7 @@ class Drawn:
     def usual_top(self) -> tuple[float, float]:
         """Median of `top`, and half of its central 68 %.
 
-        A mean would be carried away by one curve that is drawn where the efforts rule it out.
+        A single curve that is drawn where the efforts rule it out would distort a mean.
         """
         low, middle, high = np.quantile(self.top, [0.16, 0.5, 0.84])
         return float(middle), float(high - low) / 2.0
@@ -219,7 +219,7 @@ class Drawn:
         coefficients: FloatArray,
         space: Deviations,
     ) -> Drawn:
-        """Read peaks and holds off curves of a family with some deviations."""
+        """Read peaks and holds off a family's curves with their deviations."""
         volume = space.volume
         change = family.curves(form, coordinates, volume)
         change += space.everywhere @ coefficients

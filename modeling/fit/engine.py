@@ -4,40 +4,40 @@ For athlete a, session s, effort i, with y the transformed value::
 
     y = level(a) + drift(a, t) + day(a, s) + shared(s) + f_a(u) + g_a(u) + h_s(u) + e
 
-with u the volume in effect (`account`): the plain volume where no circumstances are told. f_a is of
-a family; g_a and h_s are how far the athlete and the session are from all of it (`spots`).
+Here u is the volume in effect (`account`), or the plain volume if no circumstances are told. f_a is
+a curve of the family; g_a and h_s are how far the athlete and the session deviate from every curve
+of it (`spots`).
 
-Given the cell of f_a the rest is linear and normal and integrates out exactly (`cell_likelihood`).
-A round of the fit weighs every athlete's cells under what is known of the squad (`expectation`,
-one pure function per athlete) and then learns the squad's distribution (`pooling`), levels,
-the shared effects and the account (`shared`), noise sizes and tails (`noise`) from what comes
-back. The first rounds use a wide, coarse grid; the others a finer one for each athlete, laid
-around what the first found.
+Given the cell of f_a, the rest is linear and normal and integrates out exactly (`cell_likelihood`).
+A round of the fit weighs every athlete's cells under what is known about the squad (`expectation`,
+one pure function per athlete). From the results it learns the squad's distribution (`pooling`),
+levels, the shared effects and the account (`shared`), noise sizes and tails (`noise`). The first
+rounds use a wide, coarse grid; later rounds use a finer one for each athlete, laid around what the
+first found.
 
-More than one family of curves may be tried. After a few rounds of each a narrower family is kept
+More than one family of curves may be tried. After a few rounds of each, a narrower family is kept
 if the efforts of the whole squad are clearly likelier under it (empirical Bayes' choice of model:
 Kass & Raftery 1995). A large squad does these rounds with some of its athletes.
 
-Why this is right. Were the squad's distribution G known, athlete a's posterior would be
+Why this is right. If the squad's distribution G were known, athlete a's posterior would be
 p(c | y_a) ~ G(c) p(y_a | c) by Bayes' rule. G is not known but shared, so it is estimated from
 all athletes' marginal likelihood, sum_a log sum_c G(c) p(y_a | c), and put in its place:
 empirical Bayes (Robbins 1956). With c on a grid, that is the likelihood of a mixture with known
 components p(y_a | c). Maximising it over all G is the nonparametric problem of Kiefer &
-Wolfowitz (1956), solved by EM (Laird 1978). Only the forms' proportions are free here and the
-coordinates are normal, so that a few athletes suffice. Each p(y_a | c) has level, drift and day
+Wolfowitz (1956), solved by EM (Laird 1978). Here only the forms' proportions are free and the
+coordinates are normal, so a few athletes are enough. In each p(y_a | c), level, drift and day are
 integrated out in closed form, so no estimate carries their sampling error (Rao-Blackwell:
 Gelfand & Smith 1990; Casella & Robert 1996). Probabilities about an athlete are sums over
-cells; nothing is sampled but curves for pictures and residuals.
+cells; only curves, for pictures and residuals, are sampled.
 
-What is said of an athlete is read off curve and deviation together (`drawn`), after efforts have
-been believed by less than independent ones would deserve (`spots.Misfit`): no family holds the
-true curve, and a posterior that takes it for granted is the surer of a wrong answer the better the
-measurement.
+Results for an athlete are read off curve and deviation together (`drawn`), and efforts count for
+less than independent ones would (`spots.Misfit`). The reason: no family contains the true curve. A
+posterior that assumes it does gets surer of a wrong answer, the better the measurement is.
 
-What it costs: sizes and G at their estimates make intervals a little narrow with few athletes,
-although the uncertain mean of the squad is allowed for; there the spread across athletes comes
-mostly from the family's hyperprior. `predictive` checks a fit: probability integral transforms
-(Dawid 1984) and residuals by volume (after Gelman, Meng & Stern 1996).
+The price: sizes and G are fixed at their estimates, so intervals are a little narrow with few
+athletes, although the uncertain mean of the squad is allowed for. With few athletes the spread
+across them comes mostly from the family's hyperprior. `predictive` checks a fit: probability
+integral transforms (Dawid 1984) and residuals by volume (after Gelman, Meng & Stern 1996).
 
 References
 ----------
@@ -75,28 +75,28 @@ FloatArray = NDArray[np.float64]
 Progress = Callable[[float], None]
 
 COARSE_ROUNDS, COARSE_ROUNDS_AGAIN = 2, 1
-"""Rounds on the wide grid, before each athlete's own is laid: of the first family, of others."""
+"""Rounds on the wide grid, before each athlete gets their own: first family, other families."""
 
 TRIAL_ROUNDS, TRIAL_ROUNDS_WITH_ACCOUNT = 2, 6
-"""Rounds on their own grids by which families are compared; with an account to learn, the first
-one takes more, so that the others start from an account that has found its place."""
+"""Rounds on athletes' own grids before families are compared. With an account to learn, the first
+family takes more: the others then start from an account that has settled."""
 
 FEWEST_ATHLETES = 8
-"""Fewer cannot show that a narrow family is wrong, so it is not tried."""
+"""Fewer athletes cannot show that a narrow family is wrong, so it is not tried."""
 
 CLEARLY = 0.2
-"""What a narrow family's log evidence must be ahead by, for each athlete, to be preferred to a
-wider one: where athletes differ in shape, or have done little, it is seldom further ahead by
-chance (set on simulated squads)."""
+"""Lead in log evidence, for each athlete, that a narrow family needs over a wider one. Where
+athletes differ in shape, or have done little, chance seldom gives it more (set on simulated
+squads)."""
 
 TRIAL_ATHLETES = 120
-"""Athletes that the first rounds are done with at most: more would choose the same family."""
+"""Most athletes in the first rounds: more would choose the same family."""
 
 LAID_AGAIN_AFTER = (2, 5)
-"""Rounds on their own grids after which these are laid again, around what is known by then."""
+"""Rounds on athletes' own grids after which these are laid again, around what is known by then."""
 
 FEWEST_ROUNDS, FEWEST_ROUNDS_WITH_ACCOUNT = 4, JUDGED_AT
-"""Rounds on their own grids that a fit takes at least."""
+"""Fewest rounds on athletes' own grids."""
 
 
 def fit_squad(
@@ -116,11 +116,11 @@ def fit_squad(
     progress : callable, optional
         Called with the share done, 0 to 1.
     others : sequence of CurveFamily
-        Narrower families, tried after that of the settings where there are enough athletes, and
-        kept where the evidence is clearly for them.
+        Narrower families, tried after that of the settings if there are enough athletes, and kept
+        if the evidence is clearly for them.
     places : sequence of Place, optional
-        Where athletes are while they are fitted, and stay until `SquadFit.each` has been asked all
-        that is wanted; None is this process.
+        Where athletes are fitted; None is this process. They stay there until `SquadFit.each` is
+        no longer needed.
     """
     report = progress or (lambda share: None)
     at = [Here()] if places is None else places
@@ -149,7 +149,7 @@ def fit_usable(
     others: Sequence[CurveFamily] = (),
     places: Sequence[Place] | None = None,
 ) -> tuple[SquadFit, dict[object, str]]:
-    """Fit the squad; who cannot be fitted is left out by name, and the others are fitted.
+    """Fit the squad, and leave out athletes who cannot be fitted.
 
     Parameters as for `fit_squad`.
 
@@ -157,7 +157,7 @@ def fit_usable(
     -------
     SquadFit
     dict of athlete to str
-        Why somebody was left out.
+        Why each of those left out could not be fitted.
 
     Raises
     ------
@@ -197,7 +197,7 @@ def _settle(state: Rounds, report: Progress) -> None:
 
 
 def fold_athlete(fit: SquadFit, rows: AthleteRows) -> tuple[Posterior, FloatArray, FloatArray]:
-    """Fit one athlete with all that the squad taught held fixed.
+    """Fit one athlete, with all that the squad taught held fixed.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""The step of a round that is one athlete's alone: what the others need to know of them.
+"""The step of a round that needs one athlete only, and what the rest of the round needs from it.
 
 Everything here is a pure function of one athlete's efforts and of what has been learned so
 far, so athletes can be done side by side, in threads or in processes. What comes back is small:
@@ -35,7 +35,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 NOTHING = -200.0
-"""A log whose exponential is 0 in single precision, as is that of anything lower."""
+"""The exponential of a log this low, or lower, is 0 in single precision."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class AthleteMoments:
     level_mean, level_covariance : arrays of shape (d,), (d, d)
         Moments of the level, jointly with the coordinates if it follows the curve.
     shared : SharedMoments or None
-        Their part in learning what all share; None if nothing is.
+        Their part in learning what all athletes share; None if nothing is shared.
     session_effects : array of shape (n_sessions,)
         Expected level, drift, day and shared effects of each session together.
     session_variances : array of shape (n_sessions,)
@@ -80,10 +80,10 @@ class AthleteMoments:
 
 @dataclass(frozen=True)
 class _Weighed:
-    """Every cell's likelihood times its coordinates' prior, against the highest of these.
+    """Every cell's likelihood times its coordinates' prior, relative to the highest product.
 
-    The two are joined as logs: where efforts and squad disagree, either alone may be too small
-    for a number in just the cells where both together are not.
+    The two are added as logs. Where efforts and squad disagree, either factor alone may underflow
+    in just those cells where their product does not.
     """
 
     model: SessionModel

@@ -1,4 +1,4 @@
-"""What a fit has learned of the squad, and the same as plain numbers, to be kept and read again."""
+"""What a fit has learned of the squad, and its form as plain numbers, to write and read again."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ from modeling.fit.shared import SharedEffects
 __all__ = ["Learned", "plain", "read_plain"]
 
 LEAST_LOG_PRIOR = -650.0
-"""No cell is impossible: of an athlete unlike any other, the own efforts must be heard."""
+"""No cell is impossible: the efforts of an athlete unlike any other must still count."""
 
 Read = TypeVar("Read")
 
 
 @dataclass(frozen=True)
 class Learned:
-    """What a fit has learned of the squad so far; held while athletes are weighed.
+    """What a fit has learned of the squad so far; held fixed while athletes are weighed.
 
     Attributes
     ----------
@@ -34,13 +34,13 @@ class Learned:
     across : NormalAcross
         Distribution of the coordinates across athletes.
     form_weight : array of shape (n_forms,)
-        Proportions of the forms, for an athlete who has taught nothing of them.
+        Proportions of the forms, for an athlete they were not learned from.
     level : NormalAcross
         Distribution of the level; if the level follows the curve, jointly with the coordinates.
     shared : SharedEffects
         Effects of contexts and circumstances on the level, and the account's constants.
     pooled : bool
-        Whether `across` is believed; otherwise all cells are alike beforehand.
+        Whether `across` is the prior of the cells; otherwise they are all equally likely.
     """
 
     noise: NoiseSizes
@@ -84,7 +84,7 @@ class Learned:
         )
 
     def forms_of(self, rows: list[AthleteRows]) -> FloatArray:
-        """Think of everybody's forms what is thought of the squad's: (n_athletes, n_forms)."""
+        """Give everybody the squad's proportions of the forms: (n_athletes, n_forms)."""
         return np.tile(self.form_weight, (len(rows), 1))
 
     def level_shift(self, grid: Grid) -> FloatArray | None:
@@ -111,7 +111,7 @@ class Learned:
 
 
 def plain(kept: Any) -> dict[str, Any]:
-    """Give a dataclass of numbers, arrays, mappings and more of its kind as JSON can hold it."""
+    """Turn a dataclass of numbers, arrays, mappings and such dataclasses into JSON's own types."""
     facts: dict[str, Any] = _listed(asdict(kept))
     return facts
 
@@ -122,7 +122,7 @@ def read_plain(kind: type[Read], facts: Mapping[str, Any]) -> Read:
     Raises
     ------
     KeyError, TypeError, ValueError
-        If something is missing, of no such field, or not of its kind.
+        If something is missing, is not a field, or has the wrong type.
     """
     hints = get_type_hints(kind)
     return kind(**{name: _read(hints[name], value) for name, value in facts.items()})

@@ -1,4 +1,4 @@
-"""What is thought of the squad at first, and what a round learns from all athletes' sums."""
+"""The first guess at the squad, and what a round learns from all athletes' sums."""
 
 from __future__ import annotations
 
@@ -34,18 +34,18 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 
 FORM_SMOOTHING = 0.15
-"""Athletes' worth of evidence that each form starts with."""
+"""Evidence that each form starts with, in athletes."""
 
 SQUAD_STEPS = 8
-"""Most EM steps for the squad's distribution in a round, with the likelihoods held."""
+"""Most EM steps for the squad's distribution in a round, with the likelihoods held fixed."""
 
 SQUAD_SETTLED = 0.002
-"""No more of them follow one that moves mean and spread by less than this share of the spread."""
+"""These steps end with one that moves mean and spread by less than this share of the spread."""
 
 
 @dataclass(frozen=True)
 class RoundSums(Sums):
-    """What athletes whose cells have been weighed say of the squad.
+    """What athletes say about the squad, once their cells have been weighed.
 
     Attributes
     ----------
@@ -66,7 +66,7 @@ class RoundSums(Sums):
 
 @dataclass(frozen=True)
 class SquadSums(Sums):
-    """What they say of forms and curves, with the likelihoods held.
+    """What they say about forms and curves, with the likelihoods held fixed.
 
     Attributes
     ----------
@@ -87,7 +87,7 @@ def first_guess(
     grid: Grid,
     shared: SharedEffects,
 ) -> Learned:
-    """Take the family's hyperprior, and what the values themselves show, for the squad."""
+    """Start from the squad's hyperprior and from what the values themselves show."""
     before = settings.hyperprior(data)
     if before is None:
         low, high = (np.array([axis[end] for axis in grid.axes]) for end in (0, -1))
@@ -123,15 +123,16 @@ def learn_squad(
     settings: EngineSettings,
     data: DataRange,
 ) -> tuple[Learned, FloatArray]:
-    """EM for the squad's distribution and the forms, with the likelihoods held.
+    """Run EM for the squad's distribution and the forms, with the likelihoods held fixed.
 
     Parameters
     ----------
     learned : Learned
     forms : array of shape (n_forms,)
-        Athletes' shares of the forms so far, with what each form starts with.
+        Sums of the athletes' shares of the forms so far, plus what each form starts with.
     told : callable
-        Gives all athletes' sums by shares of the forms and, while it is learned, a distribution.
+        Gives all athletes' sums, for shares of the forms and a distribution (None once it has
+        settled).
     settings : EngineSettings
     data : DataRange
 
@@ -186,7 +187,7 @@ def learn_effects(
 
 
 def learn_level(learned: Learned, told: NormalSums | None, settings: EngineSettings) -> Learned:
-    """EM for the level across athletes, jointly with the coordinates if it follows them."""
+    """Take an EM step for the level, jointly with the coordinates if it follows them."""
     if told is None:
         return learned
     follows = settings.level_follows_curve
@@ -227,7 +228,7 @@ def learn_noise(
 
 
 def learn_tails(learned: Learned, told: Callable[[FloatArray, bool], TailSums]) -> Learned:
-    """Learn how heavy the tails of efforts and days are, by the sums of both."""
+    """Learn how heavy the tails of efforts and days are, from the sums of both."""
     effort, day = tail_dfs(2, told)
     return replace(learned, noise=replace(learned.noise, effort_df=effort, day_df=max(day, 4.0)))
 

@@ -1,9 +1,9 @@
-"""An athlete's level on any day, jointly with the curves that are drawn of them.
+"""An athlete's level on any day, jointly with the curves drawn for them.
 
-Given a curve the efforts say of level and drift what a normal regression says (`session_model`,
-with the athlete's own deviation among what is known): a mean that follows the curve, and a variance
-that is the same for all curves. So curve and level of one draw belong together, and what is said of
-a value is as sure as the efforts near it allow, however little each of the two is known.
+Given a curve, the level and the drift follow from a normal regression (`session_model`, with the
+athlete's own deviation taken as known): their mean depends on the curve, their variance is the same
+for all curves. So the curve and the level of one draw belong together. A value predicted from both
+is as certain as the efforts near it allow, even if curve and level are each poorly known.
 """
 
 from __future__ import annotations
@@ -34,11 +34,12 @@ class Levels:
     level_sd, drift_sd : float
         Spread of levels across athletes, and of the drift, before any efforts.
     day : array of shape (n_sessions,)
-        Of the athlete's sessions; none for an athlete without data.
+        Days of the athlete's sessions; empty for an athlete without data.
     pull : array of shape (n_sessions, n_curves)
-        What the efforts of each session say: times the covariance with a level, its mean.
+        What the efforts of each session say: multiplied by their covariance with a level, it
+        gives that level's mean.
     told : array of shape (n_sessions, n_sessions)
-        How much they say.
+        How much they say, as a precision.
     shared_pull : array of shape (n_sessions, n_effects)
         `pull` of what each shared effect adds to the efforts.
     """
@@ -52,9 +53,9 @@ class Levels:
 
     @classmethod
     def of(cls, fit: SquadFit, posterior: Posterior) -> Levels:
-        """Hold an athlete's efforts against the curves drawn of them."""
+        """Compare an athlete's efforts with the curves drawn for them."""
         learned, rows, weights = fit.learned, posterior.rows, posterior.weights
-        # What is said of one athlete allows for an uncertain mean of the squad.
+        # Results for one athlete allow for the squad's mean being uncertain.
         level_sd = float(learned.level.widened().sd[0])
         noise = _believed(fit)
         if rows is None or weights is None:
@@ -78,7 +79,7 @@ class Levels:
         Parameters
         ----------
         day : array of shape (n_days,) or None
-            As the days of the sessions; None is the mean over the days of the sessions.
+            Counted like the days of the sessions; None is the mean over those days.
 
         Returns
         -------
@@ -87,13 +88,13 @@ class Levels:
         array of shape (n_days,)
             Variances given a curve.
         array of shape (n_days, n_effects)
-            How far each shared effect carries the level away, were it larger by 1.
+            How much each shared effect would take from the level if it were larger by 1.
         """
         if day is None and len(self.day):
             alike = _alike(self.day, self.day).mean(axis=0, keepdims=True)
             own = alike.mean(axis=1)
         else:
-            # Without any session one day is as good as another.
+            # Without sessions one day is as good as another.
             day = np.zeros(1) if day is None else day
             alike, own = _alike(day, self.day), np.ones(len(day))
         with_sessions = self.level_sd**2 + self.drift_sd**2 * alike
@@ -106,7 +107,8 @@ class Levels:
 def shared_regressors(fit: SquadFit, posterior: Posterior, rows: AthleteRows) -> FloatArray:
     """Say what each shared effect adds to the values of efforts: (n_efforts, n_effects).
 
-    The account's constants move the volume in effect, which counts by the slope of the mean curve.
+    The account's constants move the volume in effect; the slope of the mean curve turns this into
+    a change of value.
     """
     shared = fit.learned.shared
     marks = shared.design(rows)[rows.session_index]
@@ -123,7 +125,7 @@ def shared_regressors(fit: SquadFit, posterior: Posterior, rows: AthleteRows) ->
 
 
 def _believed(fit: SquadFit) -> NoiseSizes:
-    """Give the noise by which an athlete's efforts are read; deviations are in the curves drawn."""
+    """Give the noise of an athlete's efforts; deviations are already in the drawn curves."""
     return replace(fit.learned.noise, curve=0.0)
 
 

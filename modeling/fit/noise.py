@@ -1,4 +1,4 @@
-"""How large the noise is, and how far each effort and each day is to be believed.
+"""How large the noise is, and how much each effort and each day counts.
 
 The sizes maximise the likelihood of the residuals averaged over a sample of each athlete's
 plausible curves (the M-step of EM, with level, drift and day effects integrated out). Tails
@@ -30,7 +30,7 @@ TAILS = (3.0, 4.0, 6.0, 10.0, 20.0, np.inf)
 """Degrees of freedom tried; infinity is the normal distribution."""
 
 SCALE_STEPS = 12
-"""Steps to the scale that fits best with each of them."""
+"""Steps to find the best scale for each of them."""
 
 
 COMPONENTS = ("effort", "day", "drift", "session_curve")
@@ -42,7 +42,7 @@ LARGEST_STEP = 9.0
 
 @dataclass(frozen=True)
 class SizeScores(Sums):
-    """What one athlete says about the variances of `COMPONENTS`; of several, their sum.
+    """What one athlete says about the variances of `COMPONENTS`; for several, the sum.
 
     Attributes
     ----------
@@ -59,12 +59,12 @@ class SizeScores(Sums):
     def of(
         cls, model: SessionModel, left: FloatArray, pull: FloatArray, day_weight: FloatArray
     ) -> SizeScores:
-        """Work them out from what `SessionModel` left of the residuals from sampled curves.
+        """Work them out from what `SessionModel` leaves of the residuals from sampled curves.
 
         With V the covariance, dV/dk = B_k and p = V^-1 r the score of a variance is
         (p' B_k p - tr(V^-1 B_k)) / 2 and the information tr(V^-1 B_k V^-1 B_l) / 2 (Patterson &
-        Thompson 1971); everything but the efforts' own noise lives on the spots. There B_k is by
-        sessions, or a block for each of them, so that no B_k is ever written down.
+        Thompson 1971). Everything but the efforts' own noise acts on the spots. There B_k goes by
+        sessions, or has a block for each of them, so no B_k is ever written out.
         """
         spots = model.spots
 
@@ -108,10 +108,10 @@ def learn_sizes(
     floor: float,
     free: dict[str, bool],
 ) -> NoiseSizes:
-    """Take a Fisher scoring step for the sizes, by what all athletes say.
+    """Take a Fisher scoring step for the sizes, from what all athletes say.
 
-    No size falls below `floor` (values that do not vary at all would have none); one that is not
-    free stays as it is.
+    Effort and day noise never fall below `floor` (they would be 0 for values that do not vary at
+    all). A size that is not free stays as it is.
     """
     score, information = told.score, told.information
     sizes = np.array([getattr(current, name) for name in COMPONENTS])
@@ -133,7 +133,7 @@ def learn_sizes(
 def _bounded_step(
     score: FloatArray, information: FloatArray, now: FloatArray, low: FloatArray, high: FloatArray
 ) -> FloatArray:
-    """Go to the top of the quadratic within bounds, one coordinate after another."""
+    """Maximise the quadratic within bounds, one coordinate after another."""
     scale = np.sqrt(np.diagonal(information))
     scale = np.where(scale > 0, scale, 1.0)
     curved = information / np.outer(scale, scale)
@@ -164,7 +164,7 @@ class Residuals:
 
     @classmethod
     def of(cls, athletes: Sequence[FloatArray]) -> Residuals:
-        """Put those of athletes after each other; everybody has some."""
+        """Join the athletes' residuals; every athlete has some."""
         ends = np.cumsum([len(each) for each in athletes])
         return cls(np.concatenate(athletes), np.concatenate([[0], ends[:-1]]))
 
@@ -175,14 +175,14 @@ class Residuals:
 
 @dataclass(frozen=True)
 class TailSums(Sums):
-    """What sets of squared standardised residuals say of `TAILS`, each at a scale of its own.
+    """What sets of squared standardised residuals say about `TAILS`, each at its own scale.
 
     Attributes
     ----------
     count : array of shape (n_sets,)
         How many residuals.
     weighted : array of shape (n_sets, n_tails)
-        The residuals, weighted as the tail and its scale would have them.
+        Sum of the residuals, weighted by the tail at its scale.
     distance : array of shape (n_sets, n_tails) or None
         How far they are from their middle, as the log density counts it; None unless asked for.
     """
@@ -193,7 +193,7 @@ class TailSums(Sums):
 
     @classmethod
     def of(cls, sets: Sequence[Residuals], scale: FloatArray, *, compared: bool) -> TailSums:
-        """Say it of athletes one by one, with a first axis of athletes.
+        """Work this out for each athlete, along a first axis.
 
         Parameters
         ----------
@@ -218,15 +218,14 @@ class TailSums(Sums):
 def tail_dfs(sets: int, told: Callable[[FloatArray, bool], TailSums]) -> list[float]:
     """Choose among `TAILS` the t distribution that each set of squared residuals fits best.
 
-    Each candidate gets its own best scale, so that a heavy tail is not mistaken for a wide
-    core.
+    Each candidate gets its own best scale: a heavy tail must not be mistaken for a wide core.
 
     Parameters
     ----------
     sets : int
         How many there are.
     told : callable
-        Gives the sum of `TailSums.of`, at scales and with distances or without.
+        Gives the sum of `TailSums.of` at some scales, with or without distances.
     """
     scale = np.ones((sets, len(TAILS)))
     for _ in range(SCALE_STEPS):
@@ -235,7 +234,7 @@ def tail_dfs(sets: int, told: Callable[[FloatArray, bool], TailSums]) -> list[fl
     sums = told(scale, True)
     distance = np.zeros_like(scale) if sums.distance is None else sums.distance
     fits = sums.count[:, None] * (_T_CONSTANTS - 0.5 * np.log(scale)) - 0.5 * distance
-    # Of fits as good as each other, the heaviest tail.
+    # Of equally good fits, take the heaviest tail.
     return [
         next(
             tail

@@ -1,7 +1,7 @@
-"""The athletes of a squad who are fitted in one place: their rows, grids and all that is theirs.
+"""The athletes of a squad who are fitted in one place, with their rows and grids.
 
 A partition is told what was learned of the squad and answers with sums. What it holds grows with
-its athletes' efforts; what goes in and out does not.
+its athletes' efforts; what it is told and what it answers do not.
 """
 
 from __future__ import annotations
@@ -39,23 +39,24 @@ FloatArray = NDArray[np.float64]
 Ends = tuple[FloatArray, FloatArray]
 
 BLOCK = 64
-"""Athletes whose cells are looked at together: quick, and no more memory than for so many."""
+"""Athletes whose cells are worked on together: this is fast, and limits the memory needed."""
 
 MOST_KEPT = 1000
-"""Athletes whose posteriors are kept once they have been worked out again: some 150 MiB."""
+"""Posteriors worked out again are cached for fits of up to so many athletes: some 150 MiB."""
 
 
 @dataclass(frozen=True)
 class Weighing:
-    """What an athlete's cells are weighed with, beside what is learned of the squad.
+    """What an athlete's cells are weighed with, besides what was learned of the squad.
 
     Attributes
     ----------
     ends : tuple of two arrays of shape (n_coordinates,), or None
-        Lowest and highest coordinates that the athlete's grid is laid around; None is the wide one.
+        Lowest and highest coordinates that the athlete's grid is laid around; None for the wide
+        grid.
     weights : TailWeights
     forms : array of shape (n_forms,)
-        Proportions among the others of the squad.
+        Proportions of the forms among the other athletes.
     """
 
     ends: Ends | None
@@ -64,14 +65,14 @@ class Weighing:
 
 
 class Partition:
-    """Some athletes of a squad under way; every method is a step of a round.
+    """Some athletes of a squad during a fit; every method is a step of a round.
 
     Parameters
     ----------
     rows : list of AthleteRows
     settings : EngineSettings
     data : DataRange
-        Of the whole squad.
+        The whole squad's.
     """
 
     def __init__(self, rows: list[AthleteRows], settings: EngineSettings, data: DataRange) -> None:
@@ -92,20 +93,20 @@ class Partition:
     def _lay(self, grids: Sequence[Grid]) -> None:
         family = self.settings.family
         typical = self.data.typical_volume if self.settings.misfit else None
-        self.own: list[AthleteGrid] = []  # grids laid before make room
+        self.own: list[AthleteGrid] = []  # free the old grids first
         self.own = [
             AthleteGrid.lay(Spots.of(r, typical), grid, family)
             for r, grid in zip(self.rows, grids, strict=True)
         ]
 
     def try_family(self, settings: EngineSettings) -> None:
-        """Begin again with another family, on the wide grid; what the first came to is kept."""
+        """Start again with another family, on the wide grid; the first one's state is kept."""
         self._first = copy(self)
         self.settings = settings
         self._lay_wide()
 
     def keep_first(self) -> None:
-        """Go back to where `try_family` began."""
+        """Go back to the state before `try_family`."""
         self.__dict__.update(vars(self._first))
 
     def expect(self, learned: Learned, forms: FloatArray) -> RoundSums:
@@ -116,7 +117,7 @@ class Partition:
         """
         self.weighed_on = [own.grid for own in self.own]
         self.weighed_with = self.weights
-        self.moments = []  # those of the last round make room
+        self.moments = []  # free the last round's first
         self.moments = list(self._each(expect, learned, forms, self.settings.curves))
         self.evidence = np.stack([m.form_evidence for m in self.moments])
         for own, evidence in zip(self.own, self.evidence, strict=True):
@@ -141,7 +142,7 @@ class Partition:
         return NormalSums.of(Moments(mean, covariance), learned.level)
 
     def learn_squad(self, forms: FloatArray, learned: Learned | None) -> SquadSums:
-        """Say what athletes tell of forms and, under a distribution, of the curves."""
+        """Say what athletes tell about forms and, given a distribution, about curves."""
         self._form_share = form_shares(self.evidence, others_forms(forms, self._form_share))
         across = None
         if learned is not None:
@@ -169,11 +170,11 @@ class Partition:
         return max(float(r.volume.max()) for r in self.rows)
 
     def volumes_tried(self, nothing: float) -> VolumesTried:
-        """Say what a data range does of volumes in effect; those up to `nothing` are none."""
+        """Sum up the volumes in effect for a data range; those up to `nothing` count as none."""
         return VolumesTried.of(self.rows, nothing)
 
     def under(self, shared: SharedEffects, laid_again: bool) -> None:
-        """Put rows under the account, on the grids that they were weighed on or on none yet."""
+        """Work out the rows' volumes under the account; if asked, lay their last grids again."""
         self.rows = [r.under(shared.account) for r in self.rows]
         if laid_again:
             self._lay(self.weighed_on)
@@ -194,7 +195,7 @@ class Partition:
             yield low, high
 
     def tails(self, scale: FloatArray, compared: bool) -> TailSums:
-        """Say how heavy tails are, of efforts and days."""
+        """Say how heavy the tails of efforts and of days are."""
         return added([TailSums.of(self.squared, scale, compared=compared)])
 
     def reweigh(self, noise: NoiseSizes) -> None:
@@ -208,14 +209,14 @@ class Partition:
         ]
 
     def log_evidence(self, learned: Learned, forms: FloatArray) -> FloatArray:
-        """Give the log marginal likelihood of the efforts, weighted as the first family's were."""
+        """Give the log marginal likelihood of the efforts, with the first family's weights."""
         told = self if self._first is None else self._first
         ours = copy(self)
         ours.weights = told.weighed_with
         return added([np.array(list(ours._each(log_evidence, learned, forms)))])
 
     def finish(self, learned: Learned, forms: FloatArray) -> list[Weighing]:
-        """Work out every athlete's posterior, by `SquadFit.believed`, and keep nothing else."""
+        """Work out every athlete's posterior from `SquadFit.believed`, and free the rest."""
         others = others_forms(forms, self._form_share)
         told = [Weighing(*each) for each in zip(self._ends, self.weights, others, strict=True)]
         self.fit = SquadFit(self.settings, self.data, learned, (), (), (), rounds=0)
@@ -224,7 +225,7 @@ class Partition:
         worked_out = self._each(posterior, self.fit.believed, forms, self.fit.drawn_in)
         for place, found in enumerate(worked_out):
             self.posteriors.append(found)
-            self.own[place] = self.own[-1]  # what the rounds needed makes room
+            self.own[place] = self.own[-1]  # free what the rounds needed
         self.own = []
         return told
 
@@ -233,15 +234,15 @@ class Partition:
         return self.sessions
 
     def whole(self) -> list[Posterior]:
-        """Give the posteriors themselves, to who is in the same process."""
+        """Give the posteriors themselves, to a caller in the same process."""
         return self.posteriors
 
     def of_each(self, function: Callable[..., Any], arguments: tuple[Any, ...]) -> list[Any]:
-        """Ask every athlete's posterior something; see `SquadFit.each`."""
+        """Call a function on every athlete's posterior; see `SquadFit.each`."""
         return [function(self.fit, each, *arguments) for each in self.posteriors]
 
     def sum_of_each(self, function: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
-        """Ask the same, and add up what they answer; see `SquadFit.sum_of_each`."""
+        """Do the same and add up the answers; see `SquadFit.sum_of_each`."""
         return streamed(function(self.fit, each, *arguments) for each in self.posteriors)
 
     def _blocks(self) -> Iterator[slice]:
@@ -250,7 +251,7 @@ class Partition:
     def _each(
         self, function: Callable[..., Any], learned: Learned, forms: FloatArray, *more: Any
     ) -> Iterator[Any]:
-        """Do something for every athlete, and say whose efforts it was that broke it."""
+        """Do something for every athlete; an error names the athlete whose efforts caused it."""
         others = others_forms(forms, self._form_share)
         for block in self._blocks():
             cells = learned.cell_log_prior([own.grid for own in self.own[block]])
@@ -264,13 +265,13 @@ class Partition:
 
 
 class WorkedOutAgain(Sequence[Posterior]):
-    """Posteriors of a fit whose athletes were elsewhere: each is worked out when it is asked for.
+    """Posteriors of a fit done elsewhere: each is worked out again when it is asked for.
 
     Parameters
     ----------
     fit : SquadFit
     weighings : sequence of Weighing
-        Of the fit's rows.
+        One of each athlete, in the order of the fit's rows.
     """
 
     def __init__(self, fit: SquadFit, weighings: Sequence[Weighing]) -> None:
@@ -281,7 +282,7 @@ class WorkedOutAgain(Sequence[Posterior]):
         return len(self._weighings)
 
     def __getitem__(self, index: Any) -> Any:
-        """Work out one of them, and keep it if all may be kept."""
+        """Work out one of them, and cache it if there is room for all."""
         if index not in self._kept:
             found = self._worked_out(index)
             if len(self) > MOST_KEPT:

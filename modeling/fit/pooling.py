@@ -1,12 +1,11 @@
 """The squad's distribution, learned from all athletes at once (empirical Bayes).
 
-Athletes' coordinates are normal across the squad, forms are shared out in unknown proportions.
-The proportions' update is that of a mixture with known components (Laird 1978), but for each
-athlete from the others alone: proportions that their own efforts had a part in would count these
-twice, which a small squad shows (collapsed variational Bayes: Asuncion and others 2009). The
-normal's update is the EM step with the correction that turns maximum likelihood into restricted
-maximum likelihood: the squad's mean is itself uncertain, and ignoring that makes the athletes look
-too alike.
+Athletes' coordinates are normal across the squad, and forms occur in unknown proportions. The
+proportions are updated as in a mixture with known components (Laird 1978), but each athlete's come
+from the others alone. Otherwise their own efforts would count twice, which shows in a small squad
+(collapsed variational Bayes: Asuncion and others 2009). The normal is updated by an EM step with
+the correction that turns maximum likelihood into restricted maximum likelihood: the squad's mean is
+itself uncertain, and ignoring that makes the athletes look too alike.
 
 References
 ----------
@@ -63,12 +62,12 @@ class NormalAcross:
         return np.sqrt(np.diag(self.covariance))
 
     def moved(self, before: NormalAcross) -> float:
-        """Largest move of a mean or a spread since, as a share of the spread."""
+        """Largest move of a mean or a spread since `before`, as a share of the spread."""
         moves = np.concatenate([self.mean - before.mean, self.sd - before.sd])
         return float(np.max(np.abs(moves) / np.tile(before.sd, 2)))
 
     def widened(self) -> NormalAcross:
-        """Add the uncertainty of the mean to the spread, for what is said of one athlete."""
+        """Add the uncertainty of the mean to the spread, for results about one athlete."""
         return replace(self, covariance=self.covariance + self.mean_covariance)
 
 
@@ -130,14 +129,14 @@ def form_shares(evidence: FloatArray, weight: FloatArray) -> FloatArray:
 
 
 def others_forms(total: FloatArray, share: FloatArray) -> FloatArray:
-    """Give the forms' proportions among the others of each athlete: (n_athletes, n_forms).
+    """Give each athlete the forms' proportions among the others: (n_athletes, n_forms).
 
     Parameters
     ----------
     total : array of shape (n_forms,)
-        Of the shares of all athletes, and what each form starts with.
+        Sum of all athletes' shares, plus what each form starts with.
     share : array of shape (n_athletes, n_forms)
-        Of `form_shares`.
+        From `form_shares`.
     """
     weight = total - share
     return np.asarray(weight / weight.sum(axis=1, keepdims=True), dtype=float)
@@ -145,23 +144,23 @@ def others_forms(total: FloatArray, share: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class NormalSums(Sums):
-    """What athletes' posteriors say of the normal across them, by that of the last step.
+    """What athletes' posteriors say about the normal across them, given that of the last step.
 
     Attributes
     ----------
     athletes : array of shape ()
         How many.
     apart : array of shape (d,)
-        Their means less the mean of the last step.
+        Their means minus the mean of the last step.
     scatter : array of shape (d, d)
         Products of these.
     covariance : array of shape (d, d)
         Their covariances.
     told : array of shape (d, d)
-        How much of each posterior comes from the athlete's own data, where the last step's
-        distribution is a unit one: 1 all, 0 none.
+        How much of each posterior comes from the athlete's own data, on the scale where the last
+        step's distribution is a unit normal: 1 is all, 0 none.
     own : array of shape (d, d, d, d)
-        Products of the same in coordinates, so that any covariance can be put between the two.
+        Products of the same in coordinates, to put any covariance between the two.
     """
 
     athletes: FloatArray
@@ -173,7 +172,7 @@ class NormalSums(Sums):
 
     @classmethod
     def of(cls, moments: Moments, current: NormalAcross) -> NormalSums:
-        """Say it of athletes one by one, with a first axis of athletes."""
+        """Work this out for each athlete, along a first axis."""
         root = np.linalg.cholesky(current.covariance)
         unroot = np.linalg.inv(root)
         # A posterior that is not normal can be wider than the squad; it then tells nothing, not
@@ -204,7 +203,7 @@ def update_normal(
     current : NormalAcross
         The distribution of the last step.
     before : Hyperprior, optional
-        What was thought beforehand; None leaves all to the data.
+        The prior; None leaves all to the data.
     """
     athletes = sums.athletes
     unroot = np.linalg.inv(np.linalg.cholesky(current.covariance))

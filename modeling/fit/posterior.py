@@ -45,7 +45,7 @@ class Posterior:
     drawn : Drawn
         Curves at even steps of the posterior; None for a family that is no warm-up response.
     weights : TailWeights or None
-        What heavy tails leave of each effort and day; None for an athlete without data.
+        Weights of efforts and days under heavy tails; None for an athlete without data.
     """
 
     rows: AthleteRows | None
@@ -84,7 +84,10 @@ class Posterior:
         return _quantiles(*self.mass(coordinate), shares)
 
     def quantiles_of(self, value: FloatArray, shares: FloatArray) -> FloatArray:
-        """Quantiles of a value known in every cell of a form, (n_cells_per_form,), spread so."""
+        """Quantiles of a value known in every cell of a form, (n_cells_per_form,).
+
+        Each cell's weight is spread as for `quantiles`.
+        """
         nodes, place = np.unique(value, return_inverse=True)
         mass = np.bincount(place[self.cells % len(value)], self.weight, len(nodes))
         return _quantiles(nodes, np.asarray(mass, dtype=float), shares)
@@ -95,9 +98,9 @@ class Posterior:
 
 
 def plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, float]:
-    """Find the ends of the part of an axis that holds nearly all, and go a node further."""
+    """Find the part of an axis that holds nearly all the mass, and a node more at either end."""
     others = tuple(other for other in range(box.ndim) if other != d)
-    # Between nodes, so that a hair's breadth in the data moves the grid by a hair's breadth.
+    # Ends may lie between nodes: a tiny change in the data then moves the grid only a little.
     ends = _quantiles(axis, box.sum(axis=others), np.array([OUTSIDE, 1.0 - OUTSIDE]))
     step = axis[1] - axis[0]
     return float(ends[0] - step), float(ends[1] + step)
@@ -106,7 +109,7 @@ def plausible_range(axis: FloatArray, box: FloatArray, d: int) -> tuple[float, f
 def _quantiles(nodes: FloatArray, mass: FloatArray, shares: FloatArray) -> FloatArray:
     """Quantiles (shares strictly between 0 and 1) of mass spread evenly around its nodes.
 
-    A node's mass reaches halfway to the nodes beside it, and at an end as far on either side.
+    A node's mass reaches halfway to its neighbours; that of an end node reaches as far outwards.
     """
     between = (nodes[1:] + nodes[:-1]) / 2.0
     ends = np.concatenate([[2.0 * nodes[0]], between, [2.0 * nodes[-1]]])
@@ -145,7 +148,7 @@ def grid_moments(share: FloatArray, axes: Sequence[FloatArray]) -> Moments:
 
 
 def likely_cells(weight: FloatArray) -> tuple[IntArray, FloatArray]:
-    """Drop the least likely cells; all that go weigh less than `NEGLIGIBLE` together."""
+    """Drop the least likely cells, which together weigh less than `NEGLIGIBLE`."""
     cells = np.flatnonzero(weight >= NEGLIGIBLE * weight.sum() / len(weight))
     kept = weight[cells]
     return cells, kept / kept.sum()

@@ -1,14 +1,14 @@
-"""What other squads teach of one that has not been seen yet.
+"""What other squads teach about one that has not been seen yet.
 
-A squad's mean is drawn around theirs. It may be an odd squad, so it is drawn from a t distribution,
-which in EM is a normal believed the less the farther away the squad turns out to be (Lange, Little
-& Taylor 1989). The spread across its athletes, the proportions of the forms and the noise begin at
-theirs, each with the weight of a few athletes or efforts, which a squad's own soon outweigh.
+A squad's mean is drawn around theirs. The squad may be an odd one, so the draw is from a t
+distribution. In EM this is a normal that counts for less, the farther away the squad turns out to
+be (Lange, Little & Taylor 1989). The spread across its athletes and the noise start at the other
+squads' values, with the weight of a few athletes or efforts, which its own data soon outweigh.
 
 References
 ----------
 Gelman, Carlin, Stern et al. (2013), Bayesian data analysis, 3rd ed., sections 2.6 and 3.6: the
-scaled inverse chi-squared and inverse Wishart distributions as so many observations' worth.
+scaled inverse chi-squared and inverse Wishart distributions as the worth of so many observations.
 Lange, Little & Taylor (1989), Robust statistical modeling using the t distribution, JASA 84.
 """
 
@@ -29,23 +29,23 @@ __all__ = ["SquadPrior"]
 FloatArray = NDArray[np.float64]
 
 LEAST_SHARE = 0.01
-"""Of an expected variance: below it, one that has gone to 0 would pull without end."""
+"""Smallest share of its expected value that a variance counts as: near 0 its pull has no limit."""
 
 
 @dataclass(frozen=True)
 class SquadPrior:
-    """What is thought of a squad before its data, from other squads.
+    """A squad's prior, from other squads.
 
     Attributes
     ----------
     coordinates : tuple of str
-        Names of the coordinates that `curves` is of, as families name theirs.
+        Names of the coordinates in `curves`, as the families name them.
     curves : Hyperprior
     variances, weights : arrays of shape (4,)
-        Expected variances of `noise.COMPONENTS`, log scale, and the observations that each counts
+        Expected variances of `noise.COMPONENTS`, log scale, and how many observations each counts
         for.
     constants : tuple of 4 pairs
-        What is thought of the account's constants, as `shared.BEFOREHAND`.
+        Prior of the account's constants, in the form of `shared.BEFOREHAND`.
     """
 
     coordinates: tuple[str, ...]
@@ -55,7 +55,7 @@ class SquadPrior:
     constants: Beforehand = BEFOREHAND
 
     def __post_init__(self) -> None:
-        """Refuse what is no distribution, with a ValueError: it may come from a file."""
+        """Raise a ValueError if this is not a distribution: it may come from a file."""
         many = len(self.coordinates)
         curves, sizes = self.curves, np.array([self.variances, self.weights])
         means = np.array([curves.mean, curves.mean_sd])
@@ -78,7 +78,7 @@ class SquadPrior:
             raise ValueError("a spread is negative")
 
     def hyperprior(self, family: CurveFamily, data: DataRange) -> Hyperprior | None:
-        """Say it in a family's coordinates; of those that others say nothing of, as the family."""
+        """Give the prior in a family's coordinates; those missing here get the family's own."""
         own = family.hyperprior(data)
         if own is None:
             return None
@@ -94,10 +94,10 @@ class SquadPrior:
         return Hyperprior(mean, mean_sd, covariance, self.curves.athletes, self.curves.mean_df)
 
     def size_scores(self, noise: NoiseSizes) -> SizeScores:
-        """Say of the noise sizes what scaled inverse chi-squared distributions say of them.
+        """Give what scaled inverse chi-squared distributions say about the noise sizes.
 
-        The score of ``-(w / 2) (log v + s / v)`` at a variance v, and its information where v is
-        the expected s.
+        This is the score of ``-(w / 2) (log v + s / v)`` at a variance v, and its information as
+        if v were the expected s.
         """
         now = np.array([getattr(noise, name) for name in COMPONENTS]) ** 2
         now = np.maximum(now, LEAST_SHARE * self.variances)

@@ -23,10 +23,10 @@ MARK_SD = 0.03
 
 Beforehand = tuple[tuple[float, float], ...]
 BEFOREHAND: Beforehand = tuple((c.inner(c.default), c.sd) for c in CONSTANTS)
-"""What is thought of each constant before any data: mean and spread of its inner value."""
+"""Prior of each constant: mean and spread of its inner value."""
 
 HARDLY = 1e-9
-"""Share of a circumstance that is rounding, not variation."""
+"""If no larger share of a circumstance than this varies, that is rounding."""
 
 
 @dataclass(frozen=True)
@@ -40,19 +40,18 @@ class SharedEffects:
     constants : tuple of bool
         Which of `account.CONSTANTS` make a difference here.
     varied : tuple of float
-        Share of what each of these does that is not the same in all sessions of an athlete, nor
-        what others of them do.
+        For each of these, the share of its circumstance that varies within athletes and
+        independently of the others.
     told : tuple of bool
-        Of which of these the data tell more than was thought beforehand; the others keep their
-        default.
+        Which of these the data tell more about than the prior; the others keep their default.
     value : array of shape (n_marks + n_constants,)
         Effects on the log scale, then the constants' inner values.
     found : array of shape (n,)
-        The same before constants without a visible effect were set to none.
+        The same, before constants without a visible effect were set to no effect.
     covariance : array of shape (n, n)
         How uncertain `found` is.
     beforehand : tuple of 4 pairs
-        What was thought of the constants, as `BEFOREHAND`.
+        Prior of the constants, in the form of `BEFOREHAND`.
     """
 
     marks: tuple[str, ...]
@@ -66,7 +65,7 @@ class SharedEffects:
 
     @classmethod
     def begin(cls, rows: list[AthleteRows], beforehand: Beforehand = BEFOREHAND) -> SharedEffects:
-        """Start from no effects and what is thought of the constants."""
+        """Start from no effects and the prior of the constants."""
         marks = tuple(sorted({name for r in rows for name in r.marks}))
         around = [r.work.around() for r in rows] or [np.zeros((0, len(CONSTANTS)))]
         constants = tuple((np.concatenate(around) != 0).any(axis=0).tolist())
@@ -78,7 +77,7 @@ class SharedEffects:
         return replace(start, value=mean, found=mean, covariance=np.diag(sd**2))
 
     def prior(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Give means, spreads and least values thought of beforehand, each of shape (n,)."""
+        """Give the prior's means, spreads and least values, each of shape (n,)."""
         marks, used = len(self.marks), np.flatnonzero(self.constants)
         mean = [0.0] * marks + [self.beforehand[i][0] for i in used]
         sd = [MARK_SD] * marks + [self.beforehand[i][1] for i in used]
@@ -93,16 +92,16 @@ class SharedEffects:
 
     @property
     def open(self) -> NDArray[np.bool_]:
-        """Which of `value` are learned: all marks, and the constants told."""
+        """Which of `value` are learned: all marks, and the constants that the data tell."""
         return np.array([True] * len(self.marks) + [*self.told], dtype=bool)
 
     def telling(self, enough: NDArray[np.bool_]) -> SharedEffects:
-        """Have the data tell those constants of which they say enough, of those still told."""
+        """Keep learning only those constants that the data say enough about."""
         return replace(self, told=tuple((enough & np.array(self.told, dtype=bool)).tolist()))
 
     @property
     def account(self) -> Account:
-        """The account with what was learned of its constants, else what was thought of them."""
+        """The account with the constants learned, and the prior's means of the others."""
         inner = np.array([mean for mean, _ in self.beforehand])
         inner[list(self.constants)] = self.value[len(self.marks) :]
         return Account(**{c.name: c.outer(float(x)) for c, x in zip(CONSTANTS, inner, strict=True)})

@@ -2,13 +2,14 @@
 
 An effect on the level enters the values linearly. A constant of the account moves the volume axis,
 which to first order is linear too: the change of a curve's value is its slope times the change of
-the volume in effect. Given a cell of the grid, all of them together are therefore a generalised
-regression, and one Newton step a round learns them. Its
-information matrix is the complete one less the covariance of the score across the cells (Louis),
-with the squad's mean curve free to move along (a constant that shifts every peak is hard to tell
-from peaks that lie elsewhere). No curve of the family is quite an athlete's own, so the athletes'
-scores may scatter more than that information says; what the data tell is then cut to what
-survives (Godambe; White's sandwich) before it is joined with what is thought beforehand.
+the volume in effect. So given a cell of the grid, all of them together are a generalised
+regression, and one Newton step a round learns them.
+
+Its information matrix is the complete one minus the covariance of the score across the cells
+(Louis). The squad's mean curve may move along, as a constant that shifts every peak is hard to tell
+from peaks that lie elsewhere. No curve of the family is quite an athlete's own, so the athletes'
+scores may scatter more than that information says. The data's information is then reduced to what
+survives (Godambe; White's sandwich) before it is joined with the prior.
 
 References
 ----------
@@ -39,15 +40,15 @@ __all__ = ["SharedMoments", "SharedSums", "learn_shared"]
 FloatArray = NDArray[np.float64]
 
 NO_EFFECT_ODDS = 3.0
-"""A constant whose data speak this much more for no effect than for the range thought of
-beforehand has none: what cannot be seen must not move the advice."""
+"""A constant has no effect if the data speak this many times more for none than for the prior's
+range: what cannot be seen must not move the advice."""
 
 NOTHING = 1e-9
-"""So little of the complete information that it counts for nothing."""
+"""A share of the complete information so small that it counts for nothing."""
 
 LEAST_SHARE, LEAST_STEP_SHARE = 0.02, 0.25
-"""Smallest share of the complete information that a direction is taken to have; for steps more,
-so that they do not overshoot where a constant and the curves can hardly be told apart."""
+"""Smallest share of the complete information that a direction is assumed to have. Steps assume
+more: they would overshoot where a constant and the curves can hardly be told apart."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ class SharedMoments:
     score : array of shape (s,)
         Expected slope of the log likelihood.
     complete : array of shape (s, s)
-        Expected information were the cell known.
+        Expected information if the cell were known.
     score_covariance : array of shape (s, s)
         Covariance of the slope across cells.
     with_coordinates : array of shape (s, d)
@@ -80,7 +81,7 @@ class SharedMoments:
 
 @dataclass(frozen=True)
 class SharedSums(Sums):
-    """The same of all athletes, added up.
+    """The same for all athletes, added up.
 
     Attributes
     ----------
@@ -91,7 +92,7 @@ class SharedSums(Sums):
     both : array of shape (s + d,)
         Scores, then means of coordinates.
     products : array of shape (s + d, s + d)
-        Of each athlete's.
+        Products of each athlete's `both`.
     """
 
     athletes: FloatArray
@@ -117,7 +118,7 @@ class SharedSums(Sums):
         )
 
     def scatter(self, follow: FloatArray) -> FloatArray:
-        """Sum the products of each athlete's own score less their mean: (s, s).
+        """Sum the products of the athletes' scores minus their mean: (s, s).
 
         Parameters
         ----------
@@ -138,24 +139,24 @@ def learn_shared(
     settled: bool,
     judged: bool = False,
 ) -> tuple[SharedEffects, NormalAcross]:
-    """Take one Newton step; the squad's mean curve moves along if it is believed.
+    """Take one Newton step; the squad's mean curve moves along if the squad is pooled.
 
     Parameters
     ----------
     effects : SharedEffects
     told : SharedSums
-        Of all athletes.
+        All athletes' sums.
     across : NormalAcross
         The squad's distribution of coordinates.
     mean_precision : array of shape (d, d)
-        What is thought of its mean beforehand.
+        Prior precision of its mean.
     pooled : bool
-        Whether that distribution is believed.
+        Whether that distribution is the athletes' prior.
     settled : bool
         Whether the rest of the fit is good enough to judge that a constant has no effect.
     judged : bool
-        Whether to judge now which constants the data tell. Once: a constant that goes back and
-        forth keeps the fit from settling.
+        Whether to judge now which constants the data tell. This is done once: a constant that
+        goes back and forth would keep the fit from settling.
     """
     mean, sd, least = effects.prior()
     before = np.diag(sd**-2.0)
@@ -175,8 +176,9 @@ def learn_shared(
     survives = _surviving(information, told.scatter(precision @ follow), float(told.athletes))
     covariance = np.asarray(np.linalg.inv(survives + before), dtype=float)
     if judged:
-        # What all sessions of an athlete share is told from nobody's own curve. To see that in the
-        # information takes more draws than there are; in the circumstances it is seen exactly.
+        # A circumstance that is the same in all sessions of an athlete cannot be told from their
+        # curve. The information would need more draws to show this; the circumstances show it
+        # exactly.
         most = np.diag(complete - before)[len(effects.marks) :] * effects.varied
         alone = np.diag(np.linalg.inv(survives + NOTHING * complete)) ** -1.0
         enough = np.minimum(alone[len(effects.marks) :], most) > sd[len(effects.marks) :] ** -2.0
@@ -184,20 +186,20 @@ def learn_shared(
     start = np.where(effects.open, effects.value, mean)
     found = start + _solved(information + before, score, effects.open)
     step = _solved(_floored(observed + before, complete, LEAST_STEP_SHARE), score, effects.open)
-    # No further than half of what is plausible at once: the curves are not quite linear.
+    # Move at most half of what is plausible at once: the curves are not quite linear.
     step = step * _short_enough(step / sd, follow @ step / across.sd)
     value = np.maximum(start + step, least)
     if settled:
         value[_without_effect(effects, found, covariance)] = 0.0
     moved = replace(effects, value=value, found=found, covariance=covariance)
     along = follow @ (value - effects.value)
-    # A constant set to none jumps; the squad's mean must not jump with it.
+    # A constant set to no effect jumps; the squad's mean must not jump with it.
     along = along * _short_enough(along / across.sd)
     return moved, replace(across, mean=across.mean + along)
 
 
 def _short_enough(*spreads: FloatArray) -> float:
-    """Say what share of a step is no longer than half a spread in any direction."""
+    """Give the share of a step that stays within half a spread in every direction."""
     farthest = float(np.max(np.abs(np.concatenate(spreads))))
     return min(1.0, 0.5 / farthest) if farthest > 0.0 else 1.0
 
@@ -212,9 +214,9 @@ def _solved(matrix: FloatArray, score: FloatArray, free: NDArray[np.bool_]) -> F
 def _without_effect(
     effects: SharedEffects, found: FloatArray, covariance: FloatArray
 ) -> NDArray[np.bool_]:
-    """Weigh no effect against some: the density at 0 afterwards over that beforehand.
+    """Say which constants have no effect, by the ratio of posterior to prior density at 0.
 
-    Dickey & Lientz (1970); normal densities, the one beforehand cut off at the least value.
+    Dickey & Lientz (1970). Both densities are normal; the prior is cut off at the least value.
     """
     mean, sd, least = effects.prior()
     after = norm.logpdf(0.0, found, np.sqrt(np.diag(covariance)))
@@ -224,20 +226,20 @@ def _without_effect(
 
 
 def _surviving(information: FloatArray, scatter: FloatArray, athletes: float) -> FloatArray:
-    """Cut the data's information where the athletes disagree more than it allows.
+    """Reduce the data's information where the athletes disagree more than it allows.
 
-    Were the curves' shapes right, the scores would scatter as much as the information says. In a
-    direction in which they scatter more, the information over that excess is left: Godambe's,
-    the inverse of White's sandwich. No direction gains.
+    If the curves' shapes were right, the scores would scatter as much as the information says. In
+    a direction where they scatter more, the information is divided by that excess: Godambe's
+    information, the inverse of White's sandwich. No direction gains.
 
     Parameters
     ----------
     information : array of shape (s, s)
-        The data's, without what is thought beforehand.
+        The data's own, without the prior.
     scatter : array of shape (s, s)
-        Products of the athletes' scores less their mean.
+        Summed products of the athletes' scores minus their mean.
     athletes : float
-        How many they are.
+        How many there are.
     """
     effects = len(scatter)
     if athletes <= effects + 1:
@@ -247,14 +249,14 @@ def _surviving(information: FloatArray, scatter: FloatArray, athletes: float) ->
 
 
 def _floored(observed: FloatArray, complete: FloatArray, least: float) -> FloatArray:
-    """Let no direction have less than a share of the complete information, or more than it."""
+    """Keep every direction between a least share of the complete information and all of it."""
     return _by_share(observed, complete, lambda share: np.clip(share, least, 1.0))
 
 
 def _by_share(
     part: FloatArray, whole: FloatArray, change: Callable[[FloatArray], FloatArray]
 ) -> FloatArray:
-    """Weigh the whole in each direction by a function of the part's share there."""
+    """Scale the whole in each direction by a function of the part's share there."""
     share, vectors = eigh(part, whole)
     back = whole @ vectors
     return np.asarray((back * change(share)) @ back.T, dtype=float)

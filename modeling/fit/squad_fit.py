@@ -47,7 +47,7 @@ class EngineSettings:
     day_effects, drift, shared, heavy_tails : bool
         Which of the other terms are in the model.
     level_prior : Hyperprior or None
-        What is thought of the levels beforehand (one coordinate).
+        Prior of the levels (one coordinate).
     rounds : int
         Most rounds on the final grid.
     tolerance : float
@@ -55,14 +55,14 @@ class EngineSettings:
     curves : int
         Sampled curves per athlete.
     least_noise : float
-        Smallest effort and day noise worth telling from none.
+        Floor of the effort and day noise: smaller ones make no difference.
     farthest_volume : float
         Volumes up to this matter even where nobody tried them.
     misfit : Misfit or None
-        How far athletes and sessions may be from every curve of the family; None not at all.
-        Needs a `ResponseFamily`.
+        How far athletes and sessions may be from every curve of the family; None means not at
+        all. Needs a `ResponseFamily`.
     prior : SquadPrior or None
-        What other squads teach; None leaves it to the family.
+        What other squads teach; None leaves the prior to the family.
     """
 
     family: CurveFamily
@@ -83,14 +83,14 @@ class EngineSettings:
     prior: SquadPrior | None = None
 
     def hyperprior(self, data: DataRange) -> Hyperprior | None:
-        """Say what is thought of the squad beforehand, by others' or by the family."""
+        """Give the squad's prior, from other squads or from the family."""
         if self.prior is None:
             return self.family.hyperprior(data)
         return self.prior.hyperprior(self.family, data)
 
     @property
     def beforehand(self) -> Beforehand:
-        """What is thought of the account's constants beforehand, by others or by ourselves."""
+        """Prior of the account's constants, from other squads or our own."""
         return BEFOREHAND if self.prior is None else self.prior.constants
 
 
@@ -105,15 +105,15 @@ class SquadFit:
     learned : Learned
         Noise sizes, the squad's distribution, proportions of the forms, levels, shared effects.
     rows : tuple of AthleteRows
-        Of the athletes fitted, with volumes in effect.
+        Rows of the athletes fitted, with volumes in effect.
     posteriors : sequence of Posterior
-        Theirs, in the same order.
+        One of each athlete, in the same order.
     session_effects : tuple of arrays of shape (n_sessions,)
         Expected level, drift and day of each athlete's sessions together, shared effects included.
     rounds : int
         Rounds used.
     held : Parts or None
-        Where the posteriors are while the fit's places are open; None once all is here.
+        Where the posteriors are while the fit's places are open; None once all are in this process.
     """
 
     settings: EngineSettings
@@ -126,13 +126,13 @@ class SquadFit:
     held: Parts | None = None
 
     def each(self, function: Callable[..., Any], *arguments: Any) -> list[Any]:
-        """Ask every athlete's posterior something, where it is.
+        """Call a function on every athlete's posterior, at the place where it is.
 
         Parameters
         ----------
         function : callable
-            Takes the fit without its athletes, a posterior, and the arguments; of a module, so
-            that it can be sent.
+            Takes the fit (which may lack its athletes), a posterior and the arguments. It must be
+            a module's own function, so that it can be sent to other processes.
         *arguments
 
         Returns
@@ -145,7 +145,7 @@ class SquadFit:
         return in_order(self.held.ask("of_each", function, arguments))
 
     def sum_of_each(self, function: Callable[..., Any], *arguments: Any) -> Any:
-        """Ask the same, and add up what they answer: arrays, or `compute.sums.Sums`."""
+        """Do the same and add up the answers: arrays, or `compute.sums.Sums`."""
         if self.held is None:
             told = (function(self, posterior, *arguments) for posterior in self.posteriors)
             return together([streamed(told)])
@@ -153,7 +153,10 @@ class SquadFit:
 
     @cached_property
     def believed(self) -> Learned:
-        """What athletes' posteriors are worked out with: the squad's mean itself uncertain."""
+        """What was learned, as athletes' posteriors use it.
+
+        The squad's mean is itself uncertain, and with a misfit every effort tells less.
+        """
         learned = self.learned
         if self.settings.pooled and not self.settings.level_follows_curve:
             learned = replace(learned, across=learned.across.widened())
@@ -163,7 +166,7 @@ class SquadFit:
 
     @property
     def drawn_in(self) -> Deviations | None:
-        """What curves are drawn in, where athletes may be apart from the family."""
+        """The space that curves are drawn in, if athletes may deviate from the family."""
         return self.space if self.settings.misfit else None
 
     @property
@@ -198,7 +201,7 @@ class SquadFit:
 
     @cached_property
     def space(self) -> Deviations:
-        """What deviations are made of."""
+        """The smooth functions that deviations are made of."""
         return Deviations.of(self.data)
 
     def spots(self, rows: AthleteRows) -> Spots:

@@ -1,7 +1,7 @@
-"""The fit under way: the steps that a round of the engine is made of.
+"""A fit in progress: the steps of a round of the engine.
 
-Athletes are in partitions, each at a place of its own (`compute`): what reads all of them is asked
-of every partition and summed up here.
+Athletes are in partitions, each at its own place (`compute`). A step that needs all athletes asks
+every partition and adds up the answers here.
 """
 
 from __future__ import annotations
@@ -42,16 +42,16 @@ SETTLED_AFTER = 6
 """Rounds after which a shared constant may be found to have no effect."""
 
 JUDGED_AT = 7
-"""Round on athletes' own grids in which it is judged which constants the data tell. A fit takes
-at least as many, and more if that moves a constant."""
+"""Round on athletes' own grids in which the fit judges which constants the data tell. A fit takes
+at least as many rounds, and more if the judgement moves a constant."""
 
 SHARED_WEIGHT = 0.05
-"""What a move of a shared effect by its own uncertainty counts as beside the sizes' shares."""
+"""A shared effect that moves by its own uncertainty counts like a size that moves by this share."""
 
 
 @dataclass
 class Rounds:
-    """The fit under way; every method is a step of a round."""
+    """A fit in progress; every method is a step of a round."""
 
     rows: list[AthleteRows]
     settings: EngineSettings
@@ -80,7 +80,7 @@ class Rounds:
         return cls(rows, settings, data, learned, learned.form_weight, parts)
 
     def again(self, family: CurveFamily) -> Rounds:
-        """Start another family with what this one has taught of all but the curves."""
+        """Start another family with all that this one has taught, except about the curves."""
         settings = replace(self.settings, family=family)
         guess = first_guess(
             self.rows, settings, self.data, family.grid(self.data), self.learned.shared
@@ -97,17 +97,17 @@ class Rounds:
         )
 
     def better_of(self, other: Rounds, clearly: float) -> Rounds:
-        """Choose between this and what `again` began: the other if it is likelier by so much."""
+        """Choose this, or the one that `again` began if its log evidence leads by `clearly`."""
         if self._log_evidence_over(other) < -clearly:
             return other
         self.parts.change("keep_first")
         return self
 
     def _log_evidence_over(self, other: Rounds) -> float:
-        """Say how much likelier efforts are under this family, noise and weights being the same.
+        """Say how much likelier efforts are under this family, with the same noise and weights.
 
-        The log of the Bayes factor. Weights follow from residuals and are part of the likelihood:
-        with its own, the family that has been weighed for longer would win.
+        This is the log of the Bayes factor. Weights follow from residuals and are part of the
+        likelihood: if each family had its own, the one with more rounds would win.
         """
         learned = replace(other.learned, noise=self.weighed_with)
         theirs = together(other.parts.ask("log_evidence", learned, other.forms))
@@ -125,7 +125,7 @@ class Rounds:
         return state
 
     def among(self, rows: list[AthleteRows], places: Sequence[Place]) -> Rounds:
-        """Start from what some have taught, with everybody on the wide grid."""
+        """Start from what some athletes have taught, with everybody on the wide grid."""
         rows = _under(rows, self.learned.shared)
         data = data_range(rows, self.settings.farthest_volume, self.settings.least_noise)
         state = replace(
@@ -162,7 +162,7 @@ class Rounds:
         self.sums = together(self.parts.change("expect", self.learned, self.forms))
 
     def learn_squad(self) -> None:
-        """EM for the squad's distribution and the forms, where they are learned."""
+        """Run EM for the squad's distribution and the forms, if they are learned."""
         if self.settings.pooled:
             self.learned, self.forms = learn_squad(
                 self.learned, self.forms, self._squad, self.settings, self.data
@@ -175,7 +175,7 @@ class Rounds:
         return together(self.parts.ask("tails", scale, compared))
 
     def _learn_shared(self) -> None:
-        """Newton step for effects on the level and for the account; volumes move along."""
+        """Take a Newton step for effects on the level and for the account, and update volumes."""
         self.learned = learn_effects(
             self.learned,
             self.sums.shared,
@@ -187,8 +187,8 @@ class Rounds:
         shared = self.learned.shared
         if any(shared.constants):
             self.parts.change("under", shared, not self.fine)
-            # Peaks move with the volumes: an athlete held at the end of an old grid would hold
-            # the account too.
+            # Peaks move with the volumes: an athlete stuck at the end of an old grid would hold
+            # back the account too.
             if self.fine:
                 self.lay_fine_grids()
 
@@ -215,7 +215,7 @@ class Rounds:
         return in_order(self.parts.ask("session_moments"))
 
     def result(self) -> SquadFit:
-        """Give what was learned; athletes that are not in this process are left where they are."""
+        """Give the fit; athletes at other places stay there."""
         weighings = in_order(self.parts.change("finish", self.learned, self.forms))
         fit = SquadFit(
             settings=self.settings,
@@ -240,5 +240,5 @@ def _parted(
 
 
 def _under(rows: list[AthleteRows], shared: SharedEffects) -> list[AthleteRows]:
-    """Put rows under the account, where anything tells of its constants."""
+    """Work out the rows' volumes under the account, if any of its constants makes a difference."""
     return [r.under(shared.account) for r in rows] if any(shared.constants) else rows
