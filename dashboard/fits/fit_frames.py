@@ -21,6 +21,7 @@ from modeling.estimate import interval
 
 if TYPE_CHECKING:
     from dashboard.fits.earlier_data import EarlierData
+    from db.efforts.new_rounds import StopRule
     from db.roster.measures import Measure
     from modeling import Response, ResponseModel, Squad
     from modeling.checks import data_checks, predictive
@@ -53,7 +54,7 @@ def conclusions_of(
     measure: Measure,
     rows: pd.DataFrame,
     athletes: list[str],
-    stop_share: float,
+    rule: StopRule,
     mosts: Mapping[object, HowFar],
 ) -> Conclusions:
     """Check model and data against each other; weigh next tests; look for changes."""
@@ -71,7 +72,7 @@ def conclusions_of(
     return Conclusions(
         check=check_rows(check_fit(model.fit_, known), model.squad_),
         findings=finding_rows(found, rows),
-        next_tests=next_test_rows(model, athletes, stop_share, mosts),
+        next_tests=next_test_rows(model, athletes, rule, mosts),
         changes=change_frame(model),
     )
 

@@ -153,8 +153,8 @@ def fit_measure(
     def conclusions() -> Conclusions:
         tell(0.5, f"Checking {measure.name.lower()}, and weighing what to test next")
         mosts = test_mosts(store, measure, model.standard_to_do_, athletes)
-        least = stop_rule(store, measure).share
-        return work_out(partial(conclusions_of, model, measure, rows, athletes, least, mosts))
+        rule = stop_rule(store, measure)
+        return work_out(partial(conclusions_of, model, measure, rows, athletes, rule, mosts))
 
     at_once = None if curves_kept else conclusions()
     seconds = time.perf_counter() - started

@@ -15,6 +15,7 @@ from dashboard.rules.club_limits import limits_by_athlete, mosts_by_athlete
 from dashboard.rules.standing import blocked_codes
 from dashboard.rules.test_days import athlete_days, week_rule
 from dashboard.rules.typed_efforts import TIME_UNITS
+from db.efforts.new_rounds import StopRule
 from db.file.store import Store
 from db.fits.next_tests import NEXT_TEST_COLUMNS, latest_next_tests
 from db.roster.measures import Measure, get_measure
@@ -56,14 +57,14 @@ def test_mosts(
 def next_test_rows(
     model: ResponseModel,
     athletes: Sequence[str],
-    stop_share: float,
+    rule: StopRule,
     mosts: Mapping[object, HowFar] | None = None,
 ) -> pd.DataFrame:
     """Return the next tests that a fit saves: `db.fits.next_tests.NEXT_TEST_COLUMNS`."""
     from modeling.day.next_test import next_tests
     from modeling.estimate import interval
 
-    found = next_tests(model, athletes, stop_share, mosts)
+    found = next_tests(model, athletes, rule.share, mosts, rule.in_a_row)
     told = [asdict(each) | interval("takes", each.takes) for each in found]
     rows = pd.DataFrame(told, columns=NEXT_TEST_COLUMNS)
     return rows.astype({"sessions_to_firm_call": float})

@@ -23,9 +23,11 @@ def headline(rows: pd.DataFrame, worthwhile_pct: float) -> str:
     """Return how many of the tests with any worth bring at least the smallest worthwhile change."""
     many = int((rows["worth_pct"] >= worthwhile_pct).sum())
     verb = "is" if many < 2 else "are"
-    others = len(rows) - many
-    less = f"; {others} others would bring less than {percent(worthwhile_pct)}" if others else ""
-    return f"{counted(many, 'test') if many else 'No test'} {verb} worth doing{less}"
+    worth_doing = f"{counted(many, 'test') if many else 'No test'} {verb} worth doing"
+    if not (fewer := len(rows) - many):
+        return worth_doing
+    others = f"; {counted(fewer, 'other')}" if many else f": {fewer}"
+    return f"{worth_doing}{others} would bring less than {percent(worthwhile_pct)}"
 
 
 def worth_sentence(shown: pd.DataFrame) -> str:

@@ -32,7 +32,7 @@ from modeling.efforts.session_model import SessionModel
 from modeling.estimate import Estimate, drawn_quantiles, estimate, percent
 from modeling.fit.athlete_grid import TailWeights
 from modeling.fit.posterior import Posterior
-from modeling.testing.fade import SHARE
+from modeling.testing.fade import IN_A_ROW, SHARE
 from modeling.testing.simulated_tests import (
     ANY,
     ROUTINE_EFFORTS,
@@ -101,6 +101,7 @@ def next_tests(
     athletes: Iterable[object],
     stop_share: float = SHARE,
     mosts: Mapping[object, HowFar] | None = None,
+    in_a_row: int = IN_A_ROW,
 ) -> list[NextTest]:
     """Give every athlete's most telling fade test and routine session, most worth first.
 
@@ -109,8 +110,8 @@ def next_tests(
     model : ResponseModel
     athletes : iterable of object
         Codes.
-    stop_share : float
-        That of the stop rule of a fade test (`modeling.testing.fade`).
+    stop_share, in_a_row : float, int
+        The stop rule of a fade test (`modeling.testing.fade`).
     mosts : mapping of athlete to HowFar, optional
         How far tests may go; without limit for an athlete who is not in it.
 
@@ -136,13 +137,17 @@ def next_tests(
         found = [
             test
             for athlete in athletes
-            for test in _tests_of(model, athlete, stop_share, allowed.get(athlete, ANY))
+            for test in _tests_of(model, athlete, stop_share, allowed.get(athlete, ANY), in_a_row)
         ]
     return sorted(found, key=lambda each: -each.worth_pct)
 
 
 def next_test(
-    model: ResponseModel, athlete: object, stop_share: float = SHARE, most: HowFar = ANY
+    model: ResponseModel,
+    athlete: object,
+    stop_share: float = SHARE,
+    most: HowFar = ANY,
+    in_a_row: int = IN_A_ROW,
 ) -> NextTest:
     """Give one athlete's most telling test, of either kind.
 
@@ -150,8 +155,8 @@ def next_test(
     ----------
     model : ResponseModel
     athlete : object
-    stop_share : float
-        That of the stop rule of a fade test (`modeling.testing.fade`).
+    stop_share, in_a_row : float, int
+        The stop rule of a fade test (`modeling.testing.fade`).
     most : HowFar
         How far the test may go.
 
@@ -170,13 +175,13 @@ def next_test(
     Missing values: an athlete without data is tested as somebody of the squad.
     Source: as for `next_tests`.
     """
-    return next_tests(model, [athlete], stop_share, {athlete: most})[0]
+    return next_tests(model, [athlete], stop_share, {athlete: most}, in_a_row)[0]
 
 
 def _tests_of(
-    model: ResponseModel, athlete: object, stop_share: float, mosts: HowFar
+    model: ResponseModel, athlete: object, stop_share: float, mosts: HowFar, in_a_row: int
 ) -> list[NextTest]:
-    known = _known(model, athlete, stop_share, mosts)
+    known = replace(_known(model, athlete, stop_share, mosts), in_a_row=in_a_row)
     worths = campaign_worths(model, athlete, known)
     pair = max(worths, key=lambda each: worths[each])
     volume = max(pair, key=lambda each: float(np.var(known.expected(known.in_effect([each])))))

@@ -161,7 +161,7 @@ class Begun:
 
 def whole_fade(known: Known, rng: np.random.Generator) -> tuple[FloatArray, NDArray[np.intp]]:
     """Simulate a fade test from its first effort on; see `rest_of_fade`."""
-    efforts = max(min(known.mosts.in_fade, MOST_FADE_EFFORTS), IN_A_ROW)
+    efforts = max(min(known.mosts.in_fade, MOST_FADE_EFFORTS), 1)
     begun = Begun(np.zeros(0), known.in_effect(0.0, np.arange(efforts)))
     return rest_of_fade(known, begun, rng)
 

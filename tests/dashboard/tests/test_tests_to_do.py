@@ -13,6 +13,7 @@ from dashboard.app.exports import export_rows
 from dashboard.fits.next_tests import as_asked, listed_tests, next_test_rows
 from dashboard.rules.club_limits import set_most_allowed
 from dashboard.tests import next_test_words
+from db.efforts.new_rounds import StopRule
 from db.file.store import Store
 from db.fits.next_tests import NEXT_TEST_COLUMNS
 from db.roster.athletes import save_athletes
@@ -28,7 +29,7 @@ def test_the_list_is_in_order_of_worth_and_within_the_limit(
 ) -> None:
     page = sign_in(shown_store, "carl", "tests_to_do")
     text = told(page).replace("\u00a0", " ")
-    assert "No test is worth doing; 5 others would bring less than 1.5 %" in text
+    assert "No test is worth doing: 5 would bring less than 1.5 %" in text
     assert "between 0.01 % and 0.60 % (" in told(page).replace("\u00a0", " ")
     assert page.dataframe[0].value["athlete"].tolist()[:2] == ["Untested Five", "Unknown Four"]
     page.number_input(key="most_tests").set_value(2).run()
@@ -91,9 +92,12 @@ def test_a_fit_leaves_two_tests_of_everybody() -> None:
     rng = np.random.default_rng(1)
     frame = simulate_squad(simulated_truths("Ricker", 4, rng), Protocol(1, 2), Noise(), rng)
     model = ResponseModel(standard_volume=15).fit(frame, frame["value"])
-    rows = next_test_rows(model, ["A01", "A02", "new"], 0.9)
+    rows = next_test_rows(model, ["A01", "A02", "new"], StopRule(0.9, 3))
     assert list(rows) == NEXT_TEST_COLUMNS and len(rows) == 6
     assert rows["worth_pct"].is_monotonic_decreasing
+    patient = next_test_rows(model, ["A01", "A02", "new"], StopRule(0.9, 6))
+    takes = [each[each["kind"] == "fade"].set_index("athlete")["takes"] for each in (rows, patient)]
+    assert (takes[1] > takes[0]).all(), "a rule that waits for more low efforts takes more"
 
 
 ROW = {"name": "A", "kind": "routine", "volume": 8.0, "worth_pct": 0.12, "sessions": 3}
@@ -119,6 +123,20 @@ FADE = {"kind": "fade", "takes": 30.4, "takes_low": 12.0, "takes_high": 69.6}
 def test_the_next_test_in_a_sentence(changes: dict[str, object], expected: str) -> None:
     told_so = next_test_words.next_sentence(ROW | changes, "efforts").replace("\u00a0", " ")
     assert expected in told_so
+
+
+@pytest.mark.parametrize(
+    ("worths", "expected"),
+    [
+        ([2.0], "1 test is worth doing"),
+        ([2.0, 0.1], "1 test is worth doing; 1 other would bring less than 1.5 %"),
+        ([2.0, 1.5, 0.1, 0.0], "2 tests are worth doing; 2 others would bring less than 1.5 %"),
+        ([0.1], "No test is worth doing: 1 would bring less than 1.5 %"),
+    ],
+)
+def test_the_headline_counts_the_tests_worth_doing(worths: list[float], expected: str) -> None:
+    rows = pd.DataFrame({"worth_pct": worths})
+    assert next_test_words.headline(rows, 1.5).replace("\u00a0", " ") == expected
 
 
 def test_one_test_is_told_without_a_range() -> None:
