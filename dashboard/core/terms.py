@@ -22,12 +22,12 @@ TERMS = {
     "peak": "The highest point of the curve.",
     "best volume": "The volume at which the curve peaks.",
     "gain": "What warming up brings, from cold to the peak, in %.",
-    "hold": "How much volume more, after the peak, until performance is down 10\u00a0%.",
-    "loss": "What a length loses against the own best, in %.",
+    "hold": "How much more volume after the peak takes performance down by 10\u00a0%.",
+    "loss": "What is lost with a length, against the athlete's own best, in %.",
     "length": "How much an athlete does: the standard, unless the call is short or long; then"
     " what the curve asks for, within the limits.",
-    "good range": "The lengths of which it is at least 80\u00a0% sure that they lose no more than"
-    " the smallest change worth having.",
+    "good range": "Lengths with a chance of at least 80\u00a0% that no more is lost than the"
+    " smallest change worth having.",
     "standard": "The volume that the team does today.",
     "call": "Which way an athlete is better off than with the standard. Short: stop sooner. Long:"
     " warm up longer. Either: it makes no difference worth having. Not known: the data do not"
@@ -36,7 +36,7 @@ TERMS = {
     "interval": "Where the true number lies with a chance of 90\u00a0%, given the data.",
     "chance": "How likely something is, given the data. It is never told as a certainty.",
     "level": "How well an athlete performs on a day at the peak, apart from the warm-up.",
-    "noise": "What efforts and days differ by for no reason that is known.",
+    "noise": "How much efforts and days differ for no known reason.",
     "smallest change worth having": "A difference below it is treated as none.",
     "typical error": "How far apart two sessions of one athlete lie when nothing has changed, as a"
     " standard deviation of one session.",

@@ -53,10 +53,10 @@ def show_findings(measure: Measure, fit: KeptFit) -> None:
     st.header("Nothing to decide" if found.empty else f"{count} to decide")
     st.write(finding_words.counts_sentence(found, fit.efforts, fit.sessions))
     elements.quiet(
-        f"An effort is listed when it lies {decimal(limit, 1)} times the athlete's own noise or"
-        f" more from its curve, as about one correct effort in {whole(4000)} does. Nothing is"
-        " changed by itself; curves change with the next update."
-        + (" What is also about athletes of other squads is the director's." * person.limited)
+        f"An effort is listed if it lies at least {decimal(limit, 1)} times the athlete's own noise"
+        f" from the curve. About one correct effort in {whole(4000)} does. Nothing changes until"
+        " you decide; curves change with the next update."
+        + (" Findings about other squads too are for the director." * person.limited)
     )
     efforts = ask(finding_efforts, measure.code)
     for row in finding_words.finding_rows(found.head(SHOWN)):

@@ -81,8 +81,8 @@ def finding_form(
         )
     if changed and row["kind"] == "swap":
         do(
-            "The two sessions stand under each other's athlete now. The old rows are kept, and"
-            " not used.",
+            "The two sessions have changed athletes. The old rows stay on record but are no longer"
+            " used.",
             lambda: exchange_finding(store, number, reason, person),
         )
     elif changed:
@@ -155,7 +155,7 @@ def _asked(
         if pd.notna(row["factor"]):
             value = float(f"{value / row['factor']:.4g}")
         return st.number_input(
-            f"Right value in {measure.unit}, where {figures(stored, 6)} is stored",
+            f"Right value in {measure.unit} (saved: {figures(stored, 6)})",
             value=float(value),
             format="%g",
             key=f"finding_value_{key}",
@@ -177,8 +177,8 @@ def _asked(
         return None, copy
     if row["kind"] == "swap":
         elements.quiet(
-            "To exchange stores both sessions anew, each under the other athlete; the rows that"
-            " stand there now are kept and not used any more. Undoing turns that round."
+            "Exchanging saves each session again under the other athlete. The old rows stay on"
+            " record but are no longer used. You can undo it."
         )
     return None, None
 

@@ -26,8 +26,8 @@ ASKED = {
         "with --at HH:MM."
     ),
     "decimal_mark": (
-        "Numbers of two meanings are set aside. Say which mark is the decimal one with "
-        "--decimal-mark point or --decimal-mark comma."
+        "Numbers that can be read in two ways are set aside. Say which mark is the decimal one "
+        "with --decimal-mark point or --decimal-mark comma."
     ),
 }
 

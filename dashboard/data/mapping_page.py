@@ -25,8 +25,8 @@ def finish(said: str) -> None:
 if said := st.session_state.pop("mapping_said", None):
     st.success(said)
 st.write(
-    "Files with other columns are read by what was said of the first one: the import saves it"
-    " under the name of that file, and reads every file with the same columns by it."
+    "You say once how a file with other columns is read. The import saves it under the name of"
+    " that file, and reads every file with the same columns the same way."
 )
 saved = ask(list_mappings)
 if not saved:
@@ -35,7 +35,7 @@ if not saved:
     st.stop()
 name = st.selectbox("Saved", saved, key="mapping_to_change")
 elements.bullets(mapping_sentences(get_mapping(store, name)))
-st.page_link(elements.IMPORT_PAGE, label="To change it, import a file of this kind, and say there")
+st.page_link(elements.IMPORT_PAGE, label="To change it, import a file like it and answer again")
 new_name = st.text_input("New name", key=f"mapping_new_name_{name}")
 sure = st.checkbox(
     "Delete it. What was imported by it stays, with its record.", key=f"mapping_sure_{name}"

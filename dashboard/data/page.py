@@ -67,7 +67,7 @@ def import_athletes() -> None:
         people = read_athletes_file(upload.content, upload.name, sheet, progress)
     st.write(f"{numbers.counted(len(people), 'athlete')} in {upload.name}.")
     st.dataframe(people.head(SHOWN_ROWS), hide_index=True, alt="Athletes in the file")
-    if st.button("Store these athletes", type="primary", key="store_athletes"):
+    if st.button("Save these athletes", type="primary", key="store_athletes"):
         saved = save_athletes(store, people, person.person)
         finish(words.athletes_stored(saved, people.columns))
 

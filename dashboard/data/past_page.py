@@ -22,7 +22,7 @@ if rows.empty:
     st.info("Nothing was imported yet. Every file that you import is listed here with its counts.")
     st.page_link(elements.IMPORT_PAGE, label="Import a file")
     st.stop()
-st.write("Rows saved, known already and set aside add up to the rows read, for every file.")
+st.write("Every row of a file is saved, already known, or set aside.")
 st.dataframe(
     preview.past_imports(rows),
     hide_index=True,
@@ -37,14 +37,14 @@ st.dataframe(
 st.header("Take an import back")
 standing = rows[rows["taken_back_at"].isna()]
 if person.limited:
-    st.write("Ask the director: an import is taken back by somebody who sees every athlete.")
+    st.write("Only somebody who sees every athlete can take an import back. Ask the director.")
     st.stop()
 if standing.empty:
     st.write("Every import has been taken back. Their files can be imported again.")
     st.stop()
 st.write(
-    "The efforts that the file brought are no longer used. They are kept, with who took them back"
-    " and why, and the file can be imported again."
+    "The efforts from the file will no longer be used. They stay on record, with who took them"
+    " back and why, and the file can be imported again."
 )
 files = {
     int(row["batch_id"]): f"{row['file']}, import {row['batch_id']},"

@@ -42,7 +42,7 @@ def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
         disabled=list(WHERE),
         column_config={
             TAKE: st.column_config.CheckboxColumn(
-                TAKE, help="Tick a row to try it as it stands. Rows that are edited are taken."
+                TAKE, help="Tick a row to try it unchanged. Edited rows are always tried."
             ),
             **WHERE,
         },
@@ -51,7 +51,7 @@ def edit_set_aside(store: Store, person: Person, rows: pd.DataFrame) -> str:
     add_athletes = not person.limited and st.checkbox(
         "Add athletes of these rows that are not known yet", key="corrected_add"
     )
-    if not st.button("Store the corrected rows", key="store_corrected"):
+    if not st.button("Save the corrected rows", key="store_corrected"):
         return ""
     edited[cells] = edited[cells].fillna("")
     taken = edited[TAKE] | (edited[cells] != shown[cells]).any(axis="columns")

@@ -188,12 +188,12 @@ class FittingProcess:
 
 def _ended_early(stage: FitStage) -> str:
     kept = (
-        "The curves are kept, and what follows from them is not."
+        "The curves are saved, but the checks and next tests are not."
         if stage.curves_kept
         else "Nothing was changed."
     )
     return (
-        f"The process that was to fit {stage.measure} ended before it was done. {kept} "
+        f"The fit of {stage.measure} stopped before it was finished. {kept} "
         "Work out the curves from the page, or run this again."
     )
 

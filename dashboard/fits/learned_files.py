@@ -210,7 +210,7 @@ def kept_prior(store: Store, measure: str) -> SharedPrior | None:
         return _prior(json.loads(text), "")
     except BadInput as error:
         raise BadInput(
-            f"What other clubs say of {measure} was kept by another version. Give their file again"
+            f"What other clubs say of {measure} was saved by another version. Give their file again"
             " by 'warmcurve fit --prior FILE', or go on without it by 'warmcurve fit --prior none'."
         ) from error
 

@@ -53,7 +53,7 @@ def _show_file(person: Person, rows: ChosenRows) -> None:
         savings.append(show_table(table, importing, place))
     ready = [saving for saving in savings if saving is not None]
     pressed = st.button(
-        "Save it, and read the next of this layout so",
+        "Save it, and read the next file of this layout the same way",
         type="primary",
         key="inbox_save",
         disabled=len(ready) < len(savings),

@@ -93,7 +93,7 @@ def show_week_setting(person: Person, measures: Mapping[str, Measure]) -> None:
         measure = measures[code]
         with st.form(f"week_rule_{code}", border=False):
             hours = st.number_input(
-                "No test so many hours before a game", 0.0, 168.0, now.hours_before_game, 1.0, "%g"
+                "Hours without tests before a game", 0.0, 168.0, now.hours_before_game, 1.0, "%g"
             )
             week = st.number_input("Most tests of an athlete in a week", 1, 7, now.most_in_week)
             most = st.number_input(

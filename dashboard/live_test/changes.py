@@ -90,7 +90,7 @@ def _change(live_test_id: int, here: Standing, measure: Measure, what: str) -> N
             exclude_effort(store, effort_id, reason or "", person)
         else:
             include_effort(store, effort_id, reason or "marked by mistake", person)
-        return f"An effort of {here.test['name']} is changed; what it was is kept beside it."
+        return f"An effort of {here.test['name']} is changed. The old value stays on record."
 
     if do(live_test_id, change):
         st.session_state[f"right_{here.session_id}"] = ""

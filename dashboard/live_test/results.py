@@ -121,6 +121,6 @@ def _show_before_and_after(one: Standing, measure: Measure, after: CurveRow) -> 
         ]
     )
     elements.quiet(
-        "The squad is held as it was; the next time the curves are worked out, this test counts"
-        " there too."
+        "The squad's curve has not changed. This test counts there once the curves are worked"
+        " out again."
     )

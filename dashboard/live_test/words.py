@@ -43,7 +43,7 @@ SPOILED = (
     " made all the same, so it counts as volume."
 )
 NEVER_MADE = (
-    "One that is taken back was never made: it is kept apart, and does not count as volume."
+    "An effort that you take back counts as never made: it adds no volume, and stays on record."
 )
 PAIN_BEFORE_TEST = "pain before a test"
 ENDED_BECAUSE = (

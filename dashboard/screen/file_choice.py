@@ -141,8 +141,8 @@ def ask_of(chosen: ChosenRows, asked: Collection[str]) -> None:
             "Time of day of the rows that have only a date",
             None,
             key=_key_of(chosen, CLOCK),
-            help="Such rows are set aside until you say it. Where every start is at midnight, none"
-            " is taken to have a time; say 00:00 if that is when they were.",
+            help="Rows without a time are set aside until you enter one. If every start is at"
+            " midnight, we take it that the time is missing; enter 00:00 if it is right.",
         )
     if DECIMAL_MARK in asked or stated.decimal_mark:
         st.segmented_control(

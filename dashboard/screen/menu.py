@@ -203,8 +203,8 @@ PLACES = (
         "Before testing",
         "Trust",
         ("director",),
-        "Simulates a season of tests, with noise learned from the own data or typed, and says "
-        "before anybody is tested what it would tell.",
+        "Simulates a season of tests, with noise from your data or typed in, and says what it "
+        "would tell before anybody is tested.",
     ),
     Place(
         "people",

@@ -134,9 +134,9 @@ def _await_fit(code: str, begun: bool) -> None:
     elements.quiet(UNDER_WAY if begun else COMING)
 
 
-COMING = "They come by themselves as soon as nothing more is added and no test is being taken."
+COMING = "They come by themselves once nothing more is added and no test is running."
 UNDER_WAY = "They are being worked out."
-NOT_CONCLUDED = "They were worked out by an earlier version or stopped early, so some is missing."
+NOT_CONCLUDED = "They were worked out by an earlier version or stopped early, so parts are missing."
 
 
 def under_way(measure: str, curves_kept: bool) -> str:

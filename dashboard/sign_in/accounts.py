@@ -113,10 +113,10 @@ def change_own_password(
     if wait_seconds := ceil(own_attempts.take(subject)):
         raise BadInput(f"Too many attempts. Wait {wait_seconds} seconds, then try again.")
     if person_with_password(store, person.person, current) is None:
-        raise BadInput("The current password is another one. Nothing was changed.")
+        raise BadInput("The current password is wrong. Nothing was changed.")
     own_attempts.succeeded(subject)
     if new != repeated:
-        raise BadInput("The new password was typed in two ways. Type it the same twice.")
+        raise BadInput("The two new passwords do not match. Type the same one twice.")
     if new == current:
         raise BadInput("The new password is the current one. Choose another.")
     hashed = hash_password(new, person.person, person.display_name)

@@ -127,12 +127,12 @@ def _code(request: Request, provider: Provider, secret: str) -> str:
 
     state = request.query_params.get("state", "")
     if not secret or not secrets.compare_digest(state.encode(), made_of(secret, "state").encode()):
-        raise Refused("This sign-in had grown old. Please try once more.", 403)
+        raise Refused("This sign-in has expired. Please try again.", 403)
     _take_attempt(request)
     if request.query_params.get("iss", provider.issuer) != provider.issuer:
-        raise Refused("Another provider answered than was asked. Please try once more.", 403)
+        raise Refused("Another provider answered than was asked. Please try again.", 403)
     if not (code := request.query_params.get("code")):
-        raise Refused(f"{provider.label} did not sign you in. Please try once more.", 401)
+        raise Refused(f"{provider.label} did not sign you in. Please try again.", 401)
     return code
 
 

@@ -72,7 +72,7 @@ def _choose(request: Request, fields: Fields) -> Response:
         check_form(fields, request.cookies.get(FORM_COOKIE, ""))
         password = fields.get("password", "")
         if password != fields.get("repeated", ""):
-            raise BadInput("The password was typed in two ways. Type it the same twice.")
+            raise BadInput("The two passwords do not match. Type the same one twice.")
         hashed = hash_password(password, person.person, person.display_name)
         take_invitation(store, _secret(request), hashed, now)
     except Refused as refusal:

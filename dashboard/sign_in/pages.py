@@ -130,7 +130,7 @@ def check_form(fields: Fields, expected: str) -> None:
     """Refuse a form that did not come from a page this browser was given."""
     given = fields.get("form_token", "")
     if not expected or not secrets.compare_digest(given.encode(), expected.encode()):
-        raise Refused("This page had grown old. Please try once more.", 403)
+        raise Refused("This page has expired. Please try again.", 403)
 
 
 def _who(store: Store, request: Request, fields: Fields) -> Person:

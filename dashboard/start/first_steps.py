@@ -80,7 +80,7 @@ def steps(run: FirstRun, role: str) -> list[Step]:
             begun or run.standards > 0,
             f"{counted(run.standards, 'measure')} with a standard volume"
             if run.standards
-            else "what sessions usually have stands for it",
+            else "not set: what sessions usually have is used",
             ask_standard,
             "measures",
         ),

@@ -47,7 +47,7 @@ chosen = st.segmented_control(
 everyone = ask(listed_tests, measure.code, chosen == "any")
 if everyone.empty:
     notices.work_out_again(
-        person, measure, "which did not weigh what to test next", "see which tests to do"
+        person, measure, "which say nothing of next tests yet", "see which tests to do"
     )
     st.stop()
 notices.newer_data_notice(person, measure, fit)

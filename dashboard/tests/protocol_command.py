@@ -113,7 +113,7 @@ def _say(store: Store, measure: Measure) -> None:
 
 def test_days(
     hours_before_game: Annotated[
-        float | None, typer.Option(metavar="H", help="No test so many hours before a game.")
+        float | None, typer.Option(metavar="H", help="Hours without tests before a game.")
     ] = None,
     in_week: Annotated[
         int | None, typer.Option(metavar="N", help="Most tests of an athlete in a week.")

@@ -71,7 +71,7 @@ class Package(BaseModel):
     @model_validator(mode="after")
     def _names_each_table_once(self) -> Self:
         if len({resource.name for resource in self.resources}) < len(self.resources):
-            raise ValueError("a table stands there twice")
+            raise ValueError("a table is there twice")
         return self
 
 

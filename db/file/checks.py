@@ -188,12 +188,12 @@ RULES = (
         "loss_at_standard_pct NOT BETWEEN loss_at_standard_pct_low AND loss_at_standard_pct_high",
     ),
     (
-        "{} checks of fits place another number of sessions than they count",
+        "{} checks of fits do not add up in their sessions",
         "SELECT count(*) FROM fit_check c WHERE sessions <> (SELECT coalesce(sum(sessions), 0) "
         "FROM session_place p WHERE p.fit_id = c.fit_id)",
     ),
     (
-        "{} rows bear a later revision than the store",
+        "{} rows have a later revision than the store",
         "SELECT count(*) FROM (SELECT revision FROM effort UNION ALL "
         "SELECT data_revision FROM fit) WHERE revision > (SELECT max(revision) FROM audit)",
     ),
@@ -203,8 +203,8 @@ RULES = (
     ),
 )
 LEFT = (
-    "{} is left of a copy or a change that was stopped before its end, and holds athletes' data. "
-    "The next backup or start of the server removes it; where it stays, remove it by hand."
+    "{} is left over from a copy or a change that was stopped, and holds athletes' data. The next "
+    "backup or start of the server removes it; if it is still there then, remove it by hand."
 )
 
 
@@ -240,7 +240,7 @@ def _orphans(
     if not missing:
         return None
     shown = ", ".join(str(key) for (key,) in missing[:5]) + (" ..." if len(missing) > 5 else "")
-    return f"{table} names {len(missing)} rows of {parent} that are not there: {shown}."
+    return f"{table} refers to {len(missing)} rows of {parent} that do not exist: {shown}."
 
 
 def _broken(cursor: duckdb.DuckDBPyConnection, sentence: str, query: str) -> str | None:

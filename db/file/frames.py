@@ -56,7 +56,7 @@ def complete(
 
     missing = [column for column in columns if column not in frame]
     if missing:
-        raise BadInput(f"The {what} of a fit lack the column {', '.join(missing)}.")
+        raise BadInput(f"The {what} of a fit have no column {', '.join(missing)}.")
     kept = frame[columns]
     for column in columns:
         numeric = pd.api.types.is_numeric_dtype(kept[column])

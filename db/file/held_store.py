@@ -76,6 +76,6 @@ def replaced(why: str) -> StoreReplaced:
 def gone() -> StoreReplaced:
     """Return the error that the file is no longer in its place, with what to do."""
     return StoreReplaced(
-        "The file of the store is gone from its place, and none was made instead. Put it back, or "
+        "The file of the store is gone, and no new one was made. Put it back, or "
         "stop the dashboard and start it again with the store that it should serve."
     )

@@ -73,12 +73,12 @@ def rewrite(
             _replace(part / "store.duckdb", store.path)
     except OSError as error:
         raise StoreError(
-            f"The store {store.path} could not be written anew: {error.strerror}. Nothing "
+            f"The store {store.path} could not be rewritten: {error.strerror}. Nothing "
             "was changed. Check the folder and the room on the disk."
         ) from error
     except duckdb.ConstraintException as error:
         raise StoreError(
-            f"The store {store.path} could not be written anew, as two of its rows would become "
+            f"The store {store.path} could not be rewritten, as two of its rows would become "
             f"the same: {str(error).splitlines()[0]} Nothing was changed."
         ) from error
     return change
@@ -115,7 +115,7 @@ def _copy_table(root: duckdb.DuckDBPyConnection, table: str, change: Rewrite) ->
     expected = fetch_number(root, f'SELECT count(*) FROM "{table}" WHERE {stays}')
     if fetch_number(root, f'SELECT count(*) FROM rewritten.main."{table}"') != expected:
         raise StoreError(
-            f"The table {table} could not be written anew: rows are missing. Nothing was changed."
+            f"The table {table} could not be rewritten: rows are missing. Nothing was changed."
         )
 
 

@@ -178,4 +178,4 @@ class Store:
 def _confirm(cursor: duckdb.DuckDBPyConnection, revision: int) -> None:
     """Check the write: DuckDB commits an aborted transaction by silently rolling it back."""
     if current_revision(cursor) != revision:
-        raise StoreError("An error inside this write was passed over, and nothing was stored.")
+        raise StoreError("Part of this write failed, so nothing was saved.")

@@ -123,7 +123,7 @@ def undo_decision(store: Store, decision_id: int, reason: str, person: str) -> N
         reason is empty.
     """
     if not reason.strip():
-        raise BadInput("To undo a decision needs a reason. Say in a few words why.")
+        raise BadInput("Undoing a decision needs a reason. Say in a few words why.")
     with store.writing(person, "undo decision", str(decision_id)) as cursor:
         row = cursor.execute(
             "SELECT decided_finding_id FROM finding_detail "

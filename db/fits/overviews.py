@@ -70,8 +70,8 @@ def club_measures(folder: Path, since: date) -> list[ClubMeasure]:
     responses = _export(folder, NEEDED)
     if responses is None:
         raise BadInput(
-            f"The folder {folder.name} has no responses.parquet or responses.csv. Make it there by"
-            " 'warmcurve export responses responses.parquet'."
+            f"The folder {folder.name} has no responses.parquet or responses.csv. Make it there"
+            " with 'warmcurve export responses responses.parquet'."
         )
     squad, efforts = (_export(folder, name) for name in OTHERS)
     with duckdb.connect() as connection:

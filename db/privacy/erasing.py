@@ -83,8 +83,8 @@ def _check_accounts(root: duckdb.DuckDBPyConnection, identity: Identity) -> None
     ).fetchone()
     if staff:
         raise BadInput(
-            f"The account '{staff[0]}' is a {staff[1]}'s and has this athlete as its own. Set its "
-            "role anew without the athlete, and erase then. Nothing was erased."
+            f"The {staff[1]}'s account '{staff[0]}' is linked to this athlete. Set its role again "
+            "without the athlete, then erase. Nothing was erased."
         )
 
 

@@ -170,7 +170,7 @@ def _readme(store: Store, code: str, frames: dict[str, pd.DataFrame]) -> str:
         ).fetchall()
     meanings = {(table, column): comment for table, column, comment in columns}
     parts = [
-        f"What the store holds about the athlete {code}, as far as whoever took it may see, "
+        f"What the store holds about the athlete {code}, as far as the person who asked may see, "
         f"written on {datetime.now(UTC):%d %B %Y at %H:%M} UTC.\n\nEach file is a table: text with "
         "commas, the names of its columns in the first line; a spreadsheet opens it. Missing cells "
         "are empty. Times of sessions are local, all others UTC. Passwords and sign-ins are kept "

@@ -103,10 +103,10 @@ def keep_for(store: Store, kind: str, days: int | None, person: str) -> None:
         If there is no such kind, or the days are too few or too many.
     """
     if kind not in KINDS:
-        raise BadInput(f"Nothing called '{kind}' is kept for a time. There are {', '.join(KINDS)}.")
+        raise BadInput(f"There is no kind '{kind}'. There are {', '.join(KINDS)}.")
     fewest = KINDS[kind].fewest_days
     if days is not None and days < fewest:
-        raise BadInput(f"{kind} must be kept for at least {fewest} days, and {days} were named.")
+        raise BadInput(f"{kind} must be kept for at least {fewest} days, not {days}.")
     if days is not None and days > MOST_DAYS:
         raise BadInput(f"{kind} can be kept for {MOST_DAYS} days at most, or {FOREVER}.")
     set_setting(store, _key(kind), FOREVER if days is None else str(days), person)

@@ -166,13 +166,13 @@ def _check_new(new: Sequence[Athlete], known: Sequence[Athlete]) -> None:
         if (other := there.get(plain(each.name))) is not None:
             has_left = "" if other.active else ", who has left: bring them back instead"
             raise BadInput(
-                f"{each.name} is there already, under the code {other.athlete}{has_left}. Take "
-                "the name out, or write it so that the two can be told apart. Nothing was saved."
+                f"{each.name} is on the list already, with the code {other.athlete}{has_left}. "
+                "Remove the name, or write it differently. Nothing was saved."
             )
         if plain(each.name) in seen:
             raise BadInput(
-                f"{each.name} stands there twice. Take one out, or write the two so that they can "
-                "be told apart. Nothing was saved."
+                f"{each.name} is there twice. Remove one, or write them differently. Nothing was "
+                "saved."
             )
         if each.athlete and each.athlete in codes:
             raise BadInput(f"The code '{each.athlete}' is taken. Nothing was saved.")

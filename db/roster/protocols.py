@@ -107,7 +107,9 @@ def save_protocol(store: Store, measure: Measure, protocol: Protocol, person: st
     """
     for part in PARTS:
         if len(getattr(protocol, part)) > LONGEST_TEXT:
-            raise BadInput(f"What stands under {part} is too long; take {LONGEST_TEXT} letters.")
+            raise BadInput(
+                f"The text for {part} is too long. Use at most {LONGEST_TEXT} characters."
+            )
     rest = protocol.rest_seconds
     if rest is not None and not 0 <= rest <= MOST_REST_SECONDS:
         raise BadInput(f"The rest is {rest:g} s; it must be 0 to {MOST_REST_SECONDS:g} s.")

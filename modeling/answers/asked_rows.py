@@ -94,9 +94,9 @@ def check_known(asked: Iterable[object], known: Collection[object]) -> None:
     some = ", ".join(map(str, others[:MOST_NAMED]))
     told = ", ".join(map(str, list(known)[:MOST_NAMED]))
     raise ModelError(
-        f"The fit knows nothing of {_and_more(some, len(others))}; it knows"
+        f"Not in the fit: {_and_more(some, len(others))}. It has"
         f" {_and_more(told, len(known)) or 'no athlete'}. Correct the code, fit their efforts too,"
-        " or have them predicted as somebody of the squad: ResponseModel(unknown='squad')."
+        " or predict them as somebody of the squad: ResponseModel(unknown='squad')."
     )
 
 
@@ -143,8 +143,8 @@ def warn_of_guesses(
         return
     some = "; ".join(guessed[:MOST_NAMED])
     nobody = (
-        f" Nobody has tried more than {float(usual.to_do(anybody)):.1f}: beyond that only the form"
-        " of the curves speaks."
+        f" Nobody has tried more than {float(usual.to_do(anybody)):.1f}: beyond that it rests on"
+        " the form of the curves alone."
         if most > anybody * (1.0 + HAIR)
         else ""
     )

@@ -291,7 +291,7 @@ class ResponseModel(Tables, RegressorMixin, BaseEstimator):  # type: ignore[misc
             model.standard_to_do_ = model._standard_to_do()
         except (KeyError, TypeError, ValueError) as error:
             raise ModelError(
-                "What this fit learned was kept by another version. Work the curves out again."
+                "This fit was saved by another version. Work the curves out again."
             ) from error
         model.midnight_ = None
         model.readiness_, model.most_done_, model.responses_, model.left_out_ = {}, {}, {}, {}

@@ -135,8 +135,8 @@ def _cautions(fit: SquadFit) -> tuple[str, ...]:
     cautions = []
     if len(tried) < 5:
         cautions.append(
-            f"Only {len(tried)} of the squad have data, so athletes can hardly learn from "
-            "each other; intervals rest on what is common elsewhere."
+            f"Only {len(tried)} of the squad have data, so each curve rests on that "
+            "athlete's own data and on what is common elsewhere."
         )
     if np.ptp(np.concatenate(tried)) == 0:
         cautions.append(

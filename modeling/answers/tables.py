@@ -74,7 +74,7 @@ class Tables(Predictor):
         usual = self.usual_volumes
         codes = list(self.responses_) if athletes is None else list(athletes)
         if not codes:
-            raise ModelError("There is no athlete to tell of. Name some.")
+            raise ModelError("Name at least one athlete.")
         rows = response_frame(self.response(code) for code in codes)
         told = limits or {}
         rows["last_session"] = [self._last_session(code) for code in codes]
@@ -110,7 +110,7 @@ class Tables(Predictor):
         usual = self.usual_volumes
         codes = list(self.responses_) if athletes is None else list(athletes)
         if not codes:
-            raise ModelError("There is no athlete to draw. Name some.")
+            raise ModelError("Name at least one athlete.")
         rows = usual.curve_rows(curve_frame((code, self.response(code).curve) for code in codes))
         in_effect = usual.in_effect(rows["volume"])
         return rows.assign(volume_in_effect=in_effect, **usual.columns())

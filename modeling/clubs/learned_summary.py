@@ -141,8 +141,8 @@ def learned_summary(
     """
     if athletes < FEWEST_ATHLETES:
         raise ModelError(
-            f"The fit is of {athletes} athletes. A summary tells of none of them only if there are"
-            f" at least {FEWEST_ATHLETES}."
+            f"The fit is of {athletes} athletes. A summary needs at least {FEWEST_ATHLETES}, so"
+            " that it tells of none of them."
         )
     across = _in_coordinates(fit)
     error = 2.0 ** np.round(np.log2(np.sqrt(np.diag(across.mean_covariance))))

@@ -81,8 +81,8 @@ class Cluster:
                 if client.status == "running" or isinstance(error, KeyboardInterrupt):
                     raise
                 raise ModelError(
-                    f"The scheduler {self.address} is lost: it ended, or is out of reach. Nothing"
-                    " of this fit is kept. Start it again with its workers, and fit again."
+                    f"The scheduler {self.address} is lost: it ended, or is out of reach. This"
+                    " fit is not saved. Start it again with its workers, and fit again."
                 ) from error
             finally:
                 if client.status == "running":

@@ -203,7 +203,7 @@ class Parts:
             except PlaceLost:
                 answer = self._begun(lambda: self._asked_anew(number, again))
         raise ModelError(
-            f"A worker was lost {MOST_LOST} times while it did the same. Most often its memory is"
+            f"A worker was lost {MOST_LOST} times over the same task. Most often its memory is"
             " too small: give it more, or fit with more workers, so that each holds fewer athletes."
         )
 

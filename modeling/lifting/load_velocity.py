@@ -176,7 +176,7 @@ def fit_line(
     spread = float(along @ along)
     if freedom < 1 or spread <= 1e-9 * float(x @ x):
         raise ModelError(
-            "A line needs different loads on the same day, and a set more than days. Add sets."
+            "A line needs different loads on the same day, and more sets than days. Add sets."
         )
     slope = float(along @ up) / spread
     if slope >= 0:

@@ -136,14 +136,18 @@ def _own_warm_up(exercise: OrderedExercise, before: Sequence[OrderedExercise]) -
     if new_kind and exercise.complexity >= COMPLEX:
         return OwnWarmUp("some", "It is complex and unlike what went before.")
     if new:
-        return OwnWarmUp("none", f"It is simple enough to begin with, new to the {_listed(new)}.")
+        return OwnWarmUp(
+            "none", f"It is new to the {_listed(new)}, but simple enough to begin with."
+        )
     return OwnWarmUp("none", "It is light enough, and the same joints have worked before it.")
 
 
 def _build_up(demand: str, new: Sequence[str]) -> OwnWarmUp:
     if new:
         return OwnWarmUp("full", f"It is {demand}, and new to the {_listed(new)}.")
-    return OwnWarmUp("short", f"It is {demand}: warm joints shorten the build-up, no more.")
+    return OwnWarmUp(
+        "short", f"It is {demand}: warm joints shorten the build-up but do not replace it."
+    )
 
 
 def order_remarks(exercises: Sequence[OrderedExercise]) -> list[str]:
@@ -168,7 +172,7 @@ def _priority_remarks(exercises: Sequence[OrderedExercise]) -> list[str]:
         if tiring:
             remarks.append(
                 f"{exercise.name} is for {goal_name(exercise.goal)} and stands after "
-                f"{_listed(tiring)}: what wants a fresh athlete comes first."
+                f"{_listed(tiring)}: put what needs a fresh athlete first."
             )
     first = exercises[0] if exercises else None
     for exercise in exercises[1:]:

@@ -69,7 +69,7 @@ def agreement(
     differences = np.asarray(second, dtype=float) - np.asarray(first, dtype=float)
     pairs = len(differences)
     if pairs < 2:
-        raise ValueError("Two pairs are the least to compare.")
+        raise ValueError("At least two pairs are needed to compare.")
     mean, sd = float(differences.mean()), float(differences.std(ddof=1))
     reach = float(t.ppf(0.5 + confidence / 2, pairs - 1)) * sd / sqrt(pairs)
 

@@ -28,7 +28,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 CONFIDENCE = 0.90
-TOO_FEW = "Two athletes with two sessions each are the least to compare."
+TOO_FEW = "At least two athletes with two sessions each are needed to compare."
 SMALLEST_SHARE = 1e-9
 """Directions with a smaller share of the design than this count as empty."""
 

@@ -360,7 +360,7 @@ def test_nobody_presses_anything_where_curves_come_by_themselves(
     add_jumps(filled_store)
     application = sign_in(filled_store, "dora")
     assert "2 new efforts are not in the curves yet." in told(application)
-    assert "They come by themselves as soon as nothing more is added" in told(application)
+    assert "They come by themselves once nothing more is added" in told(application)
     assert "update_curves" not in [button.key for button in application.button]
     stage = FitStage("jump_height", 0.4, "Fitting jump height")
     monkeypatch.setitem(background_fits._stages, "jump_height", stage)

@@ -144,7 +144,7 @@ def test_the_start_removes_what_a_killed_process_left(empty_store: Store, tmp_pa
     said: list[str] = []
     clear_leftovers(empty_store, said.append)
     assert not own.exists() and other.exists()
-    assert len(said) == 1 and said[0].startswith(f"{other} is left of a copy or a change")
+    assert len(said) == 1 and said[0].startswith(f"{other} is left over from a copy or a change")
     assert known_copies(empty_store).unfinished == (other,)
 
 

@@ -125,7 +125,7 @@ def test_a_single_value_is_corrected(filled_store: Store, sign_in: SignIn) -> No
 def test_two_sessions_are_exchanged(filled_store: Store, sign_in: SignIn) -> None:
     page = sign_in(filled_store, "dora", "data_checks")
     decide(page, number(filled_store, "swap"), "Exchange the two sessions", "wrong names")
-    assert "stand under each other's athlete now" in told(page)
+    assert "The two sessions have changed athletes" in told(page)
     assert len(observations(filled_store, JUMP)) == 204
     assert sum(why == "wrong names" for *_, why in state(filled_store)) == 24
 

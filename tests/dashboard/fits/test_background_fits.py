@@ -139,7 +139,7 @@ def test_a_process_that_is_killed_is_told_in_a_sentence(
         running.join()
         process.fit(unfitted_store.path, ["jump_height"], "test")
     terminal.wait_for(lambda: problem_of("jump_height"))
-    assert "ended before it was done. Nothing was changed." in problem_of("jump_height")
+    assert "stopped before it was finished. Nothing was changed." in problem_of("jump_height")
     assert terminal.said == [problem_of("jump_height")]
     assert latest_fit(unfitted_store, "jump_height") is None
 
@@ -152,7 +152,7 @@ def test_a_process_that_is_killed_when_the_curves_are_kept_leaves_them_to_be_con
     [running] = multiprocessing.active_children()
     running.kill()
     terminal.wait_for(lambda: problem_of("jump_height"))
-    assert "The curves are kept, and what follows from them is not." in problem_of("jump_height")
+    assert "The curves are saved, but the checks and" in problem_of("jump_height")
     assert latest_fit(unfitted_store, "jump_height") is not None
     assert not concluded(unfitted_store, "jump_height")
     assert "jump_height" in measures_to_fit(unfitted_store)

@@ -72,7 +72,7 @@ def test_names_are_pasted_into_an_empty_store(empty_store: Store, sign_in: SignI
     )
     by_key(application.text_area, "_names").set_value("ANA LOPEZ")
     press(application, "Add them")
-    assert "ANA LOPEZ is there already, under the code Ana Lopez" in told(application)
+    assert "ANA LOPEZ is on the list already, with the code Ana Lopez" in told(application)
     assert by_key(application.text_area, "_names").value == "ANA LOPEZ"
     assert trail(empty_store)["action"].tolist()[0] == "add athletes"
 

@@ -259,6 +259,6 @@ def test_live_only_hosts_that_were_named_are_answered_and_only_from_their_own_pa
         for host in ("club.example", "staff.example"):
             asked = {"Host": host, "Origin": f"http://{host}"}
             assert client.get("/signin", headers=asked).status_code == 200
-            assert "had grown old" in client.post("/signin", headers=asked).text
+            assert "has expired" in client.post("/signin", headers=asked).text
             asked["Origin"] = server.address
             assert "came from another site" in client.post("/signin", headers=asked).text

@@ -24,7 +24,7 @@ def test_a_server_offers_the_set_up_of_no_other_store(
         assert client.get("/healthz").text == "ok"
         store.path.rename(away)
         assert_refused(
-            client, store.path.parent, "is gone from its place, and none was made instead"
+            client, store.path.parent, "The file of the store is gone, and no new one was made"
         )
         assert not store.path.exists()
         os.replace(other.path, store.path)

@@ -138,16 +138,16 @@ def test_a_wrong_state_lets_nobody_in_and_asks_nothing(
     club.asked.clear()
     response = client.get(back)
     assert (response.status_code, club.asked) == (403, [])
-    assert "had grown old" in told(response)
+    assert "has expired" in told(response)
     assert SESSION_COOKIE not in client.cookies
 
 
 def test_another_browser_s_answer_lets_nobody_in(club: Club, client: TestClient) -> None:
     back = club.sign_in(go(client))
     client.cookies.clear()
-    assert "had grown old" in told(client.get(back))
+    assert "has expired" in told(client.get(back))
     go(client)
-    assert "had grown old" in told(client.get(back))
+    assert "has expired" in told(client.get(back))
 
 
 def test_a_code_works_once(club: Club, client: TestClient) -> None:

@@ -72,7 +72,7 @@ def test_a_link_sets_the_password_and_lets_in_once(client: TestClient, store: St
     ("password", "repeated", "sentence"),
     [
         ("short", "short", "needs at least 12"),
-        (CHOSEN, CHOSEN + "s", "typed in two ways"),
+        (CHOSEN, CHOSEN + "s", "do not match"),
         ("nina-new-nina", "nina-new-nina", "among the first that are guessed"),
     ],
 )

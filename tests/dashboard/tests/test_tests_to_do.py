@@ -70,7 +70,7 @@ def test_curves_without_next_tests_are_worked_out_again_from_the_page(
 ) -> None:
     keep_artificial_fit(unfitted_store, checked=False)
     page = sign_in(unfitted_store, "dora", "tests_to_do")
-    assert "did not weigh what to test next" in told(page)
+    assert "say nothing of next tests yet" in told(page)
     assert page.button(key="update_curves").label == "Work out the curves again"
 
 

@@ -186,7 +186,7 @@ def test_rows_without_parents_are_found(unguarded):
     problems = check(unguarded)
     for table, column, parent, _ in PARENTS:
         key = lost[table, column]
-        assert f"{table} names 1 rows of {parent} that are not there: {key}." in problems, column
+        assert f"{table} refers to 1 rows of {parent} that do not exist: {key}." in problems, column
 
 
 # What breaks a rule, in the order of the rules.

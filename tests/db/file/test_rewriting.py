@@ -53,7 +53,7 @@ def test_a_row_that_would_be_lost_stops_it(
 ) -> None:
     numbers = iter(range(1000))
     monkeypatch.setattr(rewriting, "fetch_number", lambda *_: next(numbers))
-    with pytest.raises(StoreError, match="could not be written anew: rows are missing"):
+    with pytest.raises(StoreError, match="could not be rewritten: rows are missing"):
         rewrite(closed_store, "dora", lambda root: NOTHING)
 
 

@@ -227,7 +227,7 @@ def test_what_cannot_be_decided_says_why(measured: Store) -> None:
     accept_finding(measured, finding, "", "tester")
     with pytest.raises(BadInput, match="accepted this as right already"):
         exclude_finding(measured, finding, ids, "slip", "tester")
-    with pytest.raises(BadInput, match="To undo a decision needs a reason"):
+    with pytest.raises(BadInput, match="Undoing a decision needs a reason"):
         undo(measured, reason="")
     decision = int(decided_findings(measured, JUMP)["decision_id"].iloc[0])
     undo(measured)

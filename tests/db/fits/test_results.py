@@ -212,7 +212,7 @@ def test_a_fit_without_a_check_has_none_though_an_older_one_had(fitted):
         ({"day_noise_pct_high": float("inf")}, "checks of a fit have a day_noise_pct_high that is"),
         (
             {"bands": pd.DataFrame({"band": [1]})},
-            "bands of volume of a fit lack the column efforts",
+            "bands of volume of a fit have no column efforts",
         ),
         (
             {"places": check_of_fit().places.assign(most=np.nan)},
@@ -298,7 +298,7 @@ def test_results_that_are_not_numbers_are_refused_as_a_whole(fitted, change, sen
     before = dump(fitted)
     with pytest.raises(BadInput, match=sentence):
         keep(fitted, **change)
-    with pytest.raises(BadInput, match="responses of a fit lack the column reach"):
+    with pytest.raises(BadInput, match="responses of a fit have no column reach"):
         keep_fit(
             fitted,
             "coach",

@@ -91,7 +91,7 @@ def test_what_is_not_whole_is_kept_in_no_part(store, sessions):
     before = dump(store)
     with pytest.raises(BadInput, match="changes of best volume of a fit have a after that is"):
         keep(store, changes=changes(sessions, after=float("nan")))
-    with pytest.raises(BadInput, match="worth of own lengths of a fit lack the column"):
+    with pytest.raises(BadInput, match="worth of own lengths of a fit have no column"):
         keep(store, worth=artificial.worth().drop(columns="gaining"))
     assert dump(store) == before
 

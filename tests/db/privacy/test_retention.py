@@ -104,7 +104,7 @@ def test_nothing_is_written_when_nothing_is_due(aged: Store) -> None:
 def test_too_short_times_are_refused(aged: Store) -> None:
     with pytest.raises(BadInput, match="sessions must be kept for at least 365 days, and 3 were"):
         keep_for(aged, "sessions", 3, "dora")
-    with pytest.raises(BadInput, match="Nothing called 'names' is kept for a time"):
+    with pytest.raises(BadInput, match="There is no kind 'names'"):
         keep_for(aged, "names", 3, "dora")
     keep_for(aged, "set-aside", None, "dora")
     assert kept_days(aged)["set-aside"] is None and due(aged)["set-aside"] == 0

@@ -176,7 +176,7 @@ def knows(model: ResponseModel, X: pd.DataFrame, y: pd.Series) -> float:
     try:
         model.predict(X)
     except ModelError as error:
-        assert "knows nothing of" in str(error)
+        assert "Not in the fit: " in str(error)
         return 0.0
     return 1.0
 

@@ -63,7 +63,7 @@ def test_somebody_without_data_has_the_squad_s_row_and_does_the_standard(
     assert row["best_volume_high"] > model.to_frame()["best_volume_high"].median()
     assert model.good_range("A99") is None
     assert set(model.curves(["A99", "A01"])["athlete"]) == {"A99", "A01"}
-    with pytest.raises(ModelError, match="no athlete to tell of"):
+    with pytest.raises(ModelError, match="Name at least one athlete"):
         model.to_frame([])
 
 

@@ -45,7 +45,7 @@ def test_one_athlete_cannot_be_told_from_another_by_it() -> None:
 
 
 def test_few_athletes_tell_nothing() -> None:
-    with pytest.raises(ModelError, match="only if there are at least 8"):
+    with pytest.raises(ModelError, match="needs at least 8"):
         learned_summary(_fit_of(FEWEST_ATHLETES - 1), FEWEST_ATHLETES - 1)
 
 

@@ -197,7 +197,7 @@ def test_a_part_that_is_lost_is_made_again_and_told_all_again() -> None:
 
 def test_a_worker_that_is_lost_again_and_again_is_said() -> None:
     parts = Parts([Lost(9)], Counter, [(10,)])
-    with pytest.raises(ModelError, match="A worker was lost 3 times while it did the same"):
+    with pytest.raises(ModelError, match="A worker was lost 3 times over the same task"):
         parts.ask("ask")
 
 

@@ -55,5 +55,5 @@ def test_what_is_kept_names_no_athlete(squad, fitted):
 
 @pytest.mark.parametrize("text", ["{}", "nonsense", '{"parameters": {"magic": 1}}'])
 def test_what_another_version_kept_is_refused(text):
-    with pytest.raises(ModelError, match="kept by another version. Work the curves out again"):
+    with pytest.raises(ModelError, match="saved by another version. Work the curves out again"):
         ResponseModel.from_learned(text)

@@ -39,7 +39,7 @@ def test_warm_joints_shorten_a_build_up_and_never_replace_it() -> None:
     found = own_warm_ups([SQUAT, DEADLIFT])
     assert (found[1].how, found[1].reason) == (
         "short",
-        "It is heavy: warm joints shorten the build-up, no more.",
+        "It is heavy: warm joints shorten the build-up but do not replace it.",
     )
     assert hows(SQUAT, replace(DEADLIFT, share_of_max=0.79)) == ["full", "none"]
     assert hows(replace(SPRINT, name="Acceleration sprint"), SPRINT) == ["full", "short"]
@@ -59,7 +59,7 @@ def test_what_is_simple_needs_none_wherever_it_stands() -> None:
     found = own_warm_ups([SQUAT, ARM_CURL])
     assert (found[1].how, found[1].reason) == (
         "none",
-        "It is simple enough to begin with, new to the elbow.",
+        "It is new to the elbow, but simple enough to begin with.",
     )
 
 
@@ -72,10 +72,10 @@ def test_what_is_being_learned_is_practised() -> None:
 def test_the_priority_comes_first() -> None:
     assert order_remarks([CLEAN, SQUAT, LUNGE]) == []
     assert order_remarks([LUNGE, SQUAT, CLEAN]) == [
-        "Back squat is for strength and stands after Walking lunge: what wants a fresh athlete "
-        "comes first.",
-        "Power clean is for power and stands after Walking lunge and Back squat: what wants a "
-        "fresh athlete comes first.",
+        "Back squat is for strength and stands after Walking lunge: put what needs a fresh athlete "
+        "first.",
+        "Power clean is for power and stands after Walking lunge and Back squat: put what needs a "
+        "fresh athlete first.",
     ]
     assert order_remarks([replace(SQUAT, goal="power"), CLEAN]) == [
         "Power clean is more complex than Back squat: the first exercise is the priority and "

@@ -263,7 +263,7 @@ def test_no_sessions_at_all_are_too_few() -> None:
 
 
 def test_one_pair_has_no_limits() -> None:
-    with pytest.raises(ValueError, match="Two pairs are the least"):
+    with pytest.raises(ValueError, match="At least two pairs"):
         agreement([50.0], [51.0])
 
 
