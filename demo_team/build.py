@@ -19,7 +19,7 @@ FOLDER = Path(__file__).parent
 
 
 def build(folder: Path = FOLDER) -> list[Path]:
-    """Write the files of the demonstration squad, always the same bytes; give their paths."""
+    """Write the files of the demonstration squad, always the same bytes; return their paths."""
     truth = truth_table()
     tables = {
         "athletes": athletes_table(),
@@ -49,7 +49,7 @@ def build(folder: Path = FOLDER) -> list[Path]:
 
 
 def _with_counts(truth: pd.DataFrame, measure: str, efforts: pd.DataFrame) -> pd.DataFrame:
-    """Put in how many tests and sessions were made."""
+    """Fill in how many tests and sessions were made."""
     made = efforts.drop_duplicates(["athlete", "started_at"])
     counts = made.groupby(["athlete", "kind"]).size()
     for column, kind in (("fade_tests", "fade"), ("routine_sessions", "routine")):

@@ -65,7 +65,7 @@ WORTHWHILE_PCT = {"jump_height": 1.5, "throw_speed": 1.0}
 TRUE_ACCOUNT = WarmUpAccount(
     general_per_minute=0.2, half_life_minutes=18.0, stretch_per_degree=0.012
 )
-"""What a minute of general warm-up, rest and the cold hall truly do."""
+"""The true effects of a minute of general warm-up, of rest and of the cold hall."""
 
 USUAL = Circumstances(general_minutes=10.0, rest_minutes=2.0, ambient_c=17.0, hour=17.5)
-"""About what most of the club's sessions are like; the standard is done in them."""
+"""Roughly what most of the club's sessions are like; the standard is meant for these."""

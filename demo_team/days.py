@@ -48,45 +48,48 @@ TRAINING_DAYS = [
     for week in range(WEEKS)
     for more in ((0, 1, 2, 3) if week < FIRST_GAME_WEEK or week == BREAK_WEEK else (0, 1, 3))
 ]
-"""Monday, Tuesday and Thursday; without a game on Saturday Wednesday as well."""
+"""Monday, Tuesday and Thursday, and also Wednesday in weeks without a game on Saturday."""
 
 TEST_MONDAYS = {
     "jump_height": (date(2026, 8, 10), date(2026, 9, 21), date(2026, 11, 2)),
     "throw_speed": (date(2026, 8, 17), date(2026, 10, 5), date(2026, 11, 9)),
 }
 LATE_TESTS = {("jump_height", "H13"): date(2026, 11, 16)}
-"""In the last week, of whom too little was known: so that something changed in it."""
+"""Tests of athletes about whom too little was known, so that something changes in the last week."""
 TEST_WEEKDAYS = {"jump_height": 3, "throw_speed": 2}
-"""From Monday on. A throwing arm rests three days, so none later than Tuesday before a game."""
+"""On how many weekdays tests are made, from Monday on.
+
+A throwing arm rests three days, so no throwing test is later than Tuesday before a game.
+"""
 KINDS = {"jump_height": "jump", "throw_speed": "throw"}
 
 PLANS_SINCE = date(2026, 11, 2)
-"""Until then everybody did the standard; from then on lengths are set for each athlete."""
+"""Before this day everybody did the standard; from this day on each athlete gets a length."""
 
 SQUAD_SIZE = 16
 STARTERS = 7
 GOALKEEPERS = ("H01", "H02")
 NOT_CHOSEN = ("H25", "H26")
-"""A newcomer who was measured once, and one not measured yet."""
+"""A newcomer who was measured once, and one who is not measured yet."""
 SELDOM_CHOSEN = ("H08", "H13", "H19", "H23")
 WITH_ACCOUNT = frozenset(account.athlete for account in ACCOUNTS)
-"""Whoever signs in as one of them sees a game to warm up for: they start in the one to come."""
+"""Athletes with a sample account: they start in the coming game, so it shows when they sign in."""
 LEFT_ON = {"H24": date(2026, 10, 9)}
 
 CHANCE_OF_PAIN = 0.004
 LAST_PAIN = date(2026, 11, 7)
-"""Everybody is well when the season of the files ends."""
+"""The last day on which pain may begin, so everybody is well when the season of the files ends."""
 PAINS = ("sore knee", "ankle hurts", "tight hamstring", "sore shoulder", "lower back")
 
 
 @dataclass(frozen=True)
 class Spell:
-    """Days on which an athlete is out, since pain was answered on the first of them.
+    """Days on which an athlete is out, after answering on the first of them that there is pain.
 
     Attributes
     ----------
     first, fit_again : date
-        The day of the answer, and that of which staff said that all is well.
+        The day of the answer, and the day on which staff said that all is well.
     reason : str
     """
 
@@ -97,7 +100,7 @@ class Spell:
 
 @cache
 def spells(athlete: str) -> tuple[Spell, ...]:
-    """Draw when an athlete is out: pain was answered, and nothing is measured until all is well."""
+    """Draw when an athlete is out and not measured: from an answer of pain until all is well."""
     rng = np.random.default_rng([SEED, 1, _number(athlete)])
     found: list[Spell] = []
     for day in sorted(TRAINING_DAYS + GAME_DAYS):
@@ -115,7 +118,7 @@ def is_out(athlete: str, day: date) -> bool:
 
 
 def test_days(measure: str, athlete: str, tests: int) -> list[date]:
-    """List the days of an athlete's fade tests, of so many planned; none while out."""
+    """List the days of an athlete's planned fade tests, except those on which they are out."""
     later = timedelta(days=_number(athlete) % TEST_WEEKDAYS[measure])
     days = [monday + later for monday in TEST_MONDAYS[measure][:tests]]
     return [day for day in days if not is_out(athlete, day)]
@@ -133,7 +136,7 @@ def free_training_days(measure: str, athlete: str, tests: list[date]) -> list[da
 
 @cache
 def game_squad(day: date) -> tuple[str, ...]:
-    """Draw who is in the squad of a game: two goalkeepers and fourteen others, none who is out."""
+    """Draw the squad of a game from those who are not out: goalkeepers and others, 16 in all."""
     rng = np.random.default_rng([SEED, 2, day.toordinal()])
     able = [player.athlete for player in ROSTER if not is_out(player.athlete, day)]
     field = [code for code in able if code not in (*GOALKEEPERS, *NOT_CHOSEN)]
@@ -145,7 +148,7 @@ def game_squad(day: date) -> tuple[str, ...]:
 
 
 def starters(day: date) -> tuple[str, ...]:
-    """Draw who of a game's squad starts: a goalkeeper and six others."""
+    """Draw who starts from a game's squad: a goalkeeper and six others."""
     squad = game_squad(day)
     rng = np.random.default_rng([SEED, 3, day.toordinal()])
     keepers = [code for code in squad if code in GOALKEEPERS]
@@ -155,7 +158,7 @@ def starters(day: date) -> tuple[str, ...]:
 
 
 def _sure(drawn: list[str], field: list[str], day: date) -> list[str]:
-    """Put those with an account in the place of the first who were drawn for the coming game."""
+    """For the coming game, put athletes with an account in place of the first who were drawn."""
     missing = [code for code in field if code in WITH_ACCOUNT and code not in drawn]
     return missing + drawn[len(missing) :] if day == COMING_GAME else drawn
 

@@ -1,4 +1,4 @@
-"""How a fade test ends: by the stop rule, by whoever tests, by the athlete, or at the most."""
+"""How a fade test ends: by the stop rule, by the tester, by the athlete, or at the most."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ AT_THE_MOST = "the most for a test was done"
 TESTER_LOOKS_FROM = {"jump": (26, 40), "throw": (28, 41)}
 TESTER_MAY_END = {"jump": 0.5, "throw": 0.9}
 STILL_GOOD = {"jump": 0.98, "throw": 1.0}
-"""With the last few efforts at this share of the best few, whoever tests lets a test go on."""
+"""While the last few efforts are at least this share of the best few, the tester goes on."""
 ATHLETE_MAY_STOP = {"jump": 0.12, "throw": 0.1}
 ATHLETE_STOPS = (16, 30)
 LAST_FEW = 5
@@ -27,15 +27,17 @@ LAST_FEW = 5
 
 @dataclass(frozen=True)
 class Ending:
-    """Who would end a test when.
+    """Who would end a test, and when.
 
     Attributes
     ----------
     effort : str
         Its kind: jump or throw.
     tester_looks_from : int or None
-        From so many efforts on whoever tests ends it once the last few are no longer good.
+        From this effort on, the tester ends the test once the last few are no longer good. None
+        if the tester never does.
     athlete_stops_at : int or None
+        After this effort the athlete stops; None if the athlete never does.
     """
 
     effort: str
@@ -43,7 +45,7 @@ class Ending:
     athlete_stops_at: int | None
 
     def of(self, values: Sequence[float]) -> tuple[int, str]:
-        """Say after how many of the values the test ends, and why; empty by the stop rule."""
+        """Return after how many of the values the test ends, and why; empty for the stop rule."""
         share = SHARE_OF.get(self.effort, SHARE)
         most = min(most_in_test(self.effort), len(values))
         for done in range(1, most + 1):
@@ -69,6 +71,6 @@ def draw_ending(effort: str, rng: np.random.Generator) -> Ending:
 
 
 def _last_few_share(values: Sequence[float]) -> float:
-    """Compare the mean of the last few values with the best of as many in a row so far."""
+    """Return the mean of the last few values as a share of the best mean of as many in a row."""
     means = np.convolve(values, np.full(LAST_FEW, 1.0 / LAST_FEW), mode="valid")
     return float(means[-1] / means.max())

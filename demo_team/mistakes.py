@@ -23,13 +23,13 @@ class Mistake:
     column : str
         The cell that is changed.
     written : callable
-        Makes what was written of what was meant.
+        Turns what was meant into what was written.
     outcome : str
         What becomes of the row.
     what : str
         The mistake in a few words.
     doubled : bool
-        Whether the row as meant stays, and the changed one follows it.
+        Whether the correct row stays, and the changed one follows it.
     """
 
     measure: str

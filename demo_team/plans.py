@@ -1,4 +1,4 @@
-"""What was planned for the last weeks of the season, and what came of it."""
+"""What was planned for the last weeks of the season, and what was done."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ from modeling.day.caution import most_efforts
 __all__ = ["MOST_MEASURED", "SetLength", "length_set", "own_length", "plans_table"]
 
 MOST_MEASURED = 3
-"""Efforts measured after a warm-up at most; they count among the day's."""
+"""The most efforts measured after a warm-up; they count towards the day's most."""
 
 FOLLOWS, DOES_THE_STANDARD = 0.65, 0.6
-"""Chance that what is set is done, and, where it is not, that it is what the others do."""
+"""Chance that an athlete does what is set, and, if not, that they do the standard."""
 HURRIED = (0.5, 0.8)
-"""Otherwise it is cut short to some share."""
+"""Otherwise they cut the length short, to a share between these."""
 USUAL_SPREAD = 0.2
-"""How far what is done by feel scatters around the standard, in logs."""
+"""Standard deviation of what is done by feel around the standard, in logs."""
 
 COLUMNS = (
     "day athlete measure goal efforts_to_follow advised_volume standard_volume chosen_volume "
@@ -57,7 +57,7 @@ class SetLength:
 def length_set(
     measure: str, athlete: str, plan: Planted, day: date, rng: np.random.Generator
 ) -> SetLength:
-    """Give the length that was set for an athlete on a day, and draw what was done."""
+    """Return the length that was set for an athlete on a day, and draw what was done."""
     standard, kind = MEASURES[measure].standard_volume, MEASURES[measure].effort
     most = most_efforts(kind) - MOST_MEASURED
     follows, standard_instead, spread, cut = (*rng.random(2), rng.standard_normal(), rng.random())
@@ -79,9 +79,10 @@ def length_set(
 
 
 def own_length(measure: str, plan: Planted) -> float:
-    """Give an athlete's true length by the tool's rule: the standard where it loses little.
+    """Return an athlete's true length by the tool's rule.
 
-    Otherwise the true best volume in the club's usual circumstances, up to the most of a day.
+    It is the standard if no more than the smallest worthwhile change is lost there. Otherwise it
+    is the true best volume in the club's usual circumstances, up to the most of a day.
     """
     facts = MEASURES[measure]
     counted = TRUE_ACCOUNT.volume_in_effect(np.array([facts.standard_volume]), USUAL)[0]
@@ -94,12 +95,12 @@ def own_length(measure: str, plan: Planted) -> float:
 def plans_table(
     efforts: pd.DataFrame, set_lengths: dict[tuple[str, str], SetLength]
 ) -> pd.DataFrame:
-    """Give the plan of each routine session of the last weeks with what was done.
+    """Return the plan of each routine session of the last weeks, with what was done.
 
     Parameters
     ----------
     efforts : DataFrame
-        Of one measure, as written: text columns of the efforts file, before any mistake.
+        Of one measure: the efforts file as text columns, before any mistake is put in.
     set_lengths : dict of (str, str) to SetLength
         By athlete and start of the session.
     """

@@ -21,8 +21,8 @@ class Planted:
     Attributes
     ----------
     story : str
-        What the athlete was planted for: late, very late, early, fine, one session, or nothing
-        special.
+        What the athlete was planted for: late, very late, early, fine, one session, or empty for
+        nothing special.
     shape : str
         One of the shapes of the simulator.
     best_volume, hold_volume : float
@@ -102,16 +102,17 @@ THROWS = {
 }
 
 COUNTS = ("fade_tests", "routine_sessions")
-"""Columns of the truth; how many there were is counted once the season is made."""
+"""Columns of the truth that are counted once the season is made."""
 
 PLANTED = {"jump_height": JUMPS, "throw_speed": THROWS}
 
 
 def truth_table() -> pd.DataFrame:
-    """Give the truth of every athlete and measure; an athlete not measured has blanks.
+    """Return the truth of every athlete and measure, with blanks for an athlete not measured.
 
-    Volumes in efforts in effect (nothing general, no rest, 20 degrees), levels in the measure's
-    unit, gain and loss in % of the peak; the loss is at the standard in usual circumstances.
+    Volumes are in efforts in effect (nothing general, no rest, 20 degrees), levels in the
+    measure's unit, gain and loss in % of the peak. The loss is at the standard in usual
+    circumstances.
     """
     rows = []
     for measure, plans in PLANTED.items():

@@ -98,7 +98,7 @@ effort is stored and used, and must not move a curve.
 
 
 def readme(truth: pd.DataFrame, mistakes: pd.DataFrame, efforts: dict[str, pd.DataFrame]) -> str:
-    """Write the page that says what was planted; efforts are by measure, without mistakes."""
+    """Return the page that says what was planted; efforts are by measure, without mistakes."""
     jumps, throws = NOISE["jump_height"], NOISE["throw_speed"]
     return TEXT.format(
         in_training=EFFORTS_IN_TRAINING,

@@ -47,6 +47,6 @@ ROSTER = (
 
 
 def athletes_table() -> pd.DataFrame:
-    """Give the file of athletes, a row per player."""
+    """Return the file of athletes, a row per player."""
     columns = [field.name for field in fields(Player)]
     return pd.DataFrame([astuple(player) for player in ROSTER], columns=columns)

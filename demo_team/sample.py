@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib.resources import files
 
 ATHLETES = ("H01", "H18", "H22")
-"""One whose best volume is small, one in between, and one with a large one."""
+"""One with a small best volume, one in between, and one with a large one."""
 ROUTINE_SESSIONS = 4
 
 
@@ -17,7 +17,7 @@ def sample_efforts() -> str:
 
 
 def _first_sessions(lines: list[str], athlete: str) -> list[str]:
-    """Return an athlete's lines of the first fade test and of the first routine sessions."""
+    """Return an athlete's lines from the first fade test and the first routine sessions."""
     own = [line for line in lines if line.startswith(f"{athlete},")]
     starts = {
         kind: list(dict.fromkeys(line.split(",")[1] for line in own if line.split(",")[3] == kind))

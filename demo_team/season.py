@@ -35,9 +35,9 @@ NOISE = {
 }
 MEASURED_AT_GAMES = {"jump_height": GAME_DAYS, "throw_speed": GAME_DAYS[1::4]}
 GOLDEN = (5.0**0.5 - 1.0) / 2.0
-"""Multiples of it lie evenly between whole numbers, however many there are."""
+"""The fractional parts of its multiples are evenly spread, however many there are."""
 APART = 3
-"""With it somebody is measured on every training day."""
+"""How many turns the measures are apart: with this, somebody is measured every training day."""
 EFFORTS_AT_GAME, EFFORTS_IN_TRAINING = 2, 3
 START = {
     ("jump_height", "test"): time(16, 30),
@@ -47,7 +47,7 @@ START = {
     ("jump_height", "game"): time(18, 0),
     ("throw_speed", "game"): time(18, 0),
 }
-"""Before a game the efforts are made just before the throw-off, whose time is written."""
+"""For a game this is the throw-off; its efforts are made just before it."""
 NOTES = (
     "ankle taped", "slept badly", "new shoes", "bus was late, hurried start",
     "back from a cold", "second session of the day",
@@ -65,13 +65,13 @@ class Occasion:
 
 @dataclass(frozen=True)
 class Season:
-    """What a season has left of a measure.
+    """The data of a measure from one season.
 
     Attributes
     ----------
     efforts : DataFrame
-        The efforts file as a coach without a slip of the pen would write it. All columns are
-        text; one row per effort, in the order of time and athlete.
+        The efforts file as a coach who makes no slip would write it. All columns are text; one
+        row per effort, sorted by time and athlete.
     lengths : dict of (str, str) to SetLength
         What was set before the routine sessions, by athlete and start.
     """
@@ -96,7 +96,7 @@ def season_of(measure: str) -> Season:
 def _athlete_rows(
     measure: str, number: int, athlete: str, lengths: dict[tuple[str, str], SetLength]
 ) -> Iterator[dict[str, str]]:
-    # Every session has random numbers of its own: a change to one leaves the others alone.
+    # Every session has its own random numbers, so a change to one leaves the others as they are.
     own = [SEED, list(PLANTED).index(measure), number]
     plan = PLANTED[measure][athlete]
     for occasion in _occasions(measure, number, athlete, plan):
@@ -146,7 +146,7 @@ def _occasions(measure: str, number: int, athlete: str, plan: Planted) -> list[O
     free = free_training_days(measure, athlete, tests)
     drawn = set(trial_volumes()) if (athlete, measure) == (TRIAL_ATHLETE, TRIAL_MEASURE) else set()
     left = [day for day in free if not drawn or day < min(drawn)]
-    # Everybody's turn comes round evenly, at other times for each, and for throws than for jumps.
+    # Turns are spread evenly over the season, at different times for each athlete and measure.
     phase = (number + APART * list(PLANTED).index(measure)) * GOLDEN % 1.0
     turns = np.arange(plan.training_sessions) + phase
     places = (turns * len(left) / max(plan.training_sessions, 1)).astype(int)
@@ -169,7 +169,7 @@ def _around(facts: dict[str, str], started_at: datetime) -> Circumstances:
 
 
 def _session_facts(number: int, occasion: Occasion) -> dict[str, str]:
-    # Facts go with the athlete and the day alone; what they do is up to the account.
+    # Seeds use the athlete and the day, not the measure; what the facts do is up to the account.
     hall = np.random.default_rng([SEED, occasion.day.toordinal()])
     rng = np.random.default_rng([SEED, occasion.day.toordinal(), number])
     autumn = 9.0 * min((occasion.day - date(2026, 8, 1)).days / 110.0, 1.0)
@@ -186,7 +186,7 @@ def _session_facts(number: int, occasion: Occasion) -> dict[str, str]:
         "freshness": str(freshness),
         "joints": str(joints),
         "mobility": str(mobility),
-        # Whoever answers yes is out, and nothing is measured.
+        # An athlete who answers yes is out, and is not measured.
         "pain": "no",
         "note": str(rng.choice(NOTES)) if rng.random() < 0.04 else "",
     }

@@ -1,4 +1,4 @@
-"""Who was out when, and who was in the squad of which game, as tables."""
+"""Tables of who was out when, and of who was in the squad of each game."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ __all__ = ["games_table", "statuses_table"]
 
 
 def statuses_table() -> pd.DataFrame:
-    """Give what staff said of who is out, in the order of time: athlete, status, since, reason."""
+    """Return who was out and when they were fit again, by date: athlete, status, since, reason."""
     rows = [
         (player.athlete, status, day.isoformat(), reason)
         for player in ROSTER
@@ -26,9 +26,9 @@ def statuses_table() -> pd.DataFrame:
 
 
 def games_table() -> pd.DataFrame:
-    """Give the squads of the games since lengths are set, and of the one to come.
+    """Return the squads of the games since lengths were set, and of the coming game.
 
-    Columns day, athlete, role (starts or bench).
+    Columns: day, athlete, role (starts or bench).
     """
     days = [day for day in GAME_DAYS if day >= PLANS_SINCE] + [COMING_GAME]
     rows = [

@@ -1,4 +1,4 @@
-"""A trial of two lengths with one athlete, in an order drawn by lot; it is finished."""
+"""A finished trial of two lengths with one athlete, in an order drawn by lot."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ __all__ = ["ATHLETE", "MEASURE", "trial_table", "trial_volumes"]
 
 ATHLETE, MEASURE = "H01", "jump_height"
 SHORT = 7.0
-"""What was thought to be the athlete's own length, against the standard."""
+"""What was thought to be the athlete's own length; the trial compares it with the standard."""
 ORDER_SEED = 20261013
 DAYS = [
     date(2026, 10, 13) + timedelta(days=7 * week + more) for week in range(6) for more in (0, 2)
@@ -24,19 +24,19 @@ COLUMNS = (
 
 
 def trial_volumes() -> dict[date, float]:
-    """Give the length that was drawn for each day of the trial."""
+    """Return the length that was drawn for each day of the trial."""
     lengths = (MEASURES[MEASURE].standard_volume, SHORT)
     order = draw_order(len(DAYS) // 2, ORDER_SEED)
     return {day: lengths[second] for day, second in zip(DAYS, order, strict=True)}
 
 
 def trial_table(efforts: pd.DataFrame) -> pd.DataFrame:
-    """Give the sessions of the trial with what was done and the start value that followed.
+    """Return the sessions of the trial, with what was done and the start value that followed.
 
     Parameters
     ----------
     efforts : DataFrame
-        Of the measure, as written, before any mistake.
+        Of the measure: the efforts file as text columns, before any mistake is put in.
     """
     first = efforts[(efforts["athlete"] == ATHLETE) & (efforts["effort"] == "1")]
     first = first.assign(day=first["started_at"].str[:10]).set_index("day")

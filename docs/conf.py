@@ -7,10 +7,10 @@ project = "warmcurve"
 author = "the warmcurve contributors"
 version = release = installed("warmcurve")
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
-autodoc_typehints = "none"  # docstrings say types, with shapes
+autodoc_typehints = "none"  # docstrings give types, with shapes
 napoleon_google_docstring = False
 napoleon_use_rtype = False
-default_role = "code"  # names stand between single backticks
+default_role = "code"  # names are between single backticks
 myst_heading_anchors = 3
 html_theme = "furo"
 html_title = f"warmcurve {release}"
@@ -21,7 +21,7 @@ LABELS = ("Missing values:", "Errors:", "Source:")
 
 
 def setup(application: Any) -> None:
-    """Set what docstrings say in lines of their own apart, each as a paragraph."""
+    """Make each labelled line of a docstring a paragraph of its own."""
     application.connect("autodoc-process-docstring", _apart)
 
 

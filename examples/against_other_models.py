@@ -1,8 +1,9 @@
-"""Which model says best what an unseen effort will be: four of them side by side.
+"""Which of four models best predicts an effort that it has not seen.
 
-Every fifth of the efforts is left out in turn. A mixed model (a quadratic in log volume, with each
-athlete's own level and slope), a Gaussian process for each athlete, no curve at all and the
-response model predict it. The level of the day is known to all of them from the other efforts.
+Each fifth of the efforts is left out in turn, and four models predict it: a mixed model (a
+quadratic in log volume, with each athlete's own level and slope), a Gaussian process for each
+athlete, no curve at all, and the response model. All of them know the level of the day from the
+other efforts.
 """
 
 import numpy as np

@@ -1,7 +1,7 @@
 """A measure of your own, with a family of curves of your own.
 
-A measure needs no more than values above 0 and whether higher is better. A side of a curve is any
-function of the distance from the peak that is 0 there and rises.
+A measure needs only values above 0, and whether higher is better. A side of a curve is any function
+of the distance from the peak that is 0 at the peak and rises.
 """
 
 from dataclasses import dataclass
@@ -16,7 +16,7 @@ from modeling.curve.sides import Power
 
 @dataclass(frozen=True)
 class Cosine:
-    """Half a wave: leaves the peak like a parabola and goes over into a line."""
+    """Half a wave: leaves the peak like a parabola and ends as a straight line."""
 
     width: float
 

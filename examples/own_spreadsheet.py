@@ -1,7 +1,7 @@
 """From a spreadsheet of your own to each athlete's best volume and a curve.
 
-`our_jumps.xlsx` has a row for each jump: Player, Date, Start, Jump (its number in a fade test) and
-Height in cm.
+`our_jumps.xlsx` has a row for each jump, with Player, Date, Start, Jump (its number in a fade test)
+and Height in cm.
 """
 
 import pandas as pd

@@ -1,4 +1,4 @@
-"""How many tests does my squad need? Simulated before anybody is tested.
+"""How many tests does my squad need? A simulation, before anybody is tested.
 
 `warmcurve simulate` does the same from the command line.
 """
@@ -6,7 +6,7 @@
 from modeling.day.season_outlook import SeasonPlan, season_outlook
 from modeling.testing.simulation import Noise, Protocol
 
-ATHLETES, SQUADS = 6, 5  # take 20 squads and more for numbers to act on
+ATHLETES, SQUADS = 6, 5  # take 20 squads or more for numbers to act on
 noise = Noise(effort=0.04, day=0.03)
 for tests, sessions in [(0, 6), (1, 4), (2, 8)]:
     plan = SeasonPlan(ATHLETES, Protocol(fade_tests=tests, routine_sessions=sessions), noise)

@@ -1,4 +1,4 @@
-"""The figure of fade against demand: what to expect at each effort that is asked for."""
+"""The figure of fade against demand: what to expect at each effort asked for."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def demand_figure(demand: Demand, palette: Palette) -> go.Figure:
 
 
 def _mark_loss(figure: go.Figure, lost: Estimate, asked: int, palette: Palette) -> None:
-    """Draw the line of 10 % down and, if the efforts asked for reach it, where."""
+    """Draw the line at 10 % down and, if the efforts asked for reach it, mark where."""
     figure.add_shape(
         type="line",
         x0=1,

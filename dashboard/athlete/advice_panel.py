@@ -31,7 +31,7 @@ from modeling.day.goal_advice import Advice, ToFollow, advise
 
 
 def advice_panel(measure: Measure, athlete: str) -> None:
-    """Ask for the day, and show the advice for one athlete with all that it rests on."""
+    """Ask for the day, and show the advice for one athlete with everything it rests on."""
     curve = ask(kept_draws, measure.code, athlete).get(athlete)
     if curve is None:
         st.info("These curves are older than this page. Update the curves to get advice.")
@@ -65,7 +65,7 @@ def advice_panel(measure: Measure, athlete: str) -> None:
 
 
 def _work_to_follow(measure: Measure) -> tuple[ToFollow, float | None]:
-    """Return the work, and the recovery between two of its efforts if it was given."""
+    """Ask for the work; return it, and the recovery between two of its efforts if given."""
     usual, recovery = ask(game_work, measure), None
     with st.container(horizontal=True):
         goal = st.selectbox(

@@ -1,4 +1,4 @@
-"""Sentences and rows of the advice for today: what to do, why, and what else would cost."""
+"""Sentences and rows of the advice for today: what to do, why, and what other lengths lose."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 def advice_sentences(advice: Advice, unit: str) -> list[str]:
-    """Return what the length loses, why it is that long, and on what it stands."""
+    """Return what is lost with the length, why it is that long, and what it rests on."""
     efforts = advice.to_follow.efforts
     over = "" if efforts == 1 else f" on average over {counted(efforts, 'efforts')}"
     behind = counted(advice.sessions, "session") if advice.sessions else "the squad's curve"
@@ -61,7 +61,7 @@ def reason(advice: Advice, unit: str) -> str:
         today = "In today's circumstances: " if length.because == "day" else ""
         told = limited(length.limited_by, length.wanted, most, own)
         if advice.around.ambient_c >= HOT_C:
-            # Filling up would heat up further.
+            # In the heat, filling up with easy efforts would heat the athlete up further.
             told = told.removesuffix(f" {FILL_UP}")
         why += f" {today}{told[0].lower() if today else told[0]}{told[1:]}"
     elif length.top_up and advice.volume < round(length.wanted):
@@ -89,7 +89,7 @@ def safety_sentences(name: str, minor: bool, ambient_c: float) -> list[str]:
 
 
 def alternatives_table(advice: Advice) -> pd.DataFrame:
-    """Return other lengths and what they lose against the athlete's own best."""
+    """Return other lengths and what is lost with each against the athlete's own best."""
     others = _others(advice)
     return pd.DataFrame(
         {
@@ -102,7 +102,7 @@ def alternatives_table(advice: Advice) -> pd.DataFrame:
 
 
 def alternative_sentences(advice: Advice, unit: str) -> list[str]:
-    """Return what `alternatives_table` says, a line for each other length."""
+    """Return what `alternatives_table` says, one line for each other length."""
     return [
         f"Instead {_name(other, advice)}"
         + (f", {volume(other.volume, unit)}" if other.volume else "")
@@ -112,13 +112,13 @@ def alternative_sentences(advice: Advice, unit: str) -> list[str]:
 
 
 def _others(advice: Advice) -> list[Alternative]:
-    """Return the lengths that are not the same as what is advised."""
+    """Return the lengths that differ from the one advised."""
     same = advice.volume if not advice.length.top_up else None
     return [other for other in advice.alternatives if other.volume != same]
 
 
 def _name(other: Alternative, advice: Advice) -> str:
-    """Return what another length is; after a long wait it is without the efforts again."""
+    """Return the name of another length, which repeats nothing after a long wait."""
     name = OTHER_NAMES.get(other.name, other.name)
     return f"{name} and nothing again" if advice.length.top_up else name
 
@@ -145,9 +145,9 @@ def bench_sentence(done: float, worthwhile_pct: float, unit: str) -> str:
 
 
 def demand_sentence(demand: Demand, recovery_seconds: float | None = None) -> str:
-    """Return where 10 % is lost, and what to condition for where the recovery is given.
+    """Return where 10 % is lost and what to condition for, if the recovery is given.
 
-    Without it nothing of that is said: a game leaves time between two efforts.
+    Without it neither can be said, because a game leaves time between two efforts.
     """
     if recovery_seconds is None:
         return (

@@ -1,4 +1,4 @@
-"""The command `warmcurve advise`: what one athlete should do, with the reason and what else."""
+"""The command `warmcurve advise`: what one athlete should do, why, and what other lengths lose."""
 
 from __future__ import annotations
 
@@ -145,7 +145,7 @@ def advise(
 def _print_warnings(
     store: Store, known: Mapping[str, AthleteDays], names: Mapping[str, str]
 ) -> None:
-    """Print what staff have said of those named, and who rests after a test."""
+    """Print which of these athletes staff have marked as modified, and who rests after a test."""
     from dashboard.rules.status_words import modified_sentences
     from dashboard.rules.test_days import resting_sentence
     from db.roster.statuses import standings

@@ -6,7 +6,7 @@ from dashboard.core import dates
 from dashboard.core.numbers import Row, chance, counted, estimated_volume, percent
 
 LEAST_CHANCE = 0.8
-"""A change is told from this chance on, as a call is."""
+"""A change is reported from this chance on, as a call is."""
 
 ALIKE = (
     "at about one volume a changed curve and a changed level look alike, so it is not told which"
@@ -32,7 +32,7 @@ def change_sentence(row: Row | None, unit: str, sessions: int = FEWEST_SESSIONS)
     unit
         Volume unit in words.
     sessions
-        How many sessions the athlete has, where there may be no row.
+        How many sessions the athlete has; used if there is no row.
     """
     if row is None:
         few = sessions < FEWEST_SESSIONS
@@ -52,7 +52,7 @@ def change_sentence(row: Row | None, unit: str, sessions: int = FEWEST_SESSIONS)
 
 
 def since(row: Row) -> str:
-    """Return since when, with its interval: `since 3 Nov 2026 (27 Oct to 10 Nov 2026)`."""
+    """Return a change's date with its interval: `since 3 Nov 2026 (27 Oct to 10 Nov 2026)`."""
     start, first, last = row["since"], row["since_earliest"], row["since_latest"]
     day = f"since {dates.day(start)}"
     if first.date() == last.date():
@@ -62,7 +62,7 @@ def since(row: Row) -> str:
 
 
 def none_changed(checked: int, most_sessions: int) -> str:
-    """Return that nobody's best volume seems to have changed, of how many."""
+    """Say that nobody's best volume seems to have changed, and how many were checked."""
     if not checked:
         few = most_sessions < FEWEST_SESSIONS
         return f"For everybody: {TOO_FEW}" if few else NOT_LOOKED_FOR

@@ -1,4 +1,4 @@
-"""One athlete's sessions and what was done to them: to correct, to exclude, to take back."""
+"""One athlete's sessions and every change to them, with forms to correct, exclude or take back."""
 
 from __future__ import annotations
 

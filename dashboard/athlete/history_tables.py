@@ -1,4 +1,4 @@
-"""An athlete's sessions, efforts and what was done to them, as tables that people read."""
+"""An athlete's sessions and efforts, and the changes to them, as tables that people read."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Measures = Mapping[str, Measure]
 
 
 def session_label(row: Row, measures: Measures, days: AthleteDays) -> str:
-    """Return a session in a line, from a row of `db.efforts.rows.sessions`."""
+    """Return a session in one line, from a row of `db.efforts.rows.sessions`."""
     at = row["started_at"]
     around = f" ({near})" if (near := days.around(at.date())) else ""
     unused = f", {int(row['excluded_efforts'])} not used" if row["excluded_efforts"] else ""
@@ -38,7 +38,7 @@ def session_efforts(rows: pd.DataFrame, measure: Measure) -> pd.DataFrame:
 
 
 def changes(rows: pd.DataFrame, measures: Measures) -> pd.DataFrame:
-    """Return changes of efforts, what stood there before and after, from `effort_trail` rows."""
+    """Return changes of efforts, with what was there before and after, from `effort_trail` rows."""
     return pd.DataFrame(
         {
             "when": rows["changed_at"],
@@ -85,7 +85,7 @@ def lengths(rows: pd.DataFrame, measures: Measures, days: AthleteDays) -> pd.Dat
 
 
 def length_label(row: Row, measures: Measures) -> str:
-    """Return a length that was set in a line, from a row of `db.plans.lengths.choices`."""
+    """Return in one line a length that was set, from a row of `db.plans.lengths.choices`."""
     game = f", {which} game" if (which := _which_game(row)) else ""
     return (
         f"{dates.moment(row['saved_at'])}, length for {dates.day(row['day'])}{game},"
@@ -94,12 +94,12 @@ def length_label(row: Row, measures: Measures) -> str:
 
 
 def _which_game(row: Row) -> str:
-    """Return `second` for the second game of a day, which has a length beside the first one's."""
+    """Return `second` for the second game of a day, which has a length of its own; else empty."""
     return "second" if row["second_game"] else ""
 
 
 def outcomes(rows: pd.DataFrame, measures: Measures) -> pd.DataFrame:
-    """Return what was recorded of the lengths, from `db.plans.outcomes.outcome_changes` rows."""
+    """Return what was recorded about the lengths, from `db.plans.outcomes.outcome_changes` rows."""
     return pd.DataFrame(
         {
             "for the day": rows["day"],
@@ -115,7 +115,7 @@ def outcomes(rows: pd.DataFrame, measures: Measures) -> pd.DataFrame:
 
 
 def imports(rows: pd.DataFrame, batches: pd.DataFrame, measures: Measures) -> pd.DataFrame:
-    """Return the imports that brought efforts; `batches` tells file, person and time by number."""
+    """Return the imports that brought efforts; `batches` has file, person and time by number."""
     told = rows.merge(batches[["batch_id", "file", "imported_at", "person"]], how="left")
     return pd.DataFrame(
         {

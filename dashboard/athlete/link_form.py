@@ -19,7 +19,7 @@ FRESH = "fresh_private_link"
 
 
 def private_link_form(person: Person, athlete: str, name: str) -> None:
-    """Let a coach hand an athlete's curve out by a link, and take the link back."""
+    """Let a coach share an athlete's curve by a link, and revoke the link."""
     with st.expander("Private link for the athlete", key="private_link_box"):
         doing.show_said()
         st.write(

@@ -1,4 +1,4 @@
-"""Private links: an athlete's page for whoever holds one, without signing in."""
+"""Private links, which open an athlete's page without signing in."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ LONGEST_DAYS = 90
 
 
 def make_link(store: Store, athlete: str, days: int, person: str) -> str:
-    """Make a private link that opens for some days and return its path; it is told only once."""
+    """Make a private link that opens for some days; return its path, which is shown only once."""
     token = secrets.token_urlsafe(32)
     until = datetime.now(UTC) + timedelta(days=min(max(days, 1), LONGEST_DAYS))
     keep_link(store, athlete, session_id(token), until, person)

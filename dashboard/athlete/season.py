@@ -1,4 +1,4 @@
-"""An athlete's season and sessions, for the athlete and for whoever coaches them."""
+"""An athlete's season and sessions, for the athlete and for their coaches."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ ALL_COLUMNS = (
     "highest_value",
     "note",
 )
-"""Of `db.efforts.rows.sessions`, with the place between games."""
+"""Columns of `db.efforts.rows.sessions`, and where the day lies between games."""
 
 
 def show_season(measure: Measure, row: numbers.Row, tests: pd.DataFrame) -> None:

@@ -66,7 +66,7 @@ def season_figure(
 
 
 def _day_ticks(sessions: pd.Series) -> Parts:
-    """Return ticks at the first days of months; at the ends of a season without enough of them."""
+    """Return ticks at the first days of months, or at both ends if the season has too few."""
     first, last = sessions.min(), sessions.max()
     starts = pd.date_range(first.normalize(), last, freq="MS")
     days = list(starts[:: max(1, -(-len(starts) // MOST_TICKS))])
@@ -79,7 +79,7 @@ def _day_ticks(sessions: pd.Series) -> Parts:
 
 
 def _mark(figure: go.Figure, change: numbers.Row, palette: Palette) -> None:
-    """Mark since when the best volume is another one: the interval of the date, then the date."""
+    """Mark when the best volume changed: the interval of the date, then the date."""
     figure.add_vrect(
         x0=change["since_earliest"] - HALF_DAY,
         x1=change["since_latest"] + HALF_DAY,

@@ -1,4 +1,4 @@
-"""Everybody's own account: a new password, and the browsers one is signed in with."""
+"""A person's own account: a new password, and the browsers they are signed in with."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ form_round = st.session_state.setdefault("account_round", 0)
 
 
 def finish(said: str) -> None:
-    """Show what was done, over an empty form."""
+    """Show what was done, and an empty form."""
     st.session_state["account_said"] = said
     st.session_state["account_round"] += 1
     st.rerun()
@@ -94,7 +94,7 @@ if not others:
 st.write(f"In this browser, and in {numbers.counted(len(others), 'other')} since:")
 zone = ZoneInfo(st.context.timezone or "UTC")
 for each in others:
-    # A button's name reaches the browser, so it is not the one the store knows.
+    # A button's key reaches the browser, so it must not be the name that the store knows.
     name = session_id(each.token_sha256)[:16]
     with st.container(horizontal=True, vertical_alignment="center"):
         st.write(dates.moment(each.opened_at.astimezone(zone), "long"))

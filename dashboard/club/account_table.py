@@ -1,4 +1,4 @@
-"""Everybody with an account, as people read it."""
+"""The table of everybody with an account."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ def people(
 ) -> pd.DataFrame:
     """Return everybody with an account.
 
-    Names of athletes by code; whom each sees, and until when a link is open, by person. Whom they
-    see stands beside the name, as a phone shows few columns.
+    `athletes` are names by code; `seen` is whom each person sees, and `invited` until when their
+    link is open. The column `sees` comes right after the name, as a phone shows few columns.
     """
     return pd.DataFrame(
         [

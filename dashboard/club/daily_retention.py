@@ -1,4 +1,4 @@
-"""Removing once a day, while the store is served, what was kept for longer than it should be."""
+"""Once a day, while the store is served, remove what was kept for longer than it should be."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ DAY_SECONDS = 24 * 60 * 60.0
 def start_daily_retention(
     store: Store, say: Callable[[str], None], every_seconds: float = DAY_SECONDS
 ) -> threading.Event:
-    """Apply the retention now and then once a day, until the event returned is set."""
+    """Apply the retention at once and then once a day, until the returned event is set."""
     return repeat(lambda: apply_once(store, say), every_seconds, "retention")
 
 

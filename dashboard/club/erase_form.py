@@ -1,4 +1,4 @@
-"""Erasing an athlete on a page: what goes, which texts may mention them, and the last word."""
+"""The form that erases an athlete: what goes, which texts may mention them, and a last check."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ KEEP, CLEAR, CHOOSE = "Keep all", "Clear all", "Choose"
 
 
 def erase_form(store: Store, athlete: str, person: str) -> str:
-    """Show what erasing means and ask for it; return what was done once it is."""
+    """Show what erasing means and ask to confirm; return what was done, empty until then."""
     st.write(
         "This removes sessions, efforts, lengths, results and the account. In the trail and in"
         " rows set aside a made-up word stands for the athlete. It cannot be undone. The squad's"
@@ -47,7 +47,7 @@ def erase_form(store: Store, athlete: str, person: str) -> str:
 
 
 def _texts_to_clear(texts: Sequence[Mention], athlete: str) -> list[str] | None:
-    """Show the texts that may mention the athlete; return the keys to clear, None until said."""
+    """Show texts that may mention the athlete; return the keys to clear, None until chosen."""
     st.write(privacy_words.mentions_sentence(len(texts), athlete))
     said = st.segmented_control("These texts", [KEEP, CLEAR, CHOOSE], key=f"texts_{athlete}")
     table, alt = privacy_words.mentions_table(texts), f"Texts that may mention {athlete}"

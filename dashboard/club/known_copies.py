@@ -1,4 +1,4 @@
-"""Copies of the store that it can name, and those that a process which was killed left behind."""
+"""Copies that the store knows of, and those that a killed process left behind."""
 
 from __future__ import annotations
 
@@ -21,14 +21,15 @@ from db.file.store import Store
 
 @dataclass(frozen=True)
 class KnownCopies:
-    """Where else than in the store its rows stand, as far as it knows.
+    """Where the store's rows are besides the store itself, as far as it knows.
 
     Attributes
     ----------
     finished, unfinished : tuple of Path
-        Copies before a change of schema and backups; what is being written or was left behind.
+        Backups and copies from before a change of schema; copies that are being written or were
+        left behind.
     out_of_reach : tuple of Path
-        Folders with backups that are not there now, such as those of a disk.
+        Folders with backups that are not there now, such as those on a removable disk.
     """
 
     finished: tuple[Path, ...]
@@ -37,7 +38,7 @@ class KnownCopies:
 
 
 def known_copies(store: Store) -> KnownCopies:
-    """Return the copies of a store in its own folder and where it was backed up to."""
+    """Return the copies of a store in its own folder and in its backup folders."""
     _remember_schedule(store)
     return KnownCopies(
         tuple(finished_copies(store)),
@@ -47,7 +48,7 @@ def known_copies(store: Store) -> KnownCopies:
 
 
 def clear_leftovers(store: Store, say: Callable[[str], None]) -> None:
-    """Remove unfinished copies that a killed process left, and say which could not go."""
+    """Remove unfinished copies that a killed process left, and say which could not be removed."""
     try:
         _remember_schedule(store)
         remove_leftovers(store)
@@ -61,6 +62,6 @@ def clear_leftovers(store: Store, say: Callable[[str], None]) -> None:
 
 
 def _remember_schedule(store: Store) -> None:
-    """Let the store know the folder of a schedule that an earlier version has set."""
+    """Note the folder of the schedule in the store, as an earlier version may not have done so."""
     if schedule := schedule_of(store):
         remember_folder(store, Path(schedule.folder))

@@ -54,7 +54,7 @@ st.dataframe(
 
 
 def finish(said: str, handed: tuple[str, str] | None = None) -> None:
-    """Show what was done, and once what is to be handed over: a sentence, and the secret."""
+    """Show what was done and, only once, what to hand over: a sentence and the secret."""
     st.session_state["accounts_said"] = said
     st.session_state["accounts_handed"] = handed
     st.session_state["accounts_round"] = st.session_state.get("accounts_round", 0) + 1

@@ -173,7 +173,7 @@ def activate(name: Name, db: StoreFile = None) -> None:
 
 
 def _with_sight(store: Store, person: Person, squads: Sequence[str], all_athletes: bool) -> Person:
-    """Return an account with whom it is to see, asked for on a terminal."""
+    """Return an account with the athletes it may see; on a terminal, ask if none are named."""
     if person.role == "coach" and not squads and not all_athletes and sys.stdin.isatty():
         squads, all_athletes = _asked_sight(store, person.person)
     return replace(person, squads=tuple(sorted(set(squads))), sees_all=all_athletes)

@@ -93,7 +93,7 @@ def held_sentences(found: Held) -> list[str]:
 
 
 def counts_sentence(found: Held) -> str:
-    """Return how much of what the store holds about an athlete."""
+    """Return how many rows of each kind the store holds about an athlete."""
     counts = [
         f"{whole(found.rows[table])} {_PLURALS.get(noun, noun + 's')}"
         if found.rows[table] != 1
@@ -109,7 +109,7 @@ def counts_sentence(found: Held) -> str:
 
 
 def copies_sentence(copies: KnownCopies) -> str:
-    """Return where an athlete who is erased still stands."""
+    """Return where data of an erased athlete may still be."""
     known = f" We know of these: {_paths(copies.finished)}." if copies.finished else ""
     being_written = (
         f" A copy is being written or could not be removed: {_paths(copies.unfinished)}. Check"
@@ -130,7 +130,7 @@ def copies_sentence(copies: KnownCopies) -> str:
 
 
 def mentions_sentence(count: int, code: str) -> str:
-    """Return that texts about others may mention the athlete, and what clearing them does."""
+    """Say that texts about others may mention the athlete, and what clearing them does."""
     return (
         f"{counted(count, 'texts')} about others may mention {code}. Part of a name may be an"
         " ordinary word, so each text stays unless you clear it. A whole name or an address is"
@@ -140,7 +140,7 @@ def mentions_sentence(count: int, code: str) -> str:
 
 
 def mention_places(mention: Mention) -> str:
-    """Return where a text stands, and whose rows these are."""
+    """Return where a text is, and whose rows these are."""
     return "; ".join(
         TOLD_PLACES.get((place.table, place.column), f"{place.column} of {place.table}")
         + (f" of {listed(place.athletes)}" if place.athletes else "")
@@ -150,7 +150,7 @@ def mention_places(mention: Mention) -> str:
 
 
 def mentions_table(found: Sequence[Mention]) -> pd.DataFrame:
-    """Return the texts as they are shown to be kept or cleared."""
+    """Return the table of texts to keep or clear."""
     return pd.DataFrame(
         {
             "text": [mention.text for mention in found],

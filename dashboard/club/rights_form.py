@@ -1,4 +1,4 @@
-"""What an account may see, asked on the screen and said before it is saved."""
+"""The form for what an account may see, which shows whom that is before it is saved."""
 
 from __future__ import annotations
 
@@ -21,20 +21,20 @@ TABLE_PIXELS = 220
 def ask_rights(
     store: Store, account: Person, athletes: Mapping[str, str], squads: Sequence[str], key: str
 ) -> Person:
-    """Ask for the role of an account and for what goes with it; return the account with them.
+    """Ask for the role and the rights of an account, and return the account with them.
 
     Parameters
     ----------
     store
         To count whom the account would see.
     account
-        What it may see now.
+        As it is now.
     athletes
         Names by code.
     squads
-        Those there are.
+        Names of all squads.
     key
-        Tells the questions of one account from those of others.
+        Sets the widgets of this account apart from those of others.
     """
     with st.container(horizontal=True, vertical_alignment="bottom"):
         role = st.selectbox("Role", ROLES, ROLES.index(account.role), key=f"{key}_role")
@@ -55,7 +55,7 @@ def ask_rights(
     if role != "athlete" or asked.athlete:
         quiet(f"With this the account **{sees(store, asked)}**.")
     if role != "athlete" and len(seen := seen_athletes(store, asked)):
-        # Short: whom it is about is to be seen at once, not the whole squad.
+        # Kept short: it shows at a glance who is meant, not the whole squad.
         st.dataframe(seen, hide_index=True, height=TABLE_PIXELS, alt="Whom the account would see")
     return asked
 

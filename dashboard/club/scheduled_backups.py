@@ -1,4 +1,4 @@
-"""Backups every so many hours, while the store is served."""
+"""Scheduled backups while the store is served."""
 
 from __future__ import annotations
 
@@ -27,18 +27,18 @@ MOST_HOURS = 87_600
 
 @dataclass(frozen=True)
 class Schedule:
-    """When the store is backed up by itself.
+    """When and where the store is backed up automatically.
 
     Attributes
     ----------
     folder : str
-        Where to.
+        Where the backups go.
     every_hours : float
         How long after the last backup there the next one is made.
     keep : int
         How many of the newest ones stay there.
     encrypt : bool
-        Whether the backups are encrypted, by the passphrase in the environment.
+        Whether the backups are encrypted, with the passphrase in the environment.
 
     Raises
     ------
@@ -62,7 +62,7 @@ class Schedule:
 
 
 def schedule_of(store: Store) -> Schedule | None:
-    """Return the schedule that the settings name; None where there is none.
+    """Return the schedule from the settings; None if there is none.
 
     Raises
     ------
@@ -72,7 +72,7 @@ def schedule_of(store: Store) -> Schedule | None:
     text = get_setting(store, SETTING, "")
     if not text:
         return None
-    from pydantic import TypeAdapter, ValidationError  # slow to load, and not needed without one
+    from pydantic import TypeAdapter, ValidationError  # slow to load, and needed only here
 
     try:
         return TypeAdapter(Schedule).validate_json(text)
@@ -84,7 +84,7 @@ def schedule_of(store: Store) -> Schedule | None:
 
 
 def set_schedule(store: Store, schedule: Schedule | None, person: str) -> None:
-    """Keep a schedule in the settings; None ends it."""
+    """Save a schedule in the settings; None ends it."""
     set_setting(store, SETTING, json.dumps(asdict(schedule)) if schedule else "", person)
 
 
@@ -103,7 +103,7 @@ def schedule_words(store: Store) -> str:
 
 
 def back_up_if_due(store: Store, now: datetime) -> Path | None:
-    """Make the backup that is due, remove those too many, and return the new one.
+    """Make a backup if one is due, remove those beyond `keep`, and return the new one.
 
     Raises
     ------
@@ -118,7 +118,7 @@ def back_up_if_due(store: Store, now: datetime) -> Path | None:
         return None
     passphrase = environment_passphrase() if schedule.encrypt else None
     from db.backup.copying import (
-        backup,  # loads what reads descriptions, which most starts do not need
+        backup,  # slow to load, and most starts do not need it
     )
 
     report = backup(store, schedule.folder, passphrase)
@@ -127,7 +127,7 @@ def back_up_if_due(store: Store, now: datetime) -> Path | None:
 
 
 def backup_age_seconds(store: Store) -> float:
-    """Return how long ago the newest scheduled backup was made; NaN where there is none."""
+    """Return how long ago the newest scheduled backup was made; NaN if there is none."""
     schedule = schedule_of(store)
     made = backups_in(schedule.folder) if schedule else []
     return (datetime.now(UTC) - made[0][0]).total_seconds() if made else float("nan")
@@ -154,9 +154,9 @@ def environment_passphrase() -> str:
 def start_scheduled_backups(
     store: Store, say: Callable[[str], None], look_seconds: float = LOOK_SECONDS
 ) -> threading.Event:
-    """Look now and then, until the event returned is set, whether a backup is due.
+    """Check regularly whether a backup is due, until the returned event is set.
 
-    What goes wrong is said once, and tried again at every look.
+    If one fails, it says so once, and tries again at every check.
     """
     said = ""
 

@@ -1,4 +1,4 @@
-"""Whom an account sees, in words: said before it is saved, and afterwards."""
+"""Whom an account sees, in words: shown before it is saved, and afterwards."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ NOBODY_YET = (
 
 
 def seen_athletes(store: Store, person: Person) -> pd.DataFrame:
-    """Return whom an account of staff sees or would see: `athlete`, `position`, `squads`, by name.
+    """Return whom a staff account sees or would see: `athlete`, `position`, `squads`, by name.
 
-    The active athletes, as the account itself would find them.
+    Active athletes only, as the account itself would see them.
     """
     rows = list_athletes(in_sight(store, sight_of(person)), active_only=True)
     squads = dict(iter(squad_members(store).groupby("athlete")["squad"]))
@@ -36,7 +36,7 @@ def seen_athletes(store: Store, person: Person) -> pd.DataFrame:
 def sees(store: Store, person: Person) -> str:
     """Return whom an account sees or would see, such as `sees 12 athletes of Under 19`.
 
-    The active athletes are counted as the account itself would find them.
+    It counts the active athletes that the account itself would see.
     """
     if person.role == "athlete":
         return "sees their own page only"

@@ -1,4 +1,4 @@
-"""What is set for an athlete for the days to come, games aside, and the trial they are in."""
+"""The lengths set for an athlete's coming days, other than games, and the trial they are in."""
 
 from __future__ import annotations
 
@@ -21,16 +21,16 @@ from db.roster.measures import Measure
 
 @dataclass(frozen=True)
 class Coming:
-    """What lies before an athlete.
+    """What an athlete has coming up from a day on.
 
     Attributes
     ----------
     games : sequence of KeptGame
-        From the day on, as far as the athlete is in them.
+        From that day on, as far as the athlete may see them.
     choices : DataFrame
-        Lengths that are set from the day on and in force, as `db.plans.lengths.choices` has them.
+        Lengths set for that day or later and in force, as `db.plans.lengths.choices` gives them.
     trials : DataFrame
-        As `db.plans.trials.trial_sessions` has them.
+        As `db.plans.trials.trial_sessions` gives them.
     days : AthleteDays
     """
 
@@ -41,7 +41,7 @@ class Coming:
 
 
 def coming(own: Store, athlete: str, today: date) -> Coming:
-    """Return what lies before an athlete from a day on."""
+    """Return what an athlete has coming up from a day on."""
     rows = choices(own, athlete)
     set_yet = rows["in_force"] & (rows["day"] >= pd.Timestamp(today))
     return Coming(
@@ -55,18 +55,18 @@ def coming(own: Store, athlete: str, today: date) -> Coming:
 def coming_sentences(
     known: Coming, measure: Measure, usual: float | None, with_reason: bool
 ) -> list[str]:
-    """Return what is told of every length that is set, and of a running trial.
+    """Return a sentence about each length that is set, and about each running trial.
 
     Parameters
     ----------
     known
-        What lies before the athlete.
+        What the athlete has coming up.
     measure
-        Of which measure.
+        Lengths and trials of other measures are left out.
     usual
-        The length on a usual day, None where it is not known: another stands with its reason.
+        The length on a usual day, None if not known. A length that differs comes with its reason.
     with_reason
-        Whether the coach's own words are among it, which are for the athlete alone.
+        Whether to give the coach's own words, which are for the athlete alone.
     """
     games = {(kept.game.day, kept.game.measure) for kept in known.games}
     rows = known.choices[known.choices["measure"] == measure.code]

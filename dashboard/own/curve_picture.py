@@ -1,4 +1,4 @@
-"""An athlete's curve as a page without script draws it: numbers of a small SVG."""
+"""An athlete's curve for a page without script: the coordinates of a small SVG."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True)
 class Mark:
-    """A volume with its label: where it stands, how high its point is, and how the text hangs."""
+    """A volume with its label: the place of its point, the text and the text's anchor."""
 
     x: float
     y: float
@@ -39,16 +39,16 @@ class CurvePicture:
     band, line : str
         Points of the 90 % band and of the curve.
     dots : tuple of (float, float)
-        Each the mean of some of the athlete's efforts.
+        Each is the mean of some of the athlete's efforts.
     dot_of : int
-        Of how many, about.
+        About how many efforts a dot stands for.
     good : tuple of float or None
-        Ends of the good range, None where there is none.
+        Ends of the good range, None if there is none.
     good_label : Mark or None
     length, standard : Mark or None
-        None without a length, and where the standard is the length.
+        `length` is None if there is none; `standard` is None if it is the same as the length.
     ticks_x, ticks_y : tuple of (float, str)
-        Places and labels of the axes.
+        Places and labels of the ticks.
     """
 
     band: str
@@ -76,14 +76,15 @@ def curve_picture(
     Parameters
     ----------
     curve : DataFrame
-        Of `dashboard.fits.usual_terms.curves`, one athlete's.
+        One athlete's, from `dashboard.fits.usual_terms.curves`.
     points : DataFrame
-        Of `dashboard.fits.usual_terms.placed_efforts`.
+        From `dashboard.fits.usual_terms.placed_efforts`.
     row : mapping
-        Of `dashboard.fits.lengths.responses`.
+        From `dashboard.fits.lengths.responses`.
     fit : KeptFit
     length, planned : float or None
-        What the athlete does on a usual day, and for the next game, which is then what is marked.
+        What the athlete does on a usual day, and for the next game. If both are known and differ,
+        the game's is marked.
     """
     label = "yours"
     if length is not None and planned is not None and number(planned) != number(length):
@@ -103,7 +104,7 @@ def curve_picture(
     def mark(at: float, what: str, other: float | None) -> Mark:
         x = across(at)
         height = float(np.interp(at, seen["volume"], seen["change_pct"]))
-        # Away from the other mark, as far as there is room.
+        # The label points away from the other mark if there is room.
         left = other is not None and at < other and x > LEFT + LABEL
         anchor = "end" if left or x > WIDTH - LABEL else "start"
         return Mark(x, up(height), f"{what} {number(at)}", anchor)
@@ -138,7 +139,7 @@ def _good_label(across: Callable[[float], float], low: float, high: float) -> Ma
 
 
 def _dots(points: pd.DataFrame) -> tuple[list[Point], int]:
-    """Average neighbouring efforts, so that shape beats cloud; and say how many a dot is."""
+    """Average neighbouring efforts to make the shape visible; say how many a dot stands for."""
     if points.empty:
         return [], 0
     rows = points.sort_values("volume")
@@ -155,6 +156,6 @@ def _points(
 
 
 def _step(most: float) -> float:
-    """Choose the distance of labels: 3 to 7 of them."""
+    """Choose the distance between tick labels, for about 3 to 7 of them."""
     step = float(10.0 ** np.floor(np.log10(most)))
     return step / 2.0 if most < 3 * step else 2.0 * step if most >= 7 * step else step

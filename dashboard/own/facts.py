@@ -1,4 +1,4 @@
-"""What the store says of an athlete for their own page: read at once, worded by `plain`."""
+"""What the store says about an athlete, for their own page; `plain` puts it into words."""
 
 from __future__ import annotations
 
@@ -28,21 +28,21 @@ from modeling.estimate import Estimate
 
 @dataclass(frozen=True)
 class CurveFacts:
-    """What the newest fit says of an athlete who was measured.
+    """What the newest fit says about an athlete who was measured.
 
     Attributes
     ----------
     fit : KeptFit
     row : CurveRow
-        With the length.
+        The athlete's response, with the length.
     terms : UsualTerms or None
-        None where the fit has kept none.
+        None if the fit saved none.
     curve, points : DataFrame
-        Of `dashboard.fits.usual_terms`: the curve, and the efforts beside it.
+        From `dashboard.fits.usual_terms`: the curve, and the efforts beside it.
     a_week_apart : sequence of CurveRow
-        By the newest fit a week before this one, if there is any, and by this one.
+        From the newest fit that is at least a week older, if there is one, and from this one.
     lost : mapping of float to Estimate
-        What each length of a game to come loses, in %; empty where no curves are kept.
+        What is lost with each length of a coming game, in %; empty if no curves are saved.
     """
 
     fit: KeptFit
@@ -56,24 +56,24 @@ class CurveFacts:
 
 @dataclass(frozen=True)
 class OwnFacts:
-    """All that the page says of an athlete, but for who looked and which links are open.
+    """Everything the page says about an athlete, except who looked and which links are open.
 
     Attributes
     ----------
     club, system : str
-        Name of the club (may be empty), and the units that it reads.
+        Name of the club (may be empty), and the units it uses on screens.
     name : str
         Of the athlete.
     blocked : bool
         Whether the athlete may not be advised.
     games : sequence of KeptGame
-        From the day on, as they may be done.
+        From today on, as they may be done now.
     coming : Coming
     measures : sequence of Measure
     tests : DataFrame
         The athlete's sessions of all measures, newest first.
     curves : mapping of str to CurveFacts
-        By measure; none where nothing of the athlete was fitted.
+        By measure; a measure is missing if no efforts of the athlete were fitted.
     """
 
     club: str
@@ -88,16 +88,16 @@ class OwnFacts:
 
 
 def own_facts(own: Store, athlete: str, today: date) -> OwnFacts:
-    """Return what the store says of an athlete for a day.
+    """Return what the store says about an athlete on a day.
 
     Parameters
     ----------
     own
-        The store as it looks to the athlete.
+        The store as the athlete may see it.
     athlete
         Code.
     today
-        Games and lengths from then on are told.
+        Games and lengths from this day on are included.
     """
     names = list_athletes(own).set_index("athlete")["name"]
     known, measures = coming(own, athlete, today), list_measures(own)

@@ -19,11 +19,11 @@ from db.plans.games import Game
 from db.plans.kept_games import KeptGame
 
 STILL_SHOWN = timedelta(hours=3)
-"""A game is shown until so long after its start, for those who come on late."""
+"""How long after its start a game is still shown, for those who come on late."""
 
 
 def show_own_games(known: OwnFacts, athlete: str) -> None:
-    """Show the line of an athlete in every game that is still to come; nothing without one."""
+    """Show an athlete's times in every game still to come, if there is one."""
     for kept, wave, line in next_lines(known.games, athlete, datetime.now()):
         _show(kept.game, wave, line)
         for sentence in game_why(
@@ -35,7 +35,7 @@ def show_own_games(known: OwnFacts, athlete: str) -> None:
 def next_lines(
     games: Sequence[KeptGame], athlete: str, now: datetime
 ) -> list[tuple[KeptGame, WaveLines, Line]]:
-    """Return what `own_lines` does, of two games on a day the next one only."""
+    """Return `own_lines`, but of two games on a day only the next one."""
     found: dict[tuple[date, str], tuple[KeptGame, WaveLines, Line]] = {}
     for kept, wave, line in own_lines(games, athlete, now):
         found.setdefault((kept.game.day, kept.game.measure), (kept, wave, line))
@@ -45,9 +45,9 @@ def next_lines(
 def own_lines(
     games: Sequence[KeptGame], athlete: str, now: datetime
 ) -> list[tuple[KeptGame, WaveLines, Line]]:
-    """Return the lines of an athlete in the games that are not over, by their start.
+    """Return the lines of an athlete in the games that are not over, sorted by start.
 
-    A game is over once a second one's plan says so, else some hours after its start.
+    A game is over some hours after its start, or earlier if the plan of a second game says so.
 
     Parameters
     ----------

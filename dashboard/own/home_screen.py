@@ -1,9 +1,8 @@
-"""What lets a phone keep the athlete's page on its home screen: a name, an icon, an address.
+"""What a phone needs to put the athlete's page on its home screen: a name, an icon, an address.
 
-It opens the page as it is then, and keeps nothing of it: a copy that a script kept for when there
-is no network could be read by whoever has the phone, and neither a sign-out elsewhere nor an
-erasure would reach it. For the hall without a network there are files that athletes take
-themselves.
+It always loads the page afresh and saves no copy. Anybody who has the phone could read a copy
+saved for use without a network, and neither signing out elsewhere nor erasing the athlete would
+reach it. For a hall without a network, athletes can download files themselves.
 """
 
 from __future__ import annotations
@@ -38,11 +37,11 @@ MANIFEST = {
 
 
 async def manifest(_request: Request) -> Response:
-    """Say how the page stands on a home screen."""
+    """Return the web app manifest, which says how the page looks on a home screen."""
     kind = "application/manifest+json"
     return JSONResponse(MANIFEST, headers=FOR_A_DAY, media_type=kind)
 
 
 async def icon(_request: Request) -> Response:
-    """Return the icon for it."""
+    """Return the icon for the home screen."""
     return FileResponse(ICON, headers=FOR_A_DAY, media_type="image/png")

@@ -17,7 +17,7 @@ from db.roster.measures import Measure
 
 
 def show_change(measure: Measure, athlete: str) -> None:
-    """Say what has changed since the curves of a week before; nothing where there are none."""
+    """Say what has changed since the curves of a week earlier, if there are any."""
     fits = ask(a_week_apart, measure.code, athlete).to_dict("records")
     if len(fits) == 2:
         before, now = fits
@@ -25,10 +25,10 @@ def show_change(measure: Measure, athlete: str) -> None:
 
 
 def show_kept(person: Person, athlete: str) -> None:
-    """Show what the club keeps about an athlete, who may see it, and what can be taken."""
+    """Show what the club keeps about an athlete, who may see it, and offer it as a file."""
     staff = seen_by_staff(person)
     links = open_links(person, athlete).to_dict("records")
-    # Not remembered: views are noted without a new revision of the store.
+    # Not asked with `ask`: a view makes no new revision, so a remembered answer would be old.
     views = athlete_views(own_store(), athlete).to_dict("records")
     elements.bullets(
         words.kept_sentences(privacy_words.counts_sentence(ask(held, athlete)), staff, views, links)

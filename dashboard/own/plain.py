@@ -1,7 +1,7 @@
 """What an athlete's own page without script says, signed in or by a private link.
 
-Signed in the athlete sees all of it. A private link may pass through many hands, so its page
-leaves out the coach's reasons, the sessions, and what the club keeps.
+An athlete who is signed in sees everything. A private link may pass through many hands, so its
+page leaves out the coach's reasons, the sessions, and what the club keeps.
 """
 
 from __future__ import annotations
@@ -27,25 +27,25 @@ from db.plans.kept_games import KeptGame
 from db.roster.measures import Measure
 
 LATEST = 3
-"""Sessions that are listed at once; the others are a tap away."""
+"""How many sessions are listed at first; the others are a tap away."""
 
 
 @dataclass(frozen=True)
 class GamePart:
-    """An athlete's next game: when to start, what to do, and why so much.
+    """An athlete's next game: when to start, what to do, and why that much.
 
     Attributes
     ----------
     when, starts : str
-        The day with the start of the game, and when the athlete begins.
+        The day and the start of the game, and when the athlete begins.
     steps : tuple of (str, str)
-        Each with its time, up to the start.
+        The time of each step, and the step, up to the start.
     in_short : str
         The same in one line.
     sentences : tuple of str
         Why, and what else to do.
     files : tuple of (str, str)
-        Names and addresses of what can be taken along; none by a private link.
+        Names and addresses of files to download; none by a private link.
     """
 
     when: str
@@ -72,7 +72,7 @@ class MeasurePart:
     sentences : tuple of str
         What the curve means and how sure it is.
     usual, changed : str
-        In which circumstances volumes are meant; what the newest curves changed.
+        The circumstances that volumes are meant for; what the newest curves changed.
     sessions : tuple of (str, str)
         Day and what was done, newest first.
     """
@@ -90,11 +90,11 @@ class MeasurePart:
 
 
 Lines = Sequence[tuple[KeptGame, WaveLines, Line]]
-"""Of `dashboard.own.game.next_lines`."""
+"""What `dashboard.own.game.next_lines` returns."""
 
 
 def measure_parts(known: OwnFacts, lines: Lines = (), signed_in: bool = True) -> list[MeasurePart]:
-    """Return what every measure tells that the athlete has done or that has a curve of theirs."""
+    """Return a part for each measure in which the athlete has sessions, a curve or set lengths."""
     parts = [_measure_part(known, each, lines, signed_in) for each in known.measures]
     return [part for part in parts if part is not None]
 
@@ -143,7 +143,7 @@ def _game_part(
 def _measure_part(
     known: OwnFacts, measure: Measure, lines: Lines, signed_in: bool
 ) -> MeasurePart | None:
-    """Return what one measure tells; None where nothing is done, known or set."""
+    """Return what one measure tells; None if nothing was done, is known or is set."""
     tests = known.tests[known.tests["measure"] == measure.code]
     curve, unit = known.curves.get(measure.code), measure.volume_unit
     length = None if curve is None or known.blocked else curve.row["length"]

@@ -1,4 +1,4 @@
-"""The athlete's page as plain HTML: signed in, or with less for whoever holds a private link."""
+"""The athlete's page as plain HTML: in full when signed in, with less by a private link."""
 
 from __future__ import annotations
 
@@ -36,19 +36,19 @@ COPY_PATH = f"{OWN_PATH}/copy.html"
 
 
 async def show_own(request: Request) -> Response:
-    """Show an athlete's own page to the athlete who is signed in, and to nobody else."""
+    """Show the athlete who is signed in their own page, and refuse everybody else."""
     sid, liked = request.headers.get(SID_HEADER, ""), request.headers.get("accept-language", "")
     return await run_in_threadpool(_own_page, sid, liked)
 
 
 async def take_copy(request: Request) -> Response:
-    """Hand the page out as a file to read without a network, to the athlete who is signed in."""
+    """Give the athlete who is signed in the page as a file, to read without a network."""
     sid, liked = request.headers.get(SID_HEADER, ""), request.headers.get("accept-language", "")
     return await run_in_threadpool(_copy, sid, liked)
 
 
 async def show_linked(request: Request) -> Response:
-    """Show the page of the athlete whom a link is for, or say that it opens nothing."""
+    """Show the page of the athlete that a link is for, or say that it opens nothing."""
     token, liked = str(request.path_params["token"]), request.headers.get("accept-language", "")
     return await run_in_threadpool(_linked_page, token, liked)
 
@@ -60,7 +60,7 @@ def _own_page(sid: str, liked: str) -> Response:
 
 
 def _copy(sid: str, liked: str) -> Response:
-    # A file passes through hands as a link does, so it has no more than the page of one.
+    # A file can be passed on like a private link, so it holds no more than a link's page.
     store = running_store()
     person, athlete = _athlete_of(store, sid)
     answer = _page(store, person, athlete, liked, None, copy=True)
@@ -69,7 +69,7 @@ def _copy(sid: str, liked: str) -> Response:
 
 
 def _athlete_of(store: Store, sid: str) -> tuple[Person, str]:
-    """Return who is signed in, and as which athlete; all others are refused."""
+    """Return who is signed in, and as which athlete; refuse everybody else."""
     person = person_of(store, sid)
     if person is None or person.role != "athlete" or not person.athlete:
         raise HTTPException(403, "This page is for athletes.")
@@ -96,7 +96,7 @@ def _page(
     store: Store, holder: Person, athlete: str, liked: str, sid: str | None, copy: bool = False
 ) -> Response:
     now = datetime.now()
-    # However much is asked, the file is opened once.
+    # Open the file once for everything that is asked below.
     with store.reading():
         known = ask_for(holder, own_facts, athlete, now.date())
         kept = _kept(store, holder, athlete) if sid is not None else []
@@ -122,7 +122,7 @@ def _page(
 
 
 def _kept(store: Store, holder: Person, athlete: str) -> list[str]:
-    # Not remembered: views are noted without a new revision of the store.
+    # Not asked with `ask_for`: a view makes no new revision, so a remembered answer would be old.
     views = athlete_views(in_sight(store, sight_of(holder)), athlete)
     return words.kept_sentences(
         privacy_words.counts_sentence(ask_for(holder, held, athlete)),

@@ -1,4 +1,4 @@
-"""Why a length that is set is not the athlete's usual one: it never stands without its reason."""
+"""Why a set length is not the athlete's usual one: it is never shown without its reason."""
 
 from __future__ import annotations
 
@@ -20,16 +20,16 @@ __all__ = ["game_reason", "game_why", "reason_given", "set_reason"]
 
 
 def game_why(kept: KeptGame, line: Line, curve: CurveFacts | None, with_reason: bool) -> list[str]:
-    """Return why a game's length is so much: what the curve asks for, and what it loses.
+    """Return why a game's length is what it is: what the curve asks for, and what is lost.
 
     Parameters
     ----------
     kept, line
         The game, and the athlete's line in it.
     curve
-        None of somebody who was not measured: then nothing is said.
+        None if the athlete was not measured; then nothing is said.
     with_reason
-        Whether the coach's own words are among it, which are for the athlete alone.
+        Whether to give the coach's own words, which are for the athlete alone.
     """
     if curve is None:
         return []
@@ -44,7 +44,7 @@ def game_why(kept: KeptGame, line: Line, curve: CurveFacts | None, with_reason: 
 def game_reason(
     line: Line, most: float, planned_at: datetime, fitted_at: datetime
 ) -> tuple[str, str]:
-    """Return how a length of a game came about, after `For this game`, and what made it another.
+    """Return how a game's length came about, to follow `For this game`, and why it is not usual.
 
     Parameters
     ----------
@@ -65,7 +65,7 @@ def game_reason(
 
 
 def _of_the_day(line: Line, most: float, newer_curve: bool) -> str:
-    """Return what makes a length another than the usual one where nobody has set it by hand."""
+    """Return why a length that nobody set by hand differs from the usual one."""
     player, plan = line.player, line.player.plan
     if plan.advised_volume is not None and plan.chosen_volume < plan.advised_volume:
         return "that is the most you may do on its day"
@@ -82,12 +82,12 @@ def _of_the_day(line: Line, most: float, newer_curve: bool) -> str:
 
 
 def set_reason(row: Row, usual: float, in_trial: bool) -> str:
-    """Return why a length of a day is another than the usual one, else nothing.
+    """Return why a day's length differs from the usual one; empty if it does not.
 
     Parameters
     ----------
     row
-        Of `db.plans.lengths.choices`.
+        From `db.plans.lengths.choices`.
     usual
         The athlete's length on a usual day.
     in_trial
@@ -106,6 +106,6 @@ def set_reason(row: Row, usual: float, in_trial: bool) -> str:
 
 
 def reason_given(reason: str, with_reason: bool) -> str:
-    """Return the coach's own words, unless they are left out: a link passes through many hands."""
+    """Return the coach's own words if asked for; a link, which may be passed on, omits them."""
     told = with_reason and reason and not reason.startswith(WAVE_REASON)
     return f"The reason given: {reason.rstrip('.')}." if told else ""

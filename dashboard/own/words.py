@@ -44,12 +44,11 @@ def why_sentence(
     Parameters
     ----------
     row
-        Of `responses`.
+        From `responses`.
     chosen, lost
-        The length and what it loses, in %; None where no curve is kept to read it from.
+        The length, and what is lost with it, in %; `lost` is None if no curve is saved.
     reason
-        How it came about, and what makes it another than the usual one
-        (`dashboard.own.why.game_reason`).
+        How it came about, and why it differs from the usual one (`dashboard.own.why.game_reason`).
     """
     best, usual = f"You are best after about {estimated_volume(row)}", number(row["length"])
     gives = ""
@@ -66,7 +65,7 @@ def why_sentence(
 
 
 def length_words(usual: float, planned: float | None, unit: str) -> str:
-    """Return what the length is, beside that of the next game where it is another."""
+    """Return what the usual length is, and the next game's too if that differs."""
     if planned is None or number(planned) == number(usual):
         return f"Your length: {volume(usual, unit)}"
     return f"For the game {number(planned)}, on a usual day {volume(usual, unit)}"
@@ -91,14 +90,14 @@ def kept_sentences(
 
 
 def set_sentence(day: date, length: float, unit: str, around: str = "") -> str:
-    """Return what is set for a day, and where it lies between games."""
+    """Return what is set for a day, and where the day lies between games."""
     when = "today" if day == date.today() else f"on {dates.day(day)}"
     when += f" ({around})" if around else ""
     return f"Set for you {when}: {volume(length, unit)}."
 
 
 def trial_sentence(trial: Trial, unit: str) -> str:
-    """Return what trial the athlete is in, how far it is, and what to do in it."""
+    """Return which trial the athlete is in, how far it has got, and what to do in it."""
     return (
         f"You are in a trial of {number(trial.first_volume)} against"
         f" {volume(trial.second_volume, unit)}: {trial.recorded} of {len(trial.sessions)} sessions"
@@ -107,7 +106,7 @@ def trial_sentence(trial: Trial, unit: str) -> str:
 
 
 def changed_sentence(before: Row, now: Row, unit: str) -> str:
-    """Return what the newest curves say against those before, from rows of `response_history`."""
+    """Return how the newest curves differ from those before, from rows of `response_history`."""
     more = int(now["sessions"] - before["sessions"])
     behind = f"with {counted(more, 'session')} more" if more > 0 else "from the same sessions"
     was, is_now = number(before["length"]), volume(now["length"], unit)
@@ -144,7 +143,7 @@ def views_sentence(views: Sequence[Row], staff: Sequence[Person]) -> str:
 
 
 def links_sentence(links: Sequence[Row], staff: Sequence[Person]) -> str:
-    """Return which private links to the athlete's curve open, from rows of `private_links`."""
+    """Return which private links to the athlete's curve are open, from rows of `private_links`."""
     if not links:
         return "No private link to your curve is open."
     names = {person.person: person.display_name for person in staff}
@@ -165,7 +164,7 @@ def _best(row: Row) -> str:
 
 
 def game_sentences(game: Game, wave: WaveLines, line: Line, unit: str) -> list[str]:
-    """Return what belongs to an athlete's times before a game, and is the same on every page."""
+    """Return what goes with an athlete's times before a game, the same on every page."""
     before = substitute_words.before_start(line)
     told = (
         f"{capital(before)}." if before else "",

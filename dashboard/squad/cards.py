@@ -17,13 +17,13 @@ from db.people.accounts import Person
 from db.roster.measures import Measure
 
 SHOWN = 3
-"""Athletes that a card names."""
+"""How many athletes a card names."""
 
 
 def show_cards(person: Person, measure: Measure, fit: KeptFit) -> None:
     """Show the answers side by side, on a phone one below another.
 
-    What own lengths are worth is said of the whole squad, so only to those who see all of it.
+    What own lengths are worth is about the whole squad, so only those who see all of it get that.
     """
     shown = [_changed, _tests] if person.limited else [_worth, _changed, _tests]
     for column, show in zip(st.columns(len(shown)), shown, strict=True):

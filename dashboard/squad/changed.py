@@ -1,4 +1,4 @@
-"""Which calls changed since the curves of a week before the newest."""
+"""Which calls changed from the curves of a week ago to the newest."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from db.plans.weeks import fits_a_week_apart
 
 @dataclass(frozen=True)
 class ChangedCalls:
-    """Calls of the newest curves against those of a week earlier.
+    """Calls of the newest curves, compared with those of a week earlier.
 
     Attributes
     ----------
@@ -22,7 +22,7 @@ class ChangedCalls:
     earlier, newest : FitMoment or None
         The two that are compared; `earlier` is None while no curves are a week older.
     calls : DataFrame
-        The athletes whose call changed: see `dashboard.week.report.calls_between`.
+        The athletes whose call changed: see `dashboard.week.fit_moments.calls_between`.
     """
 
     first: FitMoment | None
@@ -32,7 +32,7 @@ class ChangedCalls:
 
 
 def changed_calls(store: Store, measure: str) -> ChangedCalls:
-    """Compare the newest kept curves of a measure with the newest that are a week older."""
+    """Compare the newest curves of a measure with the newest that are at least a week older."""
     kept = fit_moments(store, measure)
     numbers = fits_a_week_apart(store, measure)
     compared = [next(each for each in kept if each.fit_id == number) for number in numbers]

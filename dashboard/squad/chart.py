@@ -53,7 +53,7 @@ def squad_figure(
 ) -> go.Figure:
     """Draw every athlete's good range and best volume on one axis, longest at the top.
 
-    Who needs a longer warm-up, who the standard and who a shorter one stand in groups.
+    Athletes are in three groups: those who need longer, the standard, or shorter.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ def squad_figure(
     figure, high = blank_figure(), len(rows) + len(headings)
     for call in CALLS:
         _add_call(figure, rows[rows["call"] == call], palette, call, narrow)
-    # One assignment of all annotations: plotly checks all of them again at every single one added.
+    # Set all annotations at once: plotly checks them all again each time one is added.
     figure.update_layout(
         shapes=[_standard_line(standard, high, palette)],
         annotations=[

@@ -19,11 +19,11 @@ ROW_PX = 27
 
 
 LINE_HEIGHT = 1.3
-"""Distance between lines of a text by Plotly, as a multiple of the size of its letters."""
+"""Distance between lines of a text in Plotly, as a multiple of the font size."""
 
 
 COLUMN_PX = {"call": 16, "length": 128, "lost at standard": 236}
-"""Distance of each column from the right edge of the axis: call is set left, the others right."""
+"""Distance of each column from the axis's right edge: call is aligned left, the others right."""
 
 
 def columns_beside(
@@ -31,8 +31,8 @@ def columns_beside(
 ) -> Iterator[Parts]:
     """Yield the columns beside the rows: call, length and loss at the standard.
 
-    Each column is one text, set in letters so large that a line is as high as a row: a text of
-    its own in every cell would take a browser as long as all the rest of the figure.
+    Each column is one text, in letters so large that a line is as high as a row. Separate texts
+    for all cells would take a browser as long as the whole rest of the figure.
     """
     records: list[numbers.Row] = [{}] * high  # a heading has no cells
     for row in rows.to_dict("records"):

@@ -1,4 +1,4 @@
-"""Where a director says what a game asks for at its beginning."""
+"""The form for the opening work of a game, which a director sets."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from db.roster.measures import Measure, kind_of_effort
 
 
 def game_work_form(person: Person, measure: Measure) -> None:
-    """Say what games are warmed up for, and let a director change it."""
+    """Say what the opening work of a game is, and let a director change it."""
     work = ask(game_work, measure)
     with (
         st.expander(f"Opening work of a game: {work_words(work)}"),

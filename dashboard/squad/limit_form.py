@@ -1,4 +1,4 @@
-"""The club's limit for a measure on the director's page: what it is, and what it costs whom."""
+"""The club's limit for a measure, for the director: what it is, and who loses how much by it."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from db.roster.measures import Measure
 
 
 def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:
-    """Say what the club's limit costs whom, and let a director change it."""
+    """Say who loses how much by the club's limit, and let a director change it."""
     most, unit = ask(most_allowed, measure), measure.volume_unit
     told = f"at most {volume(most, unit)}" if isfinite(most) else "no limit set"
     with st.expander(f"Maximal efforts before a start and in a day: {told}"):
@@ -44,7 +44,7 @@ def limit_form(person: Person, measure: Measure, rows: pd.DataFrame) -> None:
 
 
 def limited_sentence(rows: pd.DataFrame, unit: str) -> str:
-    """Return whom the limit keeps shorter, from rows of `dashboard.fits.lengths.responses`."""
+    """Return whose length the limit cuts, from rows of `dashboard.fits.lengths.responses`."""
     capped = curve_rows(rows[rows["limited_by"] == "club"])
     if not capped:
         return "It keeps nobody shorter than their curve asks for."

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 TEMPLATE = Path(__file__).parents[1] / "assets" / "overview.html"
 
 SMALL, FIRM_SHARE = 8, 0.5
-"""Athletes under whom a club cannot say alone what is usual among them, and the share of firm calls
-under which it is told that tests are wanted (common practice, no source)."""
+"""With fewer athletes than this, a club cannot tell on its own what is usual among them. With a
+smaller share of firm calls than this, it is told to test (common practice, no source)."""
 
 WIDEST_BAR_PCT = 100.0
 
@@ -69,7 +69,7 @@ def overview(
 
 
 def _part(measure: str, clubs: list[ClubMeasure], days: int) -> dict[str, object]:
-    """Return a measure for the page, who needs most help first."""
+    """Return a measure's part of the page, the clubs that need most help first."""
     from dashboard.core.numbers import counted, whole, with_interval
 
     wanted = {each.club: wants(each, days) for each in clubs}

@@ -1,4 +1,4 @@
-"""The squad in one look: who needs another length, is it worth it, what changed, what to test."""
+"""The squad at a glance: who needs another length, is it worth it, what changed, what to test."""
 
 from __future__ import annotations
 

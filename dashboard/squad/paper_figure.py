@@ -18,17 +18,17 @@ from dashboard.core.paper import BOLD, REGULAR
 from dashboard.squad.chart import placed
 
 Axis = Callable[[float], float]
-"""Where a volume stands from left to right."""
+"""Turns a volume into a distance from the left."""
 
 HEAD, FOOT = 7 * mm, 10 * mm
 MOST_ROW = 6.2 * mm
 COLUMNS = {"call": 22 * mm, "length": 15 * mm, "lost at standard": 28 * mm}
-"""Widths of the columns at the right, each set to its right edge."""
+"""Widths of the columns at the right; their texts are aligned right."""
 GAP = 3 * mm
 TEXT = 0.55
-"""Height of letters as a share of a row's."""
+"""Font size as a share of the row height."""
 GOOD_SHARE = 0.28
-"""How much of the paper the bar of the good range covers, as on the screen."""
+"""Opacity of the bar of the good range, as on the screen."""
 
 
 def squad_drawing(
@@ -45,7 +45,7 @@ def squad_drawing(
     unit : str
         Volume unit in words.
     width, height : float
-        The room there is, in points; rows are as high as that lets them, up to 6.2 mm.
+        The room there is, in points; rows are as high as it allows, up to 6.2 mm.
     """
     rows, headings = placed(responses, standard, narrow=False)
     many = len(rows) + len(headings)

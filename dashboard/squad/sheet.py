@@ -30,7 +30,7 @@ from db.fits.results import KeptFit
 from db.roster.measures import Measure, get_measure
 
 SHOWN = 3
-"""Athletes that an answer names, as on the page."""
+"""How many athletes an answer names, as on the page."""
 FIGURE_HEIGHT = HEIGHT - 92 * mm
 
 
@@ -90,7 +90,7 @@ FRAMED = [
 def _answers(
     store: Store, measure: Measure, fit: KeptFit
 ) -> Iterator[tuple[str, tuple[str, str], list[str]]]:
-    """Yield the three answers of the page: the question, what is said, who is named."""
+    """Yield the three answers of the page: the question, the answer, and who is named."""
     worth = words.worth_answer(squad_worth(store, measure.code), fit)
     yield "Are own lengths worth it?", worth, []
     changed = changed_calls(store, measure.code)

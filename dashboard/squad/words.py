@@ -40,7 +40,7 @@ def squad_headline(rows: pd.DataFrame, standard: float) -> str:
 
 
 def rest_sentence(rows: pd.DataFrame, fit: KeptFit, unit: str) -> str:
-    """Return for whom the standard is right, for whom it is not known, and from how much."""
+    """Return how many the standard suits, for how many it is not known, and from what data."""
     calls = rows["call"].value_counts()
     told = f"{volume(fit.standard_volume, unit)}: fine for {calls.get('either', 0)}"
     if unknown := calls.get("not known", 0):
@@ -109,7 +109,7 @@ def changed_call(row: Row) -> str:
 
 
 def tests_answer(tests: pd.DataFrame, worth: pd.DataFrame, fit: KeptFit) -> tuple[str, str]:
-    """Return how many tests would bring more than the smallest worthwhile change."""
+    """Return how many tests would bring the smallest worthwhile change or more."""
     enough = percent(fit.worthwhile_pct)
     if tests.empty:
         return "Not known yet", "The newest curves do not say what to test next."
@@ -128,7 +128,7 @@ def tests_answer(tests: pd.DataFrame, worth: pd.DataFrame, fit: KeptFit) -> tupl
 
 
 def how_to_read_squad(fit: KeptFit) -> str:
-    """Return the line under the squad picture's title: the marks, and how they are read."""
+    """Return the line under the squad picture's title: how to read the marks."""
     return (
         f"bar: good range, at most {percent(fit.worthwhile_pct)} lost \u00b7 line: where the best"
         " lies, 90\u00a0% sure \u00b7 mark: most likely best, hollow if not known yet"
@@ -136,7 +136,7 @@ def how_to_read_squad(fit: KeptFit) -> str:
 
 
 def reading_rule(fit: KeptFit) -> str:
-    """Return the one rule by which the picture is read."""
+    """Return the one rule for reading the picture."""
     standard = number(fit.standard_volume)
     return (
         f"Where the dashed line runs through the bar, {standard} is fine. No bar: no length is"

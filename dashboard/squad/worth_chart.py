@@ -85,7 +85,7 @@ def lengths_figure(
 
 
 def _label(at: int, row: Row, unit: str, palette: Palette) -> dict[str, object]:
-    """Return what stands over a row: the single length that is compared with."""
+    """Return the label above a row: the single length that own lengths are compared with."""
     return {
         "xref": "paper",
         "x": 0,

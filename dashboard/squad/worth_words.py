@@ -34,7 +34,7 @@ def worth_headline(worth: pd.DataFrame, fit: KeptFit, unit: str) -> str:
     worth
         Rows of `db.fits.squad_worth.WORTH_COLUMNS` against the best single volume and the standard.
     fit
-        Whose smallest change worth having it is held against.
+        Has the smallest change worth having, which decides.
     unit
         Volume unit in words.
     """
@@ -68,9 +68,9 @@ def worth_sentences(worth: pd.DataFrame, fit: KeptFit, unit: str) -> list[str]:
 
 
 def length(row: Row, unit: str) -> str:
-    """Return which single length a row is against: `the standard (15 efforts)`."""
+    """Return the single length that a row compares with: `the standard (15 efforts)`."""
     which = "the standard" if row["against"] == "standard" else "the best single length"
-    # The standard is set by the team to what it likes; a best length is estimated, so whole.
+    # The team may set any standard. A best length is an estimate, so it is rounded to a whole one.
     digits = 1 if row["against"] == "standard" else 0
     return f"{which} ({volume(round(row['volume'], digits), unit)})"
 
@@ -87,7 +87,7 @@ def differ_sentence(fit: KeptFit) -> str:
 
 
 def spread_sentence(fit: KeptFit) -> str:
-    """Return how far best volumes lie apart, as the range of the middle two thirds."""
+    """Return how far apart best volumes are, as the range of the middle two thirds."""
     spread, low, high = fit.spread_log_sd, fit.spread_log_sd_low, fit.spread_log_sd_high
     factor = with_interval(exp(spread), exp(low), exp(high), digits=1)
     return (

@@ -1,4 +1,4 @@
-"""Which data would help whom, and why: from what is kept and what has been measured."""
+"""Which data would help which athlete, and why."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from db.fits.results import KeptFit
 WIDE = 3.0
 """An interval whose ends differ by this factor says little about a length (our judgement)."""
 ALIKE = 1.5
-"""Volumes whose ends differ by less than this factor are about one volume (our judgement)."""
+"""Volumes whose ends differ by less than this factor count as one volume (our judgement)."""
 MANY_SESSIONS = 8
 ENDS = [0.05, 0.95]
 
@@ -32,9 +32,9 @@ ENDS = [0.05, 0.95]
 def data_wanted(store: Store, measure: str) -> pd.DataFrame:
     """Return the active athletes without a firm call or with a wide interval, widest first.
 
-    Columns: those of `db.fits.results.responses`, `fade_tests`, `width` (how many times the lower
-    end of the best volume's interval makes the upper), and, missing without efforts,
-    `largest_volume` and the ends `tried_low` and `tried_high` of nine in ten of the volumes.
+    Columns: those of `db.fits.results.responses`, `fade_tests`, `width` (the upper end of the best
+    volume's interval divided by the lower), `largest_volume`, and `tried_low` and `tried_high`,
+    between which nine in ten of the volumes lie. The last three are missing without efforts.
     """
     rows = responses(store, measure)
     rows = rows[rows["active"]]
@@ -92,14 +92,14 @@ def what_helps(row: Row, fit: KeptFit, unit: str) -> tuple[str, str]:
 
 
 def _on_the_limit(row: Row, fit: KeptFit) -> bool:
-    """Tell whether much is known already and the loss lies about the limit of a call."""
+    """Tell whether much is known, but the interval of the loss contains the limit of a call."""
     straddles = row["loss_at_standard_pct_low"] < fit.worthwhile_pct
     straddles &= row["loss_at_standard_pct_high"] > fit.worthwhile_pct
     return bool(row["sessions"] >= MANY_SESSIONS and row["width"] <= WIDE and straddles)
 
 
 def wanted_sentence(rows: pd.DataFrame) -> str:
-    """Return how many athletes the table of `wanted_table` holds, and why these."""
+    """Return how many athletes `wanted_table` lists, and why."""
     unknown = int((rows["call"] == "not known").sum())
     wide = len(rows) - unknown
     told = [f"{counted(unknown, 'athlete')} without a firm call"] if unknown else []

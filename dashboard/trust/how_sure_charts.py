@@ -32,7 +32,7 @@ def bands_figure(bands: pd.DataFrame, unit: str, palette: Palette) -> go.Figure:
     Parameters
     ----------
     bands
-        Rows of `db.fits.fit_checks.BAND_COLUMNS`; differences in % of the own peak of the day.
+        Rows of `db.fits.fit_checks.BAND_COLUMNS`; differences in % of the athlete's peak that day.
     unit
         Volume unit in words, such as `efforts`.
     palette
@@ -103,7 +103,7 @@ def _band_hover(row: numbers.Row, unit: str) -> str:
 
 
 def places_figure(places: pd.DataFrame, palette: Palette) -> go.Figure:
-    """Draw how many sessions fell in each tenth of their prediction, over what is likely.
+    """Draw how many sessions fell in each tenth of their prediction, over the likely range.
 
     Parameters
     ----------
@@ -162,7 +162,7 @@ def places_figure(places: pd.DataFrame, palette: Palette) -> go.Figure:
 
 
 def noise_figure(rows: pd.DataFrame, worthwhile_pct: float, palette: Palette) -> go.Figure:
-    """Draw typical errors with their intervals, one a row, against the worthwhile change.
+    """Draw typical errors with their intervals, one per row, against the worthwhile change.
 
     Parameters
     ----------

@@ -12,10 +12,10 @@ from db.fits.results import CurveModel, KeptFit
 from modeling.estimate import SDS_TO_END
 
 SHARE = 0.9
-"""What the intervals hold if the model is right."""
+"""Share of what was measured that lies in the intervals if the model is right."""
 FEWEST_SESSIONS = 20
 SEEN = 0.05
-"""Misfit in % that is not shown as none."""
+"""Misfit in % from which it is shown; less counts as none."""
 
 HOW_TO_READ_BANDS = (
     "dot: mean of the efforts in a band of volume, a diamond if outside · bar: where it should be"
@@ -65,7 +65,7 @@ LIMITS = (
 
 
 def others_sentences(clubs: int) -> list[str]:
-    """Say that fits begin with what other clubs have learned; nothing where they do not."""
+    """Say that fits start from what other clubs have learned; empty if they do not."""
     if not clubs:
         return []
     return [
@@ -114,7 +114,7 @@ def verdict(check: FitCheck, fit: KeptFit) -> str:
 
 
 def check_sentence(check: FitCheck) -> str:
-    """Return both counts that the verdict stands on."""
+    """Return both counts that the verdict rests on."""
     inside = len(check.bands) - len(_outside(check.bands))
     bands = counted(len(check.bands), "band")
     told = f"In {inside} of {bands} of volume the observed mean lies in its 90\u00a0% interval"
@@ -127,7 +127,7 @@ def check_sentence(check: FitCheck) -> str:
 
 
 def efforts_sentence(check: FitCheck, fit: KeptFit) -> str:
-    """Return how single efforts fell in their predictions, and what was not predicted."""
+    """Return how many efforts lie in their predicted interval, and what was not predicted."""
     if not check.efforts:
         return "No athlete has two sessions yet, so no session can be predicted from another."
     told = (
@@ -191,7 +191,7 @@ def _outside(bands: pd.DataFrame) -> pd.DataFrame:
 
 
 def _clearly_outside(bands: pd.DataFrame, worthwhile_pct: float) -> bool:
-    """Tell whether a band misses by what matters, and by twice what chance explains."""
+    """Tell whether a band misses by enough to matter and by twice what chance explains."""
     miss = (bands["observed_pct"] - bands["expected_pct"]).abs()
     return bool(((miss > bands["high_pct"] - bands["low_pct"]) & (miss >= worthwhile_pct)).any())
 
@@ -202,7 +202,7 @@ def _miss(outside: pd.DataFrame) -> float:
 
 
 def _likely(count: int) -> tuple[float, float]:
-    """Return between what counts nine in ten of so many stay nine times in ten."""
+    """Return the 90 % range of how many of `count` intervals hold, if each does 9 times in 10."""
     spread = SDS_TO_END * sqrt(count * SHARE * (1.0 - SHARE)) + 0.5
     return count * SHARE - spread, count * SHARE + spread
 

@@ -1,4 +1,4 @@
-"""Noise against signal: what hides a change beside the changes worth seeing, by measure."""
+"""Noise against signal by measure: the noise that hides a change, and the changes worth seeing."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ SIGNALS = ("a fifth of the spread", "the team's setting")
 
 
 def noise_and_signal(store: Store, basis: str) -> pd.DataFrame:
-    """Return a row per measure and size, all in %, of the measures that were compared.
+    """Return a row per measure and size, all in %, for the measures that could be compared.
 
-    Columns: `measure` (its code), `measure_name`, `name`, `size`, `size_low`, `size_high`; the
-    ends of a setting are the setting. Noise comes first, then what is to be seen.
+    Columns: `measure` (its code), `measure_name`, `name`, `size`, `size_low`, `size_high`. A
+    setting has no interval: both ends equal it. Noise comes first, then the changes worth seeing.
     """
     records = []
     for measure in measured(store):

@@ -20,25 +20,25 @@ HOW_TO_READ_NOISE = (
 
 
 class HasNoise(Protocol):
-    """What has found sizes of noise, in %."""
+    """Anything that has the sizes of the noise, in %."""
 
     @property
     def effort_noise_pct(self) -> float:
-        """Of efforts."""
+        """Noise of efforts."""
         ...
 
     @property
     def day_noise_pct(self) -> float:
-        """Of days."""
+        """Noise of days."""
         ...
 
 
 def noise_rows(check: FitCheck, fit: HasNoise) -> pd.DataFrame:
     """Return typical errors in %: of efforts, of days, and of tests made of them.
 
-    Columns: `name`, `size`, `size_low`, `size_high`. A test's error joins what is left of the
-    efforts' noise with the day's, which more efforts on that day do not make smaller; its ends
-    take both sizes at their ends, so they are a little wide.
+    Columns: `name`, `size`, `size_low`, `size_high`. A test's error combines what is left of the
+    efforts' noise with the day's, which more efforts on that day do not reduce. Its interval takes
+    both sizes at their ends, so it is a little too wide.
     """
     sizes = {
         "": (fit.effort_noise_pct, fit.day_noise_pct),

@@ -1,4 +1,4 @@
-"""What other clubs learned of their squads: taken from their file, or forgotten."""
+"""The form for what other clubs learned: take their file, or go on without it."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ WHAT_FOR = (
 
 
 def other_clubs_form(person: Person, measure: Measure) -> None:
-    """Say whether fits begin with what other clubs learned; take their file, or forget it."""
+    """Say whether fits start from what other clubs learned; take their file, or drop it."""
     clubs = ask(clubs_heard, measure.code)
     name = measure.name.lower()
     told = f"{name} starts from {counted(clubs, 'club')}" if clubs else f"not used for {name}"

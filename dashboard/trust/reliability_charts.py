@@ -29,7 +29,7 @@ LINES = {"upper_limit": "dash", "change_in_mean": "solid", "lower_limit": "dash"
 
 
 def signal_figure(rows: pd.DataFrame, palette: Palette) -> go.Figure:
-    """Draw noise and what is to be seen through it on one axis, measure by measure.
+    """Draw noise and the changes worth seeing on one axis, measure by measure.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def agreement_figure(
     pairs
         `name`, `mean`, `difference`: as `dashboard.trust.reliability_numbers.session_pairs`.
     estimates
-        With `change_in_mean`, `lower_limit` and `upper_limit`, in the unit of the values.
+        Has `change_in_mean`, `lower_limit` and `upper_limit`, in the unit of the values.
     unit
         Unit of the values.
     palette
@@ -156,7 +156,7 @@ def trials_figure(trials: pd.DataFrame, palette: Palette) -> go.Figure:
     Parameters
     ----------
     trials
-        Rows of `db.reliability.TRIAL_COLUMNS` with `athletes`, of one basis.
+        Rows of `dashboard.fits.reliability_frames.TRIAL_COLUMNS`, of one basis.
     palette
         Colours of the screen.
     """

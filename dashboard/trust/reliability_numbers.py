@@ -27,7 +27,7 @@ MOST_SESSIONS = 99
 
 
 def estimates_of(kept: MeasureReliability, basis: str, unit: str) -> Estimates:
-    """Return the estimates of one basis by the name of their quantity, as values are shown."""
+    """Return the estimates of one basis by the name of their quantity, in the unit shown."""
     rows = kept.estimates[kept.estimates["basis"] == basis]
     in_unit = rows["quantity"].isin(IN_UNIT)
     factors = in_unit.map({True: units.shown(unit).factor, False: 1.0})
@@ -36,9 +36,9 @@ def estimates_of(kept: MeasureReliability, basis: str, unit: str) -> Estimates:
 
 
 def session_pairs(kept: MeasureReliability, basis: str, unit: str) -> pd.DataFrame:
-    """Return each athlete's sessions two by two, as the limits of agreement take them.
+    """Return each athlete's sessions in pairs, as the limits of agreement use them.
 
-    Columns: `name`, `mean`, `difference` (second less first), as values of the unit are shown.
+    Columns: `name`, `mean`, `difference` (second less first), in the unit shown.
     """
     rows = kept.compared.dropna(subset="trial")
     pair = (rows["trial"].astype(int) + 1) // 2
@@ -71,7 +71,7 @@ def sessions_needed(row: Row, target: str, noun: str = "sessions") -> str:
 
 
 def _digits(found: Estimates) -> int:
-    """Return decimals that show two figures of the typical error."""
+    """Return how many decimals show two significant figures of the typical error."""
     return int(min(max(ceil(-log10(found["typical_error"][0])) + 1, 0), 4))
 
 

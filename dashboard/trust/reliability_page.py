@@ -1,4 +1,4 @@
-"""What a measure can bear: its noise, the changes it can show, and how many sessions that takes."""
+"""How far to trust a measure: its noise, the changes it can show, and the sessions that takes."""
 
 from __future__ import annotations
 

@@ -63,7 +63,7 @@ def numbers_table(
 
 
 def needs_table(kept: MeasureReliability, measure: Measure) -> pd.DataFrame:
-    """Return what numbers of efforts show in one session, and how many sessions it takes."""
+    """Return, by efforts in a session, the change one session shows and the sessions needed."""
     setting = f"sessions to show {percent(measure.worthwhile_pct)}"
     return pd.DataFrame(
         [

@@ -1,4 +1,4 @@
-"""Sentences and tables of the page `Reliability`: what a measure can show and what it cannot."""
+"""Sentences of the page `Reliability`: what a measure can show and what it cannot."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def headline(found: Estimates, measure: Measure) -> str:
 
 
 def counts_sentence(kept: MeasureReliability, measure: Measure, limited: bool) -> str:
-    """Return what was compared, and what was not; `limited`: to the athletes in sight."""
+    """Return what was compared and what was not; `limited` if not all athletes are in sight."""
     told = (
         f"Compared: {counted(kept.sessions, 'routine session')} of"
         f" {counted(kept.athletes, 'athlete')}, each at about the athlete's usual volume"
@@ -72,7 +72,7 @@ def counts_sentence(kept: MeasureReliability, measure: Measure, limited: bool) -
 
 
 def how_to_read_needs(kept: MeasureReliability) -> str:
-    """Return what the numbers of sessions mean, and whose noise they rest on."""
+    """Return what the numbers of sessions mean, and which noise they rest on."""
     return HOW_TO_READ_NEEDS.format(noise=NOISE_BY_MODEL if kept.by_model else NOISE_OF_SESSIONS)
 
 
@@ -101,7 +101,7 @@ def can_and_cannot(found: Estimates, kept: MeasureReliability, measure: Measure)
 
 
 def warnings(found: Estimates, measure: Measure) -> list[str]:
-    """Return what stands in the way of reading a change: noise, or a steady drift."""
+    """Return what makes a change hard to read: noise, or a steady drift."""
     shown = found["minimal_detectable_pct"][2] <= measure.worthwhile_pct
     told = []
     if not shown:

@@ -1,4 +1,4 @@
-"""The smallest change worth having of a measure: what it is, and what the own data propose."""
+"""The form for a measure's smallest worthwhile change: what is set, and what the data propose."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Proposal:
 def proposal(found: Estimates) -> Proposal | None:
     """Return a fifth of the spread between athletes, but never less than the typical error.
 
-    None where the sessions do not tell, or tell more than may be set.
+    None if that is not above 0, or is more than may be set.
     """
     spread, noise = found["smallest_worthwhile_pct"], found["typical_error_pct"]
     because = "spread" if spread[0] >= noise[0] else "noise"
@@ -50,7 +50,7 @@ def proposal(found: Estimates) -> Proposal | None:
 
 
 def proposal_sentence(proposed: Proposal, kept: MeasureReliability) -> str:
-    """Return what is proposed, with its interval, what it is and what stands behind it."""
+    """Return what is proposed with its interval, what it is, and what it rests on."""
     told = percent_with_interval(proposed.value, proposed.low, proposed.high)
     return (
         f"Your own sessions propose {told}: {BECAUSE[proposed.because]}. From"
@@ -61,7 +61,7 @@ def proposal_sentence(proposed: Proposal, kept: MeasureReliability) -> str:
 def worthwhile_form(
     person: Person, measure: Measure, found: Estimates, kept: MeasureReliability
 ) -> None:
-    """Say what is set and what the own data propose; a director takes it or types another."""
+    """Say what is set and what the club's data propose; a director takes it or types another."""
     proposed = proposal(found)
     with st.expander(f"Smallest change worth having: {percent(measure.worthwhile_pct)}"):
         if proposed is not None:

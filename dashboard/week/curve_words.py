@@ -26,7 +26,7 @@ from dashboard.week.sections import Item, Link, Section, measure_query, of_athle
 SHOWN = 8
 
 NOISE_SHARE = 0.1
-"""What noise alone leaves outside an interval of 90 %."""
+"""Share of changes whose 90 % interval excludes 0 by noise alone."""
 
 HOW_TO_READ_LEVELS = (
     "level: what would have been shown at the peak on the days of the week, by the newest curves ·"
@@ -69,7 +69,7 @@ def levels_in_words(levels: pd.DataFrame) -> str:
 
 
 def curves_section(report: WeekReport) -> Section:
-    """Return what the newest curves say that those of the week before did not."""
+    """Return what the later week's curves say that the earlier week's did not."""
     says = [_fits_sentence(report)]
     items: list[Item] = []
     if len(report.calls):
@@ -113,7 +113,7 @@ def _fits_sentence(report: WeekReport) -> str:
 
 
 def compared(earlier: FitMoment, later: FitMoment) -> str:
-    """Return which curves stand against which, in a sentence."""
+    """Return in a sentence which curves are compared."""
     then, now = _moment(earlier), _moment(later)
     if earlier.data_basis is None:
         return f"Curves of {then} against those of {now}."
@@ -127,9 +127,9 @@ def called_anew(calls: pd.DataFrame) -> pd.DataFrame:
 
 
 def _moved(calls: pd.DataFrame) -> pd.DataFrame:
-    """Return those with the same call whose best volume left its earlier interval, the most first.
+    """Return those with the same call whose best volume left its earlier interval, farthest first.
 
-    Both curves stand on much the same data, so there is no interval of the difference.
+    Both curves rest on much the same data, so the difference has no interval.
     """
     inside = calls["best_volume_after"].between(
         calls["best_volume_low_before"], calls["best_volume_high_before"]

@@ -37,9 +37,9 @@ class Week:
 
 @dataclass(frozen=True)
 class FitMoment:
-    """A fit by its number, and when it was kept.
+    """A fit's number, and when it was made.
 
-    A fit of an earlier day is of that day, and `data_basis` says what counts as its data.
+    A fit of an earlier day counts as made on that day; `data_basis` says what counts as its data.
     """
 
     fit_id: int
@@ -48,7 +48,7 @@ class FitMoment:
 
 
 def fit_moments(store: Store, code: str) -> list[FitMoment]:
-    """Return when the fits of a measure were kept, the oldest first."""
+    """Return when the fits of a measure were made, the oldest first."""
     rows = weeks.fit_moments(store, code)
     return [
         FitMoment(fit_id, fitted_at, None if pd.isna(basis) else basis)
@@ -57,7 +57,7 @@ def fit_moments(store: Store, code: str) -> list[FitMoment]:
 
 
 def newest_at_end(kept: Sequence[FitMoment], week: Week) -> FitMoment | None:
-    """Return the newest fit of those kept by the end of a week, in UTC."""
+    """Return the newest fit made by the end of a week (UTC); None if there is none."""
     until = [each for each in kept if each.fitted_at.date() <= week.last]
     return until[-1] if until else None
 
@@ -65,9 +65,9 @@ def newest_at_end(kept: Sequence[FitMoment], week: Week) -> FitMoment | None:
 def calls_between(
     store: Store, code: str, moments: tuple[FitMoment | None, FitMoment | None]
 ) -> pd.DataFrame:
-    """Return what two fits say of the active athletes in both, each in its own usual terms.
+    """Return what two fits say about the active athletes in both, each in its own usual terms.
 
-    Empty where one is missing or both are the same.
+    Empty if one is missing or both are the same.
     """
     earlier, later = moments
     if earlier is None or later is None or earlier == later:

@@ -1,4 +1,4 @@
-"""The director's week: what changed, what was planned and brought, what to do about it."""
+"""The director's week: what changed, what the plans brought, and what to do about it."""
 
 from __future__ import annotations
 
@@ -42,12 +42,12 @@ notices.follow_fit(measure)
 
 
 def link(to: Link) -> None:
-    """Show a link to a page as it opens there."""
+    """Show a link to a page."""
     elements.link_to(to.script, to.label, to.query)
 
 
 def show_item(item: Item) -> None:
-    """Show where an item is acted on, and what it says."""
+    """Show what an item says, beside a link to where it can be acted on."""
     where, text = st.columns([1, 4], vertical_alignment="center")
     with where:
         link(item.link)

@@ -27,7 +27,7 @@ SIZE = 9.5
 
 
 def week_page(canvas: Canvas, store: Store, measure: str, week: Week, against: Week) -> None:
-    """Draw the week of a measure that has curves on a page of its own."""
+    """Draw the week of a measure on a page of its own; no page if it has no curves yet."""
     report = week_report(store, measure, week.first, against.first)
     if report is None:
         return
@@ -48,14 +48,14 @@ def week_page(canvas: Canvas, store: Store, measure: str, week: Week, against: W
 
 
 def draw_page(canvas: Canvas, story: Iterable[Flowable]) -> None:
-    """Draw a page; what is on it shrinks until all of it fits."""
+    """Draw a page, and shrink what is on it until it fits."""
     kept = KeepInFrame(WIDTH, HEIGHT, list(story), mode="shrink")
     Frame(MARGIN, MARGIN, WIDTH, HEIGHT, *(0, 0, 0, 0)).addFromList([kept], canvas)
     canvas.showPage()
 
 
 def week_story(title: str, heading: str, sections: tuple[Section, ...]) -> Iterator[Flowable]:
-    """Yield a title, what stands under it, and sections with at most `MOST_ITEMS` items each."""
+    """Yield a title, the line under it, and sections with at most `MOST_ITEMS` items each."""
     yield paragraph(escape(title), 16, BOLD)
     yield Spacer(1, 1.5 * mm)
     yield paragraph(markup(heading), SIZE)
@@ -85,5 +85,5 @@ def _listed(items: Sequence[Item]) -> Flowable:
 
 
 def markup(text: str) -> str:
-    """Return a sentence of a page with its bold parts as paper knows them; the rest is escaped."""
+    """Turn the bold parts of a page's sentence into markup for paper, and escape the rest."""
     return re.sub(r"\*\*(.+?)\*\*", r"<b>\1</b>", escape(text))

@@ -16,7 +16,7 @@ from dashboard.week.sections import Item, Link, Section, measure_query, to_day
 
 
 def plans_section(report: WeekReport) -> Section:
-    """Return what was done of the plans, and what they brought."""
+    """Return how far the plans were followed, and what they brought."""
     plans, title = report.plans, "Plans of the week"
     opens = tuple(
         Link(script, label, measure_query(report))
@@ -49,7 +49,7 @@ def _brought_sentences(plans: pd.DataFrame) -> list[str]:
 
 
 def _unrecorded(report: WeekReport, day: date, plans: pd.DataFrame) -> Item | None:
-    """Return what is still to be recorded of a day, unless it is all there."""
+    """Return how many plans of a day are not recorded yet; None if all are."""
     missing = int((plans["done"] == "not recorded").sum())
     if not missing:
         return None
@@ -58,7 +58,7 @@ def _unrecorded(report: WeekReport, day: date, plans: pd.DataFrame) -> Item | No
 
 
 def _otherwise(report: WeekReport, row: Row) -> Item | None:
-    """Return a plan that was changed or skipped."""
+    """Return a plan that was changed or skipped; None for any other."""
     if row["done"] not in ("changed", "skipped"):
         return None
     did = f", did {number(row['done_volume'])}" if row["done"] == "changed" else ""

@@ -1,4 +1,4 @@
-"""A week of a squad against another: what changed, what was planned, what came in."""
+"""A squad's week compared with another: what changed, what was planned, what came in."""
 
 from __future__ import annotations
 
@@ -34,39 +34,39 @@ from modeling.estimate import SDS_TO_END
 
 @dataclass(frozen=True)
 class WeekReport:
-    """All that the page and the sheet of a week tell.
+    """Everything that the page and the sheet of a week show.
 
     Attributes
     ----------
     measure : Measure
     week, against : Week
     fit : KeptFit
-        The newest, in usual terms; levels, tests, changes and warnings are told by it.
+        The newest, in usual terms; levels, tests, changes and warnings come from it.
     moments : tuple of (FitMoment or None)
-        The newest fit at the end of the earlier and of the later of the two weeks; without
-        sessions after the later, the newest of all.
+        The newest fit at the end of the earlier week, and of the later one. If no sessions
+        follow the later week, its fit is the newest of all.
     newer : int
         Efforts newer than the newest fit.
     calls : DataFrame
-        Active athletes in both of `moments`, by name: `athlete`, `name`, and what else
-        `db.fits.results.responses` has with the endings `_before` and `_after`.
+        Active athletes in both of `moments`, by name: `athlete`, `name`, and the other columns
+        of `db.fits.results.responses` with the endings `_before` and `_after`.
     changes : DataFrame
-        Changes of best volume that likeliest began from the earlier to the later week, those
-        with a chance of `change_words.LEAST_CHANCE` or more.
+        Changes of best volume that most likely began between the start of the earlier week and
+        the end of the later one, with a chance of `change_words.LEAST_CHANCE` or more.
     levels : DataFrame
         `week_levels` of the athletes with sessions in both weeks.
     plans : DataFrame
         Rows of `dashboard.results.plan_outcomes.plan_outcomes`.
     tests : DataFrame
-        Tests to do with any worth, most first.
+        Tests that are expected to bring anything, the most first.
     check : FitCheck or None
         Of the newest fit.
     reliability : MeasureReliability
-        Of the sessions as they are stored now.
+        Of the sessions as they are saved now.
     findings : dict
-        Findings to decide, by measure.
+        How many findings are still to decide, by measure.
     set_aside, sessions : DataFrame
-        Of `db.plans.weeks`.
+        From `db.plans.weeks`.
     games : str
         The week's games in a sentence.
     """
@@ -91,7 +91,7 @@ class WeekReport:
 
 
 def known_weeks(store: Store, measure: str, today: date) -> list[Week]:
-    """Return the weeks from the first session's to the last one's or today's, newest first."""
+    """Return the weeks from the first session to the last one or today, newest first."""
     first, last = weeks.days_known(store, measure) or (today, today)
     newest, oldest = Week.of(max(today, last)), Week.of(first)
     count = (newest.first - oldest.first).days // 7 + 1
@@ -99,15 +99,15 @@ def known_weeks(store: Store, measure: str, today: date) -> list[Week]:
 
 
 def newest_week(store: Store, measure: str, today: date) -> Week:
-    """Return the week of the newest session; today's without any."""
+    """Return the week of the newest session; this week if there is none."""
     known = weeks.days_known(store, measure)
     return Week.of(known[1] if known else today)
 
 
 def week_report(store: Store, code: str, first: date, against: date) -> WeekReport | None:
-    """Return what there is to tell of the week of a day against that of another.
+    """Return the report on one week compared with another, each given by one of its days.
 
-    None where no curves have been worked out yet.
+    None if no curves have been worked out yet.
 
     Raises
     ------
@@ -122,7 +122,7 @@ def week_report(store: Store, code: str, first: date, against: date) -> WeekRepo
     early, late = sorted((week, other), key=lambda each: each.first)
     known = weeks.days_known(store, code)
     ended = known is None or known[1] <= late.last
-    # What is newer than the last session is of the last week as well.
+    # Curves made after the last session belong to the last week as well.
     moments = (newest_at_end(kept, early), kept[-1] if ended else newest_at_end(kept, late))
     days = athlete_days(store)
     did = weeks.sessions_between(store, code, week.first, week.last)
@@ -157,15 +157,14 @@ def week_report(store: Store, code: str, first: date, against: date) -> WeekRepo
 def week_levels(
     before: pd.DataFrame, after: pd.DataFrame, noise_pct: tuple[float, float], better: str
 ) -> pd.DataFrame:
-    """Return how the levels of the athletes with sessions in both weeks differ.
+    """Return how levels differ between two weeks, for athletes with sessions in both.
 
     Parameters
     ----------
     before, after
         Rows of `db.plans.weeks.levels_between`.
     noise_pct
-        Spread between days, and between efforts, in %: an error of days and efforts that are
-        independent of each other.
+        Noise of days and noise of efforts, in %; both are taken as independent.
     better
         `higher` or `lower`.
 
@@ -174,8 +173,8 @@ def week_levels(
     DataFrame
         `athlete`, `name`, `level_before`, `level_after` (geometric means of the peaks, in the
         unit), `sessions_before`, `sessions_after`, `change_pct` (above 0 is better) with its
-        90 % interval `change_pct_low`, `change_pct_high`, and `told`, whether that excludes 0;
-        the largest change against its error first.
+        90 % interval `change_pct_low`, `change_pct_high`, and `told`, whether that excludes 0.
+        The changes that are largest relative to their error come first.
     """
     both = _levels(before, noise_pct).merge(
         _levels(after, noise_pct).drop(columns="name"), on="athlete", suffixes=("_before", "_after")
@@ -201,7 +200,7 @@ def week_levels(
 
 
 def _levels(rows: pd.DataFrame, noise_pct: tuple[float, float]) -> pd.DataFrame:
-    """Return each athlete's mean log level, its error's variance, and the count of sessions."""
+    """Return each athlete's mean log level, the variance of its error, and how many sessions."""
     day, effort = (each / 100.0 for each in noise_pct)
     of = rows.assign(
         log_level=np.log(rows["peak_value"]),
@@ -216,7 +215,7 @@ def _levels(rows: pd.DataFrame, noise_pct: tuple[float, float]) -> pd.DataFrame:
 
 
 def _changes(store: Store, code: str, early: Week, late: Week) -> pd.DataFrame:
-    """Return the changes of best volume that likeliest began within the two weeks."""
+    """Return the changes of best volume that most likely began in these weeks or between them."""
     rows = best_volume_changes(store, code, least_chance=LEAST_CHANCE)
     begun = pd.to_datetime(rows["since"]).dt.date
     within = (begun >= early.first) & (begun <= late.last)
@@ -224,7 +223,7 @@ def _changes(store: Store, code: str, early: Week, late: Week) -> pd.DataFrame:
 
 
 def _around(days: Mapping[str, AthleteDays], athletes: pd.Series, moments: pd.Series) -> list[str]:
-    """Return the place of moments between the games of their athletes."""
+    """Return where each moment lies between the games of its athlete."""
     return [
         "" if pd.isna(at) else days[athlete].around(pd.Timestamp(at).date())
         for athlete, at in zip(athletes, moments, strict=True)

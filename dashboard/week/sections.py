@@ -14,7 +14,7 @@ from dashboard.week.report import WeekReport
 
 @dataclass(frozen=True)
 class Link:
-    """A page by its script, what the link says, and what the page opens with."""
+    """A link to a page: its script, what the link says, and the query it opens with."""
 
     script: str
     label: str
@@ -58,5 +58,5 @@ def to_day(report: WeekReport, day: date, label: str) -> Link:
 
 
 def measure_query(report: WeekReport) -> dict[str, str]:
-    """Return what opens a page with the measure of the report."""
+    """Return the query that opens a page with the measure of the report."""
     return {"measure": report.measure.code}

@@ -1,4 +1,4 @@
-"""What a week tells, section by section: sentences, and where each can be acted on."""
+"""The week section by section: sentences, and where to act on them."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from dashboard.week.sections import Item, Link, Section, measure_query, of_athle
 
 
 def sections(report: WeekReport) -> tuple[Section, ...]:
-    """Return the whole week, in the order in which it is read."""
+    """Return the whole week, in reading order."""
     return (
         curves_section(report),
         levels_section(report),
@@ -50,7 +50,7 @@ def headline(report: WeekReport) -> str:
 
 
 def evidence_sentence(report: WeekReport) -> str:
-    """Return what the newest curves stand on, and what is newer."""
+    """Return what the newest curves rest on, and what is newer."""
     fit = report.fit
     told = (
         f"Curves of {dates.day(fit.fitted_at.date())}, from {counted(fit.sessions, 'session')} and"
@@ -60,7 +60,7 @@ def evidence_sentence(report: WeekReport) -> str:
 
 
 def sessions_table(sessions: pd.DataFrame) -> pd.DataFrame:
-    """Return who did what in the week, those with most efforts first."""
+    """Return who did what in the week, most efforts first."""
     rows = sessions[sessions["sessions"] > 0].sort_values("efforts", ascending=False, kind="stable")
     return pd.DataFrame(
         {
@@ -142,7 +142,7 @@ def _data(report: WeekReport) -> Section:
     if not items:
         says.append(f"Nothing is left to decide. Looked for: {finding_words.LOOKED_FOR}.")
     for row in report.set_aside.to_dict("records"):
-        # Why quotes what stood there, a note perhaps, and the week is printed and handed round.
+        # No reason: it may quote a note, and the week is printed and handed round.
         text = (
             f"{counted(int(row['rows']), 'row')} of {row['file']} set aside on"
             f" {dates.day_of_year(row['day'])}"
