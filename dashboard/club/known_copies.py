@@ -54,8 +54,8 @@ def clear_leftovers(store: Store, say: Callable[[str], None]) -> None:
         remove_leftovers(store)
         for path in leftovers(store):
             say(
-                f"{path} is left of a copy or a change that was stopped before its end, and could "
-                "not be removed. It holds athletes' data: remove it by hand."
+                f"{path} is left over from a copy or a change that was stopped, and could not be "
+                "removed. It holds athletes' data: remove it by hand."
             )
     except StoreError as error:
         say(error.message)

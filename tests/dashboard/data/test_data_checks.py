@@ -112,7 +112,7 @@ def test_a_single_value_is_corrected(filled_store: Store, sign_in: SignIn) -> No
     page = sign_in(filled_store, "dora", "data_checks")
     finding = number(filled_store, "effort")
     assert "12.5 % below the 15.7 expected" in told(page)
-    stored = "Right value in cm, where 37.3 is stored"
+    stored = "Right value in cm (saved: 37.3)"
     assert page.number_input(key=f"finding_value_{finding}_0").label == stored
     shown = next(each.value for each in page.dataframe if "value, in" in each.value)
     assert shown["value, in"].max() < 20

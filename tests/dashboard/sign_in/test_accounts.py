@@ -199,7 +199,7 @@ def test_the_current_password_is_not_guessed_from_an_open_browser(
     dana = get_person(store, "dana")
     assert dana is not None
     for _ in range(FREE_ATTEMPTS):
-        with pytest.raises(BadInput, match="is another one"):
+        with pytest.raises(BadInput, match="is wrong"):
             change_own_password(store, dana, "", "a wrong one", NEW_PASSWORD, NEW_PASSWORD)
     with pytest.raises(BadInput, match="Too many attempts. Wait 2 seconds"):
         change_own_password(store, dana, "", PASSWORD, NEW_PASSWORD, NEW_PASSWORD)

@@ -90,7 +90,7 @@ def test_another_store_in_its_place_is_refused_until_the_right_one_is_back(
 def test_a_file_that_is_gone_is_said_and_none_is_made_instead(held: Store, tmp_path: Path) -> None:
     away = held.path.rename(tmp_path / "away.duckdb")
     for use in (held.revision, lambda: list_athletes(held), held.create):
-        with pytest.raises(StoreReplaced, match="is gone from its place, and none was made"):
+        with pytest.raises(StoreReplaced, match="is gone, and no new one was made"):
             use()
     assert not held.path.exists()
     away.rename(held.path)

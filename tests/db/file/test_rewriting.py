@@ -42,7 +42,7 @@ def test_a_failure_changes_nothing(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(rewriting, step, fail)
-    with pytest.raises(StoreError, match="written anew: No space left on device. Nothing was"):
+    with pytest.raises(StoreError, match="rewritten: No space left on device. Nothing was"):
         rewrite(closed_store, "dora", lambda root: NOTHING)
     assert dump(closed_store) == before
     assert [path.name for path in closed_store.path.parent.iterdir()] == ["store.duckdb"]

@@ -109,7 +109,7 @@ def test_a_constraint_that_fails_leaves_nothing(store):
 
 def test_an_error_passed_over_inside_a_write_is_not_taken_for_success(store):
     before = dump(store)
-    with pytest.raises(StoreError, match="nothing was stored"):
+    with pytest.raises(StoreError, match="so nothing was saved"):
         with store.writing("coach", "pass over") as cursor:
             cursor.execute("INSERT INTO setting VALUES ('a', '1')")
             with suppress(duckdb.Error):

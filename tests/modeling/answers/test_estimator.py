@@ -224,7 +224,7 @@ def test_unknown_athletes_are_named_or_predicted_as_the_squad(
     known: pd.DataFrame, model: ResponseModel
 ) -> None:
     asked = pd.DataFrame({"athlete": ["A1", "A01"], "volume": [5.0, 5.0]})
-    with pytest.raises(ModelError, match=r"nothing of A1; it knows A01, A02, .* and 2 more"):
+    with pytest.raises(ModelError, match=r"Not in the fit: A1. It has A01, A02, .* and 2 more"):
         model.predict(asked)
     kind = pickle.loads(pickle.dumps(model)).set_params(unknown="squad")
     told = kind.predict(asked, interval=0.9)
@@ -232,7 +232,7 @@ def test_unknown_athletes_are_named_or_predicted_as_the_squad(
     assert width[0] > 3 * width[1]
     assert told["mean"][1] == model.predict(asked[1:])[0]
     nobody = ResponseModel.from_learned(model.learned_json())
-    with pytest.raises(ModelError, match=r"it knows no athlete"):
+    with pytest.raises(ModelError, match=r"It has no athlete"):
         nobody.predict(asked)
     assert nobody.set_params(unknown="squad").predict(asked)[0] == pytest.approx(told["mean"][0])
 

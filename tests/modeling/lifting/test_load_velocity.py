@@ -85,7 +85,7 @@ def test_what_is_not_known_of_the_speed_widens_the_interval() -> None:
     [
         ([50, 60], [0.9, 0.8], None, None, "needs 3 sets or more. There are 2"),
         ([50, 50, 50], [0.9, 0.8, 0.7], None, None, "different loads on the same day"),
-        ([50, 60, 70], [0.9, 0.8, 0.7], ["a", "b", "b"], None, "a set more than days"),
+        ([50, 60, 70], [0.9, 0.8, 0.7], ["a", "b", "b"], None, "more sets than days"),
         ([50, 60, 70], [0.7, 0.8, 0.9], None, None, "do not fall as the load grows"),
         ([50, 60, 0], [0.9, 0.8, 0.7], None, None, "Every load must be a number above 0"),
         ([50, 60, 70], [0.9, 0.8, np.nan], None, None, "Every speed must be a number above 0"),

@@ -247,8 +247,8 @@ def test_no_session_is_in_two_pairs() -> None:
 @pytest.mark.parametrize(
     ("table", "words"),
     [
-        (np.array([[50.0, 51.0, 52.0]]), "Two athletes with two sessions each"),
-        (np.array([[50.0], [51.0], [52.0]]), "Two athletes with two sessions each"),
+        (np.array([[50.0, 51.0, 52.0]]), "two athletes with two sessions each"),
+        (np.array([[50.0], [51.0], [52.0]]), "two athletes with two sessions each"),
         (np.array([[50.0, 50.0], [51.0, 51.0]]), "do not differ at all"),
     ],
 )
@@ -258,7 +258,7 @@ def test_too_little_to_compare_is_said(table: np.ndarray, words: str) -> None:
 
 
 def test_no_sessions_at_all_are_too_few() -> None:
-    with pytest.raises(ModelError, match="Two athletes with two sessions each"):
+    with pytest.raises(ModelError, match="two athletes with two sessions each"):
         compared(crossed(np.empty((0, 0))))
 
 
