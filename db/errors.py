@@ -18,13 +18,13 @@ class StoreMissing(StoreError):
 
 
 class StoreReplaced(StoreError):
-    """Another file, or none, is in the place of the store that is open or served."""
+    """The store that is open or served is gone, or another file is in its place."""
 
     title = "The store is not in its place"
 
 
 class StoreBusy(StoreError):
-    """Somebody else held the store for longer than the wait."""
+    """Somebody else was using the store until the wait ran out."""
 
     title = "The store is in use"
 
@@ -42,6 +42,6 @@ class StoreTooNew(StoreError):
 
 
 class BadInput(StoreError):
-    """What was given cannot be stored; nothing was changed."""
+    """The input cannot be stored; nothing was changed."""
 
     title = "This cannot be stored"

@@ -1,4 +1,4 @@
-"""A game's warm-up worked out from kept curves: what is advised, and the waves of it."""
+"""Work out a game's warm-up from saved curves: what is advised, and the waves."""
 
 from __future__ import annotations
 
@@ -31,36 +31,36 @@ if TYPE_CHECKING:
 SLOW_MINUTES = 15.0
 """General part of somebody who is stiff or slow to start (common practice, no source)."""
 GENERAL_MINUTES = 12.0
-"""About 5 minutes of jogging and 7 of dynamic work (Silva et al. 2018, Sports Med 48:2285-2299,
-abstract), as long as nobody says else."""
+"""Default: about 5 minutes of jogging and 7 of dynamic work (Silva et al. 2018, Sports Med
+48:2285-2299, abstract)."""
 SHORTEST_GENERAL = USUAL_MINUTES["game"][0]
-"""What it may be cut to where time is short."""
+"""What the general part may be cut to if time is short."""
 PREVENTION_MINUTES, GAP_MINUTES, STAFF = 5.0, 5.0, 2
-"""What else a game has as long as nobody says else (common practice, no source)."""
+"""Other defaults for a game (common practice, no source)."""
 WAVE_REASON = "with wave "
-"""How the reason of a length begins that the coach has not set by itself."""
+"""Start of the reason saved with a length that comes from a wave."""
 
 
 @dataclass(frozen=True)
 class Occasion:
-    """What a coach says of a game; each athlete is in one of the starts, or away.
+    """What a coach says about a game; each athlete is in one of the starts, or away.
 
     Attributes
     ----------
     game : Game
-        Its facts and starts; waves and players are worked out.
+        Its facts and starts; waves and players are yet to be worked out.
     start_of : tuple of (str, int)
         Code and start of everybody who warms up.
     bench, slow : tuple of str
-        Codes of those who wait on the bench, and of those who need a longer general part.
+        Codes of those who begin on the bench, and of those who need a longer general part.
     waves : tuple of int or None
-        How many waves for each start; None is everybody's own length, all ready together.
+        Number of waves for each start; None means own lengths, all ready together.
     earlier : tuple of (str, float)
-        Code of everybody who was in an earlier game of the day, and what was done for it.
+        Code of everybody in an earlier game of the day, and what they did for it.
     set_by_hand : tuple of (str, float, str) or None
-        Code, length and reason of everybody whose length the coach has set; None is as saved.
+        Code, length and reason for every length the coach has set; None means as saved.
     most_waves : int
-        How many waves are weighed at most; each more takes longer.
+        The most waves to weigh up; each extra one takes longer to work out.
     """
 
     game: Game
@@ -73,7 +73,7 @@ class Occasion:
     most_waves: int = MOST_WAVES
 
     def general_minutes(self, athlete: str) -> float:
-        """Return the general part of an athlete."""
+        """Return the minutes of an athlete's general part."""
         usual = self.game.general_minutes
         return max(usual, SLOW_MINUTES) if athlete in self.slow else usual
 
@@ -88,15 +88,15 @@ class PlannedGame:
     choices : dict of int to tuple of WaveChoice
         For each start, what 1, 2, ... waves cost.
     own : dict of int to WaveChoice
-        For each start, what own lengths cost.
+        For each start, what everybody's own length costs.
     late_shorter_minutes : dict of int to float
         For each start, how late the waves would be with the shortest general part.
     advice : DataFrame
         A row per athlete: `athlete`, `sessions`, `efforts`, `advised`, `standard`, `set`, `sure`
-        (chance that the advised length is within the worthwhile change of the own best),
-        `left_over` (of an earlier warm-up that day), and
-        `lost_advised`, `lost_standard`, `lost_set` with `_low` and `_high`, in % against the
-        own best length.
+        (chance that no more than the worthwhile change is lost at the advised length),
+        `left_over` (from an earlier warm-up that day), and
+        `lost_advised`, `lost_standard`, `lost_set` with `_low` and `_high`, in % against
+        their own best length.
     """
 
     game: Game
@@ -107,7 +107,7 @@ class PlannedGame:
 
 
 def plan_game(store: Store, occasion: Occasion, kept: Mapping[str, CurveDraws]) -> PlannedGame:
-    """Work out the waves of a game from kept curves and the lengths that the coach has set.
+    """Work out the waves of a game from saved curves and the lengths that the coach has set.
 
     Parameters
     ----------
@@ -116,13 +116,13 @@ def plan_game(store: Store, occasion: Occasion, kept: Mapping[str, CurveDraws]) 
     occasion
         The game.
     kept
-        Curves by athlete, as `dashboard.fits.kept_curves.kept_draws` gives them; who is newer than
-        they are gets the squad's.
+        Saved curves by athlete, from `dashboard.fits.kept_curves.kept_draws`. Athletes newer than
+        the curves get the squad's.
 
     Raises
     ------
     BadInput
-        If there are no kept curves, or nobody warms up.
+        If there are no saved curves, or nobody warms up.
     """
     from dashboard.game.start import planned_start
 
@@ -130,7 +130,7 @@ def plan_game(store: Store, occasion: Occasion, kept: Mapping[str, CurveDraws]) 
     curves = curves_for(kept, [athlete for athlete, _ in occasion.start_of])
     measure = get_measure(store, game.measure)
     standard = next(iter(curves.values())).standard_volume
-    # By the age on the day, and of those too who are newer than the curves.
+    # Limits go by age on the day, and athletes newer than the curves need them too.
     limits = limits_by_athlete(store, measure, standard, curves, game.day)
     curves = {code: replace(curve, limits=limits[code]) for code, curve in curves.items()}
     chosen = own_choices(store, game)
@@ -162,21 +162,21 @@ def usual_game(
     minutes_per_effort: float = LEAST_PACE_MINUTES,
     start_word: str = START_WORDS[0],
 ) -> Game:
-    """Return a game in the squad's usual air, as long as nobody says else.
+    """Return a game with the defaults and the squad's usual temperature.
 
     Parameters
     ----------
     measure, day, starts
-        What there is to say.
+        Code of the measure that leads, the day, and when the game starts.
     kept
-        Curves by athlete, which know what is usual.
+        Saved curves by athlete, which hold the usual temperature.
     work
-        What it is warmed up for: one best effort, or a game's opening work (`game_work`), whose
-        average counts.
+        What the warm-up is for: one best effort, or a game's opening work (`game_work`), where
+        the average counts.
     minutes_per_effort
-        The pace of its efforts (`pace_minutes`).
+        The pace of the efforts (`pace_minutes`).
     start_word
-        What the club calls its start.
+        What the club calls the start of a game.
     """
     usual = next(iter(kept.values())).usual if kept else None
     return Game(
@@ -202,12 +202,12 @@ def usual_game(
 
 
 def clock_time(text: str, day: date) -> datetime:
-    """Return a moment of a day.
+    """Return a time of day, as it was typed, on a day.
 
     Raises
     ------
     BadInput
-        If the text is no time of day.
+        If the text is not a time of day.
     """
     try:
         return datetime.combine(day, datetime.strptime(text.strip(), "%H:%M").time())
@@ -216,12 +216,12 @@ def clock_time(text: str, day: date) -> datetime:
 
 
 def curves_for(kept: Mapping[str, CurveDraws], athletes: Sequence[str]) -> dict[str, CurveDraws]:
-    """Return the curves of some athletes; who is newer than the fit gets the squad's.
+    """Return the curves of some athletes; those newer than the fit get the squad's.
 
     Raises
     ------
     BadInput
-        If there are none, or nobody is asked for.
+        If there are no curves, or no athletes.
     """
     if not kept or not athletes:
         raise BadInput(
@@ -232,7 +232,7 @@ def curves_for(kept: Mapping[str, CurveDraws], athletes: Sequence[str]) -> dict[
 
 
 def _squad_curve(kept: Mapping[str, CurveDraws], athlete: str) -> CurveDraws:
-    """Return the squad's curves for somebody without any: of one without data, else of all."""
+    """Return the squad's curves: those of an athlete without sessions, else a mix of all."""
     untested = [curve for curve in kept.values() if not curve.sessions]
     if untested:
         return replace(untested[0], athlete=athlete)
@@ -252,10 +252,10 @@ def _squad_curve(kept: Mapping[str, CurveDraws], athlete: str) -> CurveDraws:
 
 
 def own_choices(store: Store, game: Game) -> dict[str, tuple[float, str]]:
-    """Return length and reason of everybody whose length of a game is saved as set by hand.
+    """Return length and reason of everybody whose saved length was set by hand.
 
-    A length counts as set if it is not the advised one or has a reason; one that came from a
-    wave does not.
+    A length was set by hand if it isn't the advised one or has a reason, unless it came from a
+    wave.
     """
     rows = plans(store, game.day, game.measure, game.course.second_game)
     own = rows[

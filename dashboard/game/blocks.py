@@ -15,7 +15,7 @@ from db.plans.games import Game
 
 
 def sheet_blocks(game: Game, waves: tuple[WaveLines, ...], unit: str) -> list[Block]:
-    """Return a block of lines for each wave, and those of what is done again."""
+    """Return a block of lines for each wave, then those for half-time and substitutes."""
     blocks = [
         Block(
             title=f"{words.clock(wave.begins_at)}  Wave {wave.wave}",
@@ -35,7 +35,7 @@ def sheet_blocks(game: Game, waves: tuple[WaveLines, ...], unit: str) -> list[Bl
 
 
 def _wave_line(line: Line, wave: WaveLines) -> BlockLine:
-    """Return an athlete's line; what differs from the wave is said under it."""
+    """Return an athlete's line, with any difference from the wave under it."""
     plan, under = line.player.plan, ""
     if line.player.own_length:
         advised = plan.advised_volume
@@ -56,11 +56,11 @@ def _wave_line(line: Line, wave: WaveLines) -> BlockLine:
 
 
 def _again_blocks(game: Game, waves: Sequence[WaveLines], unit: str) -> list[Block]:
-    """Return a block for half-time and one for the bench, as far as there are any.
+    """Return a block for half-time and one for the bench, if there are any.
 
     With rolling substitutions everybody is on the bench at times. The sheet names those who begin
-    there and has one line for the others, with their medians; each of them has the own numbers on
-    the phone.
+    there and has one line for the others, with their medians. The phone view shows everybody's own
+    numbers.
     """
     blocks = []
     if told := substitute_words.half_time_sentence(game, waves, unit):

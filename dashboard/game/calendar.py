@@ -1,8 +1,7 @@
 """A game's warm-up as iCalendar files (RFC 5545), for one athlete or for the staff.
 
-Times are local wall time without a zone, as the store has them: they mean the clock where the
-game is. A plan that was changed has the same UID and a higher SEQUENCE, so that a calendar
-replaces what it has.
+Times are local, without a zone, as in the store: they mean the clock where the game is. A changed
+plan keeps its UID and gets a higher SEQUENCE, so calendars replace the old one.
 """
 
 from __future__ import annotations
@@ -24,12 +23,12 @@ PRODUCT = "-//warmcurve//game warm-up//EN"
 def athlete_calendar(
     games: Sequence[tuple[KeptGame, tuple[WaveLines, ...]]], athlete: str, unit: str
 ) -> bytes:
-    """Return the warm-ups of one athlete.
+    """Return a calendar with one athlete's warm-ups.
 
     Parameters
     ----------
     games
-        Kept games with their waves.
+        Saved games with their waves.
     athlete
         Code.
     unit
@@ -45,7 +44,7 @@ def athlete_calendar(
 
 
 def staff_calendar(games: Sequence[tuple[KeptGame, tuple[WaveLines, ...]]], unit: str) -> bytes:
-    """Return every wave with the names of its athletes."""
+    """Return a calendar with every wave and the names of its athletes."""
     return _calendar(
         _wave_event(kept, place, wave, unit)
         for place, (kept, waves) in enumerate(games, start=1)

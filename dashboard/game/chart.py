@@ -1,4 +1,4 @@
-"""The figure of a game's warm-up: every wave back from the start."""
+"""The figure of a game's warm-up: every wave, counted back from the start."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ BAR_WIDTH = 0.5
 
 
 def timeline_figure(waves: Sequence[WaveLines], unit: str, palette: Palette) -> go.Figure:
-    """Draw prevention, the general part, the efforts and the wait of every wave, towards the start.
+    """Draw each wave's prevention, general part, efforts and wait, up to the start.
 
     Parameters
     ----------
     waves
-        One or more, of all starts.
+        One or more waves, of all starts.
     unit
         Volume unit in words.
     palette
@@ -73,7 +73,7 @@ def _add_part(
 
 
 def _add_early(figure: go.Figure, wave: WaveLines, place: int, palette: Palette) -> None:
-    """Draw a line from the first who begins before the wave."""
+    """Draw a line from the first athlete who begins before the wave."""
     if wave.early:
         figure.add_scatter(
             x=[wave.first_at, wave.begins_at],
@@ -139,6 +139,6 @@ def _lay_out(
 def _seen(waves: Sequence[WaveLines]) -> tuple[datetime, datetime]:
     begins = min(wave.first_at for wave in waves)
     ends = max(wave.starts_at for wave in waves)
-    # Words that begin at the last wave need room too.
+    # Labels that begin at the last wave need room too.
     room = max((ends - begins) * 0.05, timedelta(minutes=1))
     return begins - room, ends + room

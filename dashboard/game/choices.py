@@ -1,4 +1,4 @@
-"""What a coach can choose before a start, own lengths or so many waves, and what each costs."""
+"""The choices before a start, own lengths or a number of waves, and what each costs."""
 
 from __future__ import annotations
 
@@ -23,22 +23,23 @@ FloatArray = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class WaveChoice:
-    """What so many waves cost.
+    """A number of waves, and what it costs.
 
     Attributes
     ----------
     waves : int
-        0 is everybody's own length.
+        0 means everybody's own length.
     start_times : int
-        At how many times somebody begins.
+        Number of different times at which athletes begin.
     lost_pct : Interval
-        On average of everybody, as a length loses.
+        What is lost on average over everybody, in %.
     cost_pct : Interval or None
-        Against everybody at their own length.
+        Extra cost in % against everybody at their own length; None with own lengths, or if the
+        coach has set all of them.
     begins_minutes : float
-        When the first begins, before the start.
+        How long before the start the first wave begins.
     late_minutes : float
-        How much too early that is for the court to be free.
+        How long before the court is free that is; 0 if it fits.
     """
 
     waves: int
@@ -51,14 +52,14 @@ class WaveChoice:
 
 @dataclass(frozen=True)
 class Weighed:
-    """What choices before a start are weighed by.
+    """What the choices before a start are weighed by.
 
     Attributes
     ----------
     losses, court, lengths
-        Of those who are here, with the lengths that they would do by themselves.
+        For those who are here; the lengths are their own.
     free_minutes : float or None
-        How long before the start the court is free; None is always.
+        How long before the start the court becomes free; None if it is always free.
     """
 
     losses: SquadLosses
@@ -67,7 +68,7 @@ class Weighed:
     free_minutes: float | None
 
     def choice(self, warm_up: GameWarmUp, waves: int) -> WaveChoice:
-        """Return what a way of warming up costs; `waves` is 0 for own lengths."""
+        """Return what a warm-up costs; `waves` is 0 for own lengths."""
         from modeling.game.squad_losses import mean_estimate
         from modeling.game.timeline import most_late
 
@@ -95,19 +96,19 @@ def _ends(found: Estimate) -> Interval:
 
 
 def together(chosen: Sequence[tuple[WaveChoice, int]]) -> tuple[int, Interval]:
-    """Return the start times of a choice over all starts, and what it loses on average.
+    """Return the number of start times over all starts, and what is lost on average.
 
     Parameters
     ----------
     chosen
-        For each start the choice, and how many it is for.
+        For each start, the choice and the number of athletes.
     """
     lost = mean_over([(choice.lost_pct, many) for choice, many in chosen])
     return sum(choice.start_times for choice, _ in chosen), lost or (0.0, 0.0, 0.0)
 
 
 def mean_over(costs: Sequence[tuple[Interval | None, int]]) -> Interval | None:
-    """Mean over starts by their athletes; for several, an interval rather too wide."""
+    """Return the mean over starts, weighted by athletes; over several, its interval is too wide."""
     known = [(cost, many) for cost, many in costs if cost is not None]
     if not known:
         return None
@@ -119,7 +120,7 @@ def mean_over(costs: Sequence[tuple[Interval | None, int]]) -> Interval | None:
 
 
 def day_lengths(losses: SquadLosses, rest_minutes: npt.ArrayLike) -> list[Length]:
-    """Return how much everybody does on the day, so many minutes before the start."""
+    """Return how much everybody does on the day, with this rest before the start."""
     from modeling.day.goal_advice import length_of
 
     rests = np.broadcast_to(np.asarray(rest_minutes, dtype=float), len(losses.curves))
@@ -140,7 +141,7 @@ def advice_rows(
     done: FloatArray,
     rest_after: FloatArray,
 ) -> pd.DataFrame:
-    """Return everybody's length and what is set, and what both and the standard lose.
+    """Return everybody's own and set length, and what is lost at both and at the standard.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Blocks of lines in columns on one page, with letters as large as lets all of them fit."""
+"""Blocks of lines in columns on one page, with the largest letters that fit."""
 
 from __future__ import annotations
 
@@ -17,17 +17,17 @@ from dashboard.core.paper import BOLD, REGULAR, paragraph
 
 LARGEST, SMALLEST, STEPS_PER_POINT = 15, 1, 2
 LAYOUTS = tuple(product((False, True), (2, 3, 4)))
-"""Whether blocks may be split, and how many columns there are, from the best on."""
+"""Whether blocks may be split, and how many columns there are; the best first."""
 GUTTER = 22.0
 SIZES_PER_COLUMN = 13.0
-"""A column is at least so many times as wide as its letters are high."""
+"""Least width of a column, as a multiple of the letter size."""
 TITLE, SMALL = 1.1, 0.72
-"""Of titles, and of what stands under something, against the other letters."""
+"""Size of titles and of the small text under them, relative to the other letters."""
 
 
 @dataclass(frozen=True)
 class BlockLine:
-    """A line: a name, numbers at its right, and what is said under it in small letters."""
+    """A line: a name, numbers to its right, and small text under it."""
 
     name: str
     values: tuple[str, ...]
@@ -38,9 +38,9 @@ class BlockLine:
 
 @dataclass(frozen=True)
 class Block:
-    """Lines under a title that stay together as far as they can.
+    """Lines under a title, which stay together if they can.
 
-    Where `headed`, the first of them says what the others mean, and stands in every column.
+    If `headed`, the first line explains the others and is repeated in every column.
     """
 
     title: str
@@ -57,7 +57,7 @@ def draw_columns(
     width: float,
     height: float,
 ) -> None:
-    """Draw blocks in the order in which they are read, with the largest letters that fit.
+    """Draw blocks in reading order, with the largest letters that fit.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def draw_columns(
 
 
 def _poured(story: list[Flowable], frames: Sequence[Frame], canvas: Canvas) -> bool:
-    """Draw a story in frames from the left; give whether all of it fits."""
+    """Fill frames with a story from left to right; return whether all of it fits."""
     for frame in frames:
         while story and frame.add(story[0], canvas):
             del story[0]
@@ -106,7 +106,7 @@ def _story(block: Block, size: float, width: float, split: bool) -> list[Flowabl
     style = [
         ("SPAN", (0, 0), (-1, 0)),
         ("SPAN", (0, 1), (-1, 1)),
-        ("NOSPLIT", (0, 0), (-1, 3 if split else -1)),  # two lines under a title at least
+        ("NOSPLIT", (0, 0), (-1, 3 if split else -1)),  # keep two lines with a title
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("RIGHTPADDING", (0, 0), (-1, -1), 0),
         ("TOPPADDING", (0, 0), (-1, -1), 0),

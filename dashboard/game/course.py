@@ -1,4 +1,4 @@
-"""How a game runs, for each athlete: half-time, substitutions, what an earlier game has left."""
+"""How a game runs for each athlete: half-time, substitutions, what is left of an earlier game."""
 
 from __future__ import annotations
 
@@ -16,18 +16,18 @@ if TYPE_CHECKING:
     from modeling.curve.to_follow import ToFollow
 
 COMING_ON_MINUTES = 30.0
-"""After how long on the bench what is kept for coming on is enough (common practice)."""
+"""What a substitute saves up for coming on is enough for a wait this long (common practice)."""
 BEFORE_COMING_ON = 0.6
-"""Share of the most that a substitute may do before the game in any case (common practice)."""
+"""Share of the most that a substitute may always do before the game (common practice)."""
 BENCH_MINUTES = (10.0, 20.0, 30.0, 40.0, 60.0)
 HALF_TIME_MINUTES = 10.0
-"""As long as nobody says else (common practice, no source)."""
+"""Default (common practice, no source)."""
 MOST_AT_HALF_TIME = 5.0
-"""Efforts at half-time at most: they wake up, they do not warm up again (common practice)."""
+"""Most efforts at half-time: they wake up, they do not warm up again (common practice)."""
 
 
 def work_to_follow(game: Game) -> ToFollow:
-    """Return what a game is warmed up for."""
+    """Return the work that a game's warm-up is for."""
     from modeling.curve.to_follow import ToFollow
 
     return ToFollow(
@@ -39,7 +39,7 @@ def work_to_follow(game: Game) -> ToFollow:
 
 
 def circumstances(game: Game, number: int) -> Circumstances:
-    """Return what is around the warm-up before a start of a game."""
+    """Return the circumstances of the warm-up before one start of a game."""
     from modeling.curve.account import Circumstances
 
     at = game.starts[number - 1]
@@ -55,12 +55,12 @@ def earlier_volumes(
     Parameters
     ----------
     kept
-        The day's games as they are kept. What the plan of an earlier one says goes before what a
-        second one's plan remembers of it.
+        The day's saved games. What the earlier game's own plan says overrides what the second
+        game's plan remembers of it.
     ended_at
-        When the earlier game ended; None without one.
+        When the earlier game ended; None if there was none.
     recorded
-        What is recorded as done of the warm-up before it, by athlete: that goes before its plan.
+        What was recorded as done in the warm-up before it, by athlete; this overrides its plan.
     """
     done: dict[str, float] = {}
     if ended_at is None:
@@ -84,14 +84,14 @@ def done_before(player: Player, recorded: Mapping[str, float]) -> float:
 
 
 def limited(curve: CurveDraws, earlier: float) -> CurveDraws:
-    """Return a curve with the day's most, of which a part is done already."""
+    """Return a curve with the day's most, less what is already done."""
     limits = curve.limits
     left = max(limits.most_allowed - earlier, 0.0)
     return replace(curve, limits=replace(limits, most_allowed=left))
 
 
 def before_coming_on(curve: CurveDraws, around: Circumstances) -> CurveDraws:
-    """Return a substitute's curve with the most before the game: the rest is for coming on."""
+    """Return a substitute's curve with a lower most, so some is left for coming on."""
     from modeling.day.bench_time import bench_times
 
     most = curve.limits.most
@@ -103,10 +103,10 @@ def before_coming_on(curve: CurveDraws, around: Circumstances) -> CurveDraws:
 
 
 def left_over(game: Game, number: int, curve: CurveDraws, earlier: float) -> float:
-    """Return what an earlier warm-up of the day has left when this one ends.
+    """Return what is left of an earlier warm-up of the day when this one ends.
 
-    It counts as whole until the end of the earlier game, as playing keeps warm (common practice,
-    no source), and fades from then on.
+    It counts in full until the earlier game ends, as playing keeps athletes warm (common practice,
+    no source). Then it fades, except during this warm-up's prevention and general part.
     """
     ended_at = game.course.earlier_ended_at
     if ended_at is None or not earlier:
@@ -121,8 +121,8 @@ def left_over(game: Game, number: int, curve: CurveDraws, earlier: float) -> flo
 def half_time_volume(curve: CurveDraws, done: float, around: Circumstances, game: Game) -> float:
     """Return what an athlete does again at the end of half-time.
 
-    Whoever has played is taken to be as warm then as after the own warm-up (common practice, no
-    source).
+    Players are assumed to be as warm when half-time begins as after their warm-up (common
+    practice, no source).
     """
     from modeling.day.bench_time import bench_times
 
@@ -136,7 +136,7 @@ def half_time_volume(curve: CurveDraws, done: float, around: Circumstances, game
 def bench_rows(
     curve: CurveDraws, done: float, around: Circumstances, rest_minutes: float
 ) -> tuple[BenchRow, ...]:
-    """Return what is done again after some minutes on the bench, `rest_minutes` having gone by."""
+    """Return what is done again after minutes on the bench, on top of `rest_minutes` of waiting."""
     from modeling.day.bench_time import bench_times
 
     minutes = tuple(rest_minutes + minute for minute in BENCH_MINUTES)

@@ -1,4 +1,4 @@
-"""The files of a kept game: sheet, phone view, calendars and table, of whom the store shows."""
+"""Files of a saved game, for the athletes the store shows: sheet, phone view, calendars, table."""
 
 from __future__ import annotations
 
@@ -36,15 +36,15 @@ PHONE = Path(__file__).parents[1] / "assets" / "phone.html"
 
 @dataclass(frozen=True)
 class GameFiles:
-    """The kept games of a day and measure, as files.
+    """The saved games of a day and measure, as files.
 
     Attributes
     ----------
     measure : Measure
     games : tuple of (KeptGame, tuple of WaveLines)
-        One, unless the day has two games, or squads have planned apart.
+        One, unless the day has two games, or squads have planned separately.
     evidence, team : str
-        What the curves stand on, and the name of the team; empty where there is none.
+        What the curves are based on, and the team's name; empty if there is none.
     effort_line : str
         What one effort is, and how often one is done.
     """
@@ -64,7 +64,7 @@ class GameFiles:
 
     @property
     def what(self) -> str:
-        """What is done: the measure, and what one effort of it is."""
+        """The measure, and what one effort of it is."""
         return f"{self.measure.name}: {self.effort_line}" if self.effort_line else self.measure.name
 
     def csv(self) -> bytes:
@@ -85,16 +85,16 @@ class GameFiles:
         return athlete_calendar(self.games, athlete, unit)
 
     def calendars(self) -> bytes:
-        """Return everybody's calendar and the staff's, packed; the same plan, the same bytes."""
+        """Return all athletes' calendars and the staff's as a ZIP; same plan, same bytes."""
         packed = BytesIO()
         with ZipFile(packed, "w", ZIP_DEFLATED) as folder:
             for name, content in self.calendar_files().items():
-                # Without a date of its own, which a file's information has instead of today's.
+                # `ZipInfo` has a fixed date; given only a name, `writestr` would use today's.
                 folder.writestr(ZipInfo(name), content)
         return packed.getvalue()
 
     def calendar_files(self) -> dict[str, bytes]:
-        """Return everybody's calendar and the staff's by the name of a file."""
+        """Return everybody's calendar and the staff's, by file name."""
         names = {line.player.plan.athlete: line.name for _, _, line in self._everybody()}
         return {"staff.ics": self.calendar()} | {
             f"{file_name(name, athlete)}.ics": self.calendar(athlete)
@@ -102,7 +102,7 @@ class GameFiles:
         }
 
     def athletes(self) -> list[str]:
-        """Return the codes of all who warm up, each once."""
+        """Return the codes of all who warm up, without repeats."""
         return list(dict.fromkeys(line.player.plan.athlete for _, _, line in self._everybody()))
 
     def phone(self, athlete: str | None = None) -> bytes:
@@ -147,7 +147,7 @@ class GameFiles:
 
 
 def game_files(store: Store, day: date, measure: str) -> GameFiles:
-    """Return the files of the games of a day, of the athletes whom the store shows.
+    """Return the files of a day's games, for the athletes the store shows.
 
     Raises
     ------
@@ -164,7 +164,7 @@ def game_files(store: Store, day: date, measure: str) -> GameFiles:
 
 
 def files_of(store: Store, games: Sequence[KeptGame]) -> GameFiles:
-    """Return the files of some games of one day and measure, as they may be done now.
+    """Return the files of some games of one day and measure, by what may be done now.
 
     Raises
     ------
@@ -192,7 +192,7 @@ def files_of(store: Store, games: Sequence[KeptGame]) -> GameFiles:
 
 
 def file_name(name: str, code: str) -> str:
-    """Return a name that any file system takes; the code tells two of one name apart."""
+    """Return a name that any file system takes; the code tells namesakes apart."""
     letters = "".join(letter if letter.isalnum() else " " for letter in name[:LONGEST_NAME])
     return "-".join([*letters.split(), quote(code, safe="")])
 
@@ -205,8 +205,8 @@ def phone_page(what: str, parts: Sequence[Mapping[str, object]]) -> bytes:
     what
         What everybody does.
     parts
-        A game or a training each: `title`, `occasion`, `regions` and `people`, of whom those
-        without a start have no times.
+        One for each game or training: `title`, `occasion`, `regions` and `people`. People without
+        a start have no times.
     """
     page = _phone_template().render(what=what, parts=parts, caution=cautions.CAUTION)
     return page.encode("utf-8")

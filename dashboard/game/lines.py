@@ -1,4 +1,4 @@
-"""A game's warm-up as it is read: for every wave and athlete what to do, and when."""
+"""A game's warm-up as people read it: what each wave and athlete does, and when."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ class Line:
     name : str
     player : Player
     begins_at, general_at, efforts_at, ready_at : datetime
-        Beginning of injury prevention, of the general part, of the efforts, and their end; whole
-        minutes, never later than they are. The first two are one where prevention is within the
-        general part.
+        When injury prevention, the general part and the efforts begin, and when the efforts end;
+        rounded down to whole minutes. The first two are the same if prevention is in the general
+        part.
     """
 
     name: str
@@ -54,7 +54,7 @@ class WaveLines:
         When the game starts.
     volume : float
     begins_at, general_at, efforts_at, ready_at : datetime
-        As for a line; of the wave itself.
+        As for a line, but for the wave itself.
     rest_minutes : float
     gap_cost_pct : Interval or None
     lines : tuple of Line
@@ -95,9 +95,9 @@ def wave_lines(game: Game, names: Mapping[str, str]) -> tuple[WaveLines, ...]:
     Parameters
     ----------
     game
-        With its waves and players.
+        The game with its waves and players.
     names
-        Names by code; somebody without one is shown by the code.
+        Names by code; an athlete without one is shown by code.
     """
     found = []
     for wave in game.waves:
@@ -137,7 +137,7 @@ def _line(player: Player, name: str, ready: datetime, game: Game) -> Line:
 def _back(
     ready: datetime, volume: float, general_minutes: float, game: Game
 ) -> tuple[datetime, datetime, datetime]:
-    """Return when prevention, the general part and the efforts begin so that all end in time."""
+    """Return when prevention, the general part and the efforts must begin to be ready in time."""
     efforts = ready - timedelta(minutes=volume * game.minutes_per_effort)
     general = efforts - timedelta(minutes=general_minutes)
     return general - timedelta(minutes=game.prevention_minutes), general, efforts
@@ -148,7 +148,7 @@ def _whole(moment: datetime) -> datetime:
 
 
 def late_lines(waves: Sequence[WaveLines], free_from: datetime | None) -> tuple[Line, ...]:
-    """Return those whose warm-up would begin before the court is free: they would not be ready."""
+    """Return those who won't be ready: their warm-up would begin before the court is free."""
     if free_from is None:
         return ()
     return tuple(
@@ -157,7 +157,7 @@ def late_lines(waves: Sequence[WaveLines], free_from: datetime | None) -> tuple[
 
 
 def most_at_once(waves: Sequence[WaveLines]) -> tuple[int, datetime]:
-    """Return how many waves run at once at the most, over all starts, and from when on.
+    """Return the most waves that run at once, over all starts, and since when.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What other measures would have athletes do before a game, where they disagree."""
+"""What other measures advise before a game, if they disagree."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ ADVICE_COLUMNS = ["athlete", "sessions", "advised", "standard", "lost_standard"]
 
 
 def other_advice(store: Store, measure: str, game: Game) -> pd.DataFrame:
-    """Return what another measure advises for a game's athletes, of whom it has data.
+    """Return what another measure advises for those of a game's athletes that it has data on.
 
     Returns
     -------
     pandas.DataFrame
-        `athlete, sessions, advised, standard, lost_standard`; in the other measure's volume unit,
-        the loss of its standard in %.
+        `athlete, sessions, advised, standard, lost_standard`; volumes in the other measure's
+        unit, and what is lost at its standard in %.
     """
     from dashboard.game.choices import advice_rows, day_lengths
     from modeling.game.squad_losses import squad_losses
@@ -59,14 +59,14 @@ def other_advice(store: Store, measure: str, game: Game) -> pd.DataFrame:
 def disagreements(
     plan: PlannedGame, worthwhile_pct: float, other: pd.DataFrame, other_worthwhile_pct: float
 ) -> pd.DataFrame:
-    """Return the athletes whom one measure would have do less than its standard, another more.
+    """Return the athletes for whom one measure advises less than its standard, the other more.
 
     Parameters
     ----------
     plan
-        By the measure that leads.
+        The plan by the measure that leads.
     worthwhile_pct, other_worthwhile_pct
-        A standard that loses less than this is as good as the advice.
+        If no more than this is lost at the standard, it is as good as the advice.
     other
         From `other_advice`.
 
@@ -100,14 +100,14 @@ def disagreements(
 def _way(
     advised: pd.Series, standard: pd.Series, lost_pct: pd.Series, worthwhile_pct: float
 ) -> pd.Series:
-    """Return whether the advice is for less (-1) or more (1) than the standard, if it matters."""
+    """Return -1 if the advice is below the standard, 1 if above, 0 if it makes no difference."""
     apart = (advised - standard).astype(float)
     matters = lost_pct.astype(float) > worthwhile_pct
     return (apart > 0).astype(int).where(matters, 0) - (apart < 0).astype(int).where(matters, 0)
 
 
 def without_lengths(game: Game) -> Game:
-    """Return a game of which nobody's length is known, which is the same whatever is set."""
+    """Return a game without anybody's length, so it stays the same whatever is set."""
     players = tuple(
         Player(
             replace(player.plan, chosen_volume=0.0, reason=""),

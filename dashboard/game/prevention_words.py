@@ -1,4 +1,4 @@
-"""The injury-prevention part of a warm-up in words: before all else, for everybody."""
+"""The injury-prevention part of a warm-up in words: it comes first, for everybody."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ PREVENTION = (
 
 
 def minutes(line: Line | WaveLines) -> float:
-    """Return the minutes of it that a line begins with; 0 where it is within the general part."""
+    """Return the minutes of prevention before the general part; 0 if it is within that part."""
     return (line.general_at - line.begins_at).total_seconds() / 60.0
 
 
 def first(line: Line | WaveLines) -> str:
-    """Return when it begins, before the general part; nothing where it is within it."""
+    """Return when prevention begins; empty if it is within the general part."""
     lasts = minutes(line)
     return f"{line.begins_at:%H:%M} injury prevention, {number(lasts)} min; " if lasts else ""
 
 
 def sentence(game: Game) -> str:
-    """Return how long it is before a game, and that nobody skips it."""
+    """Return how long prevention takes before a game, and that nobody skips it."""
     if not game.prevention_minutes:
         return PREVENTION
     lasts = number(game.prevention_minutes)
@@ -33,5 +33,5 @@ def sentence(game: Game) -> str:
 
 
 def short(game: Game) -> str:
-    """Return its minutes, as they stand before those of the general part."""
+    """Return the minutes of prevention, to go in front of those of the general part."""
     return f"{number(game.prevention_minutes)} min prevention, " if game.prevention_minutes else ""

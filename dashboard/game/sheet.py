@@ -1,7 +1,7 @@
 """The printed sheet of a game's warm-up: one landscape A4 page, black on white.
 
-The waves stand on top back from the start, their athletes below in columns. Letters are as
-large as lets everybody on the page.
+The waves are at the top, counted back from the start, with their athletes in columns below. The
+letters are as large as they can be with everybody on one page.
 """
 
 from __future__ import annotations
@@ -41,15 +41,15 @@ MOST_TICKS = 14
 
 @dataclass(frozen=True)
 class GameHeading:
-    """What stands on a game's sheet beside the game itself.
+    """What a game's sheet shows besides the game itself.
 
     Attributes
     ----------
     measure_name, volume_unit : str
     evidence : str
-        What the curves stand on, such as `34 sessions, 812 efforts`; empty without any.
+        What the curves are based on, such as `34 sessions, 812 efforts`; empty without any.
     team : str
-        Empty when it has no name.
+        Empty if the team has no name.
     """
 
     measure_name: str
@@ -64,10 +64,10 @@ def game_sheet(games: Sequence[tuple[Game, tuple[WaveLines, ...]]], heading: Gam
     Parameters
     ----------
     games
-        Each with its waves from `dashboard.game.lines.wave_lines`; of one day and measure, one
-        unless the day has two games, or squads have planned apart.
+        Each with its waves from `dashboard.game.lines.wave_lines`, all of one day and measure:
+        one game, unless the day has two, or squads have planned separately.
     heading
-        What else stands there.
+        What else the sheet shows.
     """
     register_fonts()
     target = BytesIO()
@@ -97,7 +97,7 @@ def _draw_page(
 def _draw_title(
     canvas: Canvas, game: Game, waves: tuple[WaveLines, ...], heading: GameHeading
 ) -> float:
-    """Draw the title and what was planned for; give the height that is left below them."""
+    """Draw the title and what the plan is for; return the height at which they end."""
     top = HEIGHT - MARGIN
     title = f"{words.long_day(game.starts[0])}, {words.begins(game)}"
     team = stringWidth(heading.team, REGULAR, 11)
@@ -116,7 +116,7 @@ def _draw_title(
 def _draw_bands(
     canvas: Canvas, waves: tuple[WaveLines, ...], unit: str, top: float, height: float
 ) -> None:
-    """Draw a bar for each wave: grey prevention, white the general part, black the efforts."""
+    """Draw a bar for each wave: prevention grey, the general part white, the efforts black."""
     axis = _Axis.of(waves)
     bottom = top - AXIS_HEIGHT - height * len(waves)
     canvas.setFont(REGULAR, 9)
@@ -156,7 +156,7 @@ def _draw_bands(
 
 @dataclass(frozen=True)
 class _Axis:
-    """Time from the first beginning to the last start, on the right of the labels."""
+    """The time axis to the right of the labels, from the first beginning to the last start."""
 
     begins: datetime
     ends: datetime
@@ -173,7 +173,7 @@ class _Axis:
         return left + (right - left) * ((moment - self.begins) / (self.ends - self.begins))
 
     def ticks(self) -> list[datetime]:
-        """Full steps of the clock, not too many."""
+        """Return round times of day for the axis, but not too many."""
         minutes = (self.ends - self.begins).total_seconds() / 60.0
         step = next((each for each in AXIS_STEPS if minutes / each <= MOST_TICKS), AXIS_STEPS[-1])
         day = self.begins.replace(hour=0, minute=0)

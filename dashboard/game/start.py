@@ -1,4 +1,4 @@
-"""One start of a game: its waves, everybody's length in them, and what both give away."""
+"""One start of a game: its waves, everybody's length in them, and what is lost."""
 
 from __future__ import annotations
 
@@ -35,12 +35,12 @@ from modeling.game.timeline import most_late
 FloatArray = npt.NDArray[np.float64]
 
 BASES_KEPT, STARTS_KEPT = 8, 64
-"""How many are remembered: a squad's basis takes some megabytes, a start little."""
+"""How many of each are cached: a squad's basis takes a few megabytes, a start little."""
 
 
 @dataclass(frozen=True)
 class PlannedStart:
-    """A start with its waves; `dashboard.game.advice.PlannedGame` says what the parts are."""
+    """A start with its waves; `dashboard.game.advice.PlannedGame` explains the parts."""
 
     number: int
     waves: tuple[GameWave, ...]
@@ -63,13 +63,13 @@ def planned_start(
     Parameters
     ----------
     occasion
-        The game, as the coach has said.
+        What the coach says about the game.
     number
         Which of its starts, from 1.
     curves
-        Of everybody who is here.
+        Curves of everybody who is here.
     chosen
-        Length and reason of everybody whose length the coach has set by itself.
+        Length and reason of everybody whose length the coach has set by hand.
     """
     here = [athlete for athlete, start in occasion.start_of if start == number]
     by_hand = tuple((code, *chosen[code]) for code in sorted(here) if code in chosen)
@@ -80,10 +80,11 @@ def planned_start(
 
 @dataclass(frozen=True)
 class _Asked:
-    """What a start is worked out from; what holds the same is the same.
+    """All that a start is worked out from: the key of the caches.
 
-    It is in all that counts: no state of the store, so that a plan that was saved is not worked
-    out anew. `curves` are those of everybody in this start, in the order of their codes.
+    It holds no state of the store, so saving a plan doesn't make us work it out again. `curves` are
+    those of everybody in this start, in the order of their codes; `content` stands for them in
+    comparisons.
     """
 
     occasion: Occasion
@@ -98,16 +99,16 @@ def _content(curve: CurveDraws) -> bytes:
 
 @dataclass(frozen=True)
 class _Basis:
-    """What no length set by hand changes.
+    """The part of a start that stays the same when a length is set by hand.
 
     Attributes
     ----------
     curves, losses : mapping of str to CurveDraws, SquadLosses
-        What everybody may still do, and loses.
+        Everybody's curve, limited to what they may still do that day, and what they lose.
     lengths : list of Length
         How much everybody does on the day.
     at_once : array of shape (n_athletes, 1)
-        The best lengths if there were no wait.
+        The best length of each if there were no wait.
     """
 
     curves: Mapping[str, CurveDraws]
@@ -170,7 +171,7 @@ def _planned(asked: _Asked) -> PlannedStart:
 def _losses(
     occasion: Occasion, number: int, here: Sequence[str], curves: Mapping[str, CurveDraws]
 ) -> SquadLosses:
-    """Return what those who are here lose, with what an earlier game and the bench leave them."""
+    """Return what those who are here lose, given an earlier game and the bench."""
     game, earlier = occasion.game, dict(occasion.earlier)
     around = circumstances(game, number)
     return squad_losses(
@@ -186,7 +187,7 @@ def _losses(
 
 
 def _waits(losses: SquadLosses, occasion: Occasion, here: Sequence[str]) -> FloatArray:
-    """Return the wait that each length allows for: whoever sits tops up before coming on."""
+    """Return the wait each length allows for; substitutes top up later, so for them it is short."""
     gap = occasion.game.gap_minutes
     sits = np.isin(here, occasion.bench)
     return np.where(sits, min(gap, losses.curves[0].usual.rest_minutes), gap)
@@ -194,7 +195,7 @@ def _waits(losses: SquadLosses, occasion: Occasion, here: Sequence[str]) -> Floa
 
 @dataclass(frozen=True)
 class _Start:
-    """What a start's waves and players are made of."""
+    """What a start's waves and players are built from."""
 
     occasion: Occasion
     number: int
@@ -205,7 +206,7 @@ class _Start:
     chosen: Mapping[str, tuple[float, str]]
 
     def waves(self) -> tuple[GameWave, ...]:
-        # What the wait would cost those who warm up as if there were none.
+        # Cost of the wait if nobody plans for it.
         losses, length = self.basis.losses, self.basis.at_once
         waited = losses.drawn(length, self.warm_up.rest_minutes[:, None])
         cost = waited - losses.drawn(length, 0.0)
@@ -236,7 +237,7 @@ class _Start:
         waits = athlete in occasion.bench
         around = self.basis.losses.of_athlete(place)
         half_time = half_time_volume(self.basis.losses.curves[place], length, around, game)
-        # Whoever comes off the court has not waited yet.
+        # Players who come off the court have not waited yet.
         rest = float(self.warm_up.rest_minutes[place]) if waits else 0.0
         again = waits or game.course.rolling
         return Player(

@@ -1,4 +1,4 @@
-"""Plain sentences about what is done again: on the bench, at half-time, in a second game."""
+"""Plain sentences about warming up again: on the bench, at half-time, for a second game."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from db.plans.games import Game
 from modeling.curve.waiting import CLOSE_MINUTES
 
 EASY = "easy moving only"
-"""What is done where no maximal effort is needed, or left of the day's most: never nothing."""
+"""Shown when no maximal effort is needed, or none is left of the day's most: never nothing."""
 NO_EFFORTS = "only the general part with its easier efforts"
-"""Before a game, for who has nothing left of the day's most."""
+"""Before a game, for athletes with nothing left of the day's most."""
 FILLED_UP = "then easy, submaximal efforts"
-"""Where the most allowed keeps a length shorter than the curve asks for."""
+"""When the most allowed keeps a length shorter than the curve asks for."""
 FIRST = "Move easily and build up first."
-"""Before anything that is done again: sitting has made cold."""
+"""Comes before anything that is done again, because sitting makes athletes cold."""
 EASY_MINUTES = 3.0
 """Easy moving at the end of half-time (Koutsouridis et al. 2024: 3 minutes of easy cycling)."""
 HALF_TIME_EVIDENCE = (
@@ -29,14 +29,14 @@ HALF_TIME_EVIDENCE = (
 
 
 def again_words(top_up: float) -> str:
-    """Return what is done again shortly before the start, after a long wait; else nothing."""
+    """Return what is done again shortly before the start, after a long wait; empty if nothing."""
     if not top_up:
         return ""
     return f"move easily and build up, then {number(top_up)} more shortly before the start"
 
 
 def before_start(line: Line) -> str:
-    """Return what is done again just before the start, or instead of efforts; else nothing."""
+    """Return what is done again before the start, or instead of efforts; empty if nothing."""
     again = line.player.top_up
     if not (again or line.volume):
         return NO_EFFORTS
@@ -45,8 +45,8 @@ def before_start(line: Line) -> str:
 
 
 def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
-    """Return what somebody does again after minutes of the game, or on the bench."""
-    # The wait of those who begin on the bench began with the end of their warm-up.
+    """Return what an athlete does again after so many minutes of the game, or on the bench."""
+    # Those who begin on the bench have been waiting since their warm-up ended.
     before = wave.rest_minutes if line.player.role == "bench" else 0.0
     if line.bench and not any(row.volume for row in line.bench):
         return EASY
@@ -60,7 +60,7 @@ def bench_line(line: Line, wave: WaveLines, unit: str) -> str:
 
 
 def bench_words(line: Line, wave: WaveLines, unit: str) -> str:
-    """Return the same as a sentence to the athlete; empty where nobody waits."""
+    """Return the same as a sentence for the athlete; empty if they never wait on the bench."""
     told = bench_line(line, wave, unit)
     if not told:
         return ""
@@ -89,7 +89,7 @@ def bench_sentence(game: Game) -> str:
 
 
 def half_time_line(line: Line, unit: str) -> str:
-    """Return what one athlete does again at half-time, else nothing."""
+    """Return what one athlete does again at half-time; empty if nothing."""
     again = line.player.half_time
     if not again:
         return ""
@@ -102,7 +102,7 @@ def half_time_heading(game: Game) -> str:
 
 
 def half_time_sentence(game: Game, waves: Sequence[WaveLines], unit: str) -> str:
-    """Return what everybody does at half-time; empty without one."""
+    """Return what everybody does at half-time; empty if there is none."""
     if not game.course.half_time_minutes:
         return ""
     by_volume: dict[float, list[str]] = {}
@@ -119,18 +119,18 @@ def half_time_sentence(game: Game, waves: Sequence[WaveLines], unit: str) -> str
 
 
 def earlier_words(game: Game) -> str:
-    """Return that it is a second game of the day, else nothing."""
+    """Return that it is the day's second game; empty if it isn't."""
     ended_at = game.course.earlier_ended_at
     return f" Second game of the day; the first ended at {ended_at:%H:%M}." if ended_at else ""
 
 
 def earlier_sentence(game: Game, advice: pd.DataFrame, unit: str) -> str:
-    """Return what an earlier game means for this warm-up, else nothing.
+    """Return what an earlier game means for this warm-up; empty if there was none.
 
     Parameters
     ----------
     game
-        As planned.
+        The game as planned.
     advice
         The rows of `dashboard.game.advice.PlannedGame.advice`.
     unit

@@ -15,7 +15,7 @@ DONE_WORDS = ("as planned", "changed", "skipped", "not recorded")
 
 
 def game_table(plan: PlannedGame, waves: Sequence[WaveLines]) -> pd.DataFrame:
-    """Return a row for everybody: `code`, what they do and when, and what it gives away."""
+    """Return a row for everybody: `code`, what they do and when, and what is lost."""
     by_code = {row["athlete"]: row for row in plan.advice.to_dict("records")}
     rows = []
     for wave in waves:

@@ -28,7 +28,7 @@ REGION_ORDER = (
     f" and neck, then elbows. No static holds of 60 seconds and more. {BUILD_UP}"
 )
 SET_BY_HAND = "set by hand"
-"""What is said to everybody of a length of an athlete's own: never why, which may be health."""
+"""All that others see about a length set by hand: the reason may be about health."""
 MOST_LISTED = 3
 
 
@@ -38,7 +38,7 @@ def clock(moment: datetime) -> str:
 
 
 def start_times(starts: Sequence[datetime]) -> str:
-    """Return when games start as a sentence lists it; of many, the first and the last."""
+    """Return when games start, as a list in words; of many, only the first and the last."""
     if len(starts) > MOST_LISTED:
         return f"{clock(starts[0])} to {clock(starts[-1])} ({len(starts)} starts)"
     return listed([clock(start) for start in starts])
@@ -95,7 +95,7 @@ def occasion_sentence(game: Game, unit: str) -> str:
 
 
 def grouping_sentence(game: Game) -> str:
-    """Return what waves cost against everybody at the own advised length."""
+    """Return what waves cost against everybody at their own advised length."""
     if game.grouping_cost_pct is None:
         return ""
     waves = counted(len(game.waves), "wave")
@@ -107,7 +107,7 @@ def grouping_sentence(game: Game) -> str:
 
 
 def gap_sentence(waves: Sequence[WaveLines]) -> str:
-    """Return what the minutes before the start would cost the wave that they cost most."""
+    """Return what waiting before the start costs in the wave where it costs most."""
     by_rest: dict[float, list[tuple[Interval, int]]] = {}
     for wave in waves:
         if wave.gap_cost_pct is not None:
@@ -124,7 +124,7 @@ def gap_sentence(waves: Sequence[WaveLines]) -> str:
 
 
 def gap_caution(game: Game) -> str:
-    """Return a caution about the time before the start, else nothing."""
+    """Return a caution about a wait that is too short or too long; empty if it is neither."""
     if game.gap_minutes < CLOSE_MINUTES:
         return (
             f"Leave {number(CLOSE_MINUTES)} minutes between the last maximal effort and the start,"
@@ -139,12 +139,12 @@ def gap_caution(game: Game) -> str:
 
 
 def waiting_known(game: Game) -> str:
-    """Return what is known of the wait, where the caution has not said it."""
+    """Return what is known about waiting; empty if the caution already says it."""
     return "" if game.gap_minutes < CLOSE_MINUTES else waiting.KNOWN
 
 
 def recovery_sentence(game: Game) -> str:
-    """Return on what recovery between the efforts to follow rests; empty without any."""
+    """Return where the assumed recovery between efforts comes from; empty if there is none."""
     if game.efforts_to_follow == 1 or not game.course.recovery_seconds:
         return ""
     return (
@@ -155,7 +155,7 @@ def recovery_sentence(game: Game) -> str:
 
 
 def choice_label(choice: WaveChoice) -> str:
-    """Return a number of waves with what it costs and how long it takes."""
+    """Return a number of waves, what it costs, and when it begins."""
     cost = "" if choice.cost_pct is None else f", costs {interval(choice.cost_pct)}"
     late = f", {choice.late_minutes:.0f} min too long" if choice.late_minutes else ""
     return (
@@ -164,7 +164,7 @@ def choice_label(choice: WaveChoice) -> str:
 
 
 def late_sentence(late: Sequence[Line], free_from: datetime) -> str:
-    """Return who would not be ready, those by the same minutes together."""
+    """Return who would not be ready in time, grouped by how many minutes they are late."""
     by_minutes: dict[int, list[str]] = {}
     for line in late:
         minutes = int((free_from - line.begins_at).total_seconds() // 60)
@@ -177,7 +177,7 @@ def late_sentence(late: Sequence[Line], free_from: datetime) -> str:
 
 
 def remedies(plan: PlannedGame, late: Sequence[Line], number: int) -> list[str]:
-    """Return what could be dropped so that everybody is ready for a start."""
+    """Return what could be changed to get everybody ready for a start."""
     game = plan.game
     mine = [line for line in late if line.player.start_number == number]
     if game.free_from is None or not mine:
@@ -198,7 +198,7 @@ def remedies(plan: PlannedGame, late: Sequence[Line], number: int) -> list[str]:
 
 
 def staff_sentence(most: int, moment: datetime, game: Game) -> str:
-    """Return a caution where several starts need more staff than there are, else nothing."""
+    """Return a caution if the starts need more staff than there are; empty if they don't."""
     if most <= game.staff:
         return ""
     return (
@@ -219,7 +219,7 @@ def player_line(line: Line, wave: WaveLines, unit: str) -> str:
 
 
 def choice_sentence(row: Row, unit: str) -> str:
-    """Return advised, standard and set length of one athlete, each with its loss."""
+    """Return the advised, standard and set length of one athlete, and what is lost at each."""
     if not row["sessions"]:
         whose = "Nothing of this athlete has been measured: this is the squad's advice."
     else:
@@ -254,7 +254,7 @@ def disagreements_in_words(
 
 
 def dear_sentence(advice: pd.DataFrame, names: Mapping[str, str], worthwhile_pct: float) -> str:
-    """Return whom their length costs more than the smallest change worth having, else nothing."""
+    """Return who loses more than the smallest worthwhile change; empty if nobody does."""
     dear = advice[advice["lost_set"] > worthwhile_pct].sort_values("lost_set", ascending=False)
     own = dear["set"] == dear["advised"]
     return " ".join(
@@ -290,7 +290,7 @@ def timeline_in_words(waves: Sequence[WaveLines], unit: str) -> str:
 
 
 def wave_words(wave: WaveLines, unit: str) -> str:
-    """Return a wave in a few words: its length, how many do it, and who begins before it."""
+    """Return a wave in a few words: its length, how many are in it, and who begins early."""
     return f"{volume(wave.volume, unit)}, {_who(wave)}"
 
 

@@ -1,4 +1,4 @@
-"""What bar speeds say of loads: by an athlete's own line, else by published ones that match."""
+"""What bar speeds say about loads, by an athlete's own line, else by matching published ones."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def line_sentences(own: OwnLine, unit: str) -> list[str]:
 
 
 def target_sentence(own: OwnLine, speed: float, unit: str) -> str:
-    """Return the load at which the bar moves at a target speed, by the own line."""
+    """Return the load at which the bar moves at a target speed, by the athlete's own line."""
     try:
         load = own.line.load_at(speed)
     except ModelError as error:
@@ -63,7 +63,7 @@ def _loads(estimate: Estimate, unit: str) -> str:
 
 
 def published_sentences(part: ExercisePart, unit: str) -> list[str]:
-    """Return what the newest set says by lines of groups, while there is no own one."""
+    """Return what the newest set says by published lines, if the athlete has no own line yet."""
     lines = PUBLISHED_LINES.get(part.planned.exercise, ())
     if part.own_line is not None or part.sets.empty or not lines:
         return []

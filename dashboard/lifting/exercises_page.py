@@ -1,4 +1,4 @@
-"""The library of exercises: look through it, add, change, and take it in and out as CSV."""
+"""The library of exercises: look through it, add, change, import and export as CSV."""
 
 from __future__ import annotations
 

@@ -39,11 +39,11 @@ from db.tables.cells import LEAST_GENERAL_MINUTES
 from modeling.lifting.session_order import goal_name
 
 NEW_PLAN = "session_plan_made"
-"""Where a plan that was just made waits to be the chosen one."""
+"""Where the browser session keeps a plan that was just made, to choose it on the next run."""
 
 
 def plan_form(person: Person, plan: SessionPlan, number: int | None) -> None:
-    """Show the session to be filled in and keep it: as a new plan where there is no number."""
+    """Show the form of a session and save it, as a new plan if there is no number."""
     key, names = f"plan_{number}_{doing.turn()}", selection.athlete_labels()
     with st.form(f"{key}_form"):
         with st.container(horizontal=True):
@@ -139,7 +139,7 @@ def new_plan(unit: str = "kg") -> SessionPlan:
 
 
 def exercise_form(key: str, planned: PlannedExercise | None, unit: str) -> PlannedExercise | None:
-    """Show an exercise to be filled in, and return it when it is to be kept."""
+    """Show the form of an exercise, and return the exercise when it is to be saved."""
     library = {
         row["exercise"]: row["name"]
         for row in ask(list_exercises).to_dict("records")
@@ -200,7 +200,7 @@ def _load_field(label: str, load: float | None, key: str) -> float | None:
 
 
 def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit: str) -> None:
-    """Show today's sets with bar speed: add one, strike one out."""
+    """Show an athlete's sets with bar speed: add one, strike one out."""
     exercise, key = part.planned.exercise, f"speed_{part.planned.exercise}_{doing.turn()}"
     with (
         st.form(f"{key}_form", border=False),
@@ -250,7 +250,7 @@ def speed_form(person: Person, part: ExercisePart, athlete: str, day: date, unit
 
 
 def _speed_measured(part: ExercisePart, key: str) -> tuple[str, str]:
-    """Ask which speed is measured and how the bar is led; the newest set's are offered."""
+    """Ask for the kind of speed and of bar, starting from those of the newest set."""
     last = None if part.sets.empty else part.sets.iloc[-1]
     kind = st.selectbox(
         "Speed measured",
@@ -271,7 +271,7 @@ def _speed_measured(part: ExercisePart, key: str) -> tuple[str, str]:
 
 
 def readiness_boxes(ticked: Mapping[str, bool], number: int) -> dict[str, bool]:
-    """Show what must hold before the first working set, and return what is ticked."""
+    """Show what must be true before the first working set, and return what is ticked."""
     return {
         what: st.checkbox(text, ticked[what], key=f"ready_{number}_{what}")
         for what, text in words.READINESS.items()

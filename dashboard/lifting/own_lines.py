@@ -25,7 +25,7 @@ MINIMUM_SPEED_OF = {
     "back_squat": MINIMUM_SPEEDS["free-weight full squat"],
     "bench_press": MINIMUM_SPEEDS["bench press"],
 }
-"""Where a study is of the lift itself; for others there is a rule of thumb."""
+"""For lifts with a study of their own; for others there is a rule of thumb."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Maximum:
     """A one-repetition maximum in the unit of the plan, and where it comes from.
 
     `source` is `given`, `set` (from a set of more repetitions; low and high are two formulas)
-    or `line` (low and high are the 90 % interval). What is planned goes by `value`.
+    or `line` (low and high are the 90 % interval). Plans go by `value`.
     """
 
     value: float
@@ -50,15 +50,15 @@ class OwnLine:
     ----------
     line : LoadVelocityLine
     day : date
-        The day whose level it has: that of the newest sets.
+        The day whose level the line has: the day of the newest sets.
     minimum : MinimumSpeed
-        Speed of the bar at the maximum, as a study or common practice has it.
+        Bar speed at the maximum, from a study or common practice.
     maximum, work_from : Estimate
         One-repetition maximum, and 70 % of it.
     work_speed : float
         Speed at 70 %, in m/s.
     speed_kind : str
-        Which speed it is of: one of `db.plans.lifted_sets.SPEED_KINDS`.
+        Which speed the line is for: one of `db.plans.lifted_sets.SPEED_KINDS`.
     """
 
     line: LoadVelocityLine
@@ -71,16 +71,16 @@ class OwnLine:
 
 
 def own_line_of(sets: pd.DataFrame, exercise: str, unit: str, remarks: list[str]) -> OwnLine | None:
-    """Return the line of an athlete's sets of a lift, those of the newest one's speed and bar.
+    """Return an athlete's line of a lift, from sets with the newest set's kind of speed and bar.
 
     Parameters
     ----------
     sets
         As `db.plans.lifted_sets` lists them.
     exercise, unit
-        Code of the lift, and the unit that loads are wanted in.
+        Code of the lift, and the unit of the line's loads.
     remarks
-        Where it is said why there is no line, or which sets it leaves out.
+        Gets the reason why there is no line, or how many sets it leaves out.
     """
     if sets.empty:
         return None

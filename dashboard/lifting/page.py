@@ -46,7 +46,7 @@ def plan_label(number: int | None) -> str:
 
 
 chosen = st.session_state.pop(forms.NEW_PLAN, st.session_state.get(PLAN, next(iter(plans))))
-# Said each time: a field that comes back to the page shows what is remembered of it.
+# Set on every run, or a field that comes back to the page would show an older choice.
 st.session_state[PLAN] = chosen if chosen is None or chosen in plans else next(iter(plans))
 number = st.selectbox("Plan", [*plans, None], format_func=plan_label, key=PLAN)
 if number is None:
@@ -125,7 +125,7 @@ for place, part in enumerate(session.parts):
         if plan.athlete is not None and part.planned.load is not None:
             with st.expander("Bar speed of the sets"):
                 forms.speed_form(person, part, plan.athlete, plan.day, unit)
-# Whoever adds one exercise adds the next: it stays open while exercises are added.
+# People add several exercises in a row, so the form stays open while they do.
 with st.expander("Add an exercise", expanded=not planned or number == st.session_state.get(ADDED)):
     key = f"added_{number}_{doing.turn()}"
     if (added := forms.exercise_form(key, None, unit)) is not None:

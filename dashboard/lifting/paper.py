@@ -47,7 +47,7 @@ GRID = TableStyle(
 
 
 def session_sheet(store: Store, number: int) -> bytes:
-    """Return a kept plan as a PDF; the same plan gives the same bytes.
+    """Return a saved plan as a PDF; the same plan gives the same bytes.
 
     Raises
     ------
@@ -63,7 +63,7 @@ def session_sheet(store: Store, number: int) -> bytes:
 
 
 def drawn(session: SessionParts, whom: str) -> bytes:
-    """Return a plan that has been worked out as a PDF."""
+    """Return a worked-out plan as a PDF."""
     register_fonts()
     target = BytesIO()
     plan = session.plan

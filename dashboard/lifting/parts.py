@@ -27,7 +27,7 @@ from modeling.lifting.session_order import OrderedExercise, OwnWarmUp, order_rem
 from modeling.lifting.working_sets import WorkingLoads, working_loads
 
 EXPLOSIVE_KINDS = ("jump", "throw", "sprint")
-"""Kinds of movement that are done in efforts at full speed, without a load to build up."""
+"""Kinds of movement done at full speed, without a load to build up."""
 
 
 @dataclass(frozen=True)
@@ -44,13 +44,13 @@ class ExercisePart:
     ramp : tuple of RampSet
         Build-up sets; empty without a load.
     working : BarLoad or None
-        The working load as the plates make it; None without a load.
+        The working load that the plates can make; None without a load.
     maximum : Maximum or None
     counting : WorkingLoads or None
-        Loads at which a set counts as work; None where they are not known or do not decide.
+        Loads at which a set counts as work; None if they are not known yet or don't matter.
     own_line : OwnLine or None
     sets : DataFrame
-        The athlete's own sets (see `db.plans.lifted_sets`); empty where the plan is for nobody.
+        The athlete's own sets (see `db.plans.lifted_sets`); empty if the plan names no athlete.
     remarks : tuple of str
         What cannot be worked out, or is unusual, and why.
     """
@@ -70,7 +70,7 @@ class ExercisePart:
 
 @dataclass(frozen=True)
 class SessionParts:
-    """A plan worked out.
+    """A session plan, worked out.
 
     Attributes
     ----------
@@ -79,13 +79,14 @@ class SessionParts:
     remarks : tuple of str
         About order and numbers of sets.
     general : GeneralPart or None
-        None where no minutes are planned.
+        None if no minutes are planned.
     measure : Measure or None
-        Of the curve.
+        Measure of the curve to go by.
     spoken_for : str
-        The first exercise whose efforts are of the curve's kind; empty where there is none.
+        The first exercise of the curve's kind of effort; empty if there is none.
     advice : Advice or None
-        What the curve advises before the work of that exercise; None where it has nothing to say.
+        What the curve advises before the work of that exercise; None if there is no such exercise
+        or no curve.
     """
 
     plan: SessionPlan
@@ -98,7 +99,7 @@ class SessionParts:
 
 
 def session_parts(store: Store, number: int) -> SessionParts:
-    """Work a kept plan out.
+    """Work out a saved plan.
 
     Raises
     ------
@@ -132,7 +133,7 @@ def session_parts(store: Store, number: int) -> SessionParts:
 
 @dataclass(frozen=True)
 class _Lift:
-    """A planned exercise with what the athlete's own sets say of it."""
+    """A planned exercise with what the athlete's own sets say about it."""
 
     planned: PlannedExercise
     sets: pd.DataFrame
@@ -198,7 +199,7 @@ def _loads(
     maximum: Maximum | None,
     remarks: list[str],
 ) -> tuple[BarLoad | None, tuple[RampSet, ...]]:
-    """Return the working load as the plates make it, and the sets on the way to it."""
+    """Return the working load that the plates can make, and the sets on the way to it."""
     if planned.load is None:
         return None, ()
     most = None if maximum is None else maximum.value
@@ -218,10 +219,10 @@ def _barbell(plan: SessionPlan) -> Barbell:
 def _by_curve(
     store: Store, plan: SessionPlan, measure: Measure | None, parts: Sequence[ExercisePart]
 ) -> tuple[str, Advice | None]:
-    """Return for which exercise the curve speaks, and what it advises before its work.
+    """Return the exercise that the curve applies to, and what it advises before its work.
 
-    A response curve speaks of its own kind of effort only: a set of a lift is no jump. What the
-    exercise itself does counts towards the day's most, so that much less is left before it.
+    A response curve applies only to its own kind of effort: a set of a lift is not a jump. The
+    exercise's own efforts count towards the day's most, so fewer are left before it.
     """
     if measure is None or plan.athlete is None:
         return "", None

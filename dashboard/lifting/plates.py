@@ -56,5 +56,5 @@ def to_kg(load: float, unit: str) -> float:
 
 
 def from_kg(load_kg: float, unit: str) -> float:
-    """Return a load given in kg in a unit."""
+    """Return a load in a unit, given in kg."""
     return load_kg * scale("kg", unit)[0]

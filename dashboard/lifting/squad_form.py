@@ -83,7 +83,7 @@ def show_squad_loads(person: Person, number: int, session: SessionParts) -> None
 def _own_sessions(
     session: SessionParts, names: Iterable[str], exercises: Iterable[str], typed: pd.DataFrame
 ) -> list[OwnSession]:
-    """Return the sessions of those athletes with any maximum; their rows are in that order."""
+    """Return a session for each athlete with any maximum; `names` and rows share one order."""
     found = []
     for code, row in zip(names, typed.to_numpy(dtype=float), strict=True):
         given = zip(exercises, row, strict=True)

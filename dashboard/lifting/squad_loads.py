@@ -1,4 +1,4 @@
-"""A session for a whole squad: each athlete's own loads, by the own maximum."""
+"""A session for a whole squad: each athlete's own loads, from their own maximum."""
 
 from __future__ import annotations
 
@@ -32,7 +32,8 @@ class OwnSession:
     ----------
     athlete : str
     exercises : tuple of PlannedExercise
-        Those of the session; a loaded one has the own load, or none without the own maximum.
+        Those of the session. A loaded one has the athlete's own load, or none if their maximum is
+        not known yet.
     """
 
     athlete: str
@@ -40,14 +41,14 @@ class OwnSession:
 
 
 def loaded(session: SessionParts) -> list[ExercisePart]:
-    """Return the exercises whose load is a share of a maximum that is known."""
+    """Return the exercises with a load that is a share of a known maximum."""
     return [part for part in session.parts if part.working and part.maximum]
 
 
 def known_maxima(store: Store, unit: str) -> dict[str, dict[str, float]]:
     """Return every athlete's newest one-repetition maxima, by athlete and exercise.
 
-    They are those that the athlete's own plans give, or that follow from a hard set in one.
+    They are given in the athlete's own plans, or follow from a hard set in one.
     """
     found: dict[str, dict[str, float]] = {}
     for row in exercises_of_athletes(store).to_dict("records"):
@@ -60,9 +61,9 @@ def known_maxima(store: Store, unit: str) -> dict[str, dict[str, float]]:
 
 
 def own_session(session: SessionParts, athlete: str, maxima: Maxima) -> OwnSession:
-    """Return a session with the loads that an athlete's maxima ask for, as the plates make them.
+    """Return a session with an athlete's own loads, as near as the plates can make them.
 
-    Each load is the same share of the own maximum as in the session.
+    Each load is the same share of the athlete's maximum as in the session.
 
     Raises
     ------
@@ -94,7 +95,7 @@ def own_session(session: SessionParts, athlete: str, maxima: Maxima) -> OwnSessi
 
 
 def save_sessions(store: Store, plan: SessionPlan, own: list[OwnSession], person: str) -> None:
-    """Save a plan for each athlete, in place of the one of that name and day if there is one.
+    """Save a plan for each athlete, replacing one with the same name and day.
 
     Raises
     ------

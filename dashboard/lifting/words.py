@@ -32,7 +32,7 @@ BUILD_UP = {
     "some": "Two or three easy repetitions.",
     "none": "",
 }
-"""Where there is no load to build up."""
+"""For exercises without a load to build up."""
 RISING = {
     "full": "2 at about 60\u00a0%, 2 at 75\u00a0% and 1 at 90\u00a0% of full effort, then the first"
     " full one.",
@@ -65,7 +65,7 @@ def work_sentence(planned: PlannedExercise, unit: str) -> str:
 
 
 def own_sentence(part: ExercisePart) -> str:
-    """Return how much of a warm-up the exercise gets of its own, and why."""
+    """Return how much warm-up of its own an exercise gets, and why."""
     told = [f"**{OWN_WARM_UPS[part.own.how]}.** {part.own.reason}"]
     if not part.ramp:
         words = RISING if part.kind in EXPLOSIVE_KINDS and part.own.how in RISING else BUILD_UP
@@ -74,7 +74,7 @@ def own_sentence(part: ExercisePart) -> str:
 
 
 def ramp_table(part: ExercisePart, unit: str) -> pd.DataFrame:
-    """Return the sets before the work and the work, a row each."""
+    """Return a row for each build-up set, and one for the work."""
     planned, working = part.planned, part.working
     rows = [
         {
@@ -107,7 +107,7 @@ def _share(share: float | None) -> str:
 
 
 def part_sentences(part: ExercisePart, unit: str) -> list[str]:
-    """Return what is to be said of one exercise beside its table."""
+    """Return the sentences that go with an exercise's table."""
     return [
         *_maximum_sentences(part, unit),
         *([] if part.own_line is None else line_sentences(part.own_line, unit)),
@@ -136,7 +136,7 @@ def _maximum_sentences(part: ExercisePart, unit: str) -> list[str]:
 
 
 def _counting_sentences(part: ExercisePart, unit: str) -> list[str]:
-    """Return which sets count as work, which goes by what they are for."""
+    """Return which sets count as work; it depends on their goal."""
     goal, counting = part.planned.goal, part.counting
     if counting is None or part.working is None:
         return {
@@ -163,7 +163,7 @@ def _counting_sentences(part: ExercisePart, unit: str) -> list[str]:
 
 
 def curve_sentences(session: SessionParts) -> list[str]:
-    """Return what the athlete's curve says of the session."""
+    """Return what the athlete's curve says about the session."""
     plan, measure, advice = session.plan, session.measure, session.advice
     if measure is None or not session.parts:
         return []
@@ -221,7 +221,7 @@ def minutes_text(minutes: float) -> str:
 
 
 def whom(plan: SessionPlan, names: Mapping[str, str], around: str = "") -> str:
-    """Return for whom a plan is, and where its day lies between games."""
+    """Return who a plan is for, and where its day lies between games."""
     who = "nobody in particular" if plan.athlete is None else names.get(plan.athlete, plan.athlete)
     return f"For {who}. {around}".rstrip(" .") + "."
 
@@ -232,5 +232,5 @@ def around(plan: SessionPlan, known: Mapping[str, AthleteDays], active: Iterable
 
 
 def note(plan: SessionPlan) -> str:
-    """Return the note of a plan, for staff: it may say why, so it is on no paper."""
+    """Return a plan's note, for staff: it may say why, so it is never printed."""
     return f" Note: {plan.note}" if plan.note else ""

@@ -39,7 +39,7 @@ AFTER = {
 
 
 def headline(rows: pd.DataFrame) -> str:
-    """Return how many of the plans whose doing is known were done as planned."""
+    """Return how many plans were done as planned, of those with a record of what was done."""
     known = rows[rows["followed"].notna()]
     if known.empty:
         return f"{counted(len(rows), 'plan')}, and what was done of none is recorded yet"
@@ -48,7 +48,7 @@ def headline(rows: pd.DataFrame) -> str:
 
 
 def shares_sentence(rows: pd.DataFrame, unit: str) -> str:
-    """Return how plans up to today were followed, by count and share, and how far changed."""
+    """Return how plans were followed, by count and share, and by how much they were changed."""
     counts, changed = rows["done"].value_counts(), rows.loc[rows["done"] == "changed", "moved"]
     how_far = ""
     if not changed.empty:
@@ -64,7 +64,7 @@ def shares_sentence(rows: pd.DataFrame, unit: str) -> str:
 
 
 def outcome_sentences(found: Outcomes) -> list[str]:
-    """Return what came of plans of either kind, and how many could not be compared."""
+    """Return what came of each kind of plan, and how many could not be compared."""
     rows = found.rows
     known = rows[rows["followed"].notna()]
     if known.empty:
@@ -85,7 +85,7 @@ def outcome_sentences(found: Outcomes) -> list[str]:
 
 
 def range_answer(found: Outcomes) -> str:
-    """Return in one line whether starts were better inside the own good range."""
+    """Return in one line whether starts were better inside the athlete's good range."""
     within = found.within
     if within is None:
         return "Are starts better inside the good range? Too few to tell"

@@ -1,4 +1,4 @@
-"""Plan against done against outcome, and trials that tell whether a length works."""
+"""Compare plans with what was done and what came of it, and run trials of two lengths."""
 
 from __future__ import annotations
 

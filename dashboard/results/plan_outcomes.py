@@ -20,9 +20,9 @@ from modeling.trial.clustered_mean import CountedMean, clustered_mean
 
 FOLLOWED = {"as planned": "followed", "changed": "not followed", "skipped": "not followed"}
 KINDS = {"followed": ("followed", "not followed"), "range": ("inside", "outside")}
-"""What is held against each other, by the column that tells which a plan is."""
+"""The two kinds of plan to compare, by the column that tells them apart."""
 NEAR_DAYS = 28
-"""Sessions within these days of a start make the level it is held against; without any, all do."""
+"""Sessions up to this many days from a start make its level; if there are none, all others do."""
 
 
 @dataclass(frozen=True)
@@ -32,15 +32,15 @@ class Outcomes:
     Attributes
     ----------
     rows : DataFrame
-        As `plan_outcomes`, of everybody or of one athlete.
+        From `plan_outcomes`, of everybody or of one athlete.
     by : str
         Which of `KINDS`.
     means : dict of str to CountedMean
-        Mean `against_level_pct` of either kind, where there are enough.
+        Mean `against_level_pct` of each kind with enough values.
     within : CountedMean or None
-        The first kind less the second, in percentage points, of the same athletes.
+        First kind minus second within athletes who have both, in percentage points.
     expected : float or None
-        What the curves expect of that difference, for the same starts.
+        That difference as the curves expect it, for the same starts.
     """
 
     rows: pd.DataFrame
@@ -53,13 +53,13 @@ class Outcomes:
 def plan_outcomes(
     store: Store, measure: Measure, until: date, since: date = date.min
 ) -> pd.DataFrame:
-    """Return choices in force up to a day, the newest first, with what can be said of them.
+    """Return the plans in force up to a day, the newest first, with what came of them.
 
     Columns of `db.plans.weeks.plans_between`; `done` (one of `dashboard.game.tables.DONE_WORDS`),
-    `followed` (missing while nothing is recorded), `moved` (done less set), `level` (of the
+    `followed` (missing while nothing is recorded), `moved` (done minus set), `level` (of the
     athlete, from sessions of other days), `against_level_pct` (start value against it in %, above
-    0 is better), `range` (whether what was done is inside or outside the own good range; missing
-    where none is known), and `expected_pct` (what the curve says is lost there, below 0).
+    0 is better), `range` (whether what was done is inside or outside the athlete's good range;
+    missing if either is not known yet), and `expected_pct` (minus what the curve says is lost).
     """
     rows = plans_between(store, measure.code, since, until)
     level = pd.Series(_levels(rows, session_peaks(store, measure.code)), rows.index, dtype=float)
@@ -77,7 +77,7 @@ def plan_outcomes(
 
 
 def _levels(rows: pd.DataFrame, peaks: pd.DataFrame) -> list[float]:
-    """Return the geometric mean of an athlete's peaks on other days than that of each row."""
+    """Return, for each row, the geometric mean of the athlete's peaks on other days."""
     own = {athlete: part for athlete, part in peaks.groupby("athlete")}
     found = []
     for athlete, day in zip(rows["athlete"], pd.to_datetime(rows["day"]), strict=True):
@@ -90,7 +90,7 @@ def _levels(rows: pd.DataFrame, peaks: pd.DataFrame) -> list[float]:
 
 
 def _by_the_curves(store: Store, measure: str, rows: pd.DataFrame) -> dict[str, pd.Series]:
-    """Return `range` and `expected_pct` of what was done, by the newest curves."""
+    """Return `range` and `expected_pct` for what was done, by the newest curves."""
     good = responses(store, measure).set_index("athlete")[["good_from", "good_to"]]
     curves = kept_draws(store, measure)
     places: list[str | None] = []
@@ -108,7 +108,7 @@ def _by_the_curves(store: Store, measure: str, rows: pd.DataFrame) -> dict[str, 
 
 
 def outcomes(rows: pd.DataFrame, by: str = "followed") -> Outcomes:
-    """Compare the plans of either kind (`KINDS`), in rows of `plan_outcomes`."""
+    """Compare the two kinds of plan (`KINDS`) in rows of `plan_outcomes`."""
     kinds = KINDS[by]
     told = rows[rows["followed"].notna() & rows[by].notna() & rows["against_level_pct"].notna()]
     found = {
@@ -128,7 +128,7 @@ def outcomes(rows: pd.DataFrame, by: str = "followed") -> Outcomes:
 
 
 def _apart(rows: pd.DataFrame, by: str, value: str) -> pd.Series:
-    """Return the first kind less the second of every athlete who has both."""
+    """Return the first kind minus the second for every athlete who has both."""
     first, second = KINDS[by]
     means = rows.pivot_table(index="athlete", columns=by, values=value, aggfunc="mean")
     means = means.reindex(columns=[first, second])
@@ -136,7 +136,7 @@ def _apart(rows: pd.DataFrame, by: str, value: str) -> pd.Series:
 
 
 def plan_table(rows: pd.DataFrame, measure: Measure) -> pd.DataFrame:
-    """Return plans as people read them, newest first; what came of one stands beside the name."""
+    """Return plans as people read them, newest first, with the outcome next to the name."""
     scale = units.shown(measure.unit)
     return pd.DataFrame(
         {

@@ -1,4 +1,4 @@
-"""A trial of two lengths with one athlete: set up, gone through, and what it says."""
+"""A trial of two lengths with one athlete: set it up, run it, and show what it says."""
 
 from __future__ import annotations
 
@@ -134,7 +134,7 @@ def _show_trial(
 
 
 def _record(person: Person, measure: Measure, athlete: str, trial: Trial) -> None:
-    """Ask what was done in a session that is set, and the value that it began with."""
+    """Ask what was done in a session that is set, and for its start value."""
     waiting = trial.sessions[trial.sessions["plan_id"].notna()]
     waiting = waiting[pd.to_datetime(waiting["day"]).dt.date <= date.today()]
     if waiting.empty:
@@ -235,7 +235,7 @@ def _set(trial: Trial, plan: PlanEntry, person: Person) -> None:
 
 
 def _lengths(measure: Measure, athlete: str) -> tuple[float | None, float | None]:
-    """Return the advised length and the standard, as they are now; None where there is none."""
+    """Return the advised length and the standard, as they are now; None if there is none."""
     fit = ask(latest_fit, measure.code)
     row = elements.row_of(ask(responses, measure.code, athlete), athlete) if fit else None
     advised = None if row is None or isnan(row["length"]) else float(row["length"])

@@ -33,9 +33,9 @@ def outlook_sentences(
     blocks: int,
     unit: str,
 ) -> list[str]:
-    """Return what the model expects of a trial, how wide its interval will be, and what is enough.
+    """Return what the model expects of a trial, how wide its interval will be, and if it is enough.
 
-    `noise_pct` is that of one start value on one day; None where nothing is known.
+    `noise_pct` is the noise of one start value on one day; None if it is not known yet.
     """
     told = [model_sentence(expected, lengths, unit)]
     if noise_pct is None:
@@ -64,7 +64,7 @@ def outlook_sentences(
 def model_sentence(
     expected: ExpectedDifference | None, lengths: tuple[float, float], unit: str
 ) -> str:
-    """Return what the athlete's curve says of the two lengths."""
+    """Return what the athlete's curve says about the two lengths."""
     if expected is None:
         return "The curves hold no view of this athlete to set beside it yet."
     return (
@@ -76,7 +76,7 @@ def model_sentence(
 
 
 def progress_sentence(trial: Trial, unit: str) -> str:
-    """Return which lengths are compared and how far the trial is."""
+    """Return which lengths are compared, and how far the trial has got."""
     state = "" if trial.running else " It is over."
     if not trial.running and trial.recorded < len(trial.sessions):
         state = " It was ended early."
@@ -88,7 +88,7 @@ def progress_sentence(trial: Trial, unit: str) -> str:
 
 
 def next_sentence(trial: Trial, unit: str) -> str:
-    """Return what the next session of a trial is, if one is left to be set."""
+    """Return what the next session of a trial is, or that none is left to set."""
     row = trial.next_to_set()
     if row is None:
         return "Every session is set for a day."
@@ -113,7 +113,7 @@ def headline(result: TrialResult | None, trial: Trial, unit: str) -> str:
 
 
 def result_sentences(result: TrialResult | None, trial: Trial, unit: str) -> list[str]:
-    """Return what the complete blocks say: interval, the lot's own test, and how little it is."""
+    """Return what the complete blocks say: interval, randomisation test, and how weak that is."""
     if result is None:
         return ["Two blocks must be complete before there is an interval, six before it says much."]
     first, second = number(trial.first_volume), number(trial.second_volume)
@@ -140,7 +140,7 @@ def result_sentences(result: TrialResult | None, trial: Trial, unit: str) -> lis
 
 
 def apart_sentence(result: TrialResult | None, expected: ExpectedDifference | None) -> str:
-    """Return a caution where trial and model exclude each other, else nothing."""
+    """Return a caution if the intervals of trial and model don't overlap; empty if they do."""
     if result is None or expected is None:
         return ""
     one, other = result.difference_pct, expected.difference_pct
@@ -170,7 +170,7 @@ def _behind(expected: ExpectedDifference) -> str:
 
 
 def _share(share: float, blocks: int) -> str:
-    """Return a share of all orders as a count, or in % where they are too many to count."""
+    """Return a share of all orders as a count, or in % if there are too many to count."""
     orders = 2**blocks
     if blocks > ALL_ORDERS_UP_TO:
         return percent(100.0 * share)

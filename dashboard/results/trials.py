@@ -25,7 +25,7 @@ class Trial:
     sessions : DataFrame
         Its sessions in their drawn order.
     running : bool
-        Whether it goes on: it was not ended, and some session has no start value.
+        Whether it is still running: nobody ended it, and some session has no start value.
     """
 
     trial_id: int
@@ -78,7 +78,7 @@ def trials_of(rows: pd.DataFrame) -> list[Trial]:
 
 
 def trial_table(trial: Trial, measure: Measure) -> pd.DataFrame:
-    """Return a trial's sessions as people read them, the value beside the length."""
+    """Return a trial's sessions as people read them, with the value next to the length."""
     rows, scale = trial.sessions, units.shown(measure.unit)
     return pd.DataFrame(
         {

@@ -40,7 +40,7 @@ def counts_sentence(athletes: Sequence[Athlete]) -> str:
 
 
 def labels(athletes: Sequence[Athlete]) -> dict[str, str]:
-    """Return names by code; with the code where two have the same name, and who has left."""
+    """Return names by code, adding the code for namesakes and marking those who have left."""
     names = [each.name for each in athletes]
     return {
         each.athlete: each.name

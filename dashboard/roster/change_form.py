@@ -17,7 +17,7 @@ from db.roster.athletes import EARLIEST_BIRTH
 
 
 def change_form(person: Person, athletes: Sequence[Athlete]) -> None:
-    """Ask what is to be said of one athlete, and save it."""
+    """Ask for one athlete's details, and save them."""
     by_code, shown = {each.athlete: each for each in athletes}, labels(athletes)
     code = st.selectbox(
         "Athlete", list(by_code), format_func=shown.__getitem__, key="roster_athlete"

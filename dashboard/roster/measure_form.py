@@ -1,4 +1,4 @@
-"""What is set of a measure, asked and saved with the checks that the command has."""
+"""A measure's settings: ask for and save them, with the same checks as the command."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ LARGEST_STANDARD = 500.0
 
 
 def measure_form(person: Person, measure: Measure) -> None:
-    """Ask for everything that is set of a measure, and save it."""
+    """Ask for all settings of a measure, and save them."""
     most = ask(most_allowed, measure)
     key = f"measure_{measure.code}_{doing.turn()}"
     with st.form(key):
@@ -45,7 +45,7 @@ def measure_form(person: Person, measure: Measure) -> None:
 
 
 def new_measure_form(person: Person) -> None:
-    """Ask what kind of measure it is and for what is set of it, and add it."""
+    """Ask for the kind and settings of a new measure, and add it."""
     kind = st.selectbox("What is it?", list(KINDS), key="roster_measure_kind")
     key = f"measure_new_{list(KINDS).index(kind)}_{doing.turn()}"
     with st.form(key):
@@ -57,7 +57,7 @@ def new_measure_form(person: Person) -> None:
 
 
 def ask_measure(measure: Measure, key: str) -> Measure:
-    """Ask for what is set of a measure, filled in as it is."""
+    """Ask for a measure's settings, filled in with the present ones."""
     with st.container(horizontal=True):
         name = st.text_input("Name", measure.name, max_chars=80, key=f"{key}_name")
         unit = st.text_input("Unit of a value", measure.unit, max_chars=20, key=f"{key}_unit")
@@ -119,7 +119,7 @@ def ask_measure(measure: Measure, key: str) -> Measure:
 
 
 def ask_most(measure: Measure, most: float | None, key: str) -> float | None:
-    """Ask for the most that anybody is told to do."""
+    """Ask for the most that anybody may be told to do."""
     return st.number_input(
         f"Most {measure.volume_unit} before a start, and in a day",
         1.0,
@@ -135,7 +135,7 @@ def ask_most(measure: Measure, most: float | None, key: str) -> float | None:
 
 
 def save(person: Person, measure: Measure, most: float | None) -> None:
-    """Save a measure, and its limit where that is another."""
+    """Save a measure, and its limit if that has changed."""
     store = own_store()
     save_measure(store, measure, person.person)
     if most is not None and most != most_allowed(store, measure):
@@ -143,12 +143,12 @@ def save(person: Person, measure: Measure, most: float | None) -> None:
 
 
 def add(person: Person, measure: Measure, most: float | None) -> Measure:
-    """Add a measure under a code made of its name.
+    """Add a measure under a code made from its name.
 
     Raises
     ------
     BadInput
-        If it has no name of letters or digits, or there is one of that name.
+        If its name has no letters or digits, or there is a measure with that code already.
     """
     code = measure_code(measure.name)
     if not code:

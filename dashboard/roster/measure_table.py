@@ -1,4 +1,4 @@
-"""Every measure with what is set of it, as people read it."""
+"""Every measure with its settings, as people read them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is measured, for the director: every setting of a measure, and what holds for the club."""
+"""The measures, for the director: every setting of a measure, and the settings of the club."""
 
 from __future__ import annotations
 

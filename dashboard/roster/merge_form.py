@@ -1,4 +1,4 @@
-"""Two entries that are one athlete: what would be moved, doing it, and undoing it."""
+"""Merge two entries of one athlete: say what would move, do it, and undo it."""
 
 from __future__ import annotations
 

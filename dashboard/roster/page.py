@@ -1,4 +1,4 @@
-"""Athletes and squads: added, renamed, moved, retired, brought back, merged, for the director."""
+"""Athletes and squads, for the director: add, rename, move, retire, bring back, merge."""
 
 from __future__ import annotations
 

@@ -12,10 +12,10 @@ _BETWEEN_CELLS = re.compile(r"[\t;]")
 
 
 def pasted_names(text: str, squads: Sequence[str] = ()) -> list[Athlete]:
-    """Return the athletes that lines name; without codes, which are made when they are saved.
+    """Return an athlete for each line with a name; codes are made when they are saved.
 
-    A number or a bullet before a name is left out. What follows a tab or a semicolon is the
-    position: a spreadsheet puts tabs between its cells.
+    A number or a bullet before a name is left out. The position follows a tab or a semicolon:
+    spreadsheets put tabs between cells.
     """
     found = []
     for line in text.splitlines():

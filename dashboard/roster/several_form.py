@@ -29,7 +29,7 @@ WITH_SQUAD = ("Move to", "Also put into", "Take out of")
 
 
 def several_form(person: Person, athletes: Sequence[Athlete]) -> None:
-    """Ask for athletes and for what is to be done with them, and do it."""
+    """Ask for athletes and what to do with them, and do it."""
     key = f"roster_several_{doing.turn()}"
     shown, by_code = labels(athletes), {each.athlete: each for each in athletes}
     what = st.segmented_control(
@@ -64,7 +64,7 @@ def several_form(person: Person, athletes: Sequence[Athlete]) -> None:
 
 
 def offers(what: str, squad: str, athlete: Athlete) -> bool:
-    """Tell whether a change would change anything of an athlete."""
+    """Tell whether a change would make any difference to an athlete."""
     if what in WITH_SQUAD and not squad:
         return what != "Take out of" or bool(athlete.squads)
     return CHANGES[what](athlete, squad) != athlete

@@ -1,4 +1,4 @@
-"""The most maximal efforts of an athlete: before a start, in a day and in a test."""
+"""The most maximal efforts an athlete may do: before a start, in a day and in a test."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from modeling.day.caution import HOT_C, age_years, most_at_age, most_efforts
 
 HIGHEST_MOST = 200.0
 MOST_KEY = "most_volume"
-"""A setting; with `:CODE` behind it."""
+"""Name of a setting, followed by `:CODE`."""
 
 
 _done, _measure = once(most_warm_ups), once(get_measure)
@@ -36,12 +36,12 @@ _done, _measure = once(most_warm_ups), once(get_measure)
 
 @dataclass(frozen=True)
 class Mosts:
-    """Maximal efforts that an athlete may do of a measure; under 18 they are fewer.
+    """The most maximal efforts of a measure that an athlete may do; fewer under 18.
 
     Attributes
     ----------
     in_day : float
-        Before a start, and in a day; infinite where minutes are counted.
+        Before a start, and in a day; infinite if volume is counted in minutes.
     in_test : int
     """
 
@@ -52,9 +52,9 @@ class Mosts:
 def mosts_by_athlete(
     store: Store, measure: Measure, athletes: Iterable[str], day: date | None = None
 ) -> dict[str, Mosts]:
-    """Return what each athlete may do of a measure on a day, by the age on it; today without one.
+    """Return the most of a measure that each athlete may do on a day (default today), by age.
 
-    Every length, plan and test asks this one, so that nobody gets another athlete's most.
+    Every length, plan and test asks here, so nobody gets another athlete's most.
     """
     on, (born, in_day, in_test) = day or date.today(), _ages_and_mosts(store, measure)
     ages = {code: age_years(born.get(code), on) for code in athletes}
@@ -71,9 +71,9 @@ def _ages_and_mosts(store: Store, measure: Measure) -> tuple[Mapping[str, date],
 
 
 def most_allowed(store: Store, measure: Measure) -> float:
-    """Return an adult's limit for a measure: as it was set, else the usual one of its kind.
+    """Return an adult's limit for a measure: the one that was set, else the usual one of its kind.
 
-    Where minutes are counted there is no usual limit.
+    If volume is counted in minutes, there is no usual limit.
     """
     kept = get_setting(store, f"{MOST_KEY}:{measure.code}")
     if kept is not None:
@@ -88,7 +88,7 @@ def set_most_allowed(store: Store, measure: Measure, most: float, person: str) -
     Raises
     ------
     BadInput
-        If it is not a number that makes sense, or below the standard.
+        If the number makes no sense, or is below the standard.
     """
     if not 1.0 <= most <= HIGHEST_MOST:
         raise BadInput(
@@ -120,17 +120,17 @@ def limits_by_athlete(
 
 
 def may_be_done(store: Store, games: Sequence[KeptGame]) -> list[KeptGame]:
-    """Return kept games as they may be done by what is known now.
+    """Return saved games as they may be done by what is known now.
 
-    Whoever is out or in pain is left out, and nobody does more than the most of the day, as it may
-    have been lowered, or a date of birth given, since the plan was kept. A length that somebody has
-    set by hand stays.
+    Athletes who are out or in pain are left out, and nobody does more than the day's most: it may
+    have been lowered, or a date of birth entered, since the plan was saved. A length that somebody
+    has set by hand stays.
     """
     found = []
     for kept in without_blocked(store, games):
         game, athletes = kept.game, [player.plan.athlete for player in kept.game.players]
         most = mosts_by_athlete(store, get_measure(store, game.measure), athletes, game.day)
-        # In heat, easy efforts would only make hotter.
+        # In heat, extra easy efforts would only make athletes hotter.
         late = _called_long(store, game.measure) if game.ambient_c < HOT_C else None
         players = tuple(_within(player, most[player.plan.athlete], late) for player in game.players)
         found.append(replace(kept, game=replace(game, players=players)))
@@ -145,10 +145,11 @@ def _called_long(store: Store, measure: str) -> frozenset[str]:
 
 
 def _within(player: Player, most: Mosts, late: frozenset[str] | None) -> Player:
-    """Return a player who does no more than the most of the day, from the warm-up on.
+    """Return a player who does no more than the day's most, from the warm-up on.
 
-    Whom it keeps from doing as much as was advised, or as the standard, or who is `late` to be at
-    the best, fills it up with easy efforts; nobody does where that is None.
+    Players who use up the most add easy efforts, if it keeps them below the advised, standard or
+    chosen length, or if they are in `late` (still getting better at the standard). If `late` is
+    None, nobody does.
     """
     left = max(most.in_day - player.earlier_volume, 0.0)
     if player.own_length or isinf(left):
@@ -172,23 +173,23 @@ def _within(player: Player, most: Mosts, late: frozenset[str] | None) -> Player:
 
 
 def check_choice(store: Store, plan: PlanEntry, earlier: float = 0.0, typed: bool = False) -> None:
-    """Refuse a length that nobody may set for an athlete, or not without a reason.
+    """Refuse a length that may not be set for an athlete, or not without a reason.
 
     Parameters
     ----------
     store, plan
-        What is set, and where.
+        The store, and the plan with the length.
     earlier
         What was done before an earlier game of the day.
     typed
-        Whether it was only typed: its reason is asked for next.
+        Whether it has only just been typed; the reason is then asked for next.
 
     Raises
     ------
     BadInput
-        If the athlete is out or in pain; if it is beyond the athlete's most without a reason, or
-        more than a quarter above what was done; or if, with the day's fade tests and other
-        measures of its kind, it is over what may be done in a day.
+        If the athlete is out or in pain; if the length is above the athlete's most without a
+        reason, or more than a quarter above what was done; or if, together with the day's fade
+        tests and other measures of its kind, it is above the day's most.
     """
     measure, standard = _measure(store, plan.measure), plan.standard_volume or 0.0
     with store.reading() as cursor:
@@ -231,9 +232,9 @@ def _names(store: Store) -> Mapping[str, str]:
 
 @once
 def _else_that_day(store: Store, measure: Measure, day: date) -> Mapping[str, float]:
-    """Return what else takes of athletes' day: fade tests, and other measures of the same kind.
+    """Return each athlete's other efforts that day: fade tests, and measures of the same kind.
 
-    These count as they were done, else as they are set.
+    Measures count as they were done, or as set if that is not known yet.
     """
     kind, total = kind_of_effort(measure), defaultdict[str, float](float)
     others = [

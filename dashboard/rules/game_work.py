@@ -12,7 +12,7 @@ from db.file.store import Store
 from db.roster.measures import Measure, kind_of_effort
 
 WORK_KEY = "game_work"
-"""A setting; with `:CODE` behind it."""
+"""Name of a setting, followed by `:CODE`."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""A day's place between games as the trade writes it: MD-1 is the day before a game."""
+"""A day's place between games in the usual notation: MD-1 is the day before a game."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from dashboard.rules.test_days import AthleteDays
 
 NEAR_DAYS = 7
-"""A game farther away is not told (common practice, no source)."""
+"""Games farther away are left out (common practice, no source)."""
 MEANING = (
     "MD is the day of a game, MD-1 the day before one, MD+1 the day after one; nothing where none"
     f" is within {NEAR_DAYS} days."
@@ -23,7 +23,7 @@ MEANING = (
 
 
 def game_day_words(day: date, games: Sequence[datetime]) -> str:
-    """Return a day's place between games: `MD+2, MD-3`; empty where none is near."""
+    """Return a day's place between games: `MD+2, MD-3`; empty if none is near."""
     since, until = days_between_games(day, {game.date() for game in games})
     if since == 0:
         return "MD"
@@ -36,9 +36,9 @@ def game_day_words(day: date, games: Sequence[datetime]) -> str:
 
 
 def squad_day_words(day: date, known: Mapping[str, AthleteDays], codes: Iterable[str]) -> str:
-    """Return a day's place between the games of some athletes; empty where none is near.
+    """Return a day's place between the games of some athletes; empty if none is near.
 
-    Where squads have other games, how many athletes each place is of.
+    If athletes have different games, each place comes with its number of athletes.
     """
     places = Counter(known[code].around(day) for code in codes if code in known)
     if len(places) <= 1:
@@ -49,7 +49,7 @@ def squad_day_words(day: date, known: Mapping[str, AthleteDays], codes: Iterable
 
 
 def games_sentence(known: Mapping[str, AthleteDays], first: date, last: date) -> str:
-    """Return the games from one day to another in a sentence."""
+    """Return the game days from one day to another in a sentence."""
     days = {game.date() for each in known.values() for game in each.games}
     within = [dates.day_of_year(day) for day in sorted(days) if first <= day <= last]
     if not within:

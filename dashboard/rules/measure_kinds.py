@@ -1,6 +1,6 @@
-"""Kinds of measures to begin with: each says itself what it is, in which unit and what is better.
+"""Kinds of measures to start from: each says what it is, its unit and what is better.
 
-Limits and the smallest change worth having are usual ones (common practice, no source).
+Limits and the smallest worthwhile change are the usual ones (common practice, no source).
 """
 
 from __future__ import annotations
@@ -35,5 +35,5 @@ LONGEST_CODE = 40
 
 
 def measure_code(name: str) -> str:
-    """Return a code for files made of a name: `long_jump_standing`."""
+    """Return a code for files made from a name: `long_jump_standing`."""
     return re.sub(r"[^a-z0-9]+", "_", plain(name)).strip("_")[:LONGEST_CODE].strip("_")

@@ -11,24 +11,24 @@ BUILD_UP = (
     "Never cold: the general part ends with about 3 easier efforts, from easy to nearly full, which"
     " don't count."
 )
-"""How many is common practice, no source."""
+"""The number of efforts is common practice, no source."""
 
 
 def effort_line(protocol: Protocol) -> str:
-    """Return what is done and the rest between: for a test, and a page."""
+    """Return what is done and the rest between efforts, for tests and pages."""
     rest = protocol.rest_seconds
     return _line(protocol, "" if rest is None else f"{_seconds(rest)} between two")
 
 
 def paced_line(protocol: Protocol, minutes_per_effort: float) -> str:
-    """Return what is done and how often: before a game, whose times follow from its own pace."""
+    """Return what is done and how often, before a game, which has its own pace."""
     return _line(protocol, f"one every {_seconds(60.0 * minutes_per_effort)}")
 
 
 def pace_minutes(protocol: Protocol) -> float:
-    """Return the minutes for each effort before a game, as long as nobody says else.
+    """Return the default minutes for each effort before a game.
 
-    In a group they are half a minute or more (common practice, no source), and never less than
+    In a group it takes half a minute or more (common practice, no source), and never less than
     the rest that the measure asks for.
     """
     return max(LEAST_PACE_MINUTES, (protocol.rest_seconds or 0.0) / 60.0)
@@ -40,7 +40,7 @@ def _line(protocol: Protocol, pace: str) -> str:
 
 
 def whole_line(protocol: Protocol) -> str:
-    """Return the same with all that is to stay the same from test to test."""
+    """Return the same line with everything that must stay the same from test to test."""
     more = [protocol.depth, protocol.surface, protocol.shoes]
     said = ", ".join([effort_line(protocol), *(part for part in more if part)])
     return f"{capital(said)}. The same each time."

@@ -1,4 +1,4 @@
-"""Who may be tested and advised: what is proposed leaves out whoever is out or in pain."""
+"""Who may be tested and advised: proposals leave out athletes who are out or in pain."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def blocked_codes(store: Store) -> frozenset[str]:
 
 
 def without_blocked(store: Store, games: Sequence[KeptGame]) -> list[KeptGame]:
-    """Return games without those who may not warm up; a game or wave of nobody goes."""
+    """Return games without those who may not warm up, dropping empty games and waves."""
     blocked, left = blocked_codes(store), []
     for kept in games:
         players = tuple(p for p in kept.game.players if p.plan.athlete not in blocked)

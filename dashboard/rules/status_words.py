@@ -1,4 +1,4 @@
-"""How an athlete is, in plain words for staff."""
+"""An athlete's status, in plain words for staff."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ SHOWN = 5
 
 
 def painful_sentence(rows: pd.DataFrame) -> str:
-    """Return that sessions were measured in pain, from `db.roster.statuses.painful_sessions`."""
+    """Return which sessions were measured in pain, from `db.roster.statuses.painful_sessions`."""
     if rows.empty:
         return ""
     who = listed(list(dict.fromkeys(rows["name"])))
@@ -42,7 +42,7 @@ def painful_sentence(rows: pd.DataFrame) -> str:
 
 
 def imported_warnings(store: Store, batch_id: int) -> str:
-    """Return what staff are to look at in what an import has stored; empty where nothing is."""
+    """Return what staff should look at after an import; empty if there is nothing."""
     told = (
         painful_sentence(painful_sessions(store, batch_id=batch_id)),
         far_sentence(far_warm_ups(store, batch_id=batch_id)),
@@ -51,7 +51,7 @@ def imported_warnings(store: Store, batch_id: int) -> str:
 
 
 def far_sentence(rows: pd.DataFrame) -> str:
-    """Return before whom far more was done than else, from `db.roster.warm_ups.far_warm_ups`."""
+    """Return who did far longer warm-ups than usual, from `db.roster.warm_ups.far_warm_ups`."""
     if rows.empty:
         return ""
     told = [
@@ -68,19 +68,19 @@ def far_sentence(rows: pd.DataFrame) -> str:
 
 
 def painful_table(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return these sessions as people read them."""
+    """Return sessions in pain as people read them."""
     return rows[["started_at", "name", "kind", "efforts"]].rename(columns={"name": "athlete"})
 
 
 def why_blocked(row: Row) -> str:
-    """Return why somebody is neither tested nor advised, by `db.roster.statuses.standings`."""
+    """Return why somebody is neither tested nor advised, from `db.roster.statuses.standings`."""
     if row["status"] == "out":
         return f"out since {dates.day(row['since'])}"
     return f"pain on {dates.day(row['pain_day'])}"
 
 
 def standing_sentence(row: Row) -> str:
-    """Return how one athlete is, for staff."""
+    """Return one athlete's status, for staff; empty if it needs no comment."""
     if row["blocked"]:
         reason = f" ({row['reason']})" if row["status"] == "out" and row["reason"] else ""
         return (
@@ -93,19 +93,19 @@ def standing_sentence(row: Row) -> str:
 
 
 def left_out_sentence(rows: pd.DataFrame) -> str:
-    """Return who is left out of today's lengths and why; nothing where nobody is."""
+    """Return who is left out of today's lengths and why; empty if nobody is."""
     told = [f"{row['name']} ({why_blocked(row)})" for row in rows.to_dict("records")]
     return f"Left out until staff lift it: {listed(told)}." if told else ""
 
 
 def modified_sentences(rows: pd.DataFrame, names: Mapping[str, str]) -> list[str]:
-    """Return how those are modified who are among some athletes."""
+    """Return a sentence for each of some athletes whose status is modified."""
     here = rows[rows["athlete"].isin(list(names)) & (rows["status"] == "modified")]
     return [standing_sentence(row) for row in here.to_dict("records") if not row["blocked"]]
 
 
 def history_table(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return what was said of an athlete as people read it."""
+    """Return the history of an athlete's status as people read it."""
     return pd.DataFrame(
         {
             "since": rows["since"],

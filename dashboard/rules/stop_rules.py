@@ -1,4 +1,4 @@
-"""The stop rule of fade tests: a default for each kind of effort, changed by a director."""
+"""The stop rule of fade tests: a default for each kind of effort, which a director can change."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from db.roster.measures import Measure, kind_of_effort
 from modeling.testing.fade import IN_A_ROW, SHARE, SHARE_OF
 
 SHARE_KEY, IN_A_ROW_KEY = "stop_share_pct", "stop_in_a_row"
-"""Settings; with `:CODE` behind it one is of a measure, alone it was set for all of them."""
+"""Names of settings: followed by `:CODE` for one measure, alone for all of them."""
 
 
 def stop_rule(store: Store, measure: Measure) -> StopRule:
-    """Return the stop rule of a measure: as a director set it, else the usual one of its kind."""
+    """Return a measure's stop rule: the one a director set, else the usual one of its kind."""
     usual = SHARE_OF.get(kind_of_effort(measure), SHARE)
     share = _setting(store, SHARE_KEY, measure)
     in_a_row = _setting(store, IN_A_ROW_KEY, measure)
@@ -39,12 +39,12 @@ def set_stop_rule(store: Store, measure: Measure, rule: StopRule, person: str) -
 
 
 def worse_pct(rule: StopRule, measure: Measure) -> float:
-    """Return how far from the best an effort counts as low: in %, times as so much slower."""
+    """Return how far from the best a low effort is, in %; for times, how much slower."""
     return 100 * (1 / rule.share - 1 if measure.better == "lower" else 1 - rule.share)
 
 
 def rule_of_worse(pct: float, in_a_row: int, measure: Measure) -> StopRule:
-    """Return the rule by which efforts so far from the best are low; undoes `worse_pct`."""
+    """Return the rule by which efforts this far from the best are low; undoes `worse_pct`."""
     share = 1 / (1 + pct / 100) if measure.better == "lower" else 1 - pct / 100
     return StopRule(share, in_a_row)
 

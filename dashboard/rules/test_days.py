@@ -1,4 +1,4 @@
-"""Tests in the week: what speaks against one on a day, and days to and from games."""
+"""Tests in the week: what speaks against one on a day, and the days before and after games."""
 
 from __future__ import annotations
 
@@ -51,8 +51,8 @@ class AthleteDays:
         Days with tests.
     born : date or None
     rested_from : date or None
-        From when on maximal efforts of a kind are done again, after the last fade test of it;
-        None without one, or where no kind was asked for.
+        First day with maximal efforts of a kind again, after the last fade test of that kind;
+        None without one, or if no kind was asked for.
     rest_days : int
         Whole days without maximal efforts of that kind after a fade test.
     """
@@ -79,7 +79,7 @@ class AthleteDays:
         return told
 
     def first_day(self, day: date, rule: WeekRule, fade_test: bool = False) -> date | None:
-        """Return the first day from one on that nothing speaks against."""
+        """Return the first day, from a given one on, with nothing against a test."""
         first = max(day, self.rested_from or day)
         at = datetime.combine(first, USUAL_CLOCK)
         rest = self._rest_after(fade_test)
@@ -89,7 +89,7 @@ class AthleteDays:
         return self.rest_days if fade_test else 0
 
     def around(self, day: date) -> str:
-        """Return a day's place between games: `MD+2, MD-3`; empty where none is near."""
+        """Return a day's place between games: `MD+2, MD-3`; empty if none is near."""
         return game_day_words(day, self.games)
 
 
@@ -105,7 +105,7 @@ AGAINST = {
 def athlete_days(store: Store, measure: Measure | None = None) -> dict[str, AthleteDays]:
     """Return games, tests and birth dates of every athlete by code.
 
-    With a measure also its days of rest after a fade test, and until when they last.
+    With a measure, add its days of rest after a fade test, and when they end.
     """
     born, rows = birth_dates(store), athlete_tests(store)
     games, tests = _by_athlete(athlete_games(store), "starts_at"), _by_athlete(rows, "day")
@@ -137,7 +137,7 @@ def _by_athlete(rows: pd.DataFrame, column: str) -> dict[str, list[pd.Timestamp]
 
 
 def week_rule(store: Store) -> WeekRule:
-    """Return when tests may be done, as a director set it or as is usual."""
+    """Return when tests may be done, as a director set it, else as usual."""
     usual = WeekRule()
     return WeekRule(
         float(get_setting(store, HOURS_KEY) or usual.hours_before_game),
@@ -173,7 +173,7 @@ def set_most(store: Store, measure: Measure, most: int, person: str) -> None:
 
 
 def is_minor(born: date | None, day: date) -> bool:
-    """Tell whether somebody is under 18 on a day; unknown counts as no."""
+    """Tell whether somebody is under 18 on a day; no if the date of birth is missing."""
     age = age_years(born, day)
     return age is not None and age < ADULT_YEARS
 
@@ -181,7 +181,7 @@ def is_minor(born: date | None, day: date) -> bool:
 def minors_among(
     known: Mapping[str, AthleteDays], names: Mapping[str, str], day: date
 ) -> list[str]:
-    """Return the names of those under 18 on a day; of more than a few, how many they are."""
+    """Return the names of those under 18 on a day; if there are many, only how many."""
     minors = [name for code, name in names.items() if is_minor(known[code].born, day)]
     return minors if len(minors) <= FEW else [counted(len(minors), "athlete")]
 
@@ -197,7 +197,7 @@ def minor_sentence(names: Sequence[str]) -> str:
 
 
 def resting_sentence(known: Mapping[str, AthleteDays], names: Mapping[str, str], day: date) -> str:
-    """Return who is still to rest after a test on a day; empty where nobody is."""
+    """Return who must still rest on a day after a test; empty if nobody must."""
     told = [
         f"{names[code]} (until {dates.day(until)})"
         for code in names
@@ -212,7 +212,7 @@ def resting_sentence(known: Mapping[str, AthleteDays], names: Mapping[str, str],
 
 
 def most_sentence(measure: Measure, mosts: Mapping[str, int], usual: int) -> str:
-    """Return how far a test goes, for whom it goes less far, and what rest follows it.
+    """Return the most efforts in a test, who has fewer, and the rest that follows.
 
     Parameters
     ----------
@@ -221,7 +221,7 @@ def most_sentence(measure: Measure, mosts: Mapping[str, int], usual: int) -> str
     mosts
         The most of each athlete by name.
     usual
-        An adult's.
+        An adult's most.
     """
     days = rest_after_test_days(kind_of_effort(measure))
     most, unit = max(mosts.values(), default=usual), measure.volume_unit
@@ -234,7 +234,7 @@ def most_sentence(measure: Measure, mosts: Mapping[str, int], usual: int) -> str
 
 
 def from_day_words(day: date | None, around: str) -> str:
-    """Return from when on somebody may be tested: `today`, `Mon 30 Nov (MD+2)`."""
+    """Return when somebody may be tested first: `today`, `Mon 30 Nov (MD+2)`."""
     if day is None:
         return "not within two weeks"
     when = "today" if day == date.today() else dates.day(day)

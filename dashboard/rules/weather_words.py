@@ -1,4 +1,4 @@
-"""Heat and cold, in one sentence each; what the club's own rules say comes first."""
+"""Heat and cold, in one sentence each; the club's own rules come first."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from modeling.day.caution import COLD_C, HOT_C
 
 
 def air(ambient_c: float | None, planned: bool = False) -> str:
-    """Return what to mind in this air; empty where it is neither hot nor cold.
+    """Return what to mind at this temperature; empty if it is neither hot nor cold.
 
-    A `planned` warm-up has its minutes and times: who reads of them is not told others.
+    A `planned` warm-up has its minutes and times already, so nobody is told to change them.
     """
     if ambient_c is None:
         return ""

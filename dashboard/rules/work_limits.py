@@ -1,4 +1,4 @@
-"""How much work to follow may be asked about; apart, so that a command line shows it at once."""
+"""Limits on the work to follow, in a small module of their own so that commands load fast."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where the smallest change worth having of a measure comes from."""
+"""Where a measure's smallest worthwhile change comes from."""
 
 from __future__ import annotations
 
@@ -7,17 +7,17 @@ from db.file.store import Store
 from db.roster.measures import Measure
 
 PROPOSED_KEY = "worthwhile_proposed"
-"""A setting, with `:CODE` behind it: the number that own sessions proposed and that was taken."""
+"""Name of a setting, followed by `:CODE`: the proposal from the team's sessions that was taken."""
 
 PROPOSED, SET = "proposed by your own sessions", "set by hand, or as it came with the program"
 
 
 def note_proposed(store: Store, measure: Measure, value: float, person: str) -> None:
-    """Note that a number was taken as the own sessions proposed it."""
+    """Note that a number was taken as the team's own sessions proposed it."""
     set_setting(store, f"{PROPOSED_KEY}:{measure.code}", f"{value:g}", person)
 
 
 def worthwhile_source(store: Store, measure: Measure) -> str:
-    """Return where the number that is set comes from; one typed over a proposal is typed."""
+    """Return where the present number comes from; one typed over a proposal was set by hand."""
     proposed = get_setting(store, f"{PROPOSED_KEY}:{measure.code}", "")
     return PROPOSED if proposed == f"{measure.worthwhile_pct:g}" else SET

@@ -1,4 +1,4 @@
-"""After a game or session: the same rows ask what was done; every row is saved at once."""
+"""After a game or session: the same rows ask what was done, and each is saved straight away."""
 
 from __future__ import annotations
 
@@ -34,20 +34,20 @@ SIDES = {"Longer than": "long", "The standard": "standard", "Shorter than": "sho
 
 @dataclass(frozen=True)
 class Done:
-    """What was done of what is saved for a day.
+    """What was done of the plan that is saved for a day.
 
     Attributes
     ----------
     person, measure, day, second_game : Person, Measure, date, bool
-        Who looks, and at what.
+        Who is looking, and at what.
     plans : mapping of str to row
-        Of `db.plans.lengths.plans`, by athlete.
+        Rows of `db.plans.lengths.plans`, by athlete.
     outcomes : mapping of str to Outcome
-        What is recorded, by athlete.
+        What is saved, by athlete.
     records : tuple of OutcomeRecord
         When that was saved, and by whom.
     values : mapping of str to float
-        The first value that was measured on the day, by athlete.
+        The first value measured on the day, by athlete.
     """
 
     person: Person
@@ -61,7 +61,7 @@ class Done:
 
     @property
     def key(self) -> str:
-        """Tells the lists of different days and games apart."""
+        """Key that tells the lists of different days and games apart."""
         game = "second" if self.second_game else "first"
         return f"after_{self.measure.code}_{self.day}_{game}_{self.person.person}"
 
@@ -70,7 +70,7 @@ class Done:
         return float(self.plans[code]["chosen_volume"])
 
     def filled_in(self, code: str) -> Outcome:
-        """Return what is recorded of an athlete, else what was planned and measured."""
+        """Return what is saved for an athlete, filled in with what was planned and measured."""
         known = self.outcomes[code]
         if known.done_volume is None:
             known = replace(known, done_volume=self.planned(code))
@@ -79,7 +79,7 @@ class Done:
         return known
 
     def saved(self, code: str) -> str:
-        """Say when what is recorded of an athlete was saved; empty where nothing is."""
+        """Say when an athlete's row was saved; empty if it wasn't."""
         if self.outcomes[code].done_volume is None:
             return ""
         times = [each.saved_at for each in self.records if each.athlete == code]
@@ -90,17 +90,17 @@ class Done:
 
     @property
     def open(self) -> list[str]:
-        """Codes of those of whom nothing is recorded."""
+        """Codes of the athletes for whom nothing is saved yet."""
         return [code for code, each in self.outcomes.items() if each.done_volume is None]
 
 
 def now() -> datetime:
-    """Return the time of day, as the store has times: local, without a zone."""
+    """Return the current time as the store has times: local, without a zone."""
     return datetime.now()
 
 
 def choose_side(day: date, kept: KeptGame | None, saved: bool, key: str) -> str:
-    """Ask whether the session is to come or over; after the start it is."""
+    """Ask whether the session is yet to come or over; once it has started, over is the default."""
     if not saved or day > date.today():
         return BEFORE
     begun = kept is not None and now() >= kept.game.starts[0]
@@ -117,7 +117,7 @@ def choose_side(day: date, kept: KeptGame | None, saved: bool, key: str) -> str:
 
 
 def show_after(person: Person, measure: Measure, day: date, second_game: bool) -> str:
-    """Show what was done of what is saved for a day, to be ticked or changed; say it in a line."""
+    """Show what was done of a day's plan, to be ticked or changed; return its headline."""
     set_for = ask(plans, day, measure.code, second_game)
     values = ask(start_values, day, measure.code, second_game)
     done = Done(
@@ -136,7 +136,7 @@ def show_after(person: Person, measure: Measure, day: date, second_game: bool) -
 
 
 def _show_actions(done: Done) -> None:
-    """Show what saves all that is left, and what takes the last thing back."""
+    """Show the buttons that save all remaining rows and undo the last change."""
     left = len(done.open)
     undo = to_take_back(done.records, done.person.person)
     changed = sum(
@@ -144,7 +144,7 @@ def _show_actions(done: Done) -> None:
     )
     told = f"{len(done.plans) - left} of {len(done.plans)} saved, {changed} changed."
     with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
-        # Done before the page runs: a run that the next one overtakes would lose the press.
+        # Callbacks, because they run before the page: an overtaken run would lose the press.
         if left:
             st.button(
                 "All as planned",
@@ -175,7 +175,7 @@ def _undo_last(done: Done) -> None:
 
 
 def _now(done: Done) -> Done:
-    """Return what is recorded now: more may have come since the page was drawn."""
+    """Return what is saved now: it may have changed since the page was drawn."""
     newest = recorded(own_store(), done.day, done.measure.code, done.second_game)
     return replace(done, outcomes=newest)
 
@@ -206,7 +206,7 @@ def _listener(done: Done) -> Callable[[Message], None]:
 
 
 def _doubted(done: Done, message: Message, outcome: Outcome) -> str:
-    """Say what looks mistyped in what is to be recorded; a value must be one of its measure."""
+    """Say what looks mistyped before it is saved; refuse a value that the measure can't have."""
     code, measure, done_volume = message.row, done.measure, outcome.done_volume or 0.0
     if message.what == "number":
         found = volume_doubts(own_store(), measure, [code], done_volume, done.planned(code))
@@ -220,7 +220,7 @@ def _doubted(done: Done, message: Message, outcome: Outcome) -> str:
 
 
 def _changed(done: Done, message: Message) -> Outcome | None:
-    """Return what is recorded of an athlete after a message; None where it says nothing."""
+    """Return what to save for an athlete after a message; None if there is nothing to save."""
     code, value = message.row, message.value
     filled = replace(done.filled_in(code), assumed=False)
     if message.what == "tick" and isinstance(value, bool):
@@ -240,7 +240,7 @@ def _changed(done: Done, message: Message) -> Outcome | None:
 
 
 def _groups(done: Done) -> tuple[Group, ...]:
-    """Return the rows in the groups in which they were planned, the longest first."""
+    """Return the rows in the groups they were planned in, the longest first."""
     sides: dict[str, list[str]] = {side: [] for side in SIDES}
     standard = nan
     for code, plan in done.plans.items():
@@ -267,7 +267,7 @@ def _groups(done: Done) -> tuple[Group, ...]:
 
 
 def _row(done: Done, code: str, compact: bool) -> Row:
-    """Return an athlete's row; in a compact one a tap on the name says when it was saved."""
+    """Return an athlete's row; in a compact one, a tap on the name says when it was saved."""
     name, planned, known = str(done.plans[code]["name"]), done.planned(code), done.outcomes[code]
     filled = done.filled_in(code)
     volume_done = planned if filled.done_volume is None else filled.done_volume

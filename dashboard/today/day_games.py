@@ -1,4 +1,4 @@
-"""The kept games of a day, and which of its two the coach is planning."""
+"""The saved games of a day, and which of its two the coach is planning."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ FIRST, SECOND = "First game", "Second game"
 
 @dataclass(frozen=True)
 class DayGames:
-    """What is kept of a day's games.
+    """The saved games of a day, and which one is being planned.
 
     Attributes
     ----------
     kept : tuple of KeptGame
-        Of one day and measure.
+        All of one day and measure.
     second : bool
         Whether the day's second game is being planned.
     """
@@ -32,17 +32,17 @@ class DayGames:
 
     @property
     def own(self) -> KeptGame | None:
-        """The newest plan of the game that is being planned, if one is kept."""
+        """The newest saved plan of the game that is being planned, if there is one."""
         return self._newest(second=self.second)
 
     @property
     def games(self) -> list[Game]:
-        """The games of the day, as they are kept."""
+        """The games of the day, as they are saved."""
         return [each.game for each in self.kept]
 
     @property
     def pattern(self) -> Game | None:
-        """The game whose plan the form begins with: the own, else the day's other one."""
+        """The saved game that fills in the form: this one, else the day's other one."""
         found = self.own or self._newest(second=not self.second)
         return None if found is None else found.game
 
@@ -52,7 +52,7 @@ class DayGames:
 
 
 def choose_game(measure: str, day: date) -> DayGames:
-    """Return the games of a day, and ask which one is planned once one is kept."""
+    """Return the games of a day; once one is saved, ask which one is being planned."""
     kept: Sequence[KeptGame] = ask(kept_games, day, measure)
     if not kept:
         return DayGames((), second=False)

@@ -1,4 +1,4 @@
-"""What a coach has said of a day and not saved yet, and the buttons that save and share it."""
+"""A coach's unsaved changes to a day, and the buttons that save and share it."""
 
 from __future__ import annotations
 
@@ -20,24 +20,24 @@ CHOICES = OWN, WAVES, ONE = ("own", "waves", "one")
 FEW_WAVES = 2
 DRAFTS = "today_drafts"
 Check = Callable[[str, float], str]
-"""Says in a sentence why a length may not be set for an athlete; empty where it may."""
+"""Says in a sentence why a length may not be set for an athlete; empty if it may."""
 STAYS = "Stays: the length is set for a game or a trial of this day, or what was done is recorded."
 NO_NUMBER = "Type a number, such as 12. Nothing was changed."
 
 
 @dataclass(frozen=True)
 class Draft:
-    """What is said of a day, as immutable as what is saved.
+    """A coach's choices for a day, immutable like a saved plan.
 
     Attributes
     ----------
     choice : {"own", "waves", "one"}
     waves : tuple of (int, int)
-        Start and how many waves before it; 0 is own lengths.
+        Number of the start, and how many waves it has; 0 means own lengths.
     away : frozenset of str
         Codes.
     by_hand : tuple of (str, float, str)
-        Code, length and reason of everybody whose length the coach has set.
+        Code, length and reason for every length the coach has set.
     """
 
     choice: str = OWN
@@ -46,25 +46,25 @@ class Draft:
     by_hand: tuple[tuple[str, float, str], ...] = ()
 
     def with_length(self, code: str, length: float, reason: str) -> Draft:
-        """Return the draft with a length set by hand, in place of what was set before."""
+        """Return the draft with a length set by hand, replacing any earlier one."""
         others = tuple(one for one in self.by_hand if one[0] != code)
         return replace(self, by_hand=tuple(sorted((*others, (code, length, reason)))))
 
     def with_reason(self, code: str, reason: str) -> Draft:
-        """Return the draft with why a length was set by hand, if it was."""
+        """Return the draft with the reason for a length, if it was set by hand."""
         changed = ((*one[:2], reason) if one[0] == code else one for one in self.by_hand)
         return replace(self, by_hand=tuple(changed))
 
     def without_length(self, code: str) -> Draft:
-        """Return the draft in which nobody has set an athlete's length."""
+        """Return the draft without the length set by hand for an athlete."""
         return replace(self, by_hand=tuple(one for one in self.by_hand if one[0] != code))
 
     def reason(self, code: str) -> str | None:
-        """Return why an athlete's length was set by hand; None where it was not."""
+        """Return why an athlete's length was set by hand; None if it wasn't."""
         return next((reason for one, _, reason in self.by_hand if one == code), None)
 
     def waves_before(self, start: int) -> int | None:
-        """Return how many waves a start has; None is everybody's own length."""
+        """Return how many waves a start has; None means own lengths."""
         if self.choice == OWN:
             return None
         if self.choice == ONE:
@@ -73,7 +73,7 @@ class Draft:
 
 
 def draft_of(key: str, saved: Callable[[], Draft]) -> Draft:
-    """Return what is said of a day, else what is saved of it."""
+    """Return the draft of a day; begin it with what is saved if there is none."""
     drafts: dict[str, Draft] = st.session_state.setdefault(DRAFTS, {})
     if key not in drafts:
         drafts[key] = saved()
@@ -87,19 +87,19 @@ def listener(
     check: Check,
     who_stays: Callable[[], Container[str]] = frozenset,
 ) -> Callable[[Message], None]:
-    """Return what changes the draft of a day by what the list sends.
+    """Return a function that changes the draft of a day when the list sends a message.
 
     Parameters
     ----------
     key
-        The day's.
+        Key of the day's draft.
     names, advised
         Names and advised lengths of everybody in the list, by code.
     check
-        What may be set.
+        Says why a length may not be set.
     who_stays
-        Returns the codes of those who cannot be away; asked when somebody is ticked away, as it may
-        have changed since the page was drawn.
+        Returns the codes of those who cannot be away. It is called when somebody is marked as away,
+        as the answer may have changed since the page was drawn.
     """
 
     def hear(message: Message) -> None:
@@ -149,7 +149,7 @@ def _with_typed(
 
 @dataclass(frozen=True)
 class Actions:
-    """What can be done with the rows of a day.
+    """What the buttons under the rows of a day need to know.
 
     Attributes
     ----------
@@ -157,9 +157,9 @@ class Actions:
     told : str
         How many are here, and whether that is saved.
     same, saved : bool
-        Whether all of it is saved as it stands, and whether anything is.
+        Whether everything is saved as it stands, and whether anything is saved.
     game : bool
-        Whether there are times, and with them calendars.
+        Whether it is a game, which has times and so calendars.
     """
 
     measure: str
@@ -171,13 +171,13 @@ class Actions:
 
 
 def show_actions(actions: Actions, save: Callable[[], None]) -> None:
-    """Show what saves and prints, and the files of what is saved."""
+    """Show the button that saves and prints, and the files of what is saved."""
     asked = f"day={actions.day}&measure={actions.measure}"
     sheet = at(f"/download/{'sheet' if actions.game else 'training'}.pdf?{asked}")
     kind = "game" if actions.game else "training"
     files = {"Phone view": f"{kind}.html", "Table (CSV)": f"{kind}.csv"} if actions.saved else {}
     with st.bottom, st.container(horizontal=True, vertical_alignment="center", key="today_actions"):
-        # One button: who types a length and presses at once may not get the sheet of before.
+        # One button, so that a press right after typing never prints the old sheet.
         label = "Print" if actions.same else "Save and print"
         st.button(label, type="primary", key="save_and_print", on_click=rows.note_press)
         if rows.was_pressed():

@@ -1,4 +1,4 @@
-"""What a coach says of a game: where, when, who starts, who waits, who needs longer."""
+"""What a coach says about a game: where, when, who starts, who waits, who needs longer."""
 
 from __future__ import annotations
 
@@ -34,12 +34,12 @@ PLACE_NAMES = {"hall": "Hall", "outdoors": "Outdoors"}
 
 
 def start_times(text: str, day: date) -> tuple[datetime, ...]:
-    """Return the starts that were typed, in order; none where nothing was typed.
+    """Return the starts that were typed, in order; none if nothing was typed.
 
     Raises
     ------
     BadInput
-        If one is no time of day, or there are too many.
+        If one is not a time of day, or there are too many.
     """
     typed = [part for part in re.split(r"[\s,;]+|and", text) if part]
     starts = tuple(sorted({clock_time(part, day) for part in typed}))
@@ -59,7 +59,7 @@ def game_form(
     key: str,
     away: frozenset[str],
 ) -> Occasion:
-    """Ask for what there is to say of a game, with what was kept of it as it stands.
+    """Ask for the details of a game, filled in with what is saved.
 
     Parameters
     ----------
@@ -70,13 +70,13 @@ def game_form(
     goal, work
         The goal, and the efforts to follow with the recovery between two of them.
     day_games
-        The day's games as they are kept, and which of them this is.
+        The day's saved games, and which of them this is.
     names
-        Names by code, of all who may be here.
+        Names by code of all who may be here.
     curves
-        Kept curves, which know what is usual.
+        Saved curves, which hold the usual temperature.
     key
-        Tells forms of different days, measures and kept plans apart.
+        Tells the forms of different days, measures and saved plans apart.
     away
         Codes of those who are not here.
 

@@ -1,4 +1,4 @@
-"""Removing a kept game that is off, or was planned by mistake."""
+"""Remove a saved game that is off, or was planned by mistake."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from db.plans.kept_games import KeptGame
 
 
 def show_removal(person: Person, kept: KeptGame | None) -> None:
-    """Offer to remove a kept game, once it is said what goes and what stays."""
+    """Offer to remove a saved game, saying first what goes and what stays."""
     if kept is None:
         return
     with st.popover("Remove this game"):

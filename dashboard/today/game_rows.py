@@ -23,20 +23,20 @@ MARKS = {1: "long", 0: "standard", -1: "short"}
 
 @dataclass(frozen=True)
 class Known:
-    """What is known of everybody who may be in the list.
+    """What is known about everybody who may be in the list.
 
     Attributes
     ----------
     names : mapping of str to str
-        By code, in their order.
+        By code, in the order of the list.
     facts : mapping of str to row
-        Of `dashboard.fits.lengths.responses`, by code; who is newer than the fit has none.
+        Rows of `dashboard.fits.lengths.responses`, by code; none for athletes newer than the fit.
     lost : mapping of str to (float, float, float)
         What is lost at a length set by hand, by code.
     more : mapping of str to list of str
-        What else a tap on a name tells.
+        What else to show after a tap on the name.
     standard, worthwhile_pct, unit : float, float, str
-        The standard is NaN where nobody has said one.
+        The standard is NaN if nobody has set one.
     """
 
     names: Mapping[str, str]
@@ -48,14 +48,14 @@ class Known:
     unit: str
 
     def length(self, code: str) -> float:
-        """Return an athlete's length on a usual day, the standard where none is known."""
+        """Return an athlete's length on a usual day; the standard if it is not known yet."""
         length = self.facts.get(code, {}).get("length")
         return self.standard if length is None or pd.isna(length) else float(length)
 
 
 @dataclass(frozen=True)
 class Doing:
-    """What an athlete does: how much, what was advised, when, and whether a person set it."""
+    """What an athlete does: how much, what was advised, when, and whether they are away."""
 
     code: str
     length: float
@@ -66,7 +66,7 @@ class Doing:
 
 
 def doings(waves: Sequence[WaveLines]) -> list[Doing]:
-    """Return what everybody does in some waves."""
+    """Return what everybody in some waves does."""
     return [
         Doing(
             line.player.plan.athlete,
@@ -81,7 +81,7 @@ def doings(waves: Sequence[WaveLines]) -> list[Doing]:
 
 
 def game_groups(waves: Sequence[WaveLines], draft: Draft, known: Known) -> tuple[Group, ...]:
-    """Return the groups of a game: for each start by the clock, then who is away."""
+    """Return the groups of a game: those of each start in order, then who is away."""
     starts = sorted({wave.start_number for wave in waves})
     found: list[Group] = []
     for start in starts:
@@ -97,7 +97,7 @@ def game_groups(waves: Sequence[WaveLines], draft: Draft, known: Known) -> tuple
 def three_groups(
     everybody: Iterable[Doing], draft: Draft, known: Known, before: str = ""
 ) -> list[Group]:
-    """Return who does more than the standard, the standard and less; empty ones are left out."""
+    """Return groups for more than, exactly and less than the standard, leaving out empty ones."""
     sides: dict[int, list[Doing]] = {1: [], 0: [], -1: []}
     for one in everybody:
         sides[(one.length > known.standard) - (one.length < known.standard)].append(one)
@@ -164,7 +164,7 @@ def _wave_group(wave: WaveLines, waves: int, draft: Draft, known: Known, before:
 
 
 def away_group(draft: Draft, known: Known) -> tuple[Group, ...]:
-    """Return the group of those who are away, none where everybody is here."""
+    """Return the group of those who are away; nothing if everybody is here."""
     away = [code for code in known.names if code in draft.away]
     if not away:
         return ()
@@ -221,7 +221,7 @@ def _hollow(one: Doing, known: Known) -> bool:
 
 
 def _by_clock(one: Doing, known: Known) -> tuple[float, str]:
-    """Put who begins first on top; without a clock who does most."""
+    """Sort by who begins first or, without times, by who does most."""
     begins = -one.length if one.begins_at is None else one.begins_at.timestamp()
     return begins, known.names[one.code].casefold()
 

@@ -1,4 +1,4 @@
-"""The plan of a game on the screen: everybody's row back from the start, and what is saved."""
+"""The plan of a game on the screen: everybody's row, and how it is saved."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ NOBODY = "Nobody is left for this game. Tick somebody."
 
 @dataclass(frozen=True)
 class Shown:
-    """A game on the screen: who looks, the measure and its fit, the day's games, and its key."""
+    """A game on the screen: who is looking, the measure and its fit, the day's games, and a key."""
 
     person: Person
     measure: Measure
@@ -73,7 +73,7 @@ class Shown:
 
     @property
     def kept(self) -> KeptGame | None:
-        """The plan that is saved of it."""
+        """The saved plan of this game, if any."""
         return self.day_games.own
 
 
@@ -127,12 +127,12 @@ def show_game(
 
 
 def planned(store: Store, occasion: Occasion) -> PlannedGame:
-    """Return the plan of a game from the curves that are kept."""
+    """Return the plan of a game, from the saved curves."""
     return plan_game(store, occasion, ask(kept_draws, occasion.game.measure))
 
 
 def _occasion(said: Occasion, draft: Draft) -> Occasion:
-    """Return what was said with what was ticked and typed; more waves take longer to weigh."""
+    """Add what was ticked and typed; weigh up many waves only if asked, as that takes longer."""
     numbers = range(1, len(said.game.starts) + 1)
     here = {code for code, _ in said.start_of}
     return replace(
@@ -144,7 +144,7 @@ def _occasion(said: Occasion, draft: Draft) -> Occasion:
 
 
 def _saved_draft(shown: Shown, starts: tuple[datetime, ...], names: Mapping[str, str]) -> Draft:
-    """Return what is saved of a game, in the words in which it is said anew."""
+    """Return the draft that matches what is saved for a game."""
     kept, day = shown.kept, starts[0].date()
     game = usual_game(shown.measure.code, day, starts, {}) if kept is None else kept.game
     by_hand = {} if shown.day_games.second and kept is None else ask(own_choices, game)
@@ -163,7 +163,7 @@ def _saved_draft(shown: Shown, starts: tuple[datetime, ...], names: Mapping[str,
 
 
 def _kept_waves(game: Game, number: int) -> int:
-    """Return how many waves were saved; with own lengths nobody has theirs from a wave."""
+    """Return how many waves were saved; 0 means own lengths: no length came from a wave."""
     if all(
         player.own_length or not player.plan.reason.startswith(WAVE_REASON)
         for player in game.players
@@ -226,7 +226,7 @@ def _known(shown: Shown, plan: PlannedGame | None, draft: Draft, names: Mapping[
     return Known(
         names,
         {str(code): row for code, row in facts.to_dict("index").items() if code in names},
-        # As the choices and the table of the plan have it: on this day, not on a usual one.
+        # On this day, not on a usual one, to match the choices and the table of the plan.
         {
             each.plan.athlete: each.loss_pct
             for each in players
@@ -242,7 +242,7 @@ def _known(shown: Shown, plan: PlannedGame | None, draft: Draft, names: Mapping[
 def _disagreeing(
     measure: Measure, plan: PlannedGame, names: Mapping[str, str]
 ) -> dict[str, list[str]]:
-    """Return what other measures have to say of an athlete, where they disagree."""
+    """Return sentences for the athletes on whom other measures disagree, by code."""
     told: dict[str, list[str]] = {}
     for other in selection.measures_with_data().values():
         if other.code == measure.code:
@@ -261,7 +261,7 @@ def _advised(plan: PlannedGame | None) -> dict[str, float | None]:
 
 
 def _check(game: Game, plan: PlannedGame | None) -> Check:
-    """Return what says why a length may not be set; empty where it may."""
+    """Return the check that says why a length may not be set; empty if it may."""
     players = {} if plan is None else {each.plan.athlete: each for each in plan.game.players}
 
     def check(code: str, length: float) -> str:
@@ -279,7 +279,7 @@ def _check(game: Game, plan: PlannedGame | None) -> Check:
 
 
 def _warn(plan: PlannedGame, waves: tuple[WaveLines, ...]) -> None:
-    """Say who would not be ready and what to drop, and where there are too few staff."""
+    """Warn about athletes who would not be ready, with remedies, and about too few staff."""
     game = plan.game
     late = late_lines(waves, game.free_from)
     if late and game.free_from is not None:

@@ -18,8 +18,8 @@ TRAINING_EFFORTS = 10
 def ask_goal(measure: Measure, occasion: str, kept: Game | None) -> tuple[str, GameWork]:
     """Ask for the goal and the work to follow.
 
-    A game's is the average over its opening work, with recovery between two efforts, as long as
-    nobody says else; a training's one best effort.
+    By default a game's goal is the best average over its opening work, with recovery between two
+    efforts, and a training's goal is one best effort.
 
     Parameters
     ----------
@@ -28,7 +28,7 @@ def ask_goal(measure: Measure, occasion: str, kept: Game | None) -> tuple[str, G
     occasion
         `game` or `training`.
     kept
-        The game as it is kept, if it is.
+        The saved game, if there is one.
     """
     usual = ask(game_work, measure) if occasion == "game" else GameWork(TRAINING_EFFORTS, 0.0)
     before = "sustained" if occasion == "game" and usual.efforts > 1 else "best"

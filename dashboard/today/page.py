@@ -39,7 +39,7 @@ person = require("director", "coach")
 
 
 def show_before() -> str:
-    """Show the rows before a game or session; return what the headline says of it."""
+    """Show the rows before a game or session; return its part of the headline."""
     show_left_out()
     names = able_labels()
     if resting := resting_sentence(known, names, day):
@@ -72,7 +72,7 @@ with st.container(horizontal=True, vertical_alignment="center", key="today_top")
     beside = st.container(width="content")
     change = st.popover("Change")
 doing.show_said()
-# With curves the rows come first, and what is left to learn stands under them.
+# Once there are curves, the rows come first and the remaining first steps go below them.
 run = ask(first_run)
 at_work = bool(run.fits and run.athletes)
 if not at_work:

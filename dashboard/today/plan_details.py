@@ -1,4 +1,4 @@
-"""The whole plan of a game: its bars, what there is to know, the bench, and all numbers."""
+"""The whole plan of a game: its bars, what to know about it, the bench, and all numbers."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def show_details(
     names: Mapping[str, str],
     key: str,
 ) -> None:
-    """Show what else there is to a plan, once it is unfolded."""
+    """Show the rest of a plan, once it is unfolded."""
     box = st.expander(
         "The whole plan: bars, substitutes, half-time, all numbers",
         key="whole_plan",
@@ -61,7 +61,7 @@ def show_details(
 def _told(
     measure: Measure, plan: PlannedGame, waves: Sequence[WaveLines], names: Mapping[str, str]
 ) -> list[str]:
-    """Return what there is to know of the plan, empty where there is nothing."""
+    """Return what there is to know about the plan; a sentence that doesn't apply is empty."""
     return [
         words.grouping_sentence(plan.game),
         words.gap_sentence(waves),
@@ -77,7 +77,7 @@ def _told(
 
 
 def _show_again(game: Game, waves: Sequence[WaveLines], unit: str) -> None:
-    """Say what is done again: at half-time by everybody, and by those who wait on the bench."""
+    """Show what is done again: by everybody at half-time, and by those on the bench."""
     if half_time := substitute_words.half_time_sentence(game, waves, unit):
         st.subheader(substitute_words.half_time_heading(game))
         st.write(f"{half_time} {substitute_words.HALF_TIME_EVIDENCE}")

@@ -25,7 +25,7 @@ NOT_KNOWN = "not known yet"
 
 @dataclass(frozen=True)
 class Why:
-    """What is lost in large, the rest of the line, and whether all of it is not known yet."""
+    """What is lost, in large letters, the rest of the line, and whether it is not known yet."""
 
     lost: str
     text: str
@@ -47,16 +47,16 @@ def _parts(*texts: str) -> list[str]:
 def why(
     facts: Row, length: float, advised: float | None, standard: float, own_lengths: bool
 ) -> Why:
-    """Return why somebody does a length, from a row of `dashboard.fits.lengths.responses`.
+    """Return why an athlete does a length, from a row of `dashboard.fits.lengths.responses`.
 
     Parameters
     ----------
     facts
-        The row; empty for somebody newer than the fit.
+        The row; empty for an athlete newer than the fit.
     length, advised, standard
         What is done, what is advised on the day, and the standard.
     own_lengths
-        Whether everybody does their own length, so that one beside it was meant.
+        Whether everybody does their own length; if so, say when the usual one differs.
     """
     if not facts or pd.isna(facts.get("length")):
         return Why("", NOT_KNOWN, hollow=True)
@@ -74,12 +74,12 @@ def why(
 
 
 def top_up(efforts: float) -> str:
-    """Return in few words what is done again just before the start, else nothing."""
+    """Return in few words what is done again just before the start; empty if nothing."""
     return f"then {number(efforts)} more" if efforts else ""
 
 
 def good_range(facts: Row) -> str:
-    """Return the good range in few words, empty where none is known."""
+    """Return the good range in few words; empty if it is not known yet."""
     if pd.isna(facts["good_from"]):
         return ""
     return f"good range {between(facts['good_from'], facts['good_to'])}"
@@ -90,7 +90,7 @@ def _evidence(facts: Row) -> str:
 
 
 def _limit(facts: Row) -> str:
-    """Return in few words what keeps a length shorter than it would be, else nothing."""
+    """Return in few words what keeps a length from being longer; empty if nothing does."""
     if facts["limited_by"] is None or pd.isna(facts["limited_by"]):
         return ""
     best = number(round(facts["wanted_volume"]))
@@ -100,7 +100,7 @@ def _limit(facts: Row) -> str:
 
 
 def more(facts: Row, standard: float, unit: str) -> tuple[str, ...]:
-    """Return what a tap on the name tells, every number with its interval."""
+    """Return what a tap on the name shows, every number with its interval."""
     if not facts or pd.isna(facts.get("length")):
         usual = "" if isnan(standard) else f": the standard {volume(standard, unit)}"
         return (f"Nothing is known of this athlete yet{usual}.",)
@@ -115,19 +115,19 @@ def more(facts: Row, standard: float, unit: str) -> tuple[str, ...]:
 
 
 def set_by_hand(one: Doing, lost: Interval | None) -> str:
-    """Return what a person set beside the advice, and what it loses."""
+    """Return what was advised before somebody set another length, and what is lost at that."""
     loses = "" if lost is None else f"; {percent(lost[0])} lost at {number(one.length)}"
     advised = "" if one.advised is None else f"Advised {number(one.advised)}"
     return f"{advised}{loses}." if advised or loses else ""
 
 
 def reset(advised: float | None) -> str:
-    """Return the label of what takes a length back that was set by hand."""
+    """Return the label of the button that undoes a length set by hand."""
     return "Undo" if advised is None else f"Back to {number(advised)}"
 
 
 def reason_hint(length: float, facts: Row) -> str:
-    """Return whether a reason may stay blank: not above the most that is allowed."""
+    """Return whether the reason may stay blank: one is needed above the most allowed."""
     most = facts.get("most_allowed", nan)
     return f"needed above {number(most)}" if length > most else "may stay blank"
 
@@ -138,7 +138,7 @@ def standard_told(worthwhile_pct: float, unknown: bool) -> str:
 
 
 def game_headline(game: Game, waves: Sequence[WaveLines]) -> str:
-    """Return a game in one line: when, where, how warm, and when all are ready."""
+    """Return a game in one line: when, where, how warm, the general part, when all are ready."""
     where = f"{'hall' if game.place == 'hall' else 'outdoors'} {units.temperature(game.ambient_c)}"
     parts = [
         f"{game.start_word} **{game_words.start_times(game.starts)}**",

@@ -1,4 +1,4 @@
-"""The rows of Today as the screen draws them, and what it sends back."""
+"""The rows of Today as the screen draws them, and the messages it sends back."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ DOUBTS = "today_doubts"
 
 @dataclass(frozen=True)
 class Chip:
-    """One of a few answers to why somebody did otherwise."""
+    """One of a few answers to why an athlete did something else."""
 
     value: str
     label: str
@@ -39,7 +39,7 @@ class Chip:
 
 @dataclass(frozen=True)
 class Doubted:
-    """What looks mistyped in the field `what`, and the label of what saves it all the same."""
+    """What looks mistyped in the field `what`, and the label of the button that saves it anyway."""
 
     what: str
     sentence: str
@@ -54,25 +54,25 @@ class Row:
     ----------
     code, name : str
     ticked, tick_label : bool, str
-        Whether the athlete is here, or what was done is saved; and what the tick says.
+        Whether the athlete is here, or what was done is saved; and the label of the tick.
     at : str or None
-        When the athlete begins; None where the group says it.
+        When the athlete begins; None if the group says it.
     number, number_label, own : str or None, str, bool
-        The length, None for somebody who is away; whether a person set it.
+        The length (None for somebody who is away), its label, and whether a person set it.
     of : str
-        Beside the number.
+        Text beside the number.
     value, value_label : str or None, str
-        A second number, None without one.
+        A second number (None if there is none), and its label.
     hollow, lost, why, told : bool, str, str, str
-        Whether it is not known yet; what is lost; why this length; what a person has changed.
+        Whether it is not known yet; what is lost; why this length; what a person changed.
     reason, reason_hint, reset : str or None, str, str
-        Why a person changed it, None where nobody asks; whether it may stay blank; what undoes it,
-        empty where nothing does.
+        Why a person changed it (None if that isn't asked); whether it may stay blank; the label of
+        the button that undoes it (empty if there is none).
     chips : tuple of Chip
     error, doubts : str, tuple of Doubted
-        What was wrong with what was typed; what is not saved before somebody is sure of it.
+        What was wrong with the input; what is only saved once somebody is sure of it.
     more : tuple of str
-        What a tap on the name tells.
+        What a tap on the name shows.
     """
 
     code: str
@@ -113,7 +113,7 @@ class Group:
 
 @dataclass(frozen=True)
 class Choice:
-    """What everybody may do, with what it costs."""
+    """One way for everybody to warm up, and what it costs."""
 
     value: str
     label: str
@@ -123,7 +123,7 @@ class Choice:
 
 @dataclass(frozen=True)
 class Waves:
-    """How many waves there are before a start, as places in the labels of what there may be."""
+    """How many waves a start has: a label for each option, and the place of the chosen one."""
 
     start: int
     label: str
@@ -133,7 +133,7 @@ class Waves:
 
 @dataclass(frozen=True)
 class Message:
-    """What was ticked, typed or chosen: `what`, in the row of an athlete's code."""
+    """What was ticked, typed or chosen: the field `what`, in the row with an athlete's code."""
 
     number: int
     what: str
@@ -143,7 +143,7 @@ class Message:
 
 @dataclass(frozen=True)
 class RowList:
-    """All that stands in the list; `key` tells days, games and saved plans apart."""
+    """Everything in the list; `key` tells days, games and saved plans apart."""
 
     key: str
     groups: tuple[Group, ...]
@@ -154,14 +154,14 @@ class RowList:
 
 
 def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
-    """Show the list; `hear` is called with what was said before the page runs again.
+    """Show the list; `hear` gets each message before the page runs again.
 
-    A run that the next one overtakes may end before it has heard what it was started for. What was
-    said comes with every message of the browser, so the next run hears it.
+    If the next run overtakes one, that run may end before it has heard its message. The browser
+    sends unheard messages along each time, so the next run hears them.
     """
 
     def said() -> None:
-        # It is heard before the page begins, which then keeps the store open itself.
+        # The page keeps the store open itself, but this runs before the page begins.
         with running_store().kept_open():
             for message in new_messages(_said(), shown.key):
                 st.session_state.get(ERRORS, {}).pop(message.row, None)
@@ -184,7 +184,7 @@ def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
         "answered": st.session_state.get(ANSWERED, 0),
         "session": st.session_state.setdefault(SESSION, uuid4().hex),
         "colours": _colours(screen_palette()),
-        # It stays: a run that is overtaken by the next one never reaches the browser.
+        # Not removed: an overtaken run never reaches the browser, so the next must send it again.
         "file": st.session_state.get(FILE),
         "focus": st.session_state.pop(FOCUS, None),
     }
@@ -192,20 +192,21 @@ def show_rows(shown: RowList, hear: Callable[[Message], None]) -> None:
 
 
 def note_press() -> None:
-    """Remember a press on the button that saves, until a run gets as far as to act on it.
+    """Remember a press on the save button until a run gets far enough to act on it.
 
-    Called before the page runs: a run that the next one overtakes would lose the press.
+    It is a callback, so it runs before the page: if the next run overtakes this one, the press is
+    still remembered.
     """
     st.session_state[PRESSED] = True
 
 
 def was_pressed() -> bool:
-    """Tell, once, whether the button that saves was pressed."""
+    """Tell whether the save button was pressed, and forget it."""
     return bool(st.session_state.pop(PRESSED, False))
 
 
 def draw_list(told: dict[str, Any], said: Callable[[], None]) -> None:
-    """Draw the list; `said` is called once something was said under `KEY`."""
+    """Draw the list; `said` is called when new messages arrive under `KEY`."""
     html = (FOLDER / "today" / "today.html").read_text("utf-8")
     own_script("today", html, "today.css")(key=KEY, data=told, on_said_change=said)
 
@@ -215,9 +216,9 @@ def _said() -> Any:
 
 
 def new_messages(said: Any, key: str) -> list[Message]:
-    """Return what was said of a list and not heard yet; what the list could not say is left out.
+    """Return a list's messages that have not been heard yet, leaving out malformed ones.
 
-    What was said to a server that has started anew since is sent again if it was not heard.
+    Messages to a server that has restarted since are sent again if they were not heard.
     """
     here = {"key": key, "session": st.session_state.get(SESSION)}
     if not isinstance(said, dict) or any(said.get(name) != now for name, now in here.items()):
@@ -245,21 +246,21 @@ def refuse(code: str, sentence: str) -> None:
 
 
 def put_doubt(key: str, message: Message, sentence: str, sure: str) -> None:
-    """Ask in an athlete's row, until it is answered, whether what was typed is right."""
+    """Ask in an athlete's row whether what was typed is right, until somebody answers."""
     kept = st.session_state.setdefault(DOUBTS, {})
     kept[key, message.row, message.what] = (message, Doubted(message.what, sentence, sure))
 
 
 def doubts(key: str, code: str) -> tuple[Doubted, ...]:
-    """Return what is asked in an athlete's row."""
+    """Return the open questions in an athlete's row."""
     kept = st.session_state.get(DOUBTS, {})
     return tuple(doubted for place, (_, doubted) in kept.items() if place[:2] == (key, code))
 
 
 def settled(key: str, message: Message) -> Message | None:
-    """Return what is to be done after a message: what was doubted, where somebody is sure of it.
+    """Return the message to act on: the doubted one once somebody is sure of it, else this one.
 
-    What is typed anew, or ticked, does away with what was asked; None where nothing was.
+    Typing again or ticking drops the open question. None if `sure` answers no open question.
     """
     kept, sure = st.session_state.get(DOUBTS, {}), message.what == "sure"
     fields = ("number", "value") if message.what == "tick" else (message.value, message.what)
@@ -268,7 +269,7 @@ def settled(key: str, message: Message) -> Message | None:
 
 
 def typed_number(text: str | bool) -> float | None:
-    """Return a number that was typed, with a point or a comma; None if it is none."""
+    """Return a number typed with a point or a comma; None if it isn't a number."""
     try:
         found = float(str(text).strip().replace(",", "."))
     except ValueError:

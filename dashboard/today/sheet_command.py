@@ -70,7 +70,7 @@ def sheet(
 
 
 def _games(store: Store, starts_at: datetime, measure: str) -> list[KeptGame]:
-    """Return the kept games with that start, else one that is planned for the active squad."""
+    """Return the saved games with that start, else one planned for the active squad."""
     from dashboard.rules import goals
     from db.plans.kept_games import kept_games
 

@@ -1,4 +1,4 @@
-"""The plan of a training day: what is advised, what the coach has set, and the files of it."""
+"""The plan of a training day: what is advised, what the coach has set, and its files."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ TABLE = [
 def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> pd.DataFrame:
     """Return every active athlete with what is advised and what has been set for a day.
 
-    Whoever is out, or in pain that nobody has lifted, is left out.
+    Athletes who are out, or in pain that nobody has lifted, are left out.
 
     Parameters
     ----------
@@ -54,8 +54,8 @@ def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> 
     Returns
     -------
     pandas.DataFrame
-        The columns of `dashboard.fits.lengths.responses`, with the length and what it loses for
-        this many efforts; `chosen_volume` (missing where nothing has been set) and `reason`. An
+        The columns of `dashboard.fits.lengths.responses`, with the length and what is lost at it
+        for this many efforts; `chosen_volume` (missing if nothing has been set) and `reason`. An
         athlete newer than the fit has no numbers.
     """
     active = list_athletes(store, active_only=True)[["athlete", "name", "position"]]
@@ -71,8 +71,8 @@ def plan_rows(store: Store, measure: str, day: date, efforts_to_follow: int) -> 
 
 
 def _for_work(store: Store, measure: str, efforts_to_follow: int) -> pd.DataFrame:
-    """Return `length` and `lost_pct` with its ends for efforts that all count, by athlete."""
-    # The model takes a second to load, and the page has no other use for it.
+    """Return `length` and `lost_pct` with its interval by athlete, if all efforts count."""
+    # The model takes a second to load, and the page needs it for nothing else.
     from modeling.day.goal_advice import ToFollow, advise
 
     work = ToFollow("sustained", efforts_to_follow)
@@ -86,7 +86,7 @@ def _for_work(store: Store, measure: str, efforts_to_follow: int) -> pd.DataFram
 
 
 def plan_sheet(store: Store, day: date, measure: str) -> bytes:
-    """Return the printed sheet of everything that has been set for a day, as a PDF.
+    """Return the printed sheet of everything set for a day, as a PDF.
 
     Raises
     ------
@@ -114,9 +114,9 @@ def plan_sheet(store: Store, day: date, measure: str) -> bytes:
 
 
 def plan_phone(store: Store, day: date, measure: str) -> bytes:
-    """Return everything that has been set for a day as one page for a phone; errors as the sheet's.
+    """Return everything set for a day as one page for a phone; errors as for the sheet.
 
-    Who does most stands first.
+    Those who do most come first.
     """
     from dashboard.today.training_sheet import how
 
@@ -139,9 +139,9 @@ def plan_phone(store: Store, day: date, measure: str) -> bytes:
 
 
 def plan_table(store: Store, day: date, measure: str) -> bytes:
-    """Return everything that has been set for a day as CSV, by name; errors as the sheet's.
+    """Return everything set for a day as CSV, by name; errors as for the sheet.
 
-    Columns as a game's table has them, without times. Lengths in the volume unit.
+    The columns are those of a game's table, without times. Lengths are in the volume unit.
     """
     facts, kept = _saved(store, day, measure)
     by_hand = kept["to_do"] != kept["advised_volume"]
@@ -154,14 +154,14 @@ def plan_table(store: Store, day: date, measure: str) -> bytes:
 
 
 def _saved(store: Store, day: date, measure: str) -> tuple[Measure, pd.DataFrame]:
-    """Return the measure and what is saved of those who may warm up.
+    """Return the measure and what is saved for those who may warm up.
 
-    `to_do` is their length; `filled_up` tells whom the most allowed keeps from doing more.
+    `to_do` is their length; `filled_up` is true if the most allowed keeps them from doing more.
 
     Raises
     ------
     BadInput
-        If nothing is.
+        If nothing is saved.
     """
     facts = get_measure(store, measure)
     kept = plans(store, day, measure, second_game=False)

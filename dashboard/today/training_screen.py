@@ -1,4 +1,4 @@
-"""The plan of a day without a game: the same rows without a clock, and what is saved."""
+"""The plan of a day without a game: the same rows without times, and how it is saved."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Training:
     Attributes
     ----------
     measure, fit
-        What is trained, and its newest fit; None before there is one.
+        The measure, and its newest fit; None if there is none yet.
     day, goal, to_follow
         When, and what the warm-up is for.
     """
@@ -51,17 +51,17 @@ class Training:
 
     @property
     def standard(self) -> float | None:
-        """What the team does today, None where nobody has said."""
+        """What the team does today; None if nobody has set it."""
         return self.measure.standard_volume if self.fit is None else self.fit.standard_volume
 
     def is_saved(self, entry: PlanEntry, facts: Numbers) -> bool:
-        """Tell whether that is what is saved for an athlete."""
+        """Tell whether an entry is what is saved for the athlete."""
         return bool(
             entry.chosen_volume == facts["chosen_volume"] and entry.reason == facts["reason"]
         )
 
     def entry(self, facts: Numbers, length: float, reason: str) -> PlanEntry:
-        """Return what is saved for one athlete."""
+        """Return the entry to save for one athlete."""
         advised = facts.get("length")
         return PlanEntry(
             day=self.day,
@@ -127,7 +127,7 @@ def show_training(person: Person, training: Training) -> str:
 
 
 def _left(training: Training, codes: frozenset[str], known: Known) -> list[PlanEntry]:
-    """Return what those would do who are away, as far as that is known."""
+    """Return what those who are away would do, if it is known."""
     lengths = {code: known.length(code) for code in sorted(codes)}
     return [
         training.entry(known.facts[code], length, "")
@@ -137,7 +137,7 @@ def _left(training: Training, codes: frozenset[str], known: Known) -> list[PlanE
 
 
 def _saved_draft(by_code: Mapping[str, Numbers], away: frozenset[str]) -> Draft:
-    """Return what is saved of a day that is not what is advised."""
+    """Return what is saved for a day where it differs from the advice."""
     lengths = [
         (code, float(row["chosen_volume"]), row["reason"])
         for code, row in by_code.items()

@@ -30,7 +30,7 @@ MARGIN = 15 * mm
 TITLE_HEIGHT = 26 * mm
 CAUTION_HEIGHT = 20 * mm
 LARGE_LETTERS = 170
-"""So many fit into two lines; a protocol in many words is written smaller."""
+"""This many characters fit into two lines; longer text is set smaller."""
 COLUMNS_MM = (72, 24, 20, 38, 26)
 NO_CURVES = "No curves yet: lengths set by the coach alone."
 LONGEST_NAME = 80
@@ -44,7 +44,7 @@ GROUPS = {
 
 @dataclass(frozen=True)
 class SheetHeading:
-    """What stands at the top of every page of a sheet.
+    """What is at the top of every page of a sheet.
 
     Attributes
     ----------
@@ -57,11 +57,11 @@ class SheetHeading:
     goal
         What the warm-up is for, such as `one best effort`.
     evidence
-        What the curves stand on, such as `34 sessions, 812 efforts`; empty without any.
+        What the curves are based on, such as `34 sessions, 812 efforts`; empty without any.
     team
-        Name of the team, empty when it has none.
+        Name of the team; empty if it has none.
     around
-        Place of the day between games, such as `MD-2`; empty where none is near.
+        Place of the day between games, such as `MD-2`; empty if none is near.
     """
 
     day: date
@@ -81,9 +81,9 @@ def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
     rows
         One row per athlete: `athlete, name, position, advised_volume, chosen_volume,
         standard_volume, call`. Volumes in `heading.volume_unit`; `chosen_volume` is
-        missing where the coach has set none, and the athlete's own length stands instead.
+        missing where the coach has set none; the athlete's own length is shown instead.
     heading
-        What stands at the top of every page.
+        What is at the top of every page.
     """
     register_fonts()
     _, pages = _drawn(rows, heading, pages=0)
@@ -92,7 +92,7 @@ def warm_up_sheet(rows: pd.DataFrame, heading: SheetHeading) -> bytes:
 
 
 def _drawn(rows: pd.DataFrame, heading: SheetHeading, pages: int) -> tuple[bytes, int]:
-    """Return the PDF, whose pages say how many there are, and how many there turned out to be."""
+    """Return the PDF, with this page count printed on it, and how many pages it really has."""
     target = BytesIO()
     title = f"Warm-up, {long_day(heading.day)}"
     document = BaseDocTemplate(target, pagesize=A4, title=title, invariant=1)
@@ -102,7 +102,7 @@ def _drawn(rows: pd.DataFrame, heading: SheetHeading, pages: int) -> tuple[bytes
 
 
 def _page(heading: SheetHeading, pages: int) -> PageTemplate:
-    """Return the page: heading on top, cautions at the foot, the table between."""
+    """Return the page template: heading on top, cautions at the foot, the table between."""
     frame = Frame(
         MARGIN,
         MARGIN + CAUTION_HEIGHT,
@@ -135,7 +135,7 @@ def _dress(canvas: Canvas, heading: SheetHeading, pages: int) -> None:
 
 
 def _table(rows: pd.DataFrame, unit: str) -> Table:
-    """Return the athletes from long to short, a titled group for each call."""
+    """Return the table of athletes: a titled group for each call, long first."""
     lines: list[list[object]] = [["athlete", f"do ({unit})", "standard", "how", "done"]]
     styles: list[tuple[object, ...]] = list(_STYLE)
     for call, group in _groups(rows):
@@ -194,13 +194,13 @@ def _line(row: numbers.Row) -> list[object]:
 
 
 def _box() -> Drawing:
-    """Return room to write or tick what was done."""
+    """Return a box in which to write or tick what was done."""
     width, height = (COLUMNS_MM[-1] - 4) * mm, 8 * mm
     return Drawing(width, height, Rect(0, 0, width, height, fillColor=None, strokeWidth=1))
 
 
 def how(row: numbers.Row) -> str:
-    """Return whether this is as advised, and what was; the coach's reason is not for everybody."""
+    """Return whether this is as advised, and what was; the coach's reason stays private."""
     if row["to_do"] == row["advised_volume"]:
         usual = "the standard" if row["to_do"] == row["standard_volume"] else "own length"
         return f"{usual}, {FILLED_UP}" if row["filled_up"] else usual

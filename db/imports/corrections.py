@@ -1,4 +1,4 @@
-"""Rows set aside, put right and imported by themselves."""
+"""Correct rows that were set aside, and import just those."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ KEY = ["batch_id", "line", "place"]
 
 
 def correctable_rows(store: Store) -> pd.DataFrame:
-    """List the rows that are set aside now, with every cell by its column.
+    """List the rows that are set aside now, with each cell in its column.
 
     Returns
     -------
@@ -41,15 +41,15 @@ def store_corrected(
 ) -> list[ImportReport]:
     """Check corrected rows as an import would, and store them; one import for each file.
 
-    What is still wrong is set aside anew, with its line. The import that set a row aside
-    first keeps its counts.
+    Rows that are still wrong are set aside again, with their lines. The import that first set
+    a row aside keeps its counts.
 
     Parameters
     ----------
     store : Store
-        Where to.
+        Where to store them.
     rows : DataFrame
-        As from `correctable_rows`, with the cells put right.
+        Rows from `correctable_rows`, with the cells corrected.
     person : str
         Who corrected them.
     add_athletes : bool

@@ -18,9 +18,9 @@ def read_table(source: Path | bytes, name: str = "", sheet: str = "") -> RawTabl
     Parameters
     ----------
     source : Path or bytes
-        The file, or what is in it.
+        The file, or its content.
     name : str
-        Its name, whose ending says the kind; needed with bytes.
+        Name of the file, whose ending says its kind; needed with bytes.
     sheet : str
         The sheet of a workbook; by default the first that is not hidden.
 

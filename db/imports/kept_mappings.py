@@ -1,4 +1,4 @@
-"""Mappings in the store, by name."""
+"""Saved mappings, by name."""
 
 from __future__ import annotations
 
@@ -38,12 +38,12 @@ def list_mappings(store: Store) -> list[str]:
 
 
 def get_mapping(store: Store, name: str) -> ColumnMapping:
-    """Give a saved mapping.
+    """Return a saved mapping.
 
     Raises
     ------
     BadInput
-        If there is none of that name.
+        If no mapping has that name.
     """
     with store.reading() as cursor:
         row = cursor.execute(
@@ -65,7 +65,7 @@ def get_mapping(store: Store, name: str) -> ColumnMapping:
 
 
 def save_mapping(store: Store, name: str, mapping: ColumnMapping, person: str) -> None:
-    """Save a mapping under a name, in place of one that has the name already.
+    """Save a mapping under a name, replacing any that already has it.
 
     Raises
     ------
@@ -80,7 +80,7 @@ def save_mapping(store: Store, name: str, mapping: ColumnMapping, person: str) -
             "person = excluded.person, saved_at = now()",
             [name, mapping_to_json(mapping.with_athletes({})), person],
         )
-        # Athletes out of sight of whoever saves it keep what the file calls them.
+        # Delete only the names of athletes that this person can see; others keep theirs.
         cursor.execute(
             "DELETE FROM mapping_athlete WHERE mapping = ? AND athlete IN "
             "(SELECT athlete FROM athlete)",
@@ -95,7 +95,7 @@ def save_mapping(store: Store, name: str, mapping: ColumnMapping, person: str) -
 
 
 def rename_mapping(store: Store, name: str, new_name: str, person: str) -> None:
-    """Give a saved mapping another name; imports made by it keep the name they were made under.
+    """Rename a saved mapping; imports made with it keep the name they were made under.
 
     Raises
     ------
@@ -112,12 +112,12 @@ def rename_mapping(store: Store, name: str, new_name: str, person: str) -> None:
 
 
 def delete_mapping(store: Store, name: str, person: str) -> None:
-    """Take a saved mapping away; what was imported by it stays as it is.
+    """Delete a saved mapping; what was imported with it stays as it is.
 
     Raises
     ------
     BadInput
-        If there is none of that name.
+        If no mapping has that name.
     """
     get_mapping(store, name)
     with store.writing(person, "delete mapping", name) as cursor:
@@ -138,7 +138,7 @@ def mapped_by(store: Store, table: RawTable, mapping: ColumnMapping, name: str =
     Raises
     ------
     UnusableFile
-        If nearly none of its rows can be used, whether or not unknown athletes are added.
+        If nearly none of its rows can be used, even if unknown athletes are added.
     """
     with store.reading() as cursor:
         units = {measure.code: measure.unit for measure in measures_of(cursor)}
@@ -158,31 +158,32 @@ def read_efforts(
     decimal_mark: str = "",
     progress: Progress = untold,
 ) -> RawTable:
-    """Read an efforts file by a saved mapping, or as it is where none is named.
+    """Read an efforts file by a saved mapping, or as it is if no mapping is named.
 
     Parameters
     ----------
     store : Store
         Where the mapping is saved.
     source : Path or bytes
-        The file, or what is in it.
+        The file, or its content.
     name : str
-        Its name, whose ending says the kind; needed with bytes.
+        Name of the file, whose ending says its kind; needed with bytes.
     mapping : str, optional
         The name of the mapping.
     sheet : str
         The sheet of a workbook; by default the first that is not hidden.
     clock : str
-        The time of day of rows that have only a date, such as 09:30; empty if nobody says it.
+        The time of day for rows that have only a date, such as 09:30; empty if not stated.
     decimal_mark : str
-        `point` or `comma`; empty where the file, or the mapping, shows it.
+        `point` or `comma`; empty if the file or the mapping shows it.
     progress : callable
-        Told the share done, from 0 to 1, and what is being done.
+        Called with the share done, from 0 to 1, and what is being done.
 
     Raises
     ------
     BadInput
-        If the file or the mapping cannot be read, or the one lacks what the other names.
+        If the file or the mapping cannot be read, or the file lacks a column that it needs or
+        that the mapping names.
     """
     saved = None if mapping is None else get_mapping(store, mapping)
     if saved is not None and saved.shape:

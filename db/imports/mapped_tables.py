@@ -1,4 +1,4 @@
-"""Reads a table by a mapping: our columns, our units, a row per effort."""
+"""Read a table by a mapping: into our columns and units, with one row per effort."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ from db.tables.written_numbers import KEYED_IN, OURS, numbers_as_read
 def mapped(
     table: RawTable, mapping: ColumnMapping, measure_units: Mapping[str, str], name: str = ""
 ) -> RawTable:
-    """Read a table by a mapping: our columns, our units, a row per effort.
+    """Read a table by a mapping: into our columns and units, with one row per effort.
 
-    A row keeps the line of the file; side by side, an empty cell is no effort, and a line
-    without any gives one row with an empty value.
+    A row keeps its line of the file. Where efforts stand side by side, an empty cell is no
+    effort, and a line without any effort gives one row with an empty value.
 
     Parameters
     ----------
@@ -127,7 +127,7 @@ def _starts(dates: pd.Series, clocks: pd.Series | None, form: str) -> pd.Series:
 
 
 def _session_starts(frame: pd.DataFrame, minutes: int) -> pd.Series:
-    """Give each row the start of its session: of the first row since which no gap was longer."""
+    """Return the start of each row's session; a gap of more than `minutes` begins a new one."""
     starts = pd.to_datetime(frame["started_at"], format="ISO8601", errors="coerce", utc=True)
     rows = pd.DataFrame(
         {"start": starts, "text": frame["started_at"], "place": np.arange(len(frame))}
@@ -145,7 +145,7 @@ def _session_starts(frame: pd.DataFrame, minutes: int) -> pd.Series:
 def _numbers(
     frame: pd.DataFrame, table: RawTable, mapping: ColumnMapping
 ) -> dict[str, dict[str, str]]:
-    """Say by column and text what numbers say in our own writing, before any unit is changed."""
+    """Return by column and text how we would write each number, before any unit is changed."""
     written: dict[str, Collection[str]] = {}
     fixed: dict[str, Collection[str]] = {}
     for target in NUMBERS:
@@ -161,7 +161,7 @@ def _numbers(
 def _one_below_another(
     frame: pd.DataFrame, table: RawTable, columns: Sequence[ValueColumn]
 ) -> tuple[pd.DataFrame, npt.NDArray[np.int64]]:
-    """Give each effort of a line a row of its own, and its place on the line, from 0.
+    """Return a row for each effort of a line, and the effort's place on the line, from 0.
 
     The index is the row of the file.
     """
@@ -184,7 +184,7 @@ def _one_below_another(
 def _number_efforts(
     frame: pd.DataFrame, mapping: ColumnMapping, places: npt.NDArray[np.int64] | None
 ) -> None:
-    """Count efforts that have no number, and the volume before those of which a first is known."""
+    """Give efforts without a number one, and count the volume before each up from the first."""
     if mapping.counted:
         counts = frame.groupby(["athlete", "started_at", "measure"], sort=False).cumcount()
         frame["effort"] = (counts + 1).astype(str).astype("str")
@@ -214,7 +214,7 @@ def _values(
     table: RawTable,
     broken: dict[int, BrokenRow],
 ) -> pd.Series:
-    """Bring values into the unit of their measure; rows where that cannot be are broken."""
+    """Convert values to the unit of their measure; rows that cannot be converted are broken."""
     values = frame["value"].to_numpy(dtype=object, copy=True)
     pairs = (
         frame["measure"].to_numpy(dtype=object),
@@ -237,7 +237,7 @@ def _values(
 
 
 def _by_text(texts: pd.Series, change: Callable[[str], str]) -> pd.Series:
-    """Change each different text once."""
+    """Change each distinct text once."""
     codes, different = pd.factorize(texts)
     changed = pd.array([change(text) for text in different.tolist()], dtype="str")
     return pd.Series(changed.take(codes), texts.index, dtype="str")

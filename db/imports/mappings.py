@@ -1,4 +1,4 @@
-"""How files with other columns, other units, or efforts side by side are to be read."""
+"""How to read files with other columns, other units, or efforts side by side."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ __all__ = [
     "mapping_to_json",
 ]
 
-# The time of day, where it has a column of its own beside the date.
+# The time of day, if it has its own column beside the date.
 CLOCK = "clock"
-# The unit of the value, where every row says its own.
+# The unit of the value, if every row states its own.
 UNIT = "unit"
 TARGETS = (*PARSERS, CLOCK, UNIT)
 OWN_UNITS = {
@@ -40,7 +40,7 @@ OWN_UNITS = {
     "effort_rest_seconds": "s",
 }
 CODED = ("athlete", "measure", UNIT)
-"""What a file may call by other names than our codes."""
+"""Columns in which a file may use other names than our codes."""
 TIME_FORMS = DATE_FORMS
 
 
@@ -57,8 +57,8 @@ class Source:
     unit : str
         The unit of the numbers in the file; empty where it is ours.
     codes : mapping of str to str
-        Our code for what the file calls an athlete or a measure otherwise; all else is read
-        as it is written.
+        Our code by the file's own name for an athlete, a measure or a unit; any other text is
+        read as it is written.
     """
 
     column: str = ""
@@ -69,7 +69,7 @@ class Source:
 
 @dataclass(frozen=True)
 class ValueColumn:
-    """A column of which every cell that is filled is one effort.
+    """A column in which every filled cell is one effort.
 
     Attributes
     ----------
@@ -77,7 +77,7 @@ class ValueColumn:
         The file's column.
     says : mapping of str to str
         What is the same for all its efforts, by our column, such as `measure`, `unit`, or
-        `started_at` where every day has a column.
+        `started_at` if every day has its own column.
     """
 
     column: str
@@ -91,36 +91,36 @@ class ColumnMapping:
     Attributes
     ----------
     sources : mapping of str to Source
-        Where each column of ours, and `clock`, comes from; those absent stay empty.
+        Where each of our columns, and `clock` and `unit`, come from; those absent stay empty.
     side_by_side : tuple of str
         The file's columns that hold the values of effort 1, 2, 3 ... of the session on the
-        line; empty where every line is one effort. Their unit is that of `value`.
+        line; empty if every line is one effort. Their unit is that of `value`.
     volume_grows : bool
-        Whether, side by side, `volume_before` is that of the first effort, and each effort
-        adds one to it; else it is the same for all.
+        Whether `volume_before` of efforts side by side is that of the first, and each effort
+        adds one; otherwise it is the same for all.
     time_form : str
         How dates are written, one of `TIME_FORMS`.
     decimal_mark : str
-        Which mark is the decimal one, of `DECIMAL_MARKS`; empty where the file shows it.
+        The decimal mark, one of `DECIMAL_MARKS`; empty if the file shows it.
     values : tuple of ValueColumn
-        Columns of efforts beside each other that say more than their number; empty where there
-        is none.
+        Columns of efforts side by side whose headers say more than the number of the effort;
+        empty if there are none.
     counted : bool
         Whether efforts have no number and are counted within athlete, start and measure.
     first_volume : str
         The volume before the first effort of every session, to which each effort adds one;
-        empty where the file says it, or the kind of the session does.
+        empty if the file gives it, or it follows from the kind of session.
     clock : str
-        The time of day of rows that have only a date, such as 09:30; empty if nobody says it.
+        The time of day for rows that have only a date, such as 09:30; empty if not stated.
     session_minutes : int
-        Efforts of an athlete that were made no more than so many minutes after the one before
-        are of one session, which starts with the first; 0 where a start is that of the session.
+        The longest gap, in minutes, between two efforts of an athlete in one session, which
+        starts with the first effort; 0 if the file gives the start of the session.
     tidying : Tidying
         What is done to the cells first.
     shape : tuple of str
-        The header of the files that are read so by themselves; empty where they are not.
+        The header of files that are read with this mapping unasked; empty if there is none.
     answers : mapping of str to str
-        What a person said when it was made, so that one of the answers can be changed.
+        What a person answered when it was made, so that one answer can be changed later.
     """
 
     sources: Mapping[str, Source]
@@ -139,14 +139,14 @@ class ColumnMapping:
 
     @property
     def value_columns(self) -> tuple[ValueColumn, ...]:
-        """The columns of efforts beside each other, in whichever way they are given."""
+        """The columns of efforts side by side, from `values` or `side_by_side`."""
         numbered = enumerate(self.side_by_side, start=1)
         return self.values or tuple(
             ValueColumn(column, {"effort": str(number)}) for number, column in numbered
         )
 
     def __post_init__(self) -> None:
-        """Refuse a mapping that could read no file."""
+        """Refuse a mapping that could not read any file."""
         self._check_targets()
         if self.time_form not in TIME_FORMS:
             raise BadInput(
@@ -162,7 +162,7 @@ class ColumnMapping:
         object.__setattr__(self, "sources", MappingProxyType(dict(self.sources)))
 
     def with_athletes(self, codes: Mapping[str, str]) -> ColumnMapping:
-        """Give the same mapping with other codes for what the file calls athletes."""
+        """Return the same mapping with other codes for the file's names of athletes."""
         if "athlete" not in self.sources:
             return self
         athlete = replace(self.sources["athlete"], codes=dict(codes))
@@ -254,7 +254,7 @@ def mapping_from_json(text: str) -> ColumnMapping:
     Raises
     ------
     BadInput
-        If it is not one that `mapping_to_json` wrote, or could read no file.
+        If `mapping_to_json` did not write it, or it could not read any file.
     """
     try:
         said = json.loads(text)

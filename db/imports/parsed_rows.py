@@ -47,7 +47,7 @@ class Faults:
     table : RawTable
         The table.
     asked : frozenset of str
-        What can be said to settle rows, as in `ParsedRows`.
+        What a person can state to settle rows, as in `ParsedRows`.
     """
 
     def __init__(self, table: RawTable, asked: frozenset[str]) -> None:
@@ -58,14 +58,14 @@ class Faults:
         self.reason: Objects = np.full(rows, None, dtype=object)
 
     def copy(self) -> Faults:
-        """Give a copy that can be marked further."""
+        """Return a copy; marking it leaves this one as it is."""
         copied = copy(self)
         copied.clear = self.clear.copy()
         copied.column, copied.reason = self.column.copy(), self.reason.copy()
         return copied
 
     def mark(self, faulty: Mask | pd.Series, column: str, reason: str, **cells: Cells) -> None:
-        """Note a fault of some rows, where they have none yet.
+        """Note a fault of some rows, unless they already have one.
 
         Parameters
         ----------
@@ -76,12 +76,12 @@ class Faults:
         reason : str
             The reason, with the names of cells in braces.
         **cells : array or Series, a row each
-            What stands in for the names.
+            What to put in place of the names.
 
         Raises
         ------
         UnusableFile
-            If more rows have a fault than are set aside of one file.
+            If more rows have a fault than may be set aside from one file.
         """
         places = np.flatnonzero(np.asarray(faulty, dtype=bool) & self.clear)
         room = MOST_SET_ASIDE + 1 - np.count_nonzero(~self.clear)
@@ -114,7 +114,7 @@ class Faults:
 
 @dataclass(frozen=True)
 class ParsedRows:
-    """The rows of an efforts file, each cell read for itself.
+    """The rows of an efforts file, each cell read on its own.
 
     Attributes
     ----------
@@ -129,10 +129,10 @@ class ParsedRows:
     ignored_columns : tuple of str
         Columns of the file that the format does not have.
     as_read : mapping of str to mapping of str to str
-        By column and text what a cell says in our own writing, where that is another text.
+        By column and text, how we would write the cell, where that differs.
     asked : frozenset of str
-        What nothing in the file shows and whoever imports it can say: `clock` where starts have
-        no time of day, `decimal_mark` where numbers have two meanings.
+        What the file does not show and the person who imports it can state: `clock` if starts
+        have no time of day, `decimal_mark` if numbers have two meanings.
     """
 
     table: RawTable
@@ -151,7 +151,7 @@ def parse_rows(table: RawTable, progress: Progress = untold) -> ParsedRows:
     table : RawTable
         An efforts file.
     progress : callable, optional
-        Told the share done, from 0 to 1, and what is being done.
+        Called with the share done, from 0 to 1, and what is being done.
 
     Raises
     ------
@@ -185,14 +185,14 @@ def parse_rows(table: RawTable, progress: Progress = untold) -> ParsedRows:
 
 
 def looked_up(texts: pd.Series, values: Mapping[str, Any], missing: object) -> npt.NDArray[Any]:
-    """Give what stands for each text of a column of categories, `missing` where nothing does."""
+    """Look up each text of a categorical column in `values`; `missing` if it is not there."""
     known = [values.get(text, missing) for text in texts.cat.categories]
     dtype = float if isinstance(missing, float) else object
     return np.array([*known, missing], dtype=dtype)[texts.cat.codes]
 
 
 def _different_texts(frame: pd.DataFrame) -> dict[str, tuple[Places, list[str]]]:
-    """Give the different texts of each column, and which of them each row has."""
+    """Return the distinct texts of each column, and which of them each row has."""
 
     def different(column: str) -> tuple[Places, list[str]]:
         if column not in frame:
@@ -200,7 +200,7 @@ def _different_texts(frame: pd.DataFrame) -> dict[str, tuple[Places, list[str]]]
         places, texts = pd.factorize(frame[column])
         return places.astype(np.int32), texts.tolist()
 
-    # More at once would need more memory than a file is given.
+    # More threads would need more memory than reading a file may take.
     with ThreadPoolExecutor(max_workers=2) as pool:
         return dict(zip(PARSERS, pool.map(different, PARSERS), strict=True))
 
@@ -208,7 +208,7 @@ def _different_texts(frame: pd.DataFrame) -> dict[str, tuple[Places, list[str]]]
 def _as_read(
     table: RawTable, written: Mapping[str, Iterable[str]]
 ) -> tuple[dict[str, dict[str, str]], frozenset[str]]:
-    """Say what cells say in our own writing where that is another text, and what is in doubt."""
+    """Return how we would write the cells, where that differs, and what is in doubt."""
     texts = {
         column: [text.strip() for text in written[column] if len(text) <= _longest(column)]
         for column in ("started_at", *NUMBERS)
@@ -233,7 +233,7 @@ def _parsed_column(
     faults: Faults,
     tell: Callable[[], None],
 ) -> tuple[Places, Objects]:
-    """Parse each different text of a column once: which value each row has, and the values."""
+    """Parse each distinct text of a column once; return each row's place among them, and values."""
     codes, texts = written
     values: Objects = np.full(len(texts), None, dtype=object)
     reasons: Objects = np.full(len(texts), None, dtype=object)
@@ -241,7 +241,8 @@ def _parsed_column(
     for place, text in enumerate(map(str.strip, texts)):
         if place % _TEXTS_BETWEEN_LOOKS == 0:
             tell()
-            # Of so many some are in rows without a fault so far, and the file is refused below.
+            # With so many wrong texts, `mark` below is sure to refuse the file: at most half of
+            # them can be in rows that have a fault already.
             if np.count_nonzero(wrong) > 2 * MOST_SET_ASIDE:
                 break
         values[place], reasons[place] = _parsed_text(said.get(text, text), column, parser)

@@ -1,4 +1,4 @@
-"""Imports of the past, and the rows that they set aside."""
+"""Past imports, and the rows that they set aside."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def import_batches(store: Store) -> pd.DataFrame:
 
 
 def set_aside_rows(store: Store, batch_id: int | None = None) -> pd.DataFrame:
-    """List rows that were set aside: those of one import, or of the last import of each file.
+    """List rows set aside: by one import, or by each file's last one and not corrected since.
 
     Returns
     -------

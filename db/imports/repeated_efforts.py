@@ -18,7 +18,7 @@ SAME_RELATIVE = 1e-12
 def check_stored(
     cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, session_ids: pd.Series, faults: Faults
 ) -> Mask:
-    """Mark rows that contradict a stored effort; say which rows have one."""
+    """Mark rows that contradict a stored effort; return which rows have one."""
     ids = session_ids.dropna().to_frame()
     if ids.empty:
         return np.zeros(len(rows), dtype=bool)
@@ -64,7 +64,7 @@ def check_stored(
 
 
 def check_doubled(rows: pd.DataFrame, candidates: Mask, faults: Faults) -> Mask:
-    """Mark rows that contradict an earlier line; say which rows repeat one."""
+    """Mark rows that contradict an earlier line; return which rows repeat one."""
     counted = np.flatnonzero(candidates & faults.clear)
     efforts = rows[["session", "effort"]].iloc[counted]
     codes, different = pd.factorize(

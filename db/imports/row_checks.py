@@ -1,4 +1,4 @@
-"""Sorts the rows of an efforts file into new, known and set aside."""
+"""Sort the rows of an efforts file into new, known and set aside."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class ImportCheck:
         `volume`, `excluded`, and `session`, a row of `sessions`.
     sessions : DataFrame
         The sessions of the file: `athlete`, `measure`, `started_at`, `turn`, `session_id` where
-        the session is stored already, and every fact of it.
+        the session is stored already, and all its facts.
     known : int
         Rows whose effort is stored with the same value, or stands on an earlier line.
     set_aside : DataFrame
@@ -47,7 +47,7 @@ class ImportCheck:
     ignored_columns : tuple of str
         Columns of the file that the format does not have.
     filled : DataFrame
-        `session_id` and facts of stored sessions that the store lacks and the file states.
+        `session_id` and all facts of stored sessions that gain a fact from the file.
     as_read, asked
         As in `ParsedRows`.
     """
@@ -70,7 +70,7 @@ def sort_rows(
     add_athletes: bool,
     progress: Progress = untold,
 ) -> ImportCheck:
-    """Sort parsed rows against each other and against what a cursor sees.
+    """Sort parsed rows by comparing them with each other and with what a cursor sees.
 
     Parameters
     ----------
@@ -81,12 +81,12 @@ def sort_rows(
     add_athletes : bool
         Whether rows of unknown athletes are stored, and the athletes with them.
     progress : callable, optional
-        Told the share done, from 0 to 1, and what is being done.
+        Called with the share done, from 0 to 1, and what is being done.
 
     Raises
     ------
     UnusableFile
-        If more rows have a fault than are set aside of one file.
+        If more rows have a fault than may be set aside from one file.
     """
     progress(0.0, "Comparing with the store")
     rows, faults = parsed.frame.copy(deep=False), parsed.faults.copy()
@@ -139,7 +139,7 @@ def _check_athletes(
 
 
 def unknown_athlete(name: str) -> str:
-    """Give the reason why a row of an athlete that the store does not know is set aside."""
+    """Return the reason for setting aside a row if the store does not know its athlete."""
     return f"there is no athlete '{name}'; add the athlete, or let the import add athletes"
 
 
@@ -194,7 +194,7 @@ def _limit(measure: Measure, end: str) -> float:
 
 
 def _volumes(rows: pd.DataFrame, faults: Faults) -> pd.Series:
-    """Give the volume before each effort; in a fade test it is the number of efforts before."""
+    """Return the volume before each effort; a fade test without one counts the efforts before."""
     volumes = rows["volume_before"]
     if volumes.isna().any():
         volumes = volumes.where(volumes.notna() | (rows["kind"] != "fade"), rows["effort"] - 1)

@@ -1,4 +1,4 @@
-"""Tells by some of its rows whether a file is what it is read as, before all are judged."""
+"""Check a sample of a file's rows before judging all of them."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from db.imports.session_keys import KEY, OFFSET
 from db.imports.unusable_files import unusable_file
 from db.tables.limits import MOST_SET_ASIDE
 
-# Rows that follow each other, as those of a session need each other; from all over the file, as
-# the first athletes of a long list can be unknown and the others not.
+# Runs of rows, because the rows of a session need each other; from all over the file, because the
+# first athletes of a long list may be unknown and the others known.
 _RUNS, _RUN_ROWS = 10, 1_000
 _MOST_UNUSABLE = 0.95
-# Of so many, where the file has far more than are set aside, there is no doubt either.
+# This share is enough if it would come to far more rows than may be set aside.
 _MANY = 0.5
 
 
@@ -31,30 +31,30 @@ def check_sample(
     read: Callable[[RawTable], RawTable] = lambda table: table,
     efforts_each: int = 1,
 ) -> None:
-    """Refuse a large file nearly all rows of which would be set aside, or repeat each other.
+    """Refuse a large file if nearly all its rows would be set aside or repeat each other.
 
     Parameters
     ----------
     store : Store
-        Whose athletes, measures and efforts the rows are held against.
+        The rows are compared with its athletes, measures and efforts.
     table : RawTable
         The file.
     add_athletes : bool
         Whether unknown athletes are added.
     read : callable, optional
-        Reads such a file as one of efforts; by default it is one.
+        Turns the table into one of efforts; by default it is one already.
     efforts_each : int
-        The most efforts that it then finds in a row.
+        The most efforts that a row then has.
 
     Raises
     ------
     UnusableFile
-        If it is so.
+        If so few rows of the sample can be used.
     """
     places = sampled_places(len(table.frame), efforts_each)
     if len(places) == len(table.frame):
         return
-    # Midnight is a time as long as no row shows that it is none.
+    # A sample cannot show that every start in the file is midnight, so midnight counts as a time.
     parsed = parse_rows(read(replace(table, frame=table.frame.iloc[places], times_said=True)))
     with store.reading() as cursor:
         aside = sort_rows(cursor, parsed, add_athletes).set_aside
@@ -68,14 +68,14 @@ def check_sample(
     share = len(aside) / rows
     hopeless = share > _MANY and share * len(table.frame) > 2 * MOST_SET_ASIDE
     nearly_all = len(faults) > _MOST_UNUSABLE * rows
-    # Numbers in doubt by themselves can be settled by the rest of the file.
+    # Rows outside the sample may settle numbers that are in doubt.
     if (nearly_all or hopeless) and "decimal_mark" not in parsed.asked:
         found = f"{len(faults):,} of {rows:,} rows from all parts"
         raise unusable_file(table.name, found, faults, parsed.asked)
 
 
 def sampled_places(rows: int, efforts_each: int = 1) -> npt.NDArray[np.intp]:
-    """Give the places of the rows that are judged first: all of a file that is not large."""
+    """Return the places of the rows to judge first; if the file is not large, of all its rows."""
     run = -(-_RUN_ROWS // efforts_each)
     if rows <= _RUNS * run:
         return np.arange(rows)

@@ -1,4 +1,4 @@
-"""What the rows of a session say about it, which must agree, and what the store knows already."""
+"""Facts of a session: its rows must agree with each other and with the store."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ from db.imports.session_keys import FACTS
 def check_facts(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> None:
     """Mark rows that contradict the store, or an earlier row that contradicts nothing itself.
 
-    A row that is set aside for one fact does not settle another: the next import of the same file
-    would find other facts in the store, and tell its rows apart in another way.
+    A row that is set aside for one fact settles no other. Otherwise the next import of the same
+    file would find other facts in the store, and sort its rows in another way.
 
     Parameters
     ----------
     rows : DataFrame
         Parsed rows, with the number of their session in `session`.
     sessions : DataFrame
-        As from `sessions_of`.
+        The sessions, from `sessions_of`.
     faults : Faults
-        Takes the marks. An empty cell contradicts nothing.
+        Where rows are marked. An empty cell contradicts nothing.
     """
     facts = [fact for fact in FACTS if rows[fact].notna().any()]
     places = rows["session"].to_numpy()
@@ -37,8 +37,8 @@ def check_facts(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> N
         found = np.logical_or.reduce([*differ.values(), ~settling]) & settling
         if not found.any():
             return
-        # All before the first of a session that differs agree, and what they say stands. So in
-        # every turn at least one fact of the session is settled for good.
+        # The rows before a session's first contradiction agree, and what they say stands. So every
+        # turn settles at least one fact of the session for good.
         first, more = np.full(len(sessions) + 1, len(rows)), np.flatnonzero(found)[::-1]
         first[places[more]] = more
         for fact in facts:
@@ -56,7 +56,7 @@ def check_facts(rows: pd.DataFrame, sessions: pd.DataFrame, faults: Faults) -> N
 def _stated_at(
     fact: str, rows: pd.DataFrame, sessions: pd.DataFrame, counted: Mask
 ) -> npt.NDArray[np.int64]:
-    """Give the row that settles a fact for each session: -1 is the store, beyond the last none."""
+    """Return the row that settles a fact for each session; -1 is the store, past the end none."""
     stating = _stating(rows[fact], rows["session"].to_numpy(), counted)
     at = np.full(len(sessions) + 1, len(rows))
     at[rows["session"].to_numpy()[stating]] = stating
@@ -65,7 +65,7 @@ def _stated_at(
 
 
 def settled(fact: str, rows: pd.DataFrame, sessions: pd.DataFrame, counted: Mask) -> pd.Series:
-    """Give a fact for each session: as stored, else from the first counted row that states it."""
+    """Return a fact for each session: as stored, or from the first counted row that states it."""
     stored = sessions[fact]
     given = rows[fact]
     places = rows["session"].to_numpy()
@@ -76,13 +76,13 @@ def settled(fact: str, rows: pd.DataFrame, sessions: pd.DataFrame, counted: Mask
 
 
 def _stating(given: pd.Series, places: Places, counted: Mask) -> npt.NDArray[np.intp]:
-    """Give the first counted row of each session that states a fact."""
+    """Return the first counted row of each session that states a fact."""
     stating = np.flatnonzero(given.notna().to_numpy() & counted & (places >= 0))
     return stating[~pd.Series(places[stating]).duplicated().to_numpy()]
 
 
 def at_places(values: pd.Series, places: Places) -> npt.NDArray[Any]:
-    """Give the value of each row's session, missing where it has none."""
+    """Return the value of each row's session, missing if it has none."""
     known = values.to_numpy()
     missing = np.array([np.nan if known.dtype == float else None], dtype=known.dtype)
     return np.append(known, missing)[places]
@@ -91,12 +91,12 @@ def at_places(values: pd.Series, places: Places) -> npt.NDArray[Any]:
 def _differ(
     given: pd.Series, agreed: pd.Series, agreed_here: npt.NDArray[Any], places: Places
 ) -> Mask:
-    """Say which rows state another value than is agreed for their session."""
+    """Return which rows state another value than the one agreed for their session."""
     if given.dtype == float:
         numbers = given.to_numpy()
         differ = numbers != agreed_here
         return np.asarray(differ & ~np.isnan(numbers) & ~np.isnan(agreed_here), dtype=bool)
-    # Compared by their place among the texts of the file; -2 is a text that it does not have.
+    # Compare the codes of the file's categories; -2 is a text that the file does not have.
     codes = given.cat.categories.get_indexer(pd.Index(agreed, dtype=object))
     codes = np.where(agreed.isna(), -1, np.where(codes < 0, -2, codes))
     here, own = np.append(codes, -1)[places], given.cat.codes.to_numpy()

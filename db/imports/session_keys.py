@@ -1,8 +1,8 @@
 """Which session each row of a file belongs to: by athlete, measure, start and offset from UTC.
 
-A start is the time on the wall. In the night in which clocks go back an hour is on the wall twice,
-and two sessions are told apart by their offsets. Where there is only one, rows and store need not
-both say its offset.
+A start is a wall-clock time. In the night when clocks go back, one hour comes twice, and the
+offsets tell two sessions apart. If there is only one session, rows and store need not both state
+its offset.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ NUMBER_FACTS = tuple(fact for fact in FACTS if fact in (*NUMBERS, OFFSET))
 def sessions_of(
     cursor: duckdb.DuckDBPyConnection, rows: pd.DataFrame, faults: Faults
 ) -> tuple[Places, pd.DataFrame]:
-    """Give each session that rows without a fault name a number.
+    """Assign a number to each session that rows without a fault belong to.
 
     Parameters
     ----------
@@ -33,15 +33,15 @@ def sessions_of(
     rows : DataFrame
         Parsed rows.
     faults : Faults
-        Takes the marks of rows that could belong to either of two sessions.
+        Where rows that could belong to either of two sessions are marked.
 
     Returns
     -------
     places : array of int
-        The number of each row's session, counted or not; -1 where it has none.
+        The number of each row's session, also for rows with a fault; -1 where it has none.
     sessions : DataFrame
-        A session each: the columns of `KEY`, `turn`, `session_id` and the facts, as they are
-        stored; `session_id` and facts are missing where the store does not have them.
+        One row per session: the columns of `KEY`, `turn`, `session_id` and the facts, as they
+        are stored; `session_id` and facts are missing where the store does not have them.
     """
     places, keys = _wall_times(rows, faults.clear)
     stored = _stored(cursor, keys)
@@ -53,7 +53,7 @@ def sessions_of(
 
 
 def session_ids(cursor: duckdb.DuckDBPyConnection, sessions: pd.DataFrame) -> pd.Series:
-    """Give the number of each of some stored sessions, by their key and turn."""
+    """Return the ids of stored sessions, by their key and turn."""
     named = sessions[[*KEY, TURN]].astype({"athlete": object, "measure": object})
     with registered(cursor, "named_session", named.assign(place=range(len(named)))):
         found = fetch(
@@ -71,7 +71,7 @@ _JOINED = (
 
 
 def _wall_times(rows: pd.DataFrame, counted: Mask) -> tuple[Places, pd.DataFrame]:
-    """Give the different keys of counted rows numbers in order of appearance."""
+    """Assign numbers to the distinct keys of counted rows, in order of appearance."""
     athlete, measure = rows["athlete"].cat.codes, rows["measure"].cat.codes
     start, _ = pd.factorize(rows["started_at"])
     complete = ((athlete >= 0) & (measure >= 0) & (start >= 0)).to_numpy()
@@ -85,8 +85,8 @@ def _wall_times(rows: pd.DataFrame, counted: Mask) -> tuple[Places, pd.DataFrame
 
 
 def _stored(cursor: duckdb.DuckDBPyConnection, keys: pd.DataFrame) -> pd.DataFrame:
-    """Give the stored sessions at some keys, or one that is not stored where there is none."""
-    # A session whose efforts were all taken back is of no kind until it is stored again.
+    """Return the stored sessions at some keys, and an empty one where none is stored."""
+    # A session whose efforts were all taken back has no kind until it has efforts again.
     stored = {fact: f"s.{fact}" for fact in FACTS}
     stored["kind"] = "CASE WHEN s.session_id IN (SELECT session_id FROM effort) THEN s.kind END"
     facts = ", ".join(f"{column} AS {fact}" for fact, column in stored.items())
@@ -106,7 +106,7 @@ def _stored(cursor: duckdb.DuckDBPyConnection, keys: pd.DataFrame) -> pd.DataFra
 def _shared_times(
     offsets: pd.Series, places: Places, counted: Mask, stored: pd.DataFrame
 ) -> Places:
-    """Give the places at which there are sessions of different offsets."""
+    """Return the places that sessions with different offsets share."""
     naming = counted & (places >= 0)
     if offsets[naming].isna().all() and not stored["place"].duplicated().any():
         return np.array([], dtype=np.intp)
@@ -146,7 +146,7 @@ def _mark_undecided(
 def _told_apart(
     offsets: pd.Series, places: Places, counted: Mask, stored: pd.DataFrame, shared: Places
 ) -> tuple[Places, pd.DataFrame]:
-    """Give sessions their numbers by offset as well, where a time is shared."""
+    """Assign numbers to sessions by their offset too, where they share a time."""
     here = np.isin(places, shared)
     said = pd.DataFrame({"place": places, OFFSET: offsets})[here & counted & offsets.notna()]
     is_shared = stored["place"].isin(shared)
@@ -160,7 +160,7 @@ def _told_apart(
         turn=apart[TURN].fillna(highest + later),
     ).astype(stored.dtypes.to_dict())
     sessions = pd.concat([alone, apart], ignore_index=True)
-    numbers = np.full(len(stored) + 1, -1)  # the last for rows that have no place
+    numbers = np.full(len(stored) + 1, -1)  # the last is for rows without a place
     numbers[alone["place"]] = np.arange(len(alone))
     found = pd.MultiIndex.from_frame(apart[["place", OFFSET]]).get_indexer(
         pd.MultiIndex.from_arrays([places, offsets])

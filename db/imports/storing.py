@@ -37,7 +37,7 @@ class ImportReport:
     Attributes
     ----------
     batch_id : int
-        Number of the import; that of the earlier one when the file brought nothing new.
+        Number of the import, or of the earlier one if the file brought nothing new.
     file : str
         Name of the file.
     rows_read, stored, known, set_aside : int
@@ -51,7 +51,7 @@ class ImportReport:
     ignored_columns : tuple of str
         Columns of the file that the format does not have.
     asked : frozenset of str
-        What whoever imports the file can say to settle rows, as in `ParsedRows`.
+        What the person who imports the file can state to settle rows, as in `ParsedRows`.
     """
 
     batch_id: int
@@ -70,7 +70,7 @@ class ImportReport:
 def check_rows(
     store: Store, table: RawTable, add_athletes: bool = False, progress: Progress = untold
 ) -> ImportCheck:
-    """Sort the rows of an efforts file as an import would, and store nothing.
+    """Sort the rows of an efforts file as an import would, but store nothing.
 
     Raises
     ------
@@ -91,21 +91,21 @@ def import_efforts(
 ) -> ImportReport:
     """Store the new rows of an efforts file and set the faulty ones aside, all or nothing.
 
-    The same file again changes nothing, unless the store has changed so that its rows are
-    sorted otherwise now.
+    Importing the same file again changes nothing, unless the store has changed and sorts its
+    rows differently now.
 
     Parameters
     ----------
     store : Store
-        Where to.
+        Where to store the rows.
     table : RawTable
-        The file, as from `read_table`.
+        The file, from `read_table`.
     person : str
-        Who imports.
+        Who imports it.
     add_athletes : bool
         Whether unknown athletes are added.
     progress : callable, optional
-        Told the share done, from 0 to 1, and what is being done.
+        Called with the share done, from 0 to 1, and what is being done.
 
     Raises
     ------
@@ -160,7 +160,7 @@ def store_rows(cursor: duckdb.DuckDBPyConnection, check: ImportCheck, batch_id: 
 
 
 def _parsed(store: Store, table: RawTable, add_athletes: bool, progress: Progress) -> ParsedRows:
-    """Read the cells of a table, once a sample of its rows shows that it is worth it."""
+    """Read the cells of a table, if a sample of its rows shows that it is worth it."""
     check_columns(table)
     progress(0.0, "Judging some of the rows")
     check_sample(store, table, add_athletes)
@@ -195,9 +195,9 @@ def _unchanged(store: Store, parsed: ParsedRows, add_athletes: bool) -> ImportRe
         aside = fetch(
             cursor, "SELECT line FROM set_aside_row WHERE batch_id = ? ORDER BY line", [row[0]]
         )
-    # Lines and not reasons: a row in conflict with another line is now so with the store.
-    # While they are the same, nothing is new: only a line set aside can have become storable.
-    # A row is new all the same if it was taken out of the store, or is read otherwise now.
+    # Compare lines, not reasons: a row that conflicted with another line conflicts with the store
+    # now. If the lines are the same, no row that was set aside has become storable. Rows can still
+    # be new if they were taken out of the store, or are read differently now.
     same = check.new.empty and aside["line"].tolist() == check.set_aside["line"].tolist()
     return _report(row[0], parsed.table, check) if same else None
 
@@ -233,7 +233,7 @@ def _keep_batch(
 
 
 def _cells_json(frame: pd.DataFrame, as_read: Mapping[str, Mapping[str, str]]) -> list[str]:
-    """Write the cells of rows that are not empty, by column, as they can be read by themselves."""
+    """Write each row's filled cells by column, so that they can be read without the file."""
     known = frame[[column for column in COLUMNS if column in frame]]
     return [
         json.dumps(

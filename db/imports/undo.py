@@ -1,7 +1,8 @@
-"""Taking an import back whole, while nothing newer depends on what it stored.
+"""Take back a whole import, as long as nothing newer depends on what it stored.
 
-The efforts go from where they are used to where they are only kept. Their sessions stay, as
-results of older fits name them, without facts: the same file can be imported again.
+The efforts move to a table of efforts that are no longer used. Sessions left without efforts stay,
+because results of older fits refer to them, but they lose their facts. So the same file can be
+imported again.
 """
 
 from __future__ import annotations
@@ -18,8 +19,8 @@ from db.imports.session_keys import FACTS
 FILLABLE = tuple(fact for fact in FACTS if fact != "kind")
 ACTION = "take back import"
 
-# What depends on an import, in words with the count in them; and a query that lists it, a name
-# each. $batch is the import and $revision that of the write that stored it.
+# What can depend on an import: a sentence with places for the count and the names, and a query that
+# lists the names. $batch is the import, and $revision that of the write that stored it.
 DEPENDENTS = (
     (
         "Efforts of it that were corrected, excluded or taken in again since, {count}: {names}",
@@ -60,17 +61,17 @@ NAMED = 5
 
 
 def take_back_import(store: Store, batch_id: int, person: str, reason: str) -> int:
-    """Take an import back whole, and give how many efforts are no longer used.
+    """Take back a whole import, and return how many efforts are no longer used.
 
-    The import stays listed with its counts, and with who took it back, when and why; the
-    efforts stay readable as they stood. Facts that the file had filled in for sessions stored
+    The import stays listed with its counts, and with who took it back, when and why. The
+    efforts stay readable as they were. Facts that the file had filled in for sessions stored
     before are taken out again. Athletes that it added stay.
 
     Raises
     ------
     BadInput
         If there is no such import, it was taken back already, the reason is empty, or
-        something newer depends on it; the sentence names what.
+        something newer depends on it; the message says what.
     """
     if not reason.strip():
         raise BadInput("Taking an import back needs a reason. Say in a few words why.")
@@ -115,7 +116,7 @@ def imports_with_undo(store: Store) -> pd.DataFrame:
 
 
 def depends_on_import(store: Store, batch_id: int) -> list[str]:
-    """Say what newer work keeps an import from being taken back; empty where nothing does."""
+    """List the newer work that keeps an import from being taken back; empty if there is none."""
     with store.reading() as cursor:
         return _dependents(cursor, batch_id)
 
@@ -123,7 +124,7 @@ def depends_on_import(store: Store, batch_id: int) -> list[str]:
 def remember_touched(
     cursor: duckdb.DuckDBPyConnection, session_ids: pd.Series, batch_id: int
 ) -> None:
-    """Keep which earlier imports' efforts stand in sessions that an import names again."""
+    """Note which earlier imports have efforts in sessions that an import names again."""
     named = pd.DataFrame({"session_id": session_ids.dropna().astype("int64")})
     if named.empty:
         return
@@ -136,7 +137,7 @@ def remember_touched(
 
 
 def remember_filled(cursor: duckdb.DuckDBPyConnection, filled: pd.DataFrame, batch_id: int) -> None:
-    """Keep which facts an import is about to fill in for sessions stored before."""
+    """Note which facts an import is about to fill in for sessions stored before."""
     if filled.empty:
         return
     with registered(cursor, "filling_session", filled):
@@ -174,7 +175,7 @@ def _dependents(cursor: duckdb.DuckDBPyConnection, batch_id: int) -> list[str]:
 
 
 def _stored_at(cursor: duckdb.DuckDBPyConnection, batch_id: int) -> int:
-    """Give the revision of the write that stored an import: both bear one moment."""
+    """Return the revision of the write that stored an import; both have the same time."""
     return fetch_number(
         cursor,
         "SELECT coalesce(max(a.revision), 0) FROM audit a JOIN import_batch b "

@@ -46,12 +46,12 @@ UNITS = {
 }
 
 
-# Nothing that is measured comes near.
+# No real measurement comes near these.
 SMALLEST, LARGEST = 1e-30, 1e30
 
 
 def units_like(unit: str) -> list[str]:
-    """List the units that can be turned into one, itself first; none if it is not known."""
+    """List the units that convert into a unit, itself first; empty if the unit is not known."""
     if unit not in UNITS:
         return []
     kind = UNITS[unit].kind
@@ -59,7 +59,7 @@ def units_like(unit: str) -> list[str]:
 
 
 def scale(unit: str, into: str) -> tuple[float, float]:
-    """Return factor and offset: a number times the factor, plus the offset, is the other unit's."""
+    """Return the factor and then the offset that turn a number into the other unit's."""
     start, end = UNITS[unit], UNITS[into]
     return float(start.factor / end.factor), float((start.offset - end.offset) / end.factor)
 

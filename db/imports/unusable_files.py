@@ -1,4 +1,4 @@
-"""Refusals of files whose rows cannot be used, where setting them all aside would help nobody."""
+"""Refuse a file with so many unusable rows that setting them all aside would help nobody."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from db.tables.shown_texts import shortened
 
 
 class UnusableFile(BadInput):
-    """So many rows cannot be used that the file as a whole is not what it is read as.
+    """Too many rows cannot be used, so the file as a whole is not what it is read as.
 
     Attributes
     ----------
     asked : frozenset of str
-        What whoever imports it can say to settle rows, as in `ParsedRows`.
+        What the person who imports it can state to settle rows, as in `ParsedRows`.
     """
 
     def __init__(self, message: str, asked: Collection[str]) -> None:
@@ -29,7 +29,7 @@ def unusable_file(
     faults: Iterable[tuple[int, str, str]],
     asked: Collection[str],
 ) -> UnusableFile:
-    """Give the refusal of a file, with the column that is at fault most often and an example.
+    """Return the error for a file, with the column that is most often at fault and an example.
 
     Parameters
     ----------

@@ -15,7 +15,7 @@ __all__ = ["FoundHeader", "find_header"]
 Row = tuple[int, Sequence[str]]
 
 LOOKED_AT = 60
-"""Rows at the beginning of a file in which its header is looked for."""
+"""How many rows at the start of a file are searched for its header."""
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)*")
 _SAYS_NO_UNIT = re.compile(
     r"[-–—#]|n|no\.?|n/a|text|name|date|time|[dmyjahs]{1,4}(?:[./:-][dmyjahs]{1,4})+", re.IGNORECASE
@@ -30,15 +30,15 @@ class FoundHeader:
     Attributes
     ----------
     names : tuple of str
-        The name of each column, of all its header's rows and with its unit.
+        The name of each column, from all rows of the header, with its unit.
     rows : int
-        How many of the rows that were looked at, from the first, end with the header; the
-        row after them is the first of the table.
+        How many rows there are from the first to the end of the header; the next row is the
+        first of the table.
     above : tuple of (str, str)
-        What is said once for the whole table: `Date:` with what stands beside it. Titles have
+        What is stated once for the whole table: `Date:` with the cell beside it. Titles have
         an empty name.
     plain : bool
-        Whether the header is the first row, and only that.
+        Whether the header is the first row alone.
     """
 
     names: tuple[str, ...]
@@ -48,7 +48,7 @@ class FoundHeader:
 
 
 def find_header(rows: Sequence[Row]) -> FoundHeader:
-    """Find the header among the first rows of a file, those that are not empty.
+    """Find the header among the first rows of a file that are not empty.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def lines_touch(rows: Sequence[Row], place: int) -> bool:
 
 
 def _score(cells: Sequence[Sequence[str]], place: int) -> float:
-    """Say how much a row looks like a header; the row below it must look like none."""
+    """Rate how much a row looks like a header; rows below it should hold numbers."""
     row = cells[place]
     filled = [cell for cell in row if cell]
     if not filled:
@@ -103,7 +103,7 @@ def _score(cells: Sequence[Sequence[str]], place: int) -> float:
 
 
 def _is_upper(row: Sequence[str], header: Sequence[str]) -> bool:
-    """Tell whether a row above a header heads some of its columns together."""
+    """Tell whether a row above a header groups some of its columns."""
     places = [place for place, cell in enumerate(row) if cell]
     if not places or places == [0] or set(places) <= {0, 1} and len(header) > 2:
         return False
@@ -129,15 +129,15 @@ def _is_units(row: Sequence[str]) -> bool:
 
 
 def _joined(header: Sequence[Sequence[str]], used: int) -> list[str]:
-    """Give each column the words of all its rows; an upper one goes on to the right.
+    """Join each column's cells into its name; an upper cell spans empty ones to its right.
 
-    Columns without a name at the end are left out, beyond those that are `used`.
+    Columns without a name at the end are left out, except the first `used` columns.
     """
     *upper, lowest = header
     filled = [_to_the_right(row) for row in upper]
     named = []
     for place, cell in enumerate(lowest):
-        # Beside an empty cell below, what stands above is of this column alone.
+        # If the lowest cell is empty, an upper one is the name of its own column only.
         pieces = [row[place] for row in (filled if cell else upper)] + [cell]
         if cell and header_meaning(parted(cell))[:1] in (("athlete",), ("date",), ("clock",)):
             pieces = [cell]
@@ -153,7 +153,7 @@ def _to_the_right(row: Sequence[str]) -> list[str]:
 
 
 def _told_apart(names: Sequence[str], used: int) -> list[str]:
-    """Give columns of one name a number, and those without any that of the column."""
+    """Add a number to names that repeat, and name columns without a name by their place."""
     while len(names) > used and not names[-1]:
         names = names[:-1]
     apart: list[str] = []

@@ -57,7 +57,7 @@ _SUMMARY = frozenset(
 )
 _OF_A_GROUP = frozenset("team squad group overall grand all mannschaft equipe equipo n".split())
 DAY_FIRST_WORDS = frozenset(
-    # What an English header would say as well tells nothing.
+    # Words that an English header may also have are left out, because they tell nothing.
     "spieler spielerin sportler sportlerin athlet athletin joueur joueuse nom jugador jugadora "
     "atleta deportista nombre giocatore giocatrice nome jogador jogadora zawodnik zawodniczka "
     "speler speelster naam urheilija pelaaja nimi spelare idrottare namn spiller navn vorname "
@@ -92,7 +92,7 @@ _UNITS = {
 _UNIT_BY_WORD = {word: unit for unit, listed in _UNITS.items() for word in listed.split()}
 _TIME = frozenset("min mins minutes time duration minuten dauer".split())
 _BRACKETED = re.compile(r"[\[(]([^\])]*)[\])]")
-# At the end without brackets only where no word of a language is written so.
+# Units that need no brackets at the end, because no other word there is written like them.
 _AT_THE_END = frozenset(
     "mm cm in inches inch ft m/s mps km/h kmh kph mph ms sec secs seconds kg lb lbs m s "
     "meters metres".split()
@@ -101,18 +101,18 @@ _AT_THE_END = frozenset(
 
 @dataclass(frozen=True)
 class Header:
-    """A header taken apart.
+    """A header, parsed.
 
     Attributes
     ----------
     text : str
-        As it is written.
+        The header as it is written.
     words : tuple of str
-        Its words, as they are compared, without the unit.
+        Its words, as `words_of` gives them, without the unit.
     unit : str
         The unit that it names; empty if it names none.
     other_unit : str
-        What stands in its brackets, where that is no unit that is known.
+        What stands in its brackets, if that is not a known unit.
     """
 
     text: str
@@ -122,12 +122,12 @@ class Header:
 
 
 def unit_of(text: str) -> str:
-    """Give the unit that a text is; empty if it is none that is known."""
+    """Return the unit that a text names; empty if it is not a known one."""
     return _UNIT_BY_WORD.get(text.strip().strip("[]().").casefold(), "")
 
 
 def parted(text: str) -> Header:
-    """Take a header apart into words and unit."""
+    """Split a header into words and unit."""
     unit = other = ""
     kept = text
     for found in _BRACKETED.finditer(text):
@@ -138,7 +138,7 @@ def parted(text: str) -> Header:
             other = found[1].strip()
     pieces = re.split(r"[\s_,;:]+", kept.strip())
     if not unit and len(pieces) > 1 and pieces[-1].casefold() in _AT_THE_END:
-        # `10 m` is a distance, and not a number of metres.
+        # `10 m` is a distance, not the unit of the values.
         distance = pieces[-1].casefold() in ("m", "ft") and pieces[-2].isdigit()
         if not distance:
             unit, kept = unit_of(pieces[-1]), " ".join(pieces[:-1])
@@ -146,7 +146,7 @@ def parted(text: str) -> Header:
 
 
 def header_meaning(header: Header) -> tuple[str, ...]:
-    """Give what a header can mean, the likeliest first, of the columns that are no values."""
+    """Return what a header can mean, the likeliest first."""
     if {"warm", "up"} <= {*header.words} and not header.unit and not _TIME & {*header.words}:
         return ("volume_before",)
     found: dict[str, int] = {}
@@ -161,13 +161,13 @@ def header_meaning(header: Header) -> tuple[str, ...]:
 
 
 def is_summary(text: str) -> bool:
-    """Tell whether a header or the head of a row says that it sums others up."""
+    """Tell whether a header or the head of a row names a summary, such as a mean or a total."""
     words = words_of(text)
     return any(word in _SUMMARY for word in words)
 
 
 def is_only_summary(text: str) -> bool:
-    """Tell whether a text says nothing but that its row sums others up."""
+    """Tell whether a text says only that its row is a summary."""
     words = [word for word in words_of(text) if not word.isdigit()]
     return any(word in _SUMMARY for word in words) and all(
         word in _SUMMARY or word in _OF_A_GROUP for word in words
@@ -175,5 +175,5 @@ def is_only_summary(text: str) -> bool:
 
 
 def speaks_day_first(text: str) -> bool:
-    """Tell whether a header is of a language in which the day comes before the month."""
+    """Tell whether a header is in a language in which the day comes before the month."""
     return any(word in DAY_FIRST_WORDS for word in words_of(text))

@@ -1,4 +1,4 @@
-"""Reads a table from any file, wherever in it the table stands."""
+"""Read the table from any file, wherever it stands in the file."""
 
 from __future__ import annotations
 
@@ -24,15 +24,15 @@ WESTERN = (
     "The file is not in UTF-8. It was read as Western European text (Windows-1252): check the "
     "letters with accents."
 )
-# What no text has in Windows-1252, and text of other kinds does.
+# Bytes that no text in Windows-1252 has, but text in other encodings does.
 _NOT_WRITTEN = (b"\x01", b"\x02", b"\x03", b"\x04", b"\x05")
 MOST_LEFT_OUT = 1_000
-"""Lines that are remembered with their texts."""
+"""How many of the lines left out are listed with their texts."""
 
 
 @dataclass(frozen=True)
 class LeftOut:
-    """A line of a file that is no row of its table: where, what it says, and why."""
+    """A line of a file that is not a row of its table: its number, its text, and why."""
 
     line: int
     text: str
@@ -46,15 +46,16 @@ class LaidOut:
     Attributes
     ----------
     table : RawTable
-        The rows. What is said once above the header is a column of the same text.
+        The rows. What is stated once above the header is a column with the same text in every
+        row.
     titles : mapping of str to str
-        The columns as the file writes them, by ours in small letters.
+        The names of the columns as the file writes them, by the name in lower case.
     from_above : tuple of str
-        The columns that stand above the header.
+        The columns that come from above the header.
     said : tuple of str
-        Titles: of the file, the sheet, and above the header.
+        Titles: the names of the file and the sheet, and texts above the header.
     left_out : tuple of LeftOut
-        Lines that are no rows: totals, the header again, notes.
+        Lines that are not rows: totals, the header again, notes.
     notes : tuple of str
         What else was done to read the file, in sentences.
     """
@@ -75,7 +76,7 @@ def read_laid_out(
     Raises
     ------
     BadInput
-        If the file cannot be read, or no rows stand in it.
+        If the file cannot be read, or has no rows.
     """
     arranging = _Arranging()
     notes: tuple[str, ...] = ()
@@ -112,7 +113,7 @@ def read_laid_out(
 
 
 def _in_utf8(source: Path | bytes, name: str) -> tuple[bytes, str] | None:
-    """Give a text that a spreadsheet wrote in the Western European way; None if it is no such."""
+    """Return Western European text (Windows-1252) in UTF-8; None if it is not such text."""
     name = name or (source.name if isinstance(source, Path) else "")
     if Path(name).suffix.lower() not in TEXT_ENDINGS:
         return None
@@ -128,7 +129,7 @@ def _in_utf8(source: Path | bytes, name: str) -> tuple[bytes, str] | None:
 
 
 class _Arranging:
-    """Gives the rows of a table, the header first, and notes what it leaves out."""
+    """Yields the rows of a table, the header first, and notes what it leaves out."""
 
     def __init__(self) -> None:
         self.header: FoundHeader | None = None
@@ -136,7 +137,7 @@ class _Arranging:
         self._dates: list[int] = []
 
     def rows(self, rows: Rows) -> Rows:
-        """Find the header among the first rows, and give it and those below it."""
+        """Find the header among the first rows, and yield it and the rows below it."""
         first = list(islice(rows, LOOKED_AT))
         if not first:
             raise BadInput("The file has no rows. Nothing was read.")

@@ -1,4 +1,4 @@
-"""What is done to the cells of a table before its columns are read."""
+"""Clean up the cells of a table before its columns are read."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ _NUMBER_AND_UNIT = re.compile(r"([+-]?[\d.,]*\d)\s*([^\d\s.,][^\d]*)")
 
 @dataclass(frozen=True)
 class Tidying:
-    """What is done to a table's cells before its columns are read.
+    """How to clean up a table's cells before its columns are read.
 
     Attributes
     ----------
     joined : tuple of str
-        Columns whose texts are put together, with spaces, in the first of them.
+        Columns whose texts are joined, with spaces, into the first of them.
     filled : tuple of str
         Columns in which an empty cell means what stands above it.
     bare : mapping of str to str
-        Columns of numbers with their unit behind them, which is taken off: `38.4 cm`.
+        Columns of numbers with a unit after them, such as `38.4 cm`, and the unit to take off.
     """
 
     joined: tuple[str, ...] = ()
@@ -34,7 +34,7 @@ class Tidying:
 
 
 def tidied(table: RawTable, tidying: Tidying) -> RawTable:
-    """Do it to a copy; the columns must be there. Lines keep their texts as the file has them."""
+    """Clean up a copy of a table that has the columns; `row_texts` still gives the file's texts."""
     if not (tidying.joined or tidying.filled or tidying.bare):
         return table
     frame = table.frame.copy(deep=False)
@@ -53,7 +53,7 @@ def tidied(table: RawTable, tidying: Tidying) -> RawTable:
 
 
 def number_and_unit(text: str) -> tuple[str, str]:
-    """Give a number and the unit behind it; empty texts where it is none with a unit."""
+    """Split a text into a number and the unit after it; two empty texts if it is not that."""
     found = _NUMBER_AND_UNIT.fullmatch(text.strip())
     unit = unit_of(found[2]) if found else ""
     return (found[1], unit) if found and unit else ("", "")

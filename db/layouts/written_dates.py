@@ -1,4 +1,4 @@
-"""Dates and times of day as people and programs write them, in ISO 8601."""
+"""Convert dates and times of day, as people and programs write them, to ISO 8601."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from db.layouts.plain_words import plain
 __all__ = ["DATE_FORMS", "date_in", "forms_that_fit", "looks_like_date", "time_of_day"]
 
 DATE_FORMS = ("year first", "day first", "month first", "spreadsheet days", "seconds since 1970")
-"""The ways in which a whole column of dates is written."""
+"""The ways in which a whole column of dates can be written."""
 _DIGITS = re.compile(r"(\d{1,2})([./-])\s?(\d{1,2})[./-]\s?(\d{4}|\d{2})(?:[T, ]+(.*))?")
 _SHORT_YEAR_FIRST = re.compile(r"(\d{2})-(\d{2})-(\d{2})(?:[T, ]+(.*))?")
 _YEAR_FIRST = re.compile(r"(\d{4})[./](\d{1,2})[./](\d{1,2})(?:[T, ]+(.*))?")
@@ -61,13 +61,13 @@ _DAYS = (
     "sun so dim dom nie zondag su son",
 )
 _EPOCH = datetime(1899, 12, 30)
-# Days that a spreadsheet counts, from 1982 to 2064.
+# A spreadsheet's numbers for days, from 1982 to 2064.
 _FIRST_DAY, _LAST_DAY = 30_000, 60_000
 _YEARS_BACK = 15
 
 
 def date_in(text: str, form: str) -> str:
-    """Write a date, and the time of day after it, as ISO 8601 does; else leave the text.
+    """Write a date, and any time of day after it, in ISO 8601; leave other text as it is.
 
     Parameters
     ----------
@@ -108,22 +108,22 @@ def _named(text: str) -> str:
 
 
 def forms_that_fit(texts: Collection[str], today: date) -> tuple[str, ...]:
-    """Give the forms in which all dates of a column can be read, and none is in the future.
+    """Return the forms in which all dates of a column can be read and none is in the future.
 
-    Where the years of some forms are of the last years and those of others are not, only the
-    former fit. A day of the week beside a date must be its own.
+    If some forms give only recent years and others do not, only the former fit. A day of the
+    week beside a date must match it.
 
     Parameters
     ----------
     texts : collection of str
-        The different texts of the column that are not empty.
+        The distinct texts of the column that are not empty.
     today : date
-        The last day that can be meant.
+        The last possible day.
 
     Returns
     -------
     tuple of str
-        Those of `DATE_FORMS`; forms that read every text alike are one, the first.
+        Forms from `DATE_FORMS`; of those that read every text alike, only the first.
     """
     fitting: dict[str, tuple[date, ...]] = {}
     for form in DATE_FORMS:
@@ -131,7 +131,7 @@ def forms_that_fit(texts: Collection[str], today: date) -> tuple[str, ...]:
         read = tuple(day for day in days if day is not None)
         if len(read) == len(days) and read and max(read) <= today and read not in fitting.values():
             fitting[form] = read
-    # Nobody writes the month first with points between (common practice).
+    # Nobody writes the month first with points in between (common practice).
     if "day first" in fitting and any(map(_POINTS.match, texts)):
         fitting.pop("month first", None)
     recent = {
@@ -141,7 +141,7 @@ def forms_that_fit(texts: Collection[str], today: date) -> tuple[str, ...]:
 
 
 def day_of(text: str, form: str) -> date | None:
-    """Give the day that a text says in a form; None if it says none, or not that weekday."""
+    """Return the day that a text means in a form; None if it is no date, or on another weekday."""
     bare, weekday = _without_weekday(text.strip())
     written = _date_in(bare, form) or (bare if _ISO.fullmatch(bare) else "")
     try:
@@ -152,12 +152,12 @@ def day_of(text: str, form: str) -> date | None:
 
 
 def looks_like_date(text: str) -> bool:
-    """Tell whether a text is a date in one of the forms, a bare number aside."""
+    """Tell whether a text is a date in one of the forms that are not a count of days or seconds."""
     return any(day_of(text, form) is not None for form in DATE_FORMS[:3])
 
 
 def time_of_day(text: str) -> str:
-    """Write a time of day as ISO 8601 does; else leave the text."""
+    """Write a time of day in ISO 8601; leave other text as it is."""
     bare = text.split("T")[-1].strip()
     if found := _TIME_OF_DAY.fullmatch(bare):
         hour = _hour(int(found[1]), found[4])
@@ -207,7 +207,7 @@ def _month(name: str) -> int:
 
 
 def _without_weekday(text: str) -> tuple[str, frozenset[int] | None]:
-    """Take the day of the week off the front of a date, and say which it can be."""
+    """Take the day of the week off the front of a date, and return which days it can be."""
     found = _WEEKDAY.match(text)
     if not found or _month(found[1]) and not _has_month(text[found.end() :]):
         return text, None

@@ -1,9 +1,9 @@
-"""Reads any file with a store: as the last one of its header, else by a guess.
+"""Read any file with a store: like the last one with its header, or by a guess.
 
-`open_file` reads what stands in a file, `read_any` says what it is read as and what is asked,
-`check_any` what storing it would do, and `store_any` stores it and remembers the reading. Whoever
-imports without a person (a folder that is watched) stores a file when its reading is `remembered`
-and has no open question.
+`open_file` reads what is in a file. `read_any` says how it is read and what is asked, and
+`check_any` what storing it would do. `store_any` stores it and remembers the reading. An import
+without a person (from a watched folder) stores a file if its reading is `remembered` and has no
+open question.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ __all__ = ["check_any", "open_file", "read_any", "rows_by", "store_any"]
 def open_file(
     source: Path | bytes, name: str = "", sheet: str = "", progress: Progress = untold
 ) -> LaidOut:
-    """Read the table that stands in a file; see `read_laid_out`."""
+    """Read the table in a file; see `read_laid_out`."""
     return read_laid_out(source, name, sheet, progress)
 
 
@@ -50,17 +50,17 @@ def read_any(
     answers: Mapping[str, str] | None = None,
     may_add: bool = True,
 ) -> Reading:
-    """Say how a file is read: as the last of its header, else by a guess.
+    """Say how a file is read: like the last one with its header, or by a guess.
 
     Parameters
     ----------
     store : Store
-        As the person who imports sees it.
+        The store, as the person who imports sees it.
     laid : LaidOut
-        The file, as `open_file` gives it.
+        The file, from `open_file`.
     answers : mapping of str to str, optional
-        What was said, by the key of the question. Whatever is about more than athletes changes
-        an earlier reading: all else stays as it was answered then.
+        What was answered, by the key of the question. An answer that is not about athletes
+        changes an earlier reading, whose other answers stay.
     may_add : bool
         Whether athletes may be added.
     """
@@ -78,7 +78,7 @@ def read_any(
 
 
 def rows_by(store: Store, laid: LaidOut, reading: Reading) -> RawTable:
-    """Give the rows of a file as an import takes them.
+    """Return the rows of a file as an import takes them.
 
     Raises
     ------
@@ -101,22 +101,22 @@ def check_any(
 def store_any(
     store: Store, laid: LaidOut, reading: Reading, person: str, progress: Progress = untold
 ) -> ImportReport:
-    """Store a file by a reading, with the athletes that are new, and remember the reading.
+    """Store a file by a reading, add its new athletes, and remember the reading.
 
-    A reading that names athletes in its columns is not remembered.
+    A reading whose columns name athletes is not remembered.
 
     Raises
     ------
     BadInput
         If a question is open.
     UnusableFile
-        If nearly none of the rows can be used; nothing is stored but the new athletes.
+        If nearly none of the rows can be used; at most the new athletes are stored.
     """
     table = rows_by(store, laid, reading)
     if reading.new_athletes:
         frame = pd.DataFrame(reading.new_athletes.values(), columns=["athlete", "name"], dtype=str)
         save_athletes(store, frame, person)
-    # A sheet with the same header can have been saved just now.
+    # The reading of a sheet with the same header may have been saved just now.
     kept = remembered(store, shape_of(laid))
     name = reading.name or (kept[0] if kept else free_name(store, laid))
     report = import_efforts(store, table, person, progress=progress)

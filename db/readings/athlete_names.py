@@ -1,4 +1,4 @@
-"""Which athlete a name in a file is: by code, or by name in either order, accents or none."""
+"""Which athlete a name in a file means: by code, or by name in any order, accents or not."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ _MOST_ALIKE = 5
 
 @dataclass(frozen=True)
 class MatchedNames:
-    """Names of a file held against the athletes.
+    """Names from a file, matched with the athletes.
 
     Attributes
     ----------
     codes : dict of str to str
-        The athlete's code by what the file writes, where that is another text.
+        The athlete's code by what the file writes, where the two differ.
     unknown : dict of str to tuple of str
-        What is no athlete for sure, with the codes of those whom it can mean, likeliest first.
+        Names that match no athlete for sure, with the codes of possible ones, likeliest first.
     """
 
     codes: dict[str, str]
@@ -31,12 +31,12 @@ class MatchedNames:
 
 
 class AthleteNames:
-    """The athletes that are known, by all that a file can call them for sure.
+    """The known athletes, by every name that is sure to mean one of them.
 
     Parameters
     ----------
     known : Known
-        Whose names and codes, and what was confirmed before.
+        Their names and codes, and what was confirmed before.
     """
 
     def __init__(self, known: Known) -> None:
@@ -49,7 +49,7 @@ class AthleteNames:
                 self._by_words.setdefault(_key(written), set()).add(code)
 
     def code_of(self, written: str) -> str:
-        """Give the code of the one athlete whom a text means; empty if it is not for sure one."""
+        """Return the code of the one athlete that a text means; empty if that is not sure."""
         if written in self._names:
             return written
         found = self._by_words.get(_key(written), set()) if _key(written) else set()
@@ -58,11 +58,11 @@ class AthleteNames:
         return self._nicknames.get(written, "") if not found else ""
 
     def share_known(self, texts: Collection[str]) -> float:
-        """Give the share of texts that each mean an athlete."""
+        """Return the share of texts that are sure to mean one athlete."""
         return sum(1 for text in texts if self.code_of(text)) / len(texts) if texts else 0.0
 
     def matched(self, texts: Iterable[str]) -> MatchedNames:
-        """Hold the different names of a column against the athletes."""
+        """Match the distinct names of a column with the athletes."""
         codes: dict[str, str] = {}
         unknown: dict[str, tuple[str, ...]] = {}
         for text in texts:
@@ -74,7 +74,7 @@ class AthleteNames:
         return MatchedNames(codes, unknown)
 
     def _alike(self, written: str) -> tuple[str, ...]:
-        """Give the codes of athletes whom a text can mean: a nickname, a slip, two of one name."""
+        """Return the codes of athletes a text can mean: a nickname, a slip, two with one name."""
         words = words_of(written)
         scores = {
             code: max(
@@ -99,5 +99,5 @@ def _likeness(word: str, other: str) -> float:
 
 
 def names_by_code(known: Mapping[str, str]) -> list[str]:
-    """Give the codes in the order of the names."""
+    """Return the codes in the order of the names."""
     return sorted(known, key=lambda code: (known[code].casefold(), code))

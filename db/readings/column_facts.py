@@ -1,4 +1,4 @@
-"""What stands in a column of a file, counted once."""
+"""What is in a column of a file, counted once."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from db.tables.written_numbers import numbers_as_read
 __all__ = ["ColumnFacts", "columns_of"]
 
 MOST_TEXTS = 5_000
-"""Different texts that are looked at, from all over the column."""
+"""From twice as many distinct texts on, only a sample from all over the column is looked at."""
 _MOSTLY = 0.8
 _NUMBERS_ENOUGH = 0.5
 _WRITTEN_CLOCK = re.compile(
@@ -29,26 +29,26 @@ _WRITTEN_CLOCK = re.compile(
 
 @dataclass(frozen=True)
 class ColumnFacts:
-    """A column: its name, its header taken apart, and its different texts.
+    """A column: its name, its parsed header, and its distinct texts.
 
     Attributes
     ----------
     column : str
-        Its name, as the table has it.
+        Its name in the table.
     header : Header
-        Its header as the file writes it, taken apart.
+        Its header as the file writes it, parsed.
     texts : tuple of str
-        The different texts, without empty ones.
+        The distinct texts, without empty ones.
     often : tuple of int
-        In how many rows each of them stands.
+        How many rows have each of them.
     rows, filled : int
         How many rows there are, and in how many of them it has a text.
     from_above : bool
-        Whether it stands above the header, said once.
+        Whether it is stated once, above the header.
     numbers : mapping of str to str
-        What its texts are as plain numbers, where they are.
+        The texts that are numbers, with how we would write them.
     decimal_comma : bool
-        Whether they are numbers only with a decimal comma, which the file does not show.
+        Whether `numbers` takes the comma as the decimal mark, which the file does not show.
     """
 
     column: str
@@ -68,53 +68,53 @@ class ColumnFacts:
 
     @cached_property
     def values(self) -> tuple[float, ...]:
-        """The numbers in it, of both readings where there are two."""
+        """The numbers in it, without those that have two meanings."""
         return tuple(float(text) for text in self.numbers.values() if NUMBER.fullmatch(text))
 
     @cached_property
     def in_doubt(self) -> tuple[tuple[float, float], ...]:
-        """Numbers of two meanings: with a decimal mark, and with one between thousands."""
+        """Numbers with two meanings: read with a decimal mark, and with a thousands separator."""
         found = (IN_DOUBT.fullmatch(text) for text in self.numbers.values())
         return tuple((float(each[2]), float(each[3])) for each in found if each)
 
     @cached_property
     def is_numbers(self) -> bool:
-        """Tell whether it is one of numbers, some gaps and remarks aside."""
+        """Tell whether it holds numbers, apart from some gaps and remarks."""
         counted = len(self.values) + len(self.in_doubt)
         return bool(self.texts) and counted >= _NUMBERS_ENOUGH * len(self.texts)
 
     @cached_property
     def is_counts(self) -> bool:
-        """Tell whether all its texts are whole numbers from 1."""
+        """Tell whether it holds numbers, all of them whole and from 1 to 10,000."""
         return self.is_numbers and all(
             value == int(value) and 1 <= value <= 10_000 for value in self.values
         )
 
     @cached_property
     def unit_behind(self) -> str:
-        """The unit that stands behind its numbers; empty where there is none, or several."""
+        """The unit after most of its texts; empty if there is none, or several."""
         units = {number_and_unit(text)[1] for text in self.texts} - {""}
         with_unit = sum(1 for text in self.texts if number_and_unit(text)[1])
         return next(iter(units)) if len(units) == 1 and 2 * with_unit > len(self.texts) else ""
 
     @cached_property
     def is_dates(self) -> bool:
-        """Tell whether it is one of written dates."""
+        """Tell whether it holds written dates."""
         return self._mostly(looks_like_date)
 
     @cached_property
     def is_clock(self) -> bool:
-        """Tell whether it is one of times of day."""
+        """Tell whether it holds times of day."""
         return self._mostly(lambda text: bool(_WRITTEN_CLOCK.search(text)) and is_time_of_day(text))
 
     def _mostly(self, holds: Callable[[str], bool]) -> bool:
-        """Tell whether most of its rows hold: a day mistyped once stands beside one day's rows."""
+        """Tell whether a test holds for most rows, so that a single mistyped day does no harm."""
         held = sum(count for text, count in zip(self.texts, self.often, strict=True) if holds(text))
         return bool(self.texts) and held >= _MOSTLY * sum(self.often)
 
 
 def columns_of(laid: LaidOut) -> dict[str, ColumnFacts]:
-    """Give the facts of each column, in their order."""
+    """Return the facts of each column, in their order."""
     table = laid.table
     counted = {str(column): _texts(table.frame[column]) for column in table.frame}
     texts = {column: tuple(each) for column, each in counted.items()}
@@ -129,7 +129,7 @@ def columns_of(laid: LaidOut) -> dict[str, ColumnFacts]:
     for column, each in texts.items():
         numbers = _numbers(bare[column], shown.get(column, {}))
         with_comma = _numbers(bare[column], commas.get(column, {}))
-        # Numbers without any mark are numbers either way.
+        # A decimal comma must add numbers, and leave those read without it as they are.
         only_so = len(numbers) < len(with_comma) >= _NUMBERS_ENOUGH * len(each) and all(
             with_comma.get(text) == number for text, number in numbers.items()
         )
@@ -148,7 +148,7 @@ def columns_of(laid: LaidOut) -> dict[str, ColumnFacts]:
 
 
 def _numbers(bare: Mapping[str, str], said: Mapping[str, str]) -> dict[str, str]:
-    """Give the texts that are numbers, with what they are in our own writing."""
+    """Return the texts that are numbers, with how we would write them."""
     read = {text: said.get(plain, plain) for text, plain in bare.items()}
     return {
         text: number
@@ -158,7 +158,7 @@ def _numbers(bare: Mapping[str, str], said: Mapping[str, str]) -> dict[str, str]
 
 
 def _texts(column: pd.Series) -> dict[str, int]:
-    """Give different texts in the order of the file, and in how many rows each stands."""
+    """Return the distinct texts in the order of the file, with how many rows have each."""
     often = column.str.strip().value_counts(sort=False)
     texts = [(str(text), int(count)) for text, count in often.items() if text]
     step = max(1, len(texts) // MOST_TEXTS)

@@ -1,4 +1,4 @@
-"""Which column says who, when, which effort, and what else of a session."""
+"""Which column says who, when, which effort, and what else about a session."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _BEST_EFFORT_WORDS = frozenset(
     "rep reps trial attempt effort versuch essai intento prova tentativa proba poging forsok "
     "yritys wiederholung tentative repetition".split()
 )
-# Minutes or efforts.
+# A warm-up may be in minutes or in efforts.
 _UNCLEAR = frozenset(("warm", "up", "warmup"))
 _OF_A_SESSION = ("athlete", "started_at", CLOCK, "measure")
 _OWN = (*SESSION_FACTS, *FREE_TEXTS, "volume_before")
@@ -36,18 +36,18 @@ _OWN_COLUMNS = tuple(name for name in _OWN if name not in ("kind", "context"))
 
 @dataclass
 class Roles:
-    """Columns by what they are; `asked` says what a person must choose.
+    """Columns by their role; `questions` says what a person must choose.
 
     Attributes
     ----------
     columns : dict of str to str
-        The file's column by ours, with `clock` and `unit`.
+        The file's column by our column, or by `clock` or `unit`.
     joined : tuple of str
-        Columns of first and last names, whose texts make the athlete's.
+        Columns of first and last names, which make up the athlete's name.
     questions : list of Question
-        Where two columns fit equally, or none does.
+        What to ask if two columns fit equally, or a role is unclear.
     said : set of str
-        Columns whose role a person said.
+        Columns whose role a person chose, or is asked for.
     """
 
     columns: dict[str, str] = field(default_factory=dict)
@@ -56,7 +56,7 @@ class Roles:
     said: set[str] = field(default_factory=set)
 
     def taken(self) -> set[str]:
-        """Give the columns that have a role."""
+        """Return the columns that have a role."""
         return {*self.columns.values(), *self.joined}
 
 
@@ -68,7 +68,7 @@ def roles_of(
     frame: pd.DataFrame,
     side_by_side: Collection[str] = (),
 ) -> Roles:
-    """Find the columns that are no values.
+    """Find the columns that do not hold values.
 
     Parameters
     ----------
@@ -79,11 +79,11 @@ def roles_of(
     names : AthleteNames
         The athletes.
     answers : mapping of str to str
-        What a person said: `column:NAME` with one of our columns, `value` or `not read`.
+        What a person answered: `column:NAME` with one of our columns, `value` or `not read`.
     frame : DataFrame
         The table.
     side_by_side : collection of str
-        Columns of values beside each other, which have no other role.
+        Columns of values side by side, which have no other role.
     """
     roles = Roles()
     for column in facts:
@@ -198,7 +198,7 @@ def _find_date(roles: Roles, free: list[ColumnFacts], answers: Mapping[str, str]
 
 
 def _can_be_days(each: ColumnFacts) -> bool:
-    """Tell whether numbers can be days of a spreadsheet, seconds since 1970, or 20250313."""
+    """Tell whether numbers can be spreadsheet days, seconds since 1970, or dates like 20250313."""
     return all(
         30_000 <= value <= 60_000 or 19_500_101 <= value <= 20_991_231 or 1e9 <= value < 3e12
         for value in each.values
@@ -262,7 +262,7 @@ def _find_effort(roles: Roles, free: list[ColumnFacts], frame: pd.DataFrame) -> 
         and not is_summary(each.header.text)
     ]
     best = [each for each in counts if _BEST_EFFORT_WORDS & set(words_of(each.header.text))]
-    # Other numbers can be those of rows, or of shirts.
+    # Other numbers can be row numbers or shirt numbers.
     found = best or [each for each in counts if _from_one(each.column, roles, frame)]
     if found:
         roles.columns["effort"] = found[0].column
@@ -280,7 +280,7 @@ def _asked_warm_up(each: ColumnFacts, said: str) -> Question:
 
 
 def _from_one(column: str, roles: Roles, frame: pd.DataFrame) -> bool:
-    """Tell whether the numbers of a column begin with 1 in each session, and none comes twice."""
+    """Tell whether a column's numbers start at 1 in each session, and none comes twice."""
     keys = [roles.columns[role] for role in _OF_A_SESSION if role in roles.columns]
     if not keys:
         return False

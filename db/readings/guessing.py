@@ -1,9 +1,9 @@
-"""Guesses what a file is: who, when, what, in which unit, and asks what it does not show.
+"""Guess how a file is read (who, when, what, in which unit), and ask what it does not show.
 
-`guess_reading` is pure: a file as `db.layouts.laid_out.read_laid_out` gives it, what is known of
-athletes and measures (`db.readings.kept_readings.known_of`), and answers go in, a `Reading` comes
-out. Two readings that fit equally are a question, never a guess. `db.readings.any_file` does all
-of it with a store: guess or remember, then rows as an import takes them.
+`guess_reading` is a pure function. It takes a file from `db.layouts.laid_out.read_laid_out`, what
+is known about athletes and measures (`db.readings.kept_readings.known_of`), and answers, and
+returns a `Reading`. If two readings fit equally it asks, and never guesses. `db.readings.any_file`
+does everything with a store: it guesses or remembers, then gives the rows as an import takes them.
 """
 
 from __future__ import annotations
@@ -33,35 +33,35 @@ __all__ = ["about_athletes", "guess_reading", "shape_of"]
 
 
 def guess_reading(laid: LaidOut, known: Known, answers: Mapping[str, str] | None = None) -> Reading:
-    """Guess how a file is to be read, and say what it does not show.
+    """Guess how to read a file, and ask what it does not show.
 
     Parameters
     ----------
     laid : LaidOut
         The file.
     known : Known
-        Athletes, measures, and what is stored of them.
+        Athletes, measures, and what is stored about them.
     answers : mapping of str to str, optional
-        What a person said, by the key of the question; `column:NAME` says what a column is:
-        one of ours, `value`, or `not read`; `every row:FACT` a fact of all its sessions.
+        What a person answered, by the key of the question. `column:NAME` says what a column
+        is: one of ours, `value`, or `not read`. `every row:FACT` gives a fact of all sessions.
 
     Returns
     -------
     Reading
-        With a mapping once no open question stands in its way.
+        It has a mapping once no question is open.
     """
     return _Guess(laid, known, answers or {}).reading()
 
 
 def shape_of(laid: LaidOut) -> tuple[str, ...]:
-    """Give the header as it is compared with those of other files; a day in it is any day."""
+    """Return the header for comparing it with other files; all days in it count as the same."""
     return tuple(
         "(day)" if looks_like_date(column) else " ".join(column.split()) for column in laid.titles
     )
 
 
 def about_athletes(key: str) -> bool:
-    """Tell whether a question is about who somebody is, which every file can ask anew."""
+    """Tell whether a question is about who somebody is; every file can ask that again."""
     return key == "athletes" or key.startswith("athlete:")
 
 
@@ -117,7 +117,7 @@ class _Guess:
         )
 
     def _needed(self, roles: Roles, values: Values) -> None:
-        """Ask which column says who, when and what, where none was found."""
+        """Ask which column says who, when and what, if none was found."""
         across = {name for each in values.found for name in each.says}
         taken = roles.taken() | {each.column for each in values.found}
         free = [each for each in self.facts.values() if each.column not in taken]
@@ -165,7 +165,7 @@ class _Guess:
         return Tidying(roles.joined, self._filled(roles), bare)
 
     def _filled(self, roles: Roles) -> tuple[str, ...]:
-        """Give the columns in which an empty cell means what stands above, or ask."""
+        """Return the columns in which an empty cell means the same as above, or ask."""
         frame = self.laid.table.frame
         gaps: dict[str, bool] = {}
         effort = roles.columns.get("effort")
@@ -224,7 +224,7 @@ class _Guess:
         return len(values.found) > 1 or any(each.says for each in values.found)
 
     def _starts(self, roles: Roles, values: Values, form: str) -> list[str]:
-        """Give the starts that the file says, in ISO 8601 where they can be read."""
+        """Return the starts that the file gives, in ISO 8601 if they can be read."""
         if column := roles.columns.get("started_at"):
             return [date_in(text, form or "year first") for text in self.facts[column].texts]
         starts = [each.says["started_at"] for each in values.found if "started_at" in each.says]
@@ -243,7 +243,7 @@ class _Guess:
 
 
 def _go_on(efforts: list[str], empty: list[bool]) -> bool:
-    """Tell whether the efforts' numbers go on wherever a cell is empty."""
+    """Tell whether the numbers of the efforts continue wherever a cell is empty."""
     for before, now, gap in zip(efforts, efforts[1:], empty[1:], strict=False):
         if not (before.strip().isdigit() and now.strip().isdigit()):
             return False

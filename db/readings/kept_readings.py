@@ -16,16 +16,16 @@ __all__ = ["free_name", "keep_reading", "known_of", "names_athletes", "remembere
 
 _ENOUGH_EFFORTS = 50
 _WIDER = 1.3
-"""How far beyond what is stored values of a measure can usually be."""
+"""The factor by which new values of a measure can usually be outside the stored range."""
 
 
 def known_of(store: Store, may_add: bool = True) -> Known:
-    """Give what the store knows of athletes and measures.
+    """Return what the store knows about athletes and measures.
 
     Parameters
     ----------
     store : Store
-        As the person who imports sees it.
+        The store, as the person who imports sees it.
     may_add : bool
         Whether that person may add athletes.
     """
@@ -53,7 +53,7 @@ def known_of(store: Store, may_add: bool = True) -> Known:
 
 
 def remembered(store: Store, shape: tuple[str, ...]) -> tuple[str, ColumnMapping] | None:
-    """Give the reading that was last saved for files of a header, and its name."""
+    """Return the name and the mapping of the reading last saved for a header, if there is one."""
     with store.reading() as cursor:
         rows = cursor.execute(
             "SELECT mapping, mapping_json FROM mapping ORDER BY saved_at DESC, mapping"
@@ -66,12 +66,12 @@ def remembered(store: Store, shape: tuple[str, ...]) -> tuple[str, ColumnMapping
 
 
 def names_athletes(mapping: ColumnMapping) -> bool:
-    """Tell whether columns of a file are athletes, so that its header names people."""
+    """Tell whether the columns of a file are athletes, so its header names people."""
     return any("athlete" in each.says for each in mapping.values)
 
 
 def free_name(store: Store, laid: LaidOut) -> str:
-    """Give a name for the reading of a file: that of the file, with a number if it is taken."""
+    """Return a name for the reading of a file: the file's, with a number if it is taken."""
     name = " ".join(Path(laid.said[0] or "file").name.split())[: LONGEST_NAME - 5] or "file"
     name = "".join(sign for sign in name if sign.isprintable()) or "file"
     taken, free, number = set(list_mappings(store)), name, 2
@@ -81,10 +81,10 @@ def free_name(store: Store, laid: LaidOut) -> str:
 
 
 def keep_reading(store: Store, name: str, mapping: ColumnMapping, person: str) -> None:
-    """Save a reading so that files of its header are read so; nothing if it is saved already."""
+    """Save a reading for files with the same header, unless it is saved already."""
     if name in list_mappings(store):
         before = get_mapping(store, name)
-        # Names that this file has not are kept for the next one.
+        # Keep names that are not in this file for the next one.
         if {"athlete"} <= before.sources.keys() & mapping.sources.keys():
             codes = {**before.sources["athlete"].codes, **mapping.sources["athlete"].codes}
             mapping = mapping.with_athletes(codes)

@@ -84,7 +84,7 @@ _OTHER_THINGS = frozenset(
     "drop dj rebound".split()
 )
 _DISTANCE = re.compile(r"(\d+)\s*(?:m|meter|metre|metres|meters|y|yd|yards?)\b", re.IGNORECASE)
-# Athletes of clubs, from the young to the best (common practice, no source).
+# Ranges for club athletes, from the young to the best (common practice, no source).
 _USUAL = {
     "jump_height": (12.0, 75.0),
     "throw_speed": (8.0, 48.0),
@@ -92,7 +92,7 @@ _USUAL = {
     "bar_speed": (0.1, 2.5),
 }
 _COMMON_UNITS = ("mm", "cm", "m", "in", "m/s", "km/h", "mph", "s", "ms", "kg", "lb", "N")
-# `in` and `m` stand in titles for other things.
+# Without `in` and `m`, which mean other things in titles.
 _NO_OTHER_WORD = frozenset("mm cm inch inches km/h kmh kph mph m/s ms".split())
 _SHARE_INSIDE = 0.9
 _ENOUGH_FOR_ONE_SLIP = 5
@@ -100,7 +100,7 @@ _ENOUGH_FOR_ONE_SLIP = 5
 
 @dataclass(frozen=True)
 class NamedMeasure:
-    """The measures that a text can mean, the likeliest alone where one is; and its unit."""
+    """The measures that fit a text best, its unit, and whether it really names them."""
 
     codes: tuple[str, ...]
     unit: str
@@ -108,14 +108,14 @@ class NamedMeasure:
 
 
 def name_of_measure(text: str, unit: str, known: Known) -> NamedMeasure:
-    """Give the measures that a header, a title or a cell can mean.
+    """Return the measures that a header, a title or a cell can mean.
 
     Parameters
     ----------
     text : str
-        Without its unit.
+        The text without its unit.
     unit : str
-        The unit beside it; a measure that cannot be in it is none that is meant.
+        The unit beside it; measures that cannot be in that unit are left out.
     known : Known
         The measures there are.
     """
@@ -127,12 +127,12 @@ def name_of_measure(text: str, unit: str, known: Known) -> NamedMeasure:
 
 
 def names_other_thing(text: str) -> bool:
-    """Tell whether a text names what clubs write down and nobody tests, such as an age."""
+    """Tell whether a text names something that clubs note but nobody tests, such as an age."""
     return bool(set(words_of(text)) & _OTHER_THINGS)
 
 
 def titles_measure(titles: Iterable[str], known: Known) -> tuple[NamedMeasure, str]:
-    """Give the measure and the unit that titles of a file name, where they agree."""
+    """Return the measure and the unit that the titles of a file name, if they agree."""
     named, units = set(), set()
     for said in titles:
         part = parted(said)
@@ -146,7 +146,7 @@ def titles_measure(titles: Iterable[str], known: Known) -> tuple[NamedMeasure, s
 
 
 def usual_range(measure: Measure, known: Known) -> tuple[float, float]:
-    """Give the values between which athletes usually lie, in the measure's unit."""
+    """Return the range in which athletes usually are, in the measure's unit."""
     if measure.code in known.usual:
         return known.usual[measure.code]
     if measure.code in _USUAL and measure.unit in ("cm", "m/s", "s"):
@@ -157,18 +157,18 @@ def usual_range(measure: Measure, known: Known) -> tuple[float, float]:
 def units_that_fit(
     values: Sequence[float], measure: Measure, known: Known, units: Sequence[str] = ()
 ) -> tuple[str, ...]:
-    """Give the units in which nearly all values lie where athletes usually do, else none.
+    """Return the units in which nearly all values are in the usual range; empty if there are none.
 
     Parameters
     ----------
     values : sequence of float
         As the file has them.
     measure : Measure
-        What they are of.
+        What was measured.
     known : Known
         What is stored.
     units : sequence of str
-        Those that come into question; by default all that are common.
+        The units to try; by default the common ones and the measure's own.
     """
     low, high = usual_range(measure, known)
     wanted = units or [
@@ -178,7 +178,7 @@ def units_that_fit(
 
 
 def can_be(values: Sequence[float], unit: str, measure: Measure) -> bool:
-    """Tell whether most values lie within the limits of a measure."""
+    """Tell whether at least half of the values are within the limits of a measure."""
     low, high = measure.lowest or 0.0, measure.highest or float("inf")
     return _inside(values, unit, measure, low, high, share=0.5)
 
@@ -193,7 +193,7 @@ def _inside(
 ) -> bool:
     factor, offset = (1.0, 0.0) if unit == measure.unit else scale(unit, measure.unit)
     inside = sum(low <= value * factor + offset <= high for value in values)
-    # In a short file one slip is a large share.
+    # One slip is a large share of a short file, so one is always allowed from 5 values on.
     slips = len(values) - inside <= 1 and len(values) >= _ENOUGH_FOR_ONE_SLIP
     return bool(values) and (slips or inside >= share * len(values))
 
@@ -203,7 +203,7 @@ def _convertible(measure: Measure) -> list[str]:
 
 
 def _score(text: str, measure: Measure) -> float:
-    """Say how well a text names a measure: 0 not at all, 1 by what is done, 3 by its name."""
+    """Rate how well a text names a measure: 0 not at all, 1 by what is done, 3 by its name."""
     words = [word for word in words_of(text) if not word.isdigit() or len(word) > 1]
     own = {*words_of(measure.name), *words_of(measure.code)}
     if set(words) & _OTHER_THINGS - own:
@@ -234,7 +234,7 @@ def _apart(code: str) -> str:
 
 
 def unit_in(text: str) -> str:
-    """Give the unit that stands in a text as a word of its own; empty if there is none."""
+    """Return the one unit that is a word of its own in a text; empty if none or several are."""
     words = [word.casefold() for word in re.split(r"[\s,;:()\[\]]+", text)]
     found = {unit_of(word) for word in words if word in _NO_OTHER_WORD}
     return next(iter(found)) if len(found) == 1 else ""

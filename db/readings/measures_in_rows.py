@@ -19,7 +19,7 @@ __all__ = ["measure_codes", "units_by_measure"]
 
 
 def measure_codes(column: ColumnFacts, known: Known) -> dict[str, str]:
-    """Give the measure's code by what the cells of a column write, where it is for sure one."""
+    """Return the code by what the cells of a column write, for texts that surely name a measure."""
     codes = {}
     for text in column.texts:
         part = parted(text)
@@ -39,12 +39,12 @@ def units_by_measure(
     answers: Mapping[str, str],
     questions: list[Question],
 ) -> dict[str, str]:
-    """Give the unit of the values by what the column of measures writes.
+    """Return the unit of the values by what the column of measures writes.
 
     Returns
     -------
     dict of str to str
-        Empty where the unit has a column, stands over the values, or the file is one of ours.
+        Empty if the unit has a column or stands above the values, or the file is one of ours.
     """
     column = roles.columns["measure"]
     ours = set(NEEDED) <= facts.keys()

@@ -1,4 +1,4 @@
-"""Who is meant by the names of a file, and what is asked about those that nobody has."""
+"""Who the names in a file mean, and what to ask about names that match nobody."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _MOST_ASKED_ONE_BY_ONE = 8
 
 @dataclass(frozen=True)
 class People:
-    """Codes by what the file writes, and athletes to be added: code and name by the same."""
+    """Codes by what the file writes, and by the same the code and name of athletes to add."""
 
     codes: Mapping[str, str]
     new_athletes: Mapping[str, tuple[str, str]]
@@ -30,10 +30,11 @@ def people_of(
     answers: Mapping[str, str],
     questions: list[Question],
 ) -> People:
-    """Find the athletes of a file; whoever is none for sure is asked about.
+    """Find the athletes of a file, and ask about names without a sure match.
 
-    Where few are unknown each is asked about, else all of them together: `athletes` with `add`
-    or `set aside`, and `athlete:NAME` with a code for one of them.
+    A name gets its own question (`athlete:NAME`) if it is like an athlete's, was answered
+    already, or few names are unknown and there are athletes. The answer is a code, `add` or
+    `set aside`. All other names share one question (`athletes`): `add` or `set aside`.
     """
     matched = names.matched(texts)
     codes = dict(matched.codes)

@@ -1,4 +1,4 @@
-"""Reads a file as the last one with its header was read."""
+"""Read a file like the last one with its header."""
 
 from __future__ import annotations
 
@@ -26,13 +26,13 @@ _MOSTLY = 0.5
 def read_again(
     laid: LaidOut, known: Known, answers: Mapping[str, str], name: str, mapping: ColumnMapping
 ) -> Reading | None:
-    """Read a file by a remembered mapping; new names in it are asked about.
+    """Read a file by a remembered mapping, and ask about new names in it.
 
     Returns
     -------
     Reading or None
-        None where the file has the header and cannot be read so: its dates are written in
-        another way, or its values lie outside the limits.
+        None if the file has the header but cannot be read like that: its dates are written in
+        another way, or its values are outside the limits.
     """
     frame = tidied(laid.table, mapping.tidying).frame
     start = mapping.sources.get("started_at")
@@ -69,14 +69,14 @@ def read_again(
 
 
 def _can_be(found: FoundValue, facts: Mapping[str, ColumnFacts], known: Known) -> bool:
-    """Tell whether the values of a column lie within the limits of its measure."""
+    """Tell whether at least half of a column's values are within the limits of its measure."""
     measure = {each.code: each for each in known.measures}.get(found.measure)
     values = facts[found.column].values
     return measure is None or not values or can_be(values, found.unit or measure.unit, measure)
 
 
 def _parts(mapping: ColumnMapping) -> tuple[Roles, Values]:
-    """Take a mapping apart as the guess puts it together."""
+    """Split a mapping into the parts that a guess makes it from."""
     roles = Roles(
         {
             ours: source.column

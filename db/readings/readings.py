@@ -1,4 +1,4 @@
-"""What a file is read as: each column's meaning, what is asked, and the mapping that reads it."""
+"""How a file is read: each column's meaning, what is asked, and the mapping that reads it."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from db.roster.measures import Measure
 __all__ = ["ASKED", "LIKELY", "SURE", "Choice", "ColumnReading", "Known", "Question", "Reading"]
 
 SURE, LIKELY, ASKED, REMEMBERED = "sure", "likely", "asked", "remembered"
-"""How sure a column's meaning is: written in the file, or the only one that fits; open, or said
-by a person; as the last time."""
+"""How sure a column's meaning is: written in the file; the only one that fits; asked of a person,
+answered or not; the same as last time."""
 
 
 @dataclass(frozen=True)
@@ -24,13 +24,14 @@ class Known:
     Attributes
     ----------
     athletes : mapping of str to str
-        Names by code, of those whom the person who imports may see.
+        Names by code, of the athletes that the person who imports may see.
     measures : tuple of Measure
         The measures there are.
     usual : mapping of str to (float, float)
-        Between which values the stored efforts of a measure lie, where there are enough.
+        The range in which values of a measure usually are, from its stored efforts if there
+        are enough.
     nicknames : mapping of str to str
-        Codes by what files call athletes, as it was confirmed before.
+        Codes by what files call athletes, as confirmed before.
     today : date
         The last day on which an effort can have been made.
     may_add : bool
@@ -47,7 +48,7 @@ class Known:
 
 @dataclass(frozen=True)
 class Choice:
-    """An answer: what is said, and how a page shows it."""
+    """A possible answer: its value, and how a page shows it."""
 
     value: str
     label: str
@@ -64,7 +65,7 @@ class Question:
     text : str
         The question.
     choices : tuple of Choice
-        What can be answered; empty where a time, a number or a day is asked for.
+        The possible answers; empty if a time, a number or a day is asked for.
     form : str
         `choice`, `time`, `number` or `day`.
     answer : str
@@ -89,13 +90,13 @@ class ColumnReading:
     meaning : str
         Our column, `value`, or empty where it is not read.
     unit, into : str
-        The unit of its numbers and the one that they are stored in; empty where there is none.
+        The unit of its numbers, and the one they are stored in; empty if there is none.
     measure : str
         The measure's code, where the column holds values of one.
     sure : str
         `sure`, `likely`, `asked` or `remembered`; empty where it is not read.
     sentence : str
-        All of it as a sentence.
+        All of this as a sentence.
     """
 
     column: str
@@ -109,7 +110,7 @@ class ColumnReading:
 
 @dataclass(frozen=True)
 class Reading:
-    """How a file is to be read.
+    """How to read a file.
 
     Attributes
     ----------
@@ -118,15 +119,15 @@ class Reading:
     questions : tuple of Question
         What was asked, answered or not.
     mapping : ColumnMapping or None
-        What reads the file; None while an open question leaves none.
+        What reads the file; None while a question is open.
     new_athletes : mapping of str to (str, str)
-        Code and name of athletes to be added, by what the file calls them.
+        Code and name of athletes to add, by what the file calls them.
     left_out : tuple of LeftOut
-        Lines that are no rows.
+        Lines that are not rows.
     name : str
         The name of the reading of an earlier file with this header; empty if there is none.
     remembered : bool
-        Whether the file is read as that one was.
+        Whether the file is read like that one.
     """
 
     columns: tuple[ColumnReading, ...]
@@ -139,5 +140,5 @@ class Reading:
 
     @property
     def open_questions(self) -> tuple[Question, ...]:
-        """Those that nobody has answered."""
+        """The questions that nobody has answered."""
         return tuple(each for each in self.questions if not each.answer)

@@ -1,4 +1,4 @@
-"""Says of each column of a file what it is read as, in a sentence."""
+"""Say in a sentence how each column of a file is read."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ _UNIT_NAMES = {"in": "inches", "ft": "feet", "m": "metres", "s": "seconds", "N":
 
 
 def unit_name(unit: str) -> str:
-    """Give a unit as a sentence says it."""
+    """Return a unit as sentences write it."""
     return _UNIT_NAMES.get(unit, unit)
 
 
@@ -54,7 +54,7 @@ def column_readings(
     known: Known,
     questions: Sequence[Question],
 ) -> tuple[ColumnReading, ...]:
-    """Say of each column what it is read as and how sure that is, in the file's order."""
+    """Say how each column is read and how sure that is, in the file's order."""
     ours = {column: name for name, column in roles.columns.items()}
     ours |= dict.fromkeys(roles.joined, "athlete")
     found = {each.column: each for each in values.found}
@@ -75,7 +75,7 @@ def column_readings(
 
 
 def mapping_sentences(mapping: ColumnMapping) -> list[str]:
-    """Say what a mapping reads each column as, without a file."""
+    """Say how a mapping reads each column, without a file."""
     said = [
         f"`{source.column}` is {MEANINGS.get(name, 'the value')}"
         + (f" in {unit_name(source.unit)}" if source.unit else "")

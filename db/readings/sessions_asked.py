@@ -1,4 +1,4 @@
-"""What a file seldom says of its sessions: their kind, their hour, and where one ends."""
+"""What a file seldom says about its sessions: kind, time of day, and where one ends."""
 
 from __future__ import annotations
 
@@ -21,15 +21,16 @@ from db.tables.written_starts import clock_of, starts_as_read
 __all__ = ["clock_of_days", "kind_of_sessions", "minutes_of_session"]
 
 SESSION_MINUTES = 90
-"""Efforts further apart are of two sessions, where every effort has its own time."""
+"""Efforts further apart belong to two sessions, if every effort has its own time."""
 
 
 def kind_of_sessions(
     laid: LaidOut, roles: Roles, answers: Mapping[str, str], questions: list[Question]
 ) -> tuple[str, str]:
-    """Give the kind of the sessions, and the volume before the first effort of each.
+    """Return the kind of the sessions, and the volume before the first effort of each.
 
-    Both are empty where columns say it, or while they are asked.
+    Both are empty if columns give them, or while they are asked. The volume is also empty for
+    fade tests.
     """
     if {"kind", "volume_before"} & roles.columns.keys():
         return "", ""
@@ -58,7 +59,7 @@ def clock_of_days(
     answers: Mapping[str, str],
     questions: list[Question],
 ) -> str:
-    """Ask for the hour where days have none; empty where they have, or while it is asked."""
+    """Ask for the time of day if days have none; empty if they have one, or while it is asked."""
     read = starts_as_read(starts, "", laid.table.times_said)
     if CLOCK in roles.columns or not any(lacks_time(read.get(start, start)) for start in starts):
         return ""
@@ -78,12 +79,12 @@ def minutes_of_session(
     answers: Mapping[str, str],
     questions: list[Question],
 ) -> int:
-    """Ask, where every effort has its own time, whether those of one visit are one session.
+    """If every effort has its own time, ask whether those of one visit are one session.
 
     Returns
     -------
     int
-        The longest pause within a session in minutes; 0 where a start is that of a session.
+        The longest pause within a session in minutes; 0 if a start is that of a session.
     """
     if not _each_its_own_time(laid, roles, form) or any(
         "effort" in each.says for each in values.found
@@ -101,7 +102,7 @@ def minutes_of_session(
 
 
 def _each_its_own_time(laid: LaidOut, roles: Roles, form: str) -> bool:
-    """Tell whether rows of one athlete mostly follow each other minutes apart, none at one time."""
+    """Tell whether close rows of one athlete are mostly minutes apart, and not at the same time."""
     day, who = roles.columns.get("started_at", ""), roles.columns.get("athlete", "")
     if not day or not who:
         return False

@@ -1,4 +1,4 @@
-"""Columns of values beside each other: numbered, or one for each day or athlete."""
+"""Columns of values side by side: numbered, or one for each day or athlete."""
 
 from __future__ import annotations
 
@@ -20,9 +20,10 @@ _NUMBERED = re.compile(r"(.*?)[\s_#.-]*(\d{1,3})")
 
 
 def numbered_columns(facts: Mapping[str, ColumnFacts]) -> dict[str, tuple[str, int]]:
-    """Give columns that are numbered from 1, beside each other: what is before the number, and it.
+    """Return columns numbered from 1, with the text before the number and the number.
 
-    `Jump 1`, `Jump 2` or only `1`, `2`, also `Jump 1 (cm)`; a single one is none.
+    Such as `Jump 1`, `Jump 2`, or only `1`, `2`, also `Jump 1 (cm)`; one column alone does not
+    count.
     """
     groups: dict[str, dict[int, str]] = {}
     for column, each in facts.items():
@@ -48,16 +49,16 @@ def across(
     answers: Mapping[str, str],
     questions: list[Question],
 ) -> dict[str, dict[str, str]]:
-    """Give columns whose headers are days, or athletes, with what they say.
+    """Return columns whose headers are days, or athletes, with what they say.
 
     Parameters
     ----------
     left : mapping of str to ColumnFacts
         The columns of numbers that have no role.
     laid, roles, known, names, answers : LaidOut, Roles, Known, AthleteNames, mapping
-        The file, its other columns, and what is known and was said.
+        The file, its other columns, and what is known and was answered.
     questions : list of Question
-        Gains one where the days can be read in two ways.
+        Gets a question if it is not clear how the days are written.
     """
     if "started_at" not in roles.columns:
         days = {
@@ -78,7 +79,7 @@ def across(
 
 
 def over_the_athletes(roles: Roles, facts: Mapping[str, ColumnFacts]) -> tuple[str, str]:
-    """Give what the header over the athletes says, often the measure, and the unit in it."""
+    """Return what the header above the athletes says, often the measure, and the unit in it."""
     column = roles.columns.get("athlete", "")
     if not column:
         return "", ""

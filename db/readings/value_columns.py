@@ -38,13 +38,13 @@ class FoundValue:
     column : str
         The file's column.
     measure : str
-        The code of its measure; empty where another column says it, or nobody knows yet.
+        The code of its measure; empty if another column gives it, or it is not known yet.
     unit : str
-        The unit of its numbers; empty where it is that of the measure, or another column says it.
+        The unit of its numbers; empty if it is the measure's own, or another column gives it.
     says : dict of str to str
-        What else its header says of all its cells: `effort`, `started_at` or `athlete`.
+        What else its header says about all its cells: `effort`, `started_at` or `athlete`.
     sure : bool
-        Whether measure and unit are written, and not the only ones that fit.
+        Whether measure and unit are written, and not just the only ones that fit.
     """
 
     column: str
@@ -54,7 +54,7 @@ class FoundValue:
     sure: bool
 
     def as_column(self) -> ValueColumn:
-        """Give it as a mapping has it."""
+        """Return it as a column of a mapping."""
         said = {"measure": self.measure, "unit": self.unit}
         written = {name: text for name, text in said.items() if text}
         return ValueColumn(self.column, {**written, **self.says})
@@ -93,7 +93,7 @@ class _Finder:
         named_unit: str = "",
         by_title: bool = True,
     ) -> None:
-        """Add columns of one measure: its name and unit, and what each header says."""
+        """Add columns of one measure, with its name and unit, and what each header says."""
         first = self.facts[columns[0]]
         values = [value for column in columns for value in self.facts[column].values]
         measure, titled, sure = "", "", True
@@ -114,7 +114,7 @@ class _Finder:
             )
 
     def ask_of(self, column: str, codes: Sequence[str]) -> None:
-        """Add a column once a person says that it is one of these measures."""
+        """Ask which of these measures a column holds, and add it once that is answered."""
         said = self.answers.get(f"measure:{column}", "")
         self.offered[column] = tuple(codes)
         if said in codes:
@@ -125,14 +125,14 @@ class _Finder:
     def _measure_of(
         self, first: ColumnFacts, named: str, values: Sequence[float], by_title: bool
     ) -> tuple[str, bool, str]:
-        """Give measure, whether it is named, and the unit of the title where that names it."""
+        """Return the measure, whether it is named, and the title's unit if the title names it."""
         key = f"measure:{first.column}"
         unit = first.header.unit or first.unit_behind
         said = self.answers.get(key, "")
         found = name_of_measure(named, unit, self.known)
         summary = is_summary(first.header.text)
         fitting = tuple(code for code in self.measures if self._can_be(code, unit, values))
-        # The same choices before and after the answer, so that a page keeps what was chosen.
+        # Offer the same choices before and after the answer, so that a page keeps the choice.
         offered = self.offered.get(first.column) or (*found.codes, *fitting)
         if said in self.measures or said == NOT_READ:
             self._ask_measure(first, (*offered, *({said} & self.measures.keys())), said)
@@ -208,16 +208,16 @@ def values_of(
     names: AthleteNames,
     answers: Mapping[str, str],
 ) -> Values:
-    """Find the columns of values, with what is to be asked about them.
+    """Find the columns of values, and what to ask about them.
 
     Parameters
     ----------
     laid, facts, roles : LaidOut, mapping of str to ColumnFacts, Roles
-        The file, its columns, and those that are no values.
+        The file, its columns, and those that do not hold values.
     known, names : Known, AthleteNames
         Measures and athletes.
     answers : mapping of str to str
-        What a person said, by the key of the question.
+        What a person answered, by the key of the question.
     """
     finder = _Finder(laid, facts, roles, known, answers)
     taken = roles.taken()
@@ -250,7 +250,7 @@ def values_of(
 
 
 def _add_single(finder: _Finder, said: list[str], rest: list[str], grouped: bool) -> None:
-    """Add columns that stand for themselves: those that name a measure, else the likeliest."""
+    """Add single columns: those that name a measure, or else the likeliest one."""
     for column in said:
         finder.add([column], _name(finder, column), [{}])
     general = [column for column in rest if "value" in finder.facts[column].meanings]
@@ -265,7 +265,7 @@ def _add_single(finder: _Finder, said: list[str], rest: list[str], grouped: bool
             finder.add([column], _name(finder, column), [{}])
         return
     for column, codes in named.items():
-        # Two columns of one measure that have no number are two tests, or two legs.
+        # Two columns of one measure without numbers are two tests, or two legs.
         if grouped or sum(codes == other for other in named.values()) > 1:
             finder.ask_of(column, codes)
         else:
@@ -273,7 +273,7 @@ def _add_single(finder: _Finder, said: list[str], rest: list[str], grouped: bool
     if not (named or said or grouped):
         likely = [column for column in rest if not names_other_thing(_name(finder, column))]
         for column in general[:1] or likely or rest[:1]:
-            # A title says what a column without a name of its own has, not what an age is.
+            # A title tells what a general column such as `value` holds, but not an age column.
             finder.add([column], _name(finder, column), [{}], by_title=bool(general))
 
 

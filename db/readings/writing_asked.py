@@ -1,4 +1,4 @@
-"""How dates, units and decimal marks are written: as the only way that fits, or asked."""
+"""How dates, units and decimal marks are written: the only way that fits, or a question."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def unit_of_values(
     Parameters
     ----------
     name, title : str
-        What the question is called after, and how the file writes that.
+        The name in the key of the question, and how the file writes it.
     written : str
         The unit that the file writes; empty if it writes none.
     measure : Measure
@@ -46,16 +46,16 @@ def unit_of_values(
     values : sequence of float
         The numbers.
     known, answers : Known, mapping of str to str
-        What is stored, and what was said.
+        What is stored, and what was answered.
     questions : list of Question
-        Gains one where no unit is written and another than the measure's own, or more than one,
-        fits, and where the values cannot be in the unit that is written.
+        Gets a question if the values cannot be in the unit that is written. If none is written,
+        gets one unless there are no values or only the measure's own unit fits.
     """
     answer = answers.get(f"unit:{name}", "")
     if written and (not values or can_be(values, written, measure)) and not answer:
         return FoundUnit(written, True)
     fitting = units_that_fit(values, measure, known)
-    # In another unit than the measure's own, a broad jump can pass for a jump in millimetres.
+    # Take only the measure's own unit unasked: a broad jump can pass for a jump in millimetres.
     if not written and not answer and (fitting == (measure.unit,) or not values):
         return FoundUnit(measure.unit, False)
     if not written and fitting:
@@ -80,25 +80,25 @@ def mark_of(
     answers: Mapping[str, str],
     questions: list[Question],
 ) -> tuple[str, tuple[float, ...]]:
-    """Settle numbers of two meanings by where the values of the measure lie, or ask.
+    """Settle numbers with two meanings by the usual range of the measure, or ask.
 
     Parameters
     ----------
     in_doubt : sequence of (float, float)
-        With a decimal mark, and with one between thousands.
+        Each number read with a decimal mark, and with a thousands separator.
     comma : bool
         Whether the mark is a comma.
     measure, written : Measure, str
         What was measured, and in which unit if the file writes it.
     known, answers : Known, mapping of str to str
-        What is stored, and what was said.
+        What is stored, and what was answered.
     questions : list of Question
-        Gains one where both fit, or none.
+        Gets a question if both readings fit, or neither.
 
     Returns
     -------
     tuple of str and tuple of float
-        The decimal mark by its name, empty while it is asked, and the numbers.
+        The name of the decimal mark, empty while it is asked, and the numbers.
     """
     decimals = tuple(decimal for decimal, _ in in_doubt)
     thousands = tuple(thousand for _, thousand in in_doubt)
@@ -124,18 +124,18 @@ def date_form(
     questions: list[Question],
     day_first: bool = False,
 ) -> str:
-    """Give the form of some dates; where two fit, or none does, that is asked.
+    """Return the form of some dates, or ask if two forms fit or none does.
 
     Parameters
     ----------
     texts : sequence of str
-        The different dates.
+        The distinct dates.
     known : Known
-        Which day it is.
+        What is known, with the last possible day.
     answers : mapping of str to str
-        What a person said, of `dates`.
+        What a person answered to `dates`.
     questions : list of Question
-        Gains the question.
+        Gets the question.
     day_first : bool
         Whether the file is in a language in which the day comes first.
     """

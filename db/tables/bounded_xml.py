@@ -1,4 +1,4 @@
-"""Reads XML from a stream as it comes, and keeps no more of it than its handlers do."""
+"""Read XML as a stream, and keep no more of it than the handlers do."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ _LONGEST_TAG_BYTES = 2**18
 
 
 class Handlers(Protocol):
-    """What is done with what stands in a document."""
+    """Takes the elements and the text of a document."""
 
     def start(self, tag: str, attributes: Mapping[str, str]) -> None:
-        """Take the beginning of an element, its name without prefix."""
+        """Take the start of an element, with its name without prefix."""
 
     def end(self, tag: str) -> None:
         """Take the end of an element."""
@@ -25,18 +25,18 @@ class Handlers(Protocol):
 
 
 class NotAllowed(ValueError):
-    """The document holds what no workbook has."""
+    """The document holds something that no workbook has."""
 
 
 def read_xml(chunks: Iterable[bytes], handlers: Handlers) -> Iterator[int]:
-    """Feed a document to handlers, and give the length of each chunk after it.
+    """Feed a document to handlers, and yield the length of each chunk once it is parsed.
 
     Parameters
     ----------
     chunks : iterable of bytes
-        The document, in pieces of no more than some 100 KB.
+        The document, in pieces of at most about 100 KB.
     handlers : Handlers
-        Told what stands in it. What they raise ends the reading.
+        Called with what is in it. If they raise, the reading ends.
 
     Raises
     ------
@@ -72,7 +72,7 @@ def read_xml(chunks: Iterable[bytes], handlers: Handlers) -> Iterator[int]:
     for chunk in chunks:
         parser.Parse(chunk)
         fed += len(chunk)
-        # What is not parsed yet is a tag or a comment that goes on.
+        # What is not parsed yet is a tag or comment that has not ended.
         if fed - parser.CurrentByteIndex > _LONGEST_TAG_BYTES:
             raise NotAllowed(f"a tag is longer than {_LONGEST_TAG_BYTES:,} bytes")
         yield len(chunk)

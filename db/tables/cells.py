@@ -1,4 +1,4 @@
-"""What a cell of an efforts file may say; a parser raises ValueError with the reason if not."""
+"""What a cell of an efforts file may say; parsers raise ValueError with the reason if it is not."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ SESSION_FACTS = (
 )
 MAX_VOLUME = 10_000.0
 LEAST_GENERAL_MINUTES = 3.0
-"""Nobody begins cold, lifting or playing (common practice, no source)."""
+"""Nobody starts cold, neither lifting nor playing (common practice, no source)."""
 KINDS = ("routine", "fade")
 CONTEXTS = ("training", "game", "test", "lifting")
-# Wide enough for anything real; they catch slips of the keyboard and of the column.
+# Wide enough for anything real; they catch typing errors and wrong columns.
 LIMITS: dict[str, tuple[float, float]] = {
     "effort": (1, 10_000),
     "volume_before": (0, MAX_VOLUME),
@@ -47,16 +47,16 @@ LIMITS: dict[str, tuple[float, float]] = {
 }
 ATHLETE_CODE = re.compile(r"\w[\w .-]{0,39}")
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
-# As `in_doubt` writes a number of two meanings.
+# A number with two meanings, as `in_doubt` writes it.
 IN_DOUBT = re.compile(r"([+-]?[\d.,]+) \(([+-]?[\d.]+) or ([+-]?\d+)\)", re.ASCII)
 EARLIEST = datetime(1950, 1, 1)
 LONGEST_DATE = len("2026-03-01")
-# Spreadsheets run a cell that begins so; exports put a ' before it, which is taken off again.
+# Spreadsheets run a cell that begins like this, so exports put a ' before it. It comes off again.
 FORMULA = re.compile(r"'*[=+\-@\t\r]")
 
 
 def athlete_code(text: str) -> str:
-    """Give an athlete code: up to 40 letters, digits, spaces and . _ - after a letter or digit."""
+    """Check an athlete code: up to 40 letters, digits, spaces and . _ - after a letter or digit."""
     if not ATHLETE_CODE.fullmatch(text):
         raise ValueError(
             f"'{text}' cannot be an athlete code; take up to 40 letters, digits, '.', '_' and '-'"
@@ -65,7 +65,7 @@ def athlete_code(text: str) -> str:
 
 
 def wall_time(text: str) -> tuple[datetime, int | None]:
-    """Give the start of a session as written on the wall, and its offset from UTC in minutes."""
+    """Return the start of a session as wall-clock time, and its offset from UTC in minutes."""
     moment = moment_of(text)
     if moment is None:
         raise ValueError(f"'{text}' is not a time; write it as 2026-03-01T09:30")
@@ -81,7 +81,7 @@ def wall_time(text: str) -> tuple[datetime, int | None]:
 
 
 def moment_of(text: str) -> datetime | None:
-    """Give a start as ISO 8601 writes it, None if it is no such text."""
+    """Parse a start in ISO 8601; None if the text is not one."""
     try:
         return datetime.fromisoformat(text)
     except ValueError:
@@ -94,12 +94,12 @@ def lacks_time(text: str) -> bool:
 
 
 def in_doubt(text: str, mark: str) -> str:
-    """Write a number with both its readings: its mark for decimals, and between thousands."""
+    """Write a number with both readings: its mark as decimal mark, and as thousands separator."""
     return f"{text} ({float(text.replace(mark, '.')):.10g} or {text.replace(mark, '')})"
 
 
 def number(text: str) -> float:
-    """Give a finite number."""
+    """Parse a finite number."""
     if found := IN_DOUBT.fullmatch(text):
         raise ValueError(
             f"'{found[1]}' can be {found[2]} or {found[3]}, and nothing in the file shows which; "
@@ -126,7 +126,7 @@ def number_between(lowest: float, highest: float) -> Callable[[str], float]:
 
 
 def positive(text: str) -> float:
-    """Give a number above zero."""
+    """Parse a number above zero."""
     value = number(text)
     if value <= 0:
         raise ValueError(f"{text} is not above 0")
@@ -158,7 +158,7 @@ def word_of(*words: str) -> Callable[[str], str]:
 
 
 def yes_or_no(text: str) -> bool:
-    """Give a yes or a no."""
+    """Parse a yes or a no."""
     if text.lower() in ("yes", "true", "1"):
         return True
     if text.lower() in ("no", "false", "0"):
@@ -194,6 +194,6 @@ PARSERS: dict[str, Parser] = {
 NUMBERS = ("value", *LIMITS)
 FREE_TEXTS = ("note", "excluded")
 LONGEST_CELL = 200
-"""Characters that a cell of another column may have; a code has 40."""
+"""Most characters of a cell that is neither a number nor free text; a code has 40."""
 LONGEST_NUMBER = 100
-"""Characters that a number may have; a decimal of a Parquet file has 78, one in doubt 3 numbers."""
+"""Most characters of a number: a Parquet decimal has 78, one in doubt is written as 3 numbers."""

@@ -1,4 +1,4 @@
-"""Excel workbooks: which sheets there are, and one of them as columns of text."""
+"""Excel workbooks: their sheets, and one sheet as columns of text."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def excel_rows(
     arrange: Arrange | None = None,
 ) -> FileRows:
     """Read a sheet of a workbook: the one named, else the first that is not hidden."""
-    # Loaded only here: it takes as long to load as a page takes to show.
+    # Imported only here, because loading it takes as long as showing a page.
     from db.tables.sheet_cells import sheet_rows
 
     book = Workbook(content, name)
@@ -35,7 +35,7 @@ def excel_rows(
 
 @contextmanager
 def _garbage_kept() -> Iterator[None]:
-    """Let no garbage be collected: a million rows have none, and looking for it takes seconds."""
+    """Pause garbage collection: a million rows have none, and looking for it takes seconds."""
     collected = gc.isenabled()
     gc.disable()
     try:
@@ -46,7 +46,7 @@ def _garbage_kept() -> Iterator[None]:
 
 
 def excel_sheets(content: bytes, name: str) -> SheetsOf:
-    """Say which sheets a workbook has, and which is read if none is named."""
+    """Return the sheets of a workbook, and which one is read if none is named."""
     book = Workbook(content, name)
     return _sheets_of(book, _chosen(book, "").name)
 

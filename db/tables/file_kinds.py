@@ -1,4 +1,4 @@
-"""Reads the kinds of file there are, and says of others what to do with them."""
+"""Read files of every supported kind, and say what to do with others."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ _OTHER_SHEETS = {
     ".ods": "an OpenDocument spreadsheet",
     ".numbers": "a Numbers spreadsheet",
 }
-# What old workbooks, and those with a password, are wrapped in.
+# The container of old workbooks and of those with a password.
 _COMPOUND = bytes.fromhex("d0cf11e0a1b11ae1")
 _PASSWORD = "EncryptedPackage".encode("utf-16-le")
 _ARCHIVE = b"PK\x03\x04"
 
 
 def check_kind(name: str) -> None:
-    """Raise `BadInput` if a file's ending is of no kind that is read."""
+    """Raise `BadInput` if files with this ending cannot be read."""
     ending = _ending(name)
     if ending in _OTHER_SHEETS:
         raise BadInput(
@@ -51,9 +51,9 @@ def rows_of(
     tell: Progress = untold,
     arrange: Arrange | None = None,
 ) -> FileRows:
-    """Read a file of any kind, and of a workbook the sheet that is named.
+    """Read a file of any kind; from a workbook, read the sheet that is named.
 
-    What arranges the rows finds the header; a Parquet file has one.
+    `arrange` finds the header, except in a Parquet file, whose columns have names.
 
     Raises
     ------
@@ -75,7 +75,7 @@ def rows_of(
 
 
 def sheets_of(content: bytes, name: str) -> SheetsOf | None:
-    """Say which sheets a workbook has; None for a file of another kind.
+    """Return the sheets of a workbook; None for a file of another kind.
 
     Raises
     ------
@@ -115,10 +115,9 @@ def _read_by_excel(content: bytes, name: str) -> Iterator[None]:
 
 @contextmanager
 def _read_by(name: str, kind: str, what_to_do: str) -> Iterator[None]:
-    """Refuse what the reader of a kind of file stumbles over.
+    """Refuse a file if its reader raises any error.
 
-    A damaged file makes it raise anything: errors of the archive, of its compression, of XML,
-    of a cell.
+    A damaged file can cause errors in the archive, its compression, the XML or a cell.
     """
     try:
         yield

@@ -22,7 +22,7 @@ CHUNK_CELLS = 500_000
 Rows = Iterator[tuple[int, list[str]]]
 """The line and the cells of each row that is not empty."""
 Arrange = Callable[[Rows], Rows]
-"""Gives rows as a table has them, the header first, of a file that has more around it."""
+"""Picks the rows of a table, the header first, from a file with other rows around it."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class SheetsOf:
     read : str
         The name of the one that is read.
     shown, hidden : tuple of str
-        The names of all that have cells, in their order.
+        The names of all sheets with cells, in their order.
     """
 
     read: str
@@ -57,7 +57,7 @@ class FileRows:
     Attributes
     ----------
     header : list of str
-        The names of the columns, in small letters; empty cells at its end are left out.
+        The names of the columns, in lower case; empty cells at the end are left out.
     lines : array of int
         The line of each row below the header (for Parquet the number of the row).
     columns : list of ChunkedArray
@@ -85,7 +85,7 @@ def from_rows(
     full: bool = False,
     sheets: SheetsOf | None = None,
 ) -> FileRows:
-    """Put rows into columns, a share of them at a time so that memory stays small.
+    """Put rows into columns, in chunks to save memory.
 
     Parameters
     ----------
@@ -96,19 +96,20 @@ def from_rows(
     writing : NumberWriting
         How its numbers may be written.
     full : bool
-        Whether every row is written out to the last cell, so that a short one broke off.
+        Whether every row should have all its cells, so a short one is broken.
     sheets : SheetsOf or None
         The sheets, if the file is a workbook.
 
     Raises
     ------
     BadInput
-        If the header is no header, or there are more cells than an import takes.
+        If the header is not valid, too many rows do not fit under it, or there are more cells
+        than an import takes.
     """
     rows = iter(rows)
     _, first = next(rows, (0, []))
     header = header_of(first, name)
-    # The garbage collector would look through a list of a million numbers again and again.
+    # Not a list: the garbage collector would go through its million numbers again and again.
     lines = array("q")
     chunks: list[list[pa.Array]] = [[] for _ in header]
     broken: dict[int, BrokenRow] = {}
@@ -129,7 +130,7 @@ def from_columns(
     writing: NumberWriting,
     first_line: int,
 ) -> FileRows | None:
-    """Take columns as they are, without rows that are empty; None if a cell has no header."""
+    """Take columns as they are, without empty rows; None if a filled cell has no header."""
     header = header_of(names, name)
     if any(pc.any(_filled(column)).as_py() for column in columns[len(header) :]):
         return None
@@ -147,12 +148,12 @@ def from_columns(
 
 
 def header_of(cells: Sequence[str], name: str) -> list[str]:
-    """Give the names of columns in small letters, without empty cells at the end.
+    """Return the names of columns in lower case, without empty cells at the end.
 
     Raises
     ------
     BadInput
-        If there are more columns than an import takes, or one has no name or that of another.
+        If there are more columns than an import takes, or a name is missing or used twice.
     """
     check_size(name, columns=len(cells))
     header = _trimmed([cell.strip().lower() for cell in cells])
@@ -179,7 +180,7 @@ def row_text(cells: Iterable[str]) -> str:
 def _shares(
     rows: Iterator[tuple[int, list[str]]], width: int, name: str
 ) -> Iterator[list[tuple[int, list[str]]]]:
-    """Gather rows into shares of about as many cells each, and count the cells."""
+    """Group rows into chunks with about the same number of cells, and check their total."""
     share: list[tuple[int, list[str]]] = []
     cells = counted = 0
     for line, row in rows:
@@ -195,7 +196,7 @@ def _shares(
 
 
 def _check_broken(broken: Mapping[int, BrokenRow], name: str) -> None:
-    """Refuse a file most of which fits under another header than its own."""
+    """Refuse a file if too many of its rows do not fit under its header."""
     if len(broken) > MOST_BROKEN_ROWS:
         line, first = next(iter(broken.items()))
         raise BadInput(

@@ -15,12 +15,12 @@ Row = dict[str, object]
 
 
 def whole_rows(table: RawTable) -> pd.DataFrame:
-    """Give the rows of a table as text, indexed by line.
+    """Return the rows of a table as text, indexed by line.
 
     Raises
     ------
     BadInput
-        If one breaks off.
+        If a row does not fit under the header.
     """
     if table.broken:
         line, broken = next(iter(table.broken.items()))
@@ -32,12 +32,12 @@ def whole_rows(table: RawTable) -> pd.DataFrame:
 
 
 def keyed_rows(frame: pd.DataFrame, parsers: Mapping[str, Parser], what: str) -> list[Row]:
-    """Parse a frame of texts, a row for each code; an empty cell or absent column is None.
+    """Parse a frame of texts with one row per code; an empty cell or absent column is None.
 
     Parameters
     ----------
     frame : DataFrame
-        Indexed by what a person calls the row, such as the line of a file.
+        Its index is what a person calls the row, such as the line of a file.
     parsers : mapping of str to Parser
         By column; the first is the code, which every row needs.
     what : str
@@ -46,7 +46,7 @@ def keyed_rows(frame: pd.DataFrame, parsers: Mapping[str, Parser], what: str) ->
     Raises
     ------
     BadInput
-        If the column of the code lacks, a cell is not allowed, or a code stands there twice.
+        If the column of the code is missing, a cell is not allowed, or a code comes twice.
     """
     key = next(iter(parsers))
     if key not in frame:

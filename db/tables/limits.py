@@ -1,9 +1,8 @@
-"""How much an import takes, asked while a file is read, before anything large is made of it.
+"""How much an import takes, checked while a file is read, before it takes much memory.
 
-A squad of 40 of whom each makes 100 efforts a week has two million efforts after ten years. A
-file of so many of which nothing can be used takes at most 500 MiB to be refused. A file that is
-small can say that it is larger than any memory, or unpack to it; what is counted here is what it
-would become.
+A squad of 40 who each make 100 efforts a week has two million efforts after ten years. Refusing a
+file of that size in which nothing can be used takes at most 500 MiB. A small file can claim to be
+larger than any memory, or unpack to that. So the limits count what the file would become.
 """
 
 from __future__ import annotations
@@ -15,19 +14,19 @@ from db.errors import BadInput
 Progress = Callable[[float, str], None]
 
 MOST_ROWS = 2_000_000
-# Cells may have ends of lines in them.
+# Cells may contain line breaks.
 MOST_LINES = 4 * MOST_ROWS
 MOST_COLUMNS = 1_000
 MOST_CELLS = 25_000_000
 MOST_BYTES = 200_000_000
-# Cells of a spreadsheet go up to 32,767 characters; a row of efforts takes some hundred.
+# A spreadsheet cell has up to 32,767 characters; a row of efforts takes about a hundred.
 MOST_CELL_CHARACTERS = 32_767
 MOST_ROW_BYTES = 2**20
-# Each is remembered with its text.
+# Each is kept in memory with its text.
 MOST_BROKEN_ROWS = 100_000
-# Each is kept with its cells and its reason, for somebody to put right.
+# Each is stored with its cells and its reason, for somebody to correct.
 MOST_SET_ASIDE = 100_000
-# A sheet is taken apart cell by cell, a hundred times as slowly as text is.
+# A sheet is parsed cell by cell, a hundred times as slowly as text.
 MOST_SHEET_CELLS = 2_000_000
 
 
@@ -52,14 +51,14 @@ def check_size(
     name : str
         Name of the file.
     rows, lines, columns, cells, file_bytes, unpacked_bytes : int
-        What was counted; blank lines are rows, and empty cells are cells.
+        What was counted; blank lines count as rows, and empty cells as cells.
     so_far : bool
         Whether more may follow.
 
     Raises
     ------
     BadInput
-        If one of them is more than is allowed.
+        If one of them is over its limit.
     """
     for count, most, what in (
         (rows, MOST_ROWS, "rows"),
@@ -75,7 +74,7 @@ def check_size(
 
 
 def too_large(name: str, found: str, allowed: str) -> BadInput:
-    """Give the refusal of a file that is larger than an import takes."""
+    """Return the error for a file that is larger than an import takes."""
     what_to_do = (
         "Take out the columns that are not needed"
         if found.endswith("columns")

@@ -22,14 +22,14 @@ from db.tables.parquet_pages import (
 from db.tables.shown_texts import shortened
 from db.tables.written_numbers import WITH_TYPES
 
-# A thousand columns in twenty groups of rows are described in less.
+# The metadata of a thousand columns in twenty row groups is smaller.
 _MOST_DESCRIPTION_BYTES = 2**22
 _MOST_PAGES = 100_000
 _WIDEST_BITS = 512
 
 
 def parquet_rows(content: bytes, name: str, tell: Progress = untold) -> FileRows:
-    """Read a Parquet file whose columns hold one value to a cell."""
+    """Read a Parquet file whose cells hold one value each."""
     file = _opened(content, name)
     try:
         _check_pages(content, file.metadata, name)
@@ -42,7 +42,7 @@ def parquet_rows(content: bytes, name: str, tell: Progress = untold) -> FileRows
         raise _cells_too_long(name)
     titles, columns, size = table.column_names, table.columns, 0
     del table
-    for place in range(len(columns)):  # each column goes as soon as its texts are there
+    for place in range(len(columns)):  # each column is freed once it is text
         tell(place / len(columns), f"Reading {name}")
         columns[place] = _arrow_texts(columns[place])
         size += pc.sum(pc.binary_length(columns[place])).as_py() or 0
@@ -54,7 +54,7 @@ def parquet_rows(content: bytes, name: str, tell: Progress = untold) -> FileRows
 
 
 def _opened(content: bytes, name: str) -> pyarrow.parquet.ParquetFile:
-    """Open a file whose description of itself is within the bounds."""
+    """Open a file, once its metadata is known to be within the limits."""
     if (length := description_bytes(content)) > _MOST_DESCRIPTION_BYTES:
         found = f"a description of {length:,} bytes"
         raise too_large(name, found, f"{_MOST_DESCRIPTION_BYTES:,}")
@@ -62,7 +62,7 @@ def _opened(content: bytes, name: str) -> pyarrow.parquet.ParquetFile:
     schema = pyarrow.parquet.read_schema(pa.BufferReader(content))
     for field in schema:
         _check_flat(field, name)
-    # Read as a list of texts, a text that repeats takes no room.
+    # In dictionary columns, a text that repeats takes no more memory.
     texts = [field.name for field in schema if _is_text(field.type)]
     file = pyarrow.parquet.ParquetFile(pa.BufferReader(content), read_dictionary=texts)
     groups = (file.metadata.row_group(place) for place in range(file.metadata.num_row_groups))
@@ -121,7 +121,7 @@ def _cells_too_long(name: str) -> BadInput:
 
 
 def _longest_text(column: pa.ChunkedArray) -> int:
-    """Give the most characters of a text, however few rows have it; 0 where there are none."""
+    """Return the length of a column's longest text in characters; 0 if there is no text."""
     chunks = column.chunks
     if pa.types.is_dictionary(column.type):
         chunks = [chunk.dictionary for chunk in chunks]
@@ -130,7 +130,7 @@ def _longest_text(column: pa.ChunkedArray) -> int:
 
 
 def _text_bytes(column: pa.ChunkedArray) -> int:
-    """Give the room that a column takes as text."""
+    """Return how many bytes a column takes as text."""
     if not pa.types.is_dictionary(column.type):
         return int(column.nbytes)
     return sum(
@@ -154,7 +154,7 @@ def _arrow_texts(column: pa.ChunkedArray) -> pa.ChunkedArray:
 
 
 def _moment_texts(column: pa.ChunkedArray) -> pa.ChunkedArray:
-    """Write moments as ISO 8601 does, without a fraction of a second where none has one."""
+    """Write timestamps in ISO 8601, without fractions of a second if none has one."""
     zone = column.type.tz
     with suppress(pa.ArrowInvalid):
         column = column.cast(pa.timestamp("s", zone))
@@ -169,7 +169,7 @@ def _moment_texts(column: pa.ChunkedArray) -> pa.ChunkedArray:
 
 
 def _offset_texts(moments: pa.ChunkedArray, wall: pa.ChunkedArray) -> pa.ChunkedArray:
-    """Write how far clocks on the wall are ahead of UTC."""
+    """Write how far wall-clock times are ahead of UTC."""
     utc = moments.cast(pa.timestamp(wall.type.unit))
     ahead = pc.subtract(wall, utc).cast(pa.duration("s"))
     different = pc.unique(ahead)

@@ -1,8 +1,7 @@
-"""What the pages of a Parquet file unpack to, by their own headers.
+"""The unpacked size of a Parquet file's pages, from their own headers.
 
-What a file says of itself at its end can be anything. What is unpacked is what the header in
-front of each page says. Source: https://github.com/apache/parquet-format and Thrift's compact
-protocol.
+The metadata at the end of a file can claim anything. What is unpacked is what the header before
+each page says. Source: https://github.com/apache/parquet-format and Thrift's compact protocol.
 """
 
 from __future__ import annotations
@@ -15,41 +14,41 @@ from db.tables.limits import MOST_ROW_BYTES
 
 Fields = dict[int, "int | Fields | None"]
 
-# Numbers of fields in the header of a page, and where those of data say how they are written.
+# Field numbers in a page header, and by data header the field that gives its encoding.
 _UNPACKED_BYTES, _PACKED_BYTES = 2, 3
 _ENCODING_OF = {5: 2, 8: 4}
-# Data, a dictionary, and data in the second writing; each says how many values there are.
+# The headers of data, dictionary and version 2 data pages; each gives its number of values.
 _KINDS, _VALUES = (5, 7, 8), 1
-# More than the cells of a page have on average; those of efforts have some ten bytes.
+# More than the average cell of a page; cells of efforts have about ten bytes.
 _LONG_CELL_BYTES = 2**12
-# Each text as what it shares with the one before: a small page can become any size.
+# Texts that share prefixes with the text before: a small page can become any size.
 _SHARED_PREFIXES = 7
 _LONGEST_HEADER_BYTES, _DEEPEST = 2**16, 5
-# Kinds of values.
+# Thrift's types of values.
 _YES, _NO, _BYTE, _WHOLE, _DOUBLE, _TEXT, _STRUCT = 1, 2, 3, (4, 5, 6), 7, 8, 12
 
 
 _LIST = 9
-# At the end of a file: how long the description before it is, and the signature.
+# A file ends with the length of the metadata before it, and the signature.
 SIGNATURE = b"PAR1"
 _TAIL_BYTES = 8
 
 
 class NotReadable(ValueError):
-    """The pages are not as the format has them, or in a writing that is not read."""
+    """The pages break the format, or have an encoding that is not read."""
 
 
 class CellsTooLong(NotReadable):
-    """The pages hold cells that are longer than those of any table of efforts."""
+    """The pages hold longer cells than any table of efforts."""
 
 
 def description_bytes(content: bytes) -> int:
-    """Give the length of what a file says of itself.
+    """Return the length of a file's metadata in bytes.
 
     Raises
     ------
     NotReadable
-        If it says nothing.
+        If there is no metadata.
     """
     length = int.from_bytes(content[-_TAIL_BYTES:-4], "little")
     if not content.endswith(SIGNATURE) or length > len(content) - _TAIL_BYTES:
@@ -58,31 +57,31 @@ def description_bytes(content: bytes) -> int:
 
 
 def described_columns(content: bytes) -> int:
-    """Count the columns that a file describes, without reading their descriptions.
+    """Count the columns in a file's metadata, without reading their descriptions.
 
     Raises
     ------
     NotReadable
-        If there is no description.
+        If there is no metadata.
     """
     start = len(content) - _TAIL_BYTES - description_bytes(content)
     return max(_Header(content, start, len(content)).second_list() - 1, 0)
 
 
 def unpacked_bytes(content: bytes, metadata: pyarrow.parquet.FileMetaData) -> Iterator[int]:
-    """Give the size of each page of a file when it is unpacked.
+    """Yield the unpacked size of each page of a file.
 
     Raises
     ------
     NotReadable
-        If a page cannot be followed, has cells that are too long, or could become larger than
-        it is when unpacked.
+        If a page cannot be parsed, has cells that are too long, or could become larger than
+        its unpacked size.
     """
     for group in range(metadata.num_row_groups):
         for place in range(metadata.num_columns):
             column = metadata.row_group(group).column(place)
             if not column.num_values:
-                continue  # such a column has no pages, and says at random where they are
+                continue  # such a column has no pages, and its offsets mean nothing
             start = column.data_page_offset
             if column.dictionary_page_offset:
                 start = min(start, column.dictionary_page_offset)
@@ -125,7 +124,7 @@ class _Header:
         self._content, self._end = content, end
 
     def fields(self, depth: int = 0) -> Fields:
-        """Read fields by their number; texts are passed over."""
+        """Read fields by their number, and skip texts."""
         if depth > _DEEPEST:
             raise NotReadable("a header nests too deep")
         found: Fields = {}
@@ -136,7 +135,7 @@ class _Header:
         return found
 
     def second_list(self) -> int:
-        """Read how long the list is that follows a first number."""
+        """Read the length of the list that follows the first field."""
         first = self._byte() & 15
         self._value(first, 0)
         if self._byte() & 15 != _LIST:
@@ -167,7 +166,7 @@ class _Header:
         return self._content[self.place - 1]
 
     def _count(self) -> int:
-        """Read a number in sevens of bits, the lowest first."""
+        """Read a number of variable length: seven bits a byte, the lowest first."""
         count = 0
         for shift in range(0, 64, 7):
             byte = self._byte()
@@ -177,6 +176,6 @@ class _Header:
         raise NotReadable("a number does not end")
 
     def _whole(self) -> int:
-        """Read a whole number, its sign in the lowest bit."""
+        """Read a whole number with its sign in the lowest bit (zigzag)."""
         count = self._count()
         return count >> 1 ^ -(count & 1)

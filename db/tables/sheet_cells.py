@@ -30,11 +30,11 @@ from db.tables.limits import (
 from db.tables.workbooks import Attributes, Sheet, Workbook
 
 LAST_ROW = 1_048_576
-"""The last row that a sheet of Excel has."""
+"""The last row that an Excel sheet can have."""
 _MOST_STRINGS, _MOST_STRING_CHARACTERS = 1_500_000, 2**25
 # Excel writes at most 17 digits; thousands of them take a long time to become a number.
 _LONGEST_NUMBER = 40
-# Of one sheet, whose cells can all refer to the same long text.
+# For one sheet, because all its cells can refer to the same long text.
 _MOST_SHEET_CHARACTERS = 2**26
 _COLUMNS = {get_column_letter(place): place for place in range(1, MOST_COLUMNS + 1)}
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
@@ -45,7 +45,7 @@ _EPOCHS = {False: CALENDAR_WINDOWS_1900, True: CALENDAR_MAC_1904}
 def sheet_rows(
     book: Workbook, sheet: Sheet, tell: Progress = untold
 ) -> Iterator[tuple[int, list[str]]]:
-    """Read the rows of a sheet that have something in them.
+    """Yield the rows of a sheet that are not empty.
 
     Parameters
     ----------
@@ -54,14 +54,14 @@ def sheet_rows(
     sheet : Sheet
         One of its sheets.
     tell : callable
-        Told the share done, from 0 to 1, and what is being done.
+        Called with the share done, from 0 to 1, and what is being done.
 
     Yields
     ------
     tuple of int and list of str
-        The number of the row, and its cells as text up to the last one that is filled: times
-        as ISO 8601 writes them, `yes` and `no` for what is true or not. A day without a time
-        of day, in a format that shows none, is a date.
+        The number of the row, and its cells as text up to the last filled one: times in ISO
+        8601, `yes` and `no` for true and false. A whole number of days is a date if its format
+        shows no time of day.
 
     Raises
     ------
@@ -76,7 +76,7 @@ def sheet_rows(
         rows.ready.clear()
         done += length
         tell(done / size, f"Reading {book.name}")
-        if rows.ended:  # what follows is how the sheet looks
+        if rows.ended:  # the rest is about how the sheet looks
             break
 
 
@@ -117,7 +117,7 @@ class _Strings(_Cells):
         """Begin an element."""
         if tag == "t":
             self._taking = not self._spoken
-        elif tag == "rPh":  # how a text is spoken, which is no part of it
+        elif tag == "rPh":  # how a text is pronounced, which is not part of it
             self._spoken = True
 
     def end(self, tag: str) -> None:
@@ -134,7 +134,7 @@ class _Strings(_Cells):
 
 
 class _Rows(_Cells):
-    """Makes rows of the elements of a sheet."""
+    """Turns the elements of a sheet into rows."""
 
     def __init__(self, name: str, strings: list[str], forms: list[str], since_1904: bool) -> None:
         super().__init__(name)
@@ -229,7 +229,7 @@ def _strings(book: Workbook, tell: Progress) -> list[str]:
 
 
 def _shown_forms(book: Workbook) -> list[str]:
-    """Say of each style how a number is shown: as a number, date, moment or span of time."""
+    """Return how each style shows a number: as a number, a date, a moment or a span of time."""
     return [_shown_form(code or BUILTIN_FORMATS.get(number, "")) for number, code in book.formats()]
 
 

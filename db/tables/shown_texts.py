@@ -1,4 +1,4 @@
-"""Texts from files as they stand in sentences: short enough to be read."""
+"""Texts from files, shortened for use in sentences."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ _LONGEST, _MOST = 60, 20
 
 
 def shortened(text: str) -> str:
-    """Give a text, or its beginning."""
+    """Return a text, or the beginning of a long one."""
     return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}..."
 
 

@@ -1,4 +1,4 @@
-"""Text between commas, semicolons or tabs, as columns of text."""
+"""Delimited text as columns of text."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from db.tables.file_rows import Arrange, FileRows, from_columns, from_rows
 from db.tables.limits import MOST_COLUMNS, MOST_ROW_BYTES, Progress, check_size, untold
 from db.tables.written_numbers import BETWEEN_COMMAS, BETWEEN_OTHERS, NumberWriting
 
-# Of UTF-16 it can become half as much again, and must not come to more than a row has.
+# A chunk of UTF-16 can grow by half in UTF-8, and must still be shorter than a row may be.
 _CHUNK_BYTES = MOST_ROW_BYTES // 2
 _BLOCK_BYTES = 2**22
 _ROWS_BETWEEN_LOOKS = 20_000
@@ -26,10 +26,11 @@ _LINES_LOOKED_AT = 60
 def csv_rows(
     content: bytes, name: str, tell: Progress = untold, arrange: Arrange | None = None
 ) -> FileRows:
-    """Read text in UTF-8, or in UTF-16 with its mark, between commas, semicolons or tabs.
+    """Read delimited text in UTF-8, or in UTF-16 with a byte order mark.
 
-    Between semicolons and tabs numbers may have a decimal comma. Where the rows are arranged,
-    lines above the header may have fewer cells, and those at the end of a row may be missing.
+    Cells stand between commas, semicolons or tabs, or with `arrange` also between `|`. Numbers
+    may have a decimal comma unless commas stand between the cells. With `arrange`, lines above
+    the header may have fewer cells, and a row may lack cells at its end.
     """
     content = _checked(content, name)
     if b'"' not in content and _has_bare_return(content):
@@ -44,7 +45,7 @@ def csv_rows(
 
 
 def _usual_delimiter(lines: Sequence[str]) -> str:
-    """Give what stands equally often in most of the first lines."""
+    """Return the delimiter that comes equally often in most of the first lines."""
 
     def in_lines(delimiter: str) -> tuple[int, int]:
         counts = [line.count(delimiter) for line in lines[:_LINES_LOOKED_AT]]
@@ -55,9 +56,9 @@ def _usual_delimiter(lines: Sequence[str]) -> str:
 
 
 def _checked(content: bytes, name: str) -> bytes:
-    """Give a text as UTF-8, once none of its lines is longer than the row of a table is.
+    """Check the number and length of a text's lines, and return it in UTF-8.
 
-    UTF-16, which spreadsheets call Unicode text, is turned into it; all else is left as it is.
+    UTF-16, which spreadsheets call Unicode text, is converted; all else is left as it is.
     """
     lines = _LineLengths(name)
     wide = content.startswith((BOM_UTF16_LE, BOM_UTF16_BE))
@@ -83,7 +84,7 @@ def _checked(content: bytes, name: str) -> bytes:
 
 
 class _LineLengths:
-    """Refuses a text with more lines, or a longer one, than a table has."""
+    """Refuses a text with more lines, or a longer line, than a table may have."""
 
     def __init__(self, name: str) -> None:
         self._name = name
@@ -109,7 +110,7 @@ def _row_too_long(name: str, line: int) -> BadInput:
 
 
 def _plain_rows(content: bytes, name: str, delimiter: str) -> FileRows | None:
-    """Read text in which every line is a row as wide as the header; None if it is not so."""
+    """Read text if every line is a row as wide as the header; otherwise return None."""
     start = len(BOM_UTF8) if content.startswith(BOM_UTF8) else 0
     first = content[start : content.find(b"\n", start) + 1]
     if any(sign in content for sign in (b'"', b"\0")) or _has_bare_return(content):
@@ -152,7 +153,7 @@ def _quoted_rows(
     tell: Progress = untold,
     arrange: Arrange | None = None,
 ) -> FileRows:
-    """Read any text between delimiters, row by row."""
+    """Read any delimited text, row by row."""
     _check_encoding(content, name)
     lines = _Lines(io.TextIOWrapper(io.BytesIO(content), "utf-8-sig", newline=""), name)
     reader = csv.reader(lines, delimiter=delimiter, strict=True)
@@ -182,7 +183,7 @@ def _quoted_rows(
 
 
 class _Lines:
-    """The lines of a text, as long as they do not all belong to one row."""
+    """The lines of a text, refused when a row gets too long."""
 
     def __init__(self, text: Iterable[str], name: str) -> None:
         self._text, self._name = text, name
@@ -198,7 +199,7 @@ class _Lines:
 
 
 def _check_encoding(content: bytes, name: str) -> None:
-    """Refuse a text that is not in UTF-8, a share at a time so that memory stays small."""
+    """Refuse a text that is not in UTF-8, in chunks to save memory."""
     # NUL bytes mean UTF-16; plain text has none.
     zero = content.find(b"\0")
     end, start = zero if zero >= 0 else len(content), 0

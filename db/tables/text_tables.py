@@ -34,14 +34,14 @@ class RawTable:
     writing : NumberWriting
         How its numbers may be written.
     times_said : bool
-        Whether a time is meant wherever it is written, also where all are midnight.
+        Whether every time of day in the table is meant, even if all are midnight.
     clock : str
-        The time of day of rows that have only a date; empty if nobody says it.
+        The time of day for rows that have only a date; empty if not stated.
     broken : mapping of int to BrokenRow
         Lines that do not fit under the header.
     origin : RawTable or None
-        The table as the file has it, where a mapping made this one of it. Then a line can
-        have several rows.
+        The table as the file has it, if this one was made from it. A line can then have
+        several rows.
     sheets : SheetsOf or None
         The sheets of the file, if it is a workbook.
     """
@@ -57,18 +57,18 @@ class RawTable:
     sheets: SheetsOf | None = None
 
     def stated(self, clock: str = "", decimal_mark: str = "") -> RawTable:
-        """Give the same with what whoever imports it says; see `clock_of` and `with_mark`.
+        """Return the same table with what is stated about it; see `clock_of` and `with_mark`.
 
         Raises
         ------
         BadInput
-            If it is no time of day, or no name of a mark.
+            If the clock is not a time of day, or no mark has that name.
         """
         writing = self.writing.with_mark(decimal_mark)
         return replace(self, clock=clock_of(clock) or self.clock, writing=writing)
 
     def row_texts(self, lines: Iterable[int]) -> list[str]:
-        """Give the rows of some lines as text, cells between commas."""
+        """Return the rows of some lines as text, with commas between the cells."""
         if self.origin is not None:
             return self.origin.row_texts(lines)
         wanted = self.frame.loc[list(lines)]
@@ -90,17 +90,16 @@ def read_text_table(
     Parameters
     ----------
     source : Path or bytes
-        The file, or what is in it.
+        The file, or its content.
     name : str
-        Its name, whose ending says the kind; needed with bytes.
+        Name of the file, whose ending says its kind; needed with bytes.
     sheet : str
         The sheet of a workbook; by default the first that is not hidden.
     progress : callable
-        Told the share done, from 0 to 1, and what is being done. What it raises ends the
-        reading.
+        Called with the share done, from 0 to 1, and what is being done. If it raises, the
+        reading ends.
     arrange : callable, optional
-        Finds the header and the rows in what the file has; by default the first row is the
-        header.
+        Finds the header and the rows in the file; by default the first row is the header.
 
     Raises
     ------
@@ -121,7 +120,7 @@ def read_text_table(
         )
     frame = pa.table(rows.columns, names=rows.header).to_pandas()
     frame.index = pd.Index(rows.lines, name="line")
-    # What the reading needed goes back to the system: judging the rows needs memory as well.
+    # Give the memory of the reading back to the system, because judging the rows needs it too.
     pa.default_memory_pool().release_unused()
     return RawTable(
         frame,
@@ -135,13 +134,13 @@ def read_text_table(
 
 
 def also_there(sheets: SheetsOf | None) -> str:
-    """Say which other sheets a workbook has, after what is wrong with the one that was read."""
+    """Name a workbook's other sheets, for the end of a message about the one that was read."""
     others = [name for name in sheets.shown if name != sheets.read] if sheets else []
     return f" The workbook also has: {some_of(others)}." if others else ""
 
 
 def _content(source: Path | bytes, name: str) -> tuple[bytes, str]:
-    """Read a file no further than an import takes."""
+    """Read a file, but no more of it than an import takes."""
     if isinstance(source, bytes):
         check_kind(name)
         check_size(name, file_bytes=len(source))
@@ -163,7 +162,7 @@ def _content(source: Path | bytes, name: str) -> tuple[bytes, str]:
 
 
 def _sha256(content: bytes, sheets: SheetsOf | None) -> str:
-    """Give what tells one import from another; sheets that must be named are each their own."""
+    """Return the hash that identifies a file; a sheet that is not the default has its own."""
     digest = hashlib.sha256(content)
     if sheets is not None and sheets.read != next(iter(sheets.shown), ""):
         digest.update(f" {sheets.read}".encode())

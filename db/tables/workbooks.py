@@ -1,7 +1,7 @@
-"""What is in an Excel workbook: its sheets, and the parts that say how cells are read.
+"""What is in an Excel workbook: its sheets, and the parts that say how to read cells.
 
-A workbook is an archive of XML. Parts are read as they come, and only those that are needed: a
-file of some kilobytes can unpack to any size.
+A workbook is a ZIP archive of XML. Parts are read as streams, and only those that are needed,
+because a file of a few kilobytes can unpack to any size.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ Attributes = Mapping[str, str]
 _CHUNK_BYTES = 2**17
 _MOST_PARTS = 10_000
 _MOST_SHEETS = 1_000
-# Of the parts that say how the others are read; those of a crowded workbook take 2 MB.
+# For the parts that say how to read the others; those of a crowded workbook take 2 MB.
 _MOST_PLAN_BYTES, _MOST_PLAN_TAGS = 2**25, 400_000
 _BEGINNING_OF_PART = b"PK\x01\x02"
 _ENCRYPTED = 1
@@ -37,14 +37,14 @@ class Sheet:
 
 
 class Workbook:
-    """A workbook whose sheets are known and not read yet.
+    """A workbook whose sheets are known but not read yet.
 
     Attributes
     ----------
     name : str
         Name of the file.
     sheets : tuple of Sheet
-        The sheets with cells, in their order; those that are charts are left out.
+        The sheets with cells, in their order; chart sheets are left out.
     since_1904 : bool
         Whether days are counted from 1904.
     strings : str
@@ -58,7 +58,7 @@ class Workbook:
 
     def __init__(self, content: bytes, name: str) -> None:
         self.name = name
-        # Counted before the list of parts is read, which takes a kilobyte of memory for each.
+        # Count the parts before reading their list, which takes a kilobyte of memory for each.
         if (parts := content.count(_BEGINNING_OF_PART)) > _MOST_PARTS:
             raise too_large(name, f"{parts:,} parts", f"{_MOST_PARTS:,}")
         self._archive = ZipFile(io.BytesIO(content))
@@ -74,7 +74,7 @@ class Workbook:
         self._styles = _of_type(relations, "/styles")
 
     def formats(self) -> list[tuple[int, str]]:
-        """Give each style's number format: its number, and its code where it is not built in."""
+        """Return each style's number format: its number, and its code if it is not built in."""
         if not self._styles:
             return []
         sections = ("numFmts", "cellStyleXfs", "cellXfs", "cellStyles", "dxfs")
@@ -90,9 +90,9 @@ class Workbook:
         return [(number, codes.get(number, "")) for number in numbers]
 
     def check_tags(self, part: str, most_tags: int, what: str) -> None:
-        """Count the tags of a part, beginnings and ends, before anything is made of them.
+        """Check how many start and end tags a part has, before anything is made of them.
 
-        What stands in the tags is counted by itself, against as many.
+        Attributes are counted separately, with the same limit.
 
         Parameters
         ----------
@@ -101,7 +101,7 @@ class Workbook:
         most_tags : int
             How many it may have.
         what : str
-            What it holds, as the refusal says it.
+            What it holds, for the message.
 
         Raises
         ------
@@ -119,7 +119,7 @@ class Workbook:
                 )
 
     def unpacked_bytes(self, part: str) -> int:
-        """Give the size of a part, which cannot unpack to more than it says."""
+        """Return the size that a part states; it cannot unpack to more."""
         return self._archive.getinfo(part).file_size
 
     def unpacked(self, part: str) -> Iterator[bytes]:
@@ -128,14 +128,14 @@ class Workbook:
         if about.flag_bits & _ENCRYPTED:
             raise protected(self.name)
         if about.compress_type not in (ZIP_STORED, ZIP_DEFLATED):
-            # Others take as much memory as the file asks for before they unpack anything.
+            # Other methods take as much memory as the file asks for, before they unpack anything.
             raise NotAllowed(f"{part} is packed by method {about.compress_type}")
         with self._archive.open(about) as unpacked:
             while chunk := unpacked.read(_CHUNK_BYTES):
                 yield chunk
 
     def _relations(self, part: str) -> dict[str, tuple[str, str]]:
-        """Give what a part refers to: by its number the kind and the part."""
+        """Return what a part refers to: by id, the type and the part."""
         folder, base = posixpath.split(part)
         listed = posixpath.join(folder, "_rels", f"{base}.rels")
         found = self._elements(listed, "Relationship")
@@ -145,7 +145,7 @@ class Workbook:
         }
 
     def _elements(self, part: str, *tags: str) -> list[tuple[str, Attributes]]:
-        """List the elements of some names in a part that says how others are read."""
+        """List the elements with some names in a part that says how to read the others."""
         if self.unpacked_bytes(part) > _MOST_PLAN_BYTES:
             raise NotAllowed(f"{part} is larger than {_MOST_PLAN_BYTES:,} bytes")
         found = _Found(tags)
@@ -172,7 +172,7 @@ class _Found:
 
 
 def protected(name: str) -> BadInput:
-    """Give the refusal of a workbook that only opens with a password."""
+    """Return the error for a workbook that only opens with a password."""
     return BadInput(
         f"The file {name} is protected by a password. Open it in your spreadsheet program, save "
         "it without the password, and try again."

@@ -1,8 +1,8 @@
-"""What the numbers of a file mean, where a comma or a point can be either of two marks.
+"""What the numbers of a file mean, if a comma or a point can be either of two marks.
 
-`1,200` is 1.2 where a comma is the decimal mark, and 1200 where it stands between thousands. The
-other numbers of the column show which, else those of the file, or whoever imports it says so.
-Where nobody does, the number stays in doubt, and its row is set aside with both readings.
+`1,200` is 1.2 if the comma is the decimal mark, and 1200 if it separates thousands. The other
+numbers of the column show which, or else those of the file, or the person who imports it states it.
+Otherwise the number stays in doubt, and its row is set aside with both readings.
 """
 
 from __future__ import annotations
@@ -31,14 +31,14 @@ class NumberWriting:
     decimal_comma : bool
         Whether `41,5` is a number.
     points_in_doubt : bool
-        Whether a point may stand between thousands.
+        Whether a point may separate thousands.
     points_tell : bool
-        Whether `41.5` shows that the point is the decimal mark; a number that has a type was
+        Whether `41.5` shows that the point is the decimal mark; a number with a data type was
         never written with a mark.
     commas_tell : bool
         Whether numbers with a comma show which mark is the decimal one.
     stated : str
-        The decimal mark, if whoever imports the file says it.
+        The decimal mark, if the person who imports the file states it.
     """
 
     decimal_comma: bool
@@ -48,7 +48,7 @@ class NumberWriting:
     stated: str = ""
 
     def with_mark(self, name: str) -> NumberWriting:
-        """Give the same with the decimal mark stated by its name; empty for none.
+        """Return the same with the decimal mark stated by its name; an empty name states none.
 
         Raises
         ------
@@ -71,7 +71,7 @@ class NumberWriting:
 
 
 OURS = NumberWriting(False, False, False, False)
-"""As we write them ourselves."""
+"""How we write them ourselves."""
 BETWEEN_COMMAS = NumberWriting(False, False, points_tell=True, commas_tell=True)
 BETWEEN_OTHERS = NumberWriting(True, True, points_tell=True, commas_tell=True)
 WITH_TYPES = NumberWriting(False, False, points_tell=False, commas_tell=True)
@@ -81,20 +81,21 @@ KEYED_IN = NumberWriting(True, False, points_tell=False, commas_tell=False)
 def numbers_as_read(
     columns: Mapping[str, Collection[str]], writing: NumberWriting
 ) -> dict[str, dict[str, str]]:
-    """Say of the numbers of some columns what they are in our own writing.
+    """Return how we would write the numbers of some columns.
 
     Parameters
     ----------
     columns : mapping of str to collection of str
-        The different texts of each column, in the order of their rows.
+        The distinct texts of each column, in the order of their rows.
     writing : NumberWriting
         How they may be written.
 
     Returns
     -------
     dict of str to dict of str to str
-        By column and text what it is in our writing, where that is another text; for a number
-        in doubt what `in_doubt` makes of it, of which there are no more than have a file refused.
+        By column and text, how we would write it, where that differs; for a number in doubt,
+        what `in_doubt` makes of it. A column ends once it has enough of these for its file to
+        be refused.
     """
     shown = {
         name: {mark for text in texts if (mark := _shown_mark(text, writing))}
@@ -109,12 +110,12 @@ def numbers_as_read(
 
 
 def _read(texts: Iterable[str], mark: str, writing: NumberWriting) -> Iterator[tuple[str, str]]:
-    """Give texts with what they are, until so many are no number that their file is refused."""
+    """Yield texts with how we would write them, until enough are in doubt to refuse the file."""
     doubts = 0
     for text in texts:
         other = _plain(text, mark, writing)
         yield text, other
-        doubts += other.endswith(")")  # as one in doubt does
+        doubts += other.endswith(")")  # as a number in doubt does
         if doubts > MOST_SET_ASIDE:
             return
 
@@ -124,7 +125,7 @@ def _only(marks: set[str]) -> str:
 
 
 def _shown_mark(text: str, writing: NumberWriting) -> str:
-    """Give the decimal mark that a number shows, empty if it shows none."""
+    """Return the decimal mark that a number shows; empty if it shows none."""
     comma, point = "," in text, "." in text
     if not (comma and writing.commas_tell or point and writing.points_tell):
         return ""

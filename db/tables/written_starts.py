@@ -14,12 +14,12 @@ _MIDNIGHT = time()
 
 
 def clock_of(text: str) -> str:
-    """Give a time of day as ISO 8601 writes it; empty for an empty text.
+    """Return a time of day in ISO 8601; empty for an empty text.
 
     Raises
     ------
     BadInput
-        If it is none.
+        If the text is not a time of day.
     """
     written = text.strip()
     if not written:
@@ -31,25 +31,25 @@ def clock_of(text: str) -> str:
 
 
 def starts_as_read(texts: Collection[str], clock: str, times_said: bool) -> dict[str, str]:
-    """Say of starts what they are, where they have no time of day and seem to, or get one.
+    """Return how to read starts that only seem to have a time of day, or that get one.
 
-    Programs that keep dates as moments write midnight for a date. Where all the starts of a file
-    are at midnight, or dates, none of them has a time.
+    Programs that hold dates as moments write midnight for a date. If every start of a file is a
+    date or at midnight, none of them has a time.
 
     Parameters
     ----------
     texts : collection of str
-        The different starts of a file, in the order of their rows.
+        The distinct starts of a file, in the order of their rows.
     clock : str
-        The time of day of those that have none, as from `clock_of`; empty if nobody says it.
+        The time of day for starts without one, from `clock_of`; empty if not stated.
     times_said : bool
-        Whether a time is meant wherever it is written.
+        Whether every time of day in the file is meant.
 
     Returns
     -------
     dict of str to str
-        The start as it is read, where that is another text; of starts without a time no more
-        than have a file refused.
+        The start as it is read, where that differs. Without a clock, it ends once there are
+        enough starts without a time for the file to be refused.
     """
     moments = (moment for text in texts if (moment := moment_of(text)) is not None)
     timeless = not times_said and all(moment.time() == _MIDNIGHT for moment in moments)
