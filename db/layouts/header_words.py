@@ -155,8 +155,9 @@ def header_meaning(header: Header) -> tuple[str, ...]:
             found.setdefault(meaning, place)
     if {"first name", "last name"} & found.keys():
         found.pop("athlete", None)
-    if "date" in found and "clock" in found:
-        found.pop("clock" if header.words[0] not in _WORDS["clock"].split() else "")
+    # "Date and time" is a date; of "time of day" only the cells can tell.
+    if {"date", "clock"} <= found.keys() and header.words[0] not in _WORDS["clock"].split():
+        found.pop("clock")
     return tuple(found)
 
 

@@ -20,7 +20,7 @@ from db.imports.kept_mappings import mapped_by
 from db.imports.row_checks import ImportCheck
 from db.imports.storing import ImportReport, check_rows, import_efforts
 from db.layouts.laid_out import LaidOut, read_laid_out
-from db.readings.guessing import about_athletes, guess_reading, shape_of
+from db.readings.guessing import asked_of_each_file, guess_reading, shape_of
 from db.readings.kept_readings import (
     free_name,
     keep_reading,
@@ -59,10 +59,15 @@ def read_any(
     laid : LaidOut
         The file, from `open_file`.
     answers : mapping of str to str, optional
-        What was answered, by the key of the question. An answer that is not about athletes
-        changes an earlier reading, whose other answers stay.
+        What was answered, by the key of the question. An answer that holds for more than this
+        file changes an earlier reading, whose other answers stay.
     may_add : bool
         Whether athletes may be added.
+
+    Raises
+    ------
+    BadInput
+        If no column can be the athletes or the values.
     """
     known, said = known_of(store, may_add), dict(answers or {})
     kept = remembered(store, shape_of(laid))
@@ -70,11 +75,13 @@ def read_any(
         return guess_reading(laid, known, said)
     name, mapping = kept
     changed = {key for key, answer in said.items() if mapping.answers.get(key) != answer}
-    if all(map(about_athletes, changed)):
+    if all(map(asked_of_each_file, changed)):
         again = read_again(laid, known, said, name, mapping)
         if again is not None:
             return again
-    return replace(guess_reading(laid, known, {**mapping.answers, **said}), name=name)
+    # Earlier versions kept the day of a file as well.
+    kept_answers = {key: each for key, each in mapping.answers.items() if key != "day"}
+    return replace(guess_reading(laid, known, {**kept_answers, **said}), name=name)
 
 
 def rows_by(store: Store, laid: LaidOut, reading: Reading) -> RawTable:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from db.errors import BadInput
 from db.imports.mappings import OWN_UNITS, UNIT, ColumnMapping, Source
 from db.imports.units import units_like
 from db.layouts.header_words import speaks_day_first, unit_of
@@ -29,7 +30,14 @@ from db.readings.value_columns import Values, values_of
 from db.readings.writing_asked import date_form
 from db.tables.cells import SESSION_FACTS
 
-__all__ = ["about_athletes", "guess_reading", "shape_of"]
+__all__ = ["asked_of_each_file", "guess_reading", "shape_of"]
+
+_NONE_FITS = {
+    "athlete": "No column of the file {} says who it was. Add one with the athletes' names or"
+    " codes, and import the file again. Nothing was saved.",
+    "value": "No column of the file {} has numbers that can be values. Put them into a column of"
+    " their own, and import the file again. Nothing was saved.",
+}
 
 
 def guess_reading(laid: LaidOut, known: Known, answers: Mapping[str, str] | None = None) -> Reading:
@@ -49,6 +57,11 @@ def guess_reading(laid: LaidOut, known: Known, answers: Mapping[str, str] | None
     -------
     Reading
         It has a mapping once no question is open.
+
+    Raises
+    ------
+    BadInput
+        If no column can be the athletes or the values.
     """
     return _Guess(laid, known, answers or {}).reading()
 
@@ -60,14 +73,16 @@ def shape_of(laid: LaidOut) -> tuple[str, ...]:
     )
 
 
-def about_athletes(key: str) -> bool:
-    """Tell whether a question is about who somebody is; every file can ask that again."""
-    return key == "athletes" or key.startswith("athlete:")
+def asked_of_each_file(key: str) -> bool:
+    """Tell whether the answer holds for one file only: who somebody is, or which day it was."""
+    return key in ("athletes", "day") or key.startswith("athlete:")
 
 
 class _Guess:
     def __init__(self, laid: LaidOut, known: Known, answers: Mapping[str, str]) -> None:
-        self.laid, self.known, self.answers = laid, known, answers
+        column = answers.get("value_column", "")
+        value = {f"column:{column}": "value"} if column in laid.table.frame else {}
+        self.laid, self.known, self.answers = laid, known, {**value, **answers}
         self.facts = columns_of(laid)
         self.names = AthleteNames(known)
         self.questions: list[Question] = []
@@ -108,7 +123,7 @@ class _Guess:
                 tidying=tidying,
                 shape=shape_of(self.laid),
                 answers={
-                    key: said for key, said in self.answers.items() if not about_athletes(key)
+                    key: said for key, said in self.answers.items() if not asked_of_each_file(key)
                 },
             )
         columns = column_readings(self.laid, facts, roles, values, form, self.known, self.questions)
@@ -120,27 +135,28 @@ class _Guess:
         """Ask which column says who, when and what, if none was found."""
         across = {name for each in values.found for name in each.says}
         taken = roles.taken() | {each.column for each in values.found}
-        free = [each for each in self.facts.values() if each.column not in taken]
         asked = {each.key for each in self.questions}
         if "athlete" not in {*roles.columns, *across} and "athlete_column" not in asked:
-            self._which_column("athlete", "Which column says who it was?", free, roles)
+            free = [each for each in self.facts.values() if each.column not in taken]
+            if said := self._which_column("athlete", "Which column says who it was?", free):
+                roles.columns["athlete"] = said
         if "started_at" not in {*roles.columns, *across} and "date_column" not in asked:
             said = self.answers.get("day", "")
             said = said if day_of(said, "year first") else ""
             self.questions.append(Question("day", "On which day was it?", (), "day", said))
-        if not values.found and not values.questions:
-            numbers = [each for each in free if each.is_numbers]
-            self._which_column("value", "Which column has the values?", numbers, roles)
+        if "value_column" in self.answers or not (values.found or values.questions):
+            numbers = [each for each in self.facts.values() if each.is_numbers]
+            self._which_column("value", "Which column has the values?", numbers)
 
-    def _which_column(
-        self, role: str, text: str, free: Iterable[ColumnFacts], roles: Roles
-    ) -> None:
-        choices = tuple(Choice(each.column, each.header.text) for each in free)
+    def _which_column(self, role: str, text: str, fitting: Iterable[ColumnFacts]) -> str:
+        """Ask which column has a role, and return the answer; empty while there is none."""
+        choices = tuple(Choice(each.column, each.header.text) for each in fitting)
+        if not choices:
+            raise BadInput(_NONE_FITS[role].format(self.laid.table.name))
         said = self.answers.get(f"{role}_column", "")
         said = said if said in {each.value for each in choices} else ""
-        if said and role == "athlete":
-            roles.columns["athlete"] = said
         self.questions.append(Question(f"{role}_column", text, choices, "choice", said))
+        return said
 
     def _date_form(self, roles: Roles) -> str:
         column = roles.columns.get("started_at")

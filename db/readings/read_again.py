@@ -31,11 +31,13 @@ def read_again(
     Returns
     -------
     Reading or None
-        None if the file has the header but cannot be read like that: its dates are written in
-        another way, or its values are outside the limits.
+        None if the file has the header but cannot be read like that: it does not say its day, its
+        dates are written in another way, or its values are outside the limits.
     """
     frame = tidied(laid.table, mapping.tidying).frame
     start = mapping.sources.get("started_at")
+    if start is not None and start.fixed:
+        return None
     facts = columns_of(laid)
     if start is not None and start.column:
         texts = facts[start.column].texts

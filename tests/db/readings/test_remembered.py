@@ -87,3 +87,20 @@ def test_a_header_that_names_athletes_is_not_remembered(tmp_path: Path) -> None:
     store_any(store, laid, reading, "test")
     assert len(efforts(store, "jump_height")) == 2
     assert list_mappings(store) == []
+
+
+def test_the_day_is_asked_of_every_file_that_does_not_say_it(tmp_path: Path) -> None:
+    store = squad_store(tmp_path / "squad.duckdb")
+    text = "Name,Rep,Jump\nAnna Berg,1,{}\nAnna Berg,2,{}\n"
+    for day, asked, values in (
+        ("2025-03-13", ["day", "kind"], (38.4, 39.0)),
+        ("2025-03-20", ["day"], (40.1, 40.2)),
+        ("2025-03-27", ["day"], (41.1, 41.2)),
+    ):
+        laid = open_file(text.format(*values).encode(), "mat.csv")
+        assert [each.key for each in read_any(store, laid).open_questions] == asked
+        answers = {"day": day} | ({"kind": "fade", "clock": "09:00"} if "kind" in asked else {})
+        store_any(store, laid, read_any(store, laid, answers), "test")
+    stored = efforts(store, "jump_height", "A1")
+    assert stored["started_at"].dt.day.tolist() == [13, 13, 20, 20, 27, 27]
+    assert list_mappings(store) == ["mat"]

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from db.errors import BadInput
 from db.file.store import Store
 from db.imports.storing import check_rows
 from db.readings.any_file import open_file, read_any, rows_by
@@ -37,6 +38,45 @@ def values(store: Store, text: str, answers: Mapping[str, str] | None = None) ->
     reading = read_any(store, laid, {"kind": "fade", "clock": "09:00"} | dict(answers or {}))
     new = check_rows(store, rows_by(store, laid, reading)).new
     return [round(float(value), 2) for value in new["value"]]
+
+
+@pytest.mark.parametrize("header", ["Time of day", "Heure du jour", "Uhrzeit"])
+def test_a_time_of_day_is_no_date(squad: Store, header: str) -> None:
+    text = f"Name,Date,{header},Rep,Jump (cm)\nAnna Berg,2025-03-13,10:15,1,38.4\n"
+    reading = read(squad, text)
+    assert reading.mapping is not None
+    assert reading.mapping.sources["clock"].column == header.casefold()
+
+
+@pytest.mark.parametrize("header", ["Time Date", "Date and time", "Datum Uhrzeit"])
+def test_a_date_with_its_time_is_a_date(squad: Store, header: str) -> None:
+    reading = read(squad, f"Name,{header},Rep,Jump (cm)\nAnna Berg,2025-03-13 10:15,1,38.4\n")
+    assert reading.mapping is not None
+    assert reading.mapping.sources["started_at"].column == header.casefold()
+
+
+@pytest.mark.parametrize(
+    ("text", "lacking"),
+    [
+        ("Date,Jump (cm)\n2025-03-13,38.4\n", "says who it was"),
+        ("Name,Date,Jump (cm)\nAnna Berg,2025-03-13,n/a\n", "has numbers that can be values"),
+        ("Name\nAnna Berg\n", "has numbers that can be values"),
+    ],
+)
+def test_a_file_without_athletes_or_values_is_refused(
+    squad: Store, text: str, lacking: str
+) -> None:
+    with pytest.raises(BadInput, match=f"No column of the file rows.csv {lacking}"):
+        read(squad, text)
+
+
+def test_a_column_is_the_values_once_that_is_said(squad: Store) -> None:
+    text = "Name,Date,Rep\nAnna Berg,2025-03-13,1\nAnna Berg,2025-03-13,2\n"
+    assert "value_column" in asked(read(squad, text))
+    answers = {"value_column": "rep", "measure:rep": "jump_height", "unit:rep": "cm"}
+    reading = read(squad, text, answers)
+    assert [each.answer for each in reading.questions if each.key == "value_column"] == ["rep"]
+    assert reading.mapping is not None and reading.mapping.sources["value"].column == "rep"
 
 
 def test_two_tests_of_one_measure_are_asked_about(squad: Store) -> None:
